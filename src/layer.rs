@@ -1,0 +1,206 @@
+//! Folders of files, one over the other: what the binary carries at the bottom, a shop's own folder on top.
+
+use std::fs;
+use std::io::Read as _;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use crate::source::{Problem, Problems, Source, Span};
+
+include!(concat!(env!("OUT_DIR"), "/embedded.rs"));
+
+/// Largest file that is read, in bytes; a larger one is refused before it is read.
+pub const MAX_FILE_BYTES: u64 = 64 << 20;
+/// Deepest folder below a layer's root.
+const MAX_DEPTH: usize = 8;
+/// Most files in a layer.
+const MAX_FILES: usize = 10_000;
+
+/// One folder's files.
+#[derive(Debug, Clone)]
+pub struct Layer {
+    /// Where it comes from: `built in`, or the folder's path.
+    pub label: String,
+    /// Whether it stands alone: the layers under it do not count (`alone = true` in its `layer.toml`).
+    pub alone: bool,
+    /// Path below the folder, with `/` between names, and the text.
+    pub files: Vec<(String, Arc<Source>)>,
+}
+
+impl Layer {
+    /// The catalogue that the binary was built with.
+    pub fn built_in_catalogue() -> Self {
+        Self::built_in("catalogue", CATALOGUE)
+    }
+
+    /// The rules that the binary was built with.
+    pub fn built_in_rules() -> Self {
+        Self::built_in("rules", RULES)
+    }
+
+    fn built_in(folder: &str, files: &[(&str, &str)]) -> Self {
+        let files = files.iter().map(|(below, text)| ((*below).to_owned(), Source::new(format!("{folder}/{below}"), *text))).collect();
+        Self { label: "built in".to_owned(), alone: true, files }
+    }
+
+    /// A layer made of texts, for tests and for embedding: pairs of a path below the folder and its text.
+    pub fn from_texts(label: &str, files: &[(&str, &str)]) -> Self {
+        let files = files.iter().map(|(below, text)| ((*below).to_owned(), Source::new(format!("{label}/{below}"), *text))).collect();
+        Self { label: label.to_owned(), alone: false, files }
+    }
+
+    /// Reads a folder: its `.toml`, `.csv` and `.rhai` files, sorted by path; hidden names are passed over.
+    ///
+    /// # Errors
+    /// A folder or file that can't be read, is too large, is not UTF-8, or lies outside the folder.
+    pub fn read(folder: &Path) -> Result<Self, Problems> {
+        let root = fs::canonicalize(folder).map_err(|e| cannot_read(folder, &e))?;
+        let mut paths = Vec::new();
+        list(folder, &root, 0, &mut paths)?;
+        paths.sort();
+        let mut problems = Problems::default();
+        let mut files = Vec::with_capacity(paths.len());
+        for path in paths {
+            let below = path.strip_prefix(folder).unwrap_or(&path).to_string_lossy().replace('\\', "/");
+            match read_source(&path) {
+                Ok(source) => files.push((below, source)),
+                Err(problem) => problems.push(problem),
+            }
+        }
+        let marker = files.iter().position(|(below, _)| below == "layer.toml");
+        let alone = match marker.map(|at| files.remove(at).1) {
+            Some(source) => match read_marker(&source) {
+                Ok(alone) => alone,
+                Err(problem) => {
+                    problems.push(problem);
+                    false
+                }
+            },
+            None => false,
+        };
+        problems.or(Self { label: folder.display().to_string(), alone, files })
+    }
+
+    /// The layers that count: from the topmost one that stands alone upward.
+    pub fn in_force(layers: &[Self]) -> &[Self] {
+        let base = layers.iter().rposition(|layer| layer.alone).unwrap_or(0);
+        layers.get(base..).unwrap_or(layers)
+    }
+}
+
+/// A folder named `name` beside the file (or in the folder, when it is one) or in a folder above, as users expect of a project's settings.
+pub fn find_upward(file: &Path, name: &str, marker: &str) -> Option<PathBuf> {
+    let start = fs::canonicalize(file).ok()?;
+    let (mut folder, mut up) = match file.is_dir() {
+        true => (start.as_path(), file.to_path_buf()),
+        false => (start.parent()?, file.parent().map(Path::to_path_buf).unwrap_or_default()),
+    };
+    loop {
+        let candidate = folder.join(name);
+        if candidate.is_dir() && (candidate.join(marker).exists() || holds_files(&candidate)) {
+            return Some(tidy(&up.join(name), &candidate));
+        }
+        folder = folder.parent()?;
+        up = up.join("..");
+    }
+}
+
+/// Prefers the short way of writing a folder's path.
+fn tidy(relative: &Path, absolute: &Path) -> PathBuf {
+    let here = std::env::current_dir().ok().and_then(|d| fs::canonicalize(d).ok());
+    match here.and_then(|h| absolute.strip_prefix(&h).map(Path::to_path_buf).ok()) {
+        Some(below) => below,
+        None if relative.components().count() <= absolute.components().count() => relative.to_path_buf(),
+        None => absolute.to_path_buf(),
+    }
+}
+
+fn holds_files(folder: &Path) -> bool {
+    let wanted = |p: &Path| p.extension().is_some_and(|e| e == "rhai" || e == "toml");
+    fs::read_dir(folder).is_ok_and(|mut entries| {
+        entries.any(|e| e.is_ok_and(|e| wanted(&e.path()) || (e.path().is_dir() && matches!(e.file_name().to_str(), Some("parts" | "kinds" | "offers")))))
+    })
+}
+
+/// Reads one file as text, with a cap on its size, without a byte-order mark.
+///
+/// # Errors
+/// What is wrong with it, in plain words.
+pub fn read_source(path: &Path) -> Result<Arc<Source>, Problem> {
+    let shown = path.display().to_string();
+    let file = fs::File::open(path).map_err(|e| cannot_read(path, &e))?;
+    let meta = file.metadata().map_err(|e| cannot_read(path, &e))?;
+    if meta.is_dir() {
+        return Err(Problem::new(format!("{shown} is a folder, not a file")));
+    }
+    let mut bytes = Vec::new();
+    file.take(MAX_FILE_BYTES + 1).read_to_end(&mut bytes).map_err(|e| cannot_read(path, &e))?;
+    if bytes.len() as u64 > MAX_FILE_BYTES {
+        return Err(Problem::new(format!("{shown} is larger than {} MiB", MAX_FILE_BYTES >> 20)).help("split it into several files"));
+    }
+    text_of(&shown, bytes)
+}
+
+/// Turns bytes into a source, or says where they stop being UTF-8.
+///
+/// # Errors
+/// The line and column of the first byte that is not UTF-8.
+pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<Source>, Problem> {
+    match String::from_utf8(bytes) {
+        Ok(text) => Ok(Source::new(name, text.strip_prefix('\u{feff}').map_or_else(|| text.clone(), str::to_owned))),
+        Err(error) => {
+            let at = error.utf8_error().valid_up_to();
+            let lossy = Source::new(name, String::from_utf8_lossy(error.as_bytes()).into_owned());
+            Err(Problem::new(format!("{name} is not UTF-8 text"))
+                .at(&lossy, Span::new(at, at + 3), "this byte does not belong to UTF-8")
+                .help("save the file as UTF-8"))
+        }
+    }
+}
+
+fn cannot_read(path: &Path, error: &std::io::Error) -> Problem {
+    let why = match error.kind() {
+        std::io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "it may not be read".to_owned(),
+        _ => error.to_string(),
+    };
+    Problem::new(format!("cannot read {}: {why}", path.display()))
+}
+
+fn list(folder: &Path, root: &Path, depth: usize, into: &mut Vec<PathBuf>) -> Result<(), Problem> {
+    if depth > MAX_DEPTH {
+        return Err(Problem::new(format!("{} is nested too deeply, or its links run in a circle", folder.display())));
+    }
+    for entry in fs::read_dir(folder).map_err(|e| cannot_read(folder, &e))? {
+        let path = entry.map_err(|e| cannot_read(folder, &e))?.path();
+        if path.file_name().is_some_and(|n| n.to_string_lossy().starts_with('.')) {
+            continue;
+        }
+        // A link that points out of the folder, or at nothing, is an error rather than a way round the jail.
+        let real = fs::canonicalize(&path).map_err(|e| cannot_read(&path, &e))?;
+        if !real.starts_with(root) {
+            return Err(Problem::new(format!("{} leads out of its folder", path.display())).help("copy the file instead of linking it"));
+        }
+        if real.is_dir() {
+            list(&path, root, depth + 1, into)?;
+        } else if path.extension().is_some_and(|e| e == "toml" || e == "csv" || e == "rhai") {
+            if into.len() >= MAX_FILES {
+                return Err(Problem::new(format!("{} holds more than {MAX_FILES} files", root.display())));
+            }
+            into.push(path);
+        }
+    }
+    Ok(())
+}
+
+fn read_marker(source: &Arc<Source>) -> Result<bool, Problem> {
+    #[derive(serde::Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Marker {
+        alone: bool,
+    }
+    toml::from_str::<Marker>(&source.text).map(|m| m.alone).map_err(|e| {
+        let span = e.span().map_or_else(Span::default, Span::from);
+        Problem::new("layer.toml is not understood").at(source, span, e.message().to_owned()).help("it holds one line: `alone = true` or `alone = false`")
+    })
+}

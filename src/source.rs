@@ -1,0 +1,249 @@
+//! Text files, places in them, and what is said of a place: the ground under every message.
+
+use std::fmt;
+use std::sync::Arc;
+
+/// A text that was read, with the name it is shown under.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Source {
+    /// Path as the user would type it, or a name in angle brackets for text that is not a file.
+    pub name: String,
+    /// The whole text.
+    pub text: String,
+}
+
+impl Source {
+    /// Wraps a text under a name.
+    pub fn new(name: impl Into<String>, text: impl Into<String>) -> Arc<Self> {
+        Arc::new(Self { name: name.into(), text: text.into() })
+    }
+
+    /// Line and column of a byte offset, both from 1, the column in Unicode scalars.
+    pub fn line_column(&self, offset: usize) -> (usize, usize) {
+        let before = self.text.get(..floor_boundary(&self.text, offset)).unwrap_or("");
+        let line = before.bytes().filter(|b| *b == b'\n').count() + 1;
+        let start = before.rfind('\n').map_or(0, |at| at + 1);
+        (line, before.get(start..).unwrap_or("").chars().count() + 1)
+    }
+
+    /// Byte offset of a line and column (both from 1, column in Unicode scalars); the text's end when past it.
+    pub fn offset(&self, line: usize, column: usize) -> usize {
+        let mut start = 0;
+        for _ in 1..line.max(1) {
+            match self.text.get(start..).and_then(|rest| rest.find('\n')) {
+                Some(at) => start += at + 1,
+                None => return self.text.len(),
+            }
+        }
+        let rest = self.text.get(start..).unwrap_or("");
+        rest.char_indices().nth(column.saturating_sub(1)).map_or(self.text.len(), |(at, _)| start + at)
+    }
+
+    /// The text under a span.
+    pub fn slice(&self, span: Span) -> &str {
+        self.text.get(span.start()..span.end()).unwrap_or("")
+    }
+}
+
+/// The nearest character boundary at or before an offset.
+pub fn floor_boundary(text: &str, offset: usize) -> usize {
+    let mut at = offset.min(text.len());
+    while !text.is_char_boundary(at) {
+        at -= 1;
+    }
+    at
+}
+
+/// A run of bytes in a source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub struct Span {
+    start: u32,
+    len: u32,
+}
+
+impl Span {
+    /// A span from byte `start` to byte `end`; files are capped well below 4 GiB, so it fits.
+    pub fn new(start: usize, end: usize) -> Self {
+        let fit = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+        Self { start: fit(start), len: fit(end.saturating_sub(start)) }
+    }
+
+    /// First byte.
+    pub fn start(self) -> usize {
+        self.start as usize
+    }
+
+    /// One past the last byte.
+    pub fn end(self) -> usize {
+        self.start as usize + self.len as usize
+    }
+
+    /// Length in bytes.
+    pub fn len(self) -> usize {
+        self.len as usize
+    }
+
+    /// Whether it covers nothing.
+    pub fn is_empty(self) -> bool {
+        self.len == 0
+    }
+}
+
+impl From<std::ops::Range<usize>> for Span {
+    fn from(range: std::ops::Range<usize>) -> Self {
+        Self::new(range.start, range.end)
+    }
+}
+
+/// A place in a source with a word on it.
+#[derive(Debug, Clone)]
+pub struct Label {
+    /// Where.
+    pub source: Arc<Source>,
+    /// Which bytes.
+    pub span: Span,
+    /// What stands there, in a few words.
+    pub text: String,
+}
+
+/// Something wrong with what a user wrote: what, where, and what would fix it.
+#[derive(Debug, Clone)]
+pub struct Problem {
+    /// One sentence.
+    pub message: String,
+    /// The places, the main one first.
+    pub labels: Vec<Label>,
+    /// What would fix it.
+    pub help: Option<String>,
+}
+
+impl Problem {
+    /// A problem with no place yet.
+    pub fn new(message: impl Into<String>) -> Self {
+        Self { message: message.into(), labels: Vec::new(), help: None }
+    }
+
+    /// Adds a place.
+    #[must_use]
+    pub fn at(mut self, source: &Arc<Source>, span: Span, text: impl Into<String>) -> Self {
+        self.labels.push(Label { source: source.clone(), span, text: text.into() });
+        self
+    }
+
+    /// Says what would fix it.
+    #[must_use]
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// Adds "did you mean" when a candidate is near enough.
+    #[must_use]
+    pub fn suggest<'a>(self, word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Self {
+        match nearest(word, candidates) {
+            Some(near) => self.help(format!("did you mean `{near}`?")),
+            None => self,
+        }
+    }
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)?;
+        if let Some(label) = self.labels.first() {
+            let (line, column) = label.source.line_column(label.span.start());
+            write!(f, " ({}:{line}:{column}: {})", label.source.name, label.text)?;
+        }
+        if let Some(help) = &self.help {
+            write!(f, "; {help}")?;
+        }
+        Ok(())
+    }
+}
+
+/// All that is wrong with an input, not the first thing only.
+#[derive(Debug, Clone, Default)]
+pub struct Problems(pub Vec<Problem>);
+
+impl Problems {
+    /// Adds one.
+    pub fn push(&mut self, problem: Problem) {
+        self.0.push(problem);
+    }
+
+    /// `Ok` when there is none.
+    pub fn or<T>(self, value: T) -> Result<T, Self> {
+        if self.0.is_empty() { Ok(value) } else { Err(self) }
+    }
+}
+
+impl From<Problem> for Problems {
+    fn from(problem: Problem) -> Self {
+        Self(vec![problem])
+    }
+}
+
+impl fmt::Display for Problems {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, problem) in self.0.iter().enumerate() {
+            if index > 0 {
+                f.write_str("\n")?;
+            }
+            write!(f, "{problem}")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Problems {}
+
+/// The candidate that a misspelt word most likely meant, if any is near.
+pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let limit = (word.chars().count() / 3).max(1) + 1;
+    let word_low = word.to_lowercase();
+    candidates
+        .into_iter()
+        .filter(|c| !c.is_empty() && c.len() < 200)
+        .map(|c| (strsim::osa_distance(&word_low, &c.to_lowercase()), c))
+        .filter(|(distance, c)| *distance <= limit && *distance < c.chars().count())
+        .min_by(|a, b| a.0.cmp(&b.0).then(a.1.cmp(b.1)))
+        .map(|(_, c)| c)
+}
+
+/// A text cut to a number of characters, with an ellipsis when cut.
+pub fn clip(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    text.chars().take(most).chain(std::iter::once('…')).collect()
+}
+
+/// The first few of a list of names, in one line.
+pub fn some_of<'a>(names: impl IntoIterator<Item = &'a str>, most: usize) -> String {
+    let names: Vec<&str> = names.into_iter().collect();
+    let shown = names.iter().take(most).copied().collect::<Vec<_>>().join(", ");
+    if names.len() > most { format!("{shown} and {} more", names.len() - most) } else { shown }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_go_there_and_back() {
+        let source = Source::new("a", "one\ntwö x\nthree");
+        for (offset, expected) in [(0, (1, 1)), (4, (2, 1)), (8, (2, 4)), (11, (3, 1))] {
+            assert_eq!(source.line_column(offset), expected);
+            assert_eq!(source.offset(expected.0, expected.1), offset);
+        }
+        assert_eq!(source.offset(99, 1), source.text.len());
+        assert_eq!(source.line_column(999), (3, 6));
+    }
+
+    #[test]
+    fn near_words_are_found_and_far_ones_not() {
+        assert_eq!(nearest("suply", ["supply", "fan"]), Some("supply"));
+        assert_eq!(nearest("sockett", ["socket", "chipset"]), Some("socket"));
+        assert_eq!(nearest("zzz", ["supply", "fan"]), None);
+    }
+}
