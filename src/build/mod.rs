@@ -1,0 +1,139 @@
+//! A parts list as its author wrote it: lines, wishes, waivers, each with its place in the text.
+
+pub mod fields;
+mod read;
+pub mod resolve;
+
+use std::sync::Arc;
+
+use jiff::civil::Date;
+
+use crate::catalogue::kinds::KindId;
+use crate::catalogue::value::Val;
+use crate::catalogue::{Catalogue, Part};
+use crate::source::{Problems, Source, Span};
+
+pub use read::{CaseBuild, MAX_COUNT, MAX_LINES};
+
+/// A parts list.
+#[derive(Debug, Clone)]
+pub struct Build {
+    /// The file.
+    pub source: Arc<Source>,
+    /// Values of `BUILD_FIELDS`, in that order.
+    pub values: Vec<Val>,
+    /// Where each is written.
+    pub spans: Vec<Span>,
+    /// The currency of its prices.
+    pub currency: Arc<str>,
+    /// Offers count as of this day.
+    pub priced_on: Date,
+    /// Its lines in the order written.
+    pub lines: Vec<Line>,
+    /// Findings signed off.
+    pub waivers: Vec<Waiver>,
+}
+
+/// One line of a build.
+#[derive(Debug, Clone)]
+pub struct Line {
+    /// The part, or what may stand here.
+    pub what: What,
+    /// Pieces.
+    pub count: u32,
+    /// Where it is fitted.
+    pub mount: Option<Arc<str>>,
+    /// Which way it blows.
+    pub flow: Option<Arc<str>>,
+    /// Whether the customer has it already.
+    pub owned: bool,
+    /// Whether the parts in its box join the build.
+    pub included: bool,
+    /// What the sellers say, written on the spot in a rule case; the offers are asked otherwise.
+    pub stated: Option<resolve::Facts>,
+    /// Where the line and its values are written.
+    pub spans: LineSpans,
+}
+
+/// What stands on a line.
+#[derive(Debug, Clone)]
+pub enum What {
+    /// A part.
+    Part(Arc<Part>),
+    /// Nothing yet: any part of a kind that meets the wants.
+    Open {
+        /// The kind.
+        kind: KindId,
+        /// Rhai expressions over the part, with their places.
+        wants: Vec<(String, Span)>,
+    },
+}
+
+/// Places of a line's values.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct LineSpans {
+    /// The whole line.
+    pub whole: Span,
+    /// `part = …` or `any = …`.
+    pub part: Span,
+    /// `count = …`.
+    pub count: Span,
+    /// `mount = …`.
+    pub mount: Span,
+    /// `flow = …`.
+    pub flow: Span,
+    /// `owned = …`.
+    pub owned: Span,
+}
+
+/// A finding signed off.
+#[derive(Debug, Clone)]
+pub struct Waiver {
+    /// Which rule.
+    pub rule: String,
+    /// Which line or part; every subject when left out.
+    pub subject: Option<String>,
+    /// Why.
+    pub reason: String,
+    /// Whose initials.
+    pub by: String,
+    /// Last day it counts.
+    pub until: Date,
+    /// Where it is written.
+    pub span: Span,
+    /// In which file.
+    pub source: Arc<Source>,
+}
+
+impl Line {
+    /// The kind of what stands here.
+    pub fn kind(&self) -> KindId {
+        match &self.what {
+            What::Part(part) => part.kind,
+            What::Open { kind, .. } => *kind,
+        }
+    }
+}
+
+impl Build {
+    /// Reads a build file. `today` stands in for `priced_on` where the file leaves it out.
+    ///
+    /// # Errors
+    /// Every problem of the file, each with its place.
+    pub fn parse(source: &Arc<Source>, catalogue: &Catalogue, today: Date) -> Result<Self, Problems> {
+        read::parse(source, catalogue, today)
+    }
+
+    /// The title, or the file's name.
+    pub fn title(&self) -> &str {
+        match self.values.first() {
+            Some(Val::Text(title)) => title,
+            _ => &self.source.name,
+        }
+    }
+
+    /// Lines of a kind with their places in `lines`.
+    pub fn of_kind(&self, kind: KindId) -> impl Iterator<Item = (usize, &Line)> {
+        self.lines.iter().enumerate().filter(move |(_, l)| l.kind() == kind)
+    }
+}

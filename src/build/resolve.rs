@@ -1,0 +1,198 @@
+//! A build as the rules see it: lines by kind, with what comes in the boxes, and prices of the day.
+
+use std::cell::OnceCell;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+
+use super::{Build, What};
+use crate::catalogue::kinds::KindId;
+use crate::catalogue::offers::Offer;
+use crate::catalogue::value::Val;
+use crate::catalogue::{Catalogue, Part, includes};
+use crate::trade::money::Money;
+
+/// A build joined with its catalogue.
+#[derive(Debug)]
+pub struct Resolved {
+    /// The build.
+    pub build: Arc<Build>,
+    /// The catalogue.
+    pub catalogue: Arc<Catalogue>,
+    by_kind: Vec<Vec<Slot>>,
+    totals: OnceCell<Totals>,
+}
+
+/// One line among those of its kind.
+#[derive(Debug)]
+pub struct Slot {
+    /// The part; none while the line is open.
+    pub part: Option<Arc<Part>>,
+    /// Pieces.
+    pub count: f64,
+    /// Where it is fitted.
+    pub mount: Val,
+    /// Which way it blows.
+    pub flow: Val,
+    /// Whether the customer has it.
+    pub owned: bool,
+    /// Whether it came in another part's box.
+    pub included: bool,
+    /// The line of the build file, its own or that of the part whose box it came in.
+    pub line: usize,
+    /// What the sellers say, worked out when first asked.
+    facts: OnceCell<Facts>,
+}
+
+/// What the offers say of a line on the pricing day.
+#[derive(Debug, Clone, Default)]
+pub struct Facts {
+    /// Price of one at the till, in the build's currency.
+    pub price: Option<Money>,
+    /// Pieces in stock over all sellers that state it.
+    pub stock: Option<f64>,
+    /// Sellers that have it or do not say.
+    pub sellers: f64,
+    /// Days since the chosen offer was seen.
+    pub age_days: Option<f64>,
+    /// Where the chosen offer is written.
+    pub place: Option<(Arc<crate::source::Source>, crate::source::Span)>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Totals {
+    price: f64,
+    unpriced: f64,
+}
+
+impl Resolved {
+    /// Joins a build with its catalogue.
+    pub fn new(build: Arc<Build>, catalogue: Arc<Catalogue>) -> Self {
+        let mut by_kind: Vec<Vec<Slot>> = Vec::new();
+        by_kind.resize_with(catalogue.kinds.len(), Vec::new);
+        for (at, line) in build.lines.iter().enumerate() {
+            let text = |t: &Option<Arc<str>>| t.clone().map_or(Val::Absent, Val::Text);
+            let part = match &line.what {
+                What::Part(part) => Some(part.clone()),
+                What::Open { .. } => None,
+            };
+            let slot = Slot {
+                part,
+                count: f64::from(line.count),
+                mount: text(&line.mount),
+                flow: text(&line.flow),
+                owned: line.owned,
+                included: false,
+                line: at,
+                facts: line.stated.clone().map_or_else(OnceCell::new, OnceCell::from),
+            };
+            if let Some(slots) = by_kind.get_mut(line.kind().0 as usize) {
+                slots.push(slot);
+            }
+        }
+        let mut resolved = Self { build, catalogue, by_kind, totals: OnceCell::new() };
+        resolved.unbox();
+        resolved
+    }
+
+    /// Adds the parts that come in the boxes; one of a single kind yields to a line of its own.
+    fn unbox(&mut self) {
+        let mut extra = Vec::new();
+        for (at, line) in self.build.lines.iter().enumerate().filter(|(_, l)| l.included) {
+            let What::Part(part) = &line.what else { continue };
+            for include in includes(&self.catalogue, part) {
+                let Some(part) = self.catalogue.part(&include.part) else { continue };
+                let single = self.catalogue.kind(part.kind).is_some_and(|k| k.single);
+                if single && self.by_kind.get(part.kind.0 as usize).is_some_and(|s| !s.is_empty()) {
+                    continue;
+                }
+                let count = include.count * f64::from(line.count);
+                let slot = Slot { part: Some(part.clone()), count, mount: include.mount, flow: include.flow, owned: line.owned, included: true, line: at, facts: OnceCell::new() };
+                extra.push((part.kind, slot));
+            }
+        }
+        for (kind, slot) in extra {
+            if let Some(slots) = self.by_kind.get_mut(kind.0 as usize) {
+                slots.push(slot);
+            }
+        }
+    }
+
+    /// The lines of a kind: the build's own first, then what came in boxes.
+    pub fn slots(&self, kind: KindId) -> &[Slot] {
+        self.by_kind.get(kind.0 as usize).map_or(&[], Vec::as_slice)
+    }
+
+    /// One line of a kind.
+    pub fn slot(&self, kind: KindId, nth: u16) -> Option<&Slot> {
+        self.slots(kind).get(nth as usize)
+    }
+
+    /// Every line with its kind.
+    pub fn all(&self) -> impl Iterator<Item = (KindId, u16, &Slot)> {
+        self.by_kind.iter().zip(0u16..).flat_map(|(slots, kind)| slots.iter().zip(0u16..).map(move |(slot, nth)| (KindId(kind), nth, slot)))
+    }
+
+    /// What the offers say of a line.
+    pub fn facts<'a>(&self, slot: &'a Slot) -> &'a Facts {
+        slot.facts.get_or_init(|| self.find_facts(slot))
+    }
+
+    fn find_facts(&self, slot: &Slot) -> Facts {
+        let (Some(part), false) = (&slot.part, slot.included) else { return Facts::default() };
+        let day = self.build.priced_on;
+        let offers: Vec<&Offer> = self.catalogue.offers.on(&part.id, day).into_iter().filter(|o| o.price.currency().code() == &*self.build.currency).collect();
+        let open: Vec<&Offer> = offers.iter().copied().filter(|o| o.stock != Some(0)).collect();
+        let pool = if open.is_empty() { &offers } else { &open };
+        let best = pool.iter().min_by_key(|o| (o.till().minor(), o.seller.clone()));
+        Facts {
+            price: best.map(|o| o.till()),
+            stock: offers.iter().filter_map(|o| o.stock).map(f64::from).reduce(|a, b| a + b),
+            sellers: open.len() as f64,
+            age_days: best.map(|o| days_between(o.seen_on, day)),
+            place: best.map(|o| o.place.clone()),
+        }
+    }
+
+    /// Price at the till of every line that has an offer, customer's own and boxed parts at zero.
+    pub fn total(&self) -> f64 {
+        self.totals().price
+    }
+
+    /// Lines to be bought for which there is no offer.
+    pub fn unpriced(&self) -> f64 {
+        self.totals().unpriced
+    }
+
+    fn totals(&self) -> Totals {
+        *self.totals.get_or_init(|| {
+            let mut minor: i64 = 0;
+            let mut unpriced = 0.0;
+            let mut digits = 2;
+            for (_, _, slot) in self.all().filter(|(_, _, s)| !s.owned && !s.included) {
+                match &self.facts(slot).price {
+                    Some(price) => {
+                        digits = price.currency().minor_digits();
+                        minor = minor.saturating_add(price.minor().saturating_mul(slot.count as i64));
+                    }
+                    None => unpriced += 1.0,
+                }
+            }
+            Totals { price: minor as f64 / 10f64.powi(i32::from(digits)), unpriced }
+        })
+    }
+
+    /// Whether a line whose part is not chosen counts towards the total.
+    pub fn open_line(&self) -> Option<(KindId, u16)> {
+        self.all().find(|(_, _, s)| s.part.is_none()).map(|(kind, nth, _)| (kind, nth))
+    }
+
+    /// Days from the pricing day to a day written as text, negative when it has passed.
+    pub fn days_until(&self, day: &str) -> Option<f64> {
+        day.parse::<Date>().ok().map(|d| days_between(self.build.priced_on, d))
+    }
+}
+
+fn days_between(from: Date, to: Date) -> f64 {
+    from.until(to).map_or(0.0, |span| f64::from(span.get_days()))
+}

@@ -1,0 +1,128 @@
+//! The schema: which fields each kind of part has.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use super::value::Val;
+use crate::source::{Label, Source, Span};
+
+/// A kind's place in the catalogue's list of kinds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct KindId(pub u16);
+
+/// A kind of part.
+#[derive(Debug)]
+pub struct Kind {
+    /// Its word in files and scripts.
+    pub name: Arc<str>,
+    /// What people call it.
+    pub title: String,
+    /// What it is.
+    pub meaning: String,
+    /// Whether a build has one at the most as a rule; an included part of such a kind yields to a line of its own.
+    pub single: bool,
+    /// Its fields, those of every part first.
+    pub fields: Vec<Field>,
+    /// Where each field stands in `fields`.
+    pub by_name: HashMap<Arc<str>, u16>,
+    /// The file that declares it.
+    pub source: Arc<Source>,
+}
+
+/// A field of a kind, or of a record within a field.
+#[derive(Debug, Clone)]
+pub struct Field {
+    /// Its word in files and scripts.
+    pub name: Arc<str>,
+    /// What it holds.
+    pub ty: FieldType,
+    /// The unit of its number; empty when it has none.
+    pub unit: Arc<str>,
+    /// Smallest number allowed.
+    pub min: f64,
+    /// Largest number allowed.
+    pub max: f64,
+    /// Whether every part must give it.
+    pub required: bool,
+    /// What it is when a part leaves it out.
+    pub default: Option<Val>,
+    /// What it means.
+    pub meaning: String,
+    /// Where it is declared.
+    pub declared: Label,
+}
+
+/// What a field holds.
+#[derive(Debug, Clone)]
+pub enum FieldType {
+    /// A number.
+    Number,
+    /// A text, of certain words only when any are given.
+    Text(Words),
+    /// `true` or `false`.
+    Flag,
+    /// A list of texts.
+    List(Words),
+    /// Words with counts.
+    Counts(Words),
+    /// Small tables.
+    Records(Vec<Field>),
+}
+
+/// Which words a text may be.
+#[derive(Debug, Clone, Default)]
+pub enum Words {
+    /// Any text.
+    #[default]
+    Any,
+    /// One of these.
+    OneOf(Vec<Arc<str>>),
+    /// A row of a table, or a value of one of its columns (`table.column`).
+    Table(Arc<str>),
+}
+
+impl Field {
+    /// The type in words, with its unit.
+    pub fn type_in_words(&self) -> String {
+        match &self.ty {
+            FieldType::Number if self.unit.is_empty() => "a number".to_owned(),
+            FieldType::Number => format!("a number in {}", self.unit),
+            FieldType::Text(_) => "a text".to_owned(),
+            FieldType::Flag => "true or false".to_owned(),
+            FieldType::List(_) => "a list of texts".to_owned(),
+            FieldType::Counts(_) => "a table of words and counts".to_owned(),
+            FieldType::Records(_) => "a list of tables".to_owned(),
+        }
+    }
+}
+
+impl Kind {
+    /// The field of a name.
+    pub fn field(&self, name: &str) -> Option<(u16, &Field)> {
+        let id = *self.by_name.get(name)?;
+        Some((id, self.fields.get(id as usize)?))
+    }
+}
+
+/// Words that Rhai keeps for itself, so that no kind or field may use them.
+pub const RESERVED: &[&str] = &[
+    "case", "default", "match", "new", "with", "is", "use", "public", "static", "shared", "sync", "thread", "module", "var", "null", "void", "super",
+    "package", "let", "const", "if", "else", "switch", "do", "while", "until", "loop", "for", "in", "continue", "break", "return", "throw", "try",
+    "catch", "import", "export", "as", "global", "private", "fn", "this", "true", "false", "goto", "exit", "each", "then", "async", "await", "yield",
+    "spawn", "go", "protected", "Fn", "call", "curry", "type_of", "print", "debug", "eval", "is_def_var", "is_def_fn", "is_shared", "unless", "where",
+];
+
+/// What every line answers beside its part's fields; no field may take these names.
+pub const LINE_WORDS: &[&str] = &[
+    "kind", "count", "mount", "flow", "owned", "included", "price", "stock", "sellers", "offer_age_days", "support_until_days", "opt", "has", "at",
+];
+
+/// Whether a name can be a field's: lower case letters, digits and `_`, starting with a letter.
+pub fn is_word(name: &str) -> bool {
+    name.len() <= 40 && name.starts_with(|c: char| c.is_ascii_lowercase()) && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
+}
+
+/// A span that covers nothing, at the start of a file.
+pub(crate) fn nowhere(source: &Arc<Source>) -> Label {
+    Label { source: source.clone(), span: Span::default(), text: String::new() }
+}

@@ -1,0 +1,357 @@
+//! The catalogue: kinds, parts, tables and offers, read from layers of folders, each value with its place.
+
+pub mod kinds;
+pub mod offers;
+pub(crate) mod read;
+mod schema;
+pub mod tables;
+pub mod value;
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use crate::layer::Layer;
+use crate::source::{Problem, Problems, Source, Span, clip};
+use kinds::{Kind, KindId};
+use offers::Offers;
+use read::{Allowed, Reader, Texts, found, key_span};
+use tables::Table;
+use value::Val;
+
+/// A part of the catalogue.
+#[derive(Debug)]
+pub struct Part {
+    /// `kind/name`.
+    pub id: Arc<str>,
+    /// Its kind.
+    pub kind: KindId,
+    /// What people call it.
+    pub name: Arc<str>,
+    /// Its values in the order of the kind's fields.
+    pub values: Box<[Val]>,
+    /// Where each value is written; empty where it is a default or absent.
+    pub spans: Box<[Span]>,
+    /// Where the part is named.
+    pub head: Span,
+    /// The file.
+    pub source: Arc<Source>,
+}
+
+/// Everything that is known of parts: an immutable snapshot.
+#[derive(Debug, Default)]
+pub struct Catalogue {
+    /// Kinds in order of name.
+    pub kinds: Vec<Kind>,
+    kind_ids: HashMap<Arc<str>, KindId>,
+    /// Parts in order of reading.
+    pub parts: Vec<Arc<Part>>,
+    part_ids: HashMap<Arc<str>, usize>,
+    /// Tables in order of name.
+    pub tables: Vec<Table>,
+    table_ids: HashMap<Arc<str>, u16>,
+    /// Dated prices.
+    pub offers: Offers,
+    /// Row ids and column values that schemas allow.
+    vocabulary: HashMap<String, Vec<Arc<str>>>,
+}
+
+impl Catalogue {
+    /// Reads layers, the lowest first; a later layer's kind, table or part replaces an earlier one of the same id.
+    ///
+    /// # Errors
+    /// Every problem found in every file.
+    pub fn load(layers: &[Layer]) -> Result<Self, Problems> {
+        let mut loader = Loader { texts: Texts::default(), problems: Problems::default(), catalogue: Self::default(), homes: HashMap::new() };
+        let layers = Layer::in_force(layers);
+        loader.kinds(layers);
+        loader.tables(layers);
+        for (depth, layer) in layers.iter().enumerate() {
+            for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("parts/") && below.ends_with(".toml")) {
+                loader.parts(source, depth);
+            }
+            for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("offers/") && below.ends_with(".csv")) {
+                loader.catalogue.offers.read(source, &mut loader.texts, &mut loader.problems);
+            }
+            loader.stray(layer);
+        }
+        loader.finish()
+    }
+
+    /// A kind by its word.
+    pub fn kind_id(&self, name: &str) -> Option<KindId> {
+        self.kind_ids.get(name).copied()
+    }
+
+    /// A kind by its place.
+    pub fn kind(&self, id: KindId) -> Option<&Kind> {
+        self.kinds.get(id.0 as usize)
+    }
+
+    /// A part by its id.
+    pub fn part(&self, id: &str) -> Option<&Arc<Part>> {
+        self.parts.get(*self.part_ids.get(id)?)
+    }
+
+    /// Every part of a kind, in order of reading.
+    pub fn parts_of(&self, kind: KindId) -> impl Iterator<Item = &Arc<Part>> {
+        self.parts.iter().filter(move |p| p.kind == kind)
+    }
+
+    /// A table by its word.
+    pub fn table_id(&self, name: &str) -> Option<u16> {
+        self.table_ids.get(name).copied()
+    }
+
+    /// A table by its place.
+    pub fn table(&self, id: u16) -> Option<&Table> {
+        self.tables.get(id as usize)
+    }
+
+    /// Reads a part that is not in the catalogue, from a table of its fields; with `sparse` it may leave out what is required.
+    ///
+    /// # Errors
+    /// What is wrong with the fields, added to `problems`.
+    pub(crate) fn part_from(&self, id: &str, kind: KindId, table: &DeTable<'_>, skip: &[&str], whole: Span, source: &Arc<Source>, problems: &mut Problems, sparse: bool) -> Option<Part> {
+        let schema = self.kind(kind)?;
+        let mut texts = Texts::default();
+        let allowed = |table: &str, word: &str| self.allowed(table, word);
+        let mut reader = Reader { source, texts: &mut texts, problems, allowed: &allowed, sparse };
+        Some(read_part(&mut reader, schema, kind, id.into(), table, skip, whole))
+    }
+
+    fn allowed(&self, table: &str, word: &str) -> Allowed {
+        match self.vocabulary.get(table) {
+            None => Allowed::NoTable,
+            Some(words) if words.iter().any(|w| &**w == word) => Allowed::Yes,
+            Some(words) => Allowed::No(words.clone()),
+        }
+    }
+}
+
+fn read_part(reader: &mut Reader<'_>, schema: &Kind, kind: KindId, id: Arc<str>, table: &DeTable<'_>, skip: &[&str], head: Span) -> Part {
+    let mut values = vec![Val::Absent; schema.fields.len()].into_boxed_slice();
+    let mut spans = vec![Span::default(); schema.fields.len()].into_boxed_slice();
+    for (key, value) in table {
+        let name: &str = key.get_ref();
+        if skip.contains(&name) {
+            continue;
+        }
+        match schema.field(name) {
+            Some((at, field)) => {
+                let read = reader.field(field, value);
+                if let (Some(slot), Some(span)) = (values.get_mut(at as usize), spans.get_mut(at as usize)) {
+                    *slot = read;
+                    *span = value.span().into();
+                }
+            }
+            None => reader.unknown(&format!("{} (a {})", clip(&id, 60), schema.title), key, schema.fields.iter().map(|f| &*f.name)),
+        }
+    }
+    reader.fill(&clip(&id, 60), &schema.fields, &mut values, head);
+    let name = schema.field("name").and_then(|(at, _)| values.get(at as usize)).and_then(Val::as_text).cloned().unwrap_or_else(|| id.clone());
+    Part { id, kind, name, values, spans, head, source: reader.source.clone() }
+}
+
+struct Loader {
+    texts: Texts,
+    problems: Problems,
+    catalogue: Catalogue,
+    /// Which layer each part came from, to tell a replacement from a duplicate.
+    homes: HashMap<Arc<str>, usize>,
+}
+
+impl Loader {
+    fn kinds(&mut self, layers: &[Layer]) {
+        let mut files: Vec<schema::KindFile> = Vec::new();
+        let mut every = None;
+        for layer in layers {
+            let mut seen: HashMap<Arc<str>, Arc<Source>> = HashMap::new();
+            for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("kinds/") && below.ends_with(".toml")) {
+                let Some(file) = schema::read_kind(source, &mut self.texts, &mut self.problems) else { continue };
+                if let Some(first) = seen.insert(file.name.clone(), source.clone()) {
+                    self.problems.push(Problem::new(format!("kind `{}` is declared twice, in {} and {}", file.name, first.name, source.name)).at(source, Span::default(), "second"));
+                }
+                if &*file.name == "*" {
+                    every = Some(file.fields);
+                } else {
+                    files.retain(|k| k.name != file.name);
+                    files.push(file);
+                }
+            }
+        }
+        files.sort_by(|a, b| a.name.cmp(&b.name));
+        for (file, id) in files.into_iter().zip(0u16..) {
+            let fields = every.clone().unwrap_or_else(|| schema::bare_fields(&file.source));
+            let kind = file.join(&fields, &mut self.problems);
+            self.catalogue.kind_ids.insert(kind.name.clone(), KindId(id));
+            self.catalogue.kinds.push(kind);
+        }
+    }
+
+    fn tables(&mut self, layers: &[Layer]) {
+        let mut tables: Vec<Table> = Vec::new();
+        for layer in layers {
+            for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("tables/") && below.ends_with(".toml")) {
+                if let Some(table) = tables::read_table(source, &mut self.texts, &mut self.problems) {
+                    tables.retain(|t| t.name != table.name);
+                    tables.push(table);
+                }
+            }
+        }
+        tables.sort_by(|a, b| a.name.cmp(&b.name));
+        let catalogue = &mut self.catalogue;
+        for (table, id) in tables.iter().zip(0u16..) {
+            catalogue.table_ids.insert(table.name.clone(), id);
+            catalogue.vocabulary.insert(table.name.to_string(), table.rows.clone());
+            for (column, at) in table.columns.iter().zip(0u16..).filter(|(c, _)| !c.number) {
+                catalogue.vocabulary.insert(format!("{}.{}", table.name, column.name), table.texts(at));
+            }
+        }
+        catalogue.tables = tables;
+    }
+
+    fn parts(&mut self, source: &Arc<Source>, layer: usize) {
+        let before = self.problems.0.len();
+        let parsed = read::parse(source, &mut self.problems);
+        if self.problems.0.len() > before {
+            return;
+        }
+        let top = parsed.get_ref();
+        let Some(kind) = self.kind_of(source, top) else { return };
+        for (key, value) in top {
+            if &**key.get_ref() == "kind" {
+                continue;
+            }
+            self.part(source, layer, kind, key, value);
+        }
+    }
+
+    fn kind_of(&mut self, source: &Arc<Source>, top: &DeTable<'_>) -> Option<KindId> {
+        let Some(entry) = top.get("kind") else {
+            self.problems.push(Problem::new(format!("{} does not say of which kind its parts are", source.name)).at(source, Span::default(), "add `kind = \"…\"` at the top"));
+            return None;
+        };
+        let DeValue::String(word) = entry.get_ref() else {
+            self.problems.push(Problem::new("`kind` must be a text").at(source, entry.span().into(), format!("this is {}", found(entry.get_ref()))));
+            return None;
+        };
+        let id = self.catalogue.kind_id(word);
+        if id.is_none() {
+            let problem = Problem::new(format!("there is no kind `{}`", clip(word, 40))).at(source, entry.span().into(), "unknown");
+            self.problems.push(problem.suggest(word, self.catalogue.kinds.iter().map(|k| &*k.name)));
+        }
+        id
+    }
+
+    fn part(&mut self, source: &Arc<Source>, layer: usize, kind: KindId, key: &Spanned<std::borrow::Cow<'_, str>>, value: &Spanned<DeValue<'_>>) {
+        let name: &str = key.get_ref();
+        let head = key_span(key);
+        let good = name.len() <= 60 && name.starts_with(|c: char| c.is_ascii_alphanumeric()) && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
+        let DeValue::Table(table) = value.get_ref() else {
+            self.problems.push(Problem::new(format!("`{}` is not a part: a part is a table of fields", clip(name, 40))).at(source, head, format!("this is {}", found(value.get_ref()))));
+            return;
+        };
+        if !good {
+            self.problems.push(Problem::new("a part's name is of lower-case letters, digits, - . and _, 60 at the most").at(source, head, "not such a name"));
+            return;
+        }
+        let catalogue = &self.catalogue;
+        let Some(schema) = catalogue.kind(kind) else { return };
+        let id = self.texts.get(&format!("{}/{name}", schema.name));
+        let allowed = |table: &str, word: &str| catalogue.allowed(table, word);
+        let mut reader = Reader { source, texts: &mut self.texts, problems: &mut self.problems, allowed: &allowed, sparse: false };
+        let part = Arc::new(read_part(&mut reader, schema, kind, id.clone(), table, &[], head));
+        self.keep(part, layer);
+    }
+
+    fn keep(&mut self, part: Arc<Part>, layer: usize) {
+        match (self.catalogue.part_ids.get(&part.id).copied(), self.homes.insert(part.id.clone(), layer)) {
+            (Some(at), Some(home)) => {
+                if let Some(held) = self.catalogue.parts.get_mut(at) {
+                    if home == layer {
+                        let problem = Problem::new(format!("part {} stands twice", part.id)).at(&part.source, part.head, "here again").at(&held.source, held.head, "here first");
+                        self.problems.push(problem.help("give one of them another name"));
+                    }
+                    *held = part;
+                }
+            }
+            _ => {
+                self.catalogue.part_ids.insert(part.id.clone(), self.catalogue.parts.len());
+                self.catalogue.parts.push(part);
+            }
+        }
+    }
+
+    /// A file in no folder that is read would be passed over in silence: say so instead.
+    fn stray(&mut self, layer: &Layer) {
+        for (below, source) in &layer.files {
+            let known = ["kinds/", "parts/", "tables/", "offers/"].iter().any(|f| below.starts_with(f));
+            if !known {
+                self.problems.push(
+                    Problem::new(format!("{} is in no folder that is read", source.name)).help("a catalogue holds kinds/, parts/, tables/ and offers/"),
+                );
+            }
+        }
+    }
+
+    fn finish(mut self) -> Result<Catalogue, Problems> {
+        self.catalogue.offers.sort();
+        self.check_includes();
+        self.check_offers();
+        self.problems.or(self.catalogue)
+    }
+
+    fn check_includes(&mut self) {
+        for part in &self.catalogue.parts {
+            for (index, include) in includes(&self.catalogue, part).into_iter().enumerate() {
+                if self.catalogue.part(&include.part).is_none() {
+                    let span = included_span(&self.catalogue, part, index);
+                    let problem = Problem::new(format!("{} includes {}, which is not in the catalogue", part.id, clip(&include.part, 60))).at(&part.source, span, "unknown part");
+                    self.problems.push(problem.suggest(&include.part, self.catalogue.part_ids.keys().map(|k| &**k)));
+                }
+            }
+        }
+    }
+
+    fn check_offers(&mut self) {
+        let mut unknown: Vec<&Arc<str>> = self.catalogue.offers.parts().filter(|id| !self.catalogue.part_ids.contains_key(*id)).collect();
+        unknown.sort();
+        for id in unknown.into_iter().take(20) {
+            if let Some(offer) = self.catalogue.offers.history(id).first() {
+                let problem = Problem::new(format!("an offer is for {}, which is not in the catalogue", clip(id, 60))).at(&offer.place.0, offer.place.1, "unknown part");
+                self.problems.push(problem.suggest(id, self.catalogue.part_ids.keys().map(|k| &**k)));
+            }
+        }
+    }
+}
+
+/// A part that comes in another's box.
+pub(crate) struct Include {
+    pub(crate) part: Arc<str>,
+    pub(crate) count: f64,
+    pub(crate) mount: Val,
+    pub(crate) flow: Val,
+}
+
+/// What comes in a part's box, by its field `includes`.
+pub(crate) fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
+    let Some((at, field)) = catalogue.kind(part.kind).and_then(|k| k.field("includes")) else { return Vec::new() };
+    let (kinds::FieldType::Records(fields), Some(Val::Records(records))) = (&field.ty, part.values.get(at as usize)) else { return Vec::new() };
+    let sub = |record: &[Val], name: &str| fields.iter().position(|f| &*f.name == name).and_then(|at| record.get(at)).cloned().unwrap_or_default();
+    records
+        .iter()
+        .filter_map(|record| {
+            let part = sub(record, "part").as_text()?.clone();
+            Some(Include { part, count: sub(record, "count").as_num().unwrap_or(1.0), mount: sub(record, "mount"), flow: sub(record, "flow") })
+        })
+        .collect()
+}
+
+fn included_span(catalogue: &Catalogue, part: &Part, index: usize) -> Span {
+    let at = catalogue.kind(part.kind).and_then(|k| k.field("includes")).map_or(0, |(at, _)| at as usize);
+    let outer = part.spans.get(at).copied().unwrap_or(part.head);
+    read::inner_span(&part.source, outer, &[read::Step::Index(index), read::Step::Key("part")])
+}

@@ -1,0 +1,230 @@
+//! Dated prices: `offers/*.csv`, several sellers, with their history.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+
+use super::read::Texts;
+use crate::source::{Problem, Problems, Source, Span, clip};
+use crate::trade::money::Money;
+
+/// The columns of an offers file, in the order they are written.
+pub const COLUMNS: &[&str] =
+    &["part", "seller", "seen_on", "price", "currency", "shipping", "stock", "instant_off", "mail_rebate", "credit", "bundle", "bundle_value"];
+
+/// A price seen on a day.
+#[derive(Debug, Clone)]
+pub struct Offer {
+    /// Part id.
+    pub part: Arc<str>,
+    /// Who sells it.
+    pub seller: Arc<str>,
+    /// The day it was seen.
+    pub seen_on: Date,
+    /// Price each, before any discount.
+    pub price: Money,
+    /// Shipping for an order of this alone, if stated.
+    pub shipping: Option<Money>,
+    /// Pieces in stock; `None` when not stated.
+    pub stock: Option<u32>,
+    /// Taken off at the till.
+    pub instant_off: Option<Money>,
+    /// Paid back by post.
+    pub mail_rebate: Option<Money>,
+    /// Credit for a later purchase.
+    pub credit: Option<Money>,
+    /// What comes with it, and its stated value.
+    pub bundle: Option<(Arc<str>, Option<Money>)>,
+    /// The file and the price in its row, for pointers.
+    pub place: (Arc<Source>, Span),
+}
+
+impl Offer {
+    /// What is paid at the till for one.
+    pub fn till(&self) -> Money {
+        match &self.instant_off {
+            Some(off) => self.price.checked_sub(off).unwrap_or(self.price),
+            None => self.price,
+        }
+    }
+}
+
+/// All offers, by part.
+#[derive(Debug, Default)]
+pub struct Offers {
+    by_part: HashMap<Arc<str>, Vec<Offer>>,
+}
+
+impl Offers {
+    /// The newest offer of each seller at or before a day, sellers in order of name.
+    pub fn on(&self, part: &str, day: Date) -> Vec<&Offer> {
+        let mut newest: Vec<&Offer> = Vec::new();
+        for offer in self.by_part.get(part).into_iter().flatten().filter(|o| o.seen_on <= day) {
+            match newest.iter_mut().find(|o| o.seller == offer.seller) {
+                Some(held) if held.seen_on <= offer.seen_on => *held = offer,
+                Some(_) => {}
+                None => newest.push(offer),
+            }
+        }
+        newest.sort_by(|a, b| a.seller.cmp(&b.seller));
+        newest
+    }
+
+    /// Every offer of a part, oldest first.
+    pub fn history(&self, part: &str) -> &[Offer] {
+        self.by_part.get(part).map_or(&[], Vec::as_slice)
+    }
+
+    /// How many offers there are.
+    pub fn len(&self) -> usize {
+        self.by_part.values().map(Vec::len).sum()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.by_part.is_empty()
+    }
+
+    /// Part ids that have offers.
+    pub fn parts(&self) -> impl Iterator<Item = &Arc<str>> {
+        self.by_part.keys()
+    }
+
+    pub(crate) fn sort(&mut self) {
+        for offers in self.by_part.values_mut() {
+            offers.sort_by(|a, b| a.seen_on.cmp(&b.seen_on).then_with(|| a.seller.cmp(&b.seller)));
+        }
+    }
+
+    /// Reads one file's rows.
+    pub(crate) fn read(&mut self, source: &Arc<Source>, texts: &mut Texts, problems: &mut Problems) {
+        let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).comment(Some(b'#')).from_reader(source.text.as_bytes());
+        let header = match reader.headers() {
+            Ok(header) => header.clone(),
+            Err(error) => return problems.push(broken(source, &error)),
+        };
+        let mut at = [None; 12];
+        for (index, name) in header.iter().enumerate() {
+            match COLUMNS.iter().position(|c| *c == name) {
+                Some(column) => at[column] = Some(index),
+                None => problems.push(Problem::new(format!("an offers file has no column `{}`", clip(name, 40))).at(source, first_line(source), "in this header").suggest(name, COLUMNS.iter().copied())),
+            }
+        }
+        if let Some(missing) = COLUMNS.iter().zip(at).take(5).find(|(_, at)| at.is_none()).map(|(c, _)| c) {
+            return problems.push(Problem::new(format!("{} has no column `{missing}`", source.name)).at(source, first_line(source), "in this header"));
+        }
+        let mut row = csv::StringRecord::new();
+        let mut said = 0;
+        loop {
+            let start = reader.position().byte() as usize;
+            match reader.read_record(&mut row) {
+                Ok(false) => break,
+                Ok(true) => {}
+                Err(error) => return problems.push(broken(source, &error)),
+            }
+            let span = row_span(source, row.position().map_or(start, |p| p.byte() as usize));
+            match (Row { row: &row, at: &at, source, span, texts }).offer() {
+                Ok(offer) => self.by_part.entry(offer.part.clone()).or_default().push(offer),
+                Err(problem) if said < 20 => {
+                    said += 1;
+                    problems.push(problem);
+                }
+                Err(_) => {}
+            }
+        }
+    }
+}
+
+fn first_line(source: &Source) -> Span {
+    row_span(source, 0)
+}
+
+fn row_span(source: &Source, start: usize) -> Span {
+    let rest = source.text.get(start..).unwrap_or("");
+    let skipped = rest.len() - rest.trim_start_matches(['\r', '\n']).len();
+    let line = rest.get(skipped..).unwrap_or("").lines().next().unwrap_or("");
+    Span::new(start + skipped, start + skipped + line.trim_end().len())
+}
+
+fn broken(source: &Arc<Source>, error: &csv::Error) -> Problem {
+    let at = error.position().map_or(0, |p| p.byte() as usize);
+    Problem::new(format!("{} is not well-formed CSV", source.name)).at(source, row_span(source, at), "this row cannot be read")
+}
+
+struct Row<'a> {
+    row: &'a csv::StringRecord,
+    at: &'a [Option<usize>; 12],
+    source: &'a Arc<Source>,
+    span: Span,
+    texts: &'a mut Texts,
+}
+
+impl Row<'_> {
+    fn cell(&self, column: usize) -> &str {
+        self.at.get(column).copied().flatten().and_then(|at| self.row.get(at)).unwrap_or("")
+    }
+
+    fn wrong(&self, column: usize, why: &str) -> Problem {
+        let name = COLUMNS.get(column).copied().unwrap_or("");
+        Problem::new(format!("`{name}` = \"{}\": {why}", clip(self.cell(column), 40))).at(self.source, self.span, "in this row")
+    }
+
+    fn money(&self, column: usize, currency: &str) -> Result<Option<Money>, Problem> {
+        let cell = self.cell(column);
+        if cell.is_empty() {
+            return Ok(None);
+        }
+        let money = Money::parse(&format!("{cell} {currency}")).map_err(|e| self.wrong(column, &e.to_string()))?;
+        if money.is_negative() {
+            return Err(self.wrong(column, "a price is not negative"));
+        }
+        Ok(Some(money))
+    }
+
+    fn offer(&mut self) -> Result<Offer, Problem> {
+        let seen_on: Date = self.cell(2).parse().map_err(|_| self.wrong(2, "a day is written YYYY-MM-DD"))?;
+        let currency = self.cell(4).to_owned();
+        let price = self.money(3, &currency)?.ok_or_else(|| self.wrong(3, "an offer has a price"))?;
+        let stock = match self.cell(6) {
+            "" => None,
+            text => Some(text.parse::<u32>().map_err(|_| self.wrong(6, "pieces in stock are a whole number, or nothing"))?),
+        };
+        if self.cell(0).is_empty() || self.cell(1).is_empty() {
+            return Err(self.wrong(0, "an offer names its part and its seller"));
+        }
+        let (part, seller, bundle) = (self.cell(0).to_owned(), self.cell(1).to_owned(), self.cell(10).to_owned());
+        let bundle_value = self.money(11, &currency)?;
+        Ok(Offer {
+            part: self.texts.get(&part),
+            seller: self.texts.get(&seller),
+            seen_on,
+            price,
+            shipping: self.money(5, &currency)?,
+            stock,
+            instant_off: self.money(7, &currency)?,
+            mail_rebate: self.money(8, &currency)?,
+            credit: self.money(9, &currency)?,
+            bundle: (!bundle.is_empty()).then(|| (self.texts.get(&bundle), bundle_value)),
+            place: (self.source.clone(), cell_span(&self.source.text, self.span, self.at.get(3).copied().flatten())),
+        })
+    }
+}
+
+/// The span of one cell of a row; the row's own when it is not found.
+fn cell_span(text: &str, row: Span, index: Option<usize>) -> Span {
+    let Some((index, line)) = index.zip(text.get(row.start()..row.end())) else { return row };
+    let (mut start, mut at, mut quoted) = (0, 0, false);
+    for (offset, byte) in line.bytes().chain([b',']).enumerate() {
+        match byte {
+            b'"' => quoted = !quoted,
+            b',' if !quoted && at == index => return Span::new(row.start() + start, row.start() + offset),
+            b',' if !quoted => {
+                at += 1;
+                start = offset + 1;
+            }
+            _ => {}
+        }
+    }
+    row
+}

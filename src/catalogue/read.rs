@@ -1,0 +1,270 @@
+//! TOML values into field values, every error of a file at once, each with its place.
+
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::kinds::{Field, FieldType, Words};
+use super::value::Val;
+use crate::source::{Label, Problem, Problems, Source, Span};
+
+/// Shares equal texts, so that ten thousand parts of one maker hold its name once.
+#[derive(Debug, Default)]
+pub(crate) struct Texts(HashSet<Arc<str>>);
+
+impl Texts {
+    pub(crate) fn get(&mut self, text: &str) -> Arc<str> {
+        if let Some(known) = self.0.get(text) {
+            return known.clone();
+        }
+        let fresh: Arc<str> = text.into();
+        self.0.insert(fresh.clone());
+        fresh
+    }
+}
+
+/// What reading a value needs beside the value: where it stands, and where to say what is wrong.
+pub(crate) struct Reader<'a> {
+    pub(crate) source: &'a Arc<Source>,
+    pub(crate) texts: &'a mut Texts,
+    pub(crate) problems: &'a mut Problems,
+    /// Answers whether a word is allowed by `from`/`keys`: table or `table.column`, word.
+    pub(crate) allowed: &'a dyn Fn(&str, &str) -> Allowed,
+    /// Whether a required field may be missing: parts written on the spot in a rule case give only what is read.
+    pub(crate) sparse: bool,
+}
+
+/// Whether a table knows a word.
+pub(crate) enum Allowed {
+    Yes,
+    NoTable,
+    No(Vec<Arc<str>>),
+}
+
+/// Parses a whole file, with all of its syntax errors.
+pub(crate) fn parse<'s>(source: &'s Arc<Source>, problems: &mut Problems) -> Spanned<DeTable<'s>> {
+    let (table, errors) = DeTable::parse_recoverable(&source.text);
+    for error in errors.into_iter().take(20) {
+        let span = error.span().map_or_else(Span::default, Span::from);
+        problems.push(Problem::new(format!("{} is not valid TOML", source.name)).at(source, span, tidy(error.message())));
+    }
+    table
+}
+
+fn tidy(message: &str) -> String {
+    message.lines().map(str::trim).filter(|l| !l.is_empty()).collect::<Vec<_>>().join("; ")
+}
+
+pub(crate) fn key_span(key: &Spanned<std::borrow::Cow<'_, str>>) -> Span {
+    key.span().into()
+}
+
+/// The type of a value in words.
+pub(crate) fn found(value: &DeValue<'_>) -> &'static str {
+    match value {
+        DeValue::String(_) => "a text",
+        DeValue::Integer(_) | DeValue::Float(_) => "a number",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a table",
+    }
+}
+
+impl Reader<'_> {
+    pub(crate) fn problem(&mut self, span: Span, message: impl Into<String>, label: impl Into<String>) {
+        self.problems.push(Problem::new(message).at(self.source, span, label));
+    }
+
+    fn expected(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Val {
+        let span = value.span().into();
+        let unit = if field.unit.is_empty() || !matches!(field.ty, FieldType::Number) { String::new() } else { format!(", for example `{} = {}`", field.name, field.min.max(1.0)) };
+        self.problems.push(
+            Problem::new(format!("`{}` must be {}", field.name, field.type_in_words()))
+                .at(self.source, span, format!("this is {}", found(value.get_ref())))
+                .help(format!("{}: {}{unit}", field.name, field.meaning)),
+        );
+        Val::Absent
+    }
+
+    /// Reads one field's value.
+    pub(crate) fn field(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Val {
+        match (&field.ty, value.get_ref()) {
+            (FieldType::Number, DeValue::Integer(_) | DeValue::Float(_)) => self.number(field, value),
+            (FieldType::Text(words), DeValue::String(text)) => Val::Text(self.word(field, words, text, value.span().into())),
+            (FieldType::Flag, DeValue::Boolean(flag)) => Val::Flag(*flag),
+            (FieldType::List(words), DeValue::Array(items)) => {
+                let mut list = Vec::with_capacity(items.len());
+                for item in items {
+                    match item.get_ref() {
+                        DeValue::String(text) => list.push(self.word(field, words, text, item.span().into())),
+                        _ => return self.expected(field, item),
+                    }
+                }
+                Val::List(list.into())
+            }
+            (FieldType::Counts(words), DeValue::Table(table)) => self.counts(field, words, table),
+            (FieldType::Records(fields), DeValue::Array(items)) => {
+                let mut records = Vec::with_capacity(items.len());
+                for item in items {
+                    match item.get_ref() {
+                        DeValue::Table(table) => records.push(self.record(&field.name, fields, table, item.span().into())),
+                        _ => return self.expected(field, item),
+                    }
+                }
+                Val::Records(records.into())
+            }
+            _ => self.expected(field, value),
+        }
+    }
+
+    fn number(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Val {
+        let span: Span = value.span().into();
+        let Some(n) = plain_number(value.get_ref()) else {
+            self.problem(span, format!("`{}` must be a plain finite number", field.name), "not a number that can be measured");
+            return Val::Absent;
+        };
+        if n < field.min || n > field.max {
+            self.problems.push(
+                Problem::new(format!("`{}` = {n} is outside {} to {}{}", field.name, field.min, field.max, spaced(&field.unit)))
+                    .at(self.source, span, "out of bounds")
+                    .help(format!("{}: {}", field.name, field.meaning)),
+            );
+        }
+        Val::Num(n)
+    }
+
+    fn word(&mut self, field: &Field, words: &Words, text: &str, span: Span) -> Arc<str> {
+        let (known, of) = match words {
+            Words::Any => return self.texts.get(text),
+            Words::OneOf(list) => (if list.iter().any(|w| &**w == text) { Allowed::Yes } else { Allowed::No(list.clone()) }, "the kind's words"),
+            Words::Table(table) => ((self.allowed)(table, text), &**table),
+        };
+        match known {
+            Allowed::Yes => {}
+            Allowed::NoTable => self.problem(span, format!("`{}` takes its words from table `{of}`, which is missing", field.name), "cannot be checked"),
+            Allowed::No(list) => {
+                let mut problem = Problem::new(format!("`{}` cannot be \"{}\"", field.name, crate::source::clip(text, 60))).at(self.source, span, format!("not among {of}"));
+                let names = || list.iter().map(|w| &**w);
+                problem = match crate::source::nearest(text, names()) {
+                    Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+                    None => problem.help(format!("one of: {}", crate::source::some_of(names(), 16))),
+                };
+                self.problems.push(problem);
+            }
+        }
+        self.texts.get(text)
+    }
+
+    fn counts(&mut self, field: &Field, words: &Words, table: &DeTable<'_>) -> Val {
+        let mut pairs = Vec::with_capacity(table.len());
+        for (key, value) in table {
+            let word = self.word(field, words, key.get_ref(), key_span(key));
+            match plain_number(value.get_ref()) {
+                Some(n) if (0.0..=1e6).contains(&n) => pairs.push((word, n)),
+                Some(_) => self.problem(value.span().into(), format!("`{}`: a count lies between 0 and 1000000", field.name), "out of bounds"),
+                None => {
+                    self.expected(field, value);
+                }
+            }
+        }
+        Val::Counts(pairs.into())
+    }
+
+    /// Reads a table of fields into values in the schema's order.
+    pub(crate) fn record(&mut self, of: &str, fields: &[Field], table: &DeTable<'_>, whole: Span) -> Box<[Val]> {
+        let mut values = vec![Val::Absent; fields.len()].into_boxed_slice();
+        for (key, value) in table {
+            match fields.iter().position(|f| *f.name == **key.get_ref()) {
+                Some(at) => {
+                    if let (Some(slot), Some(field)) = (values.get_mut(at), fields.get(at)) {
+                        *slot = self.field(field, value);
+                    }
+                }
+                None => self.unknown(of, key, fields.iter().map(|f| &*f.name)),
+            }
+        }
+        self.fill(of, fields, &mut values, whole);
+        values
+    }
+
+    pub(crate) fn unknown<'f>(&mut self, of: &str, key: &Spanned<std::borrow::Cow<'_, str>>, names: impl Iterator<Item = &'f str> + Clone) {
+        let word = crate::source::clip(key.get_ref(), 60);
+        let problem = Problem::new(format!("{of} has no `{word}`")).at(self.source, key_span(key), "unknown");
+        self.problems.push(match crate::source::nearest(key.get_ref(), names.clone()) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help(format!("known here: {}", crate::source::some_of(names, 24))),
+        });
+    }
+
+    /// Puts defaults where nothing was written, and reports what must not be missing.
+    pub(crate) fn fill(&mut self, of: &str, fields: &[Field], values: &mut [Val], whole: Span) {
+        for (field, value) in fields.iter().zip(values.iter_mut()).filter(|(_, v)| v.is_absent()) {
+            if let Some(default) = &field.default {
+                *value = default.clone();
+            } else if field.required && !self.sparse {
+                self.problems.push(
+                    Problem::new(format!("{of} gives no `{}`", field.name))
+                        .at(self.source, whole, "here")
+                        .help(format!("{} is {}: {}", field.name, field.type_in_words(), field.meaning)),
+                );
+            }
+        }
+    }
+}
+
+fn spaced(unit: &str) -> String {
+    if unit.is_empty() { String::new() } else { format!(" {unit}") }
+}
+
+/// A finite number that a double holds exactly enough; none for `nan`, `inf` and integers past 2^53.
+pub(crate) fn plain_number(value: &DeValue<'_>) -> Option<f64> {
+    let n = match value {
+        DeValue::Integer(integer) => i64::from_str_radix(integer.as_str(), integer.radix()).ok().filter(|n| n.unsigned_abs() <= 1 << 53)? as f64,
+        DeValue::Float(float) => float.as_str().parse::<f64>().ok()?,
+        _ => return None,
+    };
+    (n.is_finite() && n.abs() <= 1e15).then_some(n + 0.0)
+}
+
+/// The place of a value inside a field that holds lists or tables, found by parsing the field's own text again:
+/// cheaper than carrying a span for every number of fifty thousand parts.
+pub(crate) fn inner_span(source: &Arc<Source>, outer: Span, path: &[Step<'_>]) -> Span {
+    let text = format!("v={}", source.slice(outer));
+    let Ok(table) = DeTable::parse(&text) else { return outer };
+    let Some(mut at) = table.get_ref().get("v") else { return outer };
+    let mut key_at: Option<std::ops::Range<usize>> = None;
+    for step in path {
+        let next = match step {
+            Step::Index(index) => at.get_ref().as_array().and_then(|a| a.get(*index)),
+            Step::Key(key) => at.get_ref().as_table().and_then(|t| t.get_key_value(*key)).map(|(k, v)| {
+                key_at = Some(k.span());
+                v
+            }),
+        };
+        match next {
+            Some(value) => at = value,
+            None => break,
+        }
+    }
+    let mut range = at.span();
+    if let Some(key) = key_at.filter(|k| k.start < range.start && matches!(path.last(), Some(Step::Key(_)))) {
+        range.start = key.start;
+    }
+    let shift = |n: usize| n.saturating_sub(2) + outer.start();
+    Span::new(shift(range.start), shift(range.end))
+}
+
+/// One step into a nested value.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Step<'a> {
+    Index(usize),
+    Key(&'a str),
+}
+
+/// Where a field is declared, for pointers at defaults.
+pub(crate) fn label(source: &Arc<Source>, span: Span, text: &str) -> Label {
+    Label { source: source.clone(), span, text: text.to_owned() }
+}

@@ -1,0 +1,144 @@
+//! Published figures: small tables with their sources.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use toml::de::DeValue;
+
+use super::read::{Texts, found, key_span, parse, plain_number};
+use super::value::Val;
+use crate::source::{Problem, Problems, Source, Span};
+
+/// A table of figures.
+#[derive(Debug)]
+pub struct Table {
+    /// Its word in files and scripts.
+    pub name: Arc<str>,
+    /// What it holds.
+    pub meaning: String,
+    /// Document, revision, table.
+    pub citation: String,
+    /// How the figures were come by: read, secondary, computed, memory, practice.
+    pub basis: String,
+    /// Column names and units.
+    pub columns: Vec<Column>,
+    /// Row names in the file's order.
+    pub rows: Vec<Arc<str>>,
+    cells: HashMap<(Arc<str>, u16), (Val, Span)>,
+    /// The file.
+    pub source: Arc<Source>,
+}
+
+/// A column of a table.
+#[derive(Debug)]
+pub struct Column {
+    /// Its word.
+    pub name: Arc<str>,
+    /// Unit of its numbers.
+    pub unit: Arc<str>,
+    /// Whether it holds numbers; texts otherwise.
+    pub number: bool,
+    /// What it means.
+    pub meaning: String,
+}
+
+impl Table {
+    /// A column's place.
+    pub fn column(&self, name: &str) -> Option<u16> {
+        self.columns.iter().position(|c| *c.name == *name).and_then(|at| u16::try_from(at).ok())
+    }
+
+    /// A cell, absent where the table has none.
+    pub fn cell(&self, row: &str, column: u16) -> &Val {
+        self.rows.iter().find(|r| ***r == *row).and_then(|r| self.cells.get(&(r.clone(), column))).map_or(&Val::Absent, |(v, _)| v)
+    }
+
+    /// Where a cell is written.
+    pub fn span(&self, row: &str, column: u16) -> Span {
+        self.rows.iter().find(|r| ***r == *row).and_then(|r| self.cells.get(&(r.clone(), column))).map_or(Span::default(), |(_, s)| *s)
+    }
+
+    /// Every text of a column.
+    pub fn texts(&self, column: u16) -> Vec<Arc<str>> {
+        self.rows.iter().filter_map(|row| self.cell(row, column).as_text().cloned()).collect()
+    }
+}
+
+/// Reads one table's file.
+pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut Problems) -> Option<Table> {
+    let before = problems.0.len();
+    let parsed = parse(source, problems);
+    if problems.0.len() > before {
+        return None;
+    }
+    let top = parsed.get_ref();
+    let word = |key: &str| top.get(key).and_then(|v| v.get_ref().as_str().map(str::to_owned));
+    for (key, _) in top {
+        let known = ["table", "meaning", "source", "basis", "column", "row"];
+        if !known.contains(&&**key.get_ref()) {
+            problems.push(Problem::new(format!("a table has no `{}`", key.get_ref())).at(source, key_span(key), "unknown").suggest(key.get_ref(), known));
+        }
+    }
+    let Some(name) = word("table") else {
+        problems.push(Problem::new("this table gives no name").at(source, Span::default(), "add `table = \"…\"`"));
+        return None;
+    };
+    let Some(citation) = word("source") else {
+        problems.push(Problem::new(format!("table `{name}` names no source")).at(source, Span::default(), "add `source = \"document, revision, table\"`"));
+        return None;
+    };
+    let mut columns = Vec::new();
+    for (key, value) in top.get("column").and_then(|v| v.get_ref().as_table()).into_iter().flatten() {
+        let text = |k: &str| value.get_ref().get(k).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned();
+        columns.push(Column { name: texts.get(key.get_ref()), unit: texts.get(&text("unit")), number: text("type") != "text", meaning: text("meaning") });
+    }
+    let mut table = Table {
+        name: texts.get(&name),
+        meaning: word("meaning").unwrap_or_default(),
+        citation,
+        basis: word("basis").unwrap_or_default(),
+        columns,
+        rows: Vec::new(),
+        cells: HashMap::new(),
+        source: source.clone(),
+    };
+    for (key, value) in top.get("row").and_then(|v| v.get_ref().as_table()).into_iter().flatten() {
+        let row = texts.get(key.get_ref());
+        table.rows.push(row.clone());
+        let Some(cells) = value.get_ref().as_table() else {
+            problems.push(Problem::new("a row is a table of cells").at(source, value.span().into(), found(value.get_ref())));
+            continue;
+        };
+        for (column, cell) in cells {
+            if &**column.get_ref() == "source" {
+                continue;
+            }
+            let span = Span::from(cell.span());
+            let Some(at) = table.column(column.get_ref()) else {
+                let names: Vec<Arc<str>> = table.columns.iter().map(|c| c.name.clone()).collect();
+                problems.push(
+                    Problem::new(format!("table `{name}` has no column `{}`", column.get_ref()))
+                        .at(source, key_span(column), "unknown")
+                        .suggest(column.get_ref(), names.iter().map(|n| &**n)),
+                );
+                continue;
+            };
+            let number = table.columns.get(at as usize).is_some_and(|c| c.number);
+            let value = match cell.get_ref() {
+                DeValue::String(text) if !number => Some(Val::Text(texts.get(text))),
+                other if number => plain_number(other).map(Val::Num),
+                _ => None,
+            };
+            match value {
+                Some(value) => {
+                    table.cells.insert((row.clone(), at), (value, span));
+                }
+                None => {
+                    let wanted = if number { "a finite number" } else { "a text" };
+                    problems.push(Problem::new(format!("`{}` must be {wanted}", column.get_ref())).at(source, span, format!("this is {}", found(cell.get_ref()))));
+                }
+            }
+        }
+    }
+    Some(table)
+}

@@ -1,0 +1,94 @@
+//! What a field can hold.
+
+use std::hash::{Hash, Hasher};
+use std::sync::Arc;
+
+/// A field's value, as the kind's schema fixed its type.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Val {
+    /// Nothing was written, and the kind gives no default.
+    #[default]
+    Absent,
+    /// A finite number in the field's unit.
+    Num(f64),
+    /// A text.
+    Text(Arc<str>),
+    /// Yes or no.
+    Flag(bool),
+    /// Words in the order written.
+    List(Arc<[Arc<str>]>),
+    /// How many of each word; a word that is not there counts 0.
+    Counts(Arc<[(Arc<str>, f64)]>),
+    /// Small tables, each with the sub-fields in the schema's order.
+    Records(Arc<[Box<[Val]>]>),
+}
+
+impl Val {
+    /// Whether nothing is there.
+    pub fn is_absent(&self) -> bool {
+        matches!(self, Self::Absent)
+    }
+
+    /// The count of a word, 0 when it is not there.
+    pub fn count_of(&self, key: &str) -> f64 {
+        match self {
+            Self::Counts(pairs) => pairs.iter().find(|(k, _)| &**k == key).map_or(0.0, |(_, n)| *n),
+            _ => 0.0,
+        }
+    }
+
+    /// The text, if it is one.
+    pub fn as_text(&self) -> Option<&Arc<str>> {
+        match self {
+            Self::Text(text) => Some(text),
+            _ => None,
+        }
+    }
+
+    /// The number, if it is one.
+    pub fn as_num(&self) -> Option<f64> {
+        match self {
+            Self::Num(n) => Some(*n),
+            _ => None,
+        }
+    }
+
+    /// The value as a person would write it.
+    pub fn show(&self) -> String {
+        match self {
+            Self::Absent => "absent".to_owned(),
+            Self::Num(n) => n.to_string(),
+            Self::Text(t) => t.to_string(),
+            Self::Flag(true) => "yes".to_owned(),
+            Self::Flag(false) => "no".to_owned(),
+            Self::List(words) if words.is_empty() => "none".to_owned(),
+            Self::List(words) => words.join(", "),
+            Self::Counts(pairs) if pairs.is_empty() => "none".to_owned(),
+            Self::Counts(pairs) => pairs.iter().map(|(k, n)| format!("{n} × {k}")).collect::<Vec<_>>().join(", "),
+            Self::Records(records) => format!("{} entries", records.len()),
+        }
+    }
+}
+
+// Numbers are finite by the loader's check, so equality by bits and by value agree but for -0.0, which the loader folds.
+impl Eq for Val {}
+
+impl Hash for Val {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        std::mem::discriminant(self).hash(state);
+        match self {
+            Self::Absent => {}
+            Self::Num(n) => n.to_bits().hash(state),
+            Self::Text(t) => t.hash(state),
+            Self::Flag(b) => b.hash(state),
+            Self::List(words) => words.hash(state),
+            Self::Counts(pairs) => {
+                for (k, n) in pairs.iter() {
+                    k.hash(state);
+                    n.to_bits().hash(state);
+                }
+            }
+            Self::Records(records) => records.hash(state),
+        }
+    }
+}

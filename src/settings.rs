@@ -1,0 +1,225 @@
+//! The numbers that rules ask for and a shop may change, and what a shop decided of single rules.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use crate::audit::verdict::Level;
+use crate::catalogue::read::{found, key_span, parse, plain_number};
+use crate::catalogue::value::Val;
+use crate::layer::Layer;
+use crate::source::{Problem, Problems, Source, Span};
+
+const KEYS: &[&str] = &["value", "unit", "meaning", "basis"];
+const RULE_KEYS: &[&str] = &["level", "off", "reason"];
+
+/// One setting.
+#[derive(Debug, Clone)]
+pub struct Setting {
+    /// `file.name`, or a bare name for one that all files share.
+    pub name: Arc<str>,
+    /// A number or a text.
+    pub value: Val,
+    /// Unit of a number.
+    pub unit: Arc<str>,
+    /// What it means.
+    pub meaning: String,
+    /// Where the figure comes from.
+    pub basis: String,
+    /// Where its value is written.
+    pub span: Span,
+    /// In which file.
+    pub source: Arc<Source>,
+    /// In which layer.
+    pub layer: String,
+}
+
+/// What a shop decided of one rule.
+#[derive(Debug, Clone)]
+pub struct RuleChoice {
+    /// Another level for its findings.
+    pub level: Option<Level>,
+    /// Switched off.
+    pub off: bool,
+    /// Why.
+    pub reason: String,
+    /// Where it is written.
+    pub span: Span,
+    /// In which file.
+    pub source: Arc<Source>,
+    /// In which layer.
+    pub layer: String,
+}
+
+/// All settings in force.
+#[derive(Debug, Default, Clone)]
+pub struct Settings {
+    entries: Vec<Setting>,
+    by_name: HashMap<Arc<str>, u16>,
+    /// Choices by rule id.
+    pub choices: HashMap<String, RuleChoice>,
+}
+
+impl Settings {
+    /// Reads `settings.toml` of every layer; a later layer overrides by name.
+    ///
+    /// # Errors
+    /// Every problem found.
+    pub fn load(layers: &[Layer]) -> Result<Self, Problems> {
+        let mut settings = Self::default();
+        let mut problems = Problems::default();
+        for layer in Layer::in_force(layers) {
+            for (_, source) in layer.files.iter().filter(|(below, _)| below == "settings.toml") {
+                settings.read(source, &layer.label, &mut problems);
+            }
+        }
+        problems.or(settings)
+    }
+
+    /// A setting by its place.
+    pub fn get(&self, at: u16) -> Option<&Setting> {
+        self.entries.get(at as usize)
+    }
+
+    /// The value of a setting.
+    pub fn value(&self, at: u16) -> &Val {
+        self.entries.get(at as usize).map_or(&Val::Absent, |s| &s.value)
+    }
+
+    /// Finds a setting as a script in `file` names it: `name` is `file.name` first, then as written.
+    pub fn find(&self, file: &str, name: &str) -> Option<u16> {
+        self.by_name.get(format!("{file}.{name}").as_str()).or_else(|| self.by_name.get(name)).copied()
+    }
+
+    /// Every setting, in order of name.
+    pub fn all(&self) -> Vec<&Setting> {
+        let mut all: Vec<&Setting> = self.entries.iter().collect();
+        all.sort_by(|a, b| a.name.cmp(&b.name));
+        all
+    }
+
+    /// The same settings with one value changed, for rule cases and mutation.
+    ///
+    /// # Errors
+    /// There is no such setting.
+    pub fn set(&mut self, name: &str, value: Val) -> Result<(), Problem> {
+        match self.by_name.get(name).and_then(|at| self.entries.get_mut(*at as usize)) {
+            Some(setting) => {
+                setting.value = value;
+                Ok(())
+            }
+            None => Err(Problem::new(format!("there is no setting `{name}`")).suggest(name, self.by_name.keys().map(|k| &**k))),
+        }
+    }
+
+    fn read(&mut self, source: &Arc<Source>, layer: &str, problems: &mut Problems) {
+        let before = problems.0.len();
+        let parsed = parse(source, problems);
+        if problems.0.len() > before {
+            return;
+        }
+        for (key, value) in parsed.get_ref() {
+            let Some(table) = value.get_ref().as_table() else {
+                problems.push(
+                    Problem::new(format!("`{}` is not a setting", key.get_ref()))
+                        .at(source, value.span().into(), format!("this is {}", found(value.get_ref())))
+                        .help("a setting is written `[file.name]` and below it `value = …`"),
+                );
+                continue;
+            };
+            if &**key.get_ref() == "rule" {
+                self.read_choices(table, source, layer, problems);
+            } else if table.contains_key("value") {
+                self.read_one(key.get_ref().to_string(), key_span(key), table, source, layer, problems);
+            } else {
+                for (name, inner) in table {
+                    let full = format!("{}.{}", key.get_ref(), name.get_ref());
+                    match inner.get_ref().as_table() {
+                        Some(table) => self.read_one(full, key_span(name), table, source, layer, problems),
+                        None => problems.push(
+                            Problem::new(format!("`{full}` is not a setting"))
+                                .at(source, inner.span().into(), format!("this is {}", found(inner.get_ref())))
+                                .help("write `value = …` under `[file.name]`"),
+                        ),
+                    }
+                }
+            }
+        }
+    }
+
+    fn read_one(&mut self, name: String, head: Span, table: &DeTable<'_>, source: &Arc<Source>, layer: &str, problems: &mut Problems) {
+        unknown_keys("a setting", table, KEYS, source, problems);
+        let text = |key: &str| table.get(key).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned();
+        let Some(entry) = table.get("value") else {
+            problems.push(Problem::new(format!("setting `{name}` gives no `value`")).at(source, head, "here"));
+            return;
+        };
+        let value = match entry.get_ref() {
+            DeValue::String(text) => Val::Text((&**text).into()),
+            other => match plain_number(other) {
+                Some(n) => Val::Num(n),
+                None => {
+                    problems.push(Problem::new(format!("setting `{name}` must be a finite number or a text")).at(source, entry.span().into(), format!("this is {}", found(other))));
+                    return;
+                }
+            },
+        };
+        let held = self.by_name.get(name.as_str()).and_then(|at| self.entries.get(*at as usize));
+        let keep = |fresh: String, old: fn(&Setting) -> String| if fresh.is_empty() { held.map_or(fresh, old) } else { fresh };
+        let unit: Arc<str> = keep(text("unit"), |s| s.unit.to_string()).into();
+        let meaning = keep(text("meaning"), |s| s.meaning.clone());
+        let basis = keep(text("basis"), |s| s.basis.clone());
+        if held.is_some_and(|h| std::mem::discriminant(&h.value) != std::mem::discriminant(&value)) {
+            problems.push(Problem::new(format!("setting `{name}` changes from a number to a text or back")).at(source, entry.span().into(), "another type than in the layer below"));
+        }
+        let setting = Setting { name: name.as_str().into(), value, unit, meaning, basis, span: entry.span().into(), source: source.clone(), layer: layer.to_owned() };
+        match self.by_name.get(name.as_str()) {
+            Some(at) => {
+                if let Some(slot) = self.entries.get_mut(*at as usize) {
+                    *slot = setting;
+                }
+            }
+            None => {
+                self.by_name.insert(setting.name.clone(), u16::try_from(self.entries.len()).unwrap_or(u16::MAX));
+                self.entries.push(setting);
+            }
+        }
+    }
+
+    fn read_choices(&mut self, table: &DeTable<'_>, source: &Arc<Source>, layer: &str, problems: &mut Problems) {
+        for (key, value) in table {
+            let id = key.get_ref().to_string();
+            let Some(choice) = value.get_ref().as_table() else {
+                problems.push(Problem::new(format!("what is decided of rule `{id}` must be a table")).at(source, value.span().into(), found(value.get_ref())).help("write `[rule.\"file.name\"]`, with quotes"));
+                continue;
+            };
+            unknown_keys("a decision on a rule", choice, RULE_KEYS, source, problems);
+            let reason = choice.get("reason").and_then(|v| v.get_ref().as_str()).unwrap_or("").trim().to_owned();
+            if reason.is_empty() {
+                problems.push(Problem::new(format!("the decision on rule `{id}` gives no `reason`")).at(source, key_span(key), "here").help("say why, for the next person"));
+            }
+            let off = matches!(choice.get("off").map(Spanned::get_ref), Some(DeValue::Boolean(true)));
+            let level = choice.get("level").and_then(|entry| match entry.get_ref().as_str() {
+                Some("stop") => Some(Level::Stop),
+                Some("caution") => Some(Level::Caution),
+                Some("advice") => Some(Level::Advice),
+                _ => {
+                    problems.push(Problem::new("there is no such level").at(source, entry.span().into(), "unknown").help("stop, caution or advice"));
+                    None
+                }
+            });
+            self.choices.insert(id, RuleChoice { level, off, reason, span: key_span(key), source: source.clone(), layer: layer.to_owned() });
+        }
+    }
+}
+
+fn unknown_keys(of: &str, table: &DeTable<'_>, known: &[&str], source: &Arc<Source>, problems: &mut Problems) {
+    for (key, _) in table {
+        if !known.contains(&&**key.get_ref()) {
+            let problem = Problem::new(format!("{of} has no `{}`", key.get_ref())).at(source, key_span(key), "unknown");
+            problems.push(problem.suggest(key.get_ref(), known.iter().copied()));
+        }
+    }
+}
