@@ -1,0 +1,367 @@
+//! Exact amounts: whole counts of a currency's smallest unit, never a binary fraction.
+//!
+//! [`Money`] is what an offer, a line or a bill is in; [`Rate`] has more decimals than the currency's coins, such as the price of a kilowatt-hour.
+//! Sums are exact or refused: a currency that differs and a result that does not fit are errors, and rounding happens only where it is named.
+
+use std::cmp::Ordering;
+use std::fmt;
+
+use super::TradeError;
+pub use super::currency::Currency;
+
+/// Most decimals a [`Rate`] may have.
+pub const RATE_DECIMALS: u8 = 9;
+
+/// What happens to an amount that lies exactly half way between two smallest units.
+/// Other amounts go to the nearest in either case.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Rounding {
+    /// Away from zero, as on most bills: 0.125 gives 0.13, and -0.125 gives -0.13.
+    HalfUp,
+    /// To the even neighbour, as in much bookkeeping, so that many roundings do not drift: 0.125 gives 0.12, 0.135 gives 0.14.
+    HalfEven,
+}
+
+/// An exact amount of a currency, in whole smallest units.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Money {
+    minor: i64,
+    currency: Currency,
+}
+
+impl Money {
+    /// So many of the currency's smallest units: `from_minor(145000, EUR)` is 1450.00 EUR.
+    pub fn from_minor(minor: i64, currency: Currency) -> Self {
+        Self { minor, currency }
+    }
+
+    /// Nothing, in a currency.
+    pub fn zero(currency: Currency) -> Self {
+        Self::from_minor(0, currency)
+    }
+
+    /// Reads `1450.00 EUR`: digits, at most one decimal point, no thousands separators, a space, the code in capitals.
+    /// Fewer decimals than the currency has are fine, and a leading minus is allowed.
+    ///
+    /// # Errors
+    /// [`TradeError::Amount`] for anything else, more decimals than the currency has included, [`TradeError::Currency`] for a code not known,
+    /// [`TradeError::TooLarge`] where the amount does not fit.
+    pub fn parse(text: &str) -> Result<Self, TradeError> {
+        let (number, currency) = split(text)?;
+        let minor_digits = currency.minor_digits();
+        if number.decimals > minor_digits {
+            let why = if minor_digits == 0 { "this currency has no decimals" } else { "it has more decimals than the currency" };
+            return Err(TradeError::Amount { text: text.to_owned(), why });
+        }
+        let minor = ten_to(minor_digits - number.decimals).and_then(|scale| number.units.checked_mul(scale));
+        minor.map(|minor| Self { minor, currency }).ok_or(TradeError::TooLarge { what: "the amount" })
+    }
+
+    /// The amount in the currency's smallest units.
+    pub fn minor(&self) -> i64 {
+        self.minor
+    }
+
+    /// The currency.
+    pub fn currency(&self) -> Currency {
+        self.currency
+    }
+
+    /// The amount as a plain number, for showing and comparing only: 1450.0. Correct to the last place of a double up to 2^53 smallest units.
+    pub fn to_f64(&self) -> f64 {
+        self.minor as f64 / 10f64.powi(i32::from(self.currency.minor_digits()))
+    }
+
+    /// Whether it is below zero.
+    pub fn is_negative(&self) -> bool {
+        self.minor < 0
+    }
+
+    /// The sum of two amounts.
+    ///
+    /// # Errors
+    /// [`TradeError::Mixed`] where the currencies differ, [`TradeError::TooLarge`] where the sum does not fit.
+    pub fn checked_add(&self, other: &Self) -> Result<Self, TradeError> {
+        self.alike(other)?;
+        self.with(self.minor.checked_add(other.minor), "the sum")
+    }
+
+    /// What is left of this amount after another is taken away; it may be below zero.
+    ///
+    /// # Errors
+    /// [`TradeError::Mixed`] where the currencies differ, [`TradeError::TooLarge`] where the difference does not fit.
+    pub fn checked_sub(&self, other: &Self) -> Result<Self, TradeError> {
+        self.alike(other)?;
+        self.with(self.minor.checked_sub(other.minor), "the difference")
+    }
+
+    /// The amount so many times over.
+    ///
+    /// # Errors
+    /// [`TradeError::TooLarge`] where the product does not fit.
+    pub fn times(&self, count: i64) -> Result<Self, TradeError> {
+        self.with(self.minor.checked_mul(count), "the product")
+    }
+
+    /// The amount times an exact fraction, rounded once: `scaled(105, 100, …)` adds five per cent.
+    ///
+    /// # Errors
+    /// [`TradeError::Range`] for a denominator that is not above zero, [`TradeError::TooLarge`] where the result does not fit.
+    pub fn scaled(&self, numerator: i64, denominator: i64, rounding: Rounding) -> Result<Self, TradeError> {
+        if denominator <= 0 {
+            return Err(TradeError::Range { what: "the denominator", value: denominator as f64, wants: "a number above zero" });
+        }
+        let exact = i128::from(self.minor) * i128::from(numerator);
+        self.with(i64::try_from(divided(exact, i128::from(denominator), rounding)).ok(), "the product")
+    }
+
+    fn alike(&self, other: &Self) -> Result<(), TradeError> {
+        if self.currency == other.currency { Ok(()) } else { Err(TradeError::Mixed { left: self.currency.code(), right: other.currency.code() }) }
+    }
+
+    fn with(&self, minor: Option<i64>, what: &'static str) -> Result<Self, TradeError> {
+        minor.map(|minor| Self { minor, ..*self }).ok_or(TradeError::TooLarge { what })
+    }
+}
+
+/// Amounts of one currency are in order; of two they are not.
+impl PartialOrd for Money {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        (self.currency == other.currency).then(|| self.minor.cmp(&other.minor))
+    }
+}
+
+impl fmt::Display for Money {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.pad(&plain(self.minor, self.currency.minor_digits(), self.currency))
+    }
+}
+
+/// An exact amount with up to [`RATE_DECIMALS`] decimals, whatever the currency's coins: `0.3125 EUR` for a kilowatt-hour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Rate {
+    /// The amount in units of ten to the minus `decimals`, with no zero at the end beyond the point, so that equal rates are equal values.
+    units: i64,
+    decimals: u8,
+    currency: Currency,
+}
+
+impl Rate {
+    /// Reads `0.3125 EUR`, written as for [`Money::parse`] but with up to [`RATE_DECIMALS`] decimals.
+    ///
+    /// # Errors
+    /// As for [`Money::parse`].
+    pub fn parse(text: &str) -> Result<Self, TradeError> {
+        let (number, currency) = split(text)?;
+        Ok(Self::of(number, currency))
+    }
+
+    fn of(mut number: Decimal, currency: Currency) -> Self {
+        while number.decimals > 0 && number.units % 10 == 0 {
+            number.units /= 10;
+            number.decimals -= 1;
+        }
+        Self { units: number.units, decimals: number.decimals, currency }
+    }
+
+    /// The currency.
+    pub fn currency(&self) -> Currency {
+        self.currency
+    }
+
+    /// The rate as a plain number: 0.3125.
+    pub fn to_f64(&self) -> f64 {
+        self.units as f64 / 10f64.powi(i32::from(self.decimals))
+    }
+
+    /// Whether it is below zero.
+    pub fn is_negative(&self) -> bool {
+        self.units < 0
+    }
+
+    /// The rate so many times over, still exact.
+    ///
+    /// # Errors
+    /// [`TradeError::TooLarge`] where the product does not fit.
+    pub fn times(&self, count: i64) -> Result<Self, TradeError> {
+        let units = self.units.checked_mul(count).ok_or(TradeError::TooLarge { what: "the product" })?;
+        Ok(Self::of(Decimal { units, decimals: self.decimals }, self.currency))
+    }
+
+    /// The rate in whole smallest units of its currency.
+    ///
+    /// # Errors
+    /// [`TradeError::TooLarge`] where the amount does not fit.
+    pub fn round(&self, rounding: Rounding) -> Result<Money, TradeError> {
+        let digits = self.currency.minor_digits();
+        let minor = match digits.checked_sub(self.decimals) {
+            Some(short) => ten_to(short).and_then(|scale| self.units.checked_mul(scale)),
+            None => ten_to(self.decimals - digits).and_then(|scale| i64::try_from(divided(i128::from(self.units), i128::from(scale), rounding)).ok()),
+        };
+        minor.map(|minor| Money::from_minor(minor, self.currency)).ok_or(TradeError::TooLarge { what: "the amount" })
+    }
+}
+
+impl From<Money> for Rate {
+    fn from(money: Money) -> Self {
+        Self::of(Decimal { units: money.minor, decimals: money.currency.minor_digits() }, money.currency)
+    }
+}
+
+impl fmt::Display for Rate {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let missing = self.currency.minor_digits().saturating_sub(self.decimals);
+        match ten_to(missing).and_then(|scale| self.units.checked_mul(scale)) {
+            Some(units) => out.pad(&plain(units, self.decimals + missing, self.currency)),
+            None => out.pad(&plain(self.units, self.decimals, self.currency)),
+        }
+    }
+}
+
+/// A plain decimal: `units` times ten to the minus `decimals`.
+#[derive(Debug, Clone, Copy)]
+struct Decimal {
+    units: i64,
+    decimals: u8,
+}
+
+/// The number and the currency of an amount's text.
+fn split(text: &str) -> Result<(Decimal, Currency), TradeError> {
+    let wrong = |why| TradeError::Amount { text: text.to_owned(), why };
+    let (number, code) = text.trim().split_once(' ').ok_or_else(|| wrong("a number, a space and a currency code are wanted"))?;
+    let code = code.trim_start();
+    let (minus, digits) = match number.strip_prefix('-') {
+        Some(rest) => (true, rest),
+        None => (false, number),
+    };
+    let (whole, fraction) = digits.split_once('.').unwrap_or((digits, ""));
+    if digits.contains(',') {
+        return Err(wrong("write a point before the decimals and nothing between the thousands"));
+    }
+    if whole.is_empty() || (fraction.is_empty() && digits.contains('.')) {
+        return Err(wrong("digits are wanted on both sides of the point"));
+    }
+    if !whole.bytes().chain(fraction.bytes()).all(|byte| byte.is_ascii_digit()) {
+        return Err(wrong("only digits and one point make a number here"));
+    }
+    let decimals = u8::try_from(fraction.len()).ok().filter(|n| *n <= RATE_DECIMALS).ok_or_else(|| wrong("it has more than nine decimals"))?;
+    let currency = Currency::from_code(code).ok_or_else(|| TradeError::Currency { code: code.to_owned() })?;
+    let units = whole.bytes().chain(fraction.bytes()).try_fold(0i64, |sum, byte| sum.checked_mul(10)?.checked_add(i64::from(byte - b'0')));
+    let units = units.ok_or(TradeError::TooLarge { what: "the amount" })?;
+    Ok((Decimal { units: if minus { -units } else { units }, decimals }, currency))
+}
+
+/// `1450.00 EUR`.
+fn plain(units: i64, decimals: u8, currency: Currency) -> String {
+    let sign = if units < 0 { "-" } else { "" };
+    let scale = ten_to(decimals).unwrap_or(1).unsigned_abs();
+    let (whole, rest) = (units.unsigned_abs() / scale, units.unsigned_abs() % scale);
+    match decimals {
+        0 => format!("{sign}{whole} {currency}"),
+        _ => format!("{sign}{whole}.{rest:0width$} {currency}", width = usize::from(decimals)),
+    }
+}
+
+fn ten_to(power: u8) -> Option<i64> {
+    10i64.checked_pow(u32::from(power))
+}
+
+/// A quotient rounded to whole; the divisor is above zero.
+fn divided(value: i128, by: i128, rounding: Rounding) -> i128 {
+    let (whole, rest) = (value / by, value % by);
+    let away = match (rest.abs() * 2).cmp(&by) {
+        Ordering::Less => false,
+        Ordering::Greater => true,
+        Ordering::Equal => rounding == Rounding::HalfUp || whole % 2 != 0,
+    };
+    if away { whole + value.signum() } else { whole }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn money(text: &str) -> Money {
+        Money::parse(text).unwrap_or_else(|error| panic!("{error}"))
+    }
+
+    #[test]
+    fn what_is_written_is_what_is_shown() {
+        for text in ["1450.00 EUR", "0.01 EUR", "-0.05 EUR", "1450 JPY", "1.005 KWD", "92233720368547758.07 EUR"] {
+            assert_eq!(money(text).to_string(), text);
+        }
+        assert_eq!(money(" 12.5  EUR ").to_string(), "12.50 EUR");
+        assert_eq!(format!("{:>12}", money("9.90 EUR")), "    9.90 EUR");
+    }
+
+    #[test]
+    fn anything_else_is_refused_in_words() {
+        let refused = [
+            "1450.00",
+            "EUR",
+            "",
+            "1,450.00 EUR",
+            "1.450,00 EUR",
+            "1450.001 EUR",
+            "1450.000 EUR",
+            "14.5 JPY",
+            ".5 EUR",
+            "5. EUR",
+            "1.2.3 EUR",
+            "+5 EUR",
+            "--5 EUR",
+            "1e3 EUR",
+            "٣ EUR",
+            "5 eur",
+            "5 EURO",
+            "5 EUR x",
+            "NaN EUR",
+            "92233720368547758.08 EUR",
+            "99999999999999999999 EUR",
+        ];
+        for text in refused {
+            assert!(Money::parse(text).is_err(), "{text}");
+        }
+        let error = Money::parse("1450.001 EUR").map_err(|e| e.to_string());
+        assert_eq!(error, Err("\"1450.001 EUR\" is not an amount such as \"1450.00 EUR\": it has more decimals than the currency".to_owned()));
+    }
+
+    #[test]
+    fn currencies_do_not_mix() {
+        let (euros, pounds) = (money("1.00 EUR"), money("1.00 GBP"));
+        assert_eq!(euros.checked_add(&pounds), Err(TradeError::Mixed { left: "EUR", right: "GBP" }));
+        assert_eq!(euros.partial_cmp(&pounds), None);
+        assert!(euros < money("1.01 EUR"));
+    }
+
+    #[test]
+    fn a_sum_that_does_not_fit_is_refused() {
+        let most = Money::from_minor(i64::MAX, money("1 EUR").currency());
+        assert!(most.checked_add(&money("0.01 EUR")).is_err());
+        assert!(most.times(2).is_err());
+        assert!(Money::from_minor(i64::MIN, most.currency()).checked_sub(&money("0.01 EUR")).is_err());
+        assert!(most.scaled(i64::MAX, 1, Rounding::HalfUp).is_err());
+        assert_eq!(Money::from_minor(i64::MIN, most.currency()).to_string(), "-92233720368547758.08 EUR");
+    }
+
+    #[test]
+    fn halves_go_where_they_are_told() {
+        let rounded = |text: &str, how| Rate::parse(text).and_then(|r| r.round(how)).map(|m| m.to_string());
+        assert_eq!(rounded("-0.125 EUR", Rounding::HalfUp), Ok("-0.13 EUR".to_owned()));
+        assert_eq!(rounded("-0.125 EUR", Rounding::HalfEven), Ok("-0.12 EUR".to_owned()));
+        assert_eq!(rounded("0.135 EUR", Rounding::HalfEven), Ok("0.14 EUR".to_owned()));
+        assert_eq!(rounded("0.1250001 EUR", Rounding::HalfEven), Ok("0.13 EUR".to_owned()));
+        assert_eq!(rounded("0.5 JPY", Rounding::HalfEven), Ok("0 JPY".to_owned()));
+        assert_eq!(rounded("7 EUR", Rounding::HalfUp), Ok("7.00 EUR".to_owned()));
+    }
+
+    #[test]
+    fn equal_rates_are_equal_however_written() {
+        assert_eq!(Rate::parse("0.30 EUR"), Rate::parse("0.300000 EUR"));
+        assert_eq!(Rate::parse("0.31 EUR"), Ok(Rate::from(money("0.31 EUR"))));
+        assert_eq!(Rate::parse("0.3 EUR").map(|r| r.to_string()), Ok("0.30 EUR".to_owned()));
+        assert_eq!(Rate::parse("0.3125 EUR").map(|r| r.to_string()), Ok("0.3125 EUR".to_owned()));
+        assert_eq!(Rate::parse("0.3125 EUR").map(|r| r.to_f64()), Ok(0.3125));
+        assert!(Rate::parse("0.0000000001 EUR").is_err());
+    }
+}
