@@ -1,0 +1,233 @@
+//! The value of an expression, and the answer to a question, for one build.
+
+use crate::audit::ask::{Answer, Ask};
+use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
+use crate::build::resolve::Resolved;
+use crate::catalogue::kinds::KindId;
+use crate::catalogue::value::Val;
+use crate::settings::Settings;
+use crate::audit::derived::DERIVED;
+use crate::audit::functions::FUNCTIONS;
+
+/// Why there is no value: the part of this line is not chosen yet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Open(pub KindId, pub u16);
+
+/// A value looked at in place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Seen<'a> {
+    /// Nothing there.
+    Absent,
+    /// A number.
+    Num(f64),
+    /// A text.
+    Text(&'a str),
+    /// Yes or no.
+    Flag(bool),
+    /// A list, counts or records.
+    Whole(&'a Val),
+}
+
+impl<'a> From<&'a Val> for Seen<'a> {
+    fn from(val: &'a Val) -> Self {
+        match val {
+            Val::Absent => Self::Absent,
+            Val::Num(n) => Self::Num(*n),
+            Val::Text(t) => Self::Text(t),
+            Val::Flag(b) => Self::Flag(*b),
+            whole => Self::Whole(whole),
+        }
+    }
+}
+
+impl Seen<'_> {
+    /// A copy that outlives the build.
+    pub fn keep(self) -> Val {
+        match self {
+            Self::Absent => Val::Absent,
+            Self::Num(n) => Val::Num(n),
+            Self::Text(t) => Val::Text(t.into()),
+            Self::Flag(b) => Val::Flag(b),
+            Self::Whole(v) => v.clone(),
+        }
+    }
+}
+
+/// Everything an expression can look at.
+#[derive(Clone, Copy)]
+pub struct View<'a> {
+    /// The expressions.
+    pub pool: &'a Pool,
+    /// The settings in force.
+    pub settings: &'a Settings,
+    /// The build.
+    pub build: &'a Resolved,
+}
+
+impl<'a> View<'a> {
+    /// The value of an expression.
+    ///
+    /// # Errors
+    /// The line whose part is not chosen.
+    pub fn see(self, id: ExprId) -> Result<Seen<'a>, Open> {
+        Ok(match self.pool.get(id) {
+            Expr::Const(bits) => Seen::Num(f64::from_bits(*bits)),
+            Expr::Word(text) => Seen::Text(text),
+            Expr::Field(kind, nth, field) => self.field(*kind, *nth, *field)?.into(),
+            Expr::Sub(kind, nth, field, index, sub) => match self.field(*kind, *nth, *field)? {
+                Val::Records(records) => records.get(*index as usize).and_then(|r| r.get(*sub as usize)).map_or(Seen::Absent, Seen::from),
+                _ => Seen::Absent,
+            },
+            Expr::KeyOf(counts, key) => match (self.see(*counts)?, self.see(*key)?) {
+                (Seen::Whole(counts), Seen::Text(key)) => Seen::Num(counts.count_of(key)),
+                _ => Seen::Absent,
+            },
+            Expr::Line(kind, nth, word) => self.line(*kind, *nth, *word)?,
+            Expr::Build(word) => self.build_word(*word)?,
+            Expr::Setting(at) => self.settings.value(*at).into(),
+            Expr::Cell(table, column, row) => match (self.build.catalogue.table(*table), self.see(*row)?) {
+                (Some(table), Seen::Text(row)) => table.cell(row, *column).into(),
+                _ => Seen::Absent,
+            },
+            Expr::Measure(_, inner) => self.see(*inner)?,
+            _ => Seen::Num(self.number(id)?),
+        })
+    }
+
+    fn field(self, kind: KindId, nth: u16, field: u16) -> Result<&'a Val, Open> {
+        match self.build.slot(kind, nth) {
+            None => Ok(&Val::Absent),
+            Some(slot) => match &slot.part {
+                None => Err(Open(kind, nth)),
+                Some(part) => Ok(part.values.get(field as usize).unwrap_or(&Val::Absent)),
+            },
+        }
+    }
+
+    fn line(self, kind: KindId, nth: u16, word: LineWord) -> Result<Seen<'a>, Open> {
+        let Some(slot) = self.build.slot(kind, nth) else { return Ok(Seen::Absent) };
+        let open = || Open(kind, nth);
+        let of = |n: Option<f64>| n.map_or(Seen::Absent, Seen::Num);
+        Ok(match word {
+            LineWord::Count => Seen::Num(slot.count),
+            LineWord::Mount => (&slot.mount).into(),
+            LineWord::Flow => (&slot.flow).into(),
+            LineWord::Owned => Seen::Flag(slot.owned),
+            LineWord::Included => Seen::Flag(slot.included),
+            LineWord::PartId => Seen::Text(&slot.part.as_ref().ok_or_else(open)?.id),
+            LineWord::SupportDays => {
+                let part = slot.part.as_ref().ok_or_else(open)?;
+                let field = self.build.catalogue.kind(part.kind).and_then(|k| k.field("support_until")).map(|(at, _)| at);
+                of(field.and_then(|at| part.values.get(at as usize)).and_then(Val::as_text).and_then(|day| self.build.days_until(day)))
+            }
+            _ => {
+                slot.part.as_ref().ok_or_else(open)?;
+                let facts = self.build.facts(slot);
+                match word {
+                    LineWord::Price => of(facts.price.as_ref().map(crate::trade::money::Money::to_f64)),
+                    LineWord::Stock => of(facts.stock),
+                    LineWord::Sellers => Seen::Num(facts.sellers),
+                    _ => of(facts.age_days),
+                }
+            }
+        })
+    }
+
+    fn build_word(self, word: BuildWord) -> Result<Seen<'a>, Open> {
+        if let BuildWord::Field(at) = word {
+            return Ok(self.build.build.values.get(at as usize).map_or(Seen::Absent, Seen::from));
+        }
+        if let Some((kind, nth)) = self.build.open_line() {
+            return Err(Open(kind, nth));
+        }
+        Ok(Seen::Num(if word == BuildWord::Total { self.build.total() } else { self.build.unpriced() }))
+    }
+
+    /// The number of an expression; not a number where there is none.
+    ///
+    /// # Errors
+    /// The line whose part is not chosen.
+    pub fn number(self, id: ExprId) -> Result<f64, Open> {
+        Ok(match self.pool.get(id) {
+            Expr::Const(bits) => f64::from_bits(*bits),
+            Expr::Bin(op, a, b) => op.apply(self.number(*a)?, self.number(*b)?) + 0.0,
+            Expr::Un(op, a) => op.apply(self.number(*a)?) + 0.0,
+            Expr::Measure(_, inner) => self.number(*inner)?,
+            Expr::Sum(name) => self.sum(name)?,
+            Expr::Pieces(kind) => self.build.slots(*kind).iter().map(|s| s.count).sum(),
+            Expr::Func(at, args) => {
+                let mut values = [0.0; 8];
+                for (value, arg) in values.iter_mut().zip(args) {
+                    *value = self.number(*arg)?;
+                }
+                FUNCTIONS.get(*at as usize).map_or(f64::NAN, |f| (f.run)(values.get(..args.len()).unwrap_or(&[])))
+            }
+            Expr::Derived(at) => match DERIVED.get(*at as usize) {
+                Some(derived) => (derived.run)(self.build).map_err(|(kind, nth)| Open(kind, nth))?,
+                None => f64::NAN,
+            },
+            _ => match self.see(id)? {
+                Seen::Num(n) => n,
+                _ => f64::NAN,
+            },
+        })
+    }
+
+    fn sum(self, name: &str) -> Result<f64, Open> {
+        let mut sum = 0.0;
+        for (id, kind) in self.build.catalogue.kinds.iter().enumerate() {
+            let Some(field) = kind.by_name.get(name) else { continue };
+            let id = KindId(u16::try_from(id).unwrap_or(u16::MAX));
+            for (slot, nth) in self.build.slots(id).iter().zip(0u16..) {
+                let part = slot.part.as_ref().ok_or(Open(id, nth))?;
+                match part.values.get(*field as usize) {
+                    Some(Val::Num(n)) => sum += n * slot.count,
+                    _ => return Ok(f64::NAN),
+                }
+            }
+        }
+        Ok(sum + 0.0)
+    }
+
+    /// The answer to a question about this build; `None` when a number is not finite, so that the script must say why.
+    ///
+    /// # Errors
+    /// The line whose part is not chosen.
+    pub fn answer(self, ask: &Ask) -> Result<Option<Answer>, Open> {
+        let finite = |a: f64, b: f64| a.is_finite() && b.is_finite();
+        Ok(Some(match ask {
+            Ask::Has(kind, nth) => Answer::Bool(self.build.slots(*kind).len() > *nth as usize),
+            Ask::Chosen(kind, nth) => match self.build.slot(*kind, *nth) {
+                Some(slot) if slot.part.is_none() => return Err(Open(*kind, *nth)),
+                slot => Answer::Bool(slot.is_some()),
+            },
+            Ask::Lines(kind) => Answer::Count(self.build.slots(*kind).len() as u32),
+            Ask::Present(e) => Answer::Bool(match self.see(*e)? {
+                Seen::Absent => false,
+                Seen::Num(n) => n.is_finite(),
+                _ => true,
+            }),
+            Ask::Truth(e) => Answer::Bool(matches!(self.see(*e)?, Seen::Flag(true))),
+            Ask::Less(a, b) | Ask::LessEqual(a, b) => {
+                let (x, y) = (self.number(*a)?, self.number(*b)?);
+                if !finite(x, y) {
+                    return Ok(None);
+                }
+                Answer::Bool(if matches!(ask, Ask::Less(..)) { x < y } else { x <= y })
+            }
+            Ask::Equal(a, b) => Answer::Bool(self.see(*a)? == self.see(*b)?),
+            Ask::Contains(list, word) => Answer::Bool(match (self.see(*list)?, self.see(*word)?) {
+                (Seen::Whole(Val::List(words)), Seen::Text(word)) => words.iter().any(|w| **w == *word),
+                (Seen::Whole(counts @ Val::Counts(_)), Seen::Text(word)) => counts.count_of(word) > 0.0,
+                _ => false,
+            }),
+            Ask::Len(e) => Answer::Count(match self.see(*e)? {
+                Seen::Whole(Val::List(words)) => words.len() as u32,
+                Seen::Whole(Val::Records(records)) => records.len() as u32,
+                Seen::Whole(Val::Counts(pairs)) => pairs.len() as u32,
+                _ => 0,
+            }),
+            Ask::Value(e) => Answer::Value(self.see(*e)?.keep()),
+        }))
+    }
+}

@@ -1,0 +1,216 @@
+//! Expressions over places: what a tracked value remembers of where it came from.
+//!
+//! Equal expressions share one id, so a comparison is two small numbers, and a rule's memory is a tree of them.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use crate::catalogue::kinds::KindId;
+
+/// An expression in the pool.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct ExprId(u32);
+
+/// A place in a build, its catalogue or its settings, or something worked out from places.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub enum Expr {
+    /// A number a script wrote, by its bits.
+    Const(u64),
+    /// A text a script wrote.
+    Word(Arc<str>),
+    /// A field of the part on a line.
+    Field(KindId, u16, u16),
+    /// A sub-field of a record: kind, line, field, which record, which sub-field.
+    Sub(KindId, u16, u16, u16, u16),
+    /// The count of a word in a table of counts.
+    KeyOf(ExprId, ExprId),
+    /// Something of the line itself.
+    Line(KindId, u16, LineWord),
+    /// Something of the build itself.
+    Build(BuildWord),
+    /// A setting.
+    Setting(u16),
+    /// A cell of a table: table, column, row.
+    Cell(u16, u16, ExprId),
+    /// Count times field over every line whose kind has the field.
+    Sum(Arc<str>),
+    /// Pieces of a kind.
+    Pieces(KindId),
+    /// What a measure gave: a name put on an expression.
+    Measure(u16, ExprId),
+    /// Two numbers made one.
+    Bin(Op, ExprId, ExprId),
+    /// One number changed.
+    Un(UnOp, ExprId),
+    /// A function of the trade's arithmetic.
+    Func(u16, Box<[ExprId]>),
+    /// A figure that the host works out from the whole build.
+    Derived(u16),
+}
+
+/// Words of a line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LineWord {
+    /// Pieces.
+    Count,
+    /// Where it is fitted.
+    Mount,
+    /// Which way it blows.
+    Flow,
+    /// Whether the customer has it.
+    Owned,
+    /// Whether it came in a box.
+    Included,
+    /// The part's id, read when a script looks at a name.
+    PartId,
+    /// Price of one at the till.
+    Price,
+    /// Pieces in stock.
+    Stock,
+    /// Sellers that have it.
+    Sellers,
+    /// Age of the chosen offer.
+    OfferAge,
+    /// Days until the maker's support ends.
+    SupportDays,
+}
+
+/// Words of a build.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum BuildWord {
+    /// One of `BUILD_FIELDS`.
+    Field(u8),
+    /// Price of what is to be bought.
+    Total,
+    /// Lines without an offer.
+    Unpriced,
+}
+
+/// Arithmetic on two numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum Op {
+    Add,
+    Sub,
+    Mul,
+    Div,
+    Rem,
+    Pow,
+    Min,
+    Max,
+}
+
+/// Arithmetic on one number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum UnOp {
+    Neg,
+    Abs,
+    Floor,
+    Ceil,
+    Round,
+    Sqrt,
+}
+
+impl Op {
+    /// The result; not finite where there is none.
+    pub fn apply(self, a: f64, b: f64) -> f64 {
+        match self {
+            Self::Add => a + b,
+            Self::Sub => a - b,
+            Self::Mul => a * b,
+            Self::Div => a / b,
+            Self::Rem => a % b,
+            Self::Pow => a.powf(b),
+            Self::Min => a.min(b),
+            Self::Max => a.max(b),
+        }
+    }
+
+    /// Whether finite numbers can give a result that is not.
+    pub fn can_fail(self) -> bool {
+        matches!(self, Self::Div | Self::Rem | Self::Pow)
+    }
+
+    /// How it is written.
+    pub fn sign(self) -> &'static str {
+        match self {
+            Self::Add => "+",
+            Self::Sub => "-",
+            Self::Mul => "*",
+            Self::Div => "/",
+            Self::Rem => "%",
+            Self::Pow => "**",
+            Self::Min => "min",
+            Self::Max => "max",
+        }
+    }
+}
+
+impl UnOp {
+    /// The result.
+    pub fn apply(self, a: f64) -> f64 {
+        match self {
+            Self::Neg => -a,
+            Self::Abs => a.abs(),
+            Self::Floor => a.floor(),
+            Self::Ceil => a.ceil(),
+            Self::Round => a.round(),
+            Self::Sqrt => a.sqrt(),
+        }
+    }
+
+    /// How it is written.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Neg => "-",
+            Self::Abs => "abs",
+            Self::Floor => "floor",
+            Self::Ceil => "ceil",
+            Self::Round => "round",
+            Self::Sqrt => "sqrt",
+        }
+    }
+}
+
+/// Every expression met so far, each once.
+#[derive(Debug, Default)]
+pub struct Pool {
+    exprs: Vec<Expr>,
+    ids: HashMap<Expr, ExprId>,
+}
+
+impl Pool {
+    /// The id of an expression.
+    pub fn id(&mut self, expr: Expr) -> ExprId {
+        if let Some(id) = self.ids.get(&expr) {
+            return *id;
+        }
+        let id = ExprId(u32::try_from(self.exprs.len()).unwrap_or(u32::MAX));
+        self.exprs.push(expr.clone());
+        self.ids.insert(expr, id);
+        id
+    }
+
+    /// A number a script wrote.
+    pub fn number(&mut self, n: f64) -> ExprId {
+        self.id(Expr::Const((n + 0.0).to_bits()))
+    }
+
+    /// The expression of an id.
+    pub fn get(&self, id: ExprId) -> &Expr {
+        // Ids come from this pool only; the fallback keeps the function total.
+        const NOTHING: Expr = Expr::Const(0);
+        self.exprs.get(id.0 as usize).unwrap_or(&NOTHING)
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.exprs.len()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.exprs.is_empty()
+    }
+}

@@ -1,0 +1,277 @@
+//! Findings in words: what a rule's draft becomes when somebody looks.
+
+use std::sync::Arc;
+
+use crate::audit::ask::{Answer, Ask, Step};
+use crate::audit::eval::View;
+use crate::audit::expr::ExprId;
+use crate::audit::place::{self, Spot, handle_name, hole_spots, spots};
+use crate::audit::show::{self, Names};
+use crate::audit::verdict::{Draft, Hole, Level, Verdict};
+use crate::build::Waiver;
+use crate::build::fields::{BUILD_FIELDS, build_field};
+use crate::catalogue::value::Val;
+use crate::source::Label;
+
+/// Most pointers a finding shows; the largest shares come first.
+pub const MAX_POINTERS: usize = 8;
+
+/// What a rule found.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// The rule's id.
+    pub rule: String,
+    /// How bad it is, a shop's own choice included.
+    pub level: Level,
+    /// What the rule checks.
+    pub title: String,
+    /// What it found.
+    pub message: String,
+    /// The very values that caused it.
+    pub pointers: Vec<Pointer>,
+    /// By how much, when a comparison of numbers decided it.
+    pub margin: Option<Margin>,
+    /// What would clear it.
+    pub remedy: String,
+    /// Where the knowledge comes from.
+    pub basis: String,
+    /// Ids of the parts it is about.
+    pub subjects: Vec<String>,
+    /// The waiver that signs it off.
+    pub waived: Option<Waiver>,
+}
+
+/// A value that a finding rests on.
+#[derive(Debug, Clone)]
+pub struct Pointer {
+    /// Its name, such as `supply.rated_w`.
+    pub place: String,
+    /// Its value in words.
+    pub value: String,
+    /// Where it is written; none for what is not there.
+    pub label: Option<Label>,
+    /// The line of the build that brought it in, when it stands in the catalogue.
+    pub line: Option<Label>,
+}
+
+/// The comparison that decided a finding.
+#[derive(Debug, Clone)]
+pub struct Margin {
+    /// What was compared, in words.
+    pub left: String,
+    /// Its value.
+    pub left_value: f64,
+    /// What it was compared with.
+    pub right: String,
+    /// Its value.
+    pub right_value: f64,
+    /// Unit of both.
+    pub unit: Arc<str>,
+    /// The comparison as it held: `<`, `<=`, `>`, `>=`, `=`, `≠`.
+    pub sign: &'static str,
+    /// In words: `by 2 mm`.
+    pub words: String,
+}
+
+/// A rule's own words.
+pub struct RuleWords<'a> {
+    /// Its id.
+    pub id: &'a str,
+    /// What it checks.
+    pub title: &'a str,
+    /// What would clear it.
+    pub remedy: &'a str,
+    /// Where the knowledge comes from.
+    pub basis: &'a str,
+    /// The level a shop chose.
+    pub level: Option<Level>,
+}
+
+/// Puts a draft in words.
+pub fn finding(view: View<'_>, names: &dyn Names, rule: &RuleWords<'_>, draft: &Draft, verdict: &Verdict) -> Finding {
+    let asked = verdict.path.get(..draft.asked).unwrap_or(&verdict.path);
+    let deciding = deciding(asked);
+    let mut found = Vec::new();
+    for step in deciding.iter().rev() {
+        step_spots(view, step, &mut found);
+    }
+    for hole in draft.at.iter().chain(draft.holes.iter().map(|(_, h)| h)) {
+        hole_spots(view, hole, &mut found);
+    }
+    Finding {
+        rule: rule.id.to_owned(),
+        level: rule.level.unwrap_or(draft.level),
+        title: rule.title.to_owned(),
+        message: fill(view, names, draft),
+        subjects: subjects(view, draft, &found),
+        pointers: pointers(view, found),
+        margin: deciding.last().and_then(|step| margin(view, names, step)),
+        remedy: rule.remedy.to_owned(),
+        basis: rule.basis.to_owned(),
+        waived: None,
+    }
+}
+
+/// The questions that decided: the last comparison, with those of the same line of the script before it, which are the
+/// other halves of an `&&`, or the earlier rounds of a loop that ended without a yes.
+fn deciding(asked: &[Step]) -> &[Step] {
+    let Some(last) = asked.iter().rposition(|s| s.ask.compares()) else {
+        return asked.last().map_or(&[], std::slice::from_ref);
+    };
+    let place = |s: &Step| (s.pos.file, s.pos.line, s.measure);
+    let mut first = last;
+    while first > 0 && asked.get(first - 1).is_some_and(|s| s.pos.line != 0 && asked.get(last).is_some_and(|l| place(s) == place(l))) {
+        first -= 1;
+    }
+    asked.get(first..=last).unwrap_or(&[])
+}
+
+fn step_spots(view: View<'_>, step: &Step, into: &mut Vec<Spot>) {
+    match &step.ask {
+        Ask::Has(kind, nth) | Ask::Chosen(kind, nth) => {
+            let name = place::kind_name(view, *kind);
+            into.push(Spot { label: place::build_line(view, *kind, *nth), place: name.to_owned(), line: None });
+        }
+        Ask::Lines(kind) => {
+            for (_, nth) in view.build.slots(*kind).iter().zip(0u16..) {
+                into.push(Spot { label: place::build_line(view, *kind, nth), place: place::slot_name(view, *kind, nth), line: None });
+            }
+        }
+        ask => ask.exprs().for_each(|e| spots(view, e, into)),
+    }
+}
+
+fn pointers(view: View<'_>, found: Vec<Spot>) -> Vec<Pointer> {
+    let mut pointers: Vec<Pointer> = Vec::new();
+    for spot in found {
+        if pointers.iter().any(|p| p.place == spot.place) || pointers.len() >= MAX_POINTERS {
+            continue;
+        }
+        let line = spot.line.and_then(|(kind, nth)| place::build_line(view, kind, nth));
+        let value = spot_value(view, &spot);
+        pointers.push(Pointer { place: spot.place, value, label: spot.label, line });
+    }
+    pointers
+}
+
+/// What stands at a spot, taken from the text itself where it is short, with the part's name for a whole line.
+fn spot_value(view: View<'_>, spot: &Spot) -> String {
+    let Some(label) = &spot.label else { return unwritten(view, &spot.place) };
+    if !label.text.is_empty() {
+        return label.text.clone();
+    }
+    if spot.line.is_none()
+        && let Some((kind, nth)) = slot_of(view, &spot.place)
+        && let Some(name) = handle_name(view, &Hole::Line(kind, nth))
+    {
+        return name;
+    }
+    let text = label.source.slice(label.span).split_whitespace().collect::<Vec<_>>().join(" ");
+    crate::source::clip(text.trim_matches('"'), 60)
+}
+
+/// What is written nowhere: a build's field at its default, or an empty slot.
+fn unwritten(view: View<'_>, place: &str) -> String {
+    let field = place.strip_prefix("build.").and_then(build_field);
+    match field.and_then(|at| view.build.build.values.get(at as usize)) {
+        Some(Val::Num(n)) => format!("{} unless the build says otherwise", show::figure(*n, BUILD_FIELDS.get(field.unwrap_or(0) as usize).map_or("", |f| f.unit), &view.build.build.currency)),
+        Some(_) => "not given".to_owned(),
+        None => "not on the list".to_owned(),
+    }
+}
+
+fn slot_of(view: View<'_>, name: &str) -> Option<(crate::catalogue::kinds::KindId, u16)> {
+    let (kind, nth) = match name.split_once('[') {
+        Some((kind, rest)) => (kind, rest.strip_suffix(']')?.parse().ok()?),
+        None => (name, 0),
+    };
+    Some((view.build.catalogue.kind_id(kind)?, nth))
+}
+
+fn subjects(view: View<'_>, draft: &Draft, found: &[Spot]) -> Vec<String> {
+    let mut ids: Vec<String> = Vec::new();
+    let mut add = |kind, nth| {
+        if let Some(part) = view.build.slot(kind, nth).and_then(|s| s.part.as_ref())
+            && !ids.iter().any(|i| **i == *part.id)
+        {
+            ids.push(part.id.to_string());
+        }
+    };
+    for hole in draft.holes.iter().map(|(_, h)| h).chain(&draft.at) {
+        if let Hole::Line(kind, nth) | Hole::Record(kind, nth, ..) = hole {
+            add(*kind, *nth);
+        }
+    }
+    for (kind, nth) in found.iter().filter_map(|s| s.line) {
+        add(kind, nth);
+    }
+    ids
+}
+
+fn fill(view: View<'_>, names: &dyn Names, draft: &Draft) -> String {
+    let mut out = String::with_capacity(draft.template.len() + 32);
+    let mut rest: &str = &draft.template;
+    while let Some((before, after)) = rest.split_once('{') {
+        out.push_str(before);
+        let Some((hole, after)) = after.split_once('}') else {
+            out.push('{');
+            rest = after;
+            continue;
+        };
+        let (name, unit) = hole.split_once(':').map_or((hole, None), |(n, u)| (n, Some(u)));
+        match draft.holes.iter().find(|(n, _)| **n == *name.trim()) {
+            Some((_, value)) => out.push_str(&hole_text(view, names, value, unit)),
+            None => {
+                out.push('{');
+                out.push_str(hole);
+                out.push('}');
+            }
+        }
+        rest = after;
+    }
+    out.push_str(rest);
+    out
+}
+
+fn hole_text(view: View<'_>, names: &dyn Names, hole: &Hole, unit: Option<&str>) -> String {
+    match hole {
+        Hole::Expr(id) => show::value(view, names, *id, unit),
+        Hole::Text(text) => text.to_string(),
+        Hole::Many(holes) => {
+            let words: Vec<String> = holes.iter().map(|h| hole_text(view, names, h, unit)).collect();
+            match words.as_slice() {
+                [] => "none".to_owned(),
+                [one] => one.clone(),
+                [first @ .., last] => format!("{} and {last}", first.join(", ")),
+            }
+        }
+        handle => handle_name(view, handle).unwrap_or_default(),
+    }
+}
+
+fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<Margin> {
+    let held = step.answer == Answer::Bool(true);
+    let (a, b, sign) = match (&step.ask, held) {
+        (Ask::Less(a, b), true) => (*a, *b, "<"),
+        (Ask::Less(a, b), false) => (*a, *b, ">="),
+        (Ask::LessEqual(a, b), true) => (*a, *b, "<="),
+        (Ask::LessEqual(a, b), false) => (*a, *b, ">"),
+        _ => return None,
+    };
+    let (x, y) = (view.number(a).ok()?, view.number(b).ok()?);
+    // A margin is worth a word where both sides measure the same thing, or one is a bare number of the script's.
+    let units = (show::unit(view, names, a), show::unit(view, names, b));
+    let bare = |u: &str| u.is_empty() || u.starts_with("of ");
+    let unit = match (&*units.0, &*units.1) {
+        (x, y) if x == y => units.0,
+        (x, _) if bare(x) => units.1,
+        (_, y) if bare(y) => units.0,
+        _ => return None,
+    };
+    if unit.is_empty() || unit.starts_with("of ") {
+        return None;
+    }
+    let words = format!("by {}", show::figure((x - y).abs(), &unit, &view.build.build.currency));
+    let text = |id: ExprId| show::expression(view, names, id);
+    Some(Margin { left: text(a), left_value: x, right: text(b), right_value: y, unit, sign, words })
+}

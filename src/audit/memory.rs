@@ -1,0 +1,110 @@
+//! Memory: for each rule, a tree of the questions it asked and where the answers led.
+//!
+//! A path known by its answers gives its verdict with no script run, for builds never seen before.
+
+use std::collections::HashMap;
+use std::rc::Rc;
+
+use crate::audit::ask::{Answer, Ask, Step};
+use crate::audit::eval::{Open, View};
+use crate::audit::verdict::Verdict;
+
+/// No such node.
+const NONE: u32 = u32::MAX;
+
+/// The questions of one rule.
+#[derive(Debug, Default)]
+pub struct Tree {
+    nodes: Vec<Node>,
+}
+
+#[derive(Debug)]
+enum Node {
+    Ask { ask: Ask, no: u32, yes: u32, many: HashMap<Answer, u32> },
+    Leaf(Rc<Verdict>),
+}
+
+/// What a walk came to.
+#[derive(Debug)]
+pub enum Walk {
+    /// A known verdict.
+    Known(Rc<Verdict>),
+    /// The script must run.
+    Unknown,
+    /// A question about a line whose part is not chosen.
+    Waits(Open),
+}
+
+/// A rule answered otherwise on the same answers: it looks at something that is not traced, or at chance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Impure;
+
+impl Tree {
+    /// Follows a build's answers as far as they are known.
+    pub fn walk(&self, view: View<'_>) -> Walk {
+        let mut at = 0u32;
+        loop {
+            let (ask, no, yes, many) = match self.nodes.get(at as usize) {
+                None => return Walk::Unknown,
+                Some(Node::Leaf(verdict)) => return Walk::Known(verdict.clone()),
+                Some(Node::Ask { ask, no, yes, many }) => (ask, *no, *yes, many),
+            };
+            at = match view.answer(ask) {
+                Err(open) => return Walk::Waits(open),
+                Ok(None) => return Walk::Unknown,
+                Ok(Some(Answer::Bool(false))) => no,
+                Ok(Some(Answer::Bool(true))) => yes,
+                Ok(Some(answer)) => many.get(&answer).copied().unwrap_or(NONE),
+            };
+        }
+    }
+
+    /// Adds a path and its verdict.
+    ///
+    /// # Errors
+    /// The path parts from a known one without a differing answer.
+    pub fn insert(&mut self, path: &[Step], verdict: &Rc<Verdict>) -> Result<(), Impure> {
+        let mut at = 0usize;
+        for step in path {
+            if at == self.nodes.len() {
+                self.nodes.push(Node::Ask { ask: step.ask.clone(), no: NONE, yes: NONE, many: HashMap::new() });
+            }
+            let fresh = u32::try_from(self.nodes.len()).unwrap_or(NONE);
+            let next = match self.nodes.get_mut(at) {
+                Some(Node::Ask { ask, no, yes, many }) if *ask == step.ask => match &step.answer {
+                    Answer::Bool(false) => no,
+                    Answer::Bool(true) => yes,
+                    answer => many.entry(answer.clone()).or_insert(NONE),
+                },
+                _ => return Err(Impure),
+            };
+            if *next == NONE {
+                *next = fresh;
+            }
+            at = *next as usize;
+        }
+        match self.nodes.get(at) {
+            None => {
+                self.nodes.push(Node::Leaf(verdict.clone()));
+                Ok(())
+            }
+            Some(Node::Leaf(known)) if known.drafts == verdict.drafts && known.value == verdict.value => Ok(()),
+            Some(_) => Err(Impure),
+        }
+    }
+
+    /// Nodes held.
+    pub fn len(&self) -> usize {
+        self.nodes.len()
+    }
+
+    /// Whether nothing is known.
+    pub fn is_empty(&self) -> bool {
+        self.nodes.is_empty()
+    }
+
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.nodes = Vec::new();
+    }
+}

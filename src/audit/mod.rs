@@ -1,0 +1,12 @@
+//! Auditing: the trace of what rules read, the memory made of it, and the findings it explains.
+
+pub mod ask;
+pub mod derived;
+pub mod eval;
+pub mod expr;
+pub mod finding;
+pub mod functions;
+pub mod memory;
+pub mod place;
+pub mod show;
+pub mod verdict;

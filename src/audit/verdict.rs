@@ -1,0 +1,74 @@
+//! What a rule said, before it is put in words: the leaves of its memory.
+
+use std::fmt;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::audit::ask::Step;
+use crate::audit::expr::ExprId;
+use crate::catalogue::kinds::KindId;
+
+/// How bad a finding is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Level {
+    /// Good to know.
+    Advice,
+    /// Works, with a cost the customer should know.
+    Caution,
+    /// Must not be built so.
+    Stop,
+}
+
+impl fmt::Display for Level {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Advice => "advice",
+            Self::Caution => "caution",
+            Self::Stop => "stop",
+        })
+    }
+}
+
+/// What fills a hole in a message.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Hole {
+    /// The value of an expression.
+    Expr(ExprId),
+    /// The name of the part on a line.
+    Line(KindId, u16),
+    /// The name of a record: kind, line, field, which.
+    Record(KindId, u16, u16, u16),
+    /// Several, shown as a list.
+    Many(Vec<Hole>),
+    /// Text of the script's own.
+    Text(Arc<str>),
+}
+
+/// A finding as the script raised it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draft {
+    /// Its level by the script.
+    pub level: Level,
+    /// The message with holes in braces.
+    pub template: Arc<str>,
+    /// What fills them.
+    pub holes: Vec<(Arc<str>, Hole)>,
+    /// Pointers that the script added.
+    pub at: Vec<Hole>,
+    /// How many questions had been asked when it was raised: the last one decided it.
+    pub asked: usize,
+}
+
+/// What one path through a rule ends in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verdict {
+    /// Findings, for a rule.
+    pub drafts: Vec<Draft>,
+    /// The number, for a measure; none when it does not apply.
+    pub value: Option<ExprId>,
+    /// The questions on the way here.
+    pub path: Rc<[Step]>,
+}
