@@ -1,0 +1,424 @@
+//! The kit: a catalogue and its rules, loaded once, auditing any number of builds.
+
+use std::path::Path;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+use rhai::Engine;
+
+use crate::audit::eval::{Open, View};
+use crate::audit::finding::{Finding, RuleWords, finding};
+use crate::audit::memory::{Tree, Walk};
+use crate::audit::show::{self, Names};
+use crate::audit::verdict::{Level, Verdict};
+use crate::build::Build;
+use crate::build::resolve::Resolved;
+use crate::catalogue::Catalogue;
+use crate::layer::{Layer, find_upward};
+use crate::rules::engine::engine;
+use crate::rules::host::{Cut, Host};
+use crate::rules::run::{self, Failed};
+use crate::rules::script::{Rule, RuleSet};
+use crate::rules::words::Word;
+use crate::settings::Settings;
+use crate::source::{Problem, Problems, Source};
+
+/// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
+const SCRIPT_STACK: usize = 64 << 20;
+/// Most nodes of memory over all rules before it is emptied.
+const MAX_NODES: usize = 2_000_000;
+
+/// The layers that a kit is loaded from.
+#[derive(Debug, Clone)]
+pub struct Layers {
+    /// Catalogue folders, the lowest first.
+    pub catalogue: Vec<Layer>,
+    /// Rule folders, the lowest first.
+    pub rules: Vec<Layer>,
+}
+
+impl Layers {
+    /// What the binary carries, and nothing else.
+    pub fn built_in() -> Self {
+        Self { catalogue: vec![Layer::built_in_catalogue()], rules: vec![Layer::built_in_rules()] }
+    }
+
+    /// What the binary carries, with the `catalogue` and `rules` folders found beside a file or above it.
+    ///
+    /// # Errors
+    /// A folder that is there and can't be read.
+    pub fn beside(file: &Path) -> Result<Self, Problems> {
+        let mut layers = Self::built_in();
+        if let Some(folder) = find_upward(file, "catalogue", "layer.toml") {
+            layers.catalogue.push(Layer::read(&folder)?);
+        }
+        if let Some(folder) = find_upward(file, "rules", "settings.toml") {
+            layers.rules.push(Layer::read(&folder)?);
+        }
+        Ok(layers)
+    }
+}
+
+/// A catalogue with rules, ready to audit. It belongs to one thread; the catalogue may be shared between kits.
+pub struct Kit {
+    catalogue: Arc<Catalogue>,
+    host: Rc<Host>,
+    engine: Engine,
+    words: Vec<Word>,
+    /// The settings to put back after a rule case.
+    case_settings: std::cell::RefCell<Option<Rc<Settings>>>,
+}
+
+impl Kit {
+    /// Loads catalogue and rules. A rule file that can't be read does not hinder: every audit reports it as broken.
+    ///
+    /// # Errors
+    /// What is wrong with the catalogue or the settings.
+    pub fn load(layers: &Layers) -> Result<Self, Problems> {
+        let catalogue = Arc::new(Catalogue::load(&layers.catalogue)?);
+        Self::with_catalogue(catalogue, &layers.rules)
+    }
+
+    /// The same with a catalogue that is loaded already.
+    ///
+    /// # Errors
+    /// What is wrong with the settings.
+    pub fn with_catalogue(catalogue: Arc<Catalogue>, rules: &[Layer]) -> Result<Self, Problems> {
+        let settings = Settings::load(rules)?;
+        let host = Host::new(settings);
+        let (mut engine, words) = engine(&host, &catalogue);
+        let mut set = stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || RuleSet::load(rules, &mut engine, &host));
+        check_choices(&host, &mut set);
+        host.state.borrow_mut().trees.resize_with(set.rules.len(), Tree::default);
+        *host.rules.borrow_mut() = Rc::new(set);
+        Ok(Self { catalogue, host, engine, words, case_settings: std::cell::RefCell::new(None) })
+    }
+
+    /// The catalogue.
+    pub fn catalogue(&self) -> &Arc<Catalogue> {
+        &self.catalogue
+    }
+
+    /// The rules.
+    pub fn rules(&self) -> Rc<RuleSet> {
+        self.host.rules.borrow().clone()
+    }
+
+    /// The settings.
+    pub fn settings(&self) -> Rc<Settings> {
+        self.host.state.borrow().settings.clone()
+    }
+
+    /// The words that scripts may use.
+    pub fn words(&self) -> &[Word] {
+        &self.words
+    }
+
+    /// Reads a build against this kit's catalogue.
+    ///
+    /// # Errors
+    /// Every problem of the file.
+    pub fn read(&self, source: &Arc<Source>, today: Date) -> Result<Build, Problems> {
+        Build::parse(source, &self.catalogue, today)
+    }
+
+    /// Audits a build with every rule.
+    pub fn audit(&self, build: &Build) -> Audit {
+        let rules = self.rules();
+        let all: Vec<u16> = (0u16..).take(rules.rules.len()).collect();
+        self.audit_with(&Rc::new(Resolved::new(Arc::new(build.clone()), self.catalogue.clone())), &all)
+    }
+
+    /// Audits a resolved build with some of the rules.
+    pub fn audit_with(&self, build: &Rc<Resolved>, which: &[u16]) -> Audit {
+        let rules = self.rules();
+        self.trim_memory();
+        self.host.state.borrow_mut().build = Some(build.clone());
+        let settings = self.settings();
+        let mut outcomes = Vec::with_capacity(which.len());
+        let mut missing = Vec::new();
+        for &at in which {
+            let off = rules.rules.get(at as usize).is_none_or(|r| settings.choices.get(&r.id).is_some_and(|c| c.off));
+            if off {
+                continue;
+            }
+            match run::recall(&self.host, at) {
+                Walk::Known(verdict) => outcomes.push((at, Outcome::Known(verdict))),
+                Walk::Waits(open) => outcomes.push((at, Outcome::Waits(open))),
+                Walk::Unknown => {
+                    missing.push(outcomes.len());
+                    outcomes.push((at, Outcome::Waits(Open(crate::catalogue::kinds::KindId(0), 0))));
+                }
+            }
+        }
+        if !missing.is_empty() {
+            stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || {
+                for slot in missing {
+                    if let Some((at, outcome)) = outcomes.get_mut(slot) {
+                        *outcome = self.run(*at);
+                    }
+                }
+            });
+        }
+        Audit { build: build.clone(), outcomes, host: self.host.clone(), rules }
+    }
+
+    fn run(&self, rule: u16) -> Outcome {
+        // A measure may have been worked out for another rule meanwhile.
+        if let Walk::Known(verdict) = run::recall(&self.host, rule) {
+            return Outcome::Known(verdict);
+        }
+        self.host.start();
+        match run::script(&self.host, &self.engine, rule) {
+            Ok(verdict) => Outcome::Known(verdict),
+            Err(error) => match (self.host.cut(), &*error) {
+                (Some(Cut::Open(open)), _) => Outcome::Waits(open),
+                (_, rhai::EvalAltResult::ErrorRuntime(payload, _)) => match payload.clone().try_cast::<Failed>() {
+                    Some(Failed(problem)) => Outcome::Broken(Box::new(problem)),
+                    None => Outcome::Broken(Box::new(Problem::new("a rule stopped itself"))),
+                },
+                _ => Outcome::Broken(Box::new(Problem::new("a rule stopped itself"))),
+            },
+        }
+    }
+
+    /// Audits the small build of a rule case: parts may leave out fields, settings may differ, nothing is remembered.
+    pub(crate) fn audit_case(&self, build: &Rc<Resolved>, which: &[u16], settings: &[(String, crate::catalogue::value::Val)]) -> Audit {
+        self.host.sparse.set(true);
+        let held = self.settings();
+        if !settings.is_empty() {
+            let mut changed = (*held).clone();
+            for (name, value) in settings {
+                // A setting that does not exist is found out when the rule asks for it.
+                let _ = changed.set(name, value.clone());
+            }
+            self.host.state.borrow_mut().settings = Rc::new(changed);
+        }
+        *self.case_settings.borrow_mut() = Some(held);
+        self.audit_with(build, which)
+    }
+
+    /// Puts back what a case changed, once its findings have been put in words.
+    pub(crate) fn end_case(&self) {
+        if let Some(held) = self.case_settings.borrow_mut().take() {
+            self.host.state.borrow_mut().settings = held;
+        }
+        self.host.sparse.set(false);
+    }
+
+    fn trim_memory(&self) {
+        let mut state = self.host.state.borrow_mut();
+        if state.trees.iter().map(Tree::len).sum::<usize>() > MAX_NODES {
+            state.trees.iter_mut().for_each(Tree::clear);
+        }
+    }
+
+    /// Switches memory off or on again; off, every audit runs every script.
+    pub fn remember(&self, on: bool) {
+        self.host.state.borrow_mut().remember = on;
+    }
+
+    /// Forgets every verdict.
+    pub fn forget(&self) {
+        self.host.state.borrow_mut().trees.iter_mut().for_each(Tree::clear);
+    }
+
+    /// How many times a script ran since the kit was loaded.
+    pub fn script_runs(&self) -> u64 {
+        self.host.runs.get()
+    }
+
+    /// Host and engine, for words that are not rules: expressions at the prompt, wants of open lines.
+    pub(crate) fn inside(&self) -> (&Rc<Host>, &Engine) {
+        (&self.host, &self.engine)
+    }
+
+    /// Nodes of memory held.
+    pub fn memory_nodes(&self) -> usize {
+        self.host.state.borrow().trees.iter().map(Tree::len).sum()
+    }
+}
+
+/// A decision on a rule that does not exist would be a silent no: report it.
+fn check_choices(host: &Host, set: &mut RuleSet) {
+    let settings = host.state.borrow().settings.clone();
+    let mut ids: Vec<&String> = settings.choices.keys().filter(|id| set.rule(id).is_none()).collect();
+    ids.sort();
+    for id in ids {
+        if let Some(choice) = settings.choices.get(id) {
+            let problem = Problem::new(format!("settings decide on rule `{id}`, which does not exist")).at(&choice.source, choice.span, "unknown rule");
+            set.broken.push(problem.suggest(id, set.rules.iter().map(|r| r.id.as_str())));
+        }
+    }
+}
+
+/// What came of one rule.
+#[derive(Debug, Clone)]
+pub enum Outcome {
+    /// It gave a verdict.
+    Known(Rc<Verdict>),
+    /// It waits for a line whose part is not chosen.
+    Waits(Open),
+    /// It failed.
+    Broken(Box<Problem>),
+}
+
+/// What the rules say of a build.
+pub struct Audit {
+    build: Rc<Resolved>,
+    outcomes: Vec<(u16, Outcome)>,
+    host: Rc<Host>,
+    rules: Rc<RuleSet>,
+}
+
+/// A measure's number.
+#[derive(Debug, Clone)]
+pub struct Measure {
+    /// Its id.
+    pub id: String,
+    /// What it is.
+    pub title: String,
+    /// The number; none when it does not apply.
+    pub value: Option<f64>,
+    /// Its unit.
+    pub unit: Arc<str>,
+    /// The number in words.
+    pub words: String,
+}
+
+/// Units of measures out of a set of rules.
+pub(crate) struct UnitNames<'a>(pub(crate) &'a RuleSet);
+
+impl Names for UnitNames<'_> {
+    fn measure(&self, at: u16) -> Option<(&str, &str)> {
+        self.0.rules.get(at as usize).map(|r| (r.id.as_str(), r.unit.as_deref().unwrap_or("")))
+    }
+}
+
+impl Audit {
+    /// The build as the rules saw it.
+    pub fn build(&self) -> &Rc<Resolved> {
+        &self.build
+    }
+
+    /// What came of each rule, in order of id.
+    pub fn outcomes(&self) -> impl Iterator<Item = (&Rule, &Outcome)> {
+        self.outcomes.iter().filter_map(|(at, o)| self.rules.rules.get(*at as usize).map(|r| (r, o)))
+    }
+
+    /// Lends what words are made from.
+    pub(crate) fn seen<T>(&self, look: impl FnOnce(View<'_>, &dyn Names) -> T) -> T {
+        let state = self.host.state.borrow();
+        look(View { pool: &state.pool, settings: &state.settings, build: &self.build }, &UnitNames(&self.rules))
+    }
+
+    /// Every finding, the worst first, then in order of rule; waived ones carry their waiver.
+    pub fn findings(&self) -> Vec<Finding> {
+        let settings = self.host.state.borrow().settings.clone();
+        let mut findings = Vec::new();
+        self.seen(|view, names| {
+            for (rule, outcome) in self.outcomes() {
+                let Outcome::Known(verdict) = outcome else { continue };
+                let level = settings.choices.get(&rule.id).and_then(|c| c.level);
+                let words = RuleWords { id: &rule.id, title: &rule.title, remedy: &rule.remedy, basis: &rule.basis, level };
+                findings.extend(verdict.drafts.iter().map(|draft| finding(view, names, &words, draft, verdict)));
+            }
+        });
+        for found in &mut findings {
+            found.waived = self.build.build.waivers.iter().find(|w| waives(w, found, &self.build)).cloned();
+        }
+        findings.sort_by(|a, b| a.waived.is_some().cmp(&b.waived.is_some()).then(b.level.cmp(&a.level)).then_with(|| a.rule.cmp(&b.rule)));
+        findings
+    }
+
+    /// The worst level that is not waived; none when nothing was found.
+    pub fn worst(&self) -> Option<Level> {
+        let settings = self.host.state.borrow().settings.clone();
+        if self.build.build.waivers.is_empty() {
+            return self
+                .outcomes()
+                .filter_map(|(rule, outcome)| match outcome {
+                    Outcome::Known(verdict) => {
+                        let level = settings.choices.get(&rule.id).and_then(|c| c.level);
+                        verdict.drafts.iter().map(|d| level.unwrap_or(d.level)).max()
+                    }
+                    _ => None,
+                })
+                .max();
+        }
+        self.findings().iter().filter(|f| f.waived.is_none()).map(|f| f.level).max()
+    }
+
+    /// Every measure, in order of id.
+    pub fn measures(&self) -> Vec<Measure> {
+        let currency = self.build.build.currency.clone();
+        self.seen(|view, _| {
+            self.outcomes()
+                .filter_map(|(rule, outcome)| {
+                    let unit = rule.unit.clone()?;
+                    let Outcome::Known(verdict) = outcome else { return None };
+                    let value = verdict.value.and_then(|id| view.number(id).ok());
+                    let words = value.map_or_else(|| "does not apply".to_owned(), |n| show::figure(n, &unit, &currency));
+                    Some(Measure { id: rule.id.clone(), title: rule.title.clone(), value, unit, words })
+                })
+                .collect()
+        })
+    }
+
+    /// Rules that failed, and files that could not be read as rules.
+    pub fn broken(&self) -> Vec<Problem> {
+        let failed = self.outcomes().filter_map(|(_, o)| match o {
+            Outcome::Broken(problem) => Some((**problem).clone()),
+            _ => None,
+        });
+        self.rules.broken.iter().cloned().chain(failed).collect()
+    }
+
+    /// Rules that wait for an open line: the rule's id and the kind it waits for.
+    pub fn waiting(&self) -> Vec<(String, String)> {
+        self.outcomes()
+            .filter_map(|(rule, o)| match o {
+                Outcome::Waits(Open(kind, _)) => Some((rule.id.clone(), self.build.catalogue.kind(*kind).map_or_else(String::new, |k| k.name.to_string()))),
+                _ => None,
+            })
+            .collect()
+    }
+
+    /// What is odd about the build's waivers: expired, unused, or for a rule that does not exist.
+    pub fn waiver_problems(&self) -> Vec<Problem> {
+        let findings = self.findings();
+        let day = self.build.build.priced_on;
+        self.build
+            .build
+            .waivers
+            .iter()
+            .filter_map(|waiver| {
+                let problem = |message: String, label: &str| Problem::new(message).at(&waiver.source, waiver.span, label);
+                if self.rules.rule(&waiver.rule).is_none() {
+                    let problem = problem(format!("a waiver names rule `{}`, which does not exist", waiver.rule), "this waiver");
+                    return Some(problem.suggest(&waiver.rule, self.rules.rules.iter().map(|r| r.id.as_str())));
+                }
+                if waiver.until < day {
+                    return Some(problem(format!("the waiver of {} ended on {}", waiver.rule, waiver.until), "expired").help("renew it with a new date and initials, or mend the build"));
+                }
+                let used = findings.iter().any(|f| waives(waiver, f, &self.build));
+                (!used).then(|| problem(format!("the waiver of {} covers nothing", waiver.rule), "unused").help("take it out"))
+            })
+            .collect()
+    }
+
+    /// 0 when nothing stops the build, 1 when something does, 2 when a rule is broken.
+    pub fn exit_code(&self) -> u8 {
+        if !self.rules.broken.is_empty() || self.outcomes.iter().any(|(_, o)| matches!(o, Outcome::Broken(_))) {
+            2
+        } else {
+            u8::from(self.worst() == Some(Level::Stop))
+        }
+    }
+}
+
+fn waives(waiver: &crate::build::Waiver, finding: &Finding, build: &Resolved) -> bool {
+    let subject = waiver.subject.as_deref().is_none_or(|s| finding.subjects.iter().any(|id| id == s || id.split('/').next() == Some(s)));
+    waiver.rule == finding.rule && subject && waiver.until >= build.build.priced_on
+}

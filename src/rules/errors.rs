@@ -1,0 +1,206 @@
+//! Script errors in plain words, with a caret in the script; no word of the engine's own types gets through.
+
+use std::sync::Arc;
+
+use rhai::{EvalAltResult, ParseError, ParseErrorType, Position};
+
+use crate::rules::host::{Cut, Host, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME, Said};
+use crate::rules::run::Failed;
+use crate::rules::script::RuleSet;
+use crate::rules::values::type_words;
+use crate::source::{Problem, Source, Span, nearest};
+
+/// Words that are switched off, and what to write instead.
+const OFF: &[(&str, &str)] = &[
+    ("switch", "`switch` would take its default in silence on a tracked value: use `if … else if …`"),
+    ("try", "rules have no `try`: a failing rule is reported, never passed over"),
+    ("catch", "rules have no `catch`: a failing rule is reported, never passed over"),
+    ("throw", "rules have no `throw`: raise a finding with stop, caution or advice"),
+    ("eval", "rules do not evaluate text"),
+    ("import", "helpers in rules/lib/NAME.rhai are there as NAME::function(…) with no import"),
+    ("export", "public functions of a lib file are there for all"),
+    ("curry", "write a closure instead: |x| f(a, x)"),
+];
+
+/// A parse error, put in words.
+pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
+    let span = token_span(source, error.position());
+    let word = source.slice(span);
+    let problem = Problem::new(format!("{} cannot be read as a rule file", source.name));
+    if let Some((_, help)) = OFF.iter().find(|(w, _)| *w == word || error.to_string().contains(&format!("'{w}'"))) {
+        return problem.at(source, span, format!("`{word}` is not for rules")).help(*help);
+    }
+    if let ParseErrorType::WrongDocComment = error.err_type() {
+        return problem.at(source, span, "a doc comment does not belong here").help("`///` stands only before a function; write `//` before a constant");
+    }
+    if let ParseErrorType::VariableUndefined(name) = error.err_type() {
+        return problem.at(source, span, format!("there is no variable `{name}`"));
+    }
+    let text = error.err_type().to_string();
+    problem.at(source, span, clean(&text))
+}
+
+/// An error while a file's constants or a lib file are worked out.
+pub(crate) fn load_problem(source: &Arc<Source>, error: &EvalAltResult) -> Problem {
+    let (message, help) = words(None, error);
+    let problem = Problem::new(format!("{} cannot be loaded", source.name)).at(source, token_span(source, error.position()), message);
+    match help {
+        Some(help) => problem.help(help),
+        None => problem,
+    }
+}
+
+/// A run's error as a broken rule, with the place of the innermost call and the way there.
+pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltResult) -> Problem {
+    let entry = rules.rules.get(rule as usize);
+    let id = entry.map_or("", |r| r.id.as_str());
+    let mut source_name = entry.and_then(|r| rules.files.get(r.file_at as usize)).map_or_else(String::new, |f| f.source.name.clone());
+    let mut at = error;
+    let mut way: Vec<(String, String, Position)> = Vec::new();
+    while let EvalAltResult::ErrorInFunctionCall(name, source, inner, pos) = at {
+        way.push((name.clone(), source_name.clone(), *pos));
+        if !source.is_empty() {
+            source_name.clone_from(source);
+        }
+        at = inner;
+    }
+    if let EvalAltResult::ErrorRuntime(payload, _) = at
+        && let Some(Failed(problem)) = payload.clone().try_cast::<Failed>()
+    {
+        let mut problem = problem;
+        if let Some(file) = file_of(rules, &source_name) {
+            let span = entry.map_or_else(Span::default, |r| r.span);
+            problem.labels.push(crate::source::Label { source: file, span, text: format!("asked for by {id}") });
+        }
+        problem.message = format!("rule {id} is broken: {}", problem.message.split_once(": ").map_or(problem.message.as_str(), |(_, m)| m));
+        return problem;
+    }
+    let (message, help) = words(Some(host), at);
+    let mut problem = Problem::new(format!("rule {id} is broken: {message}"));
+    if let Some(file) = file_of(rules, &source_name) {
+        let pos = if at.position().is_none() { way.last().map_or(Position::NONE, |w| w.2) } else { at.position() };
+        let span = if pos.is_none() { entry.map_or_else(Span::default, |r| r.span) } else { token_span(&file, pos) };
+        problem = problem.at(&file, span, "here");
+    }
+    for (name, source, pos) in way.iter().rev().filter(|(name, ..)| entry.is_none_or(|r| r.function != *name)) {
+        if let Some(file) = file_of(rules, source) {
+            problem = problem.at(&file, token_span(&file, *pos), format!("{} is called here", name.trim_start_matches("anon$").split('$').next().unwrap_or(name)));
+        }
+    }
+    let help = help.or_else(|| unknown_function(at, rules));
+    match help {
+        Some(help) => problem.help(help),
+        None => problem,
+    }
+}
+
+fn file_of(rules: &RuleSet, name: &str) -> Option<Arc<Source>> {
+    rules.files.iter().find(|f| f.source.name == name).map(|f| f.source.clone())
+}
+
+fn unknown_function(error: &EvalAltResult, rules: &RuleSet) -> Option<String> {
+    let EvalAltResult::ErrorFunctionNotFound(signature, _) = error else { return None };
+    let name = signature.split(['(', ' ']).next()?;
+    let words = crate::rules::engine::word_names();
+    let own: Vec<String> = rules.files.iter().flat_map(|f| f.ast.iter_functions().map(|m| m.name.to_owned()).collect::<Vec<_>>()).collect();
+    let near = nearest(name, words.iter().map(String::as_str).chain(own.iter().map(String::as_str)))?;
+    (near != name).then(|| format!("did you mean `{near}`?"))
+}
+
+/// What an error says and what would fix it.
+fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>) {
+    let plain = |s: String| (s, None);
+    match error {
+        EvalAltResult::ErrorRuntime(payload, _) => match payload.clone().try_cast::<Said>() {
+            Some(said) => (said.message, said.help),
+            None => plain("it stopped itself".to_owned()),
+        },
+        EvalAltResult::ErrorTerminated(..) => cut_words(host.and_then(Host::cut)),
+        EvalAltResult::ErrorTooManyOperations(_) => cut_words(Some(Cut::Operations)),
+        EvalAltResult::ErrorStackOverflow(_) => ("functions call one another too deeply".to_owned(), Some("look for a function that calls itself without end".to_owned())),
+        EvalAltResult::ErrorDataTooLarge(what, _) => {
+            (format!("{} grows too large", type_words(what)), Some("a rule needs short texts and short lists only".to_owned()))
+        }
+        EvalAltResult::ErrorVariableNotFound(name, _) => plain(format!("there is no variable `{name}`")),
+        EvalAltResult::ErrorPropertyNotFound(name, _) => plain(format!("this map has no `{name}`")),
+        EvalAltResult::ErrorModuleNotFound(name, _) => (format!("there is no helper file `{name}`"), Some(format!("it would be rules/lib/{}.rhai", name.trim_end_matches("::")))),
+        EvalAltResult::ErrorFunctionNotFound(signature, _) => plain(no_function(signature)),
+        EvalAltResult::ErrorMismatchDataType(wanted, got, _) | EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
+            plain(format!("{} is wanted here, and this is {}", type_words(wanted), type_words(got)))
+        }
+        EvalAltResult::ErrorIndexingType(..) => plain("this has no entries to pick from".to_owned()),
+        EvalAltResult::ErrorArrayBounds(len, index, _) => plain(format!("entry {index} of an array of {len}")),
+        EvalAltResult::ErrorStringBounds(len, index, _) => plain(format!("letter {index} of a text of {len}")),
+        EvalAltResult::ErrorFor(_) => ("`for` cannot go through this".to_owned(), Some("a list, an array or a range; for a figure of the catalogue write 0..x.to_int()".to_owned())),
+        EvalAltResult::ErrorDotExpr(text, _) if text.contains("'()'") || text.contains("()") => {
+            ("nothing is there to read from".to_owned(), Some("the slot may be empty: write `build.display?.…`, or return when it is ()".to_owned()))
+        }
+        EvalAltResult::ErrorDotExpr(text, _) => plain(clean(text)),
+        EvalAltResult::ErrorArithmetic(text, _) => plain(clean(text)),
+        EvalAltResult::ErrorAssignmentToConstant(..) | EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => {
+            ("the build is only looked at, never changed".to_owned(), Some("keep a value of your own in a `let`".to_owned()))
+        }
+        other => plain(clean(&other.to_string())),
+    }
+}
+
+fn cut_words(cut: Option<Cut>) -> (String, Option<String>) {
+    match cut {
+        Some(Cut::Time) => (format!("it ran longer than {} ms", MAX_TIME.as_millis()), Some("look for a loop without end".to_owned())),
+        Some(Cut::Questions) => (format!("it asked more than {MAX_QUESTIONS} questions of the build"), None),
+        _ => (format!("it ran past {MAX_OPERATIONS} operations"), Some("look for a loop without end".to_owned())),
+    }
+}
+
+fn no_function(signature: &str) -> String {
+    let (name, rest) = signature.split_once('(').unwrap_or((signature, ""));
+    let args: Vec<&str> = rest.trim_end_matches(')').split(',').map(str::trim).filter(|a| !a.is_empty()).map(type_words).collect();
+    let name = name.trim();
+    if let Some(field) = name.strip_prefix("set$").or_else(|| name.strip_prefix("index$set$")) {
+        return format!("the build is only looked at, never changed (`{field}`)");
+    }
+    let operator = !name.is_empty() && name.chars().all(|c| !c.is_alphanumeric() && c != '_');
+    match (operator, args.as_slice()) {
+        (true, [a, b]) => format!("`{name}` between {a} and {b}"),
+        (true, [a]) => format!("`{name}` of {a}"),
+        (_, []) => format!("there is no function `{name}`"),
+        _ => format!("there is no function `{name}` that takes {}", args.join(", ")),
+    }
+}
+
+/// Words of the engine's own, made plain.
+fn clean(text: &str) -> String {
+    let mut out = text.to_owned();
+    for (from, to) in [
+        ("rhai::", ""),
+        ("dryfit::rules::values::", ""),
+        ("LineRef", "a line"),
+        ("RecordRef", "a record"),
+        ("BuildRef", "the build"),
+        ("ImmutableString", "a text"),
+        ("Dynamic", "a value"),
+        ("i64", "a number"),
+        ("f64", "a number"),
+        ("'()'", "something absent"),
+    ] {
+        out = out.replace(from, to);
+    }
+    let mut letters = out.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
+/// From the engine's line and column to the whole token there: the engine gives no widths.
+pub(crate) fn token_span(source: &Source, pos: Position) -> Span {
+    let Some(line) = pos.line() else { return Span::default() };
+    let start = source.offset(line, pos.position().unwrap_or(1));
+    let rest = source.text.get(start..).unwrap_or("");
+    let mut chars = rest.chars();
+    let len = match chars.next() {
+        None => 0,
+        Some(c) if c.is_alphanumeric() || c == '_' => rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len()),
+        Some('"') => rest.get(1..).and_then(|r| r.find('"')).map_or(1, |end| end + 2),
+        Some(c) if "+-*/%<>=!&|?.".contains(c) => rest.find(|c: char| !"+-*/%<>=!&|?.".contains(c)).unwrap_or(rest.len()),
+        Some(c) => c.len_utf8(),
+    };
+    Span::new(start, start + len)
+}

@@ -1,0 +1,265 @@
+//! Expressions at the prompt: the same words that rules have, over one build, with variables that last.
+
+use std::rc::Rc;
+
+use rhai::{Dynamic, Engine, EvalAltResult, ParseErrorType, Position, Scope};
+
+use crate::audit::eval::View;
+use crate::audit::expr::Expr;
+use crate::audit::finding::{RuleWords, finding};
+use crate::audit::show::{self, Names};
+use crate::audit::verdict::{Hole, Verdict};
+use crate::build::resolve::Resolved;
+use crate::kit::{Kit, UnitNames};
+use crate::rules::errors;
+use crate::rules::host::{Cut, Frame, Host};
+use crate::rules::values::{BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
+use crate::source::{Problem, Source, clip, nearest};
+
+/// Most entries of a list that are shown.
+const MOST_SHOWN: usize = 40;
+/// Longest expression, in bytes.
+pub const MAX_EXPRESSION: usize = 64 << 10;
+
+/// Variables that last from one expression to the next. They hold what was worked out, not the formula.
+#[derive(Default)]
+pub struct Variables(Scope<'static>);
+
+impl Variables {
+    /// Their names, in the order they were made.
+    pub fn names(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for (name, ..) in self.0.iter() {
+            if name != "build" && !names.iter().any(|n| n == name) {
+                names.push(name.to_owned());
+            }
+        }
+        names
+    }
+}
+
+/// What came of an expression.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Evaluated {
+    /// The value in words, a line an entry; nothing for a statement without a value.
+    pub words: Vec<String>,
+    /// The formula behind a number.
+    pub formula: Option<String>,
+    /// What `print` and `debug` wrote.
+    pub log: Vec<String>,
+    /// Findings that it raised, in words.
+    pub raised: Vec<String>,
+}
+
+impl Kit {
+    /// Works out an expression over a build.
+    ///
+    /// # Errors
+    /// What is wrong with it, with its place.
+    pub fn evaluate(&self, build: &Rc<Resolved>, variables: &mut Variables, text: &str) -> Result<Evaluated, Box<Problem>> {
+        let (host, engine) = self.inside();
+        let source = Source::new("<expression>", text);
+        if text.len() > MAX_EXPRESSION {
+            return Err(Box::new(Problem::new(format!("an expression is {} KiB at the most", MAX_EXPRESSION >> 10))));
+        }
+        host.state.borrow_mut().build = Some(build.clone());
+        let scope = &mut variables.0;
+        if scope.contains("build") {
+            scope.set_value("build", BuildRef);
+        } else {
+            scope.push("build", BuildRef);
+        }
+        let (result, frame) = stacker::maybe_grow(32 << 20, 64 << 20, || run(host, engine, scope, &source));
+        match result {
+            Ok(value) => {
+                let shown = self.show_value(build, &value, &frame);
+                freeze_all(host, scope);
+                Ok(shown)
+            }
+            Err(problem) => {
+                freeze_all(host, scope);
+                Err(problem)
+            }
+        }
+    }
+
+    fn show_value(&self, build: &Rc<Resolved>, value: &Dynamic, frame: &Frame) -> Evaluated {
+        let (host, _) = self.inside();
+        let rules = self.rules();
+        let state = host.state.borrow();
+        let (view, names) = (View { pool: &state.pool, settings: &state.settings, build }, UnitNames(&rules));
+        let words = RuleWords { id: "", title: "", remedy: "", basis: "", level: None };
+        let verdict = Verdict { drafts: Vec::new(), value: None, path: frame.path.as_slice().into() };
+        let raised = frame.drafts.iter().map(|draft| finding(view, &names, &words, draft, &verdict)).map(|f| format!("{}: {}", f.level, f.message)).collect();
+        let formula = value.clone().try_cast::<Num>().map(|n| n.id).filter(|id| !matches!(view.pool.get(*id), Expr::Const(_))).map(|id| show::expression(view, &names, id));
+        Evaluated { words: lines_of(view, &names, value), formula, log: frame.log.clone(), raised }
+    }
+}
+
+fn run(host: &Rc<Host>, engine: &Engine, scope: &mut Scope<'static>, source: &std::sync::Arc<Source>) -> (Result<Dynamic, Box<Problem>>, Frame) {
+    let ast = match engine.compile_with_scope(scope, &source.text) {
+        Ok(ast) => ast,
+        Err(error) => {
+            let mut problem = errors::syntax(source, &error);
+            problem.message = "this expression cannot be read".to_owned();
+            if let ParseErrorType::VariableUndefined(name) = error.err_type()
+                && let Some(near) = nearest(name, scope.iter().map(|(n, ..)| n))
+            {
+                problem = problem.help(format!("did you mean `{near}`?"));
+            }
+            return (Err(Box::new(problem)), Frame::default());
+        }
+    };
+    host.start();
+    host.state.borrow_mut().frames.push(Frame::new(u16::MAX));
+    let result = engine.eval_ast_with_scope::<Dynamic>(scope, &ast);
+    let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
+    let result = match (result, host.cut()) {
+        (_, Some(Cut::Open(open))) => {
+            let kind = host.build().ok().and_then(|b| b.catalogue.kind(open.0).map(|k| k.name.to_string())).unwrap_or_default();
+            Err(Box::new(Problem::new(format!("the {kind} line is open: its part is not chosen yet")).help(format!("choose one: `swap {kind} PART`"))))
+        }
+        (Ok(_), Some(_)) => Err(Box::new(explain(host, source, &EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE)))),
+        (Ok(value), None) => Ok(value),
+        (Err(error), _) => Err(Box::new(explain(host, source, &error))),
+    };
+    (result, frame)
+}
+
+fn explain(host: &Host, source: &std::sync::Arc<Source>, error: &EvalAltResult) -> Problem {
+    let rules = host.rules.borrow().clone();
+    let mut problem = errors::explain(host, &rules, u16::MAX, error);
+    problem.message = problem.message.trim_start_matches("rule  is broken: ").to_owned();
+    if !error.position().is_none() {
+        let at = crate::source::Label { source: source.clone(), span: errors::token_span(source, error.position()), text: "here".to_owned() };
+        problem.labels.insert(0, at);
+    }
+    problem
+}
+
+/// Variables keep the values they had: a formula carried over to another build could be of a branch not taken there.
+fn freeze_all(host: &Rc<Host>, scope: &mut Scope<'static>) {
+    let held: Vec<(String, bool, Dynamic)> = scope.iter().map(|(name, constant, value)| (name.to_owned(), constant, value)).collect();
+    let mut fresh = Scope::new();
+    for (name, constant, value) in held {
+        let value = freeze(host, value);
+        if constant {
+            fresh.push_constant_dynamic(name, value);
+        } else {
+            fresh.push_dynamic(name, value);
+        }
+    }
+    *scope = fresh;
+}
+
+fn freeze(host: &Rc<Host>, value: Dynamic) -> Dynamic {
+    let value = value.flatten();
+    if let Some(num) = value.clone().try_cast::<Num>() {
+        let id = host.state.borrow_mut().pool.number(num.value);
+        return Dynamic::from(Num { id, value: num.value });
+    }
+    if let Some(text) = value.clone().try_cast::<Text>() {
+        return text.value.as_ref().into();
+    }
+    if let Some(list) = value.clone().try_cast::<List>() {
+        return match host.look(list.id) {
+            Ok(crate::catalogue::value::Val::List(words)) => words.iter().map(|w| Dynamic::from(w.to_string())).collect::<rhai::Array>().into(),
+            _ => Dynamic::UNIT,
+        };
+    }
+    if let Some(array) = value.clone().try_cast::<rhai::Array>() {
+        return array.into_iter().map(|v| freeze(host, v)).collect::<rhai::Array>().into();
+    }
+    if let Some(map) = value.clone().try_cast::<rhai::Map>() {
+        return map.into_iter().map(|(k, v)| (k, freeze(host, v))).collect::<rhai::Map>().into();
+    }
+    value
+}
+
+fn lines_of(view: View<'_>, names: &dyn Names, value: &Dynamic) -> Vec<String> {
+    if value.is_unit() {
+        return Vec::new();
+    }
+    if let Some(array) = value.clone().try_cast::<rhai::Array>() {
+        if array.is_empty() {
+            return vec!["none".to_owned()];
+        }
+        let mut lines: Vec<String> = array.iter().take(MOST_SHOWN).map(|v| words_of(view, names, v, 0)).collect();
+        if array.len() > MOST_SHOWN {
+            lines.push(format!("and {} more", array.len() - MOST_SHOWN));
+        }
+        return lines;
+    }
+    vec![words_of(view, names, value, 0)]
+}
+
+fn words_of(view: View<'_>, names: &dyn Names, value: &Dynamic, depth: usize) -> String {
+    let cast = value.clone();
+    if depth > 4 {
+        return "…".to_owned();
+    }
+    if let Some(num) = cast.clone().try_cast::<Num>() {
+        return show::figure(num.value, &show::unit(view, names, num.id), &view.build.build.currency);
+    }
+    if let Some(text) = cast.clone().try_cast::<Text>() {
+        return text.value.to_string();
+    }
+    if let Some(list) = cast.clone().try_cast::<List>() {
+        return show::value(view, names, list.id, None);
+    }
+    if let Some(counts) = cast.clone().try_cast::<Counts>() {
+        return show::value(view, names, counts.id, None);
+    }
+    if let Some(line) = cast.clone().try_cast::<LineRef>() {
+        return line_words(view, line);
+    }
+    if let Some(record) = cast.clone().try_cast::<RecordRef>() {
+        return record_words(view, record);
+    }
+    if let Some(array) = cast.clone().try_cast::<rhai::Array>() {
+        let shown: Vec<String> = array.iter().take(MOST_SHOWN).map(|v| words_of(view, names, v, depth + 1)).collect();
+        return format!("[{}]", shown.join(", "));
+    }
+    if let Some(map) = cast.clone().try_cast::<rhai::Map>() {
+        let shown: Vec<String> = map.iter().take(MOST_SHOWN).map(|(k, v)| format!("{k}: {}", words_of(view, names, v, depth + 1))).collect();
+        return format!("#{{ {} }}", shown.join(", "));
+    }
+    match (value.as_bool(), value.as_int(), value.as_float()) {
+        (Ok(true), ..) => "yes".to_owned(),
+        (Ok(false), ..) => "no".to_owned(),
+        (_, Ok(n), _) => n.to_string(),
+        (_, _, Ok(n)) => n.to_string(),
+        _ if value.is_string() => clip(&value.to_string(), 2000),
+        _ if cast.is::<BuildRef>() => format!("the build “{}”", view.build.build.title()),
+        _ if cast.is::<FindingRef>() => String::new(),
+        _ if value.is_unit() => "absent".to_owned(),
+        _ => type_words(value.type_name()).to_owned(),
+    }
+}
+
+fn line_words(view: View<'_>, line: LineRef) -> String {
+    let name = crate::audit::place::handle_name(view, &Hole::Line(line.kind, line.nth)).unwrap_or_default();
+    match view.build.slot(line.kind, line.nth) {
+        None => "a line that is gone".to_owned(),
+        Some(slot) => {
+            let id = slot.part.as_ref().map_or_else(String::new, |p| format!(" ({})", p.id));
+            let count = if slot.count > 1.0 { format!("{} × ", slot.count) } else { String::new() };
+            format!("{count}{name}{id}")
+        }
+    }
+}
+
+fn record_words(view: View<'_>, record: RecordRef) -> String {
+    use crate::catalogue::kinds::FieldType;
+    use crate::catalogue::value::Val;
+    let kind = view.build.catalogue.kind(record.line.kind);
+    let part = view.build.slot(record.line.kind, record.line.nth).and_then(|s| s.part.as_ref());
+    let (Some(FieldType::Records(fields)), Some(Val::Records(records))) =
+        (kind.and_then(|k| k.fields.get(record.field as usize)).map(|f| &f.ty), part.and_then(|p| p.values.get(record.field as usize)))
+    else {
+        return "an entry that is gone".to_owned();
+    };
+    let Some(values) = records.get(record.index as usize) else { return "an entry that is gone".to_owned() };
+    let given = fields.iter().zip(values.iter()).filter(|(_, v)| !v.is_absent());
+    given.map(|(field, value)| format!("{} {}{}{}", field.name, value.show(), if field.unit.is_empty() { "" } else { " " }, field.unit)).collect::<Vec<_>>().join(", ")
+}

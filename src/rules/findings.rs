@@ -1,0 +1,230 @@
+//! Words that raise findings, and those that ask for measures, settings, table cells and the wiring.
+
+use std::rc::Rc;
+use std::sync::Arc;
+
+use rhai::{Array, Dynamic, ImmutableString, Map, NativeCallContext};
+
+use crate::audit::ask::Ask;
+use crate::audit::derived;
+use crate::audit::expr::Expr;
+use crate::audit::verdict::{Draft, Hole, Level};
+use crate::catalogue::value::Val;
+use crate::rules::host::{Host, MAX_FINDINGS, Res, say, say_help};
+use crate::rules::lines::no_such_word;
+use crate::rules::run::measure;
+use crate::rules::values::{Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
+use crate::rules::words::Registrar;
+
+/// Puts these words into an engine.
+pub(crate) fn register(reg: &mut Registrar<'_>) {
+    findings(reg);
+    asking(reg);
+}
+
+fn findings(reg: &mut Registrar<'_>) {
+    reg.subject = "Findings";
+    reg.engine.register_type_with_name::<FindingRef>("a finding");
+    reg.word("stop(\"message with {hole}\", #{ hole: value })", "a finding: must not be built so; each hole in braces is filled in when shown, `{hole:W}` with a unit of your own; what fills no hole is pointed at");
+    reg.word("caution(…)", "a finding: works, with a cost the customer should know");
+    reg.word("advice(…)", "a finding: good to know");
+    for (name, level) in [("stop", Level::Stop), ("caution", Level::Caution), ("advice", Level::Advice)] {
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |template: ImmutableString, values: Map| -> Res<FindingRef> { host.raise(level, &template, &values) });
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |template: ImmutableString| -> Res<FindingRef> { host.raise(level, &template, &Map::new()) });
+    }
+    reg.word("finding.at(line), finding.at(line, \"FIELD\")", "adds a pointer; seldom needed, since what was read is pointed at anyway");
+    let host = reg.host.clone();
+    reg.engine.register_fn("at", move |finding: FindingRef, handle: Dynamic| -> Res<FindingRef> {
+        let hole = host.hole(&handle)?;
+        host.point(finding, hole)
+    });
+    let host = reg.host.clone();
+    reg.engine.register_fn("at", move |finding: FindingRef, line: LineRef, field: ImmutableString| -> Res<FindingRef> {
+        let catalogue = host.build()?.catalogue.clone();
+        let Some(kind) = catalogue.kind(line.kind) else { return Ok(finding) };
+        match kind.field(&field) {
+            Some((at, _)) => {
+                let id = host.expr(Expr::Field(line.kind, line.nth, at));
+                host.point(finding, Hole::Expr(id))
+            }
+            None => no_such_word(&format!("a {} has no", kind.title), &field, &mut kind.fields.iter().map(|f| &*f.name)),
+        }
+    });
+    let host = reg.host.clone();
+    reg.engine.register_fn("at", move |finding: FindingRef, record: RecordRef, sub: ImmutableString| -> Res<FindingRef> {
+        let id = host.record_expr(record, &sub)?.0;
+        host.point(finding, Hole::Expr(id))
+    });
+}
+
+impl Host {
+    fn raise(&self, level: Level, template: &str, values: &Map) -> Res<FindingRef> {
+        let mut holes = Vec::new();
+        for name in hole_names(template) {
+            let Some(value) = values.get(name) else {
+                return say_help(format!("the message has a hole {{{name}}} and nothing to fill it"), format!("give it: #{{ {name}: … }}"));
+            };
+            if !holes.iter().any(|(n, _): &(Arc<str>, Hole)| **n == *name) {
+                holes.push((name.into(), self.hole(value)?));
+            }
+        }
+        // What fills no hole is still worth pointing at.
+        let mut at = Vec::new();
+        for (_, value) in values.iter().filter(|(k, _)| !hole_names(template).any(|n| n == k.as_str())) {
+            at.push(self.hole(value)?);
+        }
+        let mut state = self.state.borrow_mut();
+        let Some(frame) = state.frames.last_mut() else { return say("findings are raised by rules") };
+        if frame.drafts.len() >= MAX_FINDINGS {
+            return say_help(format!("this rule raises more than {MAX_FINDINGS} findings"), "raise one finding for many lines of a kind");
+        }
+        let asked = frame.path.len();
+        frame.drafts.push(Draft { level, template: template.into(), holes, at, asked });
+        Ok(FindingRef { index: frame.drafts.len() - 1 })
+    }
+
+    fn point(&self, finding: FindingRef, hole: Hole) -> Res<FindingRef> {
+        if let Some(draft) = self.state.borrow_mut().frames.last_mut().and_then(|f| f.drafts.get_mut(finding.index)) {
+            draft.at.push(hole);
+        }
+        Ok(finding)
+    }
+
+    fn hole(&self, value: &Dynamic) -> Res<Hole> {
+        let value = value.flatten_clone();
+        if let Some(num) = value.clone().try_cast::<Num>() {
+            return Ok(Hole::Expr(num.id));
+        }
+        if let Some(text) = value.clone().try_cast::<Text>() {
+            return Ok(Hole::Expr(text.id));
+        }
+        if let Some(line) = value.clone().try_cast::<LineRef>() {
+            return Ok(Hole::Line(line.kind, line.nth));
+        }
+        if let Some(r) = value.clone().try_cast::<RecordRef>() {
+            return Ok(Hole::Record(r.line.kind, r.line.nth, r.field, r.index));
+        }
+        if let Some(list) = value.clone().try_cast::<List>() {
+            return Ok(Hole::Expr(list.id));
+        }
+        if let Some(counts) = value.clone().try_cast::<Counts>() {
+            return Ok(Hole::Expr(counts.id));
+        }
+        if let Some(array) = value.clone().try_cast::<Array>() {
+            return Ok(Hole::Many(array.iter().map(|v| self.hole(v)).collect::<Res<_>>()?));
+        }
+        if let Some(num) = self.as_num(&value) {
+            return Ok(Hole::Expr(num.id));
+        }
+        match value.clone().into_immutable_string() {
+            Ok(text) => Ok(Hole::Text(text.as_str().into())),
+            Err(_) => say_help(format!("{} cannot fill a hole of a message", type_words(value.type_name())), "a number, a text, a line, a record, or an array of these can"),
+        }
+    }
+}
+
+/// The names in braces of a template; what follows a colon is a unit.
+pub fn hole_names(template: &str) -> impl Iterator<Item = &str> {
+    template.split('{').skip(1).filter_map(|rest| rest.split_once('}')).map(|(hole, _)| hole.split_once(':').map_or(hole, |(n, _)| n).trim()).filter(|n| !n.is_empty())
+}
+
+fn asking(reg: &mut Registrar<'_>) {
+    reg.subject = "Asking";
+    reg.word("measure(\"file.name\")", "the number of a measure, or () when it does not apply; within its own file `measure(\"name\")` will do");
+    let host = reg.host.clone();
+    reg.engine.register_fn("measure", move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> { measure(&host, &ctx, &name) });
+    reg.word("setting(\"file.name\")", "a setting of rules/settings.toml; within its own file `setting(\"name\")` will do");
+    let host = reg.host.clone();
+    reg.engine.register_fn("setting", move |name: ImmutableString| -> Res<Dynamic> { host.setting(&name) });
+    reg.word("table(\"TABLE\", row, \"COLUMN\")", "a cell of a table; the row may be a tracked text; an empty cell is an error");
+    let host = reg.host.clone();
+    reg.engine.register_fn("table", move |ctx: NativeCallContext<'_>, table: ImmutableString, row: Dynamic, column: ImmutableString| -> Res<Dynamic> {
+        host.cell(&ctx, &table, &row, &column, false)
+    });
+    reg.word("table_opt(\"TABLE\", row, \"COLUMN\")", "the same, or () when the cell is empty");
+    let host = reg.host.clone();
+    reg.engine.register_fn("table_opt", move |ctx: NativeCallContext<'_>, table: ImmutableString, row: Dynamic, column: ImmutableString| -> Res<Dynamic> {
+        host.cell(&ctx, &table, &row, &column, true)
+    });
+    reg.word("derived(\"NAME\")", "a figure that the host works out from the whole build, or () when it does not apply");
+    for figure in derived::DERIVED {
+        reg.word(&format!("derived(\"{}\")", figure.name), &format!("{}{}", figure.meaning, if figure.unit.is_empty() { String::new() } else { format!(" ({})", figure.unit) }));
+    }
+    let host = reg.host.clone();
+    reg.engine.register_fn("derived", move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> { host.derived(&ctx, &name) });
+    reg.word("wiring(build)", "the best matching of front leads to headers: #{ placed: [#{ lead, header, via, gbps }], unplaced: [#{ lead, why }], spare: [header] }");
+    let host: Rc<Host> = reg.host.clone();
+    reg.engine.register_fn("wiring", move |ctx: NativeCallContext<'_>, _: crate::rules::values::BuildRef| -> Res<Dynamic> { crate::rules::wiring::wiring(&host, &ctx) });
+}
+
+impl Host {
+    fn setting(&self, name: &str) -> Res<Dynamic> {
+        let file = self.file();
+        let settings = self.state.borrow().settings.clone();
+        let Some(at) = settings.find(&file, name) else {
+            let all = settings.all();
+            let names: Vec<String> = all.iter().map(|s| s.name.strip_prefix(&format!("{file}.")).unwrap_or(&s.name).to_owned()).collect();
+            return no_such_word("there is no setting", name, &mut names.iter().map(String::as_str));
+        };
+        let id = self.expr(Expr::Setting(at));
+        Ok(match settings.value(at) {
+            Val::Num(value) => Dynamic::from(Num { id, value: *value }),
+            Val::Text(value) => Dynamic::from(Text { id, value: value.clone() }),
+            _ => Dynamic::UNIT,
+        })
+    }
+
+    fn cell(&self, ctx: &NativeCallContext<'_>, table: &str, row: &Dynamic, column: &str, absent_ok: bool) -> Res<Dynamic> {
+        let catalogue = self.build()?.catalogue.clone();
+        let Some(at) = catalogue.table_id(table) else {
+            return no_such_word("there is no table", table, &mut catalogue.tables.iter().map(|t| &*t.name));
+        };
+        let Some(found) = catalogue.table(at) else { return say("this table is gone") };
+        let Some(col) = found.column(column) else {
+            return no_such_word(&format!("table `{table}` has no column"), column, &mut found.columns.iter().map(|c| &*c.name));
+        };
+        let Some((row_id, word)) = self.as_text(row) else {
+            return say_help(format!("a row of a table is named by a text, and this is {}", type_words(row.type_name())), "write the row's name in quotes");
+        };
+        let id = self.expr(Expr::Cell(at, col, row_id));
+        if !self.is(ctx, Ask::Present(id))? {
+            if absent_ok {
+                return Ok(Dynamic::UNIT);
+            }
+            if found.rows.iter().any(|r| *r == word) {
+                return say_help(format!("table `{table}` leaves {column} empty for \"{word}\""), "use table_opt(…) ?? …");
+            }
+            return no_such_word(&format!("table `{table}` has no row"), &word, &mut found.rows.iter().map(|r| &**r));
+        }
+        Ok(match self.look(id)? {
+            Val::Num(value) => Dynamic::from(Num { id, value }),
+            Val::Text(value) => Dynamic::from(Text { id, value }),
+            _ => Dynamic::UNIT,
+        })
+    }
+
+    fn derived(&self, ctx: &NativeCallContext<'_>, name: &str) -> Res<Dynamic> {
+        let Some((at, _)) = derived::find(name) else {
+            return no_such_word("the host works out no", name, &mut derived::DERIVED.iter().map(|d| d.name));
+        };
+        let id = self.expr(Expr::Derived(at));
+        let value = self.number(id)?;
+        if !self.is(ctx, Ask::Present(id))? {
+            return Ok(Dynamic::UNIT);
+        }
+        Ok(Dynamic::from(Num { id, value }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::hole_names;
+
+    #[test]
+    fn holes_are_found_in_braces() {
+        let names: Vec<&str> = hole_names("{draw:W} asked of {supply}, {} and {a }").collect();
+        assert_eq!(names, ["draw", "supply", "a"]);
+    }
+}

@@ -1,0 +1,347 @@
+//! What scripts touch: every look at the build goes through here and leaves a trace.
+
+use std::cell::{Cell, RefCell};
+use std::collections::{HashMap, HashSet};
+use std::rc::{Rc, Weak};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
+
+use crate::audit::ask::{Answer, Ask, Pos, Step};
+use crate::audit::eval::{Open, Seen, View};
+use crate::audit::expr::{Expr, ExprId, Pool};
+use crate::audit::memory::Tree;
+use crate::audit::verdict::Draft;
+use crate::build::resolve::Resolved;
+use crate::catalogue::value::Val;
+use crate::rules::script::RuleSet;
+use crate::settings::Settings;
+
+/// Result of a host word.
+pub type Res<T> = Result<T, Box<EvalAltResult>>;
+
+/// Most operations of one rule.
+pub const MAX_OPERATIONS: u64 = 400_000;
+/// Longest time of one rule.
+pub const MAX_TIME: Duration = Duration::from_millis(400);
+/// Most questions one rule may ask.
+pub const MAX_QUESTIONS: usize = 20_000;
+/// Most findings of one rule.
+pub const MAX_FINDINGS: usize = 200;
+
+/// What is wrong, as the host says it, carried through the script engine.
+#[derive(Debug, Clone)]
+pub struct Said {
+    /// One sentence.
+    pub message: String,
+    /// What would fix it.
+    pub help: Option<String>,
+}
+
+/// An error of the host's at the place of the call.
+pub fn say<T>(message: impl Into<String>) -> Res<T> {
+    Err(said(message.into(), None))
+}
+
+/// The same, with what would fix it.
+pub fn say_help<T>(message: impl Into<String>, help: impl Into<String>) -> Res<T> {
+    Err(said(message.into(), Some(help.into())))
+}
+
+fn said(message: String, help: Option<String>) -> Box<EvalAltResult> {
+    Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(Said { message, help }), Position::NONE))
+}
+
+/// Why a run was cut short; no script can catch it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cut {
+    /// A line whose part is not chosen.
+    Open(Open),
+    /// Too many operations.
+    Operations,
+    /// Too long.
+    Time,
+    /// Too many questions.
+    Questions,
+}
+
+/// A rule or measure while it runs.
+#[derive(Debug, Default)]
+pub struct Frame {
+    /// Which rule.
+    pub rule: u16,
+    /// Questions asked so far.
+    pub path: Vec<Step>,
+    seen: HashSet<Ask>,
+    /// Findings raised so far.
+    pub drafts: Vec<Draft>,
+    /// What `print` and `debug` wrote.
+    pub log: Vec<String>,
+}
+
+impl Frame {
+    /// A rule about to run.
+    pub fn new(rule: u16) -> Self {
+        Self { rule, ..Self::default() }
+    }
+
+    fn record(&mut self, step: Step) {
+        if self.seen.insert(step.ask.clone()) {
+            self.path.push(step);
+        }
+    }
+
+    /// Takes over what a measure asked.
+    pub fn append(&mut self, steps: &[Step], measure: u16) {
+        for step in steps {
+            self.record(Step { measure: step.measure.or(Some(measure)), ..step.clone() });
+        }
+    }
+}
+
+/// Everything that changes while scripts run.
+pub struct State {
+    /// Expressions.
+    pub pool: Pool,
+    /// Memory, a tree a rule.
+    pub trees: Vec<Tree>,
+    /// Running rule and the measures it waits for, innermost last.
+    pub frames: Vec<Frame>,
+    /// The build.
+    pub build: Option<Rc<Resolved>>,
+    /// The settings.
+    pub settings: Rc<Settings>,
+    /// Whether memory is used; off for comparison runs.
+    pub remember: bool,
+}
+
+/// The host of one engine.
+pub struct Host {
+    /// What changes.
+    pub state: RefCell<State>,
+    /// The rules, once loaded.
+    pub rules: RefCell<Rc<RuleSet>>,
+    /// File names to their places, for positions.
+    pub files: RefCell<HashMap<String, u16>>,
+    operations: Cell<u64>,
+    deadline: Cell<Option<Instant>>,
+    cut: Cell<Option<Cut>>,
+    me: Weak<Self>,
+    /// What scripts printed, by rule.
+    pub logs: RefCell<Vec<(u16, Vec<String>)>>,
+    /// Whether parts may leave out required fields.
+    pub sparse: Cell<bool>,
+    /// Script runs so far, for figures.
+    pub runs: Cell<u64>,
+}
+
+impl Host {
+    /// A host with no rules yet.
+    pub fn new(settings: Settings) -> Rc<Self> {
+        Rc::new_cyclic(|me| Self {
+            me: me.clone(),
+            logs: RefCell::new(Vec::new()),
+            sparse: Cell::new(false),
+            state: RefCell::new(State {
+                pool: Pool::default(),
+                trees: Vec::new(),
+                frames: Vec::new(),
+                build: None,
+                settings: Rc::new(settings),
+                remember: true,
+            }),
+            rules: RefCell::new(Rc::new(RuleSet::default())),
+            files: RefCell::new(HashMap::new()),
+            operations: Cell::new(0),
+            deadline: Cell::new(None),
+            cut: Cell::new(None),
+            runs: Cell::new(0),
+        })
+    }
+
+    /// Starts the count of what a rule may use.
+    pub fn start(&self) {
+        self.operations.set(0);
+        self.deadline.set(Some(Instant::now() + MAX_TIME));
+        self.cut.set(None);
+        self.runs.set(self.runs.get() + 1);
+    }
+
+    /// Why the last run was cut short, if it was.
+    pub fn cut(&self) -> Option<Cut> {
+        self.cut.get()
+    }
+
+    /// Called by the engine at every operation, callbacks included.
+    pub fn tick(&self) -> Option<Dynamic> {
+        if self.cut.get().is_some() {
+            return Some(Dynamic::UNIT);
+        }
+        let count = self.operations.get() + 1;
+        self.operations.set(count);
+        if count > MAX_OPERATIONS {
+            self.cut.set(Some(Cut::Operations));
+            return Some(Dynamic::UNIT);
+        }
+        if count % 512 == 0 && self.deadline.get().is_some_and(|d| Instant::now() > d) {
+            self.cut.set(Some(Cut::Time));
+            return Some(Dynamic::UNIT);
+        }
+        None
+    }
+
+    /// Ends the run in a way that no script can catch.
+    pub fn stop<T>(&self, cut: Cut) -> Res<T> {
+        if self.cut.get().is_none() {
+            self.cut.set(Some(cut));
+        }
+        Err(Box::new(EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE)))
+    }
+
+    /// The build being looked at.
+    pub fn build(&self) -> Res<Rc<Resolved>> {
+        match &self.state.borrow().build {
+            Some(build) => Ok(build.clone()),
+            None => say("there is no build to look at here"),
+        }
+    }
+
+    /// The id of an expression.
+    pub fn expr(&self, expr: Expr) -> ExprId {
+        self.state.borrow_mut().pool.id(expr)
+    }
+
+    /// The value of an expression now.
+    pub fn look(&self, id: ExprId) -> Res<Val> {
+        let state = self.state.borrow();
+        let Some(build) = &state.build else { return say("there is no build to look at here") };
+        let view = View { pool: &state.pool, settings: &state.settings, build };
+        match view.see(id) {
+            Ok(seen) => Ok(seen.keep()),
+            Err(open) => {
+                drop(state);
+                self.stop(Cut::Open(open))
+            }
+        }
+    }
+
+    /// The number of an expression now.
+    pub fn number(&self, id: ExprId) -> Res<f64> {
+        let state = self.state.borrow();
+        let Some(build) = &state.build else { return say("there is no build to look at here") };
+        let view = View { pool: &state.pool, settings: &state.settings, build };
+        match view.number(id) {
+            Ok(n) => Ok(n),
+            Err(open) => {
+                drop(state);
+                self.stop(Cut::Open(open))
+            }
+        }
+    }
+
+    /// Puts a question, and records it with its answer.
+    pub fn ask(&self, ctx: &NativeCallContext<'_>, ask: Ask) -> Res<Answer> {
+        let pos = self.pos(ctx);
+        let mut guard = self.state.borrow_mut();
+        let state = &mut *guard;
+        let Some(build) = &state.build else { return say("there is no build to look at here") };
+        let view = View { pool: &state.pool, settings: &state.settings, build };
+        let answer = match view.answer(&ask) {
+            Ok(Some(answer)) => answer,
+            Ok(None) => return say_help("a number here is out of range", "look for a division by zero"),
+            Err(open) => {
+                drop(guard);
+                return self.stop(Cut::Open(open));
+            }
+        };
+        if let Some(frame) = state.frames.last_mut() {
+            if frame.path.len() >= MAX_QUESTIONS {
+                drop(guard);
+                return self.stop(Cut::Questions);
+            }
+            frame.record(Step { ask, answer: answer.clone(), pos, measure: None });
+        }
+        Ok(answer)
+    }
+
+    /// Puts a question where the engine gives no place for it, as in the head of a loop.
+    pub fn ask_here(&self, ask: Ask) -> Option<Answer> {
+        let mut guard = self.state.borrow_mut();
+        let state = &mut *guard;
+        let build = state.build.as_ref()?;
+        let view = View { pool: &state.pool, settings: &state.settings, build };
+        match view.answer(&ask) {
+            Ok(answer) => {
+                let answer = answer?;
+                if let Some(frame) = state.frames.last_mut() {
+                    frame.record(Step { ask, answer: answer.clone(), pos: Pos::default(), measure: None });
+                }
+                Some(answer)
+            }
+            Err(open) => {
+                self.cut.set(Some(Cut::Open(open)));
+                None
+            }
+        }
+    }
+
+    /// Keeps what a script printed, up to a few lines.
+    pub fn log(&self, text: &str) {
+        if let Some(frame) = self.state.borrow_mut().frames.last_mut()
+            && frame.log.len() < 50
+        {
+            frame.log.push(crate::source::clip(text, 500));
+        }
+    }
+
+    /// Another handle on this host.
+    pub fn shared(&self) -> Rc<Self> {
+        // The host is only ever made inside an `Rc` that `me` points back to.
+        self.me.upgrade().unwrap_or_else(|| Self::new(Settings::default()))
+    }
+
+    /// Whether parts may leave out required fields, as those of rule cases do.
+    pub fn sparse(&self) -> bool {
+        self.sparse.get()
+    }
+
+    /// Puts a question that is answered by yes or no.
+    pub fn is(&self, ctx: &NativeCallContext<'_>, ask: Ask) -> Res<bool> {
+        Ok(matches!(self.ask(ctx, ask)?, Answer::Bool(true)))
+    }
+
+    /// Puts a question that is answered by a count.
+    pub fn count(&self, ctx: &NativeCallContext<'_>, ask: Ask) -> Res<u32> {
+        match self.ask(ctx, ask)? {
+            Answer::Count(n) => Ok(n),
+            _ => Ok(0),
+        }
+    }
+
+    /// Where in a script the call stands.
+    pub fn pos(&self, ctx: &NativeCallContext<'_>) -> Pos {
+        let at = ctx.call_position();
+        let file = ctx.call_source().and_then(|s| self.files.borrow().get(s).copied()).unwrap_or(u16::MAX);
+        let small = |n: Option<usize>| n.map_or(0, |n| u16::try_from(n).unwrap_or(u16::MAX));
+        Pos { file, line: small(at.line()), column: small(at.position()) }
+    }
+
+    /// The file stem of the rule that runs, for names of settings and measures without a file.
+    pub fn file(&self) -> Arc<str> {
+        let state = self.state.borrow();
+        let rules = self.rules.borrow();
+        state.frames.last().and_then(|f| rules.rules.get(f.rule as usize)).map_or_else(|| "".into(), |r| r.file.clone())
+    }
+
+    /// What a value is, in words, for messages.
+    pub fn seen_words(seen: Seen<'_>) -> &'static str {
+        match seen {
+            Seen::Absent => "absent",
+            Seen::Num(_) => "a number",
+            Seen::Text(_) => "a text",
+            Seen::Flag(_) => "yes or no",
+            Seen::Whole(_) => "a list",
+        }
+    }
+}

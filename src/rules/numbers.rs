@@ -1,0 +1,237 @@
+//! Words for tracked numbers: arithmetic builds expressions, comparisons are put to the build.
+
+use std::any::TypeId;
+use std::rc::Rc;
+
+use rhai::{Dynamic, FLOAT, INT, ImmutableString, NativeCallContext};
+
+use crate::audit::ask::Ask;
+use crate::audit::expr::{Expr, ExprId, Op, UnOp};
+use crate::audit::functions::FUNCTIONS;
+use crate::rules::host::{Host, Res, say, say_help};
+use crate::rules::values::{Counts, LineRef, List, Num, RecordRef, Text, type_words};
+use crate::rules::words::Registrar;
+
+/// What a script may write where a number is wanted.
+trait Numeric: Copy + 'static {
+    fn num(self, host: &Host) -> Num;
+}
+
+impl Numeric for Num {
+    fn num(self, _: &Host) -> Num {
+        self
+    }
+}
+
+impl Numeric for INT {
+    fn num(self, host: &Host) -> Num {
+        (self as FLOAT).num(host)
+    }
+}
+
+impl Numeric for FLOAT {
+    fn num(self, host: &Host) -> Num {
+        Num { id: host.state.borrow_mut().pool.number(self), value: self }
+    }
+}
+
+impl Host {
+    /// A tracked number out of any number of a script's.
+    pub fn as_num(&self, value: &Dynamic) -> Option<Num> {
+        if let Some(num) = value.clone().try_cast::<Num>() {
+            return Some(num);
+        }
+        value.as_float().ok().or_else(|| value.as_int().ok().map(|n| n as FLOAT)).map(|n| n.num(self))
+    }
+
+    /// A number that an expression gives, with the question whether it is finite where it might not be.
+    pub fn made(&self, ctx: &NativeCallContext<'_>, expr: Expr, can_fail: bool) -> Res<Num> {
+        let id = self.expr(expr);
+        let value = self.number(id)?;
+        if !value.is_finite() {
+            return say_help("this has no finite result", "test for zero before dividing, and for a negative number before taking a root");
+        }
+        if can_fail {
+            self.is(ctx, Ask::Present(id))?;
+        }
+        Ok(Num { id, value })
+    }
+
+    fn binary(&self, ctx: &NativeCallContext<'_>, op: Op, a: Num, b: Num) -> Res<Num> {
+        self.made(ctx, Expr::Bin(op, a.id, b.id), op.can_fail())
+    }
+
+    fn compare(&self, ctx: &NativeCallContext<'_>, op: Comparison, a: Num, b: Num) -> Res<bool> {
+        let (a, b) = (a.id, b.id);
+        match op {
+            Comparison::Less => self.is(ctx, Ask::Less(a, b)),
+            Comparison::LessEqual => self.is(ctx, Ask::LessEqual(a, b)),
+            Comparison::Greater => self.is(ctx, Ask::Less(b, a)),
+            Comparison::GreaterEqual => self.is(ctx, Ask::LessEqual(b, a)),
+            Comparison::Equal => self.is(ctx, Ask::Equal(a, b)),
+            Comparison::NotEqual => self.is(ctx, Ask::Equal(a, b)).map(|same| !same),
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Comparison {
+    Less,
+    LessEqual,
+    Greater,
+    GreaterEqual,
+    Equal,
+    NotEqual,
+}
+
+pub(crate) const COMPARISONS: &[(&str, Comparison)] = &[
+    ("<", Comparison::Less),
+    ("<=", Comparison::LessEqual),
+    (">", Comparison::Greater),
+    (">=", Comparison::GreaterEqual),
+    ("==", Comparison::Equal),
+    ("!=", Comparison::NotEqual),
+];
+
+const OPERATORS: &[(&str, Op)] =
+    &[("+", Op::Add), ("-", Op::Sub), ("*", Op::Mul), ("/", Op::Div), ("%", Op::Rem), ("**", Op::Pow), ("min", Op::Min), ("max", Op::Max)];
+
+fn pair<A: Numeric + Clone + Send + Sync, B: Numeric + Clone + Send + Sync>(reg: &mut Registrar<'_>) {
+    for (name, op) in OPERATORS {
+        let (host, op) = (reg.host.clone(), *op);
+        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<Num> { host.binary(&ctx, op, a.num(&host), b.num(&host)) });
+    }
+    for (name, op) in COMPARISONS {
+        let (host, op) = (reg.host.clone(), *op);
+        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<bool> { host.compare(&ctx, op, a.num(&host), b.num(&host)) });
+    }
+}
+
+/// Puts the words for numbers into an engine.
+pub(crate) fn register(reg: &mut Registrar<'_>) {
+    reg.subject = "Numbers";
+    reg.engine.register_type_with_name::<Num>("a number");
+    reg.word("+ - * / % **", "arithmetic; figures of the catalogue are decimals, so 7 / 2 of theirs is 3.5, while 7 / 2 of whole numbers in a script is 3");
+    reg.word("< <= > >= == !=", "comparison of two numbers; a number against a text, yes/no or something absent is an error");
+    reg.word("min(a, b), max(a, b)", "the lesser, the greater");
+    pair::<Num, Num>(reg);
+    pair::<Num, INT>(reg);
+    pair::<INT, Num>(reg);
+    pair::<Num, FLOAT>(reg);
+    pair::<FLOAT, Num>(reg);
+    unary(reg);
+    by_value(reg);
+    functions(reg);
+    mixed(reg);
+}
+
+fn unary(reg: &mut Registrar<'_>) {
+    reg.word("abs(x) floor(x) ceil(x) round(x) sqrt(x) -x", "of one number");
+    for (name, op) in [("-", UnOp::Neg), ("abs", UnOp::Abs), ("floor", UnOp::Floor), ("ceil", UnOp::Ceil), ("ceiling", UnOp::Ceil), ("round", UnOp::Round), ("sqrt", UnOp::Sqrt)]
+    {
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Num| -> Res<Num> { host.made(&ctx, Expr::Un(op, a.id), op == UnOp::Sqrt) });
+    }
+    reg.engine.register_fn("+", |a: Num| a);
+}
+
+fn by_value(reg: &mut Registrar<'_>) {
+    reg.word("x.to_int(), x.to_float()", "the plain number, read by its value: for ranges and indexes");
+    let host = reg.host.clone();
+    reg.engine.register_fn("to_int", move |ctx: NativeCallContext<'_>, a: Num| -> Res<INT> {
+        host.ask(&ctx, Ask::Value(a.id))?;
+        Ok(a.value as INT)
+    });
+    let host = reg.host.clone();
+    reg.engine.register_fn("to_float", move |ctx: NativeCallContext<'_>, a: Num| -> Res<FLOAT> {
+        host.ask(&ctx, Ask::Value(a.id))?;
+        Ok(a.value)
+    });
+    for name in ["to_string", "to_debug"] {
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: &mut Num| -> Res<ImmutableString> {
+            host.ask(&ctx, Ask::Value(a.id))?;
+            Ok(crate::audit::show::figure(a.value, "", "").into())
+        });
+    }
+}
+
+fn functions(reg: &mut Registrar<'_>) {
+    reg.subject = "Arithmetic of the trade";
+    for (function, at) in FUNCTIONS.iter().zip(0u16..) {
+        let unit = if function.unit.is_empty() { String::new() } else { format!(" ({})", function.unit) };
+        reg.word(&format!("{}({})", function.name, function.args.join(", ")), &format!("{}{unit}", function.meaning));
+        let types: Vec<TypeId> = function.args.iter().map(|_| TypeId::of::<Dynamic>()).collect();
+        let (host, name, count) = (reg.host.clone(), function.name, function.args.len());
+        reg.engine.register_raw_fn(name, types, move |ctx: NativeCallContext<'_>, args: &mut [&mut Dynamic]| -> Res<Num> {
+            let mut ids: Vec<ExprId> = Vec::with_capacity(count);
+            for arg in args.iter() {
+                match host.as_num(arg) {
+                    Some(num) => ids.push(num.id),
+                    None => return say(format!("`{name}` takes numbers, and this is {}", type_words(arg.type_name()))),
+                }
+            }
+            let id = host.expr(Expr::Func(at, ids.into()));
+            let value = host.number(id)?;
+            if !value.is_finite() {
+                return say(format!("`{name}` has no result for these figures"));
+            }
+            host.is(&ctx, Ask::Present(id))?;
+            Ok(Num { id, value })
+        });
+    }
+}
+
+/// Refuses comparisons that plain Rhai would answer with a silent `false`.
+fn mixed(reg: &mut Registrar<'_>) {
+    let numbers = [TypeId::of::<Num>(), TypeId::of::<INT>(), TypeId::of::<FLOAT>()];
+    let texts = [TypeId::of::<Text>(), TypeId::of::<ImmutableString>()];
+    let others = [TypeId::of::<bool>(), TypeId::of::<List>(), TypeId::of::<Counts>(), TypeId::of::<LineRef>(), TypeId::of::<RecordRef>()];
+    let nothing = TypeId::of::<()>();
+    let groups: [&[TypeId]; 3] = [&numbers, &texts, &others];
+    for (i, left) in groups.iter().enumerate() {
+        for (j, right) in groups.iter().enumerate() {
+            for (a, x) in left.iter().enumerate() {
+                for (b, y) in right.iter().enumerate() {
+                    if i != j || (i == 2 && a != b) {
+                        refuse(reg, *x, *y, true);
+                    }
+                }
+            }
+        }
+        for x in left.iter() {
+            // `x == ()` asks whether something is there; `() == 5` and `() > 5` are an absence slipping by.
+            refuse(reg, nothing, *x, i != 2);
+            refuse(reg, *x, nothing, false);
+        }
+    }
+}
+
+fn refuse(reg: &mut Registrar<'_>, x: TypeId, y: TypeId, equality_too: bool) {
+    for (name, op) in COMPARISONS {
+        let equality = matches!(op, Comparison::Equal | Comparison::NotEqual);
+        if equality && !equality_too {
+            let answer = *op == Comparison::NotEqual;
+            reg.engine.register_raw_fn(*name, [x, y], move |_: NativeCallContext<'_>, _: &mut [&mut Dynamic]| -> Res<bool> { Ok(answer) });
+            continue;
+        }
+        let sign = *name;
+        reg.engine.register_raw_fn(sign, [x, y], move |_: NativeCallContext<'_>, args: &mut [&mut Dynamic]| -> Res<bool> {
+            let words: Vec<&str> = args.iter().map(|a| type_words(a.type_name())).collect();
+            let (a, b) = (words.first().copied().unwrap_or(""), words.get(1).copied().unwrap_or(""));
+            if a == "absent" || b == "absent" {
+                return say_help(format!("`{sign}` between {a} and {b}"), "something is not there: give a value for that case with `?? …`, or test `has` first");
+            }
+            say_help(format!("`{sign}` between {a} and {b}"), "compare like with like")
+        });
+    }
+}
+
+/// Puts the words for plain values that need care into an engine.
+pub(crate) fn guard(reg: &mut Registrar<'_>) {
+    let host: Rc<Host> = reg.host.clone();
+    drop(host);
+    reg.engine.register_fn("contains", |_: ImmutableString, _: ImmutableString| -> Res<bool> {
+        say_help("`in` between two texts looks for a piece of one in the other", "for a list of words, write the list: [\"a\", \"b\"]")
+    });
+}

@@ -1,0 +1,125 @@
+//! Running a rule or a measure: from memory where the answers are known, by its script where not.
+
+use std::rc::Rc;
+
+use rhai::{CallFnOptions, Dynamic, Engine, EvalAltResult, NativeCallContext, Position, Scope};
+
+use crate::audit::eval::View;
+use crate::audit::expr::Expr;
+use crate::audit::memory::Walk;
+use crate::audit::verdict::Verdict;
+use crate::rules::errors;
+use crate::rules::host::{Cut, Frame, Host, Res, say, say_help};
+use crate::rules::lines::no_such_word;
+use crate::rules::values::{BuildRef, Num, type_words};
+use crate::source::Problem;
+
+/// A script that failed, already put in words with its place; passes through calling scripts unchanged.
+#[derive(Debug, Clone)]
+pub struct Failed(pub Problem);
+
+/// Looks a rule up in memory.
+pub fn recall(host: &Host, rule: u16) -> Walk {
+    let state = host.state.borrow();
+    let (Some(tree), Some(build), true) = (state.trees.get(rule as usize), &state.build, state.remember) else { return Walk::Unknown };
+    tree.walk(View { pool: &state.pool, settings: &state.settings, build })
+}
+
+/// Runs a rule's script on the build being looked at, and remembers the way it took.
+///
+/// # Errors
+/// What the script engine says, or a [`Failed`] with its place.
+pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
+    let rules = host.rules.borrow().clone();
+    let Some(entry) = rules.rules.get(rule as usize) else { return say("there is no such rule") };
+    let Some(file) = rules.files.get(entry.file_at as usize) else { return say("this rule has no file") };
+    host.state.borrow_mut().frames.push(Frame::new(rule));
+    let options = CallFnOptions::new().eval_ast(false).rewind_scope(true);
+    let result = engine.call_fn_with_options::<Dynamic>(options, &mut Scope::new(), &file.ast, &entry.function, (BuildRef,));
+    let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
+    let result = match result {
+        // A cut is sticky: a callback that swallowed it does not turn it into a result.
+        Ok(_) if host.cut().is_some() => Err(Box::new(EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE))),
+        other => other,
+    };
+    let finished = result.and_then(|value| finish(host, entry.unit.is_some(), value, &frame));
+    match finished {
+        Ok(verdict) => {
+            let verdict = Rc::new(verdict);
+            if !frame.log.is_empty() {
+                host.logs.borrow_mut().push((rule, frame.log));
+            }
+            remember(host, rule, &verdict)?;
+            Ok(verdict)
+        }
+        Err(error) if host.cut().is_none_or(|c| !matches!(c, Cut::Open(_))) => {
+            let failed = Failed(errors::explain(host, &rules, rule, &error));
+            Err(Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(failed), Position::NONE)))
+        }
+        Err(error) => Err(error),
+    }
+}
+
+fn finish(host: &Host, is_measure: bool, value: Dynamic, frame: &Frame) -> Res<Verdict> {
+    let mut verdict = Verdict { drafts: frame.drafts.clone(), value: None, path: frame.path.as_slice().into() };
+    if is_measure {
+        if !frame.drafts.is_empty() {
+            return say_help("a measure raises no findings", "make a rule of it: take out its `Unit:` line and ask for the number with measure(…)");
+        }
+        if !value.is_unit() {
+            match host.as_num(&value) {
+                Some(num) => verdict.value = Some(num.id),
+                None => return say_help(format!("a measure gives a number, and this gives {}", type_words(value.type_name())), "end it with the number, or with () when it does not apply"),
+            }
+        }
+    }
+    Ok(verdict)
+}
+
+fn remember(host: &Host, rule: u16, verdict: &Rc<Verdict>) -> Res<()> {
+    let mut state = host.state.borrow_mut();
+    if !state.remember {
+        return Ok(());
+    }
+    let Some(tree) = state.trees.get_mut(rule as usize) else { return Ok(()) };
+    if tree.insert(&verdict.path, verdict).is_err() {
+        return say_help("this rule answered otherwise than before on the same figures", "a rule looks only at the build: no state may be carried from one run to the next");
+    }
+    Ok(())
+}
+
+/// The number of a measure, as `measure("…")` asks for it.
+pub(crate) fn measure(host: &Rc<Host>, ctx: &NativeCallContext<'_>, name: &str) -> Res<Dynamic> {
+    let rules = host.rules.borrow().clone();
+    let own = format!("{}.{name}", host.file());
+    let Some(at) = rules.find(&own).or_else(|| rules.find(name)) else {
+        let names: Vec<&str> = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.as_str()).collect();
+        return no_such_word("there is no measure", name, &mut names.into_iter());
+    };
+    if rules.rules.get(at as usize).is_none_or(|r| r.unit.is_none()) {
+        return say_help(format!("`{name}` is a rule, not a measure"), "a measure has a `Unit:` line in its doc comment");
+    }
+    let circle: Option<Vec<String>> = {
+        let state = host.state.borrow();
+        let from = state.frames.iter().position(|f| f.rule == at);
+        from.map(|from| state.frames.iter().skip(from).filter_map(|f| rules.rules.get(f.rule as usize)).map(|r| r.id.clone()).collect())
+    };
+    if let Some(circle) = circle {
+        return say_help(format!("measures ask for one another in a circle: {} → {}", circle.join(" → "), circle.first().map_or("", String::as_str)), "take the common part out into a third measure");
+    }
+    let verdict = match recall(host, at) {
+        Walk::Known(verdict) => verdict,
+        Walk::Waits(open) => return host.stop(Cut::Open(open)),
+        Walk::Unknown => script(host, ctx.engine(), at)?,
+    };
+    if let Some(frame) = host.state.borrow_mut().frames.last_mut() {
+        frame.append(&verdict.path, at);
+    }
+    match verdict.value {
+        None => Ok(Dynamic::UNIT),
+        Some(inner) => {
+            let id = host.expr(Expr::Measure(at, inner));
+            Ok(Dynamic::from(Num { id, value: host.number(id)? }))
+        }
+    }
+}

@@ -1,0 +1,190 @@
+//! Words for tracked texts, lists and counts.
+
+use std::sync::Arc;
+
+use rhai::{Array, Dynamic, INT, ImmutableString, NativeCallContext};
+
+use crate::audit::ask::{Answer, Ask};
+use crate::audit::expr::{Expr, ExprId};
+use crate::catalogue::value::Val;
+use crate::rules::host::{Host, Res, say, say_help};
+use crate::rules::values::{Counts, List, Num, Text, type_words};
+use crate::rules::words::Registrar;
+
+impl Host {
+    /// The expression of a text, tracked or the script's own.
+    pub fn as_text(&self, value: &Dynamic) -> Option<(ExprId, Arc<str>)> {
+        if let Some(text) = value.clone().try_cast::<Text>() {
+            return Some((text.id, text.value));
+        }
+        let text = value.clone().try_cast::<ImmutableString>()?;
+        let shared: Arc<str> = text.as_str().into();
+        Some((self.expr(Expr::Word(shared.clone())), shared))
+    }
+
+    fn same(&self, ctx: &NativeCallContext<'_>, a: ExprId, b: ExprId) -> Res<bool> {
+        self.is(ctx, Ask::Equal(a, b))
+    }
+
+    fn word(&self, text: &str) -> ExprId {
+        self.expr(Expr::Word(text.into()))
+    }
+
+    /// Reads a list, counts or records as a whole.
+    pub fn whole(&self, ctx: &NativeCallContext<'_>, id: ExprId) -> Res<Val> {
+        match self.ask(ctx, Ask::Value(id))? {
+            Answer::Value(value) => Ok(value),
+            _ => Ok(Val::Absent),
+        }
+    }
+}
+
+/// Puts the words for texts, lists and counts into an engine.
+pub(crate) fn register(reg: &mut Registrar<'_>) {
+    reg.subject = "Texts and lists";
+    reg.engine.register_type_with_name::<Text>("a text");
+    reg.engine.register_type_with_name::<List>("a list of words");
+    reg.engine.register_type_with_name::<Counts>("counts by word");
+    texts(reg);
+    lists(reg);
+    counts(reg);
+}
+
+fn texts(reg: &mut Registrar<'_>) {
+    reg.word("text == \"word\"", "whether two texts are the same; `!=` whether they differ");
+    for (name, same) in [("==", true), ("!=", false)] {
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: Text| -> Res<bool> { Ok(host.same(&ctx, a.id, b.id)? == same) });
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> { Ok(host.same(&ctx, a.id, host.word(&b))? == same) });
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: ImmutableString, b: Text| -> Res<bool> { Ok(host.same(&ctx, host.word(&a), b.id)? == same) });
+    }
+    for name in ["<", "<=", ">", ">="] {
+        reg.engine.register_fn(name, |_: Text, _: Text| -> Res<bool> { say("texts have no order") });
+        reg.engine.register_fn(name, |_: Text, _: ImmutableString| -> Res<bool> { say("texts have no order") });
+        reg.engine.register_fn(name, |_: ImmutableString, _: Text| -> Res<bool> { say("texts have no order") });
+    }
+    reg.word("text.plain()", "the plain text, read by its value: for building other texts");
+    for name in ["to_string", "to_debug", "plain"] {
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: &mut Text| -> Res<ImmutableString> {
+            host.ask(&ctx, Ask::Value(a.id))?;
+            Ok((&*a.value).into())
+        });
+    }
+    for name in ["starts_with", "ends_with"] {
+        let host = reg.host.clone();
+        let start = name == "starts_with";
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> {
+            host.ask(&ctx, Ask::Value(a.id))?;
+            Ok(if start { a.value.starts_with(&*b) } else { a.value.ends_with(&*b) })
+        });
+    }
+    reg.word("text.starts_with(\"…\"), text.ends_with(\"…\")", "how a text begins or ends");
+    reg.engine.register_fn("contains", |_: Text, _: ImmutableString| -> Res<bool> { say_help("a text is not a list", "compare it with `==`") });
+    reg.engine.register_fn("contains", |_: ImmutableString, _: Text| -> Res<bool> {
+        say_help("`in` between two texts looks for a piece of one in the other", "write a list of words: [\"a\", \"b\"]")
+    });
+}
+
+fn lists(reg: &mut Registrar<'_>) {
+    reg.word("word in list", "whether a list holds a word; also list.contains(word), and for an array of the script's own");
+    let host = reg.host.clone();
+    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, list: List, word: Text| -> Res<bool> { host.is(&ctx, Ask::Contains(list.id, word.id)) });
+    let host = reg.host.clone();
+    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, list: List, word: ImmutableString| -> Res<bool> {
+        host.is(&ctx, Ask::Contains(list.id, host.word(&word)))
+    });
+    let host = reg.host.clone();
+    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, list: &mut Array, item: Dynamic| -> Res<bool> { host.among(&ctx, list, &item) });
+    reg.word("list.len()", "how many words; `list.is_empty()` whether there is none");
+    let host = reg.host.clone();
+    reg.engine.register_fn("len", move |ctx: NativeCallContext<'_>, list: List| -> Res<INT> { Ok(INT::from(host.count(&ctx, Ask::Len(list.id))?)) });
+    let host = reg.host.clone();
+    reg.engine.register_fn("is_empty", move |ctx: NativeCallContext<'_>, list: List| -> Res<bool> { Ok(host.count(&ctx, Ask::Len(list.id))? == 0) });
+    reg.word("list.words()", "an array of plain words, read as a whole: `for w in list.words()`");
+    for name in ["words", "keys"] {
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, list: List| -> Res<Array> { host.plain_words(&ctx, list.id) });
+    }
+    reg.engine.register_iterator::<List>();
+    for name in ["to_string", "to_debug"] {
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, list: &mut List| -> Res<ImmutableString> { Ok(host.whole(&ctx, list.id)?.show().into()) });
+    }
+}
+
+impl IntoIterator for List {
+    type Item = Dynamic;
+    type IntoIter = std::vec::IntoIter<Dynamic>;
+
+    // A `for` loop over the list looks at all of it, so the whole of it is put down as read.
+    fn into_iter(self) -> Self::IntoIter {
+        self.host.loop_words(self.id).into_iter()
+    }
+}
+
+impl Host {
+    fn plain_words(&self, ctx: &NativeCallContext<'_>, id: ExprId) -> Res<Array> {
+        let texts = match self.whole(ctx, id)? {
+            Val::List(words) => words.to_vec(),
+            Val::Counts(pairs) => pairs.iter().map(|(k, _)| k.clone()).collect(),
+            _ => Vec::new(),
+        };
+        Ok(texts.iter().map(|w| Dynamic::from(ImmutableString::from(&**w))).collect())
+    }
+
+    fn loop_words(&self, id: ExprId) -> Array {
+        match self.ask_here(Ask::Value(id)) {
+            Some(Answer::Value(Val::List(words))) => words.iter().map(|w| Dynamic::from(ImmutableString::from(&**w))).collect(),
+            _ => Array::new(),
+        }
+    }
+
+    /// Whether an array of the script's own holds a value, each comparison put to the build.
+    fn among(&self, ctx: &NativeCallContext<'_>, list: &Array, item: &Dynamic) -> Res<bool> {
+        for held in list {
+            if let (Some((a, _)), Some((b, _))) = (self.as_text(held), self.as_text(item)) {
+                if self.same(ctx, a, b)? {
+                    return Ok(true);
+                }
+            } else if let (Some(a), Some(b)) = (self.as_num(held), self.as_num(item)) {
+                if self.same(ctx, a.id, b.id)? {
+                    return Ok(true);
+                }
+            } else {
+                return say(format!("`in` looks for {} among {}", type_words(item.type_name()), type_words(held.type_name())));
+            }
+        }
+        Ok(false)
+    }
+}
+
+fn counts(reg: &mut Registrar<'_>) {
+    reg.word("counts[\"word\"]", "how many of a word; 0 when it is not there");
+    let host = reg.host.clone();
+    reg.engine.register_indexer_get(move |counts: &mut Counts, key: ImmutableString| -> Res<Num> { host.count_of(counts.id, host.word(&key)) });
+    let host = reg.host.clone();
+    reg.engine.register_indexer_get(move |counts: &mut Counts, key: Text| -> Res<Num> { host.count_of(counts.id, key.id) });
+    reg.word("counts.keys()", "its words, read as a whole");
+    let host = reg.host.clone();
+    reg.engine.register_fn("keys", move |ctx: NativeCallContext<'_>, counts: Counts| -> Res<Array> { host.plain_words(&ctx, counts.id) });
+    let host = reg.host.clone();
+    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, counts: Counts, key: ImmutableString| -> Res<bool> {
+        host.is(&ctx, Ask::Contains(counts.id, host.word(&key)))
+    });
+    let host = reg.host.clone();
+    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, counts: Counts, key: Text| -> Res<bool> { host.is(&ctx, Ask::Contains(counts.id, key.id)) });
+    for name in ["to_string", "to_debug"] {
+        let host = reg.host.clone();
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, counts: &mut Counts| -> Res<ImmutableString> { Ok(host.whole(&ctx, counts.id)?.show().into()) });
+    }
+}
+
+impl Host {
+    fn count_of(&self, counts: ExprId, key: ExprId) -> Res<Num> {
+        let id = self.expr(Expr::KeyOf(counts, key));
+        Ok(Num { id, value: self.number(id)? })
+    }
+}
