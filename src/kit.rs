@@ -134,7 +134,11 @@ impl Kit {
     pub fn audit_with(&self, build: &Rc<Resolved>, which: &[u16]) -> Audit {
         let rules = self.rules();
         self.trim_memory();
-        self.host.state.borrow_mut().build = Some(build.clone());
+        {
+            let mut state = self.host.state.borrow_mut();
+            state.build = Some(build.clone());
+            state.pool.look_anew();
+        }
         let settings = self.settings();
         let mut outcomes = Vec::with_capacity(which.len());
         let mut missing = Vec::new();
@@ -310,7 +314,11 @@ impl Audit {
     /// Lends what words are made from.
     pub(crate) fn seen<T>(&self, look: impl FnOnce(View<'_>, &dyn Names) -> T) -> T {
         let state = self.host.state.borrow();
-        look(View { pool: &state.pool, settings: &state.settings, build: &self.build }, &UnitNames(&self.rules))
+        // This audit may be of another build than the one looked at last, so numbers are not shared either way.
+        state.pool.look_anew();
+        let seen = look(View { pool: &state.pool, settings: &state.settings, build: &self.build }, &UnitNames(&self.rules));
+        state.pool.look_anew();
+        seen
     }
 
     /// Every finding, the worst first, then in order of rule; waived ones carry their waiver.

@@ -1,5 +1,6 @@
 //! Figures that the host works out from the whole build, such as flows of air: scripts ask for them by name.
 
+use crate::build::chambers::Air;
 use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
 
@@ -18,7 +19,27 @@ pub struct Derived {
 }
 
 /// Every such figure.
-pub const DERIVED: &[Derived] = &[];
+pub const DERIVED: &[Derived] = &[
+    Derived {
+        name: "air.exchange",
+        unit: "m³/h",
+        meaning: "air that the box takes in and gives off, from the network of its chambers",
+        kinds: AIR_KINDS,
+        run: |build| air(build, |a| a.exchange_m3h),
+    },
+    Derived { name: "air.pressure", unit: "Pa", meaning: "pressure around the processor over the room's", kinds: AIR_KINDS, run: |build| air(build, |a| a.pressure_pa) },
+    Derived { name: "air.card_share", unit: "of the air", meaning: "share of the air that passes the cards", kinds: AIR_KINDS, run: |build| air(build, |a| a.card_share) },
+    Derived { name: "air.card_rise", unit: "K", meaning: "warming of the air around the cards at full work", kinds: AIR_KINDS, run: |build| air(build, |a| a.card_rise_k) },
+    Derived { name: "air.main_rise", unit: "K", meaning: "warming of the air around the processor at full work", kinds: AIR_KINDS, run: |build| air(build, |a| a.main_rise_k) },
+];
+
+/// Kinds that the network of chambers looks at.
+const AIR_KINDS: &[&str] = &["chassis", "fan", "cooler", "graphics", "processor", "supply"];
+
+/// One figure of the network; not a number where no air moves.
+fn air(build: &Resolved, pick: fn(&Air) -> f64) -> Result<f64, (KindId, u16)> {
+    Ok(build.air()?.as_ref().map_or(f64::NAN, pick))
+}
 
 /// A figure by name.
 pub fn find(name: &str) -> Option<(u16, &'static Derived)> {

@@ -148,8 +148,23 @@ impl<'a> View<'a> {
     /// # Errors
     /// The line whose part is not chosen.
     pub fn number(self, id: ExprId) -> Result<f64, Open> {
-        Ok(match self.pool.get(id) {
-            Expr::Const(bits) => f64::from_bits(*bits),
+        let expr = self.pool.get(id);
+        match expr {
+            Expr::Const(bits) => return Ok(f64::from_bits(*bits)),
+            Expr::Field(kind, nth, field) => return Ok(self.field(*kind, *nth, *field)?.as_num().unwrap_or(f64::NAN)),
+            Expr::Setting(at) => return Ok(self.settings.value(*at).as_num().unwrap_or(f64::NAN)),
+            _ => {}
+        }
+        if let Some(n) = self.pool.worked(id) {
+            return Ok(n);
+        }
+        let n = self.work_out(id, expr)?;
+        self.pool.keep(id, n);
+        Ok(n)
+    }
+
+    fn work_out(self, id: ExprId, expr: &Expr) -> Result<f64, Open> {
+        Ok(match expr {
             Expr::Bin(op, a, b) => op.apply(self.number(*a)?, self.number(*b)?) + 0.0,
             Expr::Un(op, a) => op.apply(self.number(*a)?) + 0.0,
             Expr::Measure(_, inner) => self.number(*inner)?,

@@ -2,6 +2,7 @@
 //!
 //! Equal expressions share one id, so a comparison is two small numbers, and a rule's memory is a tree of them.
 
+use std::cell::Cell;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -178,6 +179,9 @@ impl UnOp {
 pub struct Pool {
     exprs: Vec<Expr>,
     ids: HashMap<Expr, ExprId>,
+    /// Numbers worked out for the build being looked at, each with the look it belongs to.
+    worked: Vec<Cell<(u32, f64)>>,
+    look: Cell<u32>,
 }
 
 impl Pool {
@@ -188,6 +192,7 @@ impl Pool {
         }
         let id = ExprId(u32::try_from(self.exprs.len()).unwrap_or(u32::MAX));
         self.exprs.push(expr.clone());
+        self.worked.push(Cell::new((0, 0.0)));
         self.ids.insert(expr, id);
         id
     }
@@ -202,6 +207,27 @@ impl Pool {
         // Ids come from this pool only; the fallback keeps the function total.
         const NOTHING: Expr = Expr::Const(0);
         self.exprs.get(id.0 as usize).unwrap_or(&NOTHING)
+    }
+
+    /// Starts to look at another build: nothing worked out before counts.
+    pub fn look_anew(&self) {
+        let next = self.look.get().wrapping_add(1);
+        if next == 0 {
+            self.worked.iter().for_each(|w| w.set((0, 0.0)));
+        }
+        self.look.set(next.max(1));
+    }
+
+    /// The number that was worked out in this look.
+    pub(crate) fn worked(&self, id: ExprId) -> Option<f64> {
+        self.worked.get(id.0 as usize).map(Cell::get).filter(|(look, _)| *look == self.look.get() && *look != 0).map(|(_, n)| n)
+    }
+
+    /// Keeps a number for the rest of this look.
+    pub(crate) fn keep(&self, id: ExprId, n: f64) {
+        if let Some(cell) = self.worked.get(id.0 as usize) {
+            cell.set((self.look.get(), n));
+        }
     }
 
     /// How many there are.

@@ -92,12 +92,12 @@ pub fn finding(view: View<'_>, names: &dyn Names, rule: &RuleWords<'_>, draft: &
     let asked = verdict.path.get(..draft.asked).unwrap_or(&verdict.path);
     let deciding = deciding(asked);
     let mut found = Vec::new();
+    // What the rule points at itself comes first, then what decided, then what the message names.
+    draft.at.iter().for_each(|hole| hole_spots(view, hole, &mut found));
     for step in deciding.iter().rev() {
         step_spots(view, step, &mut found);
     }
-    for hole in draft.at.iter().chain(draft.holes.iter().map(|(_, h)| h)) {
-        hole_spots(view, hole, &mut found);
-    }
+    draft.holes.iter().for_each(|(_, hole)| hole_spots(view, hole, &mut found));
     Finding {
         rule: rule.id.to_owned(),
         level: rule.level.unwrap_or(draft.level),

@@ -164,7 +164,8 @@ impl Names for NoNames {
 fn valued(view: View<'_>, label: Label, id: ExprId) -> Label {
     match view.see(id) {
         Ok(Seen::Absent) => Label { text: "left out".to_owned(), ..label },
-        // Lists and records are shown as they are written.
+        Ok(Seen::Whole(val @ (Val::List(_) | Val::Counts(_)))) => Label { text: crate::source::clip(&val.show(), 60), ..label },
+        // Records are shown as they are written.
         Ok(Seen::Num(_) | Seen::Text(_) | Seen::Flag(_)) => Label { text: show::value(view, &NoNames, id, None), ..label },
         _ => label,
     }

@@ -1,5 +1,6 @@
 //! A parts list as its author wrote it: lines, wishes, waivers, each with its place in the text.
 
+pub mod chambers;
 pub mod fields;
 mod read;
 pub mod resolve;

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
+use super::chambers::{self, Air};
 use super::{Build, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::offers::Offer;
@@ -21,6 +22,7 @@ pub struct Resolved {
     pub catalogue: Arc<Catalogue>,
     by_kind: Vec<Vec<Slot>>,
     totals: OnceCell<Totals>,
+    air: OnceCell<Option<Air>>,
 }
 
 /// One line among those of its kind.
@@ -90,7 +92,7 @@ impl Resolved {
                 slots.push(slot);
             }
         }
-        let mut resolved = Self { build, catalogue, by_kind, totals: OnceCell::new() };
+        let mut resolved = Self { build, catalogue, by_kind, totals: OnceCell::new(), air: OnceCell::new() };
         resolved.unbox();
         resolved
     }
@@ -152,6 +154,18 @@ impl Resolved {
             age_days: best.map(|o| days_between(o.seen_on, day)),
             place: best.map(|o| o.place.clone()),
         }
+    }
+
+    /// The air through the box, worked out when first asked; none where nothing moves it.
+    ///
+    /// # Errors
+    /// The line whose part is not chosen.
+    pub fn air(&self) -> Result<&Option<Air>, (KindId, u16)> {
+        if let Some(air) = self.air.get() {
+            return Ok(air);
+        }
+        let air = chambers::air(self)?;
+        Ok(self.air.get_or_init(|| air))
     }
 
     /// Price at the till of every line that has an offer, customer's own and boxed parts at zero.

@@ -1,6 +1,5 @@
 //! Published figures: small tables with their sources.
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
 use toml::de::DeValue;
@@ -24,7 +23,8 @@ pub struct Table {
     pub columns: Vec<Column>,
     /// Row names in the file's order.
     pub rows: Vec<Arc<str>>,
-    cells: HashMap<(Arc<str>, u16), (Val, Span)>,
+    /// Row by row.
+    cells: Vec<(Val, Span)>,
     /// The file.
     pub source: Arc<Source>,
 }
@@ -50,12 +50,16 @@ impl Table {
 
     /// A cell, absent where the table has none.
     pub fn cell(&self, row: &str, column: u16) -> &Val {
-        self.rows.iter().find(|r| ***r == *row).and_then(|r| self.cells.get(&(r.clone(), column))).map_or(&Val::Absent, |(v, _)| v)
+        self.place(row, column).and_then(|at| self.cells.get(at)).map_or(&Val::Absent, |(v, _)| v)
     }
 
     /// Where a cell is written.
     pub fn span(&self, row: &str, column: u16) -> Span {
-        self.rows.iter().find(|r| ***r == *row).and_then(|r| self.cells.get(&(r.clone(), column))).map_or(Span::default(), |(_, s)| *s)
+        self.place(row, column).and_then(|at| self.cells.get(at)).map_or(Span::default(), |(_, s)| *s)
+    }
+
+    fn place(&self, row: &str, column: u16) -> Option<usize> {
+        self.rows.iter().position(|r| **r == *row).map(|at| at * self.columns.len() + column as usize)
     }
 
     /// Every text of a column.
@@ -99,12 +103,13 @@ pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut
         basis: word("basis").unwrap_or_default(),
         columns,
         rows: Vec::new(),
-        cells: HashMap::new(),
+        cells: Vec::new(),
         source: source.clone(),
     };
     for (key, value) in top.get("row").and_then(|v| v.get_ref().as_table()).into_iter().flatten() {
         let row = texts.get(key.get_ref());
         table.rows.push(row.clone());
+        table.cells.resize(table.rows.len() * table.columns.len(), (Val::Absent, Span::default()));
         let Some(cells) = value.get_ref().as_table() else {
             problems.push(Problem::new("a row is a table of cells").at(source, value.span().into(), found(value.get_ref())));
             continue;
@@ -131,7 +136,9 @@ pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut
             };
             match value {
                 Some(value) => {
-                    table.cells.insert((row.clone(), at), (value, span));
+                    if let Some(slot) = table.place(&row, at).and_then(|at| table.cells.get_mut(at)) {
+                        *slot = (value, span);
+                    }
                 }
                 None => {
                     let wanted = if number { "a finite number" } else { "a text" };

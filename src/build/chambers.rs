@@ -1,0 +1,351 @@
+//! Air through the box: the build as a network of chambers, solved for flows and temperatures.
+//!
+//! Four chambers: behind the front panel, around the cards, around the processor, and the room outside. Fans drive, panels, filters,
+//! radiators and the card itself resist. The solver is exact (see [`crate::trade::network`]); the resistances are figures of our own from
+//! common practice, no source, so what comes out is for comparing builds, give or take a third.
+
+use super::resolve::{Resolved, Slot};
+use crate::catalogue::kinds::{FieldType, KindId};
+use crate::catalogue::value::Val;
+use crate::trade::air::{self, FanCurve, M3H_M3S, opening_resistance};
+use crate::trade::heat::{Chamber, chamber_c};
+use crate::trade::network::{Edge, Flows, ROOM, solve_flows};
+
+/// Behind the front panel.
+const FRONT: usize = 1;
+/// Around the cards.
+const CARDS: usize = 2;
+/// Around the processor.
+const MAIN: usize = 3;
+/// Chambers, the room included.
+const NODES: usize = 4;
+
+/// Open area between the front and the room it feeds, in m²: practice, no source.
+const FRONT_WAY_M2: f64 = 0.012;
+/// Open area between cards and processor with no card in the way, in m².
+const CARD_WAY_M2: f64 = 0.020;
+/// Open area at the rear beside the slots, in m² for each empty opening: a pierced cover of 20 mm by 110 mm.
+const SLOT_M2: f64 = 0.0009;
+/// Gaps all round the box, in m².
+const GAPS_M2: f64 = 0.0008;
+/// A dust filter multiplies the resistance of what lies behind it.
+const FILTER: f64 = 2.0;
+/// Resistance of a 120 mm square of radiator 27 mm thick, in Pa/(m³/s)²: about 12 Pa at 60 m³/h.
+const RADIATOR: f64 = 43_000.0;
+/// Free flow and pressure of a supply's own fan.
+const SUPPLY_FAN: (f64, f64) = (60.0, 25.0);
+/// Share of an open card's heat that stays around the cards; the rest goes to the processor's chamber.
+const CARD_STAYS: f64 = 0.6;
+
+/// What the network gives.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Air {
+    /// Air that enters and leaves, in m³/h.
+    pub exchange_m3h: f64,
+    /// Pressure around the processor over the room's, in Pa.
+    pub pressure_pa: f64,
+    /// Share of the air that passes the cards.
+    pub card_share: f64,
+    /// Warming of the air around the cards, in K; none where no air moves.
+    pub card_rise_k: f64,
+    /// Warming of the air around the processor, in K.
+    pub main_rise_k: f64,
+    /// Largest imbalance of a chamber that the solver left, in m³/h.
+    pub residual_m3h: f64,
+}
+
+/// Works the air out.
+///
+/// # Errors
+/// The line whose part is not chosen. `None` without a chassis, or where nothing moves the air.
+pub(super) fn air(build: &Resolved) -> Result<Option<Air>, (KindId, u16)> {
+    let look = Look { build };
+    let Some(chassis) = look.first("chassis")? else { return Ok(None) };
+    let mut model = Model { look: &look, edges: Vec::new(), heats: [0.0; NODES], density: look.density() };
+    model.mounts(chassis)?;
+    model.inside(chassis)?;
+    model.heat()?;
+    Ok(model.solve(look.build_num("room_c"), look.build_num("altitude_m")))
+}
+
+/// Short ways of asking the build.
+struct Look<'a> {
+    build: &'a Resolved,
+}
+
+impl Look<'_> {
+    fn slots(&self, kind: &str) -> Result<Vec<&Slot>, (KindId, u16)> {
+        let Some(id) = self.build.catalogue.kind_id(kind) else { return Ok(Vec::new()) };
+        let slots = self.build.slots(id);
+        match slots.iter().zip(0u16..).find(|(s, _)| s.part.is_none()) {
+            Some((_, nth)) => Err((id, nth)),
+            None => Ok(slots.iter().collect()),
+        }
+    }
+
+    fn first(&self, kind: &str) -> Result<Option<&Slot>, (KindId, u16)> {
+        Ok(self.slots(kind)?.first().copied())
+    }
+
+    fn val(&self, slot: &Slot, field: &str) -> Val {
+        let part = slot.part.as_ref();
+        let at = part.and_then(|p| self.build.catalogue.kind(p.kind)).and_then(|k| k.field(field)).map(|(at, _)| at as usize);
+        part.zip(at).and_then(|(p, at)| p.values.get(at)).cloned().unwrap_or_default()
+    }
+
+    fn num(&self, slot: &Slot, field: &str) -> f64 {
+        self.val(slot, field).as_num().unwrap_or(0.0)
+    }
+
+    fn is(&self, slot: &Slot, field: &str, word: &str) -> bool {
+        self.val(slot, field).as_text().is_some_and(|t| **t == *word)
+    }
+
+    fn build_num(&self, name: &str) -> f64 {
+        let at = crate::build::fields::build_field(name);
+        at.and_then(|at| self.build.build.values.get(at as usize)).and_then(Val::as_num).unwrap_or(0.0)
+    }
+
+    fn density(&self) -> f64 {
+        air::density(self.build_num("altitude_m"), self.build_num("room_c")).unwrap_or(1.18)
+    }
+
+    /// The mounts of a chassis: where, free area, filter, and how many 120 mm fans it would take.
+    fn mounts(&self, chassis: &Slot) -> Vec<Mount> {
+        let kind = chassis.part.as_ref().and_then(|p| self.build.catalogue.kind(p.kind));
+        let Some((_, field)) = kind.and_then(|k| k.field("mounts")) else { return Vec::new() };
+        let (FieldType::Records(fields), Val::Records(records)) = (&field.ty, self.val(chassis, "mounts")) else { return Vec::new() };
+        let sub = |record: &[Val], name: &str| fields.iter().position(|f| *f.name == *name).and_then(|at| record.get(at)).cloned().unwrap_or_default();
+        records
+            .iter()
+            .map(|r| {
+                let fans = |name: &str, mm: f64| sub(r, name).as_num().unwrap_or(0.0) * mm * mm * 1e-6;
+                Mount {
+                    name: sub(r, "mount").show(),
+                    area_m2: fans("fans_120", 120.0).max(fans("fans_140", 140.0)).max(fans("fans_80", 80.0)),
+                    open: sub(r, "open").as_num().unwrap_or(0.0),
+                    filter: sub(r, "filter") == Val::Flag(true),
+                }
+            })
+            .collect()
+    }
+}
+
+struct Mount {
+    name: String,
+    area_m2: f64,
+    open: f64,
+    filter: bool,
+}
+
+impl Mount {
+    fn chamber(&self) -> usize {
+        match self.name.as_str() {
+            "front" => FRONT,
+            "bottom" | "side" => CARDS,
+            _ => MAIN,
+        }
+    }
+}
+
+struct Model<'a> {
+    look: &'a Look<'a>,
+    edges: Vec<Edge>,
+    heats: [f64; NODES],
+    density: f64,
+}
+
+impl Model<'_> {
+    /// Resistance of an opening; of next to none for a closed panel.
+    fn opening(&self, area_m2: f64) -> f64 {
+        opening_resistance(area_m2.max(1e-5), air::SHARP_OPENING, self.density).unwrap_or(1e9)
+    }
+
+    /// Fans and openings of the panels.
+    fn mounts(&mut self, chassis: &Slot) -> Result<(), (KindId, u16)> {
+        let fans = self.look.slots("fan")?;
+        let cooler = self.look.first("cooler")?.filter(|c| self.look.is(c, "cooling", "liquid"));
+        for mount in self.look.mounts(chassis) {
+            let chamber = mount.chamber();
+            let panel = |model: &Self, area: f64| model.opening(area * mount.open) * if mount.filter { FILTER } else { 1.0 };
+            let mut left = mount.area_m2;
+            for fan in fans.iter().filter(|f| f.mount.as_text().is_some_and(|m| **m == *mount.name)) {
+                let size = self.look.num(fan, "size_mm");
+                let area = size * size * 1e-6;
+                let resistance = panel(self, area);
+                for _ in 0..fan.count as usize {
+                    self.fan(fan, self.look.num(fan, "airflow_m3h"), self.look.num(fan, "pressure_pa"), chamber, resistance);
+                    left -= area;
+                }
+            }
+            if let Some(cooler) = cooler.filter(|c| c.mount.as_text().is_some_and(|m| **m == *mount.name)) {
+                let size = self.look.num(cooler, "radiator_fan_mm").max(80.0);
+                let area = size * size * 1e-6;
+                let core = RADIATOR * (0.0144 / area).powi(2) * self.look.num(cooler, "radiator_deep_mm").max(20.0) / 27.0;
+                let resistance = panel(self, area) + core;
+                for _ in 0..self.look.num(cooler, "fans") as usize {
+                    self.fan(cooler, self.look.num(cooler, "airflow_m3h"), self.look.num(cooler, "pressure_pa"), chamber, resistance);
+                    left -= area;
+                }
+            }
+            if left > 1e-4 {
+                let resistance = panel(self, left);
+                self.edges.push(Edge::opening(ROOM, chamber, resistance));
+            }
+        }
+        Ok(())
+    }
+
+    /// A fan by its line's flow; one with no direction stated turns nothing here, the rules speak of it.
+    fn fan(&mut self, line: &Slot, m3h: f64, pa: f64, chamber: usize, resistance: f64) {
+        let Ok(curve) = FanCurve::new(pa.max(0.1), m3h.max(0.1) * M3H_M3S) else { return };
+        match line.flow.as_text().map(|f| &**f) {
+            Some("in") => self.edges.push(Edge::fan(ROOM, chamber, curve, resistance)),
+            Some("out") => self.edges.push(Edge::fan(chamber, ROOM, curve, resistance)),
+            _ => self.edges.push(Edge::opening(ROOM, chamber, resistance + curve.own_resistance())),
+        }
+    }
+
+    /// The ways inside the box, the slots and gaps, and a supply that breathes inside.
+    fn inside(&mut self, chassis: &Slot) -> Result<(), (KindId, u16)> {
+        let (way, gaps) = (self.opening(FRONT_WAY_M2), self.opening(GAPS_M2));
+        self.edges.push(Edge::opening(FRONT, CARDS, way));
+        self.edges.push(Edge::opening(FRONT, MAIN, way));
+        // A card lies across the way between the two chambers, the longer the more.
+        let mut covered = 0.0;
+        let mut taken = 0.0;
+        for card in self.look.slots("graphics")? {
+            covered = f64::max(covered, (self.look.num(card, "length_mm") / self.look.num(chassis, "card_max_mm").max(1.0)).min(0.9));
+            taken += self.look.num(card, "slots_wide") * card.count;
+        }
+        let across = self.opening(CARD_WAY_M2 * (1.0 - covered));
+        self.edges.push(Edge::opening(CARDS, MAIN, across));
+        let free = (self.look.num(chassis, "slots") - taken).max(0.0);
+        let slots = self.opening(SLOT_M2 * free.max(0.5));
+        self.edges.push(Edge::opening(CARDS, ROOM, slots));
+        self.edges.push(Edge::opening(MAIN, ROOM, gaps));
+        if self.look.is(chassis, "supply_draws", "inside")
+            && self.look.first("supply")?.is_some()
+            && let Ok(curve) = FanCurve::new(SUPPLY_FAN.1, SUPPLY_FAN.0 * M3H_M3S)
+        {
+            self.edges.push(Edge::fan(MAIN, ROOM, curve, way));
+        }
+        Ok(())
+    }
+
+    /// Where the heat of each part goes.
+    fn heat(&mut self) -> Result<(), (KindId, u16)> {
+        let radiator = self.look.first("cooler")?.filter(|c| self.look.is(c, "cooling", "liquid"));
+        let radiator_out = radiator.is_some_and(|c| c.flow.as_text().is_some_and(|f| &**f == "out"));
+        let radiator_at = radiator.and_then(|c| c.mount.as_text()).map_or(MAIN, |m| if &**m == "front" { FRONT } else { MAIN });
+        for (kind, id) in self.look.build.catalogue.kinds.iter().zip(0u16..) {
+            if kind.field("draw_w").is_none() {
+                continue;
+            }
+            for (slot, nth) in self.look.build.slots(KindId(id)).iter().zip(0u16..) {
+                if slot.part.is_none() {
+                    return Err((KindId(id), nth));
+                }
+                let watts = self.look.num(slot, "draw_w") * slot.count;
+                match &*kind.name {
+                    // The radiator's heat leaves with the air that it blows out.
+                    "processor" if radiator_out => {}
+                    "processor" if radiator.is_some() => self.put(radiator_at, watts),
+                    "graphics" if self.look.is(slot, "cooling", "blower") => {}
+                    "graphics" => {
+                        self.put(CARDS, watts * CARD_STAYS);
+                        self.put(MAIN, watts * (1.0 - CARD_STAYS));
+                    }
+                    "storage" => self.put(FRONT, watts),
+                    _ => self.put(MAIN, watts),
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn put(&mut self, chamber: usize, watts: f64) {
+        if let Some(heat) = self.heats.get_mut(chamber) {
+            *heat += watts;
+        }
+    }
+
+    fn solve(&self, room_c: f64, altitude_m: f64) -> Option<Air> {
+        let flows = solve_flows(NODES, &self.edges).ok()?;
+        let exchange = flows.exchange(&self.edges);
+        if exchange <= 1e-6 {
+            return None;
+        }
+        let chambers: Vec<Chamber> = self.heats.iter().skip(1).map(|heat_w| Chamber { heat_w: *heat_w, wall_w_per_k: 0.0 }).collect();
+        let warm = chamber_c(room_c, air::heat_per_m3(altitude_m, room_c).ok()?, &chambers, &self.edges, &flows.flows).ok()?;
+        let rise = |node: usize| warm.get(node).copied().flatten().map_or(f64::NAN, |c| c - room_c);
+        Some(Air {
+            exchange_m3h: exchange / M3H_M3S,
+            pressure_pa: flows.pressures.get(MAIN).copied().unwrap_or(f64::NAN),
+            card_share: self.through(CARDS, &flows) / exchange,
+            card_rise_k: rise(CARDS),
+            main_rise_k: rise(MAIN),
+            residual_m3h: flows.residual_m3s / M3H_M3S,
+        })
+    }
+
+    /// Air that passes a chamber.
+    fn through(&self, node: usize, flows: &Flows) -> f64 {
+        let into = |edge: &Edge, flow: f64| if edge.to == node { flow } else if edge.from == node { -flow } else { 0.0 };
+        self.edges.iter().zip(&flows.flows).map(|(edge, flow)| into(edge, *flow).max(0.0)).sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use jiff::civil::date;
+
+    use super::*;
+    use crate::build::Build;
+    use crate::catalogue::Catalogue;
+    use crate::layer::Layer;
+    use crate::source::Source;
+
+    fn worked(text: &str) -> Air {
+        let catalogue = Arc::new(Catalogue::load(&[Layer::built_in_catalogue()]).expect("it loads"));
+        let build = Build::parse(&Source::new("b", text), &catalogue, date(2026, 11, 20)).expect("it reads");
+        Resolved::new(Arc::new(build), catalogue).air().expect("nothing is open").clone().expect("air moves")
+    }
+
+    const BOX: &str = "[[line]]\npart = \"chassis/skerry-reef\"\nincluded = false\n[[line]]\npart = \"processor/whimbrel-306\"\n[[line]]\npart = \"graphics/gannet-fetch-12\"\n";
+
+    fn fans(front: u32, rear: u32) -> String {
+        let mut text = BOX.to_owned();
+        for (count, mount, flow) in [(front, "front", "in"), (rear, "rear", "out")] {
+            if count > 0 {
+                text.push_str(&format!("[[line]]\npart = \"fan/lull-120\"\ncount = {count}\nmount = \"{mount}\"\nflow = \"{flow}\"\n"));
+            }
+        }
+        text
+    }
+
+    #[test]
+    fn more_fans_move_more_air_and_warm_it_less() {
+        let (one, three) = (worked(&fans(1, 1)), worked(&fans(3, 1)));
+        assert!(three.exchange_m3h > one.exchange_m3h);
+        assert!(three.card_rise_k < one.card_rise_k);
+        assert!(one.residual_m3h.abs() < 1e-3 && three.residual_m3h.abs() < 1e-3);
+    }
+
+    #[test]
+    fn intake_alone_raises_the_pressure_and_exhaust_alone_lowers_it() {
+        assert!(worked(&fans(2, 0)).pressure_pa > 0.0);
+        assert!(worked(&fans(0, 1)).pressure_pa < 0.0);
+    }
+
+    #[test]
+    fn the_air_carries_all_the_heat() {
+        // With one way out, what leaves is as warm as heat over flow says; both chambers lie at or under it but for local heat.
+        let air = worked(&fans(2, 1));
+        let heat = 65.0 + 170.0;
+        let bound = heat / (air.exchange_m3h * M3H_M3S * air::heat_per_m3(0.0, 25.0).expect("in range"));
+        assert!(air.main_rise_k > 0.0 && air.main_rise_k < bound * 3.0, "{air:?} {bound}");
+    }
+}

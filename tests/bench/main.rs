@@ -1,0 +1,207 @@
+//! Figures side by side in one run: `cargo bench --bench ratios`. Prints ratios; times are for orientation only.
+
+use std::hint::black_box;
+use std::path::Path;
+use std::rc::Rc;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use dryfit::build::resolve::Resolved;
+use dryfit::build::{Build, Line, LineSpans, What};
+use dryfit::catalogue::{Catalogue, Part};
+use dryfit::kit::{Kit, Layers};
+use dryfit::layer::{Layer, read_source};
+use dryfit::source::Source;
+use jiff::civil::{Date, date};
+
+const DAY: Date = date(2026, 11, 20);
+/// Random builds of the bulk runs.
+const BULK: usize = 20_000;
+/// Parts of the large catalogue.
+const LARGE: usize = 5_000;
+
+fn main() {
+    // Cargo passes `--bench`, and `cargo test --benches` passes none: then only a short run that everything works.
+    let short = !std::env::args().any(|a| a == "--bench");
+    let layers = Layers::built_in();
+    let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
+    let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
+    println!("{} rules and measures, {} parts", kit.rules().rules.len(), catalogue.parts.len());
+    one_build(&kit, &catalogue);
+    load(if short { 500 } else { LARGE });
+    bulk(&kit, &catalogue, if short { 200 } else { BULK });
+}
+
+/// The middle of several timings.
+fn median(times: usize, mut run: impl FnMut()) -> Duration {
+    let mut all: Vec<Duration> = (0..times)
+        .map(|_| {
+            let start = Instant::now();
+            run();
+            start.elapsed()
+        })
+        .collect();
+    all.sort();
+    all[times / 2]
+}
+
+fn ratio(a: Duration, b: Duration) -> f64 {
+    a.as_secs_f64() / b.as_secs_f64()
+}
+
+fn one_build(kit: &Kit, catalogue: &Arc<Catalogue>) {
+    let source = read_source(Path::new("examples/youth-club-games.toml")).expect("the demo is there");
+    let build = kit.read(&source, DAY).expect("the demo reads");
+    let all: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
+    let resolve = |build: &Build| Rc::new(Resolved::new(Arc::new(build.clone()), catalogue.clone()));
+    let cold = median(15, || {
+        kit.forget();
+        black_box(kit.audit_with(&resolve(&build), &all));
+    });
+    let warm = median(301, || {
+        black_box(kit.audit_with(&resolve(&build), &all));
+    });
+    println!("audit of one build: cold {cold:?}, warm {warm:?}, cold/warm {:.0}", ratio(cold, warm));
+    let other = catalogue.part("supply/tarn-850-gold").or_else(|| catalogue.part("supply/tarn-650-gold")).expect("another supply");
+    let mut swapped = build.clone();
+    for line in &mut swapped.lines {
+        if matches!(&line.what, What::Part(p) if p.kind == other.kind) {
+            line.what = What::Part(other.clone());
+        }
+    }
+    let mut swaps = Vec::new();
+    for _ in 0..15 {
+        kit.forget();
+        kit.audit_with(&resolve(&build), &all);
+        let start = Instant::now();
+        black_box(kit.audit_with(&resolve(&swapped), &all));
+        swaps.push(start.elapsed());
+    }
+    swaps.sort();
+    let again = median(301, || {
+        black_box(kit.audit_with(&resolve(&swapped), &all));
+    });
+    println!("swap never seen: {:?}, cold/swap {:.1}; swap seen before: {again:?}, cold/swap {:.0}", swaps[7], ratio(cold, swaps[7]), ratio(cold, again));
+}
+
+/// The same parts again under other names, until there are enough.
+fn grown(parts: usize) -> Vec<(String, String)> {
+    let layer = Layer::built_in_catalogue();
+    let mut files: Vec<(String, String)> = layer.files.iter().filter(|(b, _)| !b.starts_with("offers/")).map(|(b, s)| (b.clone(), s.text.clone())).collect();
+    let sources: Vec<(String, String)> = files.iter().filter(|(b, _)| b.starts_with("parts/")).cloned().collect();
+    let per_round = Catalogue::load(&[layer]).expect("the catalogue loads").parts.len();
+    for round in 1..=parts / per_round {
+        for (below, text) in &sources {
+            let renamed: String = text.lines().map(|l| if l.starts_with('[') && l.ends_with(']') { format!("[{}.{round}]\n", l.trim_matches(['[', ']'])) } else { format!("{l}\n") }).collect();
+            let renamed = renamed.replace(&format!(".{round}]"), &format!("-{round}]"));
+            files.push((below.replace(".toml", &format!("-{round}.toml")), renamed));
+        }
+    }
+    files
+}
+
+fn load(parts: usize) {
+    let files = grown(parts);
+    let texts: Vec<(&str, &str)> = files.iter().map(|(b, t)| (b.as_str(), t.as_str())).collect();
+    let layer = Layer::from_texts("large", &texts);
+    let bytes: usize = files.iter().map(|(_, t)| t.len()).sum();
+    let plain = median(9, || {
+        for (_, text) in &files {
+            black_box(toml::from_str::<toml::Table>(text).expect("plain TOML"));
+        }
+    });
+    let ours = median(9, || {
+        black_box(Catalogue::load(std::slice::from_ref(&layer)).expect("it loads"));
+    });
+    let count = Catalogue::load(&[layer]).expect("it loads").parts.len();
+    println!("load of {count} parts, {} KiB: {ours:?}, plain parse {plain:?}, ours/plain {:.2}", bytes >> 10, ratio(ours, plain));
+}
+
+/// A small generator of random numbers, so that every run meets the same builds.
+struct Random(u64);
+
+impl Random {
+    fn below(&mut self, n: usize) -> usize {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((self.0 >> 33) as usize) % n.max(1)
+    }
+}
+
+fn random_build(catalogue: &Catalogue, random: &mut Random, base: &Build) -> Build {
+    let mut lines = Vec::new();
+    let mut push = |kind: &str, random: &mut Random, count: u32, mount: Option<(&str, &str)>| {
+        let kind = catalogue.kind_id(kind).expect("the kind is there");
+        let parts: Vec<&Arc<Part>> = catalogue.parts_of(kind).collect();
+        let part = parts[random.below(parts.len())].clone();
+        let (mount, flow) = mount.map_or((None, None), |(m, f)| (Some(m.into()), Some(f.into())));
+        lines.push(Line { what: What::Part(part), count, mount, flow, owned: false, included: true, stated: None, spans: LineSpans::default() });
+    };
+    for kind in ["processor", "board", "chassis", "supply", "os", "display"] {
+        push(kind, random, 1, None);
+    }
+    let top = [("top", "out"), ("front", "in")][random.below(2)];
+    push("cooler", random, 1, Some(top));
+    for kind in ["memory", "storage", "graphics"] {
+        let count = 1 + random.below(2) as u32;
+        push(kind, random, if kind == "graphics" { 1 } else { count }, None);
+    }
+    for mount in [("front", "in"), ("rear", "out")] {
+        let count = 1 + random.below(3) as u32;
+        push("fan", random, count, Some(mount));
+    }
+    Build { lines, ..base.clone() }
+}
+
+fn bulk(kit: &Kit, catalogue: &Arc<Catalogue>, count: usize) {
+    let source = Source::new("bulk", "purpose = \"games\"\nbudget = \"2000.00 EUR\"\nhours_per_day = 5\nelectricity = \"0.31 EUR\"\nyears = 5\n[[line]]\npart = \"supply/tarn-650\"\n");
+    let base = kit.read(&source, DAY).expect("it reads");
+    let mut random = Random(7);
+    let builds: Vec<Arc<Build>> = (0..count).map(|_| Arc::new(random_build(catalogue, &mut random, &base))).collect();
+    let all: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
+    let audit = |build: &Arc<Build>| black_box(kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), &all).exit_code());
+    kit.forget();
+    let before = kit.script_runs();
+    let start = Instant::now();
+    for build in &builds {
+        audit(build);
+    }
+    let known = start.elapsed();
+    let runs = kit.script_runs() - before;
+    let share = 1.0 - runs as f64 / (count * all.len()) as f64;
+    kit.remember(false);
+    let few = builds.len().min(500);
+    let start = Instant::now();
+    for build in builds.iter().take(few) {
+        audit(build);
+    }
+    let fresh = start.elapsed() * (count as u32) / (few as u32);
+    kit.remember(true);
+    println!(
+        "bulk of {count} random builds: {:.1} µs a build; {:.2} % of verdicts from memory ({} nodes); memory off {:.1} µs a build, off/on {:.1}",
+        known.as_secs_f64() * 1e6 / count as f64,
+        share * 100.0,
+        kit.memory_nodes(),
+        fresh.as_secs_f64() * 1e6 / count as f64,
+        ratio(fresh, known)
+    );
+    worst(kit, catalogue, &builds, &all);
+}
+
+/// The rules whose memory holds the most: where to look when the share falls.
+fn worst(kit: &Kit, catalogue: &Arc<Catalogue>, builds: &[Arc<Build>], all: &[u16]) {
+    let rules = kit.rules();
+    let sample = &builds[..builds.len().min(2_000)];
+    kit.forget();
+    let mut rows: Vec<(u64, Duration, &str)> = Vec::new();
+    for at in all {
+        let (before, start) = (kit.script_runs(), Instant::now());
+        for build in sample {
+            black_box(kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), &[*at]));
+        }
+        rows.push((kit.script_runs() - before, start.elapsed(), &rules.rules[*at as usize].id));
+    }
+    rows.sort_by(|a, b| b.0.cmp(&a.0));
+    for (runs, time, id) in rows.iter().take(12) {
+        println!("  {id}: {runs} script runs and {:.2} µs a build over {} builds", time.as_secs_f64() * 1e6 / sample.len() as f64, sample.len());
+    }
+}
