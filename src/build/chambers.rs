@@ -34,8 +34,10 @@ const FILTER: f64 = 2.0;
 const RADIATOR: f64 = 43_000.0;
 /// Free flow and pressure of a supply's own fan.
 const SUPPLY_FAN: (f64, f64) = (60.0, 25.0);
-/// Share of an open card's heat that stays around the cards; the rest goes to the processor's chamber.
-const CARD_STAYS: f64 = 0.6;
+/// Free flow of an open card's own fans in m³/h for each watt, and their pressure in Pa: they blow up past the card's edge.
+const CARD_FANS: (f64, f64) = (0.35, 15.0);
+/// The most of the way between cards and processor that a card closes: none reaches from wall to wall.
+const CARD_COVERS: f64 = 0.7;
 
 /// What the network gives.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,8 +46,8 @@ pub struct Air {
     pub exchange_m3h: f64,
     /// Pressure around the processor over the room's, in Pa.
     pub pressure_pa: f64,
-    /// Share of the air that passes the cards.
-    pub card_share: f64,
+    /// Share of the air drawn to the cards that comes from around the processor, not from outside.
+    pub card_again: f64,
     /// Warming of the air around the cards, in K; none where no air moves.
     pub card_rise_k: f64,
     /// Warming of the air around the processor, in K.
@@ -211,12 +213,19 @@ impl Model<'_> {
         let (way, gaps) = (self.opening(FRONT_WAY_M2), self.opening(GAPS_M2));
         self.edges.push(Edge::opening(FRONT, CARDS, way));
         self.edges.push(Edge::opening(FRONT, MAIN, way));
-        // A card lies across the way between the two chambers, the longer the more.
+        // A card lies across the way between the two chambers, the longer the more; its own fans drive air up past its edge.
         let mut covered = 0.0;
         let mut taken = 0.0;
         for card in self.look.slots("graphics")? {
-            covered = f64::max(covered, (self.look.num(card, "length_mm") / self.look.num(chassis, "card_max_mm").max(1.0)).min(0.9));
+            covered = f64::max(covered, (self.look.num(card, "length_mm") / self.look.num(chassis, "card_max_mm").max(1.0)).min(1.0) * CARD_COVERS);
             taken += self.look.num(card, "slots_wide") * card.count;
+            let m3h = CARD_FANS.0 * self.look.num(card, "draw_w") * card.count;
+            if self.look.is(card, "cooling", "open")
+                && let Ok(curve) = FanCurve::new(CARD_FANS.1, m3h.max(1.0) * M3H_M3S)
+            {
+                let edge = self.opening(CARD_WAY_M2 * 0.5);
+                self.edges.push(Edge::fan(CARDS, MAIN, curve, edge));
+            }
         }
         let across = self.opening(CARD_WAY_M2 * (1.0 - covered));
         self.edges.push(Edge::opening(CARDS, MAIN, across));
@@ -252,10 +261,7 @@ impl Model<'_> {
                     "processor" if radiator_out => {}
                     "processor" if radiator.is_some() => self.put(radiator_at, watts),
                     "graphics" if self.look.is(slot, "cooling", "blower") => {}
-                    "graphics" => {
-                        self.put(CARDS, watts * CARD_STAYS);
-                        self.put(MAIN, watts * (1.0 - CARD_STAYS));
-                    }
+                    "graphics" => self.put(CARDS, watts),
                     "storage" => self.put(FRONT, watts),
                     _ => self.put(MAIN, watts),
                 }
@@ -282,17 +288,24 @@ impl Model<'_> {
         Some(Air {
             exchange_m3h: exchange / M3H_M3S,
             pressure_pa: flows.pressures.get(MAIN).copied().unwrap_or(f64::NAN),
-            card_share: self.through(CARDS, &flows) / exchange,
+            card_again: self.share(MAIN, CARDS, &flows),
             card_rise_k: rise(CARDS),
             main_rise_k: rise(MAIN),
             residual_m3h: flows.residual_m3s / M3H_M3S,
         })
     }
 
-    /// Air that passes a chamber.
-    fn through(&self, node: usize, flows: &Flows) -> f64 {
-        let into = |edge: &Edge, flow: f64| if edge.to == node { flow } else if edge.from == node { -flow } else { 0.0 };
-        self.edges.iter().zip(&flows.flows).map(|(edge, flow)| into(edge, *flow).max(0.0)).sum()
+    /// Of the air that flows into a chamber, the share that comes from another.
+    fn share(&self, from: usize, into: usize, flows: &Flows) -> f64 {
+        let (mut all, mut of) = (0.0, 0.0);
+        for (edge, flow) in self.edges.iter().zip(&flows.flows) {
+            let (source, amount) = if edge.to == into { (edge.from, *flow) } else { (edge.to, -*flow) };
+            if (edge.to == into || edge.from == into) && amount > 0.0 {
+                all += amount;
+                of += if source == from { amount } else { 0.0 };
+            }
+        }
+        if all > 0.0 { of / all } else { f64::NAN }
     }
 }
 
