@@ -4,6 +4,7 @@ pub mod chambers;
 pub mod fields;
 mod read;
 pub mod resolve;
+pub mod wiring;
 
 use std::sync::Arc;
 
