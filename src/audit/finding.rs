@@ -166,8 +166,7 @@ fn spot_value(view: View<'_>, spot: &Spot) -> String {
     {
         return name;
     }
-    let text = label.source.slice(label.span).split_whitespace().collect::<Vec<_>>().join(" ");
-    crate::source::clip(text.trim_matches('"'), 60)
+    place::written(label)
 }
 
 /// What is written nowhere: a build's field at its default, or an empty slot.

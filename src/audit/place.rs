@@ -277,6 +277,17 @@ pub fn hole_spots(view: View<'_>, hole: &Hole, into: &mut Vec<Spot>) {
     }
 }
 
+/// What stands at a place, as it is written there, in one short line: the value without its key and quotes.
+pub fn written(label: &Label) -> String {
+    let text = label.source.slice(label.span).split_whitespace().collect::<Vec<_>>().join(" ");
+    let keyed = text.split_once('=').filter(|(key, _)| {
+        let key = key.trim();
+        !key.is_empty() && key.chars().all(|c| c.is_alphanumeric() || c == '_' || c == '-')
+    });
+    let value = keyed.map_or(text.as_str(), |(_, value)| value.trim());
+    crate::source::clip(value.trim_matches('"'), 60)
+}
+
 /// The name that a handle shows in a message.
 pub fn handle_name(view: View<'_>, hole: &Hole) -> Option<String> {
     match hole {
