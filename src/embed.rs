@@ -17,6 +17,10 @@ fn main() -> io::Result<()> {
         for file in files {
             let below = file.strip_prefix(root.join(folder)).map_err(io::Error::other)?;
             let below = below.to_string_lossy().replace('\\', "/");
+            // The marker says how a folder on disk lies over others: the embedded one is the ground.
+            if below == "layer.toml" {
+                continue;
+            }
             let _ = writeln!(text, "    ({below:?}, include_str!({:?})),", file.display().to_string());
         }
         let _ = writeln!(text, "];");

@@ -432,9 +432,9 @@ mod tests {
 
     #[test]
     fn of_equal_seats_the_first_is_taken() {
-        let leads = [lead("usb2", 0.48), lead("usb2", 0.48), lead("usb2", 0.48)];
-        let headers = [Header { ports: 1, ..header("usb2", 0.48) }, header("usb2", 0.48)];
-        assert_eq!(places(&wire(&leads, &headers, &[Bridge::hub("usb2", 2)])), vec![(0, 1, None), (1, 0, Some(0)), (2, 0, Some(0))]);
+        let hub = Bridge { header_kind: "usb3_20", ..Bridge::hub("usb2", 2) };
+        let headers = [Header { ports: 1, ..header("usb3_20", 5.0) }, header("usb3_20", 5.0)];
+        assert_eq!(places(&wire(&[lead("usb2", 0.48), lead("usb2", 0.48)], &headers, &[hub])), vec![(0, 0, Some(0)), (1, 0, Some(0))]);
     }
 
     #[test]
