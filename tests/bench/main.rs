@@ -7,12 +7,16 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use dryfit::build::resolve::Resolved;
-use dryfit::build::{Build, Line, LineSpans, What};
-use dryfit::catalogue::{Catalogue, Part};
+use dryfit::build::{Build, What};
+use dryfit::catalogue::Catalogue;
 use dryfit::kit::{Kit, Layers};
 use dryfit::layer::{Layer, read_source};
 use dryfit::source::Source;
 use jiff::civil::{Date, date};
+
+#[path = "../common/random.rs"]
+mod random;
+use random::{Random, random_build};
 
 const DAY: Date = date(2026, 11, 20);
 /// Random builds of the bulk runs.
@@ -115,41 +119,6 @@ fn load(parts: usize) {
     });
     let count = Catalogue::load(&[layer]).expect("it loads").parts.len();
     println!("load of {count} parts, {} KiB: {ours:?}, plain parse {plain:?}, ours/plain {:.2}", bytes >> 10, ratio(ours, plain));
-}
-
-/// A small generator of random numbers, so that every run meets the same builds.
-struct Random(u64);
-
-impl Random {
-    fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((self.0 >> 33) as usize) % n.max(1)
-    }
-}
-
-fn random_build(catalogue: &Catalogue, random: &mut Random, base: &Build) -> Build {
-    let mut lines = Vec::new();
-    let mut push = |kind: &str, random: &mut Random, count: u32, mount: Option<(&str, &str)>| {
-        let kind = catalogue.kind_id(kind).expect("the kind is there");
-        let parts: Vec<&Arc<Part>> = catalogue.parts_of(kind).collect();
-        let part = parts[random.below(parts.len())].clone();
-        let (mount, flow) = mount.map_or((None, None), |(m, f)| (Some(m.into()), Some(f.into())));
-        lines.push(Line { what: What::Part(part), count, mount, flow, owned: false, included: true, stated: None, spans: LineSpans::default() });
-    };
-    for kind in ["processor", "board", "chassis", "supply", "os", "display"] {
-        push(kind, random, 1, None);
-    }
-    let top = [("top", "out"), ("front", "in")][random.below(2)];
-    push("cooler", random, 1, Some(top));
-    for kind in ["memory", "storage", "graphics"] {
-        let count = 1 + random.below(2) as u32;
-        push(kind, random, if kind == "graphics" { 1 } else { count }, None);
-    }
-    for mount in [("front", "in"), ("rear", "out")] {
-        let count = 1 + random.below(3) as u32;
-        push("fan", random, count, Some(mount));
-    }
-    Build { lines, ..base.clone() }
 }
 
 fn bulk(kit: &Kit, catalogue: &Arc<Catalogue>, count: usize) {

@@ -5,6 +5,7 @@
 use std::fmt::Write as _;
 use std::sync::Arc;
 
+use dryfit::build::resolve::Resolved;
 use dryfit::catalogue::Catalogue;
 use dryfit::kit::{Audit, Kit, Layers};
 use dryfit::layer::Layer;
@@ -12,12 +13,17 @@ use dryfit::source::Source;
 use jiff::civil::date;
 use proptest::prelude::*;
 
+#[path = "../common/random.rs"]
+mod random;
+
+/// Random builds that meet the shipped rules.
+const SHIPPED: usize = 120;
 /// Rules a set.
 const RULES: usize = 8;
 /// Builds a set of rules meets.
 const BUILDS: usize = 24;
 /// Sets of rules.
-const SETS: u32 = 200;
+const SETS: u32 = 400;
 
 const KINDS: &[(&str, &str)] = &[(
     "kinds/widget.toml",
@@ -266,5 +272,31 @@ proptest! {
             prop_assert!(with.script_runs() == runs || fresh.contains("is broken") || fresh.contains("(\"a."));
             prop_assert!(!known.contains("answered otherwise"), "{}\n{}\n{}", known, rules, text);
         }
+    }
+}
+
+/// The same law for the shipped rules over random lists of the shipped catalogue.
+#[test]
+fn memory_equals_fresh_for_the_shipped_rules() {
+    let layers = Layers::built_in();
+    let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
+    let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
+    let head = "purpose = \"games\"\nbudget = \"1500.00 EUR\"\nhours_per_day = 5\nelectricity = \"0.31 EUR\"\nyears = 5\n[[line]]\npart = \"supply/tarn-650\"\n";
+    let base = kit.read(&Source::new("random", head), date(2026, 11, 20)).expect("it reads");
+    let all: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
+    let mut numbers = random::Random(11);
+    let builds: Vec<_> = (0..SHIPPED).map(|_| std::rc::Rc::new(Resolved::new(Arc::new(random::random_build(&catalogue, &mut numbers, &base)), catalogue.clone()))).collect();
+    let mut known = Vec::new();
+    for build in &builds {
+        let first = said(&kit.audit_with(build, &all));
+        // A second time everything is known.
+        let runs = kit.script_runs();
+        assert_eq!(said(&kit.audit_with(build, &all)), first);
+        assert_eq!(kit.script_runs(), runs, "{first}");
+        known.push(first);
+    }
+    kit.remember(false);
+    for (build, known) in builds.iter().zip(&known) {
+        assert_eq!(&said(&kit.audit_with(build, &all)), known);
     }
 }

@@ -1,0 +1,106 @@
+//! The README's tour, run word for word: files it shows are written, commands it shows are run, and what they print must be what it prints.
+//!
+//! `DRYFIT_BLESS=1 cargo test --test readme` writes what came out into the README; read it before you keep it.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+/// A fenced block: its info string and its lines, with the place of its first line.
+struct Block {
+    info: String,
+    lines: Vec<String>,
+    first: usize,
+}
+
+fn blocks(text: &str) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    let mut open: Option<Block> = None;
+    for (at, line) in text.lines().enumerate() {
+        match (line.strip_prefix("```"), open.take()) {
+            (Some(info), None) => open = Some(Block { info: info.trim().to_owned(), lines: Vec::new(), first: at + 1 }),
+            (Some(_), Some(block)) => blocks.push(block),
+            (None, Some(mut block)) => {
+                block.lines.push(line.to_owned());
+                open = Some(block);
+            }
+            (None, None) => {}
+        }
+    }
+    blocks
+}
+
+fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).expect("the folder can be made");
+    for entry in fs::read_dir(from).expect("the folder can be read") {
+        let path = entry.expect("the entry can be read").path();
+        let target = to.join(path.file_name().expect("it has a name"));
+        if path.is_dir() {
+            copy(&path, &target);
+        } else {
+            fs::copy(&path, &target).expect("the file can be copied");
+        }
+    }
+}
+
+fn run(folder: &Path, command: &str) -> Vec<String> {
+    let binary = Path::new(env!("CARGO_BIN_EXE_dryfit"));
+    let path = format!("{}:{}", binary.parent().expect("it lies in a folder").display(), std::env::var("PATH").unwrap_or_default());
+    let output = Command::new("sh")
+        .args(["-c", command])
+        .current_dir(folder)
+        .env("PATH", path)
+        .env("NO_COLOR", "1")
+        .env("COLUMNS", "100")
+        .env("HOME", folder)
+        .output()
+        .expect("the command starts");
+    let text = format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    text.lines().map(|l| l.trim_end().to_owned()).collect()
+}
+
+#[test]
+fn the_tour_is_true() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = fs::read_to_string(root.join("README.md")).expect("README.md is there");
+    let folder: PathBuf = std::env::temp_dir().join(format!("dryfit-readme-{}", std::process::id()));
+    let _ = fs::remove_dir_all(&folder);
+    copy(&root.join("examples"), &folder.join("examples"));
+    let mut lines: Vec<String> = readme.lines().map(str::to_owned).collect();
+    let mut wrong = Vec::new();
+    let mut commands = 0;
+    let all = blocks(&readme);
+    let mut edits: Vec<(usize, usize, Vec<String>)> = Vec::new();
+    for block in &all {
+        if let Some(name) = block.info.split_whitespace().find_map(|w| w.strip_prefix("file=")) {
+            let path = folder.join(name);
+            fs::create_dir_all(path.parent().expect("it lies in a folder")).expect("the folder can be made");
+            fs::write(&path, block.lines.join("\n") + "\n").expect("the file can be written");
+        }
+        if block.info != "console" {
+            continue;
+        }
+        let mut at = 0;
+        while let Some(command) = block.lines.get(at).and_then(|l| l.strip_prefix("$ ")) {
+            let end = block.lines.iter().skip(at + 1).position(|l| l.starts_with("$ ")).map_or(block.lines.len(), |n| at + 1 + n);
+            let expected: Vec<String> = block.lines[at + 1..end].to_vec();
+            let got = run(&folder, command);
+            commands += 1;
+            if got != expected {
+                wrong.push(format!("README.md:{}: `{command}` prints\n{}", block.first + at + 1, got.join("\n")));
+                edits.push((block.first + at + 1, block.first + end, got));
+            }
+            at = end;
+        }
+    }
+    let _ = fs::remove_dir_all(&folder);
+    if std::env::var_os("DRYFIT_BLESS").is_some() {
+        for (from, to, got) in edits.into_iter().rev() {
+            lines.splice(from..to, got);
+        }
+        fs::write(root.join("README.md"), lines.join("\n") + "\n").expect("README.md can be written");
+        return;
+    }
+    assert!(commands >= 5, "the tour shows {commands} commands");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+}
