@@ -12,8 +12,8 @@ use crate::audit::finding::{Finding, RuleWords, finding};
 use crate::audit::memory::{Tree, Walk};
 use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Level, Verdict};
-use crate::build::Build;
 use crate::build::resolve::Resolved;
+use crate::build::{Build, Waiver};
 use crate::catalogue::Catalogue;
 use crate::layer::{Layer, find_upward};
 use crate::rules::engine::engine;
@@ -21,8 +21,9 @@ use crate::rules::host::{Cut, Host};
 use crate::rules::run::{self, Failed};
 use crate::rules::script::{Rule, RuleSet};
 use crate::rules::words::Word;
-use crate::settings::Settings;
+use crate::settings::{RuleChoice, Settings};
 use crate::source::{Problem, Problems, Source};
+use crate::waivers;
 
 /// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
 const SCRIPT_STACK: usize = 64 << 20;
@@ -66,6 +67,7 @@ pub struct Kit {
     host: Rc<Host>,
     engine: Engine,
     words: Vec<Word>,
+    waivers: Rc<[Waiver]>,
     /// The settings to put back after a rule case.
     case_settings: std::cell::RefCell<Option<Rc<Settings>>>,
 }
@@ -86,13 +88,15 @@ impl Kit {
     /// What is wrong with the settings.
     pub fn with_catalogue(catalogue: Arc<Catalogue>, rules: &[Layer]) -> Result<Self, Problems> {
         let settings = Settings::load(rules)?;
-        let host = Host::new(settings);
+        let waivers = waivers::load(rules)?.into();
+        let host = Host::new(settings.clone());
         let (mut engine, words) = engine(&host, &catalogue);
         let mut set = stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || RuleSet::load(rules, &mut engine, &host));
+        set.check(&engine, &catalogue, &settings);
         check_choices(&host, &mut set);
         host.state.borrow_mut().trees.resize_with(set.rules.len(), Tree::default);
         *host.rules.borrow_mut() = Rc::new(set);
-        Ok(Self { catalogue, host, engine, words, case_settings: std::cell::RefCell::new(None) })
+        Ok(Self { catalogue, host, engine, words, waivers, case_settings: std::cell::RefCell::new(None) })
     }
 
     /// The catalogue.
@@ -165,10 +169,13 @@ impl Kit {
                 }
             });
         }
-        Audit { build: build.clone(), outcomes, host: self.host.clone(), rules }
+        Audit { build: build.clone(), outcomes, host: self.host.clone(), rules, waivers: self.waivers.clone() }
     }
 
     fn run(&self, rule: u16) -> Outcome {
+        if let Some(flaw) = self.rules().rules.get(rule as usize).and_then(|r| r.flaw.clone()) {
+            return Outcome::Broken(flaw);
+        }
         // A measure may have been worked out for another rule meanwhile.
         if let Walk::Known(verdict) = run::recall(&self.host, rule) {
             return Outcome::Known(verdict);
@@ -238,6 +245,11 @@ impl Kit {
         (&self.host, &self.engine)
     }
 
+    /// Nodes of memory held for one rule.
+    pub fn nodes_of(&self, rule: u16) -> usize {
+        self.host.state.borrow().trees.get(rule as usize).map_or(0, Tree::len)
+    }
+
     /// Nodes of memory held.
     pub fn memory_nodes(&self) -> usize {
         self.host.state.borrow().trees.iter().map(Tree::len).sum()
@@ -274,6 +286,8 @@ pub struct Audit {
     outcomes: Vec<(u16, Outcome)>,
     host: Rc<Host>,
     rules: Rc<RuleSet>,
+    /// The shop's own.
+    waivers: Rc<[Waiver]>,
 }
 
 /// A measure's number.
@@ -289,15 +303,6 @@ pub struct Measure {
     pub unit: Arc<str>,
     /// The number in words.
     pub words: String,
-}
-
-/// Units of measures out of a set of rules.
-pub(crate) struct UnitNames<'a>(pub(crate) &'a RuleSet);
-
-impl Names for UnitNames<'_> {
-    fn measure(&self, at: u16) -> Option<(&str, &str)> {
-        self.0.rules.get(at as usize).map(|r| (r.id.as_str(), r.unit.as_deref().unwrap_or("")))
-    }
 }
 
 impl Audit {
@@ -316,7 +321,7 @@ impl Audit {
         let state = self.host.state.borrow();
         // This audit may be of another build than the one looked at last, so numbers are not shared either way.
         state.pool.look_anew();
-        let seen = look(View { pool: &state.pool, settings: &state.settings, build: &self.build }, &UnitNames(&self.rules));
+        let seen = look(View { pool: &state.pool, settings: &state.settings, build: &self.build }, &*self.rules);
         state.pool.look_anew();
         seen
     }
@@ -334,7 +339,8 @@ impl Audit {
             }
         });
         for found in &mut findings {
-            found.waived = self.build.build.waivers.iter().find(|w| waives(w, found, &self.build)).cloned();
+            let mut all = self.build.build.waivers.iter().chain(self.waivers.iter());
+            found.waived = all.find(|w| waivers::covers(w, found, self.build.build.priced_on)).cloned();
         }
         findings.sort_by(|a, b| a.waived.is_some().cmp(&b.waived.is_some()).then(b.level.cmp(&a.level)).then_with(|| a.rule.cmp(&b.rule)));
         findings
@@ -343,7 +349,7 @@ impl Audit {
     /// The worst level that is not waived; none when nothing was found.
     pub fn worst(&self) -> Option<Level> {
         let settings = self.host.state.borrow().settings.clone();
-        if self.build.build.waivers.is_empty() {
+        if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
             return self
                 .outcomes()
                 .filter_map(|(rule, outcome)| match outcome {
@@ -393,27 +399,23 @@ impl Audit {
             .collect()
     }
 
-    /// What is odd about the build's waivers: expired, unused, or for a rule that does not exist.
+    /// What is odd about waivers, the build's and the shop's: expired, unused, or for a rule that does not exist.
     pub fn waiver_problems(&self) -> Vec<Problem> {
-        let findings = self.findings();
-        let day = self.build.build.priced_on;
-        self.build
-            .build
-            .waivers
-            .iter()
-            .filter_map(|waiver| {
-                let problem = |message: String, label: &str| Problem::new(message).at(&waiver.source, waiver.span, label);
-                if self.rules.rule(&waiver.rule).is_none() {
-                    let problem = problem(format!("a waiver names rule `{}`, which does not exist", waiver.rule), "this waiver");
-                    return Some(problem.suggest(&waiver.rule, self.rules.rules.iter().map(|r| r.id.as_str())));
-                }
-                if waiver.until < day {
-                    return Some(problem(format!("the waiver of {} ended on {}", waiver.rule, waiver.until), "expired").help("renew it with a new date and initials, or mend the build"));
-                }
-                let used = findings.iter().any(|f| waives(waiver, f, &self.build));
-                (!used).then(|| problem(format!("the waiver of {} covers nothing", waiver.rule), "unused").help("take it out"))
-            })
-            .collect()
+        let known = self.outcomes().filter(|(_, o)| matches!(o, Outcome::Known(_))).map(|(r, _)| r.id.as_str()).collect();
+        let ids = self.rules.rules.iter().map(|r| r.id.as_str()).collect();
+        waivers::problems(&self.build, &self.waivers, &self.findings(), &waivers::Rules { ids, known })
+    }
+
+    /// What this shop decided of single rules, in order of rule.
+    pub fn decided(&self) -> Vec<(String, RuleChoice)> {
+        let mut decided: Vec<_> = self.host.state.borrow().settings.choices.iter().map(|(id, choice)| (id.clone(), choice.clone())).collect();
+        decided.sort_by(|a, b| a.0.cmp(&b.0));
+        decided
+    }
+
+    /// What is odd in the rules' scripts and still runs.
+    pub fn warnings(&self) -> &[Problem] {
+        &self.rules.warnings
     }
 
     /// 0 when nothing stops the build, 1 when something does, 2 when a rule is broken.
@@ -424,9 +426,4 @@ impl Audit {
             u8::from(self.worst() == Some(Level::Stop))
         }
     }
-}
-
-fn waives(waiver: &crate::build::Waiver, finding: &Finding, build: &Resolved) -> bool {
-    let subject = waiver.subject.as_deref().is_none_or(|s| finding.subjects.iter().any(|id| id == s || id.split('/').next() == Some(s)));
-    waiver.rule == finding.rule && subject && waiver.until >= build.build.priced_on
 }

@@ -162,7 +162,9 @@ fn cannot_read(path: &Path, error: &std::io::Error) -> Problem {
     let why = match error.kind() {
         std::io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
         std::io::ErrorKind::PermissionDenied => "it may not be read".to_owned(),
-        _ => error.to_string(),
+        std::io::ErrorKind::NotADirectory => "it is a file, not a folder".to_owned(),
+        _ if error.to_string().contains("levels of symbolic links") => "its links run in a circle".to_owned(),
+        _ => error.to_string().split(" (os error").next().unwrap_or("").to_lowercase(),
     };
     Problem::new(format!("cannot read {}: {why}", path.display()))
 }

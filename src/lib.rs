@@ -1,4 +1,46 @@
-//! dryfit.
+//! dryfit: a parts list put together loosely, to see whether it fits, before anyone opens a box.
+//!
+//! The pipeline, text to words:
+//!
+//! 1. [`layer`] reads folders, one over the other, or what the binary carries.
+//! 2. [`catalogue`] makes kinds, parts, tables and offers of them, every value with its place.
+//! 3. [`build`] reads a parts list against the catalogue; all of it is checked before any rule runs.
+//! 4. [`rules`] compiles scripts; through their words every look at the build leaves a trace.
+//! 5. [`audit`] keeps that trace as a memory, so that what is known needs no script, and explains findings by it.
+//! 6. [`report`] and [`repl`] show them.
+//!
+//! [`Kit`] joins 1 to 5, and [`Kit::audit`] is the one call that everything else stands on.
+//!
+//! ```
+//! use dryfit::source::Source;
+//! use dryfit::{Kit, Layers};
+//!
+//! // What the binary carries; `Layers::beside(path)` adds the folders found beside a build file.
+//! let kit = Kit::load(&Layers::built_in())?;
+//! let list = Source::new("desk.toml", r#"
+//! purpose = "office"
+//! [[line]]
+//! part = "supply/tarn-650"
+//! [[line]]
+//! part = "chassis/skerry-reef"
+//! "#);
+//! let build = kit.read(&list, jiff::civil::date(2026, 11, 20))?;
+//! let audit = kit.audit(&build);
+//!
+//! // A list of two lines is no machine yet, and that is what it says.
+//! let findings = audit.findings();
+//! let missing = findings.iter().find(|f| f.rule == "fit.complete").expect("parts are missing");
+//! assert_eq!(missing.level.to_string(), "stop");
+//! assert_eq!(audit.exit_code(), 1);
+//!
+//! // Measures are numbers with a unit.
+//! let draw = audit.measures().into_iter().find(|m| m.id == "power.sustained_draw").expect("it is reckoned");
+//! assert_eq!(&*draw.unit, "W");
+//! # Ok::<(), dryfit::source::Problems>(())
+//! ```
+//!
+//! Errors are [`source::Problems`]: everything wrong with an input at once, each with its places and what would mend it.
+
 pub mod audit;
 pub mod build;
 pub mod cases;
@@ -11,7 +53,9 @@ pub mod rules;
 pub mod settings;
 pub mod source;
 pub mod trade;
+mod waivers;
 pub mod whatif;
+pub mod writing;
 
 pub use audit::finding::Finding;
 pub use build::Build;

@@ -161,7 +161,11 @@ impl Settings {
             other => match plain_number(other) {
                 Some(n) => Val::Num(n),
                 None => {
-                    problems.push(Problem::new(format!("setting `{name}` must be a finite number or a text")).at(source, entry.span().into(), format!("this is {}", found(other))));
+                    problems.push(Problem::new(format!("setting `{name}` must be a finite number or a text")).at(
+                        source,
+                        entry.span().into(),
+                        format!("this is {}", found(other)),
+                    ));
                     return;
                 }
             },
@@ -172,9 +176,14 @@ impl Settings {
         let meaning = keep(text("meaning"), |s| s.meaning.clone());
         let basis = keep(text("basis"), |s| s.basis.clone());
         if held.is_some_and(|h| std::mem::discriminant(&h.value) != std::mem::discriminant(&value)) {
-            problems.push(Problem::new(format!("setting `{name}` changes from a number to a text or back")).at(source, entry.span().into(), "another type than in the layer below"));
+            problems.push(Problem::new(format!("setting `{name}` changes from a number to a text or back")).at(
+                source,
+                entry.span().into(),
+                "another type than in the layer below",
+            ));
         }
-        let setting = Setting { name: name.as_str().into(), value, unit, meaning, basis, span: entry.span().into(), source: source.clone(), layer: layer.to_owned() };
+        let setting =
+            Setting { name: name.as_str().into(), value, unit, meaning, basis, span: entry.span().into(), source: source.clone(), layer: layer.to_owned() };
         match self.by_name.get(name.as_str()) {
             Some(at) => {
                 if let Some(slot) = self.entries.get_mut(*at as usize) {
@@ -192,13 +201,21 @@ impl Settings {
         for (key, value) in table {
             let id = key.get_ref().to_string();
             let Some(choice) = value.get_ref().as_table() else {
-                problems.push(Problem::new(format!("what is decided of rule `{id}` must be a table")).at(source, value.span().into(), found(value.get_ref())).help("write `[rule.\"file.name\"]`, with quotes"));
+                problems.push(
+                    Problem::new(format!("what is decided of rule `{id}` must be a table"))
+                        .at(source, value.span().into(), found(value.get_ref()))
+                        .help("write `[rule.\"file.name\"]`, with quotes"),
+                );
                 continue;
             };
             unknown_keys("a decision on a rule", choice, RULE_KEYS, source, problems);
             let reason = choice.get("reason").and_then(|v| v.get_ref().as_str()).unwrap_or("").trim().to_owned();
             if reason.is_empty() {
-                problems.push(Problem::new(format!("the decision on rule `{id}` gives no `reason`")).at(source, key_span(key), "here").help("say why, for the next person"));
+                problems.push(
+                    Problem::new(format!("the decision on rule `{id}` gives no `reason`"))
+                        .at(source, key_span(key), "here")
+                        .help("say why, for the next person"),
+                );
             }
             let off = matches!(choice.get("off").map(Spanned::get_ref), Some(DeValue::Boolean(true)));
             let level = choice.get("level").and_then(|entry| match entry.get_ref().as_str() {

@@ -30,7 +30,11 @@ fn the_catalogue_is_large_enough() {
     let kit = Kit::load(&Layers::built_in()).expect("the kit loads");
     let catalogue = kit.catalogue();
     assert!(catalogue.kinds.len() >= 15 && catalogue.parts.len() >= 250, "{} kinds, {} parts", catalogue.kinds.len(), catalogue.parts.len());
-    let sockets: std::collections::BTreeSet<String> =
-        catalogue.parts.iter().filter(|p| p.id.starts_with("board/")).filter_map(|p| catalogue.kind(p.kind)?.field("socket").and_then(|(at, _)| p.values.get(at as usize)).map(dryfit::catalogue::value::Val::show)).collect();
+    let sockets: std::collections::BTreeSet<String> = catalogue
+        .parts
+        .iter()
+        .filter(|p| p.id.starts_with("board/"))
+        .filter_map(|p| catalogue.kind(p.kind)?.field("socket").and_then(|(at, _)| p.values.get(at as usize)).map(dryfit::catalogue::value::Val::show))
+        .collect();
     assert!(sockets.len() >= 3, "{sockets:?}");
 }

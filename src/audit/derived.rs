@@ -27,7 +27,13 @@ pub const DERIVED: &[Derived] = &[
         kinds: AIR_KINDS,
         run: |build| air(build, |a| a.exchange_m3h),
     },
-    Derived { name: "air.pressure", unit: "Pa", meaning: "pressure around the processor over the room's", kinds: AIR_KINDS, run: |build| air(build, |a| a.pressure_pa) },
+    Derived {
+        name: "air.pressure",
+        unit: "Pa",
+        meaning: "pressure around the processor over the room's",
+        kinds: AIR_KINDS,
+        run: |build| air(build, |a| a.pressure_pa),
+    },
     Derived {
         name: "air.card_again",
         unit: "of the air",
@@ -35,8 +41,20 @@ pub const DERIVED: &[Derived] = &[
         kinds: AIR_KINDS,
         run: |build| air(build, |a| a.card_again),
     },
-    Derived { name: "air.card_rise", unit: "K", meaning: "warming of the air around the cards at full work", kinds: AIR_KINDS, run: |build| air(build, |a| a.card_rise_k) },
-    Derived { name: "air.main_rise", unit: "K", meaning: "warming of the air around the processor at full work", kinds: AIR_KINDS, run: |build| air(build, |a| a.main_rise_k) },
+    Derived {
+        name: "air.card_rise",
+        unit: "K",
+        meaning: "warming of the air around the cards at full work",
+        kinds: AIR_KINDS,
+        run: |build| air(build, |a| a.card_rise_k),
+    },
+    Derived {
+        name: "air.main_rise",
+        unit: "K",
+        meaning: "warming of the air around the processor at full work",
+        kinds: AIR_KINDS,
+        run: |build| air(build, |a| a.main_rise_k),
+    },
 ];
 
 /// Kinds that the network of chambers looks at.

@@ -1,13 +1,13 @@
 //! The value of an expression, and the answer to a question, for one build.
 
 use crate::audit::ask::{Answer, Ask};
+use crate::audit::derived::DERIVED;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
+use crate::audit::functions::FUNCTIONS;
 use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
-use crate::audit::derived::DERIVED;
-use crate::audit::functions::FUNCTIONS;
 
 /// Why there is no value: the part of this line is not chosen yet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -182,7 +182,12 @@ pub struct Pool {
     /// Numbers worked out for the build being looked at, each with the look it belongs to.
     worked: Vec<Cell<(u32, f64)>>,
     look: Cell<u32>,
+    /// How deep each is, and how many nodes a walk over it meets.
+    extents: Vec<(u32, u32)>,
 }
+
+/// Deepest and largest expression: it is walked by recursion.
+const MAX_EXTENT: (u32, u32) = (2_000, 200_000);
 
 impl Pool {
     /// The id of an expression.
@@ -193,8 +198,26 @@ impl Pool {
         let id = ExprId(u32::try_from(self.exprs.len()).unwrap_or(u32::MAX));
         self.exprs.push(expr.clone());
         self.worked.push(Cell::new((0, 0.0)));
+        self.extents.push(self.extent(&expr));
         self.ids.insert(expr, id);
         id
+    }
+
+    fn extent(&self, expr: &Expr) -> (u32, u32) {
+        let of = |id: &ExprId| self.extents.get(id.0 as usize).copied().unwrap_or((0, 1));
+        let join = |(d, n): (u32, u32), (e, m): (u32, u32)| (d.max(e), n.saturating_add(m));
+        let (depth, nodes) = match expr {
+            Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => join(of(a), of(b)),
+            Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => of(a),
+            Expr::Func(_, args) => args.iter().map(of).fold((0, 0), join),
+            _ => (0, 0),
+        };
+        (depth.saturating_add(1), nodes.saturating_add(1))
+    }
+
+    /// Whether an expression is longer than anything should walk over: doubling a number a few dozen times gets there.
+    pub(crate) fn too_long(&self, id: ExprId) -> bool {
+        self.extents.get(id.0 as usize).is_some_and(|(depth, nodes)| *depth > MAX_EXTENT.0 || *nodes > MAX_EXTENT.1)
     }
 
     /// A number a script wrote.

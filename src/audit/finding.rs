@@ -173,7 +173,10 @@ fn spot_value(view: View<'_>, spot: &Spot) -> String {
 fn unwritten(view: View<'_>, place: &str) -> String {
     let field = place.strip_prefix("build.").and_then(build_field);
     match field.and_then(|at| view.build.build.values.get(at as usize)) {
-        Some(Val::Num(n)) => format!("{} unless the build says otherwise", show::figure(*n, BUILD_FIELDS.get(field.unwrap_or(0) as usize).map_or("", |f| f.unit), &view.build.build.currency)),
+        Some(Val::Num(n)) => format!(
+            "{} unless the build says otherwise",
+            show::figure(*n, BUILD_FIELDS.get(field.unwrap_or(0) as usize).map_or("", |f| f.unit), &view.build.build.currency)
+        ),
         Some(_) => "not given".to_owned(),
         None => "not on the list".to_owned(),
     }

@@ -22,7 +22,13 @@ fn arg(args: &[f64], at: usize) -> f64 {
 
 /// Every function.
 pub const FUNCTIONS: &[Function] = &[
-    Function { name: "latency_ns", args: &["cl", "mts"], unit: "ns", meaning: "first latency of memory from its clocks and transfer rate", run: |a| trade::memory::latency_ns(arg(a, 0), arg(a, 1)).unwrap_or(f64::NAN) },
+    Function {
+        name: "latency_ns",
+        args: &["cl", "mts"],
+        unit: "ns",
+        meaning: "first latency of memory from its clocks and transfer rate",
+        run: |a| trade::memory::latency_ns(arg(a, 0), arg(a, 1)).unwrap_or(f64::NAN),
+    },
     Function {
         name: "mode_gbps",
         args: &["width_px", "height_px", "refresh_hz", "bits"],
@@ -39,4 +45,3 @@ pub const FUNCTIONS: &[Function] = &[
 pub fn find(name: &str) -> Option<(u16, &'static Function)> {
     FUNCTIONS.iter().zip(0u16..).find(|(f, _)| f.name == name).map(|(f, at)| (at, f))
 }
-

@@ -1,5 +1,6 @@
 //! Where a value was written: from an expression back to the text of the build, the catalogue and the settings.
 
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use crate::audit::derived::DERIVED;
@@ -93,8 +94,16 @@ fn sub_name(view: View<'_>, kind: KindId, at: u16, sub: u16) -> &str {
     }
 }
 
-/// Every place that an expression rests on, in the order it names them.
+/// Every place that an expression rests on, in the order it names them, each once.
 pub fn spots(view: View<'_>, id: ExprId, into: &mut Vec<Spot>) {
+    spots_of(view, id, &mut HashSet::new(), into);
+}
+
+fn spots_of(view: View<'_>, id: ExprId, seen: &mut HashSet<ExprId>, into: &mut Vec<Spot>) {
+    if !seen.insert(id) {
+        return;
+    }
+    let mut spots = |view, id, into: &mut Vec<Spot>| spots_of(view, id, seen, into);
     match view.pool.get(id) {
         Expr::Const(_) | Expr::Word(_) => {}
         Expr::Bin(_, a, b) => {

@@ -67,7 +67,13 @@ fn joined(op: Op, a: &Arc<str>, b: &Arc<str>) -> Arc<str> {
         }
         Op::Mul if bare(a) => b.clone(),
         Op::Mul if bare(b) => a.clone(),
-        Op::Mul if matches!((&**a, &**b), ("A", "V") | ("V", "A") | ("K/W", "W") | ("W", "K/W")) => if a.contains('K') || b.contains('K') { "K".into() } else { "W".into() },
+        Op::Mul if matches!((&**a, &**b), ("A", "V") | ("V", "A") | ("K/W", "W") | ("W", "K/W")) => {
+            if a.contains('K') || b.contains('K') {
+                "K".into()
+            } else {
+                "W".into()
+            }
+        }
         Op::Div if bare(b) => a.clone(),
         Op::Div if matches!((&**a, &**b), ("W", "V")) => "A".into(),
         _ => "".into(),

@@ -52,8 +52,61 @@ pub struct Air {
     pub card_rise_k: f64,
     /// Warming of the air around the processor, in K.
     pub main_rise_k: f64,
+    /// Warming of the air behind the front panel, in K; none where no air moves.
+    pub front_rise_k: f64,
+    /// Every way that air takes.
+    pub ways: Vec<Way>,
     /// Largest imbalance of a chamber that the solver left, in m³/h.
     pub residual_m3h: f64,
+}
+
+/// A part of the box, or the room around it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// Outside.
+    Room,
+    /// Behind the front panel.
+    Front,
+    /// Around the cards.
+    Cards,
+    /// Around the processor.
+    Main,
+}
+
+/// What a way for air is.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Through {
+    /// Fans of one line on a panel: kind and line.
+    Fan(KindId, u16),
+    /// What is left open of a panel.
+    Panel,
+    /// From one part of the box to another.
+    Inside,
+    /// The card's own fans.
+    Card,
+    /// Empty slots at the rear.
+    Slots,
+    /// Gaps all round.
+    Gaps,
+    /// The supply's own fan.
+    Supply,
+}
+
+/// A way that air takes, and how much.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Way {
+    /// What it is.
+    pub through: Through,
+    /// The mount it lies at, for fans and panels.
+    pub mount: String,
+    /// Fans side by side; 1 for anything else.
+    pub pieces: u32,
+    /// Where the air comes from.
+    pub from: Place,
+    /// Where it goes.
+    pub to: Place,
+    /// How much, never below zero, in m³/h.
+    pub m3h: f64,
 }
 
 /// Works the air out.
@@ -63,7 +116,7 @@ pub struct Air {
 pub(super) fn air(build: &Resolved) -> Result<Option<Air>, (KindId, u16)> {
     let look = Look { build };
     let Some(chassis) = look.first("chassis")? else { return Ok(None) };
-    let mut model = Model { look: &look, edges: Vec::new(), heats: [0.0; NODES], density: look.density() };
+    let mut model = Model { look: &look, edges: Vec::new(), tags: Vec::new(), heats: [0.0; NODES], density: look.density() };
     model.mounts(chassis)?;
     model.inside(chassis)?;
     model.heat()?;
@@ -153,11 +206,18 @@ impl Mount {
 struct Model<'a> {
     look: &'a Look<'a>,
     edges: Vec<Edge>,
+    /// What each edge is.
+    tags: Vec<(Through, String)>,
     heats: [f64; NODES],
     density: f64,
 }
 
 impl Model<'_> {
+    fn way(&mut self, through: Through, mount: &str, edge: Edge) {
+        self.edges.push(edge);
+        self.tags.push((through, mount.to_owned()));
+    }
+
     /// Resistance of an opening; of next to none for a closed panel.
     fn opening(&self, area_m2: f64) -> f64 {
         opening_resistance(area_m2.max(1e-5), air::SHARP_OPENING, self.density).unwrap_or(1e9)
@@ -171,12 +231,12 @@ impl Model<'_> {
             let chamber = mount.chamber();
             let panel = |model: &Self, area: f64| model.opening(area * mount.open) * if mount.filter { FILTER } else { 1.0 };
             let mut left = mount.area_m2;
-            for fan in fans.iter().filter(|f| f.mount.as_text().is_some_and(|m| **m == *mount.name)) {
+            for (fan, nth) in fans.iter().zip(0u16..).filter(|(f, _)| f.mount.as_text().is_some_and(|m| **m == *mount.name)) {
                 let size = self.look.num(fan, "size_mm");
                 let area = size * size * 1e-6;
                 let resistance = panel(self, area);
                 for _ in 0..fan.count as usize {
-                    self.fan(fan, self.look.num(fan, "airflow_m3h"), self.look.num(fan, "pressure_pa"), chamber, resistance);
+                    self.fan(fan, ("fan", nth), &mount.name, chamber, resistance);
                     left -= area;
                 }
             }
@@ -186,33 +246,36 @@ impl Model<'_> {
                 let core = RADIATOR * (0.0144 / area).powi(2) * self.look.num(cooler, "radiator_deep_mm").max(20.0) / 27.0;
                 let resistance = panel(self, area) + core;
                 for _ in 0..self.look.num(cooler, "fans") as usize {
-                    self.fan(cooler, self.look.num(cooler, "airflow_m3h"), self.look.num(cooler, "pressure_pa"), chamber, resistance);
+                    self.fan(cooler, ("cooler", 0), &mount.name, chamber, resistance);
                     left -= area;
                 }
             }
             if left > 1e-4 {
                 let resistance = panel(self, left);
-                self.edges.push(Edge::opening(ROOM, chamber, resistance));
+                self.way(Through::Panel, &mount.name, Edge::opening(ROOM, chamber, resistance));
             }
         }
         Ok(())
     }
 
     /// A fan by its line's flow; one with no direction stated turns nothing here, the rules speak of it.
-    fn fan(&mut self, line: &Slot, m3h: f64, pa: f64, chamber: usize, resistance: f64) {
+    fn fan(&mut self, line: &Slot, (kind, nth): (&str, u16), mount: &str, chamber: usize, resistance: f64) {
+        let (m3h, pa) = (self.look.num(line, "airflow_m3h"), self.look.num(line, "pressure_pa"));
         let Ok(curve) = FanCurve::new(pa.max(0.1), m3h.max(0.1) * M3H_M3S) else { return };
-        match line.flow.as_text().map(|f| &**f) {
-            Some("in") => self.edges.push(Edge::fan(ROOM, chamber, curve, resistance)),
-            Some("out") => self.edges.push(Edge::fan(chamber, ROOM, curve, resistance)),
-            _ => self.edges.push(Edge::opening(ROOM, chamber, resistance + curve.own_resistance())),
-        }
+        let edge = match line.flow.as_text().map(|f| &**f) {
+            Some("in") => Edge::fan(ROOM, chamber, curve, resistance),
+            Some("out") => Edge::fan(chamber, ROOM, curve, resistance),
+            _ => Edge::opening(ROOM, chamber, resistance + curve.own_resistance()),
+        };
+        let through = self.look.build.catalogue.kind_id(kind).map_or(Through::Panel, |kind| Through::Fan(kind, nth));
+        self.way(through, mount, edge);
     }
 
     /// The ways inside the box, the slots and gaps, and a supply that breathes inside.
     fn inside(&mut self, chassis: &Slot) -> Result<(), (KindId, u16)> {
         let (way, gaps) = (self.opening(FRONT_WAY_M2), self.opening(GAPS_M2));
-        self.edges.push(Edge::opening(FRONT, CARDS, way));
-        self.edges.push(Edge::opening(FRONT, MAIN, way));
+        self.way(Through::Inside, "", Edge::opening(FRONT, CARDS, way));
+        self.way(Through::Inside, "", Edge::opening(FRONT, MAIN, way));
         // A card lies across the way between the two chambers, the longer the more; its own fans drive air up past its edge.
         let mut covered = 0.0;
         let mut taken = 0.0;
@@ -224,20 +287,20 @@ impl Model<'_> {
                 && let Ok(curve) = FanCurve::new(CARD_FANS.1, m3h.max(1.0) * M3H_M3S)
             {
                 let edge = self.opening(CARD_WAY_M2 * 0.5);
-                self.edges.push(Edge::fan(CARDS, MAIN, curve, edge));
+                self.way(Through::Card, "", Edge::fan(CARDS, MAIN, curve, edge));
             }
         }
         let across = self.opening(CARD_WAY_M2 * (1.0 - covered));
-        self.edges.push(Edge::opening(CARDS, MAIN, across));
+        self.way(Through::Inside, "", Edge::opening(CARDS, MAIN, across));
         let free = (self.look.num(chassis, "slots") - taken).max(0.0);
         let slots = self.opening(SLOT_M2 * free.max(0.5));
-        self.edges.push(Edge::opening(CARDS, ROOM, slots));
-        self.edges.push(Edge::opening(MAIN, ROOM, gaps));
+        self.way(Through::Slots, "", Edge::opening(CARDS, ROOM, slots));
+        self.way(Through::Gaps, "", Edge::opening(MAIN, ROOM, gaps));
         if self.look.is(chassis, "supply_draws", "inside")
             && self.look.first("supply")?.is_some()
             && let Ok(curve) = FanCurve::new(SUPPLY_FAN.1, SUPPLY_FAN.0 * M3H_M3S)
         {
-            self.edges.push(Edge::fan(MAIN, ROOM, curve, way));
+            self.way(Through::Supply, "", Edge::fan(MAIN, ROOM, curve, way));
         }
         Ok(())
     }
@@ -291,8 +354,27 @@ impl Model<'_> {
             card_again: self.share(MAIN, CARDS, &flows),
             card_rise_k: rise(CARDS),
             main_rise_k: rise(MAIN),
+            front_rise_k: rise(FRONT),
+            ways: self.ways(&flows),
             residual_m3h: flows.residual_m3s / M3H_M3S,
         })
+    }
+
+    /// Every way with its flow; fans of one line at one mount are one way.
+    fn ways(&self, flows: &Flows) -> Vec<Way> {
+        let mut ways: Vec<Way> = Vec::new();
+        for ((edge, (through, mount)), flow) in self.edges.iter().zip(&self.tags).zip(&flows.flows) {
+            let (from, to) = if *flow < 0.0 { (edge.to, edge.from) } else { (edge.from, edge.to) };
+            let (from, to, m3h) = (place(from), place(to), flow.abs() / M3H_M3S);
+            match ways.iter_mut().find(|w| matches!(through, Through::Fan(..)) && w.through == *through && w.mount == *mount && w.from == from) {
+                Some(way) => {
+                    way.pieces += 1;
+                    way.m3h += m3h;
+                }
+                None => ways.push(Way { through: through.clone(), mount: mount.clone(), pieces: 1, from, to, m3h }),
+            }
+        }
+        ways
     }
 
     /// Of the air that flows into a chamber, the share that comes from another.
@@ -306,6 +388,15 @@ impl Model<'_> {
             }
         }
         if all > 0.0 { of / all } else { f64::NAN }
+    }
+}
+
+fn place(node: usize) -> Place {
+    match node {
+        FRONT => Place::Front,
+        CARDS => Place::Cards,
+        MAIN => Place::Main,
+        _ => Place::Room,
     }
 }
 

@@ -4,6 +4,7 @@ pub mod chambers;
 pub mod fields;
 mod read;
 pub mod resolve;
+pub mod waivers;
 pub mod wiring;
 
 use std::sync::Arc;
@@ -93,7 +94,7 @@ pub struct LineSpans {
 pub struct Waiver {
     /// Which rule.
     pub rule: String,
-    /// Which line or part; every subject when left out.
+    /// Which part or kind of line; `build` for the list as a whole.
     pub subject: Option<String>,
     /// Why.
     pub reason: String,

@@ -6,9 +6,9 @@ use jiff::civil::Date;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::resolve::Facts;
 use super::fields::{BUILD_FIELDS, OTHER_KEYS, Shape};
-use super::{Build, Line, LineSpans, Waiver, What};
+use super::resolve::Facts;
+use super::{Build, Line, LineSpans, What, waivers};
 use crate::catalogue::kinds::{KindId, LINE_WORDS};
 use crate::catalogue::read::{found, key_span, plain_number};
 use crate::catalogue::value::Val;
@@ -25,7 +25,6 @@ const MAX_BYTES: usize = 4 << 20;
 const LINE_KEYS: &[&str] = &["part", "any", "wants", "count", "mount", "flow", "owned", "included", "note"];
 /// What a rule case may state of the offers on a line.
 const OFFER_KEYS: &[&str] = &["price", "stock", "sellers", "offer_age_days"];
-const WAIVE_KEYS: &[&str] = &["rule", "subject", "reason", "by", "until"];
 
 pub(super) fn parse(source: &Arc<Source>, catalogue: &Catalogue, today: Date) -> Result<Build, Problems> {
     let mut problems = Problems::default();
@@ -46,7 +45,14 @@ pub struct CaseBuild;
 
 impl CaseBuild {
     /// Reads the keys of a build from one table and its lines from a list.
-    pub(crate) fn read(source: &Arc<Source>, catalogue: &Catalogue, table: &DeTable<'_>, lines: Option<&Spanned<DeValue<'_>>>, day: Date, problems: &mut Problems) -> Build {
+    pub(crate) fn read(
+        source: &Arc<Source>,
+        catalogue: &Catalogue,
+        table: &DeTable<'_>,
+        lines: Option<&Spanned<DeValue<'_>>>,
+        day: Date,
+        problems: &mut Problems,
+    ) -> Build {
         BuildReader { source, catalogue, problems, spot: true }.build(table, lines, day)
     }
 }
@@ -82,7 +88,7 @@ impl BuildReader<'_> {
             let name: &str = key.get_ref();
             match name {
                 "priced_on" => build.priced_on = self.day(value).unwrap_or(today),
-                "waive" => build.waivers = self.waivers(value),
+                "waive" => build.waivers = waivers::read_all(self.source, value, self.problems),
                 _ if OTHER_KEYS.contains(&name) => {}
                 _ => self.field(&mut build, key, value),
             }
@@ -141,18 +147,18 @@ impl BuildReader<'_> {
         {
             let rows: Vec<&str> = table.rows.iter().map(|r| &**r).collect();
             let near = crate::source::nearest(text, rows.iter().copied()).map(|n| format!("did you mean \"{n}\"?"));
-            self.helped(span, format!("there is no purpose \"{}\"", clip(text, 60)), "not in table purpose", near.unwrap_or_else(|| format!("one of: {}", some_of(rows, 16))));
+            self.helped(
+                span,
+                format!("there is no purpose \"{}\"", clip(text, 60)),
+                "not in table purpose",
+                near.unwrap_or_else(|| format!("one of: {}", some_of(rows, 16))),
+            );
         }
         Ok(Val::Text(text.into()))
     }
 
     fn day(&mut self, value: &Spanned<DeValue<'_>>) -> Option<Date> {
-        let text = match value.get_ref() {
-            DeValue::Datetime(day) if day.time.is_none() && day.offset.is_none() => day.to_string(),
-            DeValue::String(text) => text.to_string(),
-            _ => String::new(),
-        };
-        let day = text.parse::<Date>().ok();
+        let day = waivers::day(value.get_ref());
         if day.is_none() {
             self.problem(value.span(), "a day is written YYYY-MM-DD", format!("this is {}", found(value.get_ref())));
         }
@@ -213,10 +219,20 @@ impl BuildReader<'_> {
                 None
             }
         }?;
-        let mut line = Line { what, count: 1, mount: None, flow: None, owned: self.flag(table, "owned", false), included: self.flag(table, "included", true), stated: None, spans };
+        let mut line = Line {
+            what,
+            count: 1,
+            mount: None,
+            flow: None,
+            owned: self.flag(table, "owned", false),
+            included: self.flag(table, "included", true),
+            stated: None,
+            spans,
+        };
         line.stated = self.spot.then(|| self.stated(table)).flatten();
         line.count = self.count(table);
-        line.mount = self.choice(table, "mount", self.catalogue.table_id("mount").and_then(|id| self.catalogue.table(id)).map(|t| t.rows.clone()).unwrap_or_default());
+        line.mount =
+            self.choice(table, "mount", self.catalogue.table_id("mount").and_then(|id| self.catalogue.table(id)).map(|t| t.rows.clone()).unwrap_or_default());
         line.flow = self.choice(table, "flow", vec!["in".into(), "out".into()]);
         Some(line)
     }
@@ -273,12 +289,26 @@ impl BuildReader<'_> {
                 *slot = value.clone();
             }
         }
-        Some(Part { values, spans: patch.spans, source: self.source.clone(), head: Span::default(), name: part.name.clone(), id: part.id.clone(), kind: part.kind })
+        Some(Part {
+            values,
+            spans: patch.spans,
+            source: self.source.clone(),
+            head: Span::default(),
+            name: part.name.clone(),
+            id: part.id.clone(),
+            kind: part.kind,
+        })
     }
 
     fn spot_part(&mut self, table: &DeTable<'_>, whole: Span) -> Option<What> {
         let kind = self.kind(table.get("kind")?)?;
-        let skip: Vec<&str> = LINE_KEYS.iter().copied().chain(["kind"]).chain(OFFER_KEYS.iter().copied()).filter(|k| *k == "kind" || LINE_WORDS.contains(k) || *k == "note").collect();
+        let skip: Vec<&str> = LINE_KEYS
+            .iter()
+            .copied()
+            .chain(["kind"])
+            .chain(OFFER_KEYS.iter().copied())
+            .filter(|k| *k == "kind" || LINE_WORDS.contains(k) || *k == "note")
+            .collect();
         let word = table.get("kind")?.get_ref().as_str()?.to_owned();
         let part = self.catalogue.part_from(&word, kind, table, &skip, whole, self.source, self.problems, true)?;
         Some(What::Part(Arc::new(part)))
@@ -352,43 +382,5 @@ impl BuildReader<'_> {
             self.helped(value.span(), format!("`{key}` cannot be \"{}\"", clip(text, 40)), "unknown", help);
         }
         Some(text.into())
-    }
-
-    fn waivers(&mut self, value: &Spanned<DeValue<'_>>) -> Vec<Waiver> {
-        let Some(items) = value.get_ref().as_array() else {
-            self.helped(value.span(), "`waive` must be a list", format!("this is {}", found(value.get_ref())), "write each waiver under `[[waive]]`");
-            return Vec::new();
-        };
-        items.iter().filter_map(|item| self.waiver(item)).collect()
-    }
-
-    fn waiver(&mut self, item: &Spanned<DeValue<'_>>) -> Option<Waiver> {
-        let Some(table) = item.get_ref().as_table() else {
-            self.problem(item.span(), "a waiver is a table", format!("this is {}", found(item.get_ref())));
-            return None;
-        };
-        for (key, _) in table {
-            if !WAIVE_KEYS.contains(&&**key.get_ref()) {
-                let problem = Problem::new(format!("a waiver has no `{}`", clip(key.get_ref(), 60))).at(self.source, key_span(key), "unknown");
-                self.problems.push(problem.suggest(key.get_ref(), WAIVE_KEYS.iter().copied()));
-            }
-        }
-        let mut text = |key: &str| -> Option<String> {
-            let found = table.get(key).and_then(|v| v.get_ref().as_str()).map(str::trim).filter(|t| !t.is_empty());
-            if found.is_none() {
-                self.helped(item.span(), format!("this waiver gives no `{key}`"), "here", "a waiver gives rule, reason, by (initials) and until (its last day); `subject` narrows it to a line or part");
-            }
-            found.map(str::to_owned)
-        };
-        let (rule, reason, by) = (text("rule"), text("reason"), text("by"));
-        let subject = table.get("subject").and_then(|v| v.get_ref().as_str()).map(str::to_owned);
-        let until = match table.get("until") {
-            Some(value) => self.day(value),
-            None => {
-                self.problem(item.span(), "this waiver gives no `until`", "add the last day on which it counts");
-                None
-            }
-        };
-        Some(Waiver { rule: rule?, subject, reason: reason?, by: by?, until: until?, span: item.span().into(), source: self.source.clone() })
     }
 }

@@ -109,7 +109,16 @@ impl Resolved {
                     continue;
                 }
                 let count = include.count * f64::from(line.count);
-                let slot = Slot { part: Some(part.clone()), count, mount: include.mount, flow: include.flow, owned: line.owned, included: true, line: at, facts: OnceCell::new() };
+                let slot = Slot {
+                    part: Some(part.clone()),
+                    count,
+                    mount: include.mount,
+                    flow: include.flow,
+                    owned: line.owned,
+                    included: true,
+                    line: at,
+                    facts: OnceCell::new(),
+                };
                 extra.push((part.kind, slot));
             }
         }

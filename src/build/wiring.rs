@@ -43,12 +43,8 @@ pub struct Placed {
 }
 
 /// What the plan looks at: kind and fields. A script that asks for the plan has read all of these.
-pub const READS: &[(&str, &[&str])] = &[
-    ("chassis", &["front_leads"]),
-    ("board", &["headers"]),
-    ("adapter", &["carries", "takes", "gives", "gbps"]),
-    ("hub", &["serves", "outputs"]),
-];
+pub const READS: &[(&str, &[&str])] =
+    &[("chassis", &["front_leads"]), ("board", &["headers"]), ("adapter", &["carries", "takes", "gives", "gbps"]), ("hub", &["serves", "outputs"])];
 
 /// Works the plan out.
 ///
@@ -65,7 +61,8 @@ pub fn plan(build: &Resolved) -> Result<Plan, (KindId, u16)> {
         .zip(&lead_kinds)
         .map(|(r, kind)| Lead { kind, ports: (r.num("ports") as u32).max(1), gbps: r.num("gbps"), least_gbps: 0.0, needed: r.flag("needed") })
         .collect();
-    let given: Vec<Header<'_>> = headers.iter().zip(&header_kinds).map(|(r, kind)| Header { kind, ports: (r.num("ports") as u32).max(1), gbps: r.num("gbps") }).collect();
+    let given: Vec<Header<'_>> =
+        headers.iter().zip(&header_kinds).map(|(r, kind)| Header { kind, ports: (r.num("ports") as u32).max(1), gbps: r.num("gbps") }).collect();
     let between: Vec<Bridge<'_>> =
         bridges.iter().map(|b| if b.sockets > 0 { Bridge::hub(&b.takes, b.sockets) } else { Bridge::adapter(&b.takes, &b.gives, b.gbps) }).collect();
     let wiring = wire(&asked, &given, &between);

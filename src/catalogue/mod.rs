@@ -114,12 +114,27 @@ impl Catalogue {
     ///
     /// # Errors
     /// What is wrong with the fields, added to `problems`.
-    pub(crate) fn part_from(&self, id: &str, kind: KindId, table: &DeTable<'_>, skip: &[&str], whole: Span, source: &Arc<Source>, problems: &mut Problems, sparse: bool) -> Option<Part> {
+    pub(crate) fn part_from(
+        &self,
+        id: &str,
+        kind: KindId,
+        table: &DeTable<'_>,
+        skip: &[&str],
+        whole: Span,
+        source: &Arc<Source>,
+        problems: &mut Problems,
+        sparse: bool,
+    ) -> Option<Part> {
         let schema = self.kind(kind)?;
         let mut texts = Texts::default();
         let allowed = |table: &str, word: &str| self.allowed(table, word);
         let mut reader = Reader { source, texts: &mut texts, problems, allowed: &allowed, sparse };
         Some(read_part(&mut reader, schema, kind, id.into(), table, skip, whole))
+    }
+
+    /// The words that a schema's `from` or `keys` allows: rows of a table, or values of one of its columns.
+    pub fn words(&self, table: &str) -> &[Arc<str>] {
+        self.vocabulary.get(table).map_or(&[], Vec::as_slice)
     }
 
     fn allowed(&self, table: &str, word: &str) -> Allowed {
@@ -150,7 +165,7 @@ fn read_part(reader: &mut Reader<'_>, schema: &Kind, kind: KindId, id: Arc<str>,
             None => reader.unknown(&format!("{} (a {})", clip(&id, 60), schema.title), key, schema.fields.iter().map(|f| &*f.name)),
         }
     }
-    reader.fill(&clip(&id, 60), &schema.fields, &mut values, head);
+    reader.fill(&clip(&id, 60), &schema.fields, table, &mut values, head);
     let name = schema.field("name").and_then(|(at, _)| values.get(at as usize)).and_then(Val::as_text).cloned().unwrap_or_else(|| id.clone());
     Part { id, kind, name, values, spans, head, source: reader.source.clone() }
 }
@@ -172,7 +187,11 @@ impl Loader {
             for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("kinds/") && below.ends_with(".toml")) {
                 let Some(file) = schema::read_kind(source, &mut self.texts, &mut self.problems) else { continue };
                 if let Some(first) = seen.insert(file.name.clone(), source.clone()) {
-                    self.problems.push(Problem::new(format!("kind `{}` is declared twice, in {} and {}", file.name, first.name, source.name)).at(source, Span::default(), "second"));
+                    self.problems.push(Problem::new(format!("kind `{}` is declared twice, in {} and {}", file.name, first.name, source.name)).at(
+                        source,
+                        Span::default(),
+                        "second",
+                    ));
                 }
                 if &*file.name == "*" {
                     every = Some(file.fields);
@@ -196,6 +215,10 @@ impl Loader {
         for layer in layers {
             for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("tables/") && below.ends_with(".toml")) {
                 if let Some(table) = tables::read_table(source, &mut self.texts, &mut self.problems) {
+                    if let Some(first) = tables.iter().find(|t| t.name == table.name && layer.files.iter().any(|(_, s)| Arc::ptr_eq(s, &t.source))) {
+                        let problem = Problem::new(format!("table `{}` stands twice", clip(&table.name, 60))).at(source, Span::default(), "here again");
+                        self.problems.push(problem.at(&first.source, Span::default(), "here first").help("give one of them another name"));
+                    }
                     tables.retain(|t| t.name != table.name);
                     tables.push(table);
                 }
@@ -231,7 +254,11 @@ impl Loader {
 
     fn kind_of(&mut self, source: &Arc<Source>, top: &DeTable<'_>) -> Option<KindId> {
         let Some(entry) = top.get("kind") else {
-            self.problems.push(Problem::new(format!("{} does not say of which kind its parts are", source.name)).at(source, Span::default(), "add `kind = \"…\"` at the top"));
+            self.problems.push(Problem::new(format!("{} does not say of which kind its parts are", source.name)).at(
+                source,
+                Span::default(),
+                "add `kind = \"…\"` at the top",
+            ));
             return None;
         };
         let DeValue::String(word) = entry.get_ref() else {
@@ -249,9 +276,15 @@ impl Loader {
     fn part(&mut self, source: &Arc<Source>, layer: usize, kind: KindId, key: &Spanned<std::borrow::Cow<'_, str>>, value: &Spanned<DeValue<'_>>) {
         let name: &str = key.get_ref();
         let head = key_span(key);
-        let good = name.len() <= 60 && name.starts_with(|c: char| c.is_ascii_alphanumeric()) && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
+        let good = name.len() <= 60
+            && name.starts_with(|c: char| c.is_ascii_alphanumeric())
+            && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
         let DeValue::Table(table) = value.get_ref() else {
-            self.problems.push(Problem::new(format!("`{}` is not a part: a part is a table of fields", clip(name, 40))).at(source, head, format!("this is {}", found(value.get_ref()))));
+            self.problems.push(Problem::new(format!("`{}` is not a part: a part is a table of fields", clip(name, 40))).at(
+                source,
+                head,
+                format!("this is {}", found(value.get_ref())),
+            ));
             return;
         };
         if !good {
@@ -272,7 +305,11 @@ impl Loader {
             (Some(at), Some(home)) => {
                 if let Some(held) = self.catalogue.parts.get_mut(at) {
                     if home == layer {
-                        let problem = Problem::new(format!("part {} stands twice", part.id)).at(&part.source, part.head, "here again").at(&held.source, held.head, "here first");
+                        let problem = Problem::new(format!("part {} stands twice", part.id)).at(&part.source, part.head, "here again").at(
+                            &held.source,
+                            held.head,
+                            "here first",
+                        );
                         self.problems.push(problem.help("give one of them another name"));
                     }
                     *held = part;
@@ -290,9 +327,8 @@ impl Loader {
         for (below, source) in &layer.files {
             let known = ["kinds/", "parts/", "tables/", "offers/"].iter().any(|f| below.starts_with(f));
             if !known {
-                self.problems.push(
-                    Problem::new(format!("{} is in no folder that is read", source.name)).help("a catalogue holds kinds/, parts/, tables/ and offers/"),
-                );
+                self.problems
+                    .push(Problem::new(format!("{} is in no folder that is read", source.name)).help("a catalogue holds kinds/, parts/, tables/ and offers/"));
             }
         }
     }
@@ -309,7 +345,11 @@ impl Loader {
             for (index, include) in includes(&self.catalogue, part).into_iter().enumerate() {
                 if self.catalogue.part(&include.part).is_none() {
                     let span = included_span(&self.catalogue, part, index);
-                    let problem = Problem::new(format!("{} includes {}, which is not in the catalogue", part.id, clip(&include.part, 60))).at(&part.source, span, "unknown part");
+                    let problem = Problem::new(format!("{} includes {}, which is not in the catalogue", part.id, clip(&include.part, 60))).at(
+                        &part.source,
+                        span,
+                        "unknown part",
+                    );
                     self.problems.push(problem.suggest(&include.part, self.catalogue.part_ids.keys().map(|k| &**k)));
                 }
             }
@@ -321,7 +361,8 @@ impl Loader {
         unknown.sort();
         for id in unknown.into_iter().take(20) {
             if let Some(offer) = self.catalogue.offers.history(id).first() {
-                let problem = Problem::new(format!("an offer is for {}, which is not in the catalogue", clip(id, 60))).at(&offer.place.0, offer.place.1, "unknown part");
+                let problem =
+                    Problem::new(format!("an offer is for {}, which is not in the catalogue", clip(id, 60))).at(&offer.place.0, offer.head, "unknown part");
                 self.problems.push(problem.suggest(id, self.catalogue.part_ids.keys().map(|k| &**k)));
             }
         }

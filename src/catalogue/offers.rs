@@ -38,6 +38,8 @@ pub struct Offer {
     pub bundle: Option<(Arc<str>, Option<Money>)>,
     /// The file and the price in its row, for pointers.
     pub place: (Arc<Source>, Span),
+    /// The part's id in its row.
+    pub head: Span,
 }
 
 impl Offer {
@@ -108,7 +110,11 @@ impl Offers {
         for (index, name) in header.iter().enumerate() {
             match COLUMNS.iter().position(|c| *c == name) {
                 Some(column) => at[column] = Some(index),
-                None => problems.push(Problem::new(format!("an offers file has no column `{}`", clip(name, 40))).at(source, first_line(source), "in this header").suggest(name, COLUMNS.iter().copied())),
+                None => problems.push(
+                    Problem::new(format!("an offers file has no column `{}`", clip(name, 40)))
+                        .at(source, first_line(source), "in this header")
+                        .suggest(name, COLUMNS.iter().copied()),
+                ),
             }
         }
         if let Some(missing) = COLUMNS.iter().zip(at).take(5).find(|(_, at)| at.is_none()).map(|(c, _)| c) {
@@ -207,6 +213,7 @@ impl Row<'_> {
             credit: self.money(9, &currency)?,
             bundle: (!bundle.is_empty()).then(|| (self.texts.get(&bundle), bundle_value)),
             place: (self.source.clone(), cell_span(&self.source.text, self.span, self.at.get(3).copied().flatten())),
+            head: cell_span(&self.source.text, self.span, self.at.first().copied().flatten()),
         })
     }
 }

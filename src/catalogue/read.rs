@@ -46,8 +46,13 @@ pub(crate) enum Allowed {
 /// Parses a whole file, with all of its syntax errors.
 pub(crate) fn parse<'s>(source: &'s Arc<Source>, problems: &mut Problems) -> Spanned<DeTable<'s>> {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
+    let mut last = None;
     for error in errors.into_iter().take(20) {
         let span = error.span().map_or_else(Span::default, Span::from);
+        // A text nested too deeply ends in the same complaint once a level.
+        if last.replace((span, error.message().to_owned())).is_some_and(|(at, said)| at == span && said == error.message()) {
+            continue;
+        }
         problems.push(Problem::new(format!("{} is not valid TOML", source.name)).at(source, span, tidy(error.message())));
     }
     table
@@ -65,6 +70,7 @@ pub(crate) fn key_span(key: &Spanned<std::borrow::Cow<'_, str>>) -> Span {
 pub(crate) fn found(value: &DeValue<'_>) -> &'static str {
     match value {
         DeValue::String(_) => "a text",
+        DeValue::Float(float) if float.as_str().contains(['n', 'f']) => "not a finite number",
         DeValue::Integer(_) | DeValue::Float(_) => "a number",
         DeValue::Boolean(_) => "true or false",
         DeValue::Datetime(_) => "a date",
@@ -80,7 +86,11 @@ impl Reader<'_> {
 
     fn expected(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Val {
         let span = value.span().into();
-        let unit = if field.unit.is_empty() || !matches!(field.ty, FieldType::Number) { String::new() } else { format!(", for example `{} = {}`", field.name, field.min.max(1.0)) };
+        let unit = if field.unit.is_empty() || !matches!(field.ty, FieldType::Number) {
+            String::new()
+        } else {
+            format!(", for example `{} = {}`", field.name, field.min.max(1.0))
+        };
         self.problems.push(
             Problem::new(format!("`{}` must be {}", field.name, field.type_in_words()))
                 .at(self.source, span, format!("this is {}", found(value.get_ref())))
@@ -146,7 +156,8 @@ impl Reader<'_> {
             Allowed::Yes => {}
             Allowed::NoTable => self.problem(span, format!("`{}` takes its words from table `{of}`, which is missing", field.name), "cannot be checked"),
             Allowed::No(list) => {
-                let mut problem = Problem::new(format!("`{}` cannot be \"{}\"", field.name, crate::source::clip(text, 60))).at(self.source, span, format!("not among {of}"));
+                let mut problem =
+                    Problem::new(format!("`{}` cannot be \"{}\"", field.name, crate::source::clip(text, 60))).at(self.source, span, format!("not among {of}"));
                 let names = || list.iter().map(|w| &**w);
                 problem = match crate::source::nearest(text, names()) {
                     Some(near) => problem.help(format!("did you mean \"{near}\"?")),
@@ -186,7 +197,7 @@ impl Reader<'_> {
                 None => self.unknown(of, key, fields.iter().map(|f| &*f.name)),
             }
         }
-        self.fill(of, fields, &mut values, whole);
+        self.fill(of, fields, table, &mut values, whole);
         values
     }
 
@@ -200,16 +211,17 @@ impl Reader<'_> {
     }
 
     /// Puts defaults where nothing was written, and reports what must not be missing.
-    pub(crate) fn fill(&mut self, of: &str, fields: &[Field], values: &mut [Val], whole: Span) {
+    pub(crate) fn fill(&mut self, of: &str, fields: &[Field], table: &DeTable<'_>, values: &mut [Val], whole: Span) {
         for (field, value) in fields.iter().zip(values.iter_mut()).filter(|(_, v)| v.is_absent()) {
             if let Some(default) = &field.default {
                 *value = default.clone();
-            } else if field.required && !self.sparse {
-                self.problems.push(
-                    Problem::new(format!("{of} gives no `{}`", field.name))
-                        .at(self.source, whole, "here")
-                        .help(format!("{} is {}: {}", field.name, field.type_in_words(), field.meaning)),
-                );
+            } else if field.required && !self.sparse && !table.contains_key(&*field.name) {
+                self.problems.push(Problem::new(format!("{of} gives no `{}`", field.name)).at(self.source, whole, "here").help(format!(
+                    "{} is {}: {}",
+                    field.name,
+                    field.type_in_words(),
+                    field.meaning
+                )));
             }
         }
     }

@@ -30,7 +30,11 @@ impl KindFile {
         let mut fields = every.to_vec();
         for field in self.fields {
             if fields.iter().any(|f| f.name == field.name) {
-                problems.push(Problem::new(format!("`{}` is a field of every part already", field.name)).at(&field.declared.source, field.declared.span, "declared again"));
+                problems.push(Problem::new(format!("`{}` is a field of every part already", field.name)).at(
+                    &field.declared.source,
+                    field.declared.span,
+                    "declared again",
+                ));
             } else {
                 fields.push(field);
             }
@@ -51,7 +55,8 @@ pub(crate) fn read_kind(source: &Arc<Source>, texts: &mut Texts, problems: &mut 
     reader.check_keys("a kind", table.get_ref(), KIND_KEYS);
     let name = reader.text(table.get_ref(), "kind")?;
     if &*name != "*" {
-        reader.check_word("kind", &name, Span::default());
+        let span = table.get_ref().get("kind").map_or_else(Span::default, |v| v.span().into());
+        reader.check_word("kind", &name, span);
     }
     let title = reader.text(table.get_ref(), "title").map_or_else(|| name.to_string(), |t| t.to_string());
     let meaning = reader.text(table.get_ref(), "meaning").map_or_else(String::new, |t| t.to_string());
@@ -84,7 +89,11 @@ impl SchemaReader<'_> {
         if RESERVED.contains(&name) {
             self.problem(span, format!("`{name}` is a word that Rhai keeps for itself, so no {what} may be called so"), "choose another word");
         } else if !is_word(name) {
-            self.problem(span, format!("`{name}` cannot be the name of a {what}: lower-case letters, digits and _, a letter first, 40 at the most"), "choose another word");
+            self.problem(
+                span,
+                format!("`{name}` cannot be the name of a {what}: lower-case letters, digits and _, a letter first, 40 at the most"),
+                "choose another word",
+            );
         }
     }
 
@@ -151,6 +160,9 @@ impl SchemaReader<'_> {
             meaning: self.text(table, "meaning").map_or_else(String::new, |t| t.to_string()),
             declared: label(self.source, span, &format!("{} has this default", key.get_ref())),
         };
+        if field.min > field.max {
+            self.problem(span, format!("field `{}` has its `min` over its `max`", field.name), "no number fits");
+        }
         if let Some(value) = table.get("default") {
             field.default = self.default(&field, value);
         }

@@ -142,7 +142,11 @@ pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut
                 }
                 None => {
                     let wanted = if number { "a finite number" } else { "a text" };
-                    problems.push(Problem::new(format!("`{}` must be {wanted}", column.get_ref())).at(source, span, format!("this is {}", found(cell.get_ref()))));
+                    problems.push(Problem::new(format!("`{}` must be {wanted}", column.get_ref())).at(
+                        source,
+                        span,
+                        format!("this is {}", found(cell.get_ref())),
+                    ));
                 }
             }
         }

@@ -3,11 +3,11 @@
 use std::rc::Rc;
 use std::sync::OnceLock;
 
+use rhai::Engine;
 use rhai::packages::{
     ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage, BasicMathPackage, BasicStringPackage, LogicPackage,
     MoreStringPackage, Package,
 };
-use rhai::Engine;
 
 use crate::catalogue::Catalogue;
 use crate::rules::host::{Host, MAX_OPERATIONS};
@@ -38,8 +38,8 @@ pub(crate) fn word_names() -> &'static [String] {
     NAMES.get().map_or(&[], Vec::as_slice)
 }
 
-/// An engine with the host's words, and what they mean.
-pub(crate) fn engine(host: &Rc<Host>, catalogue: &Catalogue) -> (Engine, Vec<Word>) {
+/// An engine with the packages that rules get, and no word of the host's.
+pub(crate) fn standard() -> Engine {
     let mut engine = Engine::new_raw();
     ArithmeticPackage::new().register_into_engine(&mut engine);
     LogicPackage::new().register_into_engine(&mut engine);
@@ -50,6 +50,12 @@ pub(crate) fn engine(host: &Rc<Host>, catalogue: &Catalogue) -> (Engine, Vec<Wor
     BasicArrayPackage::new().register_into_engine(&mut engine);
     BasicMapPackage::new().register_into_engine(&mut engine);
     BasicFnPackage::new().register_into_engine(&mut engine);
+    engine
+}
+
+/// An engine with the host's words, and what they mean.
+pub(crate) fn engine(host: &Rc<Host>, catalogue: &Catalogue) -> (Engine, Vec<Word>) {
+    let mut engine = standard();
     limit(&mut engine, host);
     let words = {
         let mut reg = Registrar { engine: &mut engine, host: host.clone(), words: Vec::new(), subject: "" };

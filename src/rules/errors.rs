@@ -8,7 +8,7 @@ use crate::rules::host::{Cut, Host, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME, Sai
 use crate::rules::run::Failed;
 use crate::rules::script::RuleSet;
 use crate::rules::values::type_words;
-use crate::source::{Problem, Source, Span, nearest};
+use crate::source::{Label, Problem, Source, Span, nearest};
 
 /// Words that are switched off, and what to write instead.
 const OFF: &[(&str, &str)] = &[
@@ -70,7 +70,7 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
         let mut problem = problem;
         if let Some(file) = file_of(rules, &source_name) {
             let span = entry.map_or_else(Span::default, |r| r.span);
-            problem.labels.push(crate::source::Label { source: file, span, text: format!("asked for by {id}") });
+            problem.labels.push(Label { source: file, span, text: format!("asked for by {id}") });
         }
         problem.message = format!("rule {id} is broken: {}", problem.message.split_once(": ").map_or(problem.message.as_str(), |(_, m)| m));
         return problem;
@@ -84,14 +84,27 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
     }
     for (name, source, pos) in way.iter().rev().filter(|(name, ..)| entry.is_none_or(|r| r.function != *name)) {
         if let Some(file) = file_of(rules, source) {
-            problem = problem.at(&file, token_span(&file, *pos), format!("{} is called here", name.trim_start_matches("anon$").split('$').next().unwrap_or(name)));
+            problem = problem.at(&file, token_span(&file, *pos), format!("{} is called here", if name.starts_with("anon$") { "the closure" } else { name }));
         }
     }
+    problem.labels.extend(being_read(host));
     let help = help.or_else(|| unknown_function(at, rules));
     match help {
         Some(help) => problem.help(help),
         None => problem,
     }
+}
+
+/// The line of the build that the rule looked at last.
+fn being_read(host: &Host) -> Option<Label> {
+    let (kind, nth) = host.reading.get()?;
+    let resolved = host.state.borrow().build.clone()?;
+    let slot = resolved.slot(kind, nth)?;
+    let line = resolved.build.lines.get(slot.line)?;
+    let name = slot.part.as_ref().map_or("this line", |p| &*p.name);
+    let span = if line.spans.part.is_empty() { line.spans.whole } else { line.spans.part };
+    let text = if slot.included { format!("while reading {name}, which comes in the box of this") } else { format!("while reading {name}") };
+    Some(Label { source: resolved.build.source.clone(), span, text })
 }
 
 fn file_of(rules: &RuleSet, name: &str) -> Option<Arc<Source>> {
@@ -117,13 +130,17 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         },
         EvalAltResult::ErrorTerminated(..) => cut_words(host.and_then(Host::cut)),
         EvalAltResult::ErrorTooManyOperations(_) => cut_words(Some(Cut::Operations)),
-        EvalAltResult::ErrorStackOverflow(_) => ("functions call one another too deeply".to_owned(), Some("look for a function that calls itself without end".to_owned())),
+        EvalAltResult::ErrorStackOverflow(_) => {
+            ("functions call one another too deeply".to_owned(), Some("look for a function that calls itself without end".to_owned()))
+        }
         EvalAltResult::ErrorDataTooLarge(what, _) => {
-            (format!("{} grows too large", type_words(what)), Some("a rule needs short texts and short lists only".to_owned()))
+            (format!("{} grows too large", large(what)), Some("a rule needs short texts and short lists only".to_owned()))
         }
         EvalAltResult::ErrorVariableNotFound(name, _) => plain(format!("there is no variable `{name}`")),
         EvalAltResult::ErrorPropertyNotFound(name, _) => plain(format!("this map has no `{name}`")),
-        EvalAltResult::ErrorModuleNotFound(name, _) => (format!("there is no helper file `{name}`"), Some(format!("it would be rules/lib/{}.rhai", name.trim_end_matches("::")))),
+        EvalAltResult::ErrorModuleNotFound(name, _) => {
+            (format!("there is no helper file `{name}`"), Some(format!("it would be rules/lib/{}.rhai", name.trim_end_matches("::"))))
+        }
         EvalAltResult::ErrorFunctionNotFound(signature, _) => plain(no_function(signature)),
         EvalAltResult::ErrorMismatchDataType(wanted, got, _) | EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
             plain(format!("{} is wanted here, and this is {}", type_words(wanted), type_words(got)))
@@ -131,16 +148,34 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         EvalAltResult::ErrorIndexingType(..) => plain("this has no entries to pick from".to_owned()),
         EvalAltResult::ErrorArrayBounds(len, index, _) => plain(format!("entry {index} of an array of {len}")),
         EvalAltResult::ErrorStringBounds(len, index, _) => plain(format!("letter {index} of a text of {len}")),
-        EvalAltResult::ErrorFor(_) => ("`for` cannot go through this".to_owned(), Some("a list, an array or a range; for a figure of the catalogue write 0..x.to_int()".to_owned())),
+        EvalAltResult::ErrorFor(_) => {
+            ("`for` cannot go through this".to_owned(), Some("a list, an array or a range; for a figure of the catalogue write 0..x.to_int()".to_owned()))
+        }
         EvalAltResult::ErrorDotExpr(text, _) if text.contains("'()'") || text.contains("()") => {
             ("nothing is there to read from".to_owned(), Some("the slot may be empty: write `build.display?.…`, or return when it is ()".to_owned()))
         }
+        EvalAltResult::ErrorDotExpr(text, _) if text.contains("no writable property") => {
+            ("the build is only looked at, never changed".to_owned(), Some("keep a value of your own in a `let`".to_owned()))
+        }
         EvalAltResult::ErrorDotExpr(text, _) => plain(clean(text)),
+        EvalAltResult::ErrorDataRace(..) => {
+            ("the closure uses the list that is being walked".to_owned(), Some("give the list a second name for use inside: `let other = list;`".to_owned()))
+        }
         EvalAltResult::ErrorArithmetic(text, _) => plain(clean(text)),
         EvalAltResult::ErrorAssignmentToConstant(..) | EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => {
             ("the build is only looked at, never changed".to_owned(), Some("keep a value of your own in a `let`".to_owned()))
         }
         other => plain(clean(&other.to_string())),
+    }
+}
+
+/// What grows, in words: the engine names its own containers.
+fn large(what: &str) -> &str {
+    match what {
+        w if w.contains("string") => "a text",
+        w if w.contains("array") => "a list",
+        w if w.contains("map") => "a map",
+        other => type_words(other),
     }
 }
 

@@ -10,7 +10,7 @@ use crate::audit::finding::{RuleWords, finding};
 use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Hole, Verdict};
 use crate::build::resolve::Resolved;
-use crate::kit::{Kit, UnitNames};
+use crate::kit::Kit;
 use crate::rules::errors;
 use crate::rules::host::{Cut, Frame, Host};
 use crate::rules::values::{BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
@@ -87,16 +87,21 @@ impl Kit {
         let (host, _) = self.inside();
         let rules = self.rules();
         let state = host.state.borrow();
-        let (view, names) = (View { pool: &state.pool, settings: &state.settings, build }, UnitNames(&rules));
+        let (view, names) = (View { pool: &state.pool, settings: &state.settings, build }, &*rules);
         let words = RuleWords { id: "", title: "", remedy: "", basis: "", level: None };
         let verdict = Verdict { drafts: Vec::new(), value: None, path: frame.path.as_slice().into() };
-        let raised = frame.drafts.iter().map(|draft| finding(view, &names, &words, draft, &verdict)).map(|f| format!("{}: {}", f.level, f.message)).collect();
-        let formula = value.clone().try_cast::<Num>().map(|n| n.id).filter(|id| !matches!(view.pool.get(*id), Expr::Const(_))).map(|id| show::expression(view, &names, id));
-        Evaluated { words: lines_of(view, &names, value), formula, log: frame.log.clone(), raised }
+        let raised = frame.drafts.iter().map(|draft| finding(view, names, &words, draft, &verdict)).map(|f| format!("{}: {}", f.level, f.message)).collect();
+        let formula = value
+            .clone()
+            .try_cast::<Num>()
+            .map(|n| n.id)
+            .filter(|id| !matches!(view.pool.get(*id), Expr::Const(_)))
+            .map(|id| show::expression(view, names, id));
+        Evaluated { words: lines_of(view, names, value), formula, log: frame.log.clone(), raised }
     }
 }
 
-fn run(host: &Rc<Host>, engine: &Engine, scope: &mut Scope<'static>, source: &std::sync::Arc<Source>) -> (Result<Dynamic, Box<Problem>>, Frame) {
+pub(super) fn run(host: &Rc<Host>, engine: &Engine, scope: &mut Scope<'static>, source: &std::sync::Arc<Source>) -> (Result<Dynamic, Box<Problem>>, Frame) {
     let ast = match engine.compile_with_scope(scope, &source.text) {
         Ok(ast) => ast,
         Err(error) => {
@@ -261,5 +266,8 @@ fn record_words(view: View<'_>, record: RecordRef) -> String {
     };
     let Some(values) = records.get(record.index as usize) else { return "an entry that is gone".to_owned() };
     let given = fields.iter().zip(values.iter()).filter(|(_, v)| !v.is_absent());
-    given.map(|(field, value)| format!("{} {}{}{}", field.name, value.show(), if field.unit.is_empty() { "" } else { " " }, field.unit)).collect::<Vec<_>>().join(", ")
+    given
+        .map(|(field, value)| format!("{} {}{}{}", field.name, value.show(), if field.unit.is_empty() { "" } else { " " }, field.unit))
+        .collect::<Vec<_>>()
+        .join(", ")
 }

@@ -25,7 +25,10 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
 fn findings(reg: &mut Registrar<'_>) {
     reg.subject = "Findings";
     reg.engine.register_type_with_name::<FindingRef>("a finding");
-    reg.word("stop(\"message with {hole}\", #{ hole: value })", "a finding: must not be built so; each hole in braces is filled in when shown, `{hole:W}` with a unit of your own; what fills no hole is pointed at");
+    reg.word(
+        "stop(\"message with {hole}\", #{ hole: value })",
+        "a finding: must not be built so; each hole in braces is filled in when shown, `{hole:W}` with a unit of your own; what fills no hole is pointed at",
+    );
     reg.word("caution(…)", "a finding: works, with a cost the customer should know");
     reg.word("advice(…)", "a finding: good to know");
     for (name, level) in [("stop", Level::Stop), ("caution", Level::Caution), ("advice", Level::Advice)] {
@@ -120,14 +123,22 @@ impl Host {
         }
         match value.clone().into_immutable_string() {
             Ok(text) => Ok(Hole::Text(text.as_str().into())),
-            Err(_) => say_help(format!("{} cannot fill a hole of a message", type_words(value.type_name())), "a number, a text, a line, a record, or an array of these can"),
+            Err(_) => say_help(
+                format!("{} cannot fill a hole of a message", type_words(value.type_name())),
+                "a number, a text, a line, a record, or an array of these can",
+            ),
         }
     }
 }
 
 /// The names in braces of a template; what follows a colon is a unit.
 pub fn hole_names(template: &str) -> impl Iterator<Item = &str> {
-    template.split('{').skip(1).filter_map(|rest| rest.split_once('}')).map(|(hole, _)| hole.split_once(':').map_or(hole, |(n, _)| n).trim()).filter(|n| !n.is_empty())
+    template
+        .split('{')
+        .skip(1)
+        .filter_map(|rest| rest.split_once('}'))
+        .map(|(hole, _)| hole.split_once(':').map_or(hole, |(n, _)| n).trim())
+        .filter(|n| !n.is_empty())
 }
 
 fn asking(reg: &mut Registrar<'_>) {
@@ -150,13 +161,21 @@ fn asking(reg: &mut Registrar<'_>) {
     });
     reg.word("derived(\"NAME\")", "a figure that the host works out from the whole build, or () when it does not apply");
     for figure in derived::DERIVED {
-        reg.word(&format!("derived(\"{}\")", figure.name), &format!("{}{}", figure.meaning, if figure.unit.is_empty() { String::new() } else { format!(" ({})", figure.unit) }));
+        reg.word(
+            &format!("derived(\"{}\")", figure.name),
+            &format!("{}{}", figure.meaning, if figure.unit.is_empty() { String::new() } else { format!(" ({})", figure.unit) }),
+        );
     }
     let host = reg.host.clone();
     reg.engine.register_fn("derived", move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> { host.derived(&ctx, &name) });
-    reg.word("wiring(build)", "the best matching of front leads to headers: #{ placed: [#{ lead, header, via, gbps }], unplaced: [#{ lead, why }], spare: [header] }");
+    reg.word(
+        "wiring(build)",
+        "the best matching of front leads to headers: #{ placed: [#{ lead, header, via, gbps }], unplaced: [#{ lead, why }], spare: [header] }",
+    );
     let host: Rc<Host> = reg.host.clone();
-    reg.engine.register_fn("wiring", move |ctx: NativeCallContext<'_>, _: crate::rules::values::BuildRef| -> Res<Dynamic> { crate::rules::wiring::wiring(&host, &ctx) });
+    reg.engine.register_fn("wiring", move |ctx: NativeCallContext<'_>, _: crate::rules::values::BuildRef| -> Res<Dynamic> {
+        crate::rules::wiring::wiring(&host, &ctx)
+    });
 }
 
 impl Host {

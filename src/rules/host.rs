@@ -14,6 +14,7 @@ use crate::audit::expr::{Expr, ExprId, Pool};
 use crate::audit::memory::Tree;
 use crate::audit::verdict::Draft;
 use crate::build::resolve::Resolved;
+use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 use crate::rules::script::RuleSet;
 use crate::settings::Settings;
@@ -128,6 +129,8 @@ pub struct Host {
     deadline: Cell<Option<Instant>>,
     cut: Cell<Option<Cut>>,
     me: Weak<Self>,
+    /// The line that was read last, for reports of broken rules.
+    pub reading: Cell<Option<(KindId, u16)>>,
     /// What scripts printed, by rule.
     pub logs: RefCell<Vec<(u16, Vec<String>)>>,
     /// Whether parts may leave out required fields.
@@ -141,6 +144,7 @@ impl Host {
     pub fn new(settings: Settings) -> Rc<Self> {
         Rc::new_cyclic(|me| Self {
             me: me.clone(),
+            reading: Cell::new(None),
             logs: RefCell::new(Vec::new()),
             sparse: Cell::new(false),
             state: RefCell::new(State {
@@ -165,6 +169,7 @@ impl Host {
         self.operations.set(0);
         self.deadline.set(Some(Instant::now() + MAX_TIME));
         self.cut.set(None);
+        self.reading.set(None);
         self.runs.set(self.runs.get() + 1);
     }
 

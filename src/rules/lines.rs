@@ -17,7 +17,7 @@ use crate::rules::words::Registrar;
 use crate::source::{nearest, some_of};
 
 /// What a line answers beside its part's fields.
-const LINE_VALUES: &[(&str, LineWord, &str)] = &[
+pub(crate) const LINE_VALUES: &[(&str, LineWord, &str)] = &[
     ("count", LineWord::Count, "pieces on the line"),
     ("mount", LineWord::Mount, "where it is fitted; optional"),
     ("flow", LineWord::Flow, "which way it blows, \"in\" or \"out\"; optional"),
@@ -29,6 +29,9 @@ const LINE_VALUES: &[(&str, LineWord, &str)] = &[
     ("offer_age_days", LineWord::OfferAge, "days since the chosen offer was seen; optional"),
     ("support_until_days", LineWord::SupportDays, "days until the maker's support ends, negative when it has; optional"),
 ];
+
+/// What a build answers beside its fields and its kinds.
+pub(crate) const OTHER_BUILD_WORDS: &[&str] = &["lines", "total", "unpriced"];
 
 impl Host {
     /// A value as a script gets it: absence only after it was asked for, and only where `absent_ok`.
@@ -64,6 +67,7 @@ impl Host {
 
     /// Reads a field of a line by name, as `line.name`, `line["name"]` or `line.opt("name")` ask for it.
     fn line_field(&self, ctx: &NativeCallContext<'_>, line: LineRef, name: &str, absent_ok: bool) -> Res<Dynamic> {
+        self.reading.set(Some((line.kind, line.nth)));
         if name == "kind" {
             let catalogue = self.catalogue()?;
             return Ok(catalogue.kind(line.kind).map_or(Dynamic::UNIT, |k| ImmutableString::from(&*k.name).into()));
@@ -99,6 +103,7 @@ impl Host {
     }
 
     fn record_field(&self, ctx: &NativeCallContext<'_>, record: RecordRef, name: &str, absent_ok: bool) -> Res<Dynamic> {
+        self.reading.set(Some((record.line.kind, record.line.nth)));
         let (id, may_lack, of) = self.record_expr(record, name)?;
         self.hand_out(ctx, id, may_lack, absent_ok, &|| format!("an entry of {}'s {of}\n{name}", self.line_name(record.line)))
     }
@@ -140,7 +145,7 @@ impl Host {
             return Ok(lines.into());
         }
         let Some(kind) = catalogue.kind_id(name) else {
-            let names = || catalogue.kinds.iter().map(|k| &*k.name).chain(BUILD_FIELDS.iter().map(|f| f.name)).chain(["lines", "total", "unpriced"]);
+            let names = || catalogue.kinds.iter().map(|k| &*k.name).chain(BUILD_FIELDS.iter().map(|f| f.name)).chain(OTHER_BUILD_WORDS.iter().copied());
             return no_such("a build", name, &mut names());
         };
         if self.is(ctx, Ask::Has(kind, 0))? { Ok(Dynamic::from(LineRef { kind, nth: 0 })) } else { Ok(Dynamic::UNIT) }
@@ -209,18 +214,27 @@ fn lines(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
         reg.engine.register_get(&*name, move |ctx: NativeCallContext<'_>, line: &mut LineRef| -> Res<Dynamic> { host.line_field(&ctx, *line, &field, false) });
     }
     let host = reg.host.clone();
-    reg.engine.register_indexer_get(move |ctx: NativeCallContext<'_>, line: &mut LineRef, name: ImmutableString| -> Res<Dynamic> { host.line_field(&ctx, *line, &name, false) });
+    reg.engine.register_indexer_get(move |ctx: NativeCallContext<'_>, line: &mut LineRef, name: ImmutableString| -> Res<Dynamic> {
+        host.line_field(&ctx, *line, &name, false)
+    });
     reg.word("line.opt(\"FIELD\")", "the field, or () when the part leaves it out: `line.opt(\"length_mm\") ?? 160`");
     let host = reg.host.clone();
-    reg.engine.register_fn("opt", move |ctx: NativeCallContext<'_>, line: LineRef, name: ImmutableString| -> Res<Dynamic> { host.line_field(&ctx, line, &name, true) });
+    reg.engine.register_fn("opt", move |ctx: NativeCallContext<'_>, line: LineRef, name: ImmutableString| -> Res<Dynamic> {
+        host.line_field(&ctx, line, &name, true)
+    });
     reg.word("line.has(\"FIELD\")", "whether the part gives the field");
     let host = reg.host.clone();
-    reg.engine.register_fn("has", move |ctx: NativeCallContext<'_>, line: LineRef, name: ImmutableString| -> Res<bool> { Ok(!host.line_field(&ctx, line, &name, true)?.is_unit()) });
+    reg.engine.register_fn("has", move |ctx: NativeCallContext<'_>, line: LineRef, name: ImmutableString| -> Res<bool> {
+        Ok(!host.line_field(&ctx, line, &name, true)?.is_unit())
+    });
 }
 
 fn records(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     reg.subject = "Records";
-    reg.word("for r in line.FIELD { r.SUB }", "entries of a field that holds records, such as the leads of a supply; r.opt(\"SUB\") and r.has(\"SUB\") as for lines");
+    reg.word(
+        "for r in line.FIELD { r.SUB }",
+        "entries of a field that holds records, such as the leads of a supply; r.opt(\"SUB\") and r.has(\"SUB\") as for lines",
+    );
     let mut names = BTreeSet::new();
     for field in catalogue.kinds.iter().flat_map(|k| &k.fields) {
         if let FieldType::Records(fields) = &field.ty {
@@ -229,14 +243,22 @@ fn records(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     }
     for name in names {
         let (host, field) = (reg.host.clone(), name.clone());
-        reg.engine.register_get(&*name, move |ctx: NativeCallContext<'_>, record: &mut RecordRef| -> Res<Dynamic> { host.record_field(&ctx, *record, &field, false) });
+        reg.engine.register_get(&*name, move |ctx: NativeCallContext<'_>, record: &mut RecordRef| -> Res<Dynamic> {
+            host.record_field(&ctx, *record, &field, false)
+        });
     }
     let host = reg.host.clone();
-    reg.engine.register_indexer_get(move |ctx: NativeCallContext<'_>, record: &mut RecordRef, name: ImmutableString| -> Res<Dynamic> { host.record_field(&ctx, *record, &name, false) });
+    reg.engine.register_indexer_get(move |ctx: NativeCallContext<'_>, record: &mut RecordRef, name: ImmutableString| -> Res<Dynamic> {
+        host.record_field(&ctx, *record, &name, false)
+    });
     let host = reg.host.clone();
-    reg.engine.register_fn("opt", move |ctx: NativeCallContext<'_>, record: RecordRef, name: ImmutableString| -> Res<Dynamic> { host.record_field(&ctx, record, &name, true) });
+    reg.engine.register_fn("opt", move |ctx: NativeCallContext<'_>, record: RecordRef, name: ImmutableString| -> Res<Dynamic> {
+        host.record_field(&ctx, record, &name, true)
+    });
     let host = reg.host.clone();
-    reg.engine.register_fn("has", move |ctx: NativeCallContext<'_>, record: RecordRef, name: ImmutableString| -> Res<bool> { Ok(!host.record_field(&ctx, record, &name, true)?.is_unit()) });
+    reg.engine.register_fn("has", move |ctx: NativeCallContext<'_>, record: RecordRef, name: ImmutableString| -> Res<bool> {
+        Ok(!host.record_field(&ctx, record, &name, true)?.is_unit())
+    });
 }
 
 fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
@@ -248,20 +270,27 @@ fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
         reg.word(&format!("build.{}", field.name), &format!("{}{lack}", field.meaning));
     }
     let mut names: Vec<String> = catalogue.kinds.iter().map(|k| k.name.to_string()).collect();
-    names.extend(BUILD_FIELDS.iter().map(|f| f.name.to_owned()).chain(["lines", "total", "unpriced"].map(str::to_owned)));
+    names.extend(BUILD_FIELDS.iter().map(|f| f.name.to_owned()).chain(OTHER_BUILD_WORDS.iter().map(|w| (*w).to_owned())));
     for name in names {
         let (host, field) = (reg.host.clone(), name.clone());
         reg.engine.register_get(&name, move |ctx: NativeCallContext<'_>, _: &mut BuildRef| -> Res<Dynamic> { host.build_value(&ctx, &field, false) });
     }
     let host = reg.host.clone();
-    reg.engine.register_indexer_get(move |ctx: NativeCallContext<'_>, _: &mut BuildRef, name: ImmutableString| -> Res<Dynamic> { host.build_value(&ctx, &name, false) });
+    reg.engine.register_indexer_get(move |ctx: NativeCallContext<'_>, _: &mut BuildRef, name: ImmutableString| -> Res<Dynamic> {
+        host.build_value(&ctx, &name, false)
+    });
     let host = reg.host.clone();
-    reg.engine.register_fn("opt", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Dynamic> { host.build_value(&ctx, &name, true) });
+    reg.engine
+        .register_fn("opt", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Dynamic> { host.build_value(&ctx, &name, true) });
     let host = reg.host.clone();
-    reg.engine.register_fn("has", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<bool> { Ok(!host.build_value(&ctx, &name, true)?.is_unit()) });
+    reg.engine.register_fn("has", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<bool> {
+        Ok(!host.build_value(&ctx, &name, true)?.is_unit())
+    });
     reg.word("build.all(\"KIND\")", "every line of a kind, those in other parts' boxes last; build.lines is every line of every kind");
     let host = reg.host.clone();
-    reg.engine.register_fn("all", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Array> { host.lines_of(&ctx, host.named_kind(&name)?) });
+    reg.engine.register_fn("all", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Array> {
+        host.lines_of(&ctx, host.named_kind(&name)?)
+    });
     reg.word("build.count(\"KIND\")", "pieces of a kind: the sum of its lines' counts");
     let host = reg.host.clone();
     reg.engine.register_fn("count", move |_: BuildRef, name: ImmutableString| -> Res<Num> {

@@ -6,8 +6,10 @@ use std::rc::Rc;
 use rhai::{Dynamic, FLOAT, INT, ImmutableString, NativeCallContext};
 
 use crate::audit::ask::Ask;
+use crate::audit::eval::View;
 use crate::audit::expr::{Expr, ExprId, Op, UnOp};
 use crate::audit::functions::FUNCTIONS;
+use crate::audit::{place, show};
 use crate::rules::host::{Host, Res, say, say_help};
 use crate::rules::values::{Counts, LineRef, List, Num, RecordRef, Text, type_words};
 use crate::rules::words::Registrar;
@@ -47,6 +49,9 @@ impl Host {
     /// A number that an expression gives, with the question whether it is finite where it might not be.
     pub fn made(&self, ctx: &NativeCallContext<'_>, expr: Expr, can_fail: bool) -> Res<Num> {
         let id = self.expr(expr);
+        if self.state.borrow().pool.too_long(id) {
+            return say_help("this number is reckoned over too many steps", "let the host add up: build.sum(\"field\") or build.count(\"kind\")");
+        }
         let value = self.number(id)?;
         if !value.is_finite() {
             return say_help("this has no finite result", "test for zero before dividing, and for a negative number before taking a root");
@@ -55,6 +60,19 @@ impl Host {
             self.is(ctx, Ask::Present(id))?;
         }
         Ok(Num { id, value })
+    }
+
+    /// What a value is in trade words: `a number in W (supply.rated_w)`.
+    pub(crate) fn describe(&self, value: &Dynamic) -> String {
+        let words = type_words(value.type_name()).to_owned();
+        let id = value.clone().try_cast::<Num>().map(|n| n.id).or_else(|| value.clone().try_cast::<Text>().map(|t| t.id));
+        let state = self.state.borrow();
+        let (Some(id), Some(build)) = (id, &state.build) else { return words };
+        let view = View { pool: &state.pool, settings: &state.settings, build };
+        let rules = self.rules.borrow();
+        let (unit, name) = (show::unit(view, &**rules, id), place::name(view, id));
+        let of = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
+        if name.is_empty() { format!("{words}{of}") } else { format!("{words}{of} ({name})") }
     }
 
     fn binary(&self, ctx: &NativeCallContext<'_>, op: Op, a: Num, b: Num) -> Res<Num> {
@@ -127,8 +145,15 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
 
 fn unary(reg: &mut Registrar<'_>) {
     reg.word("abs(x) floor(x) ceil(x) round(x) sqrt(x) -x", "of one number");
-    for (name, op) in [("-", UnOp::Neg), ("abs", UnOp::Abs), ("floor", UnOp::Floor), ("ceil", UnOp::Ceil), ("ceiling", UnOp::Ceil), ("round", UnOp::Round), ("sqrt", UnOp::Sqrt)]
-    {
+    for (name, op) in [
+        ("-", UnOp::Neg),
+        ("abs", UnOp::Abs),
+        ("floor", UnOp::Floor),
+        ("ceil", UnOp::Ceil),
+        ("ceiling", UnOp::Ceil),
+        ("round", UnOp::Round),
+        ("sqrt", UnOp::Sqrt),
+    ] {
         let host = reg.host.clone();
         reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Num| -> Res<Num> { host.made(&ctx, Expr::Un(op, a.id), op == UnOp::Sqrt) });
     }
@@ -215,14 +240,14 @@ fn refuse(reg: &mut Registrar<'_>, x: TypeId, y: TypeId, equality_too: bool) {
             reg.engine.register_raw_fn(*name, [x, y], move |_: NativeCallContext<'_>, _: &mut [&mut Dynamic]| -> Res<bool> { Ok(answer) });
             continue;
         }
-        let sign = *name;
+        let (sign, host) = (*name, reg.host.clone());
         reg.engine.register_raw_fn(sign, [x, y], move |_: NativeCallContext<'_>, args: &mut [&mut Dynamic]| -> Res<bool> {
-            let words: Vec<&str> = args.iter().map(|a| type_words(a.type_name())).collect();
-            let (a, b) = (words.first().copied().unwrap_or(""), words.get(1).copied().unwrap_or(""));
-            if a == "absent" || b == "absent" {
-                return say_help(format!("`{sign}` between {a} and {b}"), "something is not there: give a value for that case with `?? …`, or test `has` first");
+            let words: Vec<String> = args.iter().map(|a| host.describe(a)).collect();
+            let between = format!("`{sign}` between {}", words.join(" and "));
+            if words.iter().any(|w| w == "absent") {
+                return say_help(between, "something is not there: give a value for that case with `?? …`, or test `has` first");
             }
-            say_help(format!("`{sign}` between {a} and {b}"), "compare like with like")
+            say_help(between, "compare like with like")
         });
     }
 }

@@ -69,7 +69,12 @@ fn finish(host: &Host, is_measure: bool, value: Dynamic, frame: &Frame) -> Res<V
         if !value.is_unit() {
             match host.as_num(&value) {
                 Some(num) => verdict.value = Some(num.id),
-                None => return say_help(format!("a measure gives a number, and this gives {}", type_words(value.type_name())), "end it with the number, or with () when it does not apply"),
+                None => {
+                    return say_help(
+                        format!("a measure gives a number, and this gives {}", type_words(value.type_name())),
+                        "end it with the number, or with () when it does not apply",
+                    );
+                }
             }
         }
     }
@@ -83,7 +88,10 @@ fn remember(host: &Host, rule: u16, verdict: &Rc<Verdict>) -> Res<()> {
     }
     let Some(tree) = state.trees.get_mut(rule as usize) else { return Ok(()) };
     if tree.insert(&verdict.path, verdict).is_err() {
-        return say_help("this rule answered otherwise than before on the same figures", "a rule looks only at the build: no state may be carried from one run to the next");
+        return say_help(
+            "this rule answered otherwise than before on the same figures",
+            "a rule looks only at the build: no state may be carried from one run to the next",
+        );
     }
     Ok(())
 }
@@ -105,7 +113,10 @@ pub(crate) fn measure(host: &Rc<Host>, ctx: &NativeCallContext<'_>, name: &str) 
         from.map(|from| state.frames.iter().skip(from).filter_map(|f| rules.rules.get(f.rule as usize)).map(|r| r.id.clone()).collect())
     };
     if let Some(circle) = circle {
-        return say_help(format!("measures ask for one another in a circle: {} → {}", circle.join(" → "), circle.first().map_or("", String::as_str)), "take the common part out into a third measure");
+        return say_help(
+            format!("measures ask for one another in a circle: {} → {}", circle.join(" → "), circle.first().map_or("", String::as_str)),
+            "take the common part out into a third measure",
+        );
     }
     let verdict = match recall(host, at) {
         Walk::Known(verdict) => verdict,

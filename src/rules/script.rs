@@ -5,11 +5,17 @@ use std::sync::Arc;
 
 use rhai::{AST, Engine, FnAccess, Module, OptimizationLevel, Scope};
 
+use crate::audit::show::Names;
 use crate::audit::verdict::Level;
+use crate::catalogue::Catalogue;
 use crate::layer::Layer;
+use crate::rules::check_names::Names as Known;
+use crate::rules::check_units::Units;
 use crate::rules::errors;
 use crate::rules::host::Host;
-use crate::source::{Problem, Source, Span};
+use crate::rules::outline::Outline;
+use crate::settings::Settings;
+use crate::source::{Label, Problem, Source, Span};
 
 /// Largest rule file, in bytes.
 pub const MAX_SCRIPT_BYTES: usize = 256 << 10;
@@ -27,6 +33,8 @@ pub struct ScriptFile {
     pub ast: AST,
     /// Where it comes from.
     pub layer: String,
+    /// Whether it holds helpers only.
+    pub lib: bool,
 }
 
 /// A rule, or a measure when it has a unit.
@@ -56,8 +64,10 @@ pub struct Rule {
     pub span: Span,
     /// Where its body ends.
     pub end: usize,
-    /// The settings and measures it names.
+    /// Where it comes from.
     pub layer: String,
+    /// What it names and nobody knows: such a rule does not run.
+    pub flaw: Option<Box<Problem>>,
 }
 
 /// Everything loaded from the rule folders.
@@ -70,6 +80,8 @@ pub struct RuleSet {
     by_id: HashMap<String, u16>,
     /// Files that could not be read as rules, and why.
     pub broken: Vec<Problem>,
+    /// What is odd and still runs.
+    pub warnings: Vec<Problem>,
 }
 
 impl RuleSet {
@@ -105,10 +117,49 @@ impl RuleSet {
                 // An empty script keeps the places of files in step with their names.
                 AST::empty()
             });
-            set.files.push(ScriptFile { stem: stem.into(), source: (*source).clone(), about: about(&source.text), ast, layer: (*layer).to_owned() });
+            set.files.push(ScriptFile {
+                stem: stem.into(),
+                source: (*source).clone(),
+                about: about(&source.text),
+                ast,
+                layer: (*layer).to_owned(),
+                lib: below.starts_with("lib/"),
+            });
         }
         set.rules(&chosen);
         set
+    }
+
+    /// Files that can't be read, and rules that name what nobody knows.
+    pub fn problems(&self) -> impl Iterator<Item = &Problem> {
+        self.broken.iter().chain(self.rules.iter().filter_map(|r| r.flaw.as_deref()))
+    }
+
+    /// Looks every script through for names that nobody knows and for comparisons that cannot be meant.
+    pub(crate) fn check(&mut self, engine: &Engine, catalogue: &Catalogue, settings: &Settings) {
+        let mut found = Vec::new();
+        let mut warnings = Vec::new();
+        {
+            let outlines: Vec<Outline<'_>> = self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
+            let libs = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).map(|(_, o)| o);
+            let names = Known::new(engine, catalogue, settings, self, libs);
+            let units = Units::new(catalogue, settings, self);
+            for ((file, outline), at) in self.files.iter().zip(&outlines).zip(0u16..) {
+                // A file that can't be compiled has said what is wrong with it already.
+                if file.ast.iter_functions().next().is_some() {
+                    found.extend(names.check(file, outline).into_iter().map(|p| (at, p)));
+                    warnings.extend(units.check(file, outline));
+                }
+            }
+        }
+        self.warnings = warnings;
+        for (at, problem) in found {
+            let start = problem.labels.first().map_or(0, |l| l.span.start());
+            match self.rules.iter_mut().find(|r| r.file_at == at && (r.span.start()..r.end).contains(&start)) {
+                Some(rule) => rule.add_flaw(problem),
+                None => self.broken.push(problem),
+            }
+        }
     }
 
     /// Lib files may call one another, so they are all known by name before any is read strictly.
@@ -133,7 +184,10 @@ impl RuleSet {
                 continue;
             }
             if below.contains('/') {
-                self.broken.push(Problem::new(format!("{} is in a folder of its own", file.source.name)).help("rule files stand in the rules folder itself, shared helpers in lib/"));
+                self.broken.push(
+                    Problem::new(format!("{} is in a folder of its own", file.source.name))
+                        .help("rule files stand in the rules folder itself, shared helpers in lib/"),
+                );
                 continue;
             }
             for function in file.ast.iter_functions().filter(|f| f.access == FnAccess::Public && !f.name.starts_with("anon$")) {
@@ -146,6 +200,27 @@ impl RuleSet {
         rules.sort_by(|a: &Rule, b: &Rule| a.id.cmp(&b.id));
         self.by_id = rules.iter().zip(0u16..).map(|(r, at)| (r.id.clone(), at)).collect();
         self.rules = rules;
+    }
+}
+
+impl Names for RuleSet {
+    fn measure(&self, at: u16) -> Option<(&str, &str)> {
+        self.rules.get(at as usize).map(|r| (r.id.as_str(), r.unit.as_deref().unwrap_or("")))
+    }
+}
+
+impl Rule {
+    fn add_flaw(&mut self, mut problem: Problem) {
+        match &mut self.flaw {
+            Some(flaw) => {
+                let said = format!("{}{}", problem.message, problem.help.map_or_else(String::new, |h| format!(": {h}")));
+                flaw.labels.extend(problem.labels.into_iter().map(|l| Label { text: said.clone(), ..l }));
+            }
+            None => {
+                problem.message = format!("rule {} is broken: {}", self.id, problem.message);
+                self.flaw = Some(Box::new(problem));
+            }
+        }
     }
 }
 
@@ -192,11 +267,18 @@ fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[
     }
     let doc = Doc::read(comments);
     if doc.title.is_empty() {
-        return Err(problem(format!("`{name}` is public and has no doc comment, so it is no rule"), "write `/// What it checks.` above it, or `private fn` for a helper"));
+        return Err(problem(
+            format!("`{name}` is public and has no doc comment, so it is no rule"),
+            "write `/// What it checks.` above it, or `private fn` for a helper",
+        ));
     }
     let end = body_end(&file.source.text, span.end());
     let body = file.source.text.get(span.start()..end).unwrap_or("");
-    let levels = [("stop(", Level::Stop), ("caution(", Level::Caution), ("advice(", Level::Advice)].iter().filter(|(call, _)| body.contains(call)).map(|(_, l)| *l).collect();
+    let levels = [("stop(", Level::Stop), ("caution(", Level::Caution), ("advice(", Level::Advice)]
+        .iter()
+        .filter(|(call, _)| body.contains(call))
+        .map(|(_, l)| *l)
+        .collect();
     Ok(Rule {
         id: format!("{}.{name}", file.stem),
         file: file.stem.clone(),
@@ -211,6 +293,7 @@ fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[
         span,
         end,
         layer: file.layer.clone(),
+        flaw: None,
     })
 }
 

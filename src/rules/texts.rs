@@ -56,9 +56,13 @@ fn texts(reg: &mut Registrar<'_>) {
         let host = reg.host.clone();
         reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: Text| -> Res<bool> { Ok(host.same(&ctx, a.id, b.id)? == same) });
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> { Ok(host.same(&ctx, a.id, host.word(&b))? == same) });
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> {
+            Ok(host.same(&ctx, a.id, host.word(&b))? == same)
+        });
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: ImmutableString, b: Text| -> Res<bool> { Ok(host.same(&ctx, host.word(&a), b.id)? == same) });
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: ImmutableString, b: Text| -> Res<bool> {
+            Ok(host.same(&ctx, host.word(&a), b.id)? == same)
+        });
     }
     for name in ["<", "<=", ">", ">="] {
         reg.engine.register_fn(name, |_: Text, _: Text| -> Res<bool> { say("texts have no order") });
@@ -91,7 +95,8 @@ fn texts(reg: &mut Registrar<'_>) {
 fn lists(reg: &mut Registrar<'_>) {
     reg.word("word in list", "whether a list holds a word; also list.contains(word), and for an array of the script's own");
     let host = reg.host.clone();
-    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, list: List, word: Text| -> Res<bool> { host.is(&ctx, Ask::Contains(list.id, word.id)) });
+    reg.engine
+        .register_fn("contains", move |ctx: NativeCallContext<'_>, list: List, word: Text| -> Res<bool> { host.is(&ctx, Ask::Contains(list.id, word.id)) });
     let host = reg.host.clone();
     reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, list: List, word: ImmutableString| -> Res<bool> {
         host.is(&ctx, Ask::Contains(list.id, host.word(&word)))
@@ -111,7 +116,8 @@ fn lists(reg: &mut Registrar<'_>) {
     reg.engine.register_iterator::<List>();
     for name in ["to_string", "to_debug"] {
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, list: &mut List| -> Res<ImmutableString> { Ok(host.whole(&ctx, list.id)?.show().into()) });
+        reg.engine
+            .register_fn(name, move |ctx: NativeCallContext<'_>, list: &mut List| -> Res<ImmutableString> { Ok(host.whole(&ctx, list.id)?.show().into()) });
     }
 }
 
@@ -175,10 +181,13 @@ fn counts(reg: &mut Registrar<'_>) {
         host.is(&ctx, Ask::Contains(counts.id, host.word(&key)))
     });
     let host = reg.host.clone();
-    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, counts: Counts, key: Text| -> Res<bool> { host.is(&ctx, Ask::Contains(counts.id, key.id)) });
+    reg.engine
+        .register_fn("contains", move |ctx: NativeCallContext<'_>, counts: Counts, key: Text| -> Res<bool> { host.is(&ctx, Ask::Contains(counts.id, key.id)) });
     for name in ["to_string", "to_debug"] {
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, counts: &mut Counts| -> Res<ImmutableString> { Ok(host.whole(&ctx, counts.id)?.show().into()) });
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, counts: &mut Counts| -> Res<ImmutableString> {
+            Ok(host.whole(&ctx, counts.id)?.show().into())
+        });
     }
 }
 

@@ -96,7 +96,10 @@ fn grown(parts: usize) -> Vec<(String, String)> {
     let per_round = Catalogue::load(&[layer]).expect("the catalogue loads").parts.len();
     for round in 1..=parts / per_round {
         for (below, text) in &sources {
-            let renamed: String = text.lines().map(|l| if l.starts_with('[') && l.ends_with(']') { format!("[{}.{round}]\n", l.trim_matches(['[', ']'])) } else { format!("{l}\n") }).collect();
+            let renamed: String = text
+                .lines()
+                .map(|l| if l.starts_with('[') && l.ends_with(']') { format!("[{}.{round}]\n", l.trim_matches(['[', ']'])) } else { format!("{l}\n") })
+                .collect();
             let renamed = renamed.replace(&format!(".{round}]"), &format!("-{round}]"));
             files.push((below.replace(".toml", &format!("-{round}.toml")), renamed));
         }
@@ -122,7 +125,10 @@ fn load(parts: usize) {
 }
 
 fn bulk(kit: &Kit, catalogue: &Arc<Catalogue>, count: usize) {
-    let source = Source::new("bulk", "purpose = \"games\"\nbudget = \"2000.00 EUR\"\nhours_per_day = 5\nelectricity = \"0.31 EUR\"\nyears = 5\n[[line]]\npart = \"supply/tarn-650\"\n");
+    let source = Source::new(
+        "bulk",
+        "purpose = \"games\"\nbudget = \"2000.00 EUR\"\nhours_per_day = 5\nelectricity = \"0.31 EUR\"\nyears = 5\n[[line]]\npart = \"supply/tarn-650\"\n",
+    );
     let base = kit.read(&source, DAY).expect("it reads");
     let mut random = Random(7);
     let builds: Vec<Arc<Build>> = (0..count).map(|_| Arc::new(random_build(catalogue, &mut random, &base))).collect();

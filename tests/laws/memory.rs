@@ -25,9 +25,10 @@ const BUILDS: usize = 24;
 /// Sets of rules.
 const SETS: u32 = 400;
 
-const KINDS: &[(&str, &str)] = &[(
-    "kinds/widget.toml",
-    r#"kind = "widget"
+const KINDS: &[(&str, &str)] = &[
+    (
+        "kinds/widget.toml",
+        r#"kind = "widget"
 [field.a_w]
 type = "number"
 required = true
@@ -59,13 +60,13 @@ required = true
 [field.legs.field.tone]
 type = "text"
 "#,
-), (
-    "kinds/box.toml",
-    "kind = \"box\"\nsingle = true\n[field.a_w]\ntype = \"number\"\nrequired = true\n[field.tag]\ntype = \"text\"\nrequired = true\n",
-), (
-    "tables/shade.toml",
-    "table = \"shade\"\nsource = \"made up\"\n[column.depth]\ntype = \"number\"\n[row.red]\ndepth = 4\n[row.blue]\ndepth = 7\n[row.grey]\n",
-)];
+    ),
+    ("kinds/box.toml", "kind = \"box\"\nsingle = true\n[field.a_w]\ntype = \"number\"\nrequired = true\n[field.tag]\ntype = \"text\"\nrequired = true\n"),
+    (
+        "tables/shade.toml",
+        "table = \"shade\"\nsource = \"made up\"\n[column.depth]\ntype = \"number\"\n[row.red]\ndepth = 4\n[row.blue]\ndepth = 7\n[row.grey]\n",
+    ),
+];
 
 fn word() -> impl Strategy<Value = &'static str> {
     prop::sample::select(&["red", "blue", "grey"][..])
@@ -73,13 +74,27 @@ fn word() -> impl Strategy<Value = &'static str> {
 
 /// One widget as TOML.
 fn widget(name: usize) -> impl Strategy<Value = String> {
-    (0..6i32, prop::option::of(0..6i32), prop::option::of(0..6i32), word(), prop::option::of(word()), any::<bool>(), prop::collection::vec(word(), 0..3), 0..4i32, prop::collection::vec((0..5i32, prop::option::of(word())), 0..3))
+    (
+        0..6i32,
+        prop::option::of(0..6i32),
+        prop::option::of(0..6i32),
+        word(),
+        prop::option::of(word()),
+        any::<bool>(),
+        prop::collection::vec(word(), 0..3),
+        0..4i32,
+        prop::collection::vec((0..5i32, prop::option::of(word())), 0..3),
+    )
         .prop_map(move |(a, b, c, tag, hint, lit, words, plugs, legs)| {
-            let mut out = format!("[w{name}]\nname = \"Widget {name}\"\na_w = {a}\ntag = \"{tag}\"\nlit = {lit}\nwords = {words:?}\nplugs = {{ red = {plugs} }}\n");
-            let legs: Vec<String> = legs.iter().map(|(size, tone)| match tone {
-                Some(tone) => format!("{{ size = {size}, tone = \"{tone}\" }}"),
-                None => format!("{{ size = {size} }}"),
-            }).collect();
+            let mut out =
+                format!("[w{name}]\nname = \"Widget {name}\"\na_w = {a}\ntag = \"{tag}\"\nlit = {lit}\nwords = {words:?}\nplugs = {{ red = {plugs} }}\n");
+            let legs: Vec<String> = legs
+                .iter()
+                .map(|(size, tone)| match tone {
+                    Some(tone) => format!("{{ size = {size}, tone = \"{tone}\" }}"),
+                    None => format!("{{ size = {size} }}"),
+                })
+                .collect();
             let _ = writeln!(out, "legs = [{}]", legs.join(", "));
             for (key, value) in [("b_w", b), ("c_mm", c)] {
                 if let Some(value) = value {
@@ -159,9 +174,12 @@ fn test() -> impl Strategy<Value = String> {
 }
 
 fn statement() -> impl Strategy<Value = String> {
-    let raise = (prop::sample::select(&["stop", "caution", "advice"][..]), number()).prop_map(|(level, n)| format!("{level}(\"{{w}} with {{n}} at {{tag}}\", #{{ w: w, n: {n}, tag: w.tag }});"));
+    let raise = (prop::sample::select(&["stop", "caution", "advice"][..]), number())
+        .prop_map(|(level, n)| format!("{level}(\"{{w}} with {{n}} at {{tag}}\", #{{ w: w, n: {n}, tag: w.tag }});"));
     let add = number().prop_map(|n| format!("total += {n};"));
-    let legs = number().prop_map(|n| format!("for leg in w.legs {{ if leg.size > {n} {{ total += leg.size; caution(\"{{leg}} is {{size}}\", #{{ leg: leg, size: leg.size }}); }} }}"));
+    let legs = number().prop_map(|n| {
+        format!("for leg in w.legs {{ if leg.size > {n} {{ total += leg.size; caution(\"{{leg}} is {{size}}\", #{{ leg: leg, size: leg.size }}); }} }}")
+    });
     let tones = word().prop_map(|t| format!("for leg in w.legs {{ if (leg.opt(\"tone\") ?? \"red\") == \"{t}\" {{ total += 1; }} }}"));
     let words = Just("for x in w.words { if x == w.tag { advice(\"{w} lists its own tag\", #{ w: w }); } }".to_owned());
     let leaf = prop_oneof![raise, add, legs, tones, words, Just("return;".to_owned()), Just("if w.lit { break; }".to_owned())];
@@ -185,28 +203,30 @@ fn script() -> impl Strategy<Value = String> {
 
 fn build() -> impl Strategy<Value = String> {
     let line = (0..5usize, 1..4u32, any::<bool>(), prop::option::of(prop::sample::select(&["front", "rear"][..])));
-    (prop::collection::vec(line, 0..4), prop::option::of(0..3usize), prop::option::of(1..9u32), 0..5i32, prop::bool::weighted(0.1)).prop_map(|(lines, boxed, budget, room, open)| {
-        let mut out = format!("room_c = {room}\n");
-        if let Some(budget) = budget {
-            let _ = writeln!(out, "budget = \"{budget}.00 EUR\"");
-        }
-        for (part, count, owned, mount) in lines {
-            let _ = writeln!(out, "[[line]]\npart = \"widget/w{part}\"\ncount = {count}\nowned = {owned}");
-            if let Some(mount) = mount {
-                let _ = writeln!(out, "mount = \"{mount}\"");
+    (prop::collection::vec(line, 0..4), prop::option::of(0..3usize), prop::option::of(1..9u32), 0..5i32, prop::bool::weighted(0.1)).prop_map(
+        |(lines, boxed, budget, room, open)| {
+            let mut out = format!("room_c = {room}\n");
+            if let Some(budget) = budget {
+                let _ = writeln!(out, "budget = \"{budget}.00 EUR\"");
             }
-        }
-        if let Some(boxed) = boxed {
-            let _ = writeln!(out, "[[line]]\npart = \"box/b{boxed}\"");
-        }
-        if open {
-            out.push_str("[[line]]\nany = \"widget\"\n");
-        }
-        if !out.contains("[[line]]") {
-            out.push_str("[[line]]\npart = \"box/b0\"\n");
-        }
-        out
-    })
+            for (part, count, owned, mount) in lines {
+                let _ = writeln!(out, "[[line]]\npart = \"widget/w{part}\"\ncount = {count}\nowned = {owned}");
+                if let Some(mount) = mount {
+                    let _ = writeln!(out, "mount = \"{mount}\"");
+                }
+            }
+            if let Some(boxed) = boxed {
+                let _ = writeln!(out, "[[line]]\npart = \"box/b{boxed}\"");
+            }
+            if open {
+                out.push_str("[[line]]\nany = \"widget\"\n");
+            }
+            if !out.contains("[[line]]") {
+                out.push_str("[[line]]\npart = \"box/b0\"\n");
+            }
+            out
+        },
+    )
 }
 
 const MEASURES: &str = "/// Load.\n/// Basis: none.\n/// Unit: W\nfn load(build) { build.sum(\"a_w\") * 1.5 }\n\
@@ -281,11 +301,13 @@ fn memory_equals_fresh_for_the_shipped_rules() {
     let layers = Layers::built_in();
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
-    let head = "purpose = \"games\"\nbudget = \"1500.00 EUR\"\nhours_per_day = 5\nelectricity = \"0.31 EUR\"\nyears = 5\n[[line]]\npart = \"supply/tarn-650\"\n";
+    let head =
+        "purpose = \"games\"\nbudget = \"1500.00 EUR\"\nhours_per_day = 5\nelectricity = \"0.31 EUR\"\nyears = 5\n[[line]]\npart = \"supply/tarn-650\"\n";
     let base = kit.read(&Source::new("random", head), date(2026, 11, 20)).expect("it reads");
     let all: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
     let mut numbers = random::Random(11);
-    let builds: Vec<_> = (0..SHIPPED).map(|_| std::rc::Rc::new(Resolved::new(Arc::new(random::random_build(&catalogue, &mut numbers, &base)), catalogue.clone()))).collect();
+    let builds: Vec<_> =
+        (0..SHIPPED).map(|_| std::rc::Rc::new(Resolved::new(Arc::new(random::random_build(&catalogue, &mut numbers, &base)), catalogue.clone()))).collect();
     let mut known = Vec::new();
     for build in &builds {
         let first = said(&kit.audit_with(build, &all));

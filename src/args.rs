@@ -1,0 +1,163 @@
+//! Arguments as typed: the one place that feeds parsing, help, completions and the man page.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use dryfit::audit::verdict::Level;
+use jiff::civil::Date;
+
+use crate::rules_args::RulesCommand;
+
+/// Puts a parts list together loosely, before the money is spent, and says what would not fit.
+#[derive(Debug, Parser)]
+#[command(name = "dryfit", version, max_term_width = 100, subcommand_required = true, arg_required_else_help = true)]
+#[command(after_help = "Exit codes: 0 nothing stops the build, 1 something does, 2 the input or a rule is broken.")]
+pub(crate) struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Audit builds with every rule
+    Audit(AuditArgs),
+    /// Try swaps on a build at a prompt, and see what changes
+    Try(TryArgs),
+    /// Say what differs between two builds
+    Compare {
+        /// One build file
+        a: PathBuf,
+        /// The other
+        b: PathBuf,
+        #[command(flatten)]
+        base: BaseArgs,
+        /// No colour and no drawing; reads well aloud
+        #[arg(long)]
+        plain: bool,
+    },
+    /// List the parts of a kind, with their prices
+    Parts {
+        /// Kind of part, such as supply; all kinds when left out
+        kind: Option<String>,
+        #[command(flatten)]
+        base: BaseArgs,
+    },
+    /// Look at the rules, write them, test them
+    #[command(subcommand)]
+    Rules(RulesCommand),
+    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief or waivers
+    Schema {
+        /// Which sort
+        name: String,
+        #[command(flatten)]
+        base: BaseArgs,
+    },
+    /// Print completions for a shell
+    Completions {
+        /// Which shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the man page
+    Man,
+}
+
+/// `dryfit audit`.
+#[derive(Debug, Args)]
+pub(crate) struct AuditArgs {
+    /// Build files, or folders of them
+    #[arg(value_name = "BUILD", required = true)]
+    pub(crate) builds: Vec<PathBuf>,
+    /// How the findings are written
+    #[arg(long, value_enum, default_value_t = Format::Text, value_name = "FORMAT")]
+    pub(crate) format: Format,
+    /// No colour and no drawing; reads well aloud
+    #[arg(long)]
+    pub(crate) plain: bool,
+    /// Show advice, waiting rules and every value in full
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// Show every measure too
+    #[arg(long)]
+    pub(crate) measures: bool,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// What a build is audited against.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct BaseArgs {
+    /// A folder of rules, laid over those found beside the build
+    #[arg(long, value_name = "DIR")]
+    pub(crate) rules: Option<PathBuf>,
+    /// A catalogue folder, laid over the one found beside the build
+    #[arg(long, value_name = "DIR")]
+    pub(crate) catalogue: Option<PathBuf>,
+    /// Pricing day for builds that give none; today when left out
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    pub(crate) date: Option<Date>,
+}
+
+fn day(text: &str) -> Result<Date, String> {
+    text.parse().map_err(|_| "a day of the calendar is wanted, such as 2026-11-20".to_owned())
+}
+
+impl BaseArgs {
+    /// The pricing day for builds that give none.
+    pub(crate) fn today(&self) -> Date {
+        self.date.unwrap_or_else(|| jiff::Zoned::now().date())
+    }
+}
+
+/// `dryfit try`.
+#[derive(Debug, Args)]
+pub(crate) struct TryArgs {
+    /// The build file
+    pub(crate) build: PathBuf,
+    /// Run the commands in this file instead of a prompt; - for standard input
+    #[arg(long, value_name = "FILE")]
+    pub(crate) script: Option<PathBuf>,
+    /// Go on after an error in a script
+    #[arg(long)]
+    pub(crate) keep_going: bool,
+    /// No colour and no drawing; reads well aloud
+    #[arg(long)]
+    pub(crate) plain: bool,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// How findings are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For people
+    Text,
+    /// For programs: format dryfit-audit, version 1
+    Json,
+    /// One line a finding
+    Brief,
+    /// SARIF 2.1.0
+    Sarif,
+}
+
+/// A level as an argument.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum LevelArg {
+    /// Must not be built so
+    Stop,
+    /// Works, at a cost
+    Caution,
+    /// Good to know
+    Advice,
+}
+
+impl From<LevelArg> for Level {
+    fn from(level: LevelArg) -> Self {
+        match level {
+            LevelArg::Stop => Self::Stop,
+            LevelArg::Caution => Self::Caution,
+            LevelArg::Advice => Self::Advice,
+        }
+    }
+}

@@ -1,0 +1,123 @@
+//! Whether a case's audit is as it wants it, and how to say that it is not.
+
+use super::case::{Case, Find};
+use crate::audit::finding::Finding;
+use crate::kit::{Audit, Outcome};
+use crate::source::{Label, Problem, Span};
+
+impl Case {
+    /// Everything in which an audit differs from what the case wants.
+    pub(crate) fn problems(&self, audit: &Audit) -> Vec<Problem> {
+        let mut out = Vec::new();
+        // A rule that names what nobody knows is told once, with its file, not once a case.
+        if audit.outcomes().any(|(rule, _)| rule.flaw.is_some()) {
+            return out;
+        }
+        let findings = audit.findings();
+        for (rule, outcome) in audit.outcomes() {
+            match outcome {
+                Outcome::Broken(problem) => {
+                    let mut problem = (**problem).clone();
+                    problem.message = format!("case \"{}\": {}", self.name, problem.message);
+                    problem.labels.push(Label { source: self.source.clone(), span: self.head, text: "in this case".to_owned() });
+                    out.push(problem);
+                }
+                Outcome::Waits(_) => out.push(self.fail(&format!("rule {} waits for an open line", rule.id), self.head, "in this case")),
+                Outcome::Known(_) => {}
+            }
+        }
+        for find in &self.finds {
+            out.extend(find.problem(&findings).map(|(message, help)| self.fail(&message, find.span, "expected here").help(help)));
+        }
+        for (rule, span) in &self.silent {
+            if let Some(found) = findings.iter().find(|f| f.rule == *rule) {
+                out.push(self.fail(&format!("{rule} must be silent, and it gives {}: {}", found.level, found.message), *span, "must be silent"));
+            }
+        }
+        self.measured(audit, &mut out);
+        out
+    }
+
+    fn fail(&self, message: &str, span: Span, label: &str) -> Problem {
+        Problem::new(format!("case \"{}\": {message}", self.name)).at(&self.source, span, label)
+    }
+
+    fn measured(&self, audit: &Audit, out: &mut Vec<Problem>) {
+        let measures = audit.measures();
+        for wanted in &self.measures {
+            // A measure that broke has said so.
+            let Some(got) = measures.iter().find(|m| m.id == wanted.name) else { continue };
+            let good = match (got.value, wanted.value) {
+                (Some(got), Some(value)) => (got - value).abs() <= wanted.within,
+                (None, None) => true,
+                _ => false,
+            };
+            if !good {
+                let show = |n: Option<f64>| n.map_or_else(|| "absent".to_owned(), |n| format!("{n} {}", got.unit).trim_end().to_owned());
+                let far = got.value.zip(wanted.value).map_or_else(String::new, |(a, b)| format!(", {} off", crate::audit::show::figure((a - b).abs(), "", "")));
+                out.push(self.fail(
+                    &format!("{} is {}, expected {} within {}{far}", wanted.name, show(got.value), show(wanted.value), wanted.within),
+                    wanted.span,
+                    "expected here",
+                ));
+            }
+        }
+    }
+}
+
+impl Find {
+    /// What is wrong with the findings, and what was found instead.
+    fn problem(&self, findings: &[Finding]) -> Option<(String, String)> {
+        let of_rule: Vec<&Finding> = findings.iter().filter(|f| f.rule == self.rule).collect();
+        let good = |f: &&&Finding| {
+            self.level.as_ref().is_none_or(|l| *l == f.level.to_string())
+                && self.says.as_ref().is_none_or(|s| f.message.contains(s.as_str()))
+                && self.at.iter().all(|at| f.pointers.iter().any(|p| same_place(at, &p.place)))
+        };
+        let matching = of_rule.iter().filter(good).count();
+        if matching > 0 && self.times.is_none_or(|t| t == matching) {
+            return None;
+        }
+        let seen: Vec<String> = of_rule
+            .iter()
+            .map(|f| format!("{}: {} (at {})", f.level, f.message, f.pointers.iter().map(|p| p.place.as_str()).collect::<Vec<_>>().join(", ")))
+            .collect();
+        let help = if seen.is_empty() { "it found nothing".to_owned() } else { format!("it found {}", seen.join("; ")) };
+        Some((format!("{} must give {}", self.rule, self.wanted(matching)), help))
+    }
+
+    fn wanted(&self, matching: usize) -> String {
+        let mut wanted = self.level.clone().unwrap_or_else(|| "a finding".to_owned());
+        if let Some(says) = &self.says {
+            wanted.push_str(&format!(" saying \"{says}\""));
+        }
+        if !self.at.is_empty() {
+            wanted.push_str(&format!(" at {}", self.at.join(", ")));
+        }
+        if let Some(times) = self.times {
+            wanted.push_str(&format!(", {times} times, and there are {matching}"));
+        }
+        wanted
+    }
+}
+
+/// Whether a place as a case writes it is the place of a pointer: `fan.flow` stands for any fan's.
+fn same_place(wanted: &str, place: &str) -> bool {
+    let wanted = wanted.strip_prefix("setting:").map_or_else(|| wanted.to_owned(), |s| format!("setting {s}"));
+    wanted == place || wanted == bare(place)
+}
+
+/// A place without its numbers in square brackets.
+pub(crate) fn bare(place: &str) -> String {
+    let mut out = String::new();
+    let mut depth = 0;
+    for c in place.chars() {
+        match c {
+            '[' => depth += 1,
+            ']' => depth -= 1,
+            c if depth == 0 => out.push(c),
+            _ => {}
+        }
+    }
+    out
+}

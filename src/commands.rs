@@ -1,0 +1,174 @@
+//! What each command does: arguments as meant, library called, a page written.
+
+use std::io::{self, BufWriter, Stderr, Stdout, Write as _};
+use std::path::Path;
+
+use clap::CommandFactory as _;
+use dryfit::report::brief::Brief;
+use dryfit::report::json::Json;
+use dryfit::report::pages;
+use dryfit::report::plain::Plain;
+use dryfit::report::sarif::Sarif;
+use dryfit::report::style::{Look, Tone};
+use dryfit::report::terminal::{Terminal, problems_text};
+use dryfit::report::{self, Presenter, Wishes};
+use dryfit::source::{Problem, Problems};
+use dryfit::{Kit, repl};
+
+use crate::args::{AuditArgs, BaseArgs, Cli, Format, TryArgs};
+use crate::batch;
+
+/// Bytes held before they are written.
+const BUFFER: usize = 64 << 10;
+
+/// Where everything is written: one buffered way out, and one aside for what is wrong with the input. Neither is locked while threads work.
+pub(crate) struct Page {
+    out: BufWriter<Stdout>,
+    aside: BufWriter<Stderr>,
+    failed: Option<io::Error>,
+}
+
+impl Page {
+    /// Takes hold of both streams.
+    pub(crate) fn new() -> Self {
+        Self { out: BufWriter::with_capacity(BUFFER, io::stdout()), aside: BufWriter::with_capacity(BUFFER, io::stderr()), failed: None }
+    }
+
+    fn note(&mut self, result: io::Result<()>) {
+        if let Err(error) = result {
+            self.failed.get_or_insert(error);
+        }
+    }
+
+    /// Writes text.
+    pub(crate) fn write(&mut self, text: &str) {
+        let result = self.out.write_all(text.as_bytes());
+        self.note(result);
+    }
+
+    fn present(&mut self, presenter: &dyn Presenter, reports: &[report::Report]) {
+        let result = presenter.present(reports, &mut self.out, &mut self.aside);
+        self.note(result);
+    }
+
+    /// What is wrong with the input: said aside, and the code for it.
+    pub(crate) fn refuse(&mut self, problems: &Problems) -> u8 {
+        let look = Look::of(&io::stderr());
+        let result = self.aside.write_all(problems_text(look, problems).as_bytes());
+        self.note(result);
+        2
+    }
+
+    /// Writes an answer, or says why there is none.
+    pub(crate) fn answer(&mut self, text: Result<String, Problem>) -> u8 {
+        match text {
+            Ok(text) => {
+                self.write(&text);
+                0
+            }
+            Err(problem) => self.refuse(&problem.into()),
+        }
+    }
+
+    /// Sends on what was written so far; false when nobody reads it any more.
+    pub(crate) fn flush(&mut self) -> bool {
+        self.aside.flush().and_then(|()| self.out.flush()).is_ok()
+    }
+
+    /// Writes what is left. A reader that went away early is no error; a full disk is.
+    pub(crate) fn close(mut self, code: u8) -> u8 {
+        // What was wrong comes first where both streams end on one screen.
+        let aside = self.aside.flush();
+        let out = self.out.flush();
+        self.note(out);
+        self.note(aside);
+        match self.failed.take() {
+            Some(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+                let look = Look::of(&io::stderr());
+                let text = look.problem(Tone::Broken, &Problem::new(format!("the report could not be written: {error}")));
+                let _ = self.aside.write_all(text.as_bytes());
+                let _ = self.aside.flush();
+                2
+            }
+            _ => code,
+        }
+    }
+}
+
+/// `dryfit audit`.
+pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
+    let files = match batch::files(&args.builds) {
+        Ok(files) => files,
+        Err(problem) => return page.refuse(&problem.into()),
+    };
+    let reports = batch::audit(&files, &args.base);
+    let wishes = Wishes { all: args.all, measures: args.measures };
+    match args.format {
+        Format::Text if args.plain => page.present(&Plain { wishes }, &reports),
+        Format::Text => page.present(&Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes }, &reports),
+        Format::Json => page.present(&Json, &reports),
+        Format::Brief => page.present(&Brief, &reports),
+        Format::Sarif => {
+            let kit = files.iter().find(|f| f.exists()).map(|f| kit_beside(f, &args.base));
+            let rules = kit.and_then(Result::ok).map(|k| pages::rule_pages(&k)).unwrap_or_default();
+            page.present(&Sarif { rules }, &reports);
+        }
+    }
+    report::code(&reports)
+}
+
+/// A kit of the folders found beside a file.
+pub(crate) fn kit_beside(file: &Path, base: &BaseArgs) -> Result<Kit, Problems> {
+    Kit::load(&batch::layers(file, base)?)
+}
+
+/// A kit for questions that no build is part of: the folders found from here.
+fn kit_here(base: &BaseArgs) -> Result<Kit, Problems> {
+    kit_beside(Path::new("."), base)
+}
+
+/// `dryfit try`.
+pub(crate) fn trial(args: TryArgs) -> u8 {
+    let today = args.base.today();
+    repl::run(&repl::TryOptions {
+        build: args.build,
+        script: args.script,
+        keep_going: args.keep_going,
+        plain: args.plain,
+        rules: args.base.rules,
+        catalogue: args.base.catalogue,
+        today,
+    })
+}
+
+/// `dryfit compare`.
+pub(crate) fn compare(a: &Path, b: &Path, base: BaseArgs, plain: bool) -> u8 {
+    let today = base.today();
+    repl::compare(a, b, &repl::CompareOptions { plain, rules: base.rules, catalogue: base.catalogue, today })
+}
+
+/// `dryfit parts`.
+pub(crate) fn parts(kind: Option<&str>, base: &BaseArgs, page: &mut Page) -> u8 {
+    match kit_here(base) {
+        Ok(kit) => page.answer(pages::parts(Look::stdout(), &kit, kind, base.today())),
+        Err(problems) => page.refuse(&problems),
+    }
+}
+
+/// `dryfit completions`.
+pub(crate) fn completions(shell: clap_complete::Shell, page: &mut Page) -> u8 {
+    let mut text = Vec::new();
+    clap_complete::generate(shell, &mut Cli::command(), "dryfit", &mut text);
+    page.write(&String::from_utf8_lossy(&text));
+    0
+}
+
+/// `dryfit man`.
+pub(crate) fn man(page: &mut Page) -> u8 {
+    let mut text = Vec::new();
+    match clap_mangen::Man::new(Cli::command()).render(&mut text) {
+        Ok(()) => page.write(&String::from_utf8_lossy(&text)),
+        Err(error) => page.note(Err(error)),
+    }
+    0
+}

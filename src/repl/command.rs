@@ -1,0 +1,368 @@
+//! The commands of the prompt: one table feeds the parser, the help, completion and hints.
+
+use crate::source::{Problem, clip, nearest};
+
+/// A command as the table has it.
+#[derive(Debug, Clone, Copy)]
+pub struct Entry {
+    /// Its word.
+    pub name: &'static str,
+    /// How it is written, without the word.
+    pub usage: &'static str,
+    /// What it does, in one line.
+    pub does: &'static str,
+    /// More, for `help COMMAND`.
+    pub more: &'static str,
+}
+
+const fn entry(name: &'static str, usage: &'static str, does: &'static str, more: &'static str) -> Entry {
+    Entry { name, usage, does, more }
+}
+
+/// Every command, in the order that help shows them.
+pub const COMMANDS: &[Entry] = &[
+    entry(
+        "swap",
+        "LINE PART",
+        "put another part on a line",
+        "Count, place and note of the line stay. A line of the customer's own becomes one to buy, and an open line is filled. `swap PART` alone takes the line of the part's kind.",
+    ),
+    entry(
+        "add",
+        "PART [xN] [mount PLACE] [flow in|out] [owned]",
+        "add a line",
+        "The new line stands after the last one: `add fan/lull-120 x2 mount front flow in`.",
+    ),
+    entry("drop", "LINE", "take a line out", "Comments set off from the line by an empty line stay in the file."),
+    entry(
+        "take",
+        "LINE from FILE",
+        "copy lines from another build file",
+        "`take fan from FILE` takes all of its fan lines in place of those here; `take fan 2 from FILE` the second only.",
+    ),
+    entry(
+        "set",
+        "FIELD VALUE | LINE KEY VALUE",
+        "set a field of the build, or count, mount, flow, owned of a line",
+        "`set budget 1500`, `set room_c 32`, `set fan 2 count 3`, `set supply owned yes`. The value `none` takes a field out.",
+    ),
+    entry("undo", "[N]", "take steps back", "Back to the byte. `undo 3` takes three steps back at once."),
+    entry("redo", "[N]", "take steps forward again", "Until something else is changed."),
+    entry("mark", "NAME", "name the present state", "`back NAME` returns to it, `diff NAME` compares with it."),
+    entry("back", "NAME", "return to a marked state", "One step, so `undo` leads back. `back start` returns to the state that the trial began with."),
+    entry("marks", "", "list the marks", ""),
+    entry(
+        "diff",
+        "[NAME [NAME]]",
+        "what differs from the start, from a mark, or between two marks",
+        "Lines, findings, measures, and the text of the two files.",
+    ),
+    entry(
+        "why",
+        "RULE",
+        "why a rule says what it says",
+        "The questions it asked in order, the values read and where they are written, the margin, and which parts would turn it if only one line changed. It answers for silent rules and for measures, too. `why RULE all` leaves nothing out.",
+    ),
+    entry("audit", "[all]", "every finding on the present state", "`audit all` shows advice in full."),
+    entry("measures", "[PATTERN]", "the measures, all or those with a word in their name", ""),
+    entry("lines", "", "the lines of the build, numbered", ""),
+    entry("check", "", "fail when a stop stands", "In a script it ends the run with exit code 1."),
+    entry(
+        "save",
+        "[FILE] [--force]",
+        "write the file, comments and layout kept",
+        "It refuses when the file changed on disk since it was read, or when another FILE is there already; `save!` or `--force` writes all the same.",
+    ),
+    entry(
+        "reload",
+        "",
+        "read catalogue, rules and the build file again",
+        "Catalogue and rules also come in by themselves when they change on disk. With unsaved changes the build stays as it is here.",
+    ),
+    entry("help", "[COMMAND]", "this list, or more about one command", ""),
+    entry("quit", "", "leave", "It asks once when there are unsaved changes; `quit!` does not."),
+];
+
+/// How lines may be named, for help.
+pub const NAMING: &str = "A LINE is named by its kind (supply), kind and number (fan 2, or fan[1] as findings write it), its number in `lines` (#3), or its part's id. \
+Where two fit, you are asked. `= EXPRESSION` works out a Rhai expression over the trial: `= build.supply.rated_w - measure(\"power.sustained_draw\")`; it goes on over several \
+lines until its brackets close, and `let` makes a variable that lasts. `#` begins a comment.";
+
+/// A line of input, understood.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Command {
+    Swap { slot: Vec<String>, part: String },
+    Add { part: String, count: Option<u32>, mount: Option<String>, flow: Option<String>, owned: bool },
+    Drop { slot: Vec<String> },
+    Take { slot: Vec<String>, file: String },
+    Set { words: Vec<String> },
+    Undo(usize),
+    Redo(usize),
+    Mark(String),
+    Back(String),
+    Marks,
+    Diff(Option<String>, Option<String>),
+    Why { rule: Option<String>, all: bool },
+    Audit { all: bool },
+    Measures(Option<String>),
+    Lines,
+    Check,
+    Save { file: Option<String>, force: bool },
+    Reload,
+    Help(Option<String>),
+    Quit { force: bool },
+    Expression(String),
+}
+
+/// Understands a line; none for an empty one or a comment.
+///
+/// # Errors
+/// There is no such command, or it is written otherwise.
+pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
+    let line = line.trim();
+    if let Some(text) = line.strip_prefix('=') {
+        return match text.trim() {
+            "" => Err(Problem::new("nothing to work out").help("`= build.supply.rated_w`, for one")),
+            text => Ok(Some(Command::Expression(text.to_owned()))),
+        };
+    }
+    let words = words(line)?;
+    let Some((name, rest)) = words.split_first() else { return Ok(None) };
+    let (name, force) = name.strip_suffix('!').filter(|n| matches!(*n, "save" | "quit")).map_or((name.as_str(), false), |n| (n, true));
+    let Some(entry) = COMMANDS.iter().find(|e| e.name == name) else {
+        return Err(unknown(name));
+    };
+    arguments(entry, force, rest).map(Some)
+}
+
+fn unknown(name: &str) -> Problem {
+    let problem = Problem::new(format!("there is no command `{}`", clip(name, 40)));
+    match nearest(name, COMMANDS.iter().map(|e| e.name)) {
+        Some(near) => problem.help(format!("did you mean `{near}`?")),
+        None => problem.help("`help` lists what there is"),
+    }
+}
+
+/// Words between blanks; quotes hold words together. A `#` ends the line, but for a line's number such as `#3`.
+///
+/// # Errors
+/// A quote that is not closed.
+pub fn words(line: &str) -> Result<Vec<String>, Problem> {
+    let mut words = Vec::new();
+    let mut letters = line.chars().peekable();
+    let mut first = true;
+    loop {
+        while letters.next_if(|c| c.is_whitespace()).is_some() {}
+        let Some(letter) = letters.peek().copied() else { return Ok(words) };
+        if letter == '#' {
+            let mut ahead = letters.clone();
+            ahead.next();
+            if first || !ahead.peek().is_some_and(char::is_ascii_digit) {
+                return Ok(words);
+            }
+        }
+        let mut word = String::new();
+        let mut quoted = false;
+        while let Some(c) = letters.next_if(|c| quoted || !c.is_whitespace()) {
+            match c {
+                '"' => quoted = !quoted,
+                c => word.push(c),
+            }
+        }
+        if quoted {
+            return Err(Problem::new("a quote is not closed").help("quotes hold words together: \"video editing\""));
+        }
+        words.push(word);
+        first = false;
+    }
+}
+
+fn usage(entry: &Entry) -> Problem {
+    Problem::new(format!("`{}` is written: {} {}", entry.name, entry.name, entry.usage)).help(if entry.more.is_empty() { entry.does } else { entry.more })
+}
+
+fn arguments(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Problem> {
+    let wrong = || usage(entry);
+    let one = || match rest {
+        [word] => Ok(word.clone()),
+        _ => Err(wrong()),
+    };
+    let at_most_one = || match rest {
+        [] => Ok(None),
+        [word] => Ok(Some(word.clone())),
+        _ => Err(wrong()),
+    };
+    let none = |command: Command| if rest.is_empty() { Ok(command) } else { Err(wrong()) };
+    let steps = || match rest {
+        [] => Ok(1),
+        [word] => word.parse::<usize>().ok().filter(|n| *n > 0).ok_or_else(wrong),
+        _ => Err(wrong()),
+    };
+    match entry.name {
+        "swap" => rest.split_last().map(|(part, slot)| Command::Swap { slot: slot.to_vec(), part: part.clone() }).ok_or_else(wrong),
+        "add" => add(rest, entry),
+        "drop" if !rest.is_empty() => Ok(Command::Drop { slot: rest.to_vec() }),
+        "take" => match rest {
+            [slot @ .., from, file] if from == "from" && !slot.is_empty() => Ok(Command::Take { slot: slot.to_vec(), file: file.clone() }),
+            _ => Err(wrong()),
+        },
+        "set" if rest.len() >= 2 => Ok(Command::Set { words: rest.to_vec() }),
+        "undo" => steps().map(Command::Undo),
+        "redo" => steps().map(Command::Redo),
+        "mark" => one().map(Command::Mark),
+        "back" => one().map(Command::Back),
+        "marks" => none(Command::Marks),
+        "diff" => match rest {
+            [] => Ok(Command::Diff(None, None)),
+            [a] => Ok(Command::Diff(Some(a.clone()), None)),
+            [a, b] => Ok(Command::Diff(Some(a.clone()), Some(b.clone()))),
+            _ => Err(wrong()),
+        },
+        "why" => match rest {
+            [] => Ok(Command::Why { rule: None, all: false }),
+            [rule] => Ok(Command::Why { rule: Some(rule.clone()), all: false }),
+            [rule, all] if all == "all" => Ok(Command::Why { rule: Some(rule.clone()), all: true }),
+            _ => Err(wrong()),
+        },
+        "audit" => match rest {
+            [] => Ok(Command::Audit { all: false }),
+            [all] if all == "all" => Ok(Command::Audit { all: true }),
+            _ => Err(wrong()),
+        },
+        "measures" => at_most_one().map(Command::Measures),
+        "lines" => none(Command::Lines),
+        "check" => none(Command::Check),
+        "save" => {
+            let (forced, files): (Vec<&String>, Vec<&String>) = rest.iter().partition(|w| *w == "--force");
+            match files.as_slice() {
+                [] => Ok(Command::Save { file: None, force: force || !forced.is_empty() }),
+                [file] => Ok(Command::Save { file: Some((*file).clone()), force: force || !forced.is_empty() }),
+                _ => Err(wrong()),
+            }
+        }
+        "reload" => none(Command::Reload),
+        "help" => at_most_one().map(Command::Help),
+        "quit" => none(Command::Quit { force }),
+        _ => Err(wrong()),
+    }
+}
+
+fn add(rest: &[String], entry: &Entry) -> Result<Command, Problem> {
+    let Some((part, mut rest)) = rest.split_first() else { return Err(usage(entry)) };
+    let (mut count, mut mount, mut flow, mut owned) = (None, None, None, false);
+    while let Some((word, after)) = rest.split_first() {
+        rest = after;
+        match word.as_str() {
+            "mount" | "flow" => {
+                let Some((value, after)) = rest.split_first() else { return Err(usage(entry)) };
+                rest = after;
+                *(if word == "mount" { &mut mount } else { &mut flow }) = Some(value.clone());
+            }
+            "owned" => owned = true,
+            _ => match word.trim_start_matches(['x', '×']).parse::<u32>() {
+                Ok(n) => count = Some(n),
+                Err(_) => return Err(Problem::new(format!("`add` does not know what `{}` means", clip(word, 40))).help(format!("add {}", entry.usage))),
+            },
+        }
+    }
+    Ok(Command::Add { part: part.clone(), count, mount, flow, owned })
+}
+
+/// Whether a line goes on: an expression whose brackets or quotes are still open.
+pub fn goes_on(text: &str) -> bool {
+    text.trim_start().starts_with('=') && depth(text) > 0
+}
+
+/// How many brackets are open at the end; texts and comments do not count, an open text does.
+fn depth(text: &str) -> usize {
+    let mut open = 0usize;
+    let mut letters = text.chars().peekable();
+    while let Some(c) = letters.next() {
+        match c {
+            '(' | '[' | '{' => open += 1,
+            ')' | ']' | '}' => open = open.saturating_sub(1),
+            '/' if letters.peek() == Some(&'/') => while letters.next_if(|c| *c != '\n').is_some() {},
+            '/' if letters.peek() == Some(&'*') => {
+                letters.next();
+                let mut last = ' ';
+                loop {
+                    match letters.next() {
+                        None => return open + 1,
+                        Some('/') if last == '*' => break,
+                        Some(c) => last = c,
+                    }
+                }
+            }
+            '"' | '`' => loop {
+                match letters.next() {
+                    // A plain text ends with its line, closed or not.
+                    Some('\n') if c == '"' => break,
+                    None => return if c == '`' { open + 1 } else { open },
+                    Some('\\') if c == '"' => {
+                        letters.next();
+                    }
+                    Some(end) if end == c => break,
+                    Some(_) => {}
+                }
+            },
+            _ => {}
+        }
+    }
+    open
+}
+
+/// Takes a text apart into commands, each with the number of its first line from 1.
+pub fn commands(text: &str) -> Vec<(usize, String)> {
+    let mut out: Vec<(usize, String)> = Vec::new();
+    let mut open: Option<(usize, String)> = None;
+    for (at, line) in text.lines().enumerate() {
+        let (number, whole) = match open.take() {
+            Some((number, before)) => (number, format!("{before}\n{line}")),
+            None => (at + 1, line.to_owned()),
+        };
+        if goes_on(&whole) {
+            open = Some((number, whole));
+        } else if !whole.trim().is_empty() {
+            out.push((number, whole));
+        }
+    }
+    out.extend(open);
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn commands_are_understood() {
+        let some = |line: &str| parse(line).unwrap().unwrap();
+        assert_eq!(some("swap fan 2 fan/lull-120  # quieter"), Command::Swap { slot: vec!["fan".into(), "2".into()], part: "fan/lull-120".into() });
+        assert_eq!(some("drop #3"), Command::Drop { slot: vec!["#3".into()] });
+        assert_eq!(
+            some("add fan/a x2 mount front flow in"),
+            Command::Add { part: "fan/a".into(), count: Some(2), mount: Some("front".into()), flow: Some("in".into()), owned: false }
+        );
+        assert_eq!(some("take fan from \"my file.toml\""), Command::Take { slot: vec!["fan".into()], file: "my file.toml".into() });
+        assert_eq!(some("save! x.toml"), Command::Save { file: Some("x.toml".into()), force: true });
+        assert_eq!(some("= 1 # 2"), Command::Expression("1 # 2".into()));
+        assert_eq!(parse("  # nothing").unwrap(), None);
+        assert_eq!(parse("#3").unwrap(), None);
+        assert_eq!(parse("").unwrap(), None);
+        assert_eq!(parse("swp a b").unwrap_err().help.as_deref(), Some("did you mean `swap`?"));
+        assert!(parse("undo 0").is_err() && parse("swap").is_err() && parse("set budget").is_err() && parse("mark \"a").is_err());
+    }
+
+    #[test]
+    fn expressions_go_on_until_their_brackets_close() {
+        for open in ["= (1", "= [1, 2", "= { let a = 1;", "= `x", "= f(\")\"", "= 1 /* x"] {
+            assert!(goes_on(open), "{open}");
+        }
+        for closed in ["= (1)", "= \"(\"", "= 1 // (", "swap (", "= )", "= \"\\\"(\""] {
+            assert!(!goes_on(closed), "{closed}");
+        }
+        let found = commands("audit\n\n= (1 +\n2)\nlines");
+        assert_eq!(found, [(1, "audit".to_owned()), (3, "= (1 +\n2)".to_owned()), (5, "lines".to_owned())]);
+    }
+}

@@ -1,0 +1,133 @@
+//! Text made safe to show: whatever would move a cursor, hide letters or turn their order round becomes a visible stand-in.
+
+use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
+
+/// Stands in for a character that must not reach a terminal.
+pub const STAND_IN: char = '\u{fffd}';
+
+/// Whether a character acts on a terminal or on the order of its neighbours instead of being seen.
+pub fn acts(c: char) -> bool {
+    matches!(c,
+        '\0'..='\u{1f}' | '\u{7f}'..='\u{9f}' | '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}'
+        | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
+}
+
+/// The text in one line, with tabs and line ends as spaces and nothing in it that acts.
+pub fn inert(text: &str) -> String {
+    text.chars().map(|c| if matches!(c, '\t' | '\n' | '\r') { ' ' } else { inert_char(c) }).collect()
+}
+
+/// A character, or its stand-in.
+pub fn inert_char(c: char) -> char {
+    if acts(c) { STAND_IN } else { c }
+}
+
+/// JSON text with every acting character escaped: inside strings, the only place where they can stand, that changes nothing but the looks.
+pub fn inert_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if c != '\n' && acts(c) {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                out.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            out.push(c);
+        }
+    }
+    out
+}
+
+/// Columns a text takes on a terminal.
+pub fn width(text: &str) -> usize {
+    text.width()
+}
+
+/// Breaks a text into lines of a width; a word longer than a line is cut.
+pub fn wrap(text: &str, most: usize) -> Vec<String> {
+    wrap_from(text, 0, most)
+}
+
+/// The same, with some columns of the first line taken already.
+fn wrap_from(text: &str, taken: usize, most: usize) -> Vec<String> {
+    let most = most.max(8);
+    let mut lines = vec![String::new()];
+    let mut used = taken;
+    for word in text.split(' ').filter(|w| !w.is_empty()) {
+        let wide = width(word);
+        let gap = usize::from(lines.last().is_some_and(|l| !l.is_empty()));
+        if used > 0 && used + gap + wide > most && (wide <= most || used + gap >= most) {
+            lines.push(String::new());
+            used = 0;
+        }
+        let Some(line) = lines.last_mut() else { break };
+        if !line.is_empty() {
+            line.push(' ');
+            used += 1;
+        }
+        if wide <= most {
+            line.push_str(word);
+            used += wide;
+        } else {
+            used = cut_word(word, most, used, &mut lines);
+        }
+    }
+    lines
+}
+
+fn cut_word(word: &str, most: usize, mut used: usize, lines: &mut Vec<String>) -> usize {
+    for c in word.chars() {
+        let wide = c.width().unwrap_or(0);
+        if used + wide > most {
+            lines.push(String::new());
+            used = 0;
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push(c);
+        }
+        used += wide;
+    }
+    used
+}
+
+/// Wraps a text with one indent for the first line and another for the rest.
+pub fn indented(text: &str, first: &str, rest: &str, most: usize) -> String {
+    let room = most.saturating_sub(width(rest));
+    let lines = wrap_from(text, width(first).saturating_sub(width(rest)).min(room), room);
+    let mut out = String::new();
+    for (at, line) in lines.iter().enumerate() {
+        out.push_str(if at == 0 { first } else { rest });
+        out.push_str(line);
+        out.push('\n');
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_that_acts_gets_through() {
+        let shown = inert("a\u{1b}[31mb\u{9b}2Jc\u{202e}d\te\nf\u{7}");
+        assert_eq!(shown, "a\u{fffd}[31mb\u{fffd}2Jc\u{fffd}d e f\u{fffd}");
+        assert_eq!(inert("Größe 120 mm · 4×"), "Größe 120 mm · 4×");
+    }
+
+    #[test]
+    fn escaped_json_reads_back_as_it_was() {
+        let name = "x\u{1b}\u{202e}\u{9b}\u{e0041}\u{7f}y";
+        let shown = inert_json(&serde_json::to_string(name).unwrap_or_default());
+        assert!(!shown.chars().any(acts));
+        assert_eq!(serde_json::from_str::<String>(&shown).ok().as_deref(), Some(name));
+    }
+
+    #[test]
+    fn lines_keep_to_their_width() {
+        for most in [8, 20, 40] {
+            let text = "a supply that gives 650 W and then averyveryverylongwordindeedwithoutend, 宽宽宽宽宽宽宽宽宽宽宽";
+            assert!(wrap(text, most).iter().all(|l| width(l) <= most));
+            assert_eq!(wrap(text, most).concat().replace(' ', ""), text.replace(' ', ""));
+        }
+    }
+}

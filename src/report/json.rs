@@ -1,0 +1,126 @@
+//! The report as JSON for other programs: format `dryfit-audit`, version 1.
+//!
+//! Lines and columns count from 1, columns and lengths in Unicode scalars. Keys are only ever added within a version.
+//! Several builds stand in an array under `audits`; one stands alone.
+
+use std::io;
+
+use serde_json::{Value, json};
+
+use crate::audit::finding::{Finding, Pointer};
+use crate::report::inert::inert_json;
+use crate::report::{Audited, Presenter, Report};
+use crate::source::{Label, Problem};
+
+/// Name of the format.
+pub const FORMAT: &str = "dryfit-audit";
+/// Its version.
+pub const VERSION: u32 = 1;
+
+/// JSON.
+#[derive(Debug, Clone, Copy)]
+pub struct Json;
+
+impl Presenter for Json {
+    fn present(&self, reports: &[Report], out: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
+        let head = json!({ "format": FORMAT, "version": VERSION });
+        let document = match reports {
+            [one] => join(head, report(one)),
+            many => join(head, json!({ "audits": many.iter().map(report).collect::<Vec<_>>() })),
+        };
+        write(&document, out)
+    }
+}
+
+/// Writes a document, safe to show on a terminal too.
+pub(crate) fn write(document: &Value, out: &mut dyn io::Write) -> io::Result<()> {
+    let text = serde_json::to_string_pretty(document).map_err(io::Error::other)?;
+    writeln!(out, "{}", inert_json(&text))
+}
+
+fn join(mut head: Value, rest: Value) -> Value {
+    if let (Some(head), Value::Object(rest)) = (head.as_object_mut(), rest) {
+        head.extend(rest);
+    }
+    head
+}
+
+fn report(report: &Report) -> Value {
+    match &report.outcome {
+        Ok(audited) => audit(&report.file, audited),
+        Err(problems) => json!({
+            "build": { "file": report.file, "title": null, "priced_on": null, "currency": null, "total": null, "budget": null, "unpriced": null, "open": [] },
+            "verdict": "broken",
+            "findings": [],
+            "measures": [],
+            "waiting": [],
+            "broken": problems.0.iter().map(problem).collect::<Vec<_>>(),
+            "waiver_problems": [],
+        }),
+    }
+}
+
+fn audit(file: &str, audited: &Audited) -> Value {
+    json!({
+        "build": {
+            "file": file,
+            "title": audited.title,
+            "priced_on": audited.priced_on.to_string(),
+            "currency": &*audited.currency,
+            "total": number(audited.total),
+            "budget": audited.budget.map(number),
+            "unpriced": audited.unpriced,
+            "open": audited.open,
+        },
+        "verdict": audited.verdict(),
+        "findings": audited.findings.iter().map(|m| finding(&m.finding, m.times)).collect::<Vec<_>>(),
+        "measures": audited.measures.iter().map(|m| json!({ "id": m.id, "title": m.title, "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
+        "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule, "kind": kind })).collect::<Vec<_>>(),
+        "broken": audited.broken.iter().map(problem).collect::<Vec<_>>(),
+        "waiver_problems": audited.waivers.iter().map(problem).collect::<Vec<_>>(),
+    })
+}
+
+/// A number without the noise of binary fractions; whole numbers are written whole.
+fn number(n: f64) -> Value {
+    let rounded = (n * 1e6).round() / 1e6;
+    if rounded.fract() == 0.0 && rounded.abs() < 9e15 { json!(rounded as i64) } else { json!(rounded) }
+}
+
+fn finding(finding: &Finding, times: usize) -> Value {
+    json!({
+        "rule": finding.rule,
+        "level": finding.level.to_string(),
+        "title": finding.title,
+        "message": finding.message,
+        "times": times,
+        "pointers": finding.pointers.iter().map(pointer).collect::<Vec<_>>(),
+        "margin": finding.margin.as_ref().map(|m| json!({
+            "left": m.left, "left_value": number(m.left_value), "sign": m.sign,
+            "right": m.right, "right_value": number(m.right_value), "unit": &*m.unit, "words": m.words,
+        })),
+        "remedy": finding.remedy,
+        "basis": finding.basis,
+        "subjects": finding.subjects,
+        "waived": finding.waived.as_ref().map(|w| json!({ "reason": w.reason, "by": w.by, "until": w.until.to_string() })),
+    })
+}
+
+fn pointer(pointer: &Pointer) -> Value {
+    let head = json!({ "place": pointer.place, "value": pointer.value });
+    let placed = join(head, place(pointer.label.as_ref()));
+    join(placed, json!({ "brought_in": pointer.line.as_ref().map(|l| place(Some(l))) }))
+}
+
+/// File, line, column and length of a place, or nulls.
+fn place(label: Option<&Label>) -> Value {
+    let Some(label) = label else { return json!({ "file": null, "line": null, "column": null, "length": null }) };
+    let (line, column) = label.source.line_column(label.span.start());
+    let length = label.source.slice(label.span).chars().count();
+    json!({ "file": label.source.name, "line": line, "column": column, "length": length })
+}
+
+fn problem(problem: &Problem) -> Value {
+    let places: Vec<Value> = problem.labels.iter().map(|l| join(place(Some(l)), json!({ "text": l.text }))).collect();
+    json!({ "message": problem.message, "help": problem.help, "places": places })
+}

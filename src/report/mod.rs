@@ -1,0 +1,243 @@
+//! What people see: one stream of findings, several presenters.
+
+pub mod brief;
+mod excerpt;
+pub mod inert;
+pub mod json;
+pub mod pages;
+pub mod plain;
+pub mod sarif;
+pub mod snippet;
+pub mod style;
+pub mod terminal;
+
+use std::io;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+
+use crate::audit::finding::Finding;
+use crate::audit::verdict::Level;
+use crate::build::What;
+use crate::build::fields::build_field;
+use crate::catalogue::value::Val;
+use crate::kit::{Audit, Measure};
+use crate::source::{Problem, Problems};
+
+/// What came of one build file.
+#[derive(Debug, Clone)]
+pub struct Report {
+    /// The file as the user named it.
+    pub file: String,
+    /// What the rules say, or why nothing can be said.
+    pub outcome: Result<Box<Audited>, Arc<Problems>>,
+}
+
+/// What the rules say of a build, with nothing left to work out: it may go from one thread to another.
+#[derive(Debug, Clone)]
+pub struct Audited {
+    /// What the job is called.
+    pub title: String,
+    /// Offers count as of this day.
+    pub priced_on: Date,
+    /// Currency of every amount.
+    pub currency: Arc<str>,
+    /// Price of what has an offer.
+    pub total: f64,
+    /// What it may cost.
+    pub budget: Option<f64>,
+    /// Lines without an offer.
+    pub unpriced: usize,
+    /// Kinds of the lines left open.
+    pub open: Vec<String>,
+    /// Findings, the worst first, the waived ones last; the same said twice is one.
+    pub findings: Vec<Merged>,
+    /// Measures.
+    pub measures: Vec<Measure>,
+    /// Rules that wait for an open line, and for which kind.
+    pub waiting: Vec<(String, String)>,
+    /// Broken rules.
+    pub broken: Vec<Problem>,
+    /// What is odd about waivers.
+    pub waivers: Vec<Problem>,
+    /// 0, 1 or 2.
+    pub code: u8,
+}
+
+/// A finding, with how often the rule raised it in the same words.
+#[derive(Debug, Clone)]
+pub struct Merged {
+    /// The finding, with the pointers of all.
+    pub finding: Finding,
+    /// How often.
+    pub times: usize,
+}
+
+/// What a reader wants to see of it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Wishes {
+    /// Every finding in full, every waiting rule by name.
+    pub all: bool,
+    /// Every measure.
+    pub measures: bool,
+}
+
+/// One way of showing reports.
+pub trait Presenter {
+    /// Writes them, in the order given. What is wrong with the input goes to `aside` where the format has no place for it.
+    ///
+    /// # Errors
+    /// What writing says.
+    fn present(&self, reports: &[Report], out: &mut dyn io::Write, aside: &mut dyn io::Write) -> io::Result<()>;
+}
+
+impl Report {
+    /// The file's name without folder and ending.
+    pub fn name(&self) -> &str {
+        let name = self.file.rsplit(['/', '\\']).next().unwrap_or(&self.file);
+        name.strip_suffix(".toml").unwrap_or(name)
+    }
+
+    /// 0 when nothing stops the build, 1 when something does, 2 when the input or a rule is broken.
+    pub fn code(&self) -> u8 {
+        self.outcome.as_ref().map_or(2, |a| a.code)
+    }
+}
+
+impl Audited {
+    /// Takes from an audit all that a presenter shows.
+    pub fn new(audit: &Audit) -> Self {
+        let resolved = audit.build();
+        let build = &resolved.build;
+        let catalogue = &resolved.catalogue;
+        let open = build.lines.iter().filter(|l| matches!(l.what, What::Open { .. }));
+        Self {
+            title: build.title().to_owned(),
+            priced_on: build.priced_on,
+            currency: build.currency.clone(),
+            total: resolved.total(),
+            budget: build_field("budget").and_then(|at| build.values.get(at as usize)).and_then(Val::as_num),
+            unpriced: resolved.unpriced() as usize,
+            open: open.filter_map(|l| catalogue.kind(l.kind())).map(|k| k.name.to_string()).collect(),
+            findings: merge(audit.findings()),
+            measures: audit.measures(),
+            waiting: audit.waiting(),
+            broken: audit.broken(),
+            waivers: audit.waiver_problems(),
+            code: audit.exit_code(),
+        }
+    }
+
+    /// Findings in force at a level.
+    pub fn at(&self, level: Level) -> impl Iterator<Item = &Merged> {
+        self.findings.iter().filter(move |m| m.finding.level == level && m.finding.waived.is_none())
+    }
+
+    /// Findings that are signed off.
+    pub fn waived(&self) -> impl Iterator<Item = &Merged> {
+        self.findings.iter().filter(|m| m.finding.waived.is_some())
+    }
+
+    /// One word for all of it: `broken`, `stop`, `caution` or `clear`.
+    pub fn verdict(&self) -> &'static str {
+        match self.code {
+            2.. => "broken",
+            1 => "stop",
+            _ if self.at(Level::Caution).next().is_some() => "caution",
+            _ => "clear",
+        }
+    }
+
+    /// An amount with its currency.
+    pub fn money(&self, amount: f64) -> String {
+        crate::audit::show::figure(amount, "money", &self.currency)
+    }
+}
+
+/// Joins findings that say the same, keeping the order.
+fn merge(findings: Vec<Finding>) -> Vec<Merged> {
+    let mut merged: Vec<Merged> = Vec::with_capacity(findings.len());
+    for finding in findings {
+        let same = |m: &&mut Merged| {
+            m.finding.rule == finding.rule
+                && m.finding.level == finding.level
+                && m.finding.message == finding.message
+                && m.finding.waived.is_some() == finding.waived.is_some()
+        };
+        let Some(held) = merged.iter_mut().find(same) else {
+            merged.push(Merged { finding, times: 1 });
+            continue;
+        };
+        held.times += 1;
+        for pointer in finding.pointers {
+            if !held.finding.pointers.iter().any(|p| p.place == pointer.place) {
+                held.finding.pointers.push(pointer);
+            }
+        }
+        for subject in finding.subjects {
+            if !held.finding.subjects.contains(&subject) {
+                held.finding.subjects.push(subject);
+            }
+        }
+    }
+    merged
+}
+
+/// A number with its noun: `1 caution`, `2 cautions`; `advice` has no plural.
+pub fn count(n: usize, noun: &str) -> String {
+    let plural = if n == 1 || noun == "advice" { "" } else { "s" };
+    format!("{n} {noun}{plural}")
+}
+
+/// The line that closes a build's report.
+pub fn summary(report: &Report) -> String {
+    let name = inert::inert(report.name());
+    let audited = match &report.outcome {
+        Ok(audited) => audited,
+        Err(problems) => return format!("{name}: not audited; {} to put right", count(problems.0.len(), "thing")),
+    };
+    let mut words = Vec::new();
+    let broken = audited.broken.len();
+    let stops = audited.at(Level::Stop).count();
+    if broken > 0 {
+        words.push(format!("no verdict, as {} broken", if broken == 1 { "1 rule is".to_owned() } else { format!("{broken} rules are") }));
+    }
+    match stops {
+        0 if broken > 0 => {}
+        0 => words.push("nothing stops it".to_owned()),
+        1 => words.push("1 stop".to_owned()),
+        n => words.push(format!("{n} stops")),
+    }
+    let tally: Vec<String> = [("caution", audited.at(Level::Caution).count()), ("advice", audited.at(Level::Advice).count())]
+        .into_iter()
+        .filter(|(_, n)| *n > 0)
+        .map(|(noun, n)| count(n, noun))
+        .chain(Some(audited.waived().count()).filter(|n| *n > 0).map(|n| format!("{n} waived")))
+        .collect();
+    if !tally.is_empty() {
+        words.push(tally.join(", "));
+    }
+    if !audited.open.is_empty() {
+        words.push(format!("{} left open", audited.open.join(", ")));
+    }
+    words.push(money(audited));
+    inert::inert(&format!("{name}: {}", words.join("; ")))
+}
+
+/// What it costs, against what it may cost.
+fn money(audited: &Audited) -> String {
+    let total = audited.money(audited.total);
+    let mut words = match audited.budget {
+        Some(budget) => format!("{total} of {}", audited.money(budget)),
+        None => total,
+    };
+    if audited.unpriced > 0 {
+        words.push_str(&format!(", {} without a price", count(audited.unpriced, "line")));
+    }
+    words
+}
+
+/// The worst code of all.
+pub fn code(reports: &[Report]) -> u8 {
+    reports.iter().map(Report::code).max().unwrap_or(0)
+}

@@ -1,0 +1,88 @@
+//! Pages about what there is: parts, the words of scripts, and rules as SARIF describes them.
+
+use crate::audit::verdict::Level;
+use crate::kit::Kit;
+use crate::report::count;
+use crate::report::inert::{indented, inert, width};
+use crate::report::sarif::RulePage;
+use crate::report::style::Look;
+use crate::rules::words::Word;
+use crate::source::Problem;
+
+/// Every rule that raises findings, as SARIF describes them.
+pub fn rule_pages(kit: &Kit) -> Vec<RulePage> {
+    let rules = kit.rules();
+    rules
+        .rules
+        .iter()
+        .filter(|r| r.unit.is_none())
+        .map(|r| RulePage {
+            id: r.id.clone(),
+            title: r.title.clone(),
+            why: r.why.clone(),
+            remedy: r.remedy.clone(),
+            basis: r.basis.clone(),
+            level: kit.settings().choices.get(&r.id).and_then(|c| c.level).or_else(|| r.levels.iter().max().copied()).unwrap_or(Level::Advice),
+        })
+        .collect()
+}
+
+/// The words that rules may use, under their headings.
+pub fn words(look: Look, words: &[Word], find: Option<&str>) -> String {
+    let mut out = String::new();
+    let mut subject = "";
+    for word in words.iter().filter(|w| find.is_none_or(|f| w.signature.contains(f) || w.meaning.contains(f))) {
+        if word.subject != subject {
+            if !out.is_empty() {
+                out.push('\n');
+            }
+            subject = word.subject;
+            out.push_str(&format!("{subject}\n"));
+        }
+        out.push_str(&indented(&inert(&word.signature), "  ", "      ", look.width));
+        out.push_str(&indented(&inert(&word.meaning), "      ", "      ", look.width));
+    }
+    out
+}
+
+/// Parts of a kind with the best price of a day.
+pub fn parts(look: Look, kit: &Kit, kind: Option<&str>, day: jiff::civil::Date) -> Result<String, Problem> {
+    let catalogue = kit.catalogue();
+    let Some(word) = kind else {
+        let rows = catalogue
+            .kinds
+            .iter()
+            .zip(0u16..)
+            .map(|(kind, at)| (kind.name.to_string(), count(catalogue.parts_of(crate::catalogue::kinds::KindId(at)).count(), "part"), String::new()));
+        return Ok(rows_text(look, &rows.collect::<Vec<_>>()));
+    };
+    let Some(kind) = catalogue.kind_id(word) else {
+        return Err(Problem::new(format!("there is no kind `{word}`")).suggest(word, catalogue.kinds.iter().map(|k| &*k.name)));
+    };
+    let rows: Vec<(String, String, String)> = catalogue
+        .parts_of(kind)
+        .map(|part| {
+            let best = catalogue.offers.on(&part.id, day).into_iter().filter(|o| o.stock != Some(0)).min_by_key(|o| (o.till().minor(), o.seller.clone()));
+            let price = best.map_or_else(|| "no offer".to_owned(), |o| format!("{:.2} {}", o.till().to_f64(), o.till().currency().code()));
+            (part.id.to_string(), part.name.to_string(), price)
+        })
+        .collect();
+    Ok(rows_text(look, &rows))
+}
+
+fn rows_text(look: Look, rows: &[(String, String, String)]) -> String {
+    let widest = |pick: fn(&(String, String, String)) -> &String| rows.iter().map(|r| width(&inert(pick(r)))).max().unwrap_or(0);
+    let (first, second) = (widest(|r| &r.0), widest(|r| &r.1));
+    let mut out = String::new();
+    for (id, name, price) in rows {
+        let (id, name, price) = (inert(id), inert(name), inert(price));
+        if first + second + 18 > look.width {
+            out.push_str(&indented(&format!("{id} {name} {price}"), "", "    ", look.width));
+        } else {
+            let line = format!("{id}{}  {name}{}  {price:>12}", " ".repeat(first - width(&id)), " ".repeat(second - width(&name)));
+            out.push_str(line.trim_end());
+            out.push('\n');
+        }
+    }
+    out
+}

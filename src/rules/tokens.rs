@@ -1,0 +1,149 @@
+//! A script cut into tokens with their bytes: the engine gives places, not widths, and its tree drops what was written.
+
+use crate::source::Span;
+
+/// What a token is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// A name or a keyword.
+    Name,
+    /// A number.
+    Number,
+    /// A text in quotes of any sort.
+    Text,
+    /// An operator or a bracket.
+    Sign,
+}
+
+/// One token.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Token<'t> {
+    /// What it is.
+    pub kind: Kind,
+    /// As written.
+    pub text: &'t str,
+    /// Where.
+    pub span: Span,
+}
+
+impl<'t> Token<'t> {
+    /// Whether it is this operator or bracket.
+    pub fn is(&self, sign: &str) -> bool {
+        self.kind == Kind::Sign && self.text == sign
+    }
+
+    /// Whether it is this name or keyword.
+    pub fn word(&self, name: &str) -> bool {
+        self.kind == Kind::Name && self.text == name
+    }
+
+    /// What stands between the quotes of a plain text; none where it holds an escape or an expression.
+    pub fn quoted(&self) -> Option<&'t str> {
+        let inner = self.text.strip_prefix('"')?.strip_suffix('"')?;
+        (self.kind == Kind::Text && !inner.contains('\\')).then_some(inner)
+    }
+}
+
+/// Operators, the longest first.
+const SIGNS: &[&str] =
+    &["<<=", ">>=", "**=", "..=", "?.", "??", "?[", "::", "#{", "=>", "==", "!=", "<=", ">=", "&&", "||", "+=", "-=", "*=", "/=", "%=", "**", "..", "<<", ">>"];
+
+/// Cuts a script into tokens; comments are left out, and what is no token at all is passed over.
+pub fn tokens(text: &str) -> Vec<Token<'_>> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    while let Some(rest) = text.get(at..).filter(|r| !r.is_empty()) {
+        let (kind, len) = one(rest, found.last());
+        if let Some(kind) = kind {
+            found.push(Token { kind, text: rest.get(..len).unwrap_or(rest), span: Span::new(at, at + len) });
+        }
+        at += len.max(1);
+    }
+    found
+}
+
+/// The kind and length of what a text begins with; no kind for blanks and comments.
+fn one(rest: &str, before: Option<&Token<'_>>) -> (Option<Kind>, usize) {
+    let Some(first) = rest.chars().next() else { return (None, 0) };
+    match first {
+        c if c.is_whitespace() => (None, c.len_utf8()),
+        '/' if rest.starts_with("//") => (None, rest.find('\n').unwrap_or(rest.len())),
+        '/' if rest.starts_with("/*") => (None, comment(rest)),
+        '"' => (Some(Kind::Text), quoted(rest, '"')),
+        '`' => (Some(Kind::Text), quoted(rest, '`')),
+        '\'' => (Some(Kind::Text), quoted(rest, '\'')),
+        c if c.is_alphabetic() || c == '_' => (Some(Kind::Name), rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len())),
+        c if c.is_ascii_digit() => (Some(Kind::Number), number(rest, before.is_some_and(|t| t.is(".")))),
+        c => (Some(Kind::Sign), SIGNS.iter().find(|s| rest.starts_with(**s)).map_or(c.len_utf8(), |s| s.len())),
+    }
+}
+
+/// Comments nest.
+fn comment(rest: &str) -> usize {
+    let mut depth = 0usize;
+    let mut at = 0;
+    while let Some(here) = rest.get(at..).filter(|r| !r.is_empty()) {
+        if here.starts_with("/*") {
+            depth += 1;
+            at += 2;
+        } else if here.starts_with("*/") {
+            depth -= 1;
+            at += 2;
+            if depth == 0 {
+                return at;
+            }
+        } else {
+            at += here.chars().next().map_or(1, char::len_utf8);
+        }
+    }
+    rest.len()
+}
+
+fn quoted(rest: &str, mark: char) -> usize {
+    let mut escaped = false;
+    for (at, c) in rest.char_indices().skip(1) {
+        match c {
+            _ if escaped => escaped = false,
+            '\\' => escaped = true,
+            c if c == mark => return at + 1,
+            _ => {}
+        }
+    }
+    rest.len()
+}
+
+/// `0..9` is a range and `1.abs()` a call, so a point counts only with a digit behind it.
+fn number(rest: &str, after_point: bool) -> usize {
+    let digits = |text: &str| text.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).unwrap_or(text.len());
+    let whole = digits(rest);
+    let fraction = rest.get(whole..).and_then(|r| r.strip_prefix('.')).filter(|r| !after_point && r.starts_with(|c: char| c.is_ascii_digit()));
+    fraction.map_or(whole, |fraction| whole + 1 + digits(fraction))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn texts(text: &str) -> Vec<&str> {
+        tokens(text).into_iter().map(|t| t.text).collect()
+    }
+
+    #[test]
+    fn a_script_comes_apart() {
+        assert_eq!(
+            texts("if a.b_w<=0.25*c{/* x /* y */ z */ s(\"a \\\" b\") }// end"),
+            ["if", "a", ".", "b_w", "<=", "0.25", "*", "c", "{", "s", "(", "\"a \\\" b\"", ")", "}"]
+        );
+        assert_eq!(
+            texts("0..n x?.y ?? 1.abs() 1_000 0xff é == `a ${b}`"),
+            ["0", "..", "n", "x", "?.", "y", "??", "1", ".", "abs", "(", ")", "1_000", "0xff", "é", "==", "`a ${b}`"]
+        );
+    }
+
+    #[test]
+    fn half_a_script_does_no_harm() {
+        for text in ["\"open", "/* open", "`", "'", "1.", "é\u{301}☃", ""] {
+            tokens(text);
+        }
+    }
+}

@@ -1,0 +1,418 @@
+//! What differs between two states of a build: lines, findings, measures, and the text itself.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use similar::{ChangeTag, DiffOp, TextDiff};
+
+use crate::audit::finding::Finding;
+use crate::audit::show::figure;
+use crate::audit::verdict::Level;
+use crate::build::fields::BUILD_FIELDS;
+use crate::build::{Build, Line, What};
+use crate::catalogue::value::Val;
+use crate::kit::Measure;
+use crate::source::Problem;
+use crate::whatif::trial::Snapshot;
+
+/// What differs between two states.
+#[derive(Debug, Clone, Default)]
+pub struct Change {
+    /// Lines that came, went or changed.
+    pub lines: Vec<LineChange>,
+    /// Fields of the build, and waivers, that changed.
+    pub fields: Vec<FieldChange>,
+    /// Findings that are new.
+    pub raised: Vec<Finding>,
+    /// Findings that are gone.
+    pub cleared: Vec<Finding>,
+    /// Findings of the same rule that say something else, before and after.
+    pub shifted: Vec<(Finding, Finding)>,
+    /// Rules that broke, and rules that are whole again.
+    pub broken: (Vec<String>, Vec<String>),
+    /// Measures that moved.
+    pub measures: Vec<Moved>,
+    /// The worst level before and after.
+    pub worst: (Option<Level>, Option<Level>),
+    /// Price of what is to be bought, before and after, in words.
+    pub total: (String, String),
+    /// How many findings of each level are in force after: stops, cautions, advice.
+    pub counts: [usize; 3],
+    /// The change of the text.
+    pub patch: Patch,
+}
+
+impl Change {
+    /// Whether nothing changed at all, the text included.
+    pub fn is_empty(&self) -> bool {
+        self.patch.is_empty() && !self.says_more_than_text()
+    }
+
+    /// Whether anything beside the text changed.
+    pub fn says_more_than_text(&self) -> bool {
+        !(self.lines.is_empty()
+            && self.fields.is_empty()
+            && self.raised.is_empty()
+            && self.cleared.is_empty()
+            && self.shifted.is_empty()
+            && self.measures.is_empty())
+            || !(self.broken.0.is_empty() && self.broken.1.is_empty())
+    }
+}
+
+/// A line of a build as a reader knows it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LineView {
+    /// Its number in the file, from 1.
+    pub number: usize,
+    /// The kind's word.
+    pub kind: String,
+    /// The part's id; none while the line is open.
+    pub part: Option<String>,
+    /// The part's name, or what is wished for.
+    pub name: String,
+    /// Pieces.
+    pub count: u32,
+    /// Where it is fitted.
+    pub mount: Option<Arc<str>>,
+    /// Which way it blows.
+    pub flow: Option<Arc<str>>,
+    /// Whether the customer has it.
+    pub owned: bool,
+    /// Whether the parts in its box join.
+    pub included: bool,
+}
+
+/// A change of one line.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LineChange {
+    /// Another part, and perhaps other values.
+    Swapped(LineView, LineView),
+    /// The same part with other values.
+    Altered(LineView, LineView),
+    /// New.
+    Added(LineView),
+    /// Gone.
+    Dropped(LineView),
+    /// A part that comes in another's box joined (`true`) or left: its name and id.
+    Boxed(bool, String, String),
+}
+
+/// A field of the build that changed, in words.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FieldChange {
+    /// Its name.
+    pub name: String,
+    /// Before.
+    pub from: String,
+    /// After.
+    pub to: String,
+}
+
+/// A measure that moved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moved {
+    /// Its id.
+    pub id: String,
+    /// Before, in words.
+    pub from: String,
+    /// After, in words.
+    pub to: String,
+    /// The difference with its sign; empty when one of them does not apply.
+    pub difference: String,
+    /// The difference as a share of the larger; 1 when one of them does not apply.
+    pub share: f64,
+}
+
+/// Says what differs between two states.
+pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
+    let (was, is) = (old.audit.build(), new.audit.build());
+    let mut change = Change {
+        worst: (old.audit.worst(), new.audit.worst()),
+        total: (figure(was.total(), "money", &was.build.currency), figure(is.total(), "money", &is.build.currency)),
+        patch: Patch::between(&old.source.text, &new.source.text),
+        ..Change::default()
+    };
+    for (slot, level) in change.counts.iter_mut().zip([Level::Stop, Level::Caution, Level::Advice]) {
+        *slot = new.findings.iter().filter(|f| f.level == level && f.waived.is_none()).count();
+    }
+    lines(old, new, &mut change.lines);
+    fields(&was.build, &is.build, &mut change.fields);
+    findings(old, new, &mut change);
+    measures(old, new, &mut change.measures);
+    let broken = |s: &Snapshot| s.audit.broken().iter().map(|p| p.message.clone()).collect::<Vec<_>>();
+    let (was, is) = (broken(old), broken(new));
+    change.broken = (is.iter().filter(|b| !was.contains(b)).cloned().collect(), was.iter().filter(|b| !is.contains(b)).cloned().collect());
+    change
+}
+
+/// The lines of a build as a reader knows them.
+pub fn views(snapshot: &Snapshot) -> Vec<LineView> {
+    let catalogue = &snapshot.audit.build().catalogue;
+    let view = |(at, line): (usize, &Line)| {
+        let kind = catalogue.kind(line.kind()).map_or_else(String::new, |k| k.name.to_string());
+        let (part, name) = match &line.what {
+            What::Part(part) => (Some(part.id.to_string()), part.name.to_string()),
+            What::Open { wants, .. } if wants.is_empty() => (None, format!("any {kind}")),
+            What::Open { wants, .. } => (None, format!("any {kind} with {}", wants.iter().map(|(w, _)| w.as_str()).collect::<Vec<_>>().join(" and "))),
+        };
+        LineView {
+            number: at + 1,
+            kind,
+            part,
+            name,
+            count: line.count,
+            mount: line.mount.clone(),
+            flow: line.flow.clone(),
+            owned: line.owned,
+            included: line.included,
+        }
+    };
+    snapshot.build().lines.iter().enumerate().map(view).collect()
+}
+
+fn lines(old: &Snapshot, new: &Snapshot, into: &mut Vec<LineChange>) {
+    let (was, is) = (views(old), views(new));
+    let key = |v: &LineView| LineView { number: 0, ..v.clone() };
+    let (was_keys, is_keys): (Vec<_>, Vec<_>) = (was.iter().map(|v| format!("{:?}", key(v))).collect(), is.iter().map(|v| format!("{:?}", key(v))).collect());
+    let (mut gone, mut fresh): (Vec<&LineView>, Vec<&LineView>) = (Vec::new(), Vec::new());
+    for op in similar::capture_diff_slices(similar::Algorithm::Myers, &was_keys, &is_keys) {
+        if !matches!(op, DiffOp::Equal { .. }) {
+            gone.extend(was.get(op.old_range()).into_iter().flatten());
+            fresh.extend(is.get(op.new_range()).into_iter().flatten());
+        }
+    }
+    // The same part first, then the same kind: a person swaps within a kind.
+    let mut pairs: BTreeMap<usize, &LineView> = BTreeMap::new();
+    let alike: [fn(&LineView, &LineView) -> bool; 2] = [|a, b| a.part.is_some() && a.part == b.part, |a, b| a.kind == b.kind];
+    for same in alike {
+        for to in &fresh {
+            if pairs.contains_key(&to.number) {
+                continue;
+            }
+            if let Some(at) = gone.iter().position(|from| same(from, to)) {
+                pairs.insert(to.number, gone.remove(at));
+            }
+        }
+    }
+    into.extend(gone.into_iter().cloned().map(LineChange::Dropped));
+    for to in fresh {
+        match pairs.get(&to.number) {
+            None => into.push(LineChange::Added(to.clone())),
+            Some(from) if key(from) == key(to) => {}
+            Some(from) if from.part == to.part => into.push(LineChange::Altered((*from).clone(), to.clone())),
+            Some(from) => into.push(LineChange::Swapped((*from).clone(), to.clone())),
+        }
+    }
+    let (was, is) = (boxed(old), boxed(new));
+    into.extend(was.iter().filter(|b| !is.contains(b)).map(|(id, name)| LineChange::Boxed(false, name.clone(), id.clone())));
+    into.extend(is.iter().filter(|b| !was.contains(b)).map(|(id, name)| LineChange::Boxed(true, name.clone(), id.clone())));
+}
+
+/// Parts that come in the boxes of others: id and name.
+fn boxed(snapshot: &Snapshot) -> Vec<(String, String)> {
+    snapshot
+        .audit
+        .build()
+        .all()
+        .filter(|(_, _, s)| s.included)
+        .filter_map(|(_, _, s)| s.part.as_ref())
+        .map(|p| (p.id.to_string(), p.name.to_string()))
+        .collect()
+}
+
+fn fields(old: &Build, new: &Build, into: &mut Vec<FieldChange>) {
+    let words = |build: &Build, at: usize| match (build.values.get(at), BUILD_FIELDS.get(at)) {
+        (Some(Val::Num(n)), Some(field)) => figure(*n, field.unit, &build.currency),
+        (Some(Val::Absent) | None, _) => "not said".to_owned(),
+        (Some(value), _) => value.show(),
+    };
+    for (at, field) in BUILD_FIELDS.iter().enumerate() {
+        if old.values.get(at) != new.values.get(at) || (field.unit == "money" && old.currency != new.currency && old.values.get(at) != Some(&Val::Absent)) {
+            into.push(FieldChange { name: field.name.to_owned(), from: words(old, at), to: words(new, at) });
+        }
+    }
+    if old.priced_on != new.priced_on {
+        into.push(FieldChange { name: "priced_on".to_owned(), from: old.priced_on.to_string(), to: new.priced_on.to_string() });
+    }
+    let waivers = |build: &Build| -> Vec<(String, String)> {
+        let of = |w: &crate::build::Waiver| w.subject.as_ref().map_or_else(String::new, |s| format!(" for {s}"));
+        build.waivers.iter().map(|w| (format!("waiver of {}{}", w.rule, of(w)), format!("until {}, {}", w.until, w.by))).collect()
+    };
+    let (was, is) = (waivers(old), waivers(new));
+    let none = || "none".to_owned();
+    into.extend(was.iter().filter(|w| !is.contains(w)).map(|(name, words)| FieldChange { name: name.clone(), from: words.clone(), to: none() }));
+    into.extend(is.iter().filter(|w| !was.contains(w)).map(|(name, words)| FieldChange { name: name.clone(), from: none(), to: words.clone() }));
+}
+
+fn findings(old: &Snapshot, new: &Snapshot, change: &mut Change) {
+    let same = |a: &Finding, b: &Finding| a.rule == b.rule && a.level == b.level && a.message == b.message && a.waived.is_some() == b.waived.is_some();
+    let mut gone: Vec<&Finding> = old.findings.iter().collect();
+    let mut fresh: Vec<&Finding> = Vec::new();
+    for found in &new.findings {
+        match gone.iter().position(|g| same(g, found)) {
+            Some(at) => {
+                gone.remove(at);
+            }
+            None => fresh.push(found),
+        }
+    }
+    for found in fresh {
+        match gone.iter().position(|g| g.rule == found.rule) {
+            Some(at) => change.shifted.push((gone.remove(at).clone(), found.clone())),
+            None => change.raised.push(found.clone()),
+        }
+    }
+    change.cleared.extend(gone.into_iter().cloned());
+}
+
+fn measures(old: &Snapshot, new: &Snapshot, into: &mut Vec<Moved>) {
+    let was: BTreeMap<&str, _> = old.measures.iter().map(|m| (m.id.as_str(), m)).collect();
+    let currency = &new.build().currency;
+    for is in &new.measures {
+        let before = was.get(is.id.as_str());
+        let from = before.and_then(|m| m.value);
+        if from == is.value {
+            continue;
+        }
+        let (difference, share) = match (from, is.value) {
+            (Some(a), Some(b)) => (difference(b - a, &is.unit, currency), (b - a).abs() / a.abs().max(b.abs())),
+            _ => (String::new(), 1.0),
+        };
+        let words = |m: &Measure| if m.value.is_some() { m.words.clone() } else { "none".to_owned() };
+        into.push(Moved { id: is.id.clone(), from: before.map_or_else(|| "none".to_owned(), |m| words(m)), to: words(is), difference, share });
+    }
+}
+
+/// A difference with its sign and unit; shares differ by points.
+pub fn difference(by: f64, unit: &str, currency: &str) -> String {
+    let share = unit == "%" || unit.starts_with("of ");
+    // A difference far below the figures it is of needs no more places than they have.
+    let by = if by.abs() >= 0.01 { (by * 100.0).round() / 100.0 } else { by };
+    let words = figure(by.abs(), unit, currency);
+    let words = if share { words.replace(" %", " points") } else { words };
+    format!("{}{words}", if by < 0.0 { '-' } else { '+' })
+}
+
+/// A change of a text: runs of lines that give way to others.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Patch {
+    hunks: Vec<Hunk>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Hunk {
+    at: usize,
+    old: Vec<String>,
+    new: Vec<String>,
+}
+
+impl Patch {
+    /// What makes the second text of the first.
+    pub fn between(old: &str, new: &str) -> Self {
+        if old == new {
+            return Self::default();
+        }
+        let diff = TextDiff::from_lines(old, new);
+        let take = |range: std::ops::Range<usize>, of: &dyn Fn(usize) -> Option<String>| range.filter_map(of).collect();
+        let hunks = diff.ops().iter().filter(|op| !matches!(op, DiffOp::Equal { .. })).map(|op| Hunk {
+            at: op.old_range().start,
+            old: take(op.old_range(), &|at| diff.old_slice(at).map(str::to_owned)),
+            new: take(op.new_range(), &|at| diff.new_slice(at).map(str::to_owned)),
+        });
+        Self { hunks: hunks.collect() }
+    }
+
+    /// Whether it changes nothing.
+    pub fn is_empty(&self) -> bool {
+        self.hunks.is_empty()
+    }
+}
+
+/// Makes the change of a patch.
+///
+/// # Errors
+/// The text is not the one that the patch was made for.
+pub fn apply(patch: &Patch, text: &str) -> Result<String, Problem> {
+    let lines: Vec<&str> = text.split_inclusive('\n').collect();
+    let mut out = String::with_capacity(text.len());
+    let mut at = 0;
+    for hunk in &patch.hunks {
+        let held = lines.get(hunk.at..hunk.at + hunk.old.len()).filter(|held| hunk.at >= at && held.iter().eq(hunk.old.iter()));
+        let (Some(kept), Some(_)) = (lines.get(at..hunk.at.max(at)), held) else {
+            return Err(Problem::new(format!("the text differs from what this change was made for, at line {}", hunk.at + 1)));
+        };
+        out.extend(kept.iter().copied());
+        out.extend(hunk.new.iter().map(String::as_str));
+        at = hunk.at + hunk.old.len();
+    }
+    out.extend(lines.get(at..).unwrap_or_default().iter().copied());
+    Ok(out)
+}
+
+/// One line of a unified text diff.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum DiffLine {
+    /// Where a run of lines stands: first line and length before, first line and length after.
+    Head(usize, usize, usize, usize),
+    /// A line: ` `, `-` or `+`, and its pieces, marked where they differ from the other side.
+    Line(char, Vec<(bool, String)>),
+    /// The file ends here with no line end.
+    NoEnd,
+}
+
+/// The unified diff of two texts, changes within a line marked.
+pub fn unified(old: &str, new: &str) -> Vec<DiffLine> {
+    let diff = TextDiff::from_lines(old, new);
+    let mut out = Vec::new();
+    for group in diff.grouped_ops(3) {
+        let (Some(first), Some(last)) = (group.first(), group.last()) else { continue };
+        let (was, is) = (first.old_range().start..last.old_range().end, first.new_range().start..last.new_range().end);
+        let start = |range: &std::ops::Range<usize>| if range.is_empty() { range.start } else { range.start + 1 };
+        out.push(DiffLine::Head(start(&was), was.len(), start(&is), is.len()));
+        for op in &group {
+            for line in diff.iter_inline_changes(op) {
+                let sign = match line.tag() {
+                    ChangeTag::Equal => ' ',
+                    ChangeTag::Delete => '-',
+                    ChangeTag::Insert => '+',
+                };
+                let pieces =
+                    line.iter_strings_lossy().map(|(marked, text)| (marked, text.trim_end_matches(['\n', '\r']).to_owned())).filter(|(_, t)| !t.is_empty());
+                out.push(DiffLine::Line(sign, pieces.collect()));
+                if line.missing_newline() {
+                    out.push(DiffLine::NoEnd);
+                }
+            }
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_patch_makes_the_second_text_of_the_first() {
+        for (old, new) in [("", "a\n"), ("a\nb\nc\n", "a\nx\nc"), ("a", "a\n"), ("a\r\nb\n", "a\nb\r\n"), ("x\ny\n", ""), ("same\n", "same\n")] {
+            assert_eq!(apply(&Patch::between(old, new), old).unwrap(), new);
+        }
+        assert!(apply(&Patch::between("a\nb\n", "a\nc\n"), "a\nq\n").is_err());
+        assert!(apply(&Patch::between("a\nb\n", "a\n"), "a\n").is_err());
+    }
+
+    #[test]
+    fn differences_carry_sign_and_unit() {
+        assert_eq!(difference(-23.0, "W", "EUR"), "-23 W");
+        assert_eq!(difference(4.5, "money", "EUR"), "+4.50 EUR");
+        assert_eq!(difference(0.05, "of rating", "EUR"), "+5 points");
+    }
+
+    #[test]
+    fn the_unified_diff_marks_what_differs_within_a_line() {
+        let lines = unified("a\npart = \"fan/x\"\n", "a\npart = \"fan/y\"\n");
+        assert_eq!(lines.first(), Some(&DiffLine::Head(1, 2, 1, 2)));
+        assert!(lines.iter().any(|l| matches!(l, DiffLine::Line('+', pieces) if pieces.iter().any(|(marked, t)| *marked && t.contains('y')))));
+    }
+}

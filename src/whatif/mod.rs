@@ -1,0 +1,6 @@
+//! What if: a build being changed, and what differs between two states of it.
+
+pub mod diff;
+pub mod edit;
+pub mod trial;
+pub mod why;

@@ -1,0 +1,260 @@
+//! A build being changed: every state is a text, every change a step that can be taken back.
+
+use std::collections::BTreeMap;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+
+use crate::audit::finding::Finding;
+use crate::build::Build;
+use crate::kit::{Audit, Kit, Measure};
+use crate::source::{Problem, Problems, Source, clip};
+use crate::whatif::diff::{Change, between};
+use crate::whatif::edit::{self, Edit};
+
+/// Most steps that can be taken back; older ones are forgotten.
+pub const MAX_STEPS: usize = 10_000;
+/// The mark of the state that the trial began with.
+pub const START: &str = "start";
+
+/// One state of a build, audited.
+pub struct Snapshot {
+    /// Its text.
+    pub source: Arc<Source>,
+    /// What the rules say.
+    pub audit: Audit,
+    /// The findings in words, the worst first.
+    pub findings: Vec<Finding>,
+    /// The measures.
+    pub measures: Vec<Measure>,
+}
+
+impl Snapshot {
+    /// Reads and audits a text.
+    ///
+    /// # Errors
+    /// What is wrong with the text.
+    pub fn of(kit: &Kit, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
+        let audit = kit.audit(&kit.read(source, today)?);
+        let (findings, measures) = (audit.findings(), audit.measures());
+        Ok(Self { source: source.clone(), audit, findings, measures })
+    }
+
+    /// The build.
+    pub fn build(&self) -> &Build {
+        &self.audit.build().build
+    }
+}
+
+/// A build being changed.
+pub struct Trial {
+    kit: Rc<Kit>,
+    today: Date,
+    now: Snapshot,
+    start: Arc<Source>,
+    saved: Arc<Source>,
+    before: Vec<Arc<Source>>,
+    after: Vec<Arc<Source>>,
+    marks: BTreeMap<String, Arc<Source>>,
+}
+
+impl Trial {
+    /// Begins with a text.
+    ///
+    /// # Errors
+    /// What is wrong with the text.
+    pub fn open(kit: Rc<Kit>, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
+        let now = Snapshot::of(&kit, source, today)?;
+        Ok(Self { kit, today, now, start: source.clone(), saved: source.clone(), before: Vec::new(), after: Vec::new(), marks: BTreeMap::new() })
+    }
+
+    /// The kit it is audited with.
+    pub fn kit(&self) -> &Rc<Kit> {
+        &self.kit
+    }
+
+    /// The day that stands in for `priced_on`.
+    pub fn today(&self) -> Date {
+        self.today
+    }
+
+    /// The present state.
+    pub fn now(&self) -> &Snapshot {
+        &self.now
+    }
+
+    /// The present text.
+    pub fn text(&self) -> &str {
+        &self.now.source.text
+    }
+
+    /// Whether the text differs from what was last read or saved.
+    pub fn unsaved(&self) -> bool {
+        self.saved.text != self.now.source.text
+    }
+
+    /// Takes note that the present text was saved.
+    pub fn set_saved(&mut self) {
+        self.saved = self.now.source.clone();
+    }
+
+    /// How many steps can be taken back, and how many forward.
+    pub fn depth(&self) -> (usize, usize) {
+        (self.before.len(), self.after.len())
+    }
+
+    /// Makes edits as one step; nothing happens when they change nothing.
+    ///
+    /// # Errors
+    /// An edit that does not go, or a text that is no good build; the state stays as it was.
+    pub fn edit(&mut self, edits: &[Edit]) -> Result<Change, Problems> {
+        let text = edit::apply(self.text(), edits)?;
+        self.replace(text)
+    }
+
+    /// Takes another text as one step.
+    ///
+    /// # Errors
+    /// The text is no good build; the state stays as it was.
+    pub fn replace(&mut self, text: String) -> Result<Change, Problems> {
+        if text == self.text() {
+            return Ok(between(&self.now, &self.now));
+        }
+        let source = Source::new(self.now.source.name.clone(), text);
+        let present = self.now.source.clone();
+        let change = self.go(&source)?;
+        self.before.push(present);
+        if self.before.len() > MAX_STEPS {
+            self.before.remove(0);
+        }
+        self.after.clear();
+        Ok(change)
+    }
+
+    /// Moves to a text and says what that changed; the stacks stay.
+    fn go(&mut self, source: &Arc<Source>) -> Result<Change, Problems> {
+        let next = Snapshot::of(&self.kit, source, self.today)?;
+        let change = between(&self.now, &next);
+        self.now = next;
+        Ok(change)
+    }
+
+    /// Takes steps back, as many as there are; gives how many were taken.
+    ///
+    /// # Errors
+    /// There is no step to take back, or the rules changed so that the older text is no good build.
+    pub fn undo(&mut self, steps: usize) -> Result<(usize, Change), Problems> {
+        let steps = steps.min(self.before.len());
+        let Some(source) = self.before.len().checked_sub(steps).and_then(|at| self.before.get(at)).filter(|_| steps > 0).cloned() else {
+            return Err(Problem::new("there is nothing to undo").into());
+        };
+        let present = self.now.source.clone();
+        let change = self.go(&source)?;
+        self.after.push(present);
+        for _ in 1..steps {
+            self.after.extend(self.before.pop());
+        }
+        self.before.pop();
+        Ok((steps, change))
+    }
+
+    /// Takes steps forward again, as many as there are; gives how many were taken.
+    ///
+    /// # Errors
+    /// There is no step to take again, or the rules changed so that the text is no good build.
+    pub fn redo(&mut self, steps: usize) -> Result<(usize, Change), Problems> {
+        let steps = steps.min(self.after.len());
+        let Some(source) = self.after.len().checked_sub(steps).and_then(|at| self.after.get(at)).filter(|_| steps > 0).cloned() else {
+            return Err(Problem::new("there is nothing to redo").into());
+        };
+        let present = self.now.source.clone();
+        let change = self.go(&source)?;
+        self.before.push(present);
+        for _ in 1..steps {
+            self.before.extend(self.after.pop());
+        }
+        self.after.pop();
+        Ok((steps, change))
+    }
+
+    /// Names the present state; a mark of that name moves here.
+    ///
+    /// # Errors
+    /// The name cannot be a mark's.
+    pub fn mark(&mut self, name: &str) -> Result<(), Problem> {
+        let good = !name.is_empty() && name.chars().count() <= 40 && name.chars().all(|c| c.is_alphanumeric() || "-_.".contains(c));
+        if !good || name == START {
+            let help = if name == START { "`start` is the state that the trial began with" } else { "letters, digits, - _ and ., 40 at the most" };
+            return Err(Problem::new(format!("`{}` cannot be the name of a mark", clip(name, 40))).help(help));
+        }
+        self.marks.insert(name.to_owned(), self.now.source.clone());
+        Ok(())
+    }
+
+    /// Goes to a marked state, as one step that can be taken back.
+    ///
+    /// # Errors
+    /// There is no such mark, or its text is no good build by now.
+    pub fn back(&mut self, name: &str) -> Result<Change, Problems> {
+        let text = self.marked(name)?.text.clone();
+        self.replace(text)
+    }
+
+    /// The text of a mark; `start` is the text that the trial began with.
+    ///
+    /// # Errors
+    /// There is no such mark.
+    pub fn marked(&self, name: &str) -> Result<&Arc<Source>, Problem> {
+        if name == START {
+            return Ok(&self.start);
+        }
+        self.marks.get(name).ok_or_else(|| {
+            let problem = Problem::new(format!("there is no mark `{}`", clip(name, 40)));
+            let names = self.marks.keys().map(String::as_str).chain([START]);
+            match crate::source::nearest(name, names.clone()) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help(format!("marks: {}", crate::source::some_of(names, 20))),
+            }
+        })
+    }
+
+    /// Every mark with its text, in order of name.
+    pub fn marks(&self) -> impl Iterator<Item = (&str, &Arc<Source>)> {
+        self.marks.iter().map(|(name, source)| (name.as_str(), source))
+    }
+
+    /// What differs between a mark and another mark or the present state.
+    ///
+    /// # Errors
+    /// There is no such mark, or its text is no good build by now.
+    pub fn against(&self, from: &str, to: Option<&str>) -> Result<Change, Problems> {
+        let old = Snapshot::of(&self.kit, self.marked(from)?, self.today)?;
+        match to {
+            None => Ok(between(&old, &self.now)),
+            Some(to) => Ok(between(&old, &Snapshot::of(&self.kit, self.marked(to)?, self.today)?)),
+        }
+    }
+
+    /// Takes other rules or another catalogue for the same text.
+    ///
+    /// # Errors
+    /// The text is no good build by them; everything stays as it was.
+    pub fn with_kit(&mut self, kit: Rc<Kit>) -> Result<Change, Problems> {
+        let next = Snapshot::of(&kit, &self.now.source, self.today)?;
+        let change = between(&self.now, &next);
+        self.kit = kit;
+        self.now = next;
+        Ok(change)
+    }
+
+    /// Takes the text that stands in the file now, as one step.
+    ///
+    /// # Errors
+    /// The text is no good build; the state stays as it was.
+    pub fn take_file(&mut self, text: String) -> Result<Change, Problems> {
+        let change = self.replace(text)?;
+        self.set_saved();
+        Ok(change)
+    }
+}

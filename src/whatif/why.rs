@@ -1,0 +1,431 @@
+//! Why a rule says what it says: the questions it asked, the values it read, and which parts would turn it.
+
+use std::rc::Rc;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use crate::audit::ask::{Answer, Ask, Step};
+use crate::audit::eval::View;
+use crate::audit::expr::ExprId;
+use crate::audit::finding::Finding;
+use crate::audit::place::{self, Spot, spots};
+use crate::audit::show::{self, Names};
+use crate::audit::verdict::Level;
+use crate::build::resolve::Resolved;
+use crate::build::{Build, What};
+use crate::catalogue::Part;
+use crate::kit::{Audit, Kit, Outcome};
+use crate::source::{Label, Problem, clip, nearest, some_of};
+use crate::whatif::trial::Snapshot;
+
+/// Most parts that are tried.
+pub const MOST_TRIED: usize = 4000;
+/// Longest time spent on trying them.
+pub const MOST_TIME: Duration = Duration::from_millis(500);
+/// Most parts kept a line.
+const MOST_KEPT: usize = 200;
+
+/// Why a rule says what it says.
+#[derive(Debug, Clone)]
+pub struct Why {
+    /// The rule's id.
+    pub rule: String,
+    /// What it checks.
+    pub title: String,
+    /// Where it is written.
+    pub written: String,
+    /// Where the knowledge comes from.
+    pub basis: String,
+    /// What it said.
+    pub said: Said,
+    /// The questions in the order asked.
+    pub steps: Vec<Asked>,
+    /// What a measure's number is made of: the formula and the values not read before.
+    pub formula: Option<(String, Vec<Read>)>,
+    /// By how much the last comparison of numbers was decided.
+    pub margin: Option<String>,
+    /// Lines of the build with the parts that would turn it.
+    pub turns: Vec<Turn>,
+    /// How many parts were tried, and whether that was all of them.
+    pub tried: (usize, bool),
+}
+
+/// What a rule said.
+#[derive(Debug, Clone)]
+pub enum Said {
+    /// It found something.
+    Found(Vec<Finding>),
+    /// It found nothing.
+    Silent,
+    /// The number of a measure, in words.
+    Number(String),
+    /// It waits for an open line of this kind.
+    Waits(String),
+    /// It is switched off, and why.
+    Off(String),
+    /// It failed.
+    Broken(Box<Problem>),
+}
+
+/// A question that a rule asked.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Asked {
+    /// Question and answer in words.
+    pub words: String,
+    /// The measure in which it was asked.
+    pub measure: Option<String>,
+    /// Where in a script it was asked, `file:line`.
+    pub script: String,
+    /// Values read for it that no question before it had read.
+    pub reads: Vec<Read>,
+    /// Whether a finding was raised on its answer.
+    pub decides: bool,
+}
+
+/// A value that was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Read {
+    /// Its name.
+    pub place: String,
+    /// Its value in words.
+    pub value: String,
+    /// Where it is written, `file:line`; empty for what is not written anywhere.
+    pub at: String,
+}
+
+/// A line and the parts that would turn the verdict if only that line changed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Turn {
+    /// The line's number, from 1.
+    pub line: usize,
+    /// What stands there.
+    pub name: String,
+    /// The kind's word.
+    pub kind: String,
+    /// How many parts of the kind were tried.
+    pub of: usize,
+    /// Those that turn it, the cheapest first.
+    pub parts: Vec<Choice>,
+    /// How many turn it altogether.
+    pub count: usize,
+}
+
+/// A part that would turn the verdict.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    /// Its id.
+    pub id: String,
+    /// Its name.
+    pub name: String,
+    /// Price of one, if there is an offer.
+    pub price: Option<f64>,
+    /// What would be left: empty when nothing.
+    pub left: String,
+    /// Rules that would stop the build and do not now.
+    pub stops: Vec<String>,
+}
+
+/// The rule that a user means: its id, or its second half where only one has it.
+///
+/// # Errors
+/// There is none or more than one; the message names the likely ones.
+pub fn rule_named(kit: &Kit, name: &str) -> Result<u16, Problem> {
+    let rules = kit.rules();
+    if let Some(at) = rules.find(name) {
+        return Ok(at);
+    }
+    let fits: Vec<(u16, &str)> = rules.rules.iter().zip(0u16..).filter(|(r, _)| r.function == name).map(|(r, at)| (at, r.id.as_str())).collect();
+    match fits.as_slice() {
+        [(at, _)] => return Ok(*at),
+        [] => {}
+        several => {
+            return Err(
+                Problem::new(format!("several rules are called `{name}`")).help(format!("say which: {}", some_of(several.iter().map(|(_, id)| *id), 12)))
+            );
+        }
+    }
+    let problem = Problem::new(format!("there is no rule or measure `{}`", clip(name, 60)));
+    let same_file: Vec<&str> = rules.rules.iter().filter(|r| *r.file == *name).map(|r| r.id.as_str()).collect();
+    if !same_file.is_empty() {
+        return Err(problem.help(format!("rules of {name}: {}", some_of(same_file, 24))));
+    }
+    let names = rules.rules.iter().flat_map(|r| [r.id.as_str(), r.function.as_str()]);
+    Err(match nearest(name, names) {
+        Some(near) => problem.help(format!("did you mean `{near}`?")),
+        None => problem.help("`measures` and Tab after `why` show what there is"),
+    })
+}
+
+/// Says why a rule says what it says of a build.
+pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
+    let rules = kit.rules();
+    let words = rules.rules.get(rule as usize);
+    let file = words.and_then(|r| rules.files.get(r.file_at as usize));
+    let id = words.map_or_else(String::new, |r| r.id.clone());
+    let outcome = now.audit.outcomes().find(|(r, _)| r.id == id).map(|(_, o)| o.clone());
+    let mut why = Why {
+        title: words.map_or_else(String::new, |r| r.title.clone()),
+        written: file.zip(words).map_or_else(String::new, |(f, r)| format!("{}:{}", f.source.name, f.source.line_column(r.span.start()).0)),
+        basis: words.map_or_else(String::new, |r| r.basis.clone()),
+        said: said(kit, now, &id, outcome.as_ref()),
+        steps: Vec::new(),
+        formula: None,
+        margin: None,
+        turns: Vec::new(),
+        tried: (0, true),
+        rule: id,
+    };
+    if let Some(Outcome::Known(verdict)) = &outcome {
+        let deciding: Vec<usize> = verdict.drafts.iter().filter_map(|d| verdict.path.get(..d.asked)?.iter().rposition(|s| s.ask.compares())).collect();
+        let files: Vec<String> = rules.files.iter().map(|f| f.source.name.clone()).collect();
+        let mut touched = Vec::new();
+        now.audit.seen(|view, names| {
+            let mut seen = Vec::new();
+            why.steps = steps(view, names, &files, &verdict.path, &deciding, &mut touched, &mut seen);
+            why.formula = verdict.value.map(|id| {
+                let mut found = Vec::new();
+                spots(view, id, &mut found);
+                (show::expression(view, names, id), reads(view, found, &mut seen))
+            });
+            let last = deciding.last().copied().or_else(|| verdict.path.iter().rposition(|s| matches!(s.ask, Ask::Less(..) | Ask::LessEqual(..))));
+            why.margin = last.and_then(|at| verdict.path.get(at)).and_then(|s| margin(view, names, s));
+        });
+        if matches!(why.said, Said::Found(_) | Said::Silent) {
+            turns(kit, now, rule, &touched, &mut why);
+        }
+    }
+    why
+}
+
+fn said(kit: &Kit, now: &Snapshot, id: &str, outcome: Option<&Outcome>) -> Said {
+    match outcome {
+        None => Said::Off(kit.settings().choices.get(id).map_or_else(String::new, |c| c.reason.clone())),
+        Some(Outcome::Broken(problem)) => Said::Broken(problem.clone()),
+        Some(Outcome::Waits(open)) => Said::Waits(now.audit.build().catalogue.kind(open.0).map_or_else(String::new, |k| k.name.to_string())),
+        Some(Outcome::Known(_)) => {
+            if let Some(measure) = now.measures.iter().find(|m| m.id == id) {
+                return Said::Number(measure.words.clone());
+            }
+            let found: Vec<Finding> = now.findings.iter().filter(|f| f.rule == id).cloned().collect();
+            if found.is_empty() { Said::Silent } else { Said::Found(found) }
+        }
+    }
+}
+
+fn steps(
+    view: View<'_>,
+    names: &dyn Names,
+    files: &[String],
+    path: &[Step],
+    deciding: &[usize],
+    touched: &mut Vec<usize>,
+    seen: &mut Vec<String>,
+) -> Vec<Asked> {
+    let mut out = Vec::with_capacity(path.len());
+    for (at, step) in path.iter().enumerate() {
+        let mut found = Vec::new();
+        step.ask.exprs().for_each(|e| spots(view, e, &mut found));
+        if let Ask::Has(kind, nth) = &step.ask {
+            found.push(Spot { label: place::build_line(view, *kind, *nth), place: place::slot_name(view, *kind, *nth), line: None });
+            touched.extend(view.build.slot(*kind, *nth).map(|s| s.line));
+        }
+        touched.extend(found.iter().filter_map(|s| s.line).filter_map(|(kind, nth)| view.build.slot(kind, nth)).map(|s| s.line));
+        let script = match (files.get(step.pos.file as usize), step.pos.line) {
+            (Some(file), line) if line > 0 => format!("{file}:{line}"),
+            _ => String::new(),
+        };
+        // That a part is chosen goes without saying; only its being open is worth a word.
+        if matches!(step.ask, Ask::Chosen(..)) && step.answer == Answer::Bool(true) {
+            continue;
+        }
+        let measure = step.measure.and_then(|m| names.measure(m)).map(|(id, _)| id.to_owned());
+        out.push(Asked { words: words(view, names, step), measure, script, reads: reads(view, found, seen), decides: deciding.contains(&at) });
+    }
+    out
+}
+
+/// The values at places that were not read before.
+fn reads(view: View<'_>, found: Vec<Spot>, seen: &mut Vec<String>) -> Vec<Read> {
+    let mut reads = Vec::new();
+    for spot in found {
+        if !seen.contains(&spot.place) {
+            reads.push(Read { value: read_value(view, &spot), at: spot.label.as_ref().map_or_else(String::new, at_line), place: spot.place.clone() });
+            seen.push(spot.place);
+        }
+    }
+    reads
+}
+
+fn at_line(label: &Label) -> String {
+    format!("{}:{}", label.source.name, label.source.line_column(label.span.start()).0)
+}
+
+/// What stands at a place, as its file has it.
+fn read_value(view: View<'_>, spot: &Spot) -> String {
+    let Some(label) = &spot.label else { return "not there".to_owned() };
+    if let Some((kind, nth)) = spot.line
+        && label.span == view.build.slot(kind, nth).and_then(|s| s.part.as_ref()).map_or_else(Default::default, |p| p.head)
+    {
+        return "left out".to_owned();
+    }
+    crate::audit::place::written(label)
+}
+
+/// A question and its answer in words.
+fn words(view: View<'_>, names: &dyn Names, step: &Step) -> String {
+    let yes = step.answer == Answer::Bool(true);
+    let named = |id: ExprId| {
+        let (name, value) = (show::expression(view, names, id), show::value(view, names, id, None));
+        let bare = name.trim_matches('"');
+        let constant = bare.parse::<f64>().is_ok() || bare == value;
+        if constant { value } else { format!("{name} ({value})") }
+    };
+    let word = |yes: bool| if yes { "yes" } else { "no" };
+    match &step.ask {
+        Ask::Has(kind, nth) => {
+            format!("is there a {}{}? {}", place::kind_name(view, *kind), if *nth > 0 { format!(" {}", nth + 1) } else { String::new() }, word(yes))
+        }
+        Ask::Chosen(kind, nth) => format!("is the part of {} chosen? {}", place::slot_name(view, *kind, *nth), word(yes)),
+        Ask::Lines(kind) => format!("lines of {}: {}", place::kind_name(view, *kind), view.build.slots(*kind).len()),
+        Ask::Present(e) => format!("is {} given? {}", show::expression(view, names, *e), word(yes)),
+        Ask::Truth(e) => format!("{}: {}", show::expression(view, names, *e), word(yes)),
+        Ask::Less(a, b) => format!("{} {} {}", named(*a), if yes { "<" } else { ">=" }, named(*b)),
+        Ask::LessEqual(a, b) => format!("{} {} {}", named(*a), if yes { "<=" } else { ">" }, named(*b)),
+        Ask::Equal(a, b) => format!("{} {} {}", named(*a), if yes { "=" } else { "≠" }, named(*b)),
+        Ask::Contains(list, item) => format!("{} {} {}", named(*list), if yes { "holds" } else { "does not hold" }, named(*item)),
+        Ask::Len(e) => match &step.answer {
+            Answer::Count(n) => format!("entries of {}: {n}", show::expression(view, names, *e)),
+            _ => String::new(),
+        },
+        Ask::Value(e) => format!("{} is {}", show::expression(view, names, *e), show::value(view, names, *e, None)),
+    }
+}
+
+fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<String> {
+    let (Ask::Less(a, b) | Ask::LessEqual(a, b)) = &step.ask else { return None };
+    let (x, y) = (view.number(*a).ok()?, view.number(*b).ok()?);
+    let unit = [*a, *b].map(|id| show::unit(view, names, id)).into_iter().find(|u| !u.is_empty()).unwrap_or_else(|| "".into());
+    Some(show::figure((x - y).abs(), &unit, &view.build.build.currency))
+}
+
+/// Findings by level, stops first: fewer is better.
+fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
+    let mut weight = [0; 3];
+    let settings = kit.settings();
+    for (rule, outcome) in audit.outcomes() {
+        if let Outcome::Known(verdict) = outcome {
+            let chosen = settings.choices.get(&rule.id).and_then(|c| c.level);
+            for draft in &verdict.drafts {
+                let at = match chosen.unwrap_or(draft.level) {
+                    Level::Stop => 0,
+                    Level::Caution => 1,
+                    Level::Advice => 2,
+                };
+                if let Some(slot) = weight.get_mut(at) {
+                    *slot += 1;
+                }
+            }
+        }
+    }
+    weight
+}
+
+fn left(weight: [usize; 3]) -> String {
+    let named = weight.iter().zip(["stop", "caution", "advice"]).filter(|(n, _)| **n > 0);
+    named.map(|(n, word)| crate::report::count(*n, word)).collect::<Vec<_>>().join(", ")
+}
+
+/// Tries the parts of each line's kind in its place.
+fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why) {
+    let build = &now.audit.build().build;
+    let catalogue = &now.audit.build().catalogue;
+    let until = Instant::now() + MOST_TIME;
+    let alone = kit.audit_with(now.audit.build(), &[rule]);
+    let present = weight(kit, &alone);
+    let mut lines: Vec<usize> = touched.to_vec();
+    lines.sort_unstable();
+    lines.dedup();
+    for at in lines {
+        let Some(line) = build.lines.get(at) else { continue };
+        let Some(kind) = catalogue.kind(line.kind()) else { continue };
+        let held = match &line.what {
+            What::Part(part) => Some(part.clone()),
+            What::Open { .. } => None,
+        };
+        let mut turn = Turn {
+            line: at + 1,
+            name: held.as_ref().map_or_else(|| format!("any {}", kind.name), |p| p.name.to_string()),
+            kind: kind.name.to_string(),
+            of: 0,
+            parts: Vec::new(),
+            count: 0,
+        };
+        let mut found: Vec<(Option<f64>, Arc<Part>, [usize; 3])> = Vec::new();
+        for part in catalogue.parts_of(line.kind()).filter(|p| held.as_ref().is_none_or(|h| h.id != p.id)) {
+            if why.tried.0 >= MOST_TRIED || Instant::now() > until {
+                why.tried.1 = false;
+                break;
+            }
+            why.tried.0 += 1;
+            turn.of += 1;
+            let swapped = with_part(build, at, part, catalogue);
+            let audit = kit.audit_with(&swapped, &[rule]);
+            let broken = audit.outcomes().any(|(_, o)| !matches!(o, Outcome::Known(_)));
+            let next = weight(kit, &audit);
+            let turned = if present == [0; 3] { next != present } else { next < present };
+            if turned && !broken {
+                found.push((price(&swapped, at), part.clone(), next));
+            }
+        }
+        found.sort_by(|a, b| {
+            a.2.cmp(&b.2).then_with(|| a.0.unwrap_or(f64::INFINITY).total_cmp(&b.0.unwrap_or(f64::INFINITY))).then_with(|| a.1.id.cmp(&b.1.id))
+        });
+        turn.count = found.len();
+        found.truncate(MOST_KEPT);
+        turn.parts = found
+            .into_iter()
+            .map(|(price, part, next)| Choice { id: part.id.to_string(), name: part.name.to_string(), price, left: left(next), stops: Vec::new() })
+            .collect();
+        if turn.of > 0 {
+            why.turns.push(turn);
+        }
+    }
+    side_effects(kit, now, why);
+}
+
+/// The stops that the first few parts of each line would bring with them.
+fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
+    let build = &now.audit.build().build;
+    let catalogue = &now.audit.build().catalogue;
+    let stops =
+        |audit: &Audit| -> Vec<String> { audit.findings().iter().filter(|f| f.level == Level::Stop && f.waived.is_none()).map(|f| f.rule.clone()).collect() };
+    let held = stops(&now.audit);
+    for turn in &mut why.turns {
+        for option in turn.parts.iter_mut().take(MOST_SHOWN) {
+            let Some(part) = catalogue.part(&option.id) else { continue };
+            let swapped = with_part(build, turn.line - 1, part, catalogue);
+            let audit = kit.audit_with(&swapped, &(0u16..).take(kit.rules().rules.len()).collect::<Vec<_>>());
+            option.stops = stops(&audit).into_iter().filter(|s| *s != why.rule && !held.contains(s)).collect();
+            option.stops.dedup();
+        }
+    }
+}
+
+/// Parts shown a line, each with what else it would stop.
+pub const MOST_SHOWN: usize = 3;
+
+fn with_part(build: &Build, at: usize, part: &Arc<Part>, catalogue: &Arc<crate::catalogue::Catalogue>) -> Rc<Resolved> {
+    let mut build = build.clone();
+    if let Some(line) = build.lines.get_mut(at) {
+        line.what = What::Part(part.clone());
+    }
+    Rc::new(Resolved::new(Arc::new(build), catalogue.clone()))
+}
+
+/// Price of one of the part on a line.
+pub fn price(build: &Resolved, line: usize) -> Option<f64> {
+    build
+        .all()
+        .find(|(_, _, s)| s.line == line && !s.included)
+        .and_then(|(_, _, slot)| build.facts(slot).price.as_ref().map(crate::trade::money::Money::to_f64))
+}

@@ -1,0 +1,92 @@
+//! Pieces of JSON Schemas: a kind's fields, numbers with bounds, words of a table.
+
+use serde_json::{Map, Value, json};
+
+use crate::catalogue::Catalogue;
+use crate::catalogue::kinds::{Field, FieldType, Kind, Words};
+use crate::catalogue::value::Val;
+
+/// An object with these keys and no others.
+pub(super) fn closed(properties: Value, required: &[&str]) -> Value {
+    json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": false })
+}
+
+/// A text that says something.
+pub(super) fn text(meaning: &str) -> Value {
+    json!({ "type": "string", "description": meaning })
+}
+
+/// One of some words.
+pub(super) fn one_of(meaning: &str, words: Vec<String>) -> Value {
+    json!({ "type": "string", "enum": words, "description": meaning })
+}
+
+/// A number between two bounds.
+pub(super) fn number(meaning: &str, unit: &str, low: f64, high: f64, default: Option<f64>) -> Value {
+    let meaning = if unit.is_empty() { meaning.to_owned() } else { format!("{meaning}, in {unit}") };
+    let mut number = json!({ "type": "number", "description": meaning });
+    if let Value::Object(number) = &mut number {
+        // The bounds that stand for none are left out.
+        if low > -1e15 {
+            number.insert("minimum".into(), json!(low));
+        }
+        if high < 1e15 {
+            number.insert("maximum".into(), json!(high));
+        }
+        if let Some(default) = default {
+            number.insert("default".into(), json!(default));
+        }
+    }
+    number
+}
+
+/// A part's fields; whole parts must give the required ones.
+pub(super) fn kind_fields(catalogue: &Catalogue, kind: &Kind, whole: bool) -> Value {
+    let properties: Map<String, Value> = kind.fields.iter().map(|f| (f.name.to_string(), field(catalogue, f, whole))).collect();
+    closed(Value::Object(properties), &required(&kind.fields, whole))
+}
+
+fn required(fields: &[Field], whole: bool) -> Vec<&str> {
+    fields.iter().filter(|f| whole && f.required && f.default.is_none()).map(|f| &*f.name).collect()
+}
+
+fn field(catalogue: &Catalogue, field: &Field, whole: bool) -> Value {
+    let meaning = field.meaning.as_str();
+    let default = field.default.as_ref();
+    let mut made = match &field.ty {
+        FieldType::Number => number(meaning, &field.unit, field.min, field.max, default.and_then(Val::as_num)),
+        FieldType::Text(words) => {
+            let mut made = word(catalogue, words);
+            if let Value::Object(made) = &mut made {
+                made.insert("description".into(), meaning.into());
+            }
+            made
+        }
+        FieldType::Flag => json!({ "type": "boolean", "description": meaning }),
+        FieldType::List(words) => json!({ "type": "array", "items": word(catalogue, words), "description": meaning }),
+        FieldType::Counts(words) => {
+            json!({ "type": "object", "propertyNames": word(catalogue, words), "additionalProperties": { "type": "number", "minimum": 0 }, "description": meaning })
+        }
+        FieldType::Records(fields) => {
+            let properties: Map<String, Value> = fields.iter().map(|f| (f.name.to_string(), self::field(catalogue, f, whole))).collect();
+            json!({ "type": "array", "items": closed(Value::Object(properties), &required(fields, whole)), "description": meaning })
+        }
+    };
+    if let (Value::Object(made), Some(value)) = (&mut made, default) {
+        match value {
+            Val::Text(text) => made.insert("default".into(), json!(&**text)),
+            Val::Flag(flag) => made.insert("default".into(), json!(flag)),
+            _ => None,
+        };
+    }
+    made
+}
+
+fn word(catalogue: &Catalogue, words: &Words) -> Value {
+    let list: Vec<&str> = match words {
+        Words::Any => return json!({ "type": "string" }),
+        Words::OneOf(list) => list.iter().map(|w| &**w).collect(),
+        Words::Table(name) => catalogue.words(name).iter().map(|w| &**w).collect(),
+    };
+    json!({ "type": "string", "enum": list })
+}

@@ -1,0 +1,150 @@
+//! Runs every case: a folder with a `cmd` file, run in a copy of itself, compared with `stdout`, `stderr` and `code` beside it.
+//!
+//! - `base` names a folder under `base/` whose files are laid under the case's own.
+//! - `setup` makes what can't be kept in a repository, one step a line (see `setup.rs`).
+//! - `cmd` may begin with `NAME=value` words, which go to the environment, and end with `| closed`, which closes the pipe at once.
+//! - `facts` holds what must be so whatever the snapshot says: `+ text` must be in the output, `- text` must not.
+//!
+//! `DRYFIT_BLESS=1` writes the snapshots anew; `DRYFIT_CASE=part/of/path` runs some only.
+
+mod run;
+mod setup;
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+use std::{env, fs, thread};
+
+/// What no output may ever hold: the library's inner names, a panic, and anything that acts on a terminal.
+const NEVER: &[&str] = &["panicked", "rhai::", "Dynamic", "EvalAlt", "ErrorRuntime", "alloc::", "core::", "dryfit::", "&str", "Num)", "i64", "f64"];
+
+#[test]
+fn every_case_comes_out_as_written() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/cases");
+    let wanted = env::var("DRYFIT_CASE").unwrap_or_default();
+    let mut cases = Vec::new();
+    find(&root, &mut cases);
+    cases.retain(|c| c.to_string_lossy().contains(&wanted));
+    cases.sort();
+    assert!(!cases.is_empty(), "no case is called so");
+    let next = AtomicUsize::new(0);
+    let failures = Mutex::new(Vec::new());
+    thread::scope(|scope| {
+        for _ in 0..thread::available_parallelism().map_or(1, usize::from) {
+            scope.spawn(|| {
+                while let Some(case) = cases.get(next.fetch_add(1, Ordering::Relaxed)) {
+                    let name = case.strip_prefix(&root).unwrap_or(case).display().to_string();
+                    if let Err(why) = one(&root, case) {
+                        failures.lock().unwrap_or_else(PoisonError::into_inner).push(format!("== {name}\n{why}"));
+                    }
+                }
+            });
+        }
+    });
+    let mut failures = failures.into_inner().unwrap_or_else(PoisonError::into_inner);
+    failures.sort();
+    assert!(failures.is_empty(), "{} of {} cases:\n{}", failures.len(), cases.len(), failures.join("\n"));
+}
+
+fn find(folder: &Path, into: &mut Vec<PathBuf>) {
+    if folder.join("cmd").is_file() {
+        into.push(folder.to_path_buf());
+        return;
+    }
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        if entry.path().is_dir() {
+            find(&entry.path(), into);
+        }
+    }
+}
+
+fn one(root: &Path, case: &Path) -> Result<(), String> {
+    let read = |name: &str| fs::read_to_string(case.join(name)).unwrap_or_default();
+    let place = setup::Place::new(root, case)?;
+    if !setup::prepare(&place.folder, &read("setup"))? {
+        return Ok(());
+    }
+    let seen = run::run(&place.folder, read("cmd").trim())?;
+    let mut wrong = limits(&seen);
+    facts(&read("facts"), &seen, &mut wrong);
+    if env::var_os("DRYFIT_BLESS").is_some() {
+        bless(case, &seen)?;
+    } else {
+        differ("stdout", &read("stdout"), &seen.stdout, &mut wrong);
+        differ("stderr", &read("stderr"), &seen.stderr, &mut wrong);
+        let code = read("code").trim().parse().unwrap_or(0);
+        if seen.code != Some(code) {
+            let _ = writeln!(wrong, "exit code {:?}, expected {code}", seen.code);
+        }
+    }
+    if wrong.is_empty() { Ok(()) } else { Err(wrong) }
+}
+
+/// Bad input must be answered within a second and without much memory; a slow machine is given processor time, not time on the clock.
+fn limits(seen: &run::Seen) -> String {
+    let mut wrong = String::new();
+    if seen.cpu_ms > 1000 {
+        let _ = writeln!(wrong, "took {} ms of processor time", seen.cpu_ms);
+    }
+    if seen.peak_kb > 200 << 10 {
+        let _ = writeln!(wrong, "used {} MiB", seen.peak_kb >> 10);
+    }
+    if seen.code.is_none() {
+        let _ = writeln!(wrong, "was killed by a signal or by the clock");
+    }
+    let acts = |c: char| c.is_control() && c != '\n' || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    for (name, text) in [("stdout", &seen.stdout), ("stderr", &seen.stderr)] {
+        for word in NEVER.iter().filter(|w| text.contains(**w)) {
+            let _ = writeln!(wrong, "{name} says `{word}`");
+        }
+        if text.chars().any(acts) {
+            let _ = writeln!(wrong, "{name} holds a character that acts on a terminal");
+        }
+    }
+    wrong
+}
+
+fn facts(facts: &str, seen: &run::Seen, wrong: &mut String) {
+    let all = format!("{}{}", seen.stdout, seen.stderr);
+    for fact in facts.lines().filter(|l| !l.trim().is_empty()) {
+        let ok = match fact.split_at_checked(2) {
+            Some(("+ ", text)) => all.contains(text),
+            Some(("- ", text)) => !all.contains(text),
+            Some(("w ", most)) => all.lines().all(|l| l.chars().count() <= most.parse().unwrap_or(usize::MAX)),
+            _ => false,
+        };
+        if !ok {
+            let _ = writeln!(wrong, "fact not so: {fact}");
+        }
+    }
+}
+
+fn bless(case: &Path, seen: &run::Seen) -> Result<(), String> {
+    let code = seen.code.map_or_else(String::new, |c| format!("{c}\n"));
+    for (name, text) in [("stdout", &seen.stdout), ("stderr", &seen.stderr), ("code", &code)] {
+        let path = case.join(name);
+        let usual = text.is_empty() || (name == "code" && text == "0\n");
+        let done = if usual {
+            fs::remove_file(&path).or_else(|e| if e.kind() == std::io::ErrorKind::NotFound { Ok(()) } else { Err(e) })
+        } else {
+            fs::write(&path, text)
+        };
+        done.map_err(|e| format!("{}: {e}", path.display()))?;
+    }
+    Ok(())
+}
+
+fn differ(name: &str, expected: &str, seen: &str, wrong: &mut String) {
+    if expected == seen {
+        return;
+    }
+    let (old, new): (Vec<&str>, Vec<&str>) = (expected.lines().collect(), seen.lines().collect());
+    let same = old.iter().zip(&new).take_while(|(a, b)| a == b).count();
+    let _ = writeln!(wrong, "{name} differs from line {}:", same + 1);
+    for (sign, lines) in [("-", &old), ("+", &new)] {
+        for line in lines.iter().skip(same).take(8) {
+            let _ = writeln!(wrong, "  {sign} {}", line.chars().take(200).collect::<String>());
+        }
+    }
+}

@@ -1,0 +1,103 @@
+//! Runs the program once: words of a command line, a clean environment, a limit on memory and a look at what was used.
+
+use std::io::Read;
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+use std::{fs, thread};
+
+/// Longest a case may take on the clock; a loaded machine is slow.
+const CLOCK: Duration = Duration::from_secs(30);
+/// Address space in KiB: stacks and arenas are reserved, not used.
+const ADDRESSES_KB: u64 = 2 << 20;
+
+/// What a run gave.
+pub(crate) struct Seen {
+    pub(crate) stdout: String,
+    pub(crate) stderr: String,
+    pub(crate) code: Option<i32>,
+    pub(crate) cpu_ms: u64,
+    pub(crate) peak_kb: u64,
+}
+
+pub(crate) fn run(folder: &Path, cmd: &str) -> Result<Seen, String> {
+    let (cmd, closed) = cmd.strip_suffix("| closed").map_or((cmd, false), |c| (c.trim(), true));
+    let mut words = words(cmd).into_iter().peekable();
+    // The limit is set by a shell that then becomes the program, so that the child is the program itself.
+    let mut command = Command::new("/bin/sh");
+    command.args(["-c", &format!("ulimit -v {ADDRESSES_KB}; exec \"$0\" \"$@\""), env!("CARGO_BIN_EXE_dryfit")]);
+    command.env_clear().env("PATH", "/usr/bin:/bin").env("NO_COLOR", "1").env("HOME", folder);
+    while let Some((name, value)) = words.peek().and_then(|w| w.split_once('=')).filter(|(n, _)| n.chars().all(|c| c.is_ascii_uppercase() || c == '_')) {
+        command.env(name, value);
+        words.next();
+    }
+    if words.next().as_deref() != Some("dryfit") {
+        return Err("cmd must call dryfit".to_owned());
+    }
+    command.args(words).current_dir(folder).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = command.spawn().map_err(|e| e.to_string())?;
+    let (out, err) = (child.stdout.take().filter(|_| !closed), child.stderr.take());
+    let readers = [thread::spawn(move || all(out)), thread::spawn(move || all(err))];
+    let (code, cpu_ms, peak_kb) = watch(&mut child)?;
+    let [stdout, stderr] = readers.map(|r| r.join().unwrap_or_default());
+    Ok(Seen { stdout, stderr, code, cpu_ms, peak_kb })
+}
+
+fn all(stream: Option<impl Read>) -> String {
+    let mut bytes = Vec::new();
+    if let Some(mut stream) = stream {
+        let _ = stream.read_to_end(&mut bytes);
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
+}
+
+/// Waits, looking often: the peak and the processor time are those of the last look.
+fn watch(child: &mut Child) -> Result<(Option<i32>, u64, u64), String> {
+    let begun = Instant::now();
+    let (mut cpu, mut peak) = (0, 0);
+    loop {
+        if let Some(status) = child.try_wait().map_err(|e| e.to_string())? {
+            return Ok((status.code(), cpu, peak));
+        }
+        cpu = cpu.max(cpu_ms(child.id()).unwrap_or(0));
+        peak = peak.max(peak_kb(child.id()).unwrap_or(0));
+        if begun.elapsed() > CLOCK {
+            let _ = child.kill();
+            let _ = child.wait();
+            return Ok((None, cpu, peak));
+        }
+        thread::sleep(Duration::from_millis(2));
+    }
+}
+
+/// Ticks are hundredths of a second everywhere this runs.
+fn cpu_ms(id: u32) -> Option<u64> {
+    let stat = fs::read_to_string(format!("/proc/{id}/stat")).ok()?;
+    let mut fields = stat.rsplit_once(')')?.1.split_whitespace().skip(11);
+    let ticks: u64 = fields.next()?.parse::<u64>().ok()? + fields.next()?.parse::<u64>().ok()?;
+    Some(ticks * 10)
+}
+
+fn peak_kb(id: u32) -> Option<u64> {
+    let status = fs::read_to_string(format!("/proc/{id}/status")).ok()?;
+    status.lines().find_map(|l| l.strip_prefix("VmHWM:"))?.split_whitespace().next()?.parse().ok()
+}
+
+/// Words of a command line; single quotes hold a word together.
+fn words(line: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    let mut word = None::<String>;
+    let mut quoted = false;
+    for c in line.chars() {
+        match c {
+            '\'' => {
+                quoted = !quoted;
+                word.get_or_insert_default();
+            }
+            c if c.is_whitespace() && !quoted => words.extend(word.take()),
+            c => word.get_or_insert_default().push(c),
+        }
+    }
+    words.extend(word);
+    words
+}

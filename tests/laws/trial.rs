@@ -1,0 +1,265 @@
+//! Laws of the trial: a step taken back leaves no trace, a difference made again gives the other side, and memory never says
+//! otherwise than a fresh run.
+
+use std::fs;
+use std::path::PathBuf;
+use std::rc::Rc;
+
+use dryfit::kit::{Kit, Layers};
+use dryfit::repl::TryOptions;
+use dryfit::repl::page::Page;
+use dryfit::repl::session::Session;
+use dryfit::report::style::Look;
+use dryfit::source::Source;
+use dryfit::whatif::diff::{Patch, apply};
+use dryfit::whatif::edit::{Edit, Word};
+use dryfit::whatif::trial::{Snapshot, Trial};
+use jiff::civil::{Date, date};
+use proptest::prelude::*;
+use proptest::test_runner::{Config, TestRunner};
+
+const EXAMPLES: &[&str] = &["bird-hide-cheap", "bird-hide-edit", "boatyard-drawing", "clinic-records", "quay-salvage", "youth-club-games"];
+
+fn today() -> Date {
+    date(2026, 11, 20)
+}
+
+fn example(name: &str) -> String {
+    fs::read_to_string(format!("{}/examples/{name}.toml", env!("CARGO_MANIFEST_DIR"))).unwrap()
+}
+
+fn runner(cases: u32) -> TestRunner {
+    TestRunner::new(Config { cases, failure_persistence: None, max_shrink_iters: 200, ..Config::default() })
+}
+
+fn page() -> Page {
+    Page::new(Look { colour: false, drawing: false, width: 100 })
+}
+
+/// A folder with the examples in it, gone when dropped.
+struct Desk(PathBuf);
+
+impl Desk {
+    fn new(name: &str) -> Self {
+        let folder = std::env::temp_dir().join(format!("dryfit-{name}-{}", std::process::id()));
+        fs::create_dir_all(&folder).unwrap();
+        for example_name in EXAMPLES {
+            fs::write(folder.join(format!("{example_name}.toml")), example(example_name)).unwrap();
+        }
+        Self(folder)
+    }
+
+    fn session(&self, kit: &Rc<Kit>, name: &str) -> Session {
+        let options = TryOptions {
+            build: self.0.join(format!("{name}.toml")),
+            script: None,
+            keep_going: false,
+            plain: true,
+            rules: None,
+            catalogue: None,
+            today: today(),
+        };
+        Session::with_kit(kit.clone(), Layers::built_in(), &options, false).unwrap_or_else(|e| panic!("{e}"))
+    }
+}
+
+impl Drop for Desk {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+fn kit() -> Rc<Kit> {
+    Rc::new(Kit::load(&Layers::built_in()).unwrap_or_else(|e| panic!("{e}")))
+}
+
+/// A command out of four numbers: any that changes a build, many of them wrong.
+fn command(kit: &Kit, (what, a, b, c): (u8, u16, u16, u8)) -> String {
+    let parts = &kit.catalogue().parts;
+    let part = &parts[usize::from(a) % parts.len()].id;
+    let kind = part.split('/').next().unwrap_or("fan");
+    let number = usize::from(b) % 20 + 1;
+    let pick = |words: &[&str]| words[usize::from(c) % words.len()].to_owned();
+    match what % 16 {
+        0..=3 => format!("swap {kind} {part}"),
+        4 => format!("swap {kind} {} {part}", c % 3 + 1),
+        5 => format!("add {part} x{} {}", c % 4, pick(&["", "mount front flow in", "mount top flow out", "owned", "mount nowhere"])),
+        6 => format!("drop #{number}"),
+        7 => format!("take {kind} from {}.toml", pick(EXAMPLES)),
+        8 => format!(
+            "set #{number} {}",
+            pick(&["count 3", "count 0", "owned yes", "owned no", "mount rear", "flow out", "mount none", "note \"a # b\"", "included no"])
+        ),
+        9 => format!(
+            "set {}",
+            pick(&[
+                "budget 900",
+                "budget none",
+                "room_c 35",
+                "hours_per_day 25",
+                "purpose office",
+                "title \"x \\\" y\"",
+                "priced_on 2026-10-01",
+                "electricity 0.5",
+                "mains_v 115",
+                "altitude_m 1200"
+            ])
+        ),
+        10 => format!("undo {}", c % 3 + 1),
+        11 => format!("redo {}", c % 3 + 1),
+        12 => format!("mark {}", pick(&["a", "b"])),
+        13 => format!("back {}", pick(&["a", "b", "start"])),
+        14 => format!("= build.count(\"{kind}\") + {b}"),
+        _ => pick(&["lines", "audit", "marks", "swap", "frobnicate", "# nothing", "diff"]),
+    }
+}
+
+fn commands(most: usize) -> impl Strategy<Value = Vec<(u8, u16, u16, u8)>> {
+    prop::collection::vec(any::<(u8, u16, u16, u8)>(), 1..most)
+}
+
+#[test]
+fn a_step_taken_back_leaves_no_trace() {
+    let (kit, desk) = (kit(), Desk::new("law-undo"));
+    let strategy = (0..EXAMPLES.len(), commands(14));
+    let result = runner(150).run(&strategy, |(which, list)| {
+        let mut session = desk.session(&kit, EXAMPLES[which]);
+        for numbers in list {
+            let line = command(&kit, numbers);
+            let (text, depth) = (session.trial.text().to_owned(), session.trial.depth());
+            let done = session.run(&line, &mut page(), &mut |_, _| None);
+            let now = session.trial.text().to_owned();
+            if done.is_err() {
+                prop_assert_eq!((&text, depth), (&now, session.trial.depth()), "`{}` failed and left a trace", line);
+            }
+            if now == text || line.starts_with("undo") || line.starts_with("redo") {
+                continue;
+            }
+            prop_assert_eq!(session.trial.depth(), (depth.0 + 1, 0), "`{}`", line);
+            session.trial.undo(1).map_err(|e| TestCaseError::fail(e.to_string()))?;
+            prop_assert_eq!(session.trial.text(), &text, "undo after `{}`", line);
+            session.trial.redo(1).map_err(|e| TestCaseError::fail(e.to_string()))?;
+            prop_assert_eq!(session.trial.text(), &now, "redo after `{}`", line);
+        }
+        // All the way back and forth again.
+        let (now, (before, after)) = (session.trial.text().to_owned(), session.trial.depth());
+        if before > 0 {
+            session.trial.undo(before).map_err(|e| TestCaseError::fail(e.to_string()))?;
+            prop_assert_eq!(session.trial.text(), example(EXAMPLES[which]));
+            session.trial.redo(before).map_err(|e| TestCaseError::fail(e.to_string()))?;
+            prop_assert_eq!((session.trial.text(), session.trial.depth()), (now.as_str(), (before, after)));
+        }
+        Ok(())
+    });
+    result.unwrap_or_else(|e| panic!("{e}"));
+}
+
+#[test]
+fn a_difference_made_again_gives_the_other_side() {
+    let (kit, desk) = (kit(), Desk::new("law-diff"));
+    let result = runner(150).run(&(0..EXAMPLES.len(), commands(8)), |(which, list)| {
+        let mut session = desk.session(&kit, EXAMPLES[which]);
+        let start = session.trial.text().to_owned();
+        for numbers in list {
+            let before = session.trial.text().to_owned();
+            let _ = session.run(&command(&kit, numbers), &mut page(), &mut |_, _| None);
+            for (from, to) in [(&before, session.trial.text()), (&start, session.trial.text())] {
+                prop_assert_eq!(apply(&Patch::between(from, to), from).unwrap(), to);
+                prop_assert_eq!(&apply(&Patch::between(to, from), to).unwrap(), from);
+            }
+        }
+        let change = session.trial.against("start", None).unwrap_or_else(|e| panic!("{e}"));
+        prop_assert_eq!(apply(&change.patch, &start).unwrap(), session.trial.text());
+        Ok(())
+    });
+    result.unwrap_or_else(|e| panic!("{e}"));
+}
+
+#[test]
+fn a_difference_of_any_two_texts_made_again_gives_the_second() {
+    let line = prop::sample::select(vec!["a\n", "b\n", "b\r\n", "\n", "c", "é\n", "# x\n"]);
+    let text = prop::collection::vec(line, 0..12).prop_map(|lines| lines.concat());
+    let result = runner(2000).run(&(text.clone(), text), |(old, new)| {
+        prop_assert_eq!(apply(&Patch::between(&old, &new), &old).unwrap(), new);
+        Ok(())
+    });
+    result.unwrap_or_else(|e| panic!("{e}"));
+}
+
+/// Everything an audit says, in words.
+fn said(snapshot: &Snapshot) -> String {
+    format!("{:#?}\n{:#?}\n{:?}\n{}", snapshot.findings, snapshot.measures, snapshot.audit.waiting(), snapshot.audit.exit_code())
+}
+
+#[test]
+fn memory_says_what_a_fresh_run_says_after_a_thousand_trials() {
+    let (kit, desk) = (kit(), Desk::new("law-memory"));
+    let result = runner(1000).run(&(0..EXAMPLES.len(), commands(10)), |(which, list)| {
+        let mut session = desk.session(&kit, EXAMPLES[which]);
+        for numbers in list {
+            let _ = session.run(&command(&kit, numbers), &mut page(), &mut |_, _| None);
+        }
+        let remembered = said(session.trial.now());
+        kit.remember(false);
+        let fresh = Snapshot::of(&kit, &session.trial.now().source, today()).map(|s| said(&s));
+        kit.remember(true);
+        prop_assert_eq!(remembered, fresh.unwrap_or_else(|e| panic!("{e}")));
+        Ok(())
+    });
+    result.unwrap_or_else(|e| panic!("{e}"));
+}
+
+#[test]
+fn an_edit_touches_only_its_own_lines() {
+    let result = runner(60).run(&(0..EXAMPLES.len(), any::<u16>(), 0..3u8), |(which, at, ends)| {
+        let plain = example(EXAMPLES[which]);
+        let text = match ends {
+            0 => plain.clone(),
+            1 => plain.replace('\n', "\r\n"),
+            _ => plain.trim_end().to_owned(),
+        };
+        let lines = plain.matches("[[line]]").count();
+        let edit = Edit::Key { line: usize::from(at) % lines, key: "note", value: Some(Word::Text("seen".into())) };
+        let new = dryfit::whatif::edit::apply(&text, &[edit]).unwrap();
+        let old: Vec<&str> = text.split_inclusive('\n').collect();
+        let kept = new.split_inclusive('\n').filter(|l| old.contains(l)).count();
+        prop_assert!(kept + 1 >= old.len(), "{} of {} lines kept", kept, old.len());
+        prop_assert_eq!(new.contains('\r'), text.contains('\r'));
+        prop_assert_eq!(new.ends_with('\n'), text.ends_with('\n'));
+        Ok(())
+    });
+    result.unwrap_or_else(|e| panic!("{e}"));
+}
+
+#[test]
+fn a_swap_costs_a_twentieth_of_a_cold_audit_at_most() {
+    let kit = kit();
+    let source = Source::new("build", example("bird-hide-edit"));
+    let median = |times: &mut Vec<f64>| {
+        times.sort_by(f64::total_cmp);
+        times[times.len() / 2]
+    };
+    let mut cold: Vec<f64> = (0..9)
+        .map(|_| {
+            kit.forget();
+            let start = std::time::Instant::now();
+            let snapshot = Snapshot::of(&kit, &source, today());
+            assert!(snapshot.is_ok());
+            start.elapsed().as_secs_f64()
+        })
+        .collect();
+    let mut trial = Trial::open(kit.clone(), &source, today()).unwrap_or_else(|e| panic!("{e}"));
+    let supplies: Vec<String> = kit.catalogue().parts.iter().map(|p| p.id.to_string()).filter(|id| id.starts_with("supply/")).collect();
+    let line = trial.text().split("[[line]]").skip(1).position(|l| l.contains("supply/")).unwrap();
+    let mut swap = |part: &String| {
+        let start = std::time::Instant::now();
+        trial.edit(&[Edit::Part { line, part: part.clone() }]).unwrap_or_else(|e| panic!("{e}"));
+        start.elapsed().as_secs_f64()
+    };
+    supplies.iter().for_each(|part| {
+        swap(part);
+    });
+    let mut warm: Vec<f64> = supplies.iter().cycle().take(300).map(swap).collect();
+    let (cold, warm) = (median(&mut cold), median(&mut warm));
+    assert!(warm * 20.0 <= cold, "a swap takes {:.0} µs, a cold audit {:.0} µs", warm * 1e6, cold * 1e6);
+}
