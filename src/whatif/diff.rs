@@ -128,7 +128,7 @@ pub struct Moved {
 pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
     let (was, is) = (old.audit.build(), new.audit.build());
     let mut change = Change {
-        worst: (old.audit.worst(), new.audit.worst()),
+        worst: (worst(old), worst(new)),
         total: (figure(was.total(), "money", &was.build.currency), figure(is.total(), "money", &is.build.currency)),
         patch: Patch::between(&old.source.text, &new.source.text),
         ..Change::default()
@@ -144,6 +144,11 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
     let (was, is) = (broken(old), broken(new));
     change.broken = (is.iter().filter(|b| !was.contains(b)).cloned().collect(), was.iter().filter(|b| !is.contains(b)).cloned().collect());
     change
+}
+
+/// The worst level in force.
+fn worst(snapshot: &Snapshot) -> Option<Level> {
+    snapshot.findings.iter().filter(|f| f.waived.is_none()).map(|f| f.level).max()
 }
 
 /// The lines of a build as a reader knows them.
