@@ -85,7 +85,7 @@ impl Page {
         match self.failed.take() {
             Some(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                 let look = Look::of(&io::stderr());
-                let text = look.problem(Tone::Broken, &Problem::new(format!("the report could not be written: {error}")));
+                let text = look.problem(Tone::Wrong, &Problem::new(format!("the report could not be written: {error}")));
                 let _ = self.aside.write_all(text.as_bytes());
                 let _ = self.aside.flush();
                 2

@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use rhai::Engine;
 
 use crate::audit::eval::{Open, View};
-use crate::audit::finding::{Finding, RuleWords, finding};
+use crate::audit::finding::{Brief, Finding, RuleWords, fill, finding};
 use crate::audit::memory::{Tree, Walk};
 use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Level, Verdict};
@@ -344,6 +344,30 @@ impl Audit {
         }
         findings.sort_by(|a, b| a.waived.is_some().cmp(&b.waived.is_some()).then(b.level.cmp(&a.level)).then_with(|| a.rule.cmp(&b.rule)));
         findings
+    }
+
+    /// Every finding in one line, in the order of [`Self::findings`]: much cheaper, as no value's place is looked up.
+    pub fn briefs(&self) -> Vec<Brief> {
+        let settings = self.host.state.borrow().settings.clone();
+        let (build, day) = (&self.build.build, self.build.build.priced_on);
+        let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
+        let mut briefs = self.seen(|view, names| {
+            let mut briefs = Vec::new();
+            for (rule, outcome) in self.outcomes() {
+                let Outcome::Known(verdict) = outcome else { continue };
+                let level = settings.choices.get(&rule.id).and_then(|c| c.level);
+                let words = RuleWords { id: &rule.id, title: "", remedy: "", basis: "", level };
+                for draft in &verdict.drafts {
+                    // Whether a waiver covers it is known from its pointers only.
+                    let full = waivers.iter().any(|w| w.rule == rule.id).then(|| finding(view, names, &words, draft, verdict));
+                    let waived = full.is_some_and(|f| waivers.iter().any(|w| waivers::covers(w, &f, day)));
+                    briefs.push(Brief { rule: rule.id.clone(), level: level.unwrap_or(draft.level), message: fill(view, names, draft), waived });
+                }
+            }
+            briefs
+        });
+        briefs.sort_by(|a, b| a.waived.cmp(&b.waived).then(b.level.cmp(&a.level)).then_with(|| a.rule.cmp(&b.rule)));
+        briefs
     }
 
     /// The worst level that is not waived; none when nothing was found.

@@ -41,6 +41,19 @@ pub struct Finding {
     pub waived: Option<Waiver>,
 }
 
+/// A finding in one line: what there is to say of it without looking up where its values are written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Brief {
+    /// The rule's id.
+    pub rule: String,
+    /// How bad it is, a shop's own choice included.
+    pub level: Level,
+    /// What it found.
+    pub message: String,
+    /// Whether a waiver signs it off.
+    pub waived: bool,
+}
+
 /// A value that a finding rests on.
 #[derive(Debug, Clone)]
 pub struct Pointer {
@@ -210,7 +223,8 @@ fn subjects(view: View<'_>, draft: &Draft, found: &[Spot]) -> Vec<String> {
     ids
 }
 
-fn fill(view: View<'_>, names: &dyn Names, draft: &Draft) -> String {
+/// The message of a draft, its holes filled in.
+pub(crate) fn fill(view: View<'_>, names: &dyn Names, draft: &Draft) -> String {
     let mut out = String::with_capacity(draft.template.len() + 32);
     let mut rest: &str = &draft.template;
     while let Some((before, after)) = rest.split_once('{') {

@@ -59,7 +59,8 @@ pub(crate) fn parse<'s>(source: &'s Arc<Source>, problems: &mut Problems) -> Spa
 }
 
 fn tidy(message: &str) -> String {
-    message.lines().map(str::trim).filter(|l| !l.is_empty()).collect::<Vec<_>>().join("; ")
+    let joined = message.lines().map(str::trim).filter(|l| !l.is_empty()).collect::<Vec<_>>().join("; ");
+    if joined.contains("recurs") { "nested too deeply".to_owned() } else { joined }
 }
 
 pub(crate) fn key_span(key: &Spanned<std::borrow::Cow<'_, str>>) -> Span {

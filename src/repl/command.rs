@@ -183,69 +183,73 @@ fn usage(entry: &Entry) -> Problem {
 }
 
 fn arguments(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Problem> {
-    let wrong = || usage(entry);
-    let one = || match rest {
-        [word] => Ok(word.clone()),
-        _ => Err(wrong()),
-    };
-    let at_most_one = || match rest {
-        [] => Ok(None),
-        [word] => Ok(Some(word.clone())),
-        _ => Err(wrong()),
-    };
-    let none = |command: Command| if rest.is_empty() { Ok(command) } else { Err(wrong()) };
-    let steps = || match rest {
-        [] => Ok(1),
-        [word] => word.parse::<usize>().ok().filter(|n| *n > 0).ok_or_else(wrong),
-        _ => Err(wrong()),
-    };
-    match entry.name {
-        "swap" => rest.split_last().map(|(part, slot)| Command::Swap { slot: slot.to_vec(), part: part.clone() }).ok_or_else(wrong),
-        "add" => add(rest, entry),
-        "drop" if !rest.is_empty() => Ok(Command::Drop { slot: rest.to_vec() }),
+    let understood = match entry.name {
+        "swap" => rest.split_last().map(|(part, slot)| Command::Swap { slot: slot.to_vec(), part: part.clone() }),
+        "add" => return add(rest, entry),
+        "drop" => (!rest.is_empty()).then(|| Command::Drop { slot: rest.to_vec() }),
         "take" => match rest {
-            [slot @ .., from, file] if from == "from" && !slot.is_empty() => Ok(Command::Take { slot: slot.to_vec(), file: file.clone() }),
-            _ => Err(wrong()),
+            [slot @ .., from, file] if from == "from" && !slot.is_empty() => Some(Command::Take { slot: slot.to_vec(), file: file.clone() }),
+            _ => None,
         },
-        "set" if rest.len() >= 2 => Ok(Command::Set { words: rest.to_vec() }),
-        "undo" => steps().map(Command::Undo),
-        "redo" => steps().map(Command::Redo),
-        "mark" => one().map(Command::Mark),
-        "back" => one().map(Command::Back),
-        "marks" => none(Command::Marks),
+        "set" => (rest.len() >= 2).then(|| Command::Set { words: rest.to_vec() }),
+        "undo" => steps(rest).map(Command::Undo),
+        "redo" => steps(rest).map(Command::Redo),
+        "mark" => one(rest).map(Command::Mark),
+        "back" => one(rest).map(Command::Back),
         "diff" => match rest {
-            [] => Ok(Command::Diff(None, None)),
-            [a] => Ok(Command::Diff(Some(a.clone()), None)),
-            [a, b] => Ok(Command::Diff(Some(a.clone()), Some(b.clone()))),
-            _ => Err(wrong()),
+            [] | [_] | [_, _] => Some(Command::Diff(rest.first().cloned(), rest.get(1).cloned())),
+            _ => None,
         },
-        "why" => match rest {
-            [] => Ok(Command::Why { rule: None, all: false }),
-            [rule] => Ok(Command::Why { rule: Some(rule.clone()), all: false }),
-            [rule, all] if all == "all" => Ok(Command::Why { rule: Some(rule.clone()), all: true }),
-            _ => Err(wrong()),
-        },
-        "audit" => match rest {
-            [] => Ok(Command::Audit { all: false }),
-            [all] if all == "all" => Ok(Command::Audit { all: true }),
-            _ => Err(wrong()),
-        },
-        "measures" => at_most_one().map(Command::Measures),
-        "lines" => none(Command::Lines),
-        "check" => none(Command::Check),
-        "save" => {
-            let (forced, files): (Vec<&String>, Vec<&String>) = rest.iter().partition(|w| *w == "--force");
-            match files.as_slice() {
-                [] => Ok(Command::Save { file: None, force: force || !forced.is_empty() }),
-                [file] => Ok(Command::Save { file: Some((*file).clone()), force: force || !forced.is_empty() }),
-                _ => Err(wrong()),
-            }
-        }
-        "reload" => none(Command::Reload),
-        "help" => at_most_one().map(Command::Help),
-        "quit" => none(Command::Quit { force }),
-        _ => Err(wrong()),
+        "measures" => (rest.len() < 2).then(|| Command::Measures(rest.first().cloned())),
+        "help" => (rest.len() < 2).then(|| Command::Help(rest.first().cloned())),
+        "why" => with_all(rest)
+            .filter(|(words, all)| words.len() < 2 && !(*all && words.is_empty()))
+            .map(|(words, all)| Command::Why { rule: words.first().cloned(), all }),
+        "audit" => with_all(rest).filter(|(words, _)| words.is_empty()).map(|(_, all)| Command::Audit { all }),
+        "save" => save(force, rest),
+        name => rest.is_empty().then(|| bare(name, force)).flatten(),
+    };
+    understood.ok_or_else(|| usage(entry))
+}
+
+/// Commands that are one word.
+fn bare(name: &str, force: bool) -> Option<Command> {
+    Some(match name {
+        "marks" => Command::Marks,
+        "lines" => Command::Lines,
+        "check" => Command::Check,
+        "reload" => Command::Reload,
+        "quit" => Command::Quit { force },
+        _ => return None,
+    })
+}
+
+fn one(rest: &[String]) -> Option<String> {
+    match rest {
+        [word] => Some(word.clone()),
+        _ => None,
     }
+}
+
+fn steps(rest: &[String]) -> Option<usize> {
+    match rest {
+        [] => Some(1),
+        [word] => word.parse().ok().filter(|n| *n > 0),
+        _ => None,
+    }
+}
+
+/// The words before a closing `all`, and whether it is there.
+fn with_all(rest: &[String]) -> Option<(&[String], bool)> {
+    match rest {
+        [words @ .., all] if all == "all" => Some((words, true)),
+        words => Some((words, false)),
+    }
+}
+
+fn save(force: bool, rest: &[String]) -> Option<Command> {
+    let (forced, files): (Vec<&String>, Vec<&String>) = rest.iter().partition(|w| *w == "--force");
+    (files.len() < 2).then(|| Command::Save { file: files.first().map(|f| (*f).clone()), force: force || !forced.is_empty() })
 }
 
 fn add(rest: &[String], entry: &Entry) -> Result<Command, Problem> {
@@ -350,7 +354,7 @@ mod tests {
         assert_eq!(parse("  # nothing").unwrap(), None);
         assert_eq!(parse("#3").unwrap(), None);
         assert_eq!(parse("").unwrap(), None);
-        assert_eq!(parse("swp a b").unwrap_err().help.as_deref(), Some("did you mean `swap`?"));
+        assert_eq!(parse("swp a b").err().and_then(|p| p.help).as_deref(), Some("did you mean `swap`?"));
         assert!(parse("undo 0").is_err() && parse("swap").is_err() && parse("set budget").is_err() && parse("mark \"a").is_err());
     }
 

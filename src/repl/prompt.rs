@@ -107,7 +107,7 @@ fn learn(session: &Session, facts: &Rc<RefCell<Facts>>) {
     let (now, kit) = (session.trial.now(), session.trial.kit());
     let rules = kit.rules();
     let mut facts = facts.borrow_mut();
-    let found: Vec<&str> = now.findings.iter().map(|f| f.rule.as_str()).collect();
+    let found: Vec<&str> = now.briefs.iter().map(|f| f.rule.as_str()).collect();
     let mut ids: Vec<(String, String)> = rules.rules.iter().map(|r| (r.id.clone(), r.title.clone())).collect();
     ids.sort_by_key(|(id, _)| !found.contains(&id.as_str()));
     facts.catalogue = Some(kit.catalogue().clone());

@@ -138,7 +138,7 @@ impl Session {
         match self.trial.now().audit.exit_code() {
             0 => Next::On,
             code => {
-                for found in self.trial.now().findings.iter().filter(|f| f.level == crate::audit::verdict::Level::Stop && f.waived.is_none()) {
+                for found in self.trial.now().briefs.iter().filter(|f| f.level == crate::audit::verdict::Level::Stop && !f.waived) {
                     page.say("  ").put(Role::Strong, &found.rule).say(" ").flow(Role::Plain, &found.message, found.rule.len() + 3, 4);
                 }
                 Next::Failed(code)

@@ -1,6 +1,6 @@
 //! What the prompt shows of a trial: changes, lines, measures, text.
 
-use crate::audit::finding::Finding;
+use crate::audit::finding::Brief;
 use crate::audit::show::figure;
 use crate::audit::verdict::Level;
 use crate::repl::page::{Page, Role};
@@ -101,16 +101,16 @@ fn altered(from: &LineView, to: &LineView) -> String {
     words
 }
 
-fn finding(page: &mut Page, role: Role, word: &str, found: &Finding) {
-    let waived = if found.waived.is_some() { " (waived)" } else { "" };
+fn finding(page: &mut Page, role: Role, word: &str, found: &Brief) {
+    let waived = if found.waived { " (waived)" } else { "" };
     let level = found.level.to_string();
     page.cell(role, word, HEAD).cell(Role::Level(found.level), &level, 7).put(Role::Strong, &found.rule).say(waived).say(" ");
     let used = HEAD + 1 + 8 + width(&found.rule) + waived.len() + 1;
     page.flow(Role::Plain, &found.message, used, HEAD + 1);
 }
 
-fn shifted(page: &mut Page, was: &Finding, is: &Finding) {
-    let (word, role) = match (is.level.cmp(&was.level), was.waived.is_some(), is.waived.is_some()) {
+fn shifted(page: &mut Page, was: &Brief, is: &Brief) {
+    let (word, role) = match (is.level.cmp(&was.level), was.waived, is.waived) {
         (_, false, true) => ("waived", Role::Good),
         (_, true, false) => ("raised", Role::Level(is.level)),
         (std::cmp::Ordering::Less, ..) => ("eased", Role::Good),
@@ -178,7 +178,7 @@ pub fn tally(page: &mut Page, counts: [usize; 3]) {
 
 /// Findings in force by level: stops, cautions, advice.
 pub fn counts(snapshot: &Snapshot) -> [usize; 3] {
-    [Level::Stop, Level::Caution, Level::Advice].map(|level| snapshot.findings.iter().filter(|f| f.level == level && f.waived.is_none()).count())
+    [Level::Stop, Level::Caution, Level::Advice].map(|level| snapshot.briefs.iter().filter(|f| f.level == level && !f.waived).count())
 }
 
 /// The lines of the build, numbered.

@@ -37,7 +37,7 @@ impl Presenter for Brief {
                 }
                 Err(problems) => {
                     for problem in &problems.0 {
-                        writeln!(aside, "{}", problem_line(&report.file, "broken", problem))?;
+                        writeln!(aside, "{}", problem_line(&report.file, "wrong", problem))?;
                     }
                 }
             }

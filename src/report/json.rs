@@ -1,7 +1,22 @@
 //! The report as JSON for other programs: format `dryfit-audit`, version 1.
 //!
-//! Lines and columns count from 1, columns and lengths in Unicode scalars. Keys are only ever added within a version.
-//! Several builds stand in an array under `audits`; one stands alone.
+//! One build gives one document; several stand in an array under `audits`. Within a version keys are only ever added.
+//!
+//! | key | what it holds |
+//! |---|---|
+//! | `format`, `version` | `"dryfit-audit"`, `1` |
+//! | `build` | `file`, `title`, `priced_on` (YYYY-MM-DD), `currency`, `total`, `budget`, `unpriced` (lines without an offer), `open` (kinds left open) |
+//! | `verdict` | `"clear"`, `"caution"`, `"stop"`, or `"broken"` when the input or a rule is |
+//! | `findings` | the worst first, waived ones last: `rule`, `level`, `title`, `message`, `times`, `pointers`, `margin`, `remedy`, `basis`, `subjects` (part ids), `waived` |
+//! | `findings[].pointers` | `place`, `value`, `file`, `line`, `column`, `length`; `brought_in` is the line of the build that brought in a catalogue value |
+//! | `findings[].margin` | `left`, `left_value`, `sign`, `right`, `right_value`, `unit`, `words`; null when no comparison of numbers decided |
+//! | `findings[].waived` | `reason`, `by`, `until`; null when it is in force |
+//! | `measures` | `id`, `title`, `value` (null when it does not apply), `unit` |
+//! | `waiting` | `rule`, and the `kind` of the open line it waits for |
+//! | `broken`, `waiver_problems` | `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
+//!
+//! Lines and columns count from 1; columns and lengths are in Unicode scalars; a place that is written nowhere has nulls.
+//! Names and texts are data: they are written as they are, with whatever acts on a terminal escaped.
 
 use std::io;
 

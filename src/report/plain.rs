@@ -39,7 +39,7 @@ impl Presenter for Plain {
 
 /// Everything wrong with an input.
 pub fn problems_text(problems: &Problems) -> String {
-    problems.0.iter().map(|p| problem("Broken", p)).collect()
+    problems.0.iter().map(|p| problem("Wrong", p)).collect()
 }
 
 /// One problem in sentences.

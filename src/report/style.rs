@@ -30,8 +30,10 @@ pub struct Look {
 pub enum Tone {
     /// A finding.
     Level(Level),
-    /// A rule that failed, or input that can't be used.
+    /// A rule that failed.
     Broken,
+    /// Input that can't be used.
+    Wrong,
     /// By the way.
     Aside,
 }
@@ -44,6 +46,7 @@ impl Tone {
             Self::Level(Level::Caution) => "CAUTION",
             Self::Level(Level::Advice) => "ADVICE",
             Self::Broken => "BROKEN",
+            Self::Wrong => "WRONG",
             Self::Aside => "NOTE",
         }
     }
@@ -57,7 +60,7 @@ impl Tone {
             Self::Level(Level::Stop) => style.red().bold(),
             Self::Level(Level::Caution) => style.yellow().bold(),
             Self::Level(Level::Advice) => style.blue().bold(),
-            Self::Broken => style.magenta().bold(),
+            Self::Broken | Self::Wrong => style.magenta().bold(),
             Self::Aside => style.bold(),
         }
     }
@@ -93,6 +96,12 @@ impl Look {
     pub fn heading(self, tone: Tone, about: &str) -> String {
         let lead = format!("{} ", tone.word());
         indented(about, &lead, "  ", self.width).replacen(tone.word(), &self.paint(tone, tone.word()), 1)
+    }
+
+    /// The line over one build among several.
+    pub fn title(self, text: &str) -> String {
+        let lines = indented(&inert(text), "", "  ", self.width);
+        lines.lines().map(|l| format!("{}\n", self.paint(Tone::Aside, l))).collect()
     }
 
     /// A paragraph, set in a little.

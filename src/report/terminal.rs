@@ -29,13 +29,15 @@ pub struct Terminal {
 impl Presenter for Terminal {
     fn present(&self, reports: &[Report], out: &mut dyn io::Write, aside: &mut dyn io::Write) -> io::Result<()> {
         let mut said: Vec<Arc<Problems>> = Vec::new();
-        for (at, report) in reports.iter().enumerate() {
+        let several = reports.len() > 1;
+        for report in reports {
             match &report.outcome {
                 Ok(audited) => {
-                    if at > 0 {
-                        writeln!(out)?;
+                    let text = self.build(audited, several);
+                    if several && !text.is_empty() {
+                        out.write_all(self.look.title(&format!("{}: {}", report.file, audited.title)).as_bytes())?;
                     }
-                    out.write_all(self.build(audited).as_bytes())?;
+                    out.write_all(text.as_bytes())?;
                 }
                 Err(problems) if said.iter().any(|p| Arc::ptr_eq(p, problems)) => {}
                 Err(problems) => {
@@ -44,12 +46,11 @@ impl Presenter for Terminal {
                     writeln!(aside)?;
                 }
             }
-            if reports.len() == 1 || report.outcome.is_ok() {
+            if !several {
                 out.write_all(indented(&summary(report), "", "  ", self.look.width).as_bytes())?;
             }
         }
-        if reports.len() > 1 {
-            writeln!(out)?;
+        if several {
             out.write_all(table(self.look, reports).as_bytes())?;
         }
         Ok(())
@@ -58,11 +59,12 @@ impl Presenter for Terminal {
 
 /// Everything wrong with an input.
 pub fn problems_text(look: Look, problems: &Problems) -> String {
-    problems.0.iter().map(|p| look.problem(Tone::Broken, p)).collect::<Vec<_>>().join("\n")
+    problems.0.iter().map(|p| look.problem(Tone::Wrong, p)).collect::<Vec<_>>().join("\n")
 }
 
 impl Terminal {
-    fn build(&self, audited: &Audited) -> String {
+    /// One build. Among several, what is only good to know is counted, not told, unless all is asked for.
+    fn build(&self, audited: &Audited, several: bool) -> String {
         let mut out = String::new();
         let full = |out: &mut String, level| {
             for merged in audited.at(level) {
@@ -74,19 +76,23 @@ impl Terminal {
         full(&mut out, Level::Caution);
         if self.wishes.all {
             full(&mut out, Level::Advice);
-        } else if audited.at(Level::Advice).next().is_some() {
+        } else if !several && audited.at(Level::Advice).next().is_some() {
             for merged in audited.at(Level::Advice) {
                 out.push_str(&self.line(Tone::Level(Level::Advice), &format!("{}{}", merged.finding.message, times(merged)), &merged.finding.rule));
             }
             out.push('\n');
         }
-        out.push_str(&self.waived(audited));
+        if !several || self.wishes.all {
+            out.push_str(&self.waived(audited));
+        }
         for problem in &audited.waivers {
             out.push_str(&self.look.problem(Tone::Aside, problem));
             out.push('\n');
         }
         out.push_str(&self.broken(&audited.broken));
-        out.push_str(&self.waiting(audited));
+        if !several || self.wishes.all {
+            out.push_str(&self.waiting(audited));
+        }
         if self.wishes.measures {
             out.push_str(&measures(self.look, audited));
         }
@@ -193,7 +199,9 @@ fn marks(finding: &Finding, most: usize) -> Vec<Label> {
         let Some(label) = &pointer.label else { continue };
         // The value is in the text already, unless it is a default or part of a row.
         let written = label.source.slice(label.span).trim_matches('"');
-        let seen = label.text.is_empty() || written.contains(label.text.split(' ').next().unwrap_or("")) || pointer.value == written;
+        let shown = label.text.split(' ').next().unwrap_or("");
+        let near = written.parse::<f64>().ok().zip(shown.parse::<f64>().ok()).is_some_and(|(a, b)| (a - b).abs() <= a.abs() / 100.0);
+        let seen = shown.is_empty() || written.contains(shown) || near || pointer.value == written;
         let mut text = if seen { pointer.place.clone() } else { format!("{} is {}", pointer.place, pointer.value) };
         if let Some(line) = &pointer.line {
             let known = lines.iter().any(|l| l.span == line.span);
@@ -246,12 +254,17 @@ pub fn measures(look: Look, audited: &Audited) -> String {
 
 /// One row a build, for several.
 pub fn table(look: Look, reports: &[Report]) -> String {
-    let names: Vec<String> = reports.iter().map(|r| inert(r.name())).collect();
+    let mut stems: Vec<&str> = reports.iter().map(Report::name).collect();
+    stems.sort_unstable();
+    stems.dedup();
+    // Two files of one name are told apart by their folders.
+    let plain = stems.len() == reports.len();
+    let names: Vec<String> = reports.iter().map(|r| inert(if plain { r.name() } else { r.file.strip_suffix(".toml").unwrap_or(&r.file) })).collect();
     let longest = names.iter().map(|n| width(n)).max().unwrap_or(0).min(look.width / 2);
     let mut out = String::new();
     for (report, name) in reports.iter().zip(&names) {
         let words = summary(report);
-        let rest = words.strip_prefix(&format!("{name}: ")).unwrap_or(&words);
+        let rest = words.strip_prefix(&format!("{}: ", inert(report.name()))).unwrap_or(&words);
         let first = if width(name) <= longest { format!("{name}{}", " ".repeat(longest + 2 - width(name))) } else { format!("{name}  ") };
         let lead = if look.width < 60 { "  ".to_owned() } else { " ".repeat(longest + 2) };
         if look.width < 60 {

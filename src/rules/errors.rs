@@ -154,7 +154,7 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         EvalAltResult::ErrorDotExpr(text, _) if text.contains("'()'") || text.contains("()") => {
             ("nothing is there to read from".to_owned(), Some("the slot may be empty: write `build.display?.…`, or return when it is ()".to_owned()))
         }
-        EvalAltResult::ErrorDotExpr(text, _) if text.contains("no writable property") => {
+        EvalAltResult::ErrorDotExpr(text, _) if text.contains("writable property") => {
             ("the build is only looked at, never changed".to_owned(), Some("keep a value of your own in a `let`".to_owned()))
         }
         EvalAltResult::ErrorDotExpr(text, _) => plain(clean(text)),

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use similar::{ChangeTag, DiffOp, TextDiff};
 
-use crate::audit::finding::Finding;
+use crate::audit::finding::Brief;
 use crate::audit::show::figure;
 use crate::audit::verdict::Level;
 use crate::build::fields::BUILD_FIELDS;
@@ -23,11 +23,11 @@ pub struct Change {
     /// Fields of the build, and waivers, that changed.
     pub fields: Vec<FieldChange>,
     /// Findings that are new.
-    pub raised: Vec<Finding>,
+    pub raised: Vec<Brief>,
     /// Findings that are gone.
-    pub cleared: Vec<Finding>,
+    pub cleared: Vec<Brief>,
     /// Findings of the same rule that say something else, before and after.
-    pub shifted: Vec<(Finding, Finding)>,
+    pub shifted: Vec<(Brief, Brief)>,
     /// Rules that broke, and rules that are whole again.
     pub broken: (Vec<String>, Vec<String>),
     /// Measures that moved.
@@ -134,7 +134,7 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
         ..Change::default()
     };
     for (slot, level) in change.counts.iter_mut().zip([Level::Stop, Level::Caution, Level::Advice]) {
-        *slot = new.findings.iter().filter(|f| f.level == level && f.waived.is_none()).count();
+        *slot = new.briefs.iter().filter(|f| f.level == level && !f.waived).count();
     }
     lines(old, new, &mut change.lines);
     fields(&was.build, &is.build, &mut change.fields);
@@ -148,7 +148,7 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
 
 /// The worst level in force.
 fn worst(snapshot: &Snapshot) -> Option<Level> {
-    snapshot.findings.iter().filter(|f| f.waived.is_none()).map(|f| f.level).max()
+    snapshot.briefs.iter().filter(|f| !f.waived).map(|f| f.level).max()
 }
 
 /// The lines of a build as a reader knows them.
@@ -251,10 +251,10 @@ fn fields(old: &Build, new: &Build, into: &mut Vec<FieldChange>) {
 }
 
 fn findings(old: &Snapshot, new: &Snapshot, change: &mut Change) {
-    let same = |a: &Finding, b: &Finding| a.rule == b.rule && a.level == b.level && a.message == b.message && a.waived.is_some() == b.waived.is_some();
-    let mut gone: Vec<&Finding> = old.findings.iter().collect();
-    let mut fresh: Vec<&Finding> = Vec::new();
-    for found in &new.findings {
+    let same = |a: &Brief, b: &Brief| a.rule == b.rule && a.level == b.level && a.message == b.message && a.waived == b.waived;
+    let mut gone: Vec<&Brief> = old.briefs.iter().collect();
+    let mut fresh: Vec<&Brief> = Vec::new();
+    for found in &new.briefs {
         match gone.iter().position(|g| same(g, found)) {
             Some(at) => {
                 gone.remove(at);

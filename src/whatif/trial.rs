@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use crate::audit::finding::Finding;
+use crate::audit::finding::Brief;
 use crate::build::Build;
 use crate::kit::{Audit, Kit, Measure};
 use crate::source::{Problem, Problems, Source, clip};
@@ -24,8 +24,8 @@ pub struct Snapshot {
     pub source: Arc<Source>,
     /// What the rules say.
     pub audit: Audit,
-    /// The findings in words, the worst first.
-    pub findings: Vec<Finding>,
+    /// The findings, a line each, the worst first.
+    pub briefs: Vec<Brief>,
     /// The measures.
     pub measures: Vec<Measure>,
 }
@@ -37,8 +37,8 @@ impl Snapshot {
     /// What is wrong with the text.
     pub fn of(kit: &Kit, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
         let audit = kit.audit(&kit.read(source, today)?);
-        let (findings, measures) = (audit.findings(), audit.measures());
-        Ok(Self { source: source.clone(), audit, findings, measures })
+        let (briefs, measures) = (audit.briefs(), audit.measures());
+        Ok(Self { source: source.clone(), audit, briefs, measures })
     }
 
     /// The build.

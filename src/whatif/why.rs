@@ -206,7 +206,7 @@ fn said(kit: &Kit, now: &Snapshot, id: &str, outcome: Option<&Outcome>) -> Said 
             if let Some(measure) = now.measures.iter().find(|m| m.id == id) {
                 return Said::Number(measure.words.clone());
             }
-            let found: Vec<Finding> = now.findings.iter().filter(|f| f.rule == id).cloned().collect();
+            let found: Vec<Finding> = now.audit.findings().into_iter().filter(|f| f.rule == id).collect();
             if found.is_empty() { Said::Silent } else { Said::Found(found) }
         }
     }
@@ -397,8 +397,7 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
 fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
     let build = &now.audit.build().build;
     let catalogue = &now.audit.build().catalogue;
-    let stops =
-        |audit: &Audit| -> Vec<String> { audit.findings().iter().filter(|f| f.level == Level::Stop && f.waived.is_none()).map(|f| f.rule.clone()).collect() };
+    let stops = |audit: &Audit| -> Vec<String> { audit.briefs().iter().filter(|f| f.level == Level::Stop && !f.waived).map(|f| f.rule.clone()).collect() };
     let held = stops(&now.audit);
     for turn in &mut why.turns {
         for option in turn.parts.iter_mut().take(MOST_SHOWN) {

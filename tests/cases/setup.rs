@@ -106,7 +106,7 @@ fn link(_: &str, _: &Path) -> std::io::Result<()> {
 #[cfg(unix)]
 fn hide(path: &Path) -> std::io::Result<bool> {
     use std::os::unix::fs::PermissionsExt as _;
-    fs::set_permissions(path, fs::Permissions::from_mode(0))?;
+    fs::set_permissions(path, fs::Permissions::from_mode(0o0))?;
     Ok(if path.is_dir() { fs::read_dir(path).is_err() } else { fs::File::open(path).is_err() })
 }
 

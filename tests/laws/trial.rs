@@ -188,7 +188,14 @@ fn a_difference_of_any_two_texts_made_again_gives_the_second() {
 
 /// Everything an audit says, in words.
 fn said(snapshot: &Snapshot) -> String {
-    format!("{:#?}\n{:#?}\n{:?}\n{}", snapshot.findings, snapshot.measures, snapshot.audit.waiting(), snapshot.audit.exit_code())
+    format!(
+        "{:#?}\n{:#?}\n{:#?}\n{:?}\n{}",
+        snapshot.audit.findings(),
+        snapshot.briefs,
+        snapshot.measures,
+        snapshot.audit.waiting(),
+        snapshot.audit.exit_code()
+    )
 }
 
 #[test]
@@ -201,6 +208,10 @@ fn memory_says_what_a_fresh_run_says_after_a_thousand_trials() {
         }
         let remembered = said(session.trial.now());
         kit.remember(false);
+        let lines: Vec<(String, bool)> =
+            session.trial.now().audit.findings().into_iter().map(|f| (format!("{} {} {}", f.rule, f.level, f.message), f.waived.is_some())).collect();
+        let briefs: Vec<(String, bool)> = session.trial.now().briefs.iter().map(|b| (format!("{} {} {}", b.rule, b.level, b.message), b.waived)).collect();
+        prop_assert_eq!(lines, briefs);
         let fresh = Snapshot::of(&kit, &session.trial.now().source, today()).map(|s| said(&s));
         kit.remember(true);
         prop_assert_eq!(remembered, fresh.unwrap_or_else(|e| panic!("{e}")));

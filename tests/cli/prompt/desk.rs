@@ -9,11 +9,11 @@ use std::sync::atomic::{AtomicU32, Ordering};
 static COUNT: AtomicU32 = AtomicU32::new(0);
 
 /// A folder of its own, gone when dropped.
-pub struct Desk(pub PathBuf);
+pub(crate) struct Desk(pub(crate) PathBuf);
 
 impl Desk {
     /// A folder with one build in it, `desk.toml`.
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let folder = std::env::temp_dir().join(format!("dryfit-prompt-{}-{}", std::process::id(), COUNT.fetch_add(1, Ordering::Relaxed)));
         fs::create_dir_all(&folder).unwrap();
         let desk = Self(folder);
@@ -22,12 +22,12 @@ impl Desk {
     }
 
     /// A file's path.
-    pub fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.0.join(name)
     }
 
     /// Writes a file.
-    pub fn write(&self, name: &str, text: &str) {
+    pub(crate) fn write(&self, name: &str, text: &str) {
         if let Some(folder) = self.path(name).parent() {
             fs::create_dir_all(folder).unwrap();
         }
@@ -35,12 +35,12 @@ impl Desk {
     }
 
     /// Reads a file.
-    pub fn read(&self, name: &str) -> String {
+    pub(crate) fn read(&self, name: &str) -> String {
         fs::read_to_string(self.path(name)).unwrap()
     }
 
     /// The binary, in this folder, with nothing of the user's around it.
-    pub fn command(&self, arguments: &[&str]) -> Command {
+    pub(crate) fn command(&self, arguments: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_dryfit"));
         command
             .args(arguments)
@@ -54,7 +54,7 @@ impl Desk {
     }
 
     /// Runs commands through a pipe.
-    pub fn pipe(&self, arguments: &[&str], script: &str) -> Output {
+    pub(crate) fn pipe(&self, arguments: &[&str], script: &str) -> Output {
         let mut child = self.command(arguments).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
         let mut input = child.stdin.take().unwrap();
         let script = script.to_owned();
@@ -73,11 +73,11 @@ impl Drop for Desk {
 }
 
 /// What a run wrote.
-pub fn out(output: &Output) -> String {
+pub(crate) fn out(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
 /// What a run wrote aside.
-pub fn aside(output: &Output) -> String {
+pub(crate) fn aside(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }

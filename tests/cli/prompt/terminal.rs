@@ -85,6 +85,18 @@ impl Terminal {
         self.expect(expected)
     }
 
+    /// Ctrl-C, and the new prompt after it. What is typed ahead of a Ctrl-C is gone, as in any terminal, so nothing may be under way.
+    fn interrupt(&mut self) {
+        let mut before = usize::MAX;
+        while before != self.shown.lock().unwrap().len() {
+            before = self.shown.lock().unwrap().len();
+            std::thread::sleep(Duration::from_millis(200));
+        }
+        self.read = before;
+        self.send("\u{3}");
+        self.expect("\u{1b}[?2004h");
+    }
+
     fn leave(mut self) -> i32 {
         self.send("quit!\r");
         self.gone()
@@ -156,9 +168,9 @@ fn history_is_kept_for_its_user_alone() {
 fn ctrl_c_clears_the_line_and_ctrl_d_asks_once() {
     let desk = Desk::new();
     let mut terminal = Terminal::open(&desk, 100);
-    terminal.send("drop supply\u{3}");
-    terminal.expect("> ");
-    terminal.run("= build.count(\"supply\")", "1");
+    terminal.send("drop supply");
+    terminal.interrupt();
+    terminal.run("= build.count(\"supply\")", "1  = count of supply");
     terminal.run("set years 9", "now");
     terminal.expect("desk*> ");
     terminal.send("\u{4}");
@@ -181,7 +193,8 @@ fn expressions_go_on_until_their_brackets_close() {
     terminal.expect("42");
     terminal.run("= let a = [1,\r2,\r3];", "> ");
     terminal.run("= a.len() + 100", "103");
-    terminal.send("= (1\r\u{3}");
+    terminal.send("= (1\r");
+    terminal.interrupt();
     terminal.run("= 7 * 7", "49");
     assert_eq!(terminal.leave(), 0);
 }
