@@ -1,0 +1,300 @@
+//! The sheet in a real browser: nothing loads, nothing runs, nothing overflows or overlaps, it reads aloud, and it prints.
+
+mod browser;
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use dryfit::layer::Layer;
+use dryfit::report::sheet::sheet;
+use dryfit::source::Source;
+use dryfit::{Kit, Layers};
+use jiff::civil::date;
+use serde_json::Value;
+
+use browser::{Browser, Window};
+
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+/// Pages on A4 by build, least and most: fonts differ a little between machines. The long one has names of 5,000 letters on every line.
+const PAGES: &[(&str, usize, usize)] = &[
+    ("bird-hide-cheap", 6, 7),
+    ("bird-hide-edit", 6, 7),
+    ("boatyard-drawing", 6, 8),
+    ("clinic-records", 6, 7),
+    ("library-open", 5, 6),
+    ("library-search", 5, 7),
+    ("quay-salvage", 10, 13),
+    ("youth-club-games", 7, 9),
+    ("long-names", 9, 14),
+];
+
+/// Names that would act if they were let.
+fn hostile() -> Vec<String> {
+    vec![
+        "<script>document.title='taken'</script>".to_owned(),
+        "<img src=x onerror=alert(1)>".to_owned(),
+        "\"><svg onload=alert(1)><foreignObject>".to_owned(),
+        "</text></svg></style><style>*{display:none}".to_owned(),
+        "right\u{202e}to left\u{2066}kept\u{200f}".to_owned(),
+        "{{ 7 * 7 }}{% for x in y %}".to_owned(),
+        "javascript:alert(1)//http://example.invalid/x".to_owned(),
+        "W".repeat(5_000),
+        "long ".repeat(1_000),
+        format!("a{}", "\u{301}".repeat(400)),
+        "\u{5bbd}".repeat(5_000),
+    ]
+}
+
+fn quoted(text: &str) -> String {
+    let mut out = String::from("\"");
+    for c in text.chars() {
+        match c {
+            '"' | '\\' => {
+                out.push('\\');
+                out.push(c);
+            }
+            c if c.is_control() => {
+                let _ = write!(out, "\\u{:04X}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out + "\""
+}
+
+/// The catalogue with every part's, port's and plug's name made hostile, round and round.
+fn hostile_catalogue() -> Layer {
+    let names = hostile();
+    let mut next = 0;
+    let built_in = Layer::built_in_catalogue();
+    let mut files: Vec<(String, String)> = Vec::new();
+    for (path, source) in built_in.files.iter().filter(|(path, _)| path.starts_with("parts/")) {
+        let mut text = String::new();
+        for line in source.text.lines() {
+            if line.trim_start().starts_with("name ") || line.starts_with("maker ") {
+                let key = line.split('=').next().unwrap_or("name");
+                let _ = writeln!(text, "{key}= {}", quoted(&names[next % names.len()]));
+                next += 1;
+                continue;
+            }
+            let mut rest = line;
+            while let Some((before, after)) = rest.split_once("label = \"") {
+                let Some((_, after)) = after.split_once('"') else { break };
+                let _ = write!(text, "{before}label = {}", quoted(&names[next % names.len()]));
+                next += 1;
+                rest = after;
+            }
+            let _ = writeln!(text, "{rest}");
+        }
+        files.push((path.clone(), text));
+    }
+    let files: Vec<(&str, &str)> = files.iter().map(|(p, t)| (p.as_str(), t.as_str())).collect();
+    Layer::from_texts("hostile", &files)
+}
+
+fn page(name: &str, kit: &Kit, text: &str) -> String {
+    let build = kit.read(&Source::new(name, text), date(2026, 11, 20)).expect("the build reads");
+    sheet(kit, &kit.audit(&build), name).expect("the sheet is written")
+}
+
+fn long_build() -> String {
+    let text = fs::read_to_string(Path::new(ROOT).join("examples/youth-club-games.toml")).expect("it is there");
+    let names = hostile();
+    let (title, customer) = (quoted(&names[7]), quoted(&names[0]));
+    let mut out = String::new();
+    for line in text.lines() {
+        match line.split_once('=').map(|(key, _)| key.trim()) {
+            Some("title") => writeln!(out, "title = {title}"),
+            Some("customer") => writeln!(out, "customer = {customer}"),
+            Some("reason") => writeln!(out, "reason = {}", quoted(&names[8])),
+            Some("by") => writeln!(out, "by = {}", quoted(&names[1])),
+            _ => writeln!(out, "{line}"),
+        }
+        .expect("text takes text");
+    }
+    let more: String = ["fan/catspaw-120", "storage/silt-2t", "input/knapper-tablet", "display/offing-22", "sound/bittern-closed"]
+        .iter()
+        .map(|p| format!("[[line]]\npart = \"{p}\"\n"))
+        .collect();
+    let waive = out.find("[[waive]]").unwrap_or(out.len());
+    out.insert_str(waive, &more);
+    let lines = out.matches("[[line]]").count();
+    assert!(lines >= 24, "{lines} lines");
+    out
+}
+
+/// Every demo build's page, and the long one's.
+fn pages() -> Vec<(String, String)> {
+    let kit = Kit::load(&Layers::built_in()).expect("it loads");
+    let mut pages = Vec::new();
+    let mut paths: Vec<_> = fs::read_dir(Path::new(ROOT).join("examples")).expect("there are examples").flatten().map(|e| e.path()).collect();
+    paths.sort();
+    for path in paths.iter().filter(|p| p.extension().is_some_and(|e| e == "toml")) {
+        let name = path.file_stem().expect("it has a name").to_string_lossy().into_owned();
+        pages.push((name.clone(), page(&name, &kit, &fs::read_to_string(path).expect("it reads"))));
+    }
+    let layers = Layers { catalogue: vec![Layer::built_in_catalogue(), hostile_catalogue()], rules: vec![Layer::built_in_rules()] };
+    let kit = Kit::load(&layers).expect("hostile names are names");
+    pages.push(("long-names".to_owned(), page("long-names", &kit, &long_build())));
+    pages
+}
+
+/// `DRYFIT_SHEETS=DIR` keeps the pages, to be looked at.
+fn keep(pages: &[(String, String)]) {
+    if let Some(folder) = std::env::var_os("DRYFIT_SHEETS") {
+        for (name, html) in pages {
+            fs::write(Path::new(&folder).join(format!("{name}.html")), html).expect("the folder is there");
+        }
+    }
+}
+
+/// Everything that is wrong with one page, in words.
+fn faults(browser: &Browser, name: &str, html: &str) -> Vec<String> {
+    let mut faults = Vec::new();
+    for window in [Window { width: 360, dark: false }, Window { width: 700, dark: true }, Window { width: 1200, dark: false }] {
+        let seen = browser.measure(name, html, window);
+        let at = format!("{name} at {}{}", window.width, if window.dark { ", dark" } else { "" });
+        let mut fault = |what: &str, value: &Value| faults.push(format!("{at}: {what}: {value}"));
+        for (key, good) in [("width", window.width.into()), ("scripts", 0.into()), ("handlers", 0.into()), ("unnamed", 0.into())] as [(&str, Value); 4] {
+            if seen[key] != good {
+                fault(key, &seen[key]);
+            }
+        }
+        if seen["scroll"].as_u64() > Some(u64::from(window.width)) {
+            fault("overflows to", &seen["scroll"]);
+        }
+        for key in ["wide", "overlaps", "outside", "foreign", "landmarks", "requests", "said", "axe"] {
+            if seen[key].as_array().is_some_and(|a| !a.is_empty()) {
+                fault(key, &seen[key]);
+            }
+        }
+        if seen["leaves"] != serde_json::json!(["office", "bench", "customer"]) {
+            fault("leaves", &seen["leaves"]);
+        }
+        if browser.has_axe() && !seen["axe"].is_array() {
+            fault("the accessibility checker did not run", &seen["failed"]);
+        }
+        let least = if name == "library-open" { 3 } else { 7 };
+        if seen["pictures"].as_u64() < Some(least) {
+            fault("pictures", &seen["pictures"]);
+        }
+    }
+    let (printed, said) = browser.print(name, html);
+    let (_, least, most) = PAGES.iter().find(|(n, ..)| *n == name).unwrap_or_else(|| panic!("{name}: how many pages should it print to?"));
+    if !(*least..=*most).contains(&printed) {
+        faults.push(format!("{name}: prints to {printed} pages, expected {least} to {most}"));
+    }
+    faults.extend(said.into_iter().map(|line| format!("{name}: console: {line}")));
+    faults
+}
+
+#[test]
+fn every_sheet_stands_up_in_a_browser() {
+    let Some(browser) = Browser::find() else { return };
+    let pages = pages();
+    keep(&pages);
+    let next = AtomicUsize::new(0);
+    let found = Mutex::new(Vec::new());
+    std::thread::scope(|scope| {
+        for _ in 0..2 {
+            scope.spawn(|| {
+                while let Some((name, html)) = pages.get(next.fetch_add(1, Ordering::Relaxed)) {
+                    let faults = faults(&browser, name, html);
+                    found.lock().expect("no thread failed").extend(faults);
+                }
+            });
+        }
+    });
+    let found = found.into_inner().expect("no thread failed");
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+/// A page with one of each fault, to see that they are seen.
+#[test]
+fn the_measure_sees_faults() {
+    let Some(browser) = Browser::find() else { return };
+    let page = "<!doctype html><html><head><meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\"><title>x</title><style>p { color: #ccc; background: #fff }</style></head>\
+        <body><p>pale</p><div style=\"width:900px\">wide</div><img src=\"http://127.0.0.1:9/x.png\" onerror=\"1\"><div class=\"plate\"><svg viewBox=\"0 0 100 20\" width=\"100\" height=\"20\">\
+        <title>t</title><text x=\"5\" y=\"12\">one</text><text x=\"8\" y=\"12\">two</text><text x=\"95\" y=\"12\">outside</text></svg></div></body></html>";
+    let seen = browser.measure("faulty", page, Window { width: 360, dark: false });
+    assert!(seen["scroll"].as_u64() > Some(360), "{seen}");
+    for key in ["wide", "overlaps", "outside", "foreign", "landmarks", "said"] {
+        assert!(seen[key].as_array().is_some_and(|a| !a.is_empty()), "{key} unseen: {seen}");
+    }
+    assert_eq!(seen["handlers"], 1);
+    assert_eq!(seen["unnamed"], 1);
+    if browser.has_axe() {
+        let said = seen["axe"].to_string();
+        for rule in ["color-contrast", "html-has-lang", "image-alt"] {
+            assert!(said.contains(rule), "{rule} unseen: {said}");
+        }
+    }
+}
+
+#[test]
+fn the_text_of_a_sheet_loads_nothing_and_holds_nothing_that_acts() {
+    for (name, html) in pages() {
+        for never in ["<script", "<img", "<link", "@import", "\u{202e}", "\u{2066}", "\u{200f}", "onerror=alert(1)>"] {
+            assert!(!html.contains(never), "{name} holds {never}");
+        }
+        for place in html.split("url(").skip(1) {
+            assert!(place.starts_with('#'), "{name}: url({}", &place[..place.len().min(30)]);
+        }
+        for place in html.split("href=\"").skip(1) {
+            assert!(place.starts_with('#'), "{name}: href to {}", &place[..place.len().min(30)]);
+        }
+        assert!(html.len() < 600_000, "{name}: {} bytes", html.len());
+        assert!(html.ends_with("</html>\n") || html.ends_with("</html>"), "{name} ends early");
+    }
+}
+
+#[test]
+fn figures_on_the_sheet_are_the_audits_own() {
+    let kit = Kit::load(&Layers::built_in()).expect("it loads");
+    let text = fs::read_to_string(Path::new(ROOT).join("examples/youth-club-games.toml")).expect("it is there");
+    let build = kit.read(&Source::new("y", text), date(2026, 11, 20)).expect("it reads");
+    let audit = kit.audit(&build);
+    let html = sheet(&kit, &audit, "y").expect("the sheet is written");
+    for measure in audit
+        .measures()
+        .iter()
+        .filter(|m| ["power.sustained_draw", "power.excursion_draw", "power.wall_draw", "power.yearly_energy", "airflow.noise"].contains(&m.id.as_str()))
+    {
+        assert!(html.contains(&measure.words), "{} is {}, not on the sheet", measure.id, measure.words);
+    }
+    for finding in audit.findings().iter().filter(|f| f.rule != "bench.hands") {
+        let escaped = finding.message.replace('&', "&amp;").replace('\'', "&#x27;").replace('/', "&#x2f;");
+        assert!(html.contains(&escaped), "{} is not on the sheet: {escaped}", finding.rule);
+    }
+    for fact in ["Signed off by jm until 2027-03-01", "dark while M2_2 is in use", "SATA3 (by M2_2)", "A2 and B2", "Memory starts at 4800 MT&#x2f;s"] {
+        assert!(html.contains(fact), "{fact} is not on the sheet");
+    }
+}
+
+#[test]
+fn the_command_writes_whole_or_not_at_all() {
+    let folder = std::env::temp_dir().join(format!("dryfit-sheet-command-{}", std::process::id()));
+    fs::create_dir_all(&folder).expect("it can be made");
+    let run = |build: &str, output: &Path| {
+        Command::new(env!("CARGO_BIN_EXE_dryfit")).args(["sheet", build, "-o"]).arg(output).current_dir(ROOT).output().expect("it starts")
+    };
+    let target = folder.join("a.html");
+    assert_eq!(run("examples/bird-hide-edit.toml", &target).status.code(), Some(0));
+    let first = fs::read(&target).expect("it was written");
+    assert_eq!(run("examples/youth-club-games.toml", &target).status.code(), Some(1), "a build that is stopped has a sheet and its code");
+    assert_ne!(fs::read(&target).expect("it was written"), first);
+    let held = fs::read(&target).expect("it was written");
+    assert_eq!(run("examples/no-such.toml", &target).status.code(), Some(2));
+    assert_eq!(run("examples/bird-hide-edit.toml", &folder).status.code(), Some(2), "a folder is no file");
+    assert_eq!(run("examples/bird-hide-edit.toml", &folder.join("none/a.html")).status.code(), Some(2));
+    assert_eq!(fs::read(&target).expect("it still stands"), held);
+    assert_eq!(fs::read_dir(&folder).expect("it reads").count(), 1, "nothing is left beside it");
+    let out = run("examples/bird-hide-edit.toml", Path::new("-"));
+    assert_eq!(out.stdout, first, "the same build gives the same page");
+    let _ = fs::remove_dir_all(&folder);
+}
