@@ -37,6 +37,7 @@ pub(super) fn read(
     for line in case.get("line").and_then(|v| v.get_ref().as_array()).into_iter().flatten() {
         text.push_str(&line_text(source, line));
     }
+    let own = file.text.trim_end().len();
     let joined = Source::new(file.name.clone(), text + "\n");
     let before = problems.0.len();
     let parsed = parse(&joined, problems);
@@ -44,7 +45,7 @@ pub(super) fn read(
         return None;
     }
     let mut build = CaseBuild::read(&joined, catalogue, parsed.get_ref(), parsed.get_ref().get("line"), day, problems);
-    take_out(source, case, catalogue, &mut build, problems);
+    take_out(source, case, catalogue, &mut build, own, problems);
     let set = CaseBuild::read(source, catalogue, keys, None, build.priced_on, problems);
     for (at, field) in BUILD_FIELDS.iter().enumerate().filter(|(_, f)| keys.contains_key(f.name)) {
         if let (Some(slot), Some(span), Some(value)) = (build.values.get_mut(at), build.spans.get_mut(at), set.values.get(at)) {
@@ -98,7 +99,8 @@ fn line_text(source: &Source, line: &Spanned<DeValue<'_>>) -> String {
     text
 }
 
-fn take_out(source: &Arc<Source>, case: &DeTable<'_>, catalogue: &Catalogue, build: &mut Build, problems: &mut Problems) {
+/// Takes lines of a kind or part out of the base, which is the first `own` bytes of what the build was read from.
+fn take_out(source: &Arc<Source>, case: &DeTable<'_>, catalogue: &Catalogue, build: &mut Build, own: usize, problems: &mut Problems) {
     let Some(without) = case.get("without") else { return };
     let Some(items) = without.get_ref().as_array() else {
         problems.push(
@@ -117,11 +119,12 @@ fn take_out(source: &Arc<Source>, case: &DeTable<'_>, catalogue: &Catalogue, bui
         build.lines.retain(|line| {
             let kind = catalogue.kind(line.kind()).is_some_and(|k| *k.name == *word);
             let part = matches!(&line.what, What::Part(part) if *part.id == *word);
-            !kind && !part
+            // What the case itself adds stays.
+            line.spans.whole.start() >= own || (!kind && !part)
         });
         if build.lines.len() == before {
             let problem = Problem::new(format!("the base has no line of `{}` to take out", clip(word, 60))).at(source, item.span().into(), "nothing of this");
-            problems.push(problem.suggest(word, catalogue.kinds.iter().map(|k| &*k.name)));
+            problems.push(if catalogue.kind_id(word).is_some() { problem } else { problem.suggest(word, catalogue.kinds.iter().map(|k| &*k.name)) });
         }
     }
 }

@@ -5,6 +5,9 @@ use crate::audit::finding::Finding;
 use crate::kit::{Audit, Outcome};
 use crate::source::{Label, Problem, Span};
 
+/// A tolerance that only lets the dust of binary fractions through.
+const DUST: f64 = 1e-8;
+
 impl Case {
     /// Everything in which an audit differs from what the case wants.
     pub(crate) fn problems(&self, audit: &Audit) -> Vec<Problem> {
@@ -53,10 +56,16 @@ impl Case {
                 _ => false,
             };
             if !good {
-                let show = |n: Option<f64>| n.map_or_else(|| "absent".to_owned(), |n| format!("{n} {}", got.unit).trim_end().to_owned());
+                let show = |n: Option<f64>| {
+                    n.map_or_else(
+                        || "absent".to_owned(),
+                        |n| format!("{n} {}", if &*got.unit == "money" { &*audit.build().build.currency } else { &*got.unit }).trim_end().to_owned(),
+                    )
+                };
+                let within = if wanted.value.is_some() && wanted.within > DUST { format!(" within {}", wanted.within) } else { String::new() };
                 let far = got.value.zip(wanted.value).map_or_else(String::new, |(a, b)| format!(", {} off", crate::audit::show::figure((a - b).abs(), "", "")));
                 out.push(self.fail(
-                    &format!("{} is {}, expected {} within {}{far}", wanted.name, show(got.value), show(wanted.value), wanted.within),
+                    &format!("{} is {}, expected {}{within}{far}", wanted.name, show(got.value), show(wanted.value)),
                     wanted.span,
                     "expected here",
                 ));
@@ -95,7 +104,7 @@ impl Find {
             wanted.push_str(&format!(" at {}", self.at.join(", ")));
         }
         if let Some(times) = self.times {
-            wanted.push_str(&format!(", {times} times, and there are {matching}"));
+            wanted.push_str(&format!(", {times} times, not {matching}"));
         }
         wanted
     }

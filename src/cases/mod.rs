@@ -155,5 +155,5 @@ fn run_layer(kit: &Kit, layer: &Layer, only: Option<&str>, report: &mut CasesRep
     // What is wrong in a lower layer is told once, with that layer.
     report.broken.extend(rules.problems().filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name))).cloned());
     report.warnings.extend(rules.warnings.iter().filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name))).cloned());
-    seen.report(&rules, &layer.label, only, report);
+    seen.report(kit.catalogue(), &rules, &layer.label, only, report);
 }

@@ -5,10 +5,11 @@ use std::sync::Arc;
 
 use super::CasesReport;
 use crate::audit::ask::{Answer, Pos};
+use crate::catalogue::Catalogue;
 use crate::kit::{Audit, Outcome};
 use crate::rules::outline::Outline;
 use crate::rules::script::{RuleSet, ScriptFile};
-use crate::rules::tokens::{Kind, Token};
+use crate::rules::tokens::Token;
 use crate::source::{Label, Span};
 
 /// What the cases saw.
@@ -44,7 +45,7 @@ impl Seen {
     }
 
     /// Writes down what no case saw of a layer's rules.
-    pub(super) fn report(&self, rules: &RuleSet, layer: &str, only: Option<&str>, report: &mut CasesReport) {
+    pub(super) fn report(&self, catalogue: &Catalogue, rules: &RuleSet, layer: &str, only: Option<&str>, report: &mut CasesReport) {
         for rule in rules.rules.iter().filter(|r| r.flaw.is_none() && r.layer == layer && only.is_none_or(|o| *r.file == *o)) {
             if !self.fired.contains(&rule.id) {
                 report.unfired.push(rule.id.clone());
@@ -62,12 +63,12 @@ impl Seen {
             }
         }
         for (file, at) in rules.files.iter().zip(0u16..).filter(|(_, at)| of_layer(*at).is_some()) {
-            self.unreached(file, at, report);
+            self.unreached(catalogue, file, at, report);
         }
     }
 
     /// Comparisons of figures on lines that no case asked anything on, and findings that no case raised: branches that nothing reached.
-    fn unreached(&self, file: &ScriptFile, at: u16, report: &mut CasesReport) {
+    fn unreached(&self, catalogue: &Catalogue, file: &ScriptFile, at: u16, report: &mut CasesReport) {
         let outline = Outline::read(&file.source.text);
         let mut told = HashSet::new();
         for (i, token) in outline.tokens.iter().enumerate() {
@@ -77,7 +78,7 @@ impl Seen {
             let small = u16::try_from(line).unwrap_or(u16::MAX);
             let missed = match template {
                 Some(template) => !self.raised.contains(template),
-                None => compares_figures(&outline, i) && !self.lines.contains(&(at, small)),
+                None => compares_figures(catalogue, &outline, i) && !self.lines.contains(&(at, small)),
             };
             if missed && told.insert(small) {
                 report.unreached.push(Label { source: file.source.clone(), span: token.span, text: String::new() });
@@ -87,8 +88,8 @@ impl Seen {
 }
 
 /// Whether a sign compares fields of lines: plain numbers of the script's own ask nothing of the build.
-fn compares_figures(outline: &Outline<'_>, at: usize) -> bool {
+fn compares_figures(catalogue: &Catalogue, outline: &Outline<'_>, at: usize) -> bool {
     let sign = ["<", "<=", ">", ">="].iter().any(|s| outline.is(at, 0, s));
-    let field = |name: isize| outline.near(at, name).is_some_and(|t| t.kind == Kind::Name);
-    sign && ((field(-1) && outline.is(at, -2, ".")) || (field(1) && outline.is(at, 2, ".") && field(3) && !outline.is(at, 4, "(")))
+    let field = |name: isize| outline.near(at, name).is_some_and(|t| catalogue.kinds.iter().any(|k| k.field(t.text).is_some()));
+    sign && ((field(-1) && outline.is(at, -2, ".")) || (outline.is(at, 2, ".") && field(3) && !outline.is(at, 4, "(")))
 }

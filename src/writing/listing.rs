@@ -95,23 +95,13 @@ fn entry(look: Look, rule: &Rule, choice: Option<&RuleChoice>) -> String {
     let flaw = if rule.flaw.is_some() { "; broken" } else { "" };
     let mut text = inert(&format!("{} ({what}{flaw})", rule.title.trim_end_matches('.')));
     if let Some(choice) = choice {
-        text.push_str(&inert(&format!(" — {}", decision(choice))));
+        text.push_str(&inert(&format!(" — {}", choice.words())));
     }
     if look.width < 60 {
         return indented(&format!("{} {text}", rule.id), "  ", "    ", look.width);
     }
     let pad = " ".repeat(30usize.saturating_sub(width(&rule.id)));
     indented(&text, &format!("  {}{pad}  ", rule.id), &" ".repeat(34), look.width)
-}
-
-/// What a shop decided of a rule, in words.
-pub fn decision(choice: &RuleChoice) -> String {
-    let what = match (choice.off, choice.level) {
-        (true, _) => "switched off".to_owned(),
-        (_, Some(level)) => format!("counts as {level}"),
-        _ => "as it is".to_owned(),
-    };
-    format!("{what} in {}: {}", choice.source.name, choice.reason)
 }
 
 fn settings_text(look: Look, kit: &Kit, wanted: Wanted<'_>, in_layer: &dyn Fn(&str) -> bool, told: bool) -> String {

@@ -204,6 +204,15 @@ pub fn json(mutation: &Mutation) -> String {
         mutation.unnoticed.iter().map(|m| json!({ "at": place(&m.label), "as": m.becomes, "text": m.label.text, "function": m.function })).collect();
     let files: serde_json::Map<String, Value> =
         mutation.by_file.iter().map(|(f, (planted, noticed))| (f.clone(), json!({ "planted": planted, "noticed": noticed }))).collect();
-    let document = json!({ "format": "dryfit-mutation", "version": 1, "planted": mutation.planted, "noticed": mutation.planted - mutation.unnoticed.len(), "percent": mutation.share(), "files": files, "unnoticed": unnoticed });
+    let noticed = mutation.planted - mutation.unnoticed.len();
+    let document = json!({
+        "format": "dryfit-mutation",
+        "version": 1,
+        "planted": mutation.planted,
+        "noticed": noticed,
+        "percent": mutation.share(),
+        "files": files,
+        "unnoticed": unnoticed,
+    });
     inert_json(&format!("{document:#}\n"))
 }

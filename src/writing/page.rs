@@ -2,7 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use super::listing::decision;
 use super::reads::reads;
 use crate::audit::verdict::Level;
 use crate::cases::{Case, Suite, first_in_force};
@@ -34,7 +33,7 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
         None => out.push_str(&look.noted("Raises:", &rule.levels.iter().map(Level::to_string).collect::<Vec<_>>().join(", "))),
     }
     if let Some(choice) = kit.settings().choices.get(id) {
-        out.push_str(&look.noted("This shop:", &decision(choice)));
+        out.push_str(&look.noted("This shop:", &choice.words()));
     }
     out.push_str(&look.noted("To clear it:", &rule.remedy));
     out.push_str(&look.noted("Basis:", &rule.basis));

@@ -1,11 +1,11 @@
-//! `dryfit schema NAME`: JSON Schemas of the files that people write, for editors, made from the kinds and the build's fields.
+//! `dryfit schema NAME`: JSON Schemas of the files that people write, for editors, made from the kinds and the build's fields; and of the report for programs.
 
 use serde_json::{Map, Value, json};
 
 use super::schema_parts::{closed, kind_fields, number, one_of, text};
-use crate::build::fields::{BUILD_FIELDS, BuildField, Shape};
+use crate::build::fields::{BUILD_FIELDS, BuildField, OTHER_KEYS, Shape};
 use crate::build::waivers::WAIVER_KEYS;
-use crate::build::{MAX_COUNT, MAX_LINES};
+use crate::build::{LINE_KEYS, MAX_COUNT, MAX_LINES, OFFER_KEYS};
 use crate::cases::{CASE_KEYS, FIND_KEYS, MEASURE_KEYS};
 use crate::catalogue::Catalogue;
 use crate::catalogue::value::Val;
@@ -19,6 +19,7 @@ pub const SCHEMAS: &[(&str, &str)] = &[
     ("cases", "rule cases, rules/NAME.cases.toml"),
     ("settings", "what rules ask for, rules/settings.toml"),
     ("brief", "what a customer asks for"),
+    ("audit", "what `audit --format json` writes"),
     ("waivers", "findings signed off, rules/waivers.toml"),
 ];
 
@@ -34,6 +35,7 @@ pub fn schema(kit: &Kit, name: &str) -> Result<Value, Problem> {
         "cases" => cases(kit),
         "settings" => settings(kit),
         "brief" => brief(catalogue),
+        "audit" => return serde_json::from_str(crate::report::json::SCHEMA).map_err(|e| Problem::new(format!("the schema of the report cannot be read: {e}"))),
         "waivers" => closed(json!({ "waive": waivers() }), &[]),
         _ => {
             let names: Vec<&str> = SCHEMAS.iter().map(|(n, _)| *n).collect();
@@ -59,10 +61,12 @@ fn field(catalogue: &Catalogue, field: &BuildField) -> Value {
         Shape::Text => text(field.meaning),
         Shape::Purpose => one_of(field.meaning, rows(catalogue, "purpose")),
         Shape::Number(low, high) => number(field.meaning, field.unit, low, high, field.default),
-        Shape::Money => {
-            json!({ "type": "string", "pattern": "^\\d+(\\.\\d+)? [A-Z]{3}$", "description": format!("{}, such as \"1450.00 EUR\"", field.meaning) })
-        }
+        Shape::Money => money(field.meaning),
     }
+}
+
+fn money(meaning: &str) -> Value {
+    json!({ "type": "string", "pattern": "^\\d+(\\.\\d+)? [A-Z]{3}$", "description": format!("{meaning}, such as \"1450.00 EUR\"") })
 }
 
 fn rows(catalogue: &Catalogue, table: &str) -> Vec<String> {
@@ -79,8 +83,13 @@ fn build_fields(catalogue: &Catalogue) -> Map<String, Value> {
 fn build(catalogue: &Catalogue) -> Value {
     let mut properties = build_fields(catalogue);
     properties.insert("note".into(), text("for people"));
+    properties.insert(
+        "bundles".into(),
+        json!({ "type": "array", "items": one_of("the part's id", part_ids(catalogue)), "description": "parts that are worth having when a seller adds them" }),
+    );
     properties.insert("line".into(), json!({ "type": "array", "minItems": 1, "maxItems": MAX_LINES, "items": line(catalogue) }));
     properties.insert("waive".into(), waivers());
+    debug_assert!(OTHER_KEYS.iter().all(|k| properties.contains_key(*k)), "every key of a build has its schema");
     closed(Value::Object(properties), &["line"])
 }
 
@@ -102,6 +111,7 @@ fn line_words(catalogue: &Catalogue) -> Map<String, Value> {
     words.insert("flow".into(), one_of("which way it blows", vec!["in".into(), "out".into()]));
     words.insert("owned".into(), json!({ "type": "boolean", "default": false, "description": "the customer has it already" }));
     words.insert("included".into(), json!({ "type": "boolean", "default": true, "description": "false leaves out what comes in its box" }));
+    words.insert("quoted".into(), closed(json!({ "price": money("price of one"), "on": day("the day it was quoted") }), &["price", "on"]));
     words.insert("note".into(), text("for people"));
     words
 }
@@ -111,6 +121,7 @@ fn line(catalogue: &Catalogue) -> Value {
     properties.insert("part".into(), one_of("the part's id", part_ids(catalogue)));
     properties.insert("any".into(), one_of("a kind: the line is left open", kinds(catalogue)));
     properties.insert("wants".into(), json!({ "type": "array", "items": { "type": "string" }, "description": "what an open line must meet, as expressions" }));
+    debug_assert!(LINE_KEYS.len() == properties.len() && LINE_KEYS.iter().all(|k| properties.contains_key(*k)), "every key of a line has its schema");
     let mut line = closed(Value::Object(properties), &[]);
     if let Value::Object(line) = &mut line {
         line.insert("oneOf".into(), json!([{ "required": ["part"] }, { "required": ["any"] }]));
@@ -184,10 +195,7 @@ fn setting_value(value: &Val, meaning: &str) -> Value {
 
 /// What the sellers say, as a case may write it on a line.
 fn offers() -> Map<String, Value> {
-    [("price", "price of one"), ("stock", "pieces in stock"), ("sellers", "sellers that have it"), ("offer_age_days", "days since the offer was seen")]
-        .into_iter()
-        .map(|(key, meaning)| (key.to_owned(), json!({ "type": "number", "description": meaning })))
-        .collect()
+    OFFER_KEYS.iter().map(|key| ((*key).to_owned(), json!({ "type": "number", "description": "what the sellers say of it" }))).collect()
 }
 
 fn case_line(catalogue: &Catalogue) -> Value {
