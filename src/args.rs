@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use dryfit::audit::verdict::Level;
 use jiff::civil::Date;
 
+use crate::prices_args::{PartsArgs, PricesCommand};
 use crate::rules_args::RulesCommand;
 
 /// Puts a parts list together loosely, before the money is spent, and says what would not fit.
@@ -37,17 +38,17 @@ pub(crate) enum Command {
         #[arg(long)]
         plain: bool,
     },
-    /// List the parts of a kind, with their prices
-    Parts {
-        /// Kind of part, such as supply; all kinds when left out
-        kind: Option<String>,
-        #[command(flatten)]
-        base: BaseArgs,
-    },
+    /// Write the sheet that goes with a build to the office, the bench and the customer
+    Sheet(SheetArgs),
+    /// List the parts of a kind with their prices, filtered and sorted by an expression
+    Parts(PartsArgs),
+    /// Quotes and what moved since, shopping lists, open lines, a seller's own feed
+    #[command(subcommand)]
+    Prices(PricesCommand),
     /// Look at the rules, write them, test them
     #[command(subcommand)]
     Rules(RulesCommand),
-    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief or waivers
+    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief, waivers or audit
     Schema {
         /// Which sort
         name: String,
@@ -81,6 +82,18 @@ pub(crate) struct AuditArgs {
     /// Show every measure too
     #[arg(long)]
     pub(crate) measures: bool,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// `dryfit sheet`.
+#[derive(Debug, Args)]
+pub(crate) struct SheetArgs {
+    /// The build file
+    pub(crate) build: PathBuf,
+    /// Where the page goes; - for standard output
+    #[arg(short, long, value_name = "FILE.html")]
+    pub(crate) output: PathBuf,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }
@@ -139,6 +152,8 @@ pub(crate) enum Format {
     Brief,
     /// SARIF 2.1.0
     Sarif,
+    /// Markdown, for a ticket
+    Markdown,
 }
 
 /// A level as an argument.

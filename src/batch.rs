@@ -10,6 +10,7 @@ use dryfit::catalogue::Catalogue;
 use dryfit::layer::{Layer, read_source};
 use dryfit::report::{Audited, Report};
 use dryfit::source::{Problem, Problems};
+use dryfit::whatif::open::settle;
 use dryfit::{Kit, Layers};
 use jiff::civil::Date;
 
@@ -165,9 +166,22 @@ impl Job<'_> {
             Err(problem) => Err(Arc::new(problem.into())),
             Ok(source) => match kit {
                 Err(problems) => Err(problems.clone()),
-                Ok(kit) => kit.read(&source, self.today).map_err(Arc::new).map(|build| Box::new(Audited::new(&kit.audit(&build)))),
+                Ok(kit) => kit.read(&source, self.today).and_then(|build| judged(kit, &build)).map(Box::new).map_err(Arc::new),
             },
         };
         Report { file: file.display().to_string(), outcome }
     }
+}
+
+/// Audits a build with its open lines resolved as far as they can be.
+fn judged(kit: &Kit, build: &dryfit::Build) -> Result<Audited, Problems> {
+    let settled = settle(kit, build)?;
+    let mut audited = Audited::new(&kit.audit(&settled.build));
+    audited.chosen = settled.choices;
+    audited.left = settled.left;
+    // What no part can be put into cannot be built.
+    if !audited.left.is_empty() {
+        audited.code = audited.code.max(1);
+    }
+    Ok(audited)
 }

@@ -4,8 +4,10 @@ use std::io::{self, BufWriter, Stderr, Stdout, Write as _};
 use std::path::Path;
 
 use clap::CommandFactory as _;
+use dryfit::layer::read_source;
 use dryfit::report::brief::Brief;
 use dryfit::report::json::Json;
+use dryfit::report::markdown::Markdown;
 use dryfit::report::pages;
 use dryfit::report::plain::Plain;
 use dryfit::report::sarif::Sarif;
@@ -15,7 +17,7 @@ use dryfit::report::{self, Presenter, Wishes};
 use dryfit::source::{Problem, Problems};
 use dryfit::{Kit, repl};
 
-use crate::args::{AuditArgs, BaseArgs, Cli, Format, TryArgs};
+use crate::args::{AuditArgs, BaseArgs, Cli, Format, SheetArgs, TryArgs};
 use crate::batch;
 
 /// Bytes held before they are written.
@@ -70,6 +72,12 @@ impl Page {
         }
     }
 
+    /// Writes a document, safe to show on a terminal too.
+    pub(crate) fn json(&mut self, document: &serde_json::Value) {
+        let result = report::json::write(document, &mut self.out);
+        self.note(result);
+    }
+
     /// Sends on what was written so far; false when nobody reads it any more.
     pub(crate) fn flush(&mut self) -> bool {
         self.aside.flush().and_then(|()| self.out.flush()).is_ok()
@@ -108,6 +116,7 @@ pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
         Format::Text => page.present(&Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes }, &reports),
         Format::Json => page.present(&Json, &reports),
         Format::Brief => page.present(&Brief, &reports),
+        Format::Markdown => page.present(&Markdown, &reports),
         Format::Sarif => {
             let kit = files.iter().find(|f| f.exists()).map(|f| kit_beside(f, &args.base));
             let rules = kit.and_then(Result::ok).map(|k| pages::rule_pages(&k)).unwrap_or_default();
@@ -123,8 +132,30 @@ pub(crate) fn kit_beside(file: &Path, base: &BaseArgs) -> Result<Kit, Problems> 
 }
 
 /// A kit for questions that no build is part of: the folders found from here.
-fn kit_here(base: &BaseArgs) -> Result<Kit, Problems> {
+pub(crate) fn kit_here(base: &BaseArgs) -> Result<Kit, Problems> {
     kit_beside(Path::new("."), base)
+}
+
+/// `dryfit sheet`: the code is the audit's own; a build that must not be made has a sheet too, which says so.
+pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
+    let made = read_source(&args.build).map_err(Problems::from).and_then(|source| {
+        let kit = kit_beside(&args.build, &args.base)?;
+        let build = kit.read(&source, args.base.today())?;
+        let audit = kit.audit(&build);
+        let name = args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+        Ok((report::sheet::sheet(&kit, &audit, &name)?, audit.exit_code()))
+    });
+    match made {
+        Err(problems) => page.refuse(&problems),
+        Ok((html, code)) if args.output == Path::new("-") => {
+            page.write(&html);
+            code
+        }
+        Ok((html, code)) => match repl::files::write_whole(&args.output, html.as_bytes()) {
+            Ok(()) => code,
+            Err(problem) => page.refuse(&problem.into()),
+        },
+    }
 }
 
 /// `dryfit try`.
@@ -145,14 +176,6 @@ pub(crate) fn trial(args: TryArgs) -> u8 {
 pub(crate) fn compare(a: &Path, b: &Path, base: BaseArgs, plain: bool) -> u8 {
     let today = base.today();
     repl::compare(a, b, &repl::CompareOptions { plain, rules: base.rules, catalogue: base.catalogue, today })
-}
-
-/// `dryfit parts`.
-pub(crate) fn parts(kind: Option<&str>, base: &BaseArgs, page: &mut Page) -> u8 {
-    match kit_here(base) {
-        Ok(kit) => page.answer(pages::parts(Look::stdout(), &kit, kind, base.today())),
-        Err(problems) => page.refuse(&problems),
-    }
 }
 
 /// `dryfit completions`.

@@ -1,5 +1,4 @@
 //! Build script: writes a table of the catalogue's and the rules' files, so that the binary carries them.
-#![allow(clippy::print_stdout)] // how a build script speaks to Cargo
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};

@@ -437,9 +437,14 @@ impl Audit {
         decided
     }
 
-    /// What is odd in the rules' scripts and still runs.
-    pub fn warnings(&self) -> &[Problem] {
-        &self.rules.warnings
+    /// What is odd in the rules' scripts and still runs; what broke on the same line has said it better.
+    pub fn warnings(&self) -> Vec<Problem> {
+        if self.rules.warnings.is_empty() {
+            return Vec::new();
+        }
+        let place = |p: &Problem| p.labels.first().map(|l| (l.source.name.clone(), l.source.line_column(l.span.start()).0));
+        let broken: Vec<_> = self.broken().iter().map(place).collect();
+        self.rules.warnings.iter().filter(|w| !broken.contains(&place(w))).cloned().collect()
     }
 
     /// 0 when nothing stops the build, 1 when something does, 2 when a rule is broken.

@@ -41,12 +41,15 @@
 //!
 //! Errors are [`source::Problems`]: everything wrong with an input at once, each with its places and what would mend it.
 
+#![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr, clippy::dbg_macro))]
+
 pub mod audit;
 pub mod build;
 pub mod cases;
 pub mod catalogue;
 pub mod kit;
 pub mod layer;
+pub mod prices;
 pub mod repl;
 pub mod report;
 pub mod rules;

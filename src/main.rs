@@ -1,8 +1,12 @@
 //! Arguments in, exit code out.
 
+#![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr, clippy::dbg_macro))]
+
 mod args;
 mod batch;
 mod commands;
+mod prices_args;
+mod prices_commands;
 mod rules_args;
 mod rules_commands;
 
@@ -24,9 +28,11 @@ fn main() -> ExitCode {
 fn run(command: Command, page: &mut Page) -> u8 {
     match command {
         Command::Audit(args) => commands::audit(&args, page),
+        Command::Sheet(args) => commands::sheet(&args, page),
         Command::Try(args) => commands::trial(args),
         Command::Compare { a, b, base, plain } => commands::compare(&a, &b, base, plain),
-        Command::Parts { kind, base } => commands::parts(kind.as_deref(), &base, page),
+        Command::Parts(args) => prices_commands::parts(&args, page),
+        Command::Prices(command) => prices_commands::run(command, page),
         Command::Rules(command) => rules_commands::run(command, page),
         Command::Schema { name, base } => rules_commands::schemas(&name, &base, page),
         Command::Completions { shell } => commands::completions(shell, page),

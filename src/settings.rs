@@ -3,7 +3,6 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::audit::verdict::Level;
@@ -51,6 +50,18 @@ pub struct RuleChoice {
     pub source: Arc<Source>,
     /// In which layer.
     pub layer: String,
+}
+
+impl RuleChoice {
+    /// What was decided, in words: `switched off in rules/settings.toml: no supplies of that sort here`.
+    pub fn words(&self) -> String {
+        let what = match (self.off, self.level) {
+            (true, _) => "switched off".to_owned(),
+            (_, Some(level)) => format!("counts as {level}"),
+            _ => "as it is".to_owned(),
+        };
+        format!("{what} in {}: {}", self.source.name, self.reason)
+    }
 }
 
 /// All settings in force.
@@ -208,6 +219,11 @@ impl Settings {
                 );
                 continue;
             };
+            if let Some((inner, _)) = choice.iter().find(|(_, v)| v.get_ref().as_table().is_some()) {
+                let problem = Problem::new(format!("a decision on a rule names it in quotes: `{id}.{}`", inner.get_ref())).at(source, key_span(inner), "here");
+                problems.push(problem.help(format!("write `[rule.\"{id}.{}\"]`", inner.get_ref())));
+                continue;
+            }
             unknown_keys("a decision on a rule", choice, RULE_KEYS, source, problems);
             let reason = choice.get("reason").and_then(|v| v.get_ref().as_str()).unwrap_or("").trim().to_owned();
             if reason.is_empty() {
@@ -217,7 +233,21 @@ impl Settings {
                         .help("say why, for the next person"),
                 );
             }
-            let off = matches!(choice.get("off").map(Spanned::get_ref), Some(DeValue::Boolean(true)));
+            let off = match choice.get("off").map(|v| (v.get_ref(), v.span())) {
+                None => false,
+                Some((DeValue::Boolean(off), _)) => *off,
+                Some((other, span)) => {
+                    problems.push(Problem::new("`off` must be true or false").at(source, span.into(), format!("this is {}", found(other))));
+                    false
+                }
+            };
+            if !choice.contains_key("off") && !choice.contains_key("level") {
+                problems.push(
+                    Problem::new(format!("the decision on rule `{id}` decides nothing"))
+                        .at(source, key_span(key), "here")
+                        .help("add `off = true` or `level = \"advice\"`"),
+                );
+            }
             let level = choice.get("level").and_then(|entry| match entry.get_ref().as_str() {
                 Some("stop") => Some(Level::Stop),
                 Some("caution") => Some(Level::Caution),

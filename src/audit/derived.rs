@@ -55,7 +55,77 @@ pub const DERIVED: &[Derived] = &[
         kinds: AIR_KINDS,
         run: |build| air(build, |a| a.main_rise_k),
     },
+    Derived {
+        name: "money.rebates",
+        unit: "money",
+        meaning: "what comes back by post, over the lines to be bought",
+        kinds: &[],
+        run: |build| sum(build, |b| b.rebates),
+    },
+    Derived {
+        name: "money.credit",
+        unit: "money",
+        meaning: "credit for a later purchase, over the lines to be bought",
+        kinds: &[],
+        run: |build| sum(build, |b| b.credit),
+    },
+    Derived {
+        name: "money.bundles",
+        unit: "money",
+        meaning: "stated value of all that comes with the parts",
+        kinds: &[],
+        run: |build| sum(build, |b| b.bundles),
+    },
+    Derived {
+        name: "money.bundles_wanted",
+        unit: "money",
+        meaning: "the same, of the parts that the build names under `bundles`",
+        kinds: &[],
+        run: |build| sum(build, |b| b.wanted),
+    },
+    Derived { name: "money.displays", unit: "money", meaning: "price of the displays at the till", kinds: &[], run: |build| sum(build, |b| b.displays) },
+    Derived {
+        name: "money.extras",
+        unit: "money",
+        meaning: "price of input, sound and the system's licence at the till",
+        kinds: &[],
+        run: |build| sum(build, |b| b.extras),
+    },
+    Derived {
+        name: "money.left_out",
+        unit: "offers",
+        meaning: "offers in another currency for which no rate is stated",
+        kinds: &[],
+        run: |build| Ok(f64::from(build.bill()?.left_out)),
+    },
+    Derived {
+        name: "money.split_goods",
+        unit: "money",
+        meaning: "goods at the till, bought from the sellers that make goods and shipping together cheapest",
+        kinds: &[],
+        run: |build| sum(build, |b| b.orders(build).goods),
+    },
+    Derived {
+        name: "money.split_shipping",
+        unit: "money",
+        meaning: "shipping of those orders",
+        kinds: &[],
+        run: |build| sum(build, |b| b.orders(build).shipping),
+    },
+    Derived {
+        name: "money.split_orders",
+        unit: "orders",
+        meaning: "how many orders those are",
+        kinds: &[],
+        run: |build| Ok(build.bill()?.orders(build).orders.len() as f64),
+    },
 ];
+
+/// A sum of the bill.
+fn sum(build: &Resolved, pick: impl Fn(&crate::build::bill::Bill) -> i64) -> Result<f64, (KindId, u16)> {
+    let bill = build.bill()?;
+    Ok(bill.number(pick(bill)))
+}
 
 /// Kinds that the network of chambers looks at.
 const AIR_KINDS: &[&str] = &["chassis", "fan", "cooler", "graphics", "processor", "supply"];

@@ -8,6 +8,7 @@ use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
+use crate::trade::money::Money;
 
 /// Why there is no value: the part of this line is not chosen yet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -123,8 +124,13 @@ impl<'a> View<'a> {
             _ => {
                 slot.part.as_ref().ok_or_else(open)?;
                 let facts = self.build.facts(slot);
+                let money = |m: &Option<Money>| of(m.as_ref().map(Money::to_f64));
                 match word {
-                    LineWord::Price => of(facts.price.as_ref().map(crate::trade::money::Money::to_f64)),
+                    LineWord::Price => money(&facts.price),
+                    LineWord::MailRebate => money(&facts.mail_rebate),
+                    LineWord::Credit => money(&facts.credit),
+                    LineWord::BundleValue => money(&facts.bundle_value),
+                    LineWord::Shipping => money(&facts.shipping),
                     LineWord::Stock => of(facts.stock),
                     LineWord::Sellers => Seen::Num(facts.sellers),
                     _ => of(facts.age_days),

@@ -66,6 +66,14 @@ pub enum LineWord {
     PartId,
     /// Price of one at the till.
     Price,
+    /// What comes back by post for one.
+    MailRebate,
+    /// Credit for a later purchase that comes with one.
+    Credit,
+    /// Stated value of what comes with one.
+    BundleValue,
+    /// Shipping of an order of this alone.
+    Shipping,
     /// Pieces in stock.
     Stock,
     /// Sellers that have it.

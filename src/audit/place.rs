@@ -63,6 +63,10 @@ fn line_word(word: LineWord) -> &'static str {
         LineWord::Included => "included",
         LineWord::PartId => "part",
         LineWord::Price => "price",
+        LineWord::MailRebate => "mail_rebate",
+        LineWord::Credit => "credit",
+        LineWord::BundleValue => "bundle_value",
+        LineWord::Shipping => "shipping",
         LineWord::Stock => "stock",
         LineWord::Sellers => "sellers",
         LineWord::OfferAge => "offer_age_days",
@@ -129,6 +133,7 @@ fn spots_of(view: View<'_>, id: ExprId, seen: &mut HashSet<ExprId>, into: &mut V
         }
         Expr::Sum(field) => sum_spots(view, field, into),
         Expr::Pieces(kind) => lines_of(view, *kind, LineWord::Count, into),
+        Expr::Derived(at) if DERIVED.get(*at as usize).is_some_and(|d| d.unit == "money") => price_spots(view, into),
         Expr::Derived(at) => {
             for kind in DERIVED.get(*at as usize).map_or(&[][..], |d| d.kinds) {
                 if let Some(kind) = view.build.catalogue.kind_id(kind) {
@@ -217,7 +222,14 @@ fn line_label(view: View<'_>, kind: KindId, nth: u16, word: LineWord) -> Option<
         LineWord::Mount => spans.mount,
         LineWord::Flow => spans.flow,
         LineWord::Owned => spans.owned,
-        LineWord::Price | LineWord::OfferAge | LineWord::Stock | LineWord::Sellers => {
+        LineWord::Price
+        | LineWord::MailRebate
+        | LineWord::Credit
+        | LineWord::BundleValue
+        | LineWord::Shipping
+        | LineWord::OfferAge
+        | LineWord::Stock
+        | LineWord::Sellers => {
             return view.build.facts(slot).place.as_ref().map(|(source, span)| at_span(source, *span)).or_else(|| build_line(view, kind, nth));
         }
         _ => Span::default(),

@@ -20,7 +20,8 @@ pub fn unit(view: View<'_>, names: &dyn Names, id: ExprId) -> Arc<str> {
     match view.pool.get(id) {
         Expr::Field(kind, _, field) => field_unit(view, *kind, *field, None),
         Expr::Sub(kind, _, field, _, sub) => field_unit(view, *kind, *field, Some(*sub)),
-        Expr::Line(_, _, LineWord::Price) | Expr::Build(BuildWord::Total) => "money".into(),
+        Expr::Line(_, _, LineWord::Price | LineWord::MailRebate | LineWord::Credit | LineWord::BundleValue | LineWord::Shipping)
+        | Expr::Build(BuildWord::Total) => "money".into(),
         Expr::Line(_, _, LineWord::OfferAge | LineWord::SupportDays) => "days".into(),
         Expr::Build(BuildWord::Field(at)) => unit_of(*at),
         Expr::Setting(at) => view.settings.get(*at).map_or_else(none, |s| s.unit.clone()),

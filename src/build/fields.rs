@@ -50,7 +50,7 @@ pub const BUILD_FIELDS: &[BuildField] = &[
 ];
 
 /// Keys of a build file that are not read by rules.
-pub const OTHER_KEYS: &[&str] = &["priced_on", "note", "line", "waive"];
+pub const OTHER_KEYS: &[&str] = &["priced_on", "bundles", "note", "line", "waive"];
 
 /// A field's place.
 pub fn build_field(name: &str) -> Option<u8> {

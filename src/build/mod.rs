@@ -1,7 +1,11 @@
 //! A parts list as its author wrote it: lines, wishes, waivers, each with its place in the text.
 
+pub mod bill;
 pub mod chambers;
 pub mod fields;
+pub mod offered;
+pub mod orders;
+mod quote;
 mod read;
 pub mod resolve;
 pub mod waivers;
@@ -15,8 +19,10 @@ use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part};
 use crate::source::{Problems, Source, Span};
+use crate::trade::money::Money;
 
 pub use read::{CaseBuild, MAX_COUNT, MAX_LINES};
+pub(crate) use read::{LINE_KEYS, OFFER_KEYS};
 
 /// A parts list.
 #[derive(Debug, Clone)]
@@ -35,6 +41,19 @@ pub struct Build {
     pub lines: Vec<Line>,
     /// Findings signed off.
     pub waivers: Vec<Waiver>,
+    /// Parts that are worth having when they come with another, whatever else the sellers give away.
+    pub bundles: Vec<Arc<str>>,
+}
+
+/// What a line cost on the day it was quoted.
+#[derive(Debug, Clone, Copy)]
+pub struct Quote {
+    /// Price of one at the till.
+    pub price: Money,
+    /// The day.
+    pub on: Date,
+    /// Where it is written.
+    pub span: Span,
 }
 
 /// One line of a build.
@@ -52,6 +71,8 @@ pub struct Line {
     pub owned: bool,
     /// Whether the parts in its box join the build.
     pub included: bool,
+    /// What it cost when it was quoted.
+    pub quoted: Option<Quote>,
     /// What the sellers say, written on the spot in a rule case; the offers are asked otherwise.
     pub stated: Option<resolve::Facts>,
     /// Where the line and its values are written.

@@ -8,7 +8,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::fields::{BUILD_FIELDS, OTHER_KEYS, Shape};
 use super::resolve::Facts;
-use super::{Build, Line, LineSpans, What, waivers};
+use super::{Build, Line, LineSpans, What, quote, waivers};
 use crate::catalogue::kinds::{KindId, LINE_WORDS};
 use crate::catalogue::read::{found, key_span, plain_number};
 use crate::catalogue::value::Val;
@@ -22,9 +22,10 @@ pub const MAX_LINES: usize = 200;
 pub const MAX_COUNT: u32 = 99;
 /// Largest build file, in bytes.
 const MAX_BYTES: usize = 4 << 20;
-const LINE_KEYS: &[&str] = &["part", "any", "wants", "count", "mount", "flow", "owned", "included", "note"];
+/// Keys of a line.
+pub(crate) const LINE_KEYS: &[&str] = &["part", "any", "wants", "count", "mount", "flow", "owned", "included", "quoted", "note"];
 /// What a rule case may state of the offers on a line.
-const OFFER_KEYS: &[&str] = &["price", "stock", "sellers", "offer_age_days"];
+pub(crate) const OFFER_KEYS: &[&str] = &["price", "stock", "sellers", "offer_age_days", "mail_rebate", "credit", "bundle_value", "shipping", "left_out"];
 
 pub(super) fn parse(source: &Arc<Source>, catalogue: &Catalogue, today: Date) -> Result<Build, Problems> {
     let mut problems = Problems::default();
@@ -83,12 +84,14 @@ impl BuildReader<'_> {
             priced_on: today,
             lines: Vec::new(),
             waivers: Vec::new(),
+            bundles: Vec::new(),
         };
         for (key, value) in table {
             let name: &str = key.get_ref();
             match name {
                 "priced_on" => build.priced_on = self.day(value).unwrap_or(today),
                 "waive" => build.waivers = waivers::read_all(self.source, value, self.problems),
+                "bundles" => build.bundles = quote::bundles(self.source, self.catalogue, value, self.problems),
                 _ if OTHER_KEYS.contains(&name) => {}
                 _ => self.field(&mut build, key, value),
             }
@@ -226,9 +229,11 @@ impl BuildReader<'_> {
             flow: None,
             owned: self.flag(table, "owned", false),
             included: self.flag(table, "included", true),
+            quoted: None,
             stated: None,
             spans,
         };
+        line.quoted = table.get("quoted").and_then(|value| quote::read(self.source, value, self.problems));
         line.stated = self.spot.then(|| self.stated(table)).flatten();
         line.count = self.count(table);
         line.mount =
@@ -243,8 +248,19 @@ impl BuildReader<'_> {
         if !OFFER_KEYS.iter().any(|k| table.contains_key(*k)) {
             return None;
         }
-        let price = number("price").and_then(|p| Money::parse(&format!("{p:.2} EUR")).ok());
-        Some(Facts { price, stock: number("stock"), sellers: number("sellers").unwrap_or(1.0), age_days: number("offer_age_days"), place: None })
+        let money = |key: &str| number(key).and_then(|p| Money::parse(&format!("{p:.2} EUR")).ok());
+        Some(Facts {
+            price: money("price"),
+            mail_rebate: money("mail_rebate"),
+            credit: money("credit"),
+            bundle_value: money("bundle_value"),
+            shipping: money("shipping"),
+            left_out: number("left_out").map_or(0, |n| n as u32),
+            stock: number("stock"),
+            sellers: number("sellers").unwrap_or(1.0),
+            age_days: number("offer_age_days"),
+            ..Facts::default()
+        })
     }
 
     fn named_part(&mut self, entry: &Spanned<DeValue<'_>>, table: &DeTable<'_>) -> Option<What> {

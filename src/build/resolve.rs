@@ -5,10 +5,11 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
+use super::bill::{self, Bill};
 use super::chambers::{self, Air};
+use super::offered::{Offered, offered};
 use super::{Build, What};
 use crate::catalogue::kinds::KindId;
-use crate::catalogue::offers::Offer;
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part, includes};
 use crate::trade::money::Money;
@@ -23,6 +24,7 @@ pub struct Resolved {
     by_kind: Vec<Vec<Slot>>,
     totals: OnceCell<Totals>,
     air: OnceCell<Option<Air>>,
+    bill: OnceCell<Bill>,
 }
 
 /// One line among those of its kind.
@@ -51,6 +53,18 @@ pub struct Slot {
 pub struct Facts {
     /// Price of one at the till, in the build's currency.
     pub price: Option<Money>,
+    /// What comes back by post for one.
+    pub mail_rebate: Option<Money>,
+    /// Credit for a later purchase that comes with one.
+    pub credit: Option<Money>,
+    /// What comes with one.
+    pub bundle: Option<Arc<str>>,
+    /// Its stated value.
+    pub bundle_value: Option<Money>,
+    /// Shipping of an order of this alone.
+    pub shipping: Option<Money>,
+    /// Offers in another currency for which no rate is stated: they do not count.
+    pub left_out: u32,
     /// Pieces in stock over all sellers that state it.
     pub stock: Option<f64>,
     /// Sellers that have it or do not say.
@@ -92,7 +106,7 @@ impl Resolved {
                 slots.push(slot);
             }
         }
-        let mut resolved = Self { build, catalogue, by_kind, totals: OnceCell::new(), air: OnceCell::new() };
+        let mut resolved = Self { build, catalogue, by_kind, totals: OnceCell::new(), air: OnceCell::new(), bill: OnceCell::new() };
         resolved.unbox();
         resolved
     }
@@ -152,16 +166,22 @@ impl Resolved {
     fn find_facts(&self, slot: &Slot) -> Facts {
         let (Some(part), false) = (&slot.part, slot.included) else { return Facts::default() };
         let day = self.build.priced_on;
-        let offers: Vec<&Offer> = self.catalogue.offers.on(&part.id, day).into_iter().filter(|o| o.price.currency().code() == &*self.build.currency).collect();
-        let open: Vec<&Offer> = offers.iter().copied().filter(|o| o.stock != Some(0)).collect();
-        let pool = if open.is_empty() { &offers } else { &open };
-        let best = pool.iter().min_by_key(|o| (o.till().minor(), o.seller.clone()));
+        let Offered { offers, left_out } = offered(&self.catalogue, &part.id, &self.build.currency, day);
+        let open = offers.iter().filter(|o| o.offer.stock != Some(0)).count();
+        let pool = offers.iter().filter(|o| open == 0 || o.offer.stock != Some(0));
+        let best = pool.min_by_key(|o| (o.till.minor(), o.offer.seller.clone()));
         Facts {
-            price: best.map(|o| o.till()),
-            stock: offers.iter().filter_map(|o| o.stock).map(f64::from).reduce(|a, b| a + b),
-            sellers: open.len() as f64,
-            age_days: best.map(|o| days_between(o.seen_on, day)),
-            place: best.map(|o| o.place.clone()),
+            price: best.map(|o| o.till),
+            mail_rebate: best.and_then(|o| o.mail_rebate),
+            credit: best.and_then(|o| o.credit),
+            bundle: best.and_then(|o| o.offer.bundle.as_ref().map(|(part, _)| part.clone())),
+            bundle_value: best.and_then(|o| o.bundle_value),
+            shipping: best.and_then(|o| o.shipping),
+            left_out,
+            stock: offers.iter().filter_map(|o| o.offer.stock).map(f64::from).reduce(|a, b| a + b),
+            sellers: open as f64,
+            age_days: best.map(|o| days_between(o.offer.seen_on, day)),
+            place: best.map(|o| o.offer.place.clone()),
         }
     }
 
@@ -175,6 +195,17 @@ impl Resolved {
         }
         let air = chambers::air(self)?;
         Ok(self.air.get_or_init(|| air))
+    }
+
+    /// What the list comes to, taken apart, worked out when first asked.
+    ///
+    /// # Errors
+    /// The line whose part is not chosen.
+    pub fn bill(&self) -> Result<&Bill, (KindId, u16)> {
+        match self.open_line() {
+            Some(open) => Err(open),
+            None => Ok(self.bill.get_or_init(|| bill::bill(self))),
+        }
     }
 
     /// Price at the till of every line that has an offer, customer's own and boxed parts at zero.

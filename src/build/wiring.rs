@@ -90,7 +90,10 @@ struct BridgeWords {
     sockets: u32,
 }
 
-fn bridges(build: &Resolved) -> Result<(Vec<BridgeWords>, Vec<(KindId, u16)>), (KindId, u16)> {
+/// Adapters and hubs in words, each with the line it stands on.
+type Bridges = (Vec<BridgeWords>, Vec<(KindId, u16)>);
+
+fn bridges(build: &Resolved) -> Result<Bridges, (KindId, u16)> {
     let (mut bridges, mut vias) = (Vec::new(), Vec::new());
     for (kind, subject, wanted) in [("adapter", "carries", "front"), ("hub", "serves", "usb2")] {
         let Some(id) = build.catalogue.kind_id(kind) else { continue };

@@ -175,8 +175,27 @@ pub const RESERVED: &[&str] = &[
 ];
 
 /// What every line answers beside its part's fields; no field may take these names.
-pub const LINE_WORDS: &[&str] =
-    &["kind", "count", "mount", "flow", "owned", "included", "price", "stock", "sellers", "offer_age_days", "support_until_days", "opt", "has", "at"];
+pub const LINE_WORDS: &[&str] = &[
+    "kind",
+    "count",
+    "mount",
+    "flow",
+    "owned",
+    "included",
+    "price",
+    "mail_rebate",
+    "credit",
+    "bundle_value",
+    "shipping",
+    "left_out",
+    "stock",
+    "sellers",
+    "offer_age_days",
+    "support_until_days",
+    "opt",
+    "has",
+    "at",
+];
 
 /// Whether a name can be a field's: lower case letters, digits and `_`, starting with a letter.
 pub fn is_word(name: &str) -> bool {

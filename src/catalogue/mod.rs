@@ -114,6 +114,8 @@ impl Catalogue {
     ///
     /// # Errors
     /// What is wrong with the fields, added to `problems`.
+    // What a part is read from comes from two places, so it has many names.
+    #[allow(clippy::too_many_arguments)]
     pub(crate) fn part_from(
         &self,
         id: &str,

@@ -69,25 +69,29 @@ pub fn safe(text: &str) -> String {
     text.chars().map(|c| if c == '\t' { c } else { inert_char(c) }).collect()
 }
 
+/// A terminal narrower than this gets every line broken between words.
+const NARROW: usize = 48;
+
 /// A page being written.
 #[derive(Debug, Clone)]
 pub struct Page {
     /// How it looks.
     pub look: Look,
-    /// Everything written so far.
+    /// Every line that is finished.
     pub text: String,
+    /// The line being written.
+    row: Vec<(Role, String)>,
 }
 
 impl Page {
     /// An empty page.
     pub fn new(look: Look) -> Self {
-        Self { look, text: String::new() }
+        Self { look, text: String::new(), row: Vec::new() }
     }
 
     /// A piece of text in a role.
     pub fn put(&mut self, role: Role, text: &str) -> &mut Self {
-        let text = safe(text);
-        self.text.push_str(&if self.look.colour { role.paint(&text) } else { text });
+        self.row.push((role, safe(text)));
         self
     }
 
@@ -96,13 +100,53 @@ impl Page {
         self.put(Role::Plain, text)
     }
 
-    /// Ends the line.
+    /// Ends the line; on a narrow terminal it is broken between words.
     pub fn end(&mut self) -> &mut Self {
-        while self.text.ends_with(' ') {
-            self.text.pop();
+        while self.row.last().is_some_and(|(_, t)| t.trim_end_matches(' ').is_empty()) {
+            self.row.pop();
+        }
+        if let Some((_, last)) = self.row.last_mut() {
+            last.truncate(last.trim_end_matches(' ').len());
+        }
+        let used: usize = self.row.iter().map(|(_, t)| width(t)).sum();
+        if self.look.width < NARROW && used > self.look.width {
+            self.broken();
+        }
+        self.verbatim()
+    }
+
+    /// Ends the line and leaves it as it is.
+    pub fn verbatim(&mut self) -> &mut Self {
+        for (role, text) in std::mem::take(&mut self.row) {
+            self.text.push_str(&if self.look.colour { role.paint(&text) } else { text });
         }
         self.text.push('\n');
         self
+    }
+
+    /// Breaks the row between words, with later lines set in a little.
+    fn broken(&mut self) {
+        let mut rows: Vec<(Role, String)> = Vec::new();
+        let mut used = 0;
+        for (role, text) in std::mem::take(&mut self.row) {
+            let mut out = String::new();
+            for word in text.split_inclusive(' ') {
+                let bare = width(word.trim_end_matches(' '));
+                if used > 2 && bare > 0 && used + bare > self.look.width {
+                    out.truncate(out.trim_end_matches(' ').len());
+                    out.push_str("\n  ");
+                    used = 2;
+                }
+                // Blanks that only fill a column up are not worth a narrow line.
+                if bare == 0 && used >= 2 && (out.ends_with(' ') || out.is_empty()) {
+                    continue;
+                }
+                out.push_str(word);
+                used += width(word);
+            }
+            rows.push((role, out));
+        }
+        self.row = rows;
     }
 
     /// A line of plain text.
@@ -119,7 +163,7 @@ impl Page {
     /// Text after what stands on the line already, `used` columns of it; further lines are set in by `indent`.
     pub fn flow(&mut self, role: Role, text: &str, used: usize, indent: usize) -> &mut Self {
         let text = safe(&text.replace(['\n', '\t'], " "));
-        let indent = if self.look.width < 48 { 2 } else { indent };
+        let indent = if self.look.width < NARROW { 2 } else { indent };
         let room = self.look.width.saturating_sub(indent).max(12);
         // The first line is shorter when it starts after the indent: wrap as if its beginning were part of the text.
         let lead = used.saturating_sub(indent);

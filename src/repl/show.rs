@@ -132,12 +132,14 @@ fn moved(page: &mut Page, measures: &[Moved], all: bool) {
     let narrow = page.look.width < name + from + to + 24;
     let word = |at: usize| if at == 0 { "moved" } else { "" };
     for (at, measure) in shown.iter().enumerate() {
-        page.cell(Role::Plain, word(at), HEAD);
         if narrow {
-            page.flow(Role::Plain, &format!("{} {} {arrow} {} {}", measure.id, measure.from, measure.to, measure.difference), HEAD + 1, HEAD + 1);
+            page.line(&format!("{}{} {} {arrow} {} {}", if at == 0 { "moved " } else { "  " }, measure.id, measure.from, measure.to, measure.difference));
             continue;
         }
-        page.cell(Role::Plain, &measure.id, name).cell(Role::Plain, &right(&measure.from, from), from).say(&format!("{arrow} "));
+        page.cell(Role::Plain, word(at), HEAD)
+            .cell(Role::Plain, &measure.id, name)
+            .cell(Role::Plain, &right(&measure.from, from), from)
+            .say(&format!("{arrow} "));
         page.cell(Role::Strong, &right(&measure.to, to), to).put(Role::Faint, &measure.difference).end();
     }
     if !small.is_empty() {
@@ -284,7 +286,7 @@ pub fn text_diff(page: &mut Page, old: &str, new: &str, names: (&str, &str)) {
                 for (marked, text) in pieces {
                     page.put(if marked { mark } else { role }, &text);
                 }
-                page.text.push('\n');
+                page.verbatim();
             }
         }
     }

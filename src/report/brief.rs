@@ -29,7 +29,7 @@ impl Presenter for Brief {
                         )?;
                     }
                     for problem in audited.waivers.iter() {
-                        writeln!(out, "{}", problem_line(&report.file, "note", problem))?;
+                        writeln!(out, "{}", problem_line(&report.file, "caution", problem))?;
                     }
                     for problem in &audited.broken {
                         writeln!(out, "{}", problem_line(&report.file, "broken", problem))?;

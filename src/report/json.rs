@@ -13,7 +13,8 @@
 //! | `findings[].waived` | `reason`, `by`, `until`; null when it is in force |
 //! | `measures` | `id`, `title`, `value` (null when it does not apply), `unit` |
 //! | `waiting` | `rule`, and the `kind` of the open line it waits for |
-//! | `broken`, `waiver_problems` | `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
+//! | `decided` | what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file` |
+//! | `broken`, `waiver_problems`, `warnings` | `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
 //!
 //! Lines and columns count from 1; columns and lengths are in Unicode scalars; a place that is written nowhere has nulls.
 //! Names and texts are data: they are written as they are, with whatever acts on a terminal escaped.
@@ -26,11 +27,16 @@ use crate::audit::finding::{Finding, Pointer};
 use crate::report::inert::inert_json;
 use crate::report::{Audited, Presenter, Report};
 use crate::source::{Label, Problem};
+use crate::trade::money::Money;
+use crate::whatif::open::Choice;
 
 /// Name of the format.
 pub const FORMAT: &str = "dryfit-audit";
 /// Its version.
 pub const VERSION: u32 = 1;
+
+/// What the format promises, as a JSON Schema.
+pub const SCHEMA: &str = include_str!("audit.schema.json");
 
 /// JSON.
 #[derive(Debug, Clone, Copy)]
@@ -48,7 +54,7 @@ impl Presenter for Json {
 }
 
 /// Writes a document, safe to show on a terminal too.
-pub(crate) fn write(document: &Value, out: &mut dyn io::Write) -> io::Result<()> {
+pub fn write(document: &Value, out: &mut dyn io::Write) -> io::Result<()> {
     let text = serde_json::to_string_pretty(document).map_err(io::Error::other)?;
     writeln!(out, "{}", inert_json(&text))
 }
@@ -65,12 +71,16 @@ fn report(report: &Report) -> Value {
         Ok(audited) => audit(&report.file, audited),
         Err(problems) => json!({
             "build": { "file": report.file, "title": null, "priced_on": null, "currency": null, "total": null, "budget": null, "unpriced": null, "open": [] },
+            "chosen": [],
+            "left_open": [],
             "verdict": "broken",
             "findings": [],
             "measures": [],
             "waiting": [],
             "broken": problems.0.iter().map(problem).collect::<Vec<_>>(),
             "waiver_problems": [],
+            "decided": [],
+            "warnings": [],
         }),
     }
 }
@@ -87,12 +97,30 @@ fn audit(file: &str, audited: &Audited) -> Value {
             "unpriced": audited.unpriced,
             "open": audited.open,
         },
+        "chosen": audited.chosen.iter().map(choice).collect::<Vec<_>>(),
+        "left_open": audited.left.iter().map(problem).collect::<Vec<_>>(),
         "verdict": audited.verdict(),
         "findings": audited.findings.iter().map(|m| finding(&m.finding, m.times)).collect::<Vec<_>>(),
         "measures": audited.measures.iter().map(|m| json!({ "id": m.id, "title": m.title, "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
         "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule, "kind": kind })).collect::<Vec<_>>(),
         "broken": audited.broken.iter().map(problem).collect::<Vec<_>>(),
         "waiver_problems": audited.waivers.iter().map(problem).collect::<Vec<_>>(),
+        "decided": audited.decided.iter().map(|(rule, c)| json!({ "rule": rule, "off": c.off, "level": c.level.map(|l| l.to_string()), "reason": c.reason, "file": c.source.name })).collect::<Vec<_>>(),
+        "warnings": audited.warnings.iter().map(problem).collect::<Vec<_>>(),
+    })
+}
+
+/// What stands on a line that was left open. Amounts are texts, since they are exact.
+fn choice(choice: &Choice) -> Value {
+    let money = |m: &Money| m.to_string().split(' ').next().unwrap_or("").to_owned();
+    json!({
+        "line": choice.line + 1,
+        "kind": &*choice.kind,
+        "part": &*choice.part.id,
+        "price": money(&choice.price),
+        "runner_up": choice.runner_up.as_ref().map(|(part, price)| json!({ "part": &*part.id, "price": money(price) })),
+        "difference": choice.difference().as_ref().map(money),
+        "passed_over": choice.passed_over.iter().map(|(part, rules)| json!({ "part": &*part.id, "rules": rules })).collect::<Vec<_>>(),
     })
 }
 

@@ -4,9 +4,11 @@ pub mod brief;
 mod excerpt;
 pub mod inert;
 pub mod json;
+pub mod markdown;
 pub mod pages;
 pub mod plain;
 pub mod sarif;
+pub mod sheet;
 pub mod snippet;
 pub mod style;
 pub mod terminal;
@@ -22,7 +24,9 @@ use crate::build::What;
 use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Measure};
+use crate::settings::RuleChoice;
 use crate::source::{Problem, Problems};
+use crate::whatif::open::Choice;
 
 /// What came of one build file.
 #[derive(Debug, Clone)]
@@ -50,6 +54,10 @@ pub struct Audited {
     pub unpriced: usize,
     /// Kinds of the lines left open.
     pub open: Vec<String>,
+    /// What stands on lines that were left open; the verdict is of the build with these in place.
+    pub chosen: Vec<Choice>,
+    /// Why other lines stay open.
+    pub left: Vec<Problem>,
     /// Findings, the worst first, the waived ones last; the same said twice is one.
     pub findings: Vec<Merged>,
     /// Measures.
@@ -58,8 +66,12 @@ pub struct Audited {
     pub waiting: Vec<(String, String)>,
     /// Broken rules.
     pub broken: Vec<Problem>,
-    /// What is odd about waivers.
+    /// What is odd about waivers; each counts as a caution.
     pub waivers: Vec<Problem>,
+    /// What the shop decided of single rules.
+    pub decided: Vec<(String, RuleChoice)>,
+    /// What is odd in the rules' scripts and still runs.
+    pub warnings: Vec<Problem>,
     /// 0, 1 or 2.
     pub code: u8,
 }
@@ -119,11 +131,15 @@ impl Audited {
             budget: build_field("budget").and_then(|at| build.values.get(at as usize)).and_then(Val::as_num),
             unpriced: resolved.unpriced() as usize,
             open: open.filter_map(|l| catalogue.kind(l.kind())).map(|k| k.name.to_string()).collect(),
+            chosen: Vec::new(),
+            left: Vec::new(),
             findings: merge(audit.findings()),
             measures: audit.measures(),
             waiting: audit.waiting(),
             broken: audit.broken(),
             waivers: audit.waiver_problems(),
+            decided: audit.decided(),
+            warnings: audit.warnings(),
             code: audit.exit_code(),
         }
     }
@@ -143,9 +159,14 @@ impl Audited {
         match self.code {
             2.. => "broken",
             1 => "stop",
-            _ if self.at(Level::Caution).next().is_some() => "caution",
+            _ if self.at(Level::Caution).next().is_some() || !self.waivers.is_empty() => "caution",
             _ => "clear",
         }
+    }
+
+    /// What the shop decided of single rules, a sentence each.
+    pub fn decisions(&self) -> Vec<String> {
+        self.decided.iter().map(|(id, choice)| format!("{id} {}", choice.words())).collect()
     }
 
     /// An amount with its currency.
@@ -204,11 +225,12 @@ pub fn summary(report: &Report) -> String {
     }
     match stops {
         0 if broken > 0 => {}
+        0 if !audited.left.is_empty() => words.push("an open line that no part fits".to_owned()),
         0 => words.push("nothing stops it".to_owned()),
         1 => words.push("1 stop".to_owned()),
         n => words.push(format!("{n} stops")),
     }
-    let tally: Vec<String> = [("caution", audited.at(Level::Caution).count()), ("advice", audited.at(Level::Advice).count())]
+    let tally: Vec<String> = [("caution", audited.at(Level::Caution).count() + audited.waivers.len()), ("advice", audited.at(Level::Advice).count())]
         .into_iter()
         .filter(|(_, n)| *n > 0)
         .map(|(noun, n)| count(n, noun))
@@ -219,6 +241,9 @@ pub fn summary(report: &Report) -> String {
     }
     if !audited.open.is_empty() {
         words.push(format!("{} left open", audited.open.join(", ")));
+    }
+    if !audited.chosen.is_empty() {
+        words.push(format!("{} chosen", audited.chosen.iter().map(|c| &*c.kind).collect::<Vec<_>>().join(", ")));
     }
     words.push(money(audited));
     inert::inert(&format!("{name}: {}", words.join("; ")))

@@ -7,7 +7,6 @@ use crate::report::inert::{indented, inert, width};
 use crate::report::sarif::RulePage;
 use crate::report::style::Look;
 use crate::rules::words::Word;
-use crate::source::Problem;
 
 /// Every rule that raises findings, as SARIF describes them.
 pub fn rule_pages(kit: &Kit) -> Vec<RulePage> {
@@ -45,29 +44,12 @@ pub fn words(look: Look, words: &[Word], find: Option<&str>) -> String {
     out
 }
 
-/// Parts of a kind with the best price of a day.
-pub fn parts(look: Look, kit: &Kit, kind: Option<&str>, day: jiff::civil::Date) -> Result<String, Problem> {
+/// Every kind, with how many parts it has.
+pub fn kinds(look: Look, kit: &Kit) -> String {
     let catalogue = kit.catalogue();
-    let Some(word) = kind else {
-        let rows = catalogue
-            .kinds
-            .iter()
-            .zip(0u16..)
-            .map(|(kind, at)| (kind.name.to_string(), count(catalogue.parts_of(crate::catalogue::kinds::KindId(at)).count(), "part"), String::new()));
-        return Ok(rows_text(look, &rows.collect::<Vec<_>>()));
-    };
-    let Some(kind) = catalogue.kind_id(word) else {
-        return Err(Problem::new(format!("there is no kind `{word}`")).suggest(word, catalogue.kinds.iter().map(|k| &*k.name)));
-    };
-    let rows: Vec<(String, String, String)> = catalogue
-        .parts_of(kind)
-        .map(|part| {
-            let best = catalogue.offers.on(&part.id, day).into_iter().filter(|o| o.stock != Some(0)).min_by_key(|o| (o.till().minor(), o.seller.clone()));
-            let price = best.map_or_else(|| "no offer".to_owned(), |o| format!("{:.2} {}", o.till().to_f64(), o.till().currency().code()));
-            (part.id.to_string(), part.name.to_string(), price)
-        })
-        .collect();
-    Ok(rows_text(look, &rows))
+    let parts = |at: u16| count(catalogue.parts_of(crate::catalogue::kinds::KindId(at)).count(), "part");
+    let rows: Vec<_> = catalogue.kinds.iter().zip(0u16..).map(|(kind, at)| (kind.name.to_string(), parts(at), String::new())).collect();
+    rows_text(look, &rows)
 }
 
 fn rows_text(look: Look, rows: &[(String, String, String)]) -> String {

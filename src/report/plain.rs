@@ -69,6 +69,12 @@ fn place(label: &Label) -> String {
 impl Plain {
     fn build(&self, audited: &Audited) -> String {
         let mut out = String::new();
+        for words in crate::whatif::open::words(&audited.chosen) {
+            out.push_str(&format!("{}\n", inert(&words)));
+        }
+        for left in &audited.left {
+            out.push_str(&problem("Note", left));
+        }
         for merged in audited.at(Level::Stop).chain(audited.at(Level::Caution)) {
             out.push_str(&full(merged));
         }
@@ -85,7 +91,7 @@ impl Plain {
             out.push_str(&format!("  Reason: {} Signed {}, until {}.\n", sentence(&waiver.reason), inert(&waiver.by), waiver.until));
         }
         for odd in &audited.waivers {
-            out.push_str(&problem("Note", odd));
+            out.push_str(&problem("Caution", odd));
         }
         for (broken, others) in grouped(&audited.broken) {
             out.push_str(&problem("Broken", broken));
@@ -98,6 +104,12 @@ impl Plain {
             for measure in &audited.measures {
                 out.push_str(&format!("Measure {}: {}.\n", measure.id, inert(&measure.words)));
             }
+        }
+        for odd in &audited.warnings {
+            out.push_str(&problem("Note", odd));
+        }
+        for decision in audited.decisions() {
+            out.push_str(&format!("Here {}\n", sentence(&decision)));
         }
         out
     }

@@ -65,7 +65,7 @@ pub fn problems_text(look: Look, problems: &Problems) -> String {
 impl Terminal {
     /// One build. Among several, what is only good to know is counted, not told, unless all is asked for.
     fn build(&self, audited: &Audited, several: bool) -> String {
-        let mut out = String::new();
+        let mut out = chosen(self.look, audited);
         let full = |out: &mut String, level| {
             for merged in audited.at(level) {
                 out.push_str(&self.finding(merged));
@@ -86,7 +86,7 @@ impl Terminal {
             out.push_str(&self.waived(audited));
         }
         for problem in &audited.waivers {
-            out.push_str(&self.look.problem(Tone::Aside, problem));
+            out.push_str(&self.look.problem(Tone::Level(Level::Caution), problem));
             out.push('\n');
         }
         out.push_str(&self.broken(&audited.broken));
@@ -95,6 +95,9 @@ impl Terminal {
         }
         if self.wishes.measures {
             out.push_str(&measures(self.look, audited));
+        }
+        if !several || self.wishes.all {
+            out.push_str(&self.closing(audited));
         }
         out
     }
@@ -155,6 +158,22 @@ impl Terminal {
         out
     }
 
+    /// What is odd in the scripts, and what this shop decided of the rules: nothing is switched off unseen.
+    fn closing(&self, audited: &Audited) -> String {
+        let mut out = String::new();
+        for problem in &audited.warnings {
+            out.push_str(&self.look.problem(Tone::Aside, problem));
+            out.push('\n');
+        }
+        for decision in audited.decisions() {
+            out.push_str(&indented(&inert(&format!("Here {decision}")), "  ", "    ", self.look.width));
+        }
+        if !audited.decided.is_empty() {
+            out.push('\n');
+        }
+        out
+    }
+
     fn waiting(&self, audited: &Audited) -> String {
         let mut kinds: Vec<&str> = audited.waiting.iter().map(|(_, kind)| kind.as_str()).collect();
         kinds.sort_unstable();
@@ -171,6 +190,19 @@ impl Terminal {
         }
         out
     }
+}
+
+/// What stands on lines that were left open, and why others stay so.
+fn chosen(look: Look, audited: &Audited) -> String {
+    let mut out: String = crate::whatif::open::words(&audited.chosen).iter().map(|w| indented(&inert(w), "", "  ", look.width)).collect();
+    if !out.is_empty() {
+        out.push('\n');
+    }
+    for problem in &audited.left {
+        out.push_str(&look.problem(Tone::Aside, problem));
+        out.push('\n');
+    }
+    out
 }
 
 fn times(merged: &Merged) -> String {

@@ -19,6 +19,25 @@ use crate::source::{Problem, Source, nearest, some_of};
 
 /// Keys of the maps that the host hands out.
 const HOST_KEYS: &[&str] = &["placed", "unplaced", "spare", "lead", "header", "via", "gbps", "why"];
+/// Names by which scripts elsewhere look beyond what they are given.
+const OUTSIDE: &[&str] = &[
+    "timestamp",
+    "now",
+    "today",
+    "sleep",
+    "time",
+    "env",
+    "getenv",
+    "open",
+    "open_file",
+    "read_file",
+    "read_string",
+    "rand",
+    "random",
+    "rand_float",
+    "http_get",
+    "elapsed",
+];
 /// Keywords that a bracket may follow.
 const KEYWORDS: &[&str] = &[
     "if",
@@ -138,6 +157,10 @@ impl<'c, 't> Check<'c, 't> {
         let word = token.quoted().unwrap_or(token.text);
         let names: Vec<&str> = names.into_iter().collect();
         let problem = Problem::new(format!("{lead} `{}`", crate::source::clip(word, 60))).at(self.source(), token.span, "unknown");
+        if OUTSIDE.contains(&word) {
+            self.problems.push(problem.help("a rule looks at the build and nothing else: no clock, no file, no chance"));
+            return;
+        }
         let near = nearest(word, names.iter().copied());
         self.problems.push(match near {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
@@ -250,7 +273,8 @@ impl<'c, 't> Check<'c, 't> {
                 }
             }
             ("opt" | "has", Some((token, name))) => self.field(at, token, name),
-            _ if names.functions.contains(token.text)
+            _ if KEYWORDS.contains(&token.text)
+                || names.functions.contains(token.text)
                 || self.outline.functions.iter().any(|f| f.name == token.text)
                 || self.outline.own.contains(token.text) => {}
             _ => self.unknown(token, "there is no function", names.functions.iter().map(String::as_str)),
@@ -277,7 +301,12 @@ impl<'c, 't> Check<'c, 't> {
         if let Some(kind) = self.kind_of(at).and_then(|k| names.catalogue.kind_id(k)).and_then(|id| names.catalogue.kind(id)) {
             let known = || kind.fields.iter().map(|f| &*f.name).chain(LINE_VALUES.iter().map(|(n, ..)| *n)).chain(["kind"]);
             if !known().any(|n| n == name) {
-                self.unknown(token, &format!("a {} has no", kind.title), known());
+                let others: Vec<&str> = names.catalogue.kinds.iter().filter(|k| k.field(name).is_some()).map(|k| k.title.as_str()).collect();
+                if others.is_empty() {
+                    return self.unknown(token, &format!("a {} has no", kind.title), known());
+                }
+                let problem = Problem::new(format!("a {} has no `{name}`", kind.title)).at(self.source(), token.span, "unknown");
+                self.problems.push(problem.help(format!("that is a field of: {}", some_of(others, 6))));
             }
             return;
         }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use rhai::{EvalAltResult, ParseError, ParseErrorType, Position};
 
 use crate::rules::host::{Cut, Host, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME, Said};
+use crate::rules::outline::Outline;
 use crate::rules::run::Failed;
 use crate::rules::script::RuleSet;
 use crate::rules::values::type_words;
@@ -34,7 +35,21 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
         return problem.at(source, span, "a doc comment does not belong here").help("`///` stands only before a function; write `//` before a constant");
     }
     if let ParseErrorType::VariableUndefined(name) = error.err_type() {
-        return problem.at(source, span, format!("there is no variable `{name}`"));
+        let outline = Outline::read(&source.text);
+        let problem = problem.at(source, span, format!("there is no variable `{name}`"));
+        return if outline.own.contains(name.as_str()) {
+            problem.help("of what is brought in outside, a function sees constants only: write `const`, or `let` inside it")
+        } else {
+            problem.suggest(name, outline.own.iter().copied().chain(["build"]))
+        };
+    }
+    if let ParseErrorType::ModuleUndefined(name) = error.err_type() {
+        return problem.at(source, span, format!("there is no helper file `{name}`")).help(format!("it would be rules/lib/{name}.rhai"));
+    }
+    if let ParseErrorType::Reserved(name) = error.err_type()
+        && name.chars().all(char::is_alphabetic)
+    {
+        return problem.at(source, span, format!("`{name}` is a word of Rhai's own")).help("choose another name");
     }
     let text = error.err_type().to_string();
     problem.at(source, span, clean(&text))
@@ -75,7 +90,7 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
         problem.message = format!("rule {id} is broken: {}", problem.message.split_once(": ").map_or(problem.message.as_str(), |(_, m)| m));
         return problem;
     }
-    let (message, help) = words(Some(host), at);
+    let (message, help) = constant(at, rules, &source_name).unwrap_or_else(|| words(Some(host), at));
     let mut problem = Problem::new(format!("rule {id} is broken: {message}"));
     if let Some(file) = file_of(rules, &source_name) {
         let pos = if at.position().is_none() { way.last().map_or(Position::NONE, |w| w.2) } else { at.position() };
@@ -93,6 +108,18 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
         Some(help) => problem.help(help),
         None => problem,
     }
+}
+
+/// A constant of a file is known by its value where it is read, so writing to it looks for a variable that is not there.
+fn constant(error: &EvalAltResult, rules: &RuleSet, file: &str) -> Option<(String, Option<String>)> {
+    let EvalAltResult::ErrorVariableNotFound(name, _) = error else { return None };
+    let text = &file_of(rules, file)?.text;
+    text.contains(&format!("const {name} ")).then(|| {
+        (
+            format!("`{name}` is a constant: it never changes"),
+            Some("keep a value of your own in a `let`; nothing is carried from one run to the next".to_owned()),
+        )
+    })
 }
 
 /// The line of the build that the rule looked at last.
@@ -145,7 +172,9 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         EvalAltResult::ErrorMismatchDataType(wanted, got, _) | EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
             plain(format!("{} is wanted here, and this is {}", type_words(wanted), type_words(got)))
         }
-        EvalAltResult::ErrorIndexingType(..) => plain("this has no entries to pick from".to_owned()),
+        EvalAltResult::ErrorIndexingType(..) => {
+            ("this has no entries to pick from or to set".to_owned(), Some("an array, a map and counts have; the build is only looked at".to_owned()))
+        }
         EvalAltResult::ErrorArrayBounds(len, index, _) => plain(format!("entry {index} of an array of {len}")),
         EvalAltResult::ErrorStringBounds(len, index, _) => plain(format!("letter {index} of a text of {len}")),
         EvalAltResult::ErrorFor(_) => {
@@ -162,6 +191,13 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
             ("the closure uses the list that is being walked".to_owned(), Some("give the list a second name for use inside: `let other = list;`".to_owned()))
         }
         EvalAltResult::ErrorArithmetic(text, _) => plain(clean(text)),
+        EvalAltResult::ErrorParsing(kind, _) => {
+            let text = kind.to_string();
+            match OFF.iter().find(|(w, _)| text.contains(&format!("'{w}'"))) {
+                Some((word, help)) => (format!("`{word}` is not for rules"), Some((*help).to_owned())),
+                None => plain(clean(&text)),
+            }
+        }
         EvalAltResult::ErrorAssignmentToConstant(..) | EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => {
             ("the build is only looked at, never changed".to_owned(), Some("keep a value of your own in a `let`".to_owned()))
         }

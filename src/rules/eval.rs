@@ -131,7 +131,7 @@ pub(super) fn run(host: &Rc<Host>, engine: &Engine, scope: &mut Scope<'static>, 
     (result, frame)
 }
 
-fn explain(host: &Host, source: &std::sync::Arc<Source>, error: &EvalAltResult) -> Problem {
+pub(super) fn explain(host: &Host, source: &std::sync::Arc<Source>, error: &EvalAltResult) -> Problem {
     let rules = host.rules.borrow().clone();
     let mut problem = errors::explain(host, &rules, u16::MAX, error);
     problem.message = problem.message.trim_start_matches("rule  is broken: ").to_owned();

@@ -212,7 +212,7 @@ impl Host {
             if absent_ok {
                 return Ok(Dynamic::UNIT);
             }
-            if found.rows.iter().any(|r| *r == word) {
+            if found.rows.contains(&word) {
                 return say_help(format!("table `{table}` leaves {column} empty for \"{word}\""), "use table_opt(…) ?? …");
             }
             return no_such_word(&format!("table `{table}` has no row"), &word, &mut found.rows.iter().map(|r| &**r));

@@ -189,7 +189,7 @@ impl Host {
             self.cut.set(Some(Cut::Operations));
             return Some(Dynamic::UNIT);
         }
-        if count % 512 == 0 && self.deadline.get().is_some_and(|d| Instant::now() > d) {
+        if count.is_multiple_of(512) && self.deadline.get().is_some_and(|d| Instant::now() > d) {
             self.cut.set(Some(Cut::Time));
             return Some(Dynamic::UNIT);
         }

@@ -24,6 +24,10 @@ pub(crate) const LINE_VALUES: &[(&str, LineWord, &str)] = &[
     ("owned", LineWord::Owned, "whether the customer has it already"),
     ("included", LineWord::Included, "whether it came in another part's box"),
     ("price", LineWord::Price, "price of one at the till on the pricing day; optional"),
+    ("mail_rebate", LineWord::MailRebate, "what comes back by post for one; optional"),
+    ("credit", LineWord::Credit, "credit for a later purchase that comes with one; optional"),
+    ("bundle_value", LineWord::BundleValue, "stated value of what comes with one; optional"),
+    ("shipping", LineWord::Shipping, "shipping of an order of this alone; optional"),
     ("stock", LineWord::Stock, "pieces in stock over all sellers that state it; optional"),
     ("sellers", LineWord::Sellers, "sellers that have it or do not say"),
     ("offer_age_days", LineWord::OfferAge, "days since the chosen offer was seen; optional"),
@@ -41,6 +45,12 @@ impl Host {
                 return Ok(Dynamic::UNIT);
             }
             let (whole, name) = split(&what());
+            if self.sparse() {
+                return say_help(
+                    format!("{whole} gives no {name}"),
+                    format!("the rule reads it: write {name} on this line of the case, or let the rule ask with `.opt(\"{name}\") ?? …`"),
+                );
+            }
             return say_help(
                 format!("{whole} gives no {name}"),
                 format!("it may be left out: write `.opt(\"{name}\") ?? …` with what to take instead, or test `.has(\"{name}\")` first"),

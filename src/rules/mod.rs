@@ -16,5 +16,6 @@ pub mod script;
 pub(crate) mod texts;
 pub mod tokens;
 pub mod values;
+pub mod wants;
 pub(crate) mod wiring;
 pub mod words;

@@ -15,7 +15,7 @@ use crate::rules::errors;
 use crate::rules::host::Host;
 use crate::rules::outline::Outline;
 use crate::settings::Settings;
-use crate::source::{Label, Problem, Source, Span};
+use crate::source::{Label, Problem, Source, Span, nearest};
 
 /// Largest rule file, in bytes.
 pub const MAX_SCRIPT_BYTES: usize = 256 << 10;
@@ -112,7 +112,8 @@ impl RuleSet {
         set.libraries(&chosen, engine, host);
         for (below, source, layer) in &chosen {
             let stem = stem(below);
-            let ast = compile(engine, host, source, stem, true).unwrap_or_else(|problem| {
+            let ast = compile(engine, host, source, stem, true).unwrap_or_else(|mut problem| {
+                helper_meant(&mut problem, &chosen);
                 set.broken.push(*problem);
                 // An empty script keeps the places of files in step with their names.
                 AST::empty()
@@ -221,6 +222,16 @@ impl Rule {
                 self.flaw = Some(Box::new(problem));
             }
         }
+    }
+}
+
+/// Names the helper file that a script most likely meant by one that is not there.
+fn helper_meant(problem: &mut Problem, chosen: &[(&str, &Arc<Source>, &str)]) {
+    let word = problem.labels.first().filter(|l| l.text.starts_with("there is no helper file")).map(|l| l.source.slice(l.span));
+    let libs = chosen.iter().filter(|(below, ..)| below.starts_with("lib/")).map(|(below, ..)| stem(below));
+    if let Some((word, near)) = word.and_then(|w| nearest(w, libs).map(|n| (w, n))) {
+        problem.help =
+            Some(if near == word { format!("rules/lib/{near}.rhai is there, but cannot be read itself") } else { format!("did you mean `{near}`?") });
     }
 }
 

@@ -10,6 +10,9 @@ pub struct Currency {
 }
 
 impl Currency {
+    /// The currency of a build that names none.
+    pub const EURO: Self = Self { code: "EUR", minor_digits: 2 };
+
     /// The currency of a three-letter code in capitals, if the table has it.
     pub fn from_code(code: &str) -> Option<Self> {
         let at = TABLE.binary_search_by(|(held, _)| (*held).cmp(code)).ok()?;

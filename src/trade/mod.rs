@@ -24,6 +24,7 @@ pub mod money;
 pub mod network;
 pub mod power;
 mod solve;
+pub mod split;
 pub mod storage;
 pub mod video;
 pub mod wiring;

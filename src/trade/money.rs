@@ -188,6 +188,19 @@ impl Rate {
         Ok(Self::of(Decimal { units, decimals: self.decimals }, self.currency))
     }
 
+    /// What an amount of another currency is worth when one whole unit of it costs this rate, rounded once.
+    ///
+    /// # Errors
+    /// [`TradeError::TooLarge`] where the result does not fit.
+    pub fn worth(&self, money: &Money, rounding: Rounding) -> Result<Money, TradeError> {
+        let large = || TradeError::TooLarge { what: "the amount" };
+        let up = ten_to(self.currency.minor_digits()).ok_or_else(large)?;
+        let down = ten_to(self.decimals).zip(ten_to(money.currency.minor_digits())).ok_or_else(large)?;
+        let exact = i128::from(money.minor).checked_mul(i128::from(self.units)).and_then(|n| n.checked_mul(i128::from(up))).ok_or_else(large)?;
+        let minor = divided(exact, i128::from(down.0) * i128::from(down.1), rounding);
+        i64::try_from(minor).map(|minor| Money::from_minor(minor, self.currency)).map_err(|_| large())
+    }
+
     /// The rate in whole smallest units of its currency.
     ///
     /// # Errors

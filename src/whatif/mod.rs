@@ -2,5 +2,6 @@
 
 pub mod diff;
 pub mod edit;
+pub mod open;
 pub mod trial;
 pub mod why;

@@ -175,7 +175,7 @@ fn worst(kit: &Kit, catalogue: &Arc<Catalogue>, builds: &[Arc<Build>], all: &[u1
         }
         rows.push((kit.script_runs() - before, start.elapsed(), &rules.rules[*at as usize].id));
     }
-    rows.sort_by(|a, b| b.0.cmp(&a.0));
+    rows.sort_by_key(|row| std::cmp::Reverse(row.0));
     for (runs, time, id) in rows.iter().take(12) {
         println!("  {id}: {runs} script runs and {:.2} µs a build over {} builds", time.as_secs_f64() * 1e6 / sample.len() as f64, sample.len());
     }

@@ -24,7 +24,7 @@ pub(crate) fn random_build(catalogue: &Catalogue, random: &mut Random, base: &Bu
         let parts: Vec<&Arc<Part>> = catalogue.parts_of(kind).collect();
         let part = parts[random.below(parts.len())].clone();
         let (mount, flow) = mount.map_or((None, None), |(m, f)| (Some(m.into()), Some(f.into())));
-        lines.push(Line { what: What::Part(part), count, mount, flow, owned: false, included: true, stated: None, spans: LineSpans::default() });
+        lines.push(Line { what: What::Part(part), count, mount, flow, owned: false, included: true, stated: None, quoted: None, spans: LineSpans::default() });
     };
     for kind in ["processor", "board", "chassis", "supply", "os", "display"] {
         push(kind, random, 1, None);

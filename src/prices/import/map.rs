@@ -1,0 +1,244 @@
+//! The map of a feed: which column is what, and how its figures and days are written.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use crate::catalogue::read::{found, key_span, parse};
+use crate::source::{Problem, Problems, Source, Span, clip};
+use crate::trade::money::Currency;
+
+/// What a column may be mapped to.
+pub(super) const TARGETS: &[&str] =
+    &["part", "seen_on", "price", "currency", "shipping", "stock", "instant_off", "mail_rebate", "credit", "bundle", "bundle_value"];
+/// Keys of a map.
+const KEYS: &[(&str, &str)] = &[
+    ("seller", "whose feed it is"),
+    ("currency", "code of every price, where no column gives it"),
+    ("seen_on", "the day of the feed, where no column gives it"),
+    ("delimiter", "what stands between cells; a comma when left out"),
+    ("decimal", "what stands before the decimals; a point when left out"),
+    ("thousands", "what stands between thousands, where the feed has it"),
+    ("price_in", "\"whole\" units of the currency, or its \"minor\" ones"),
+    ("date", "how a day is written, such as \"DD.MM.YYYY\"; YYYY-MM-DD when left out"),
+    ("columns", "our column = \"theirs\""),
+    ("parts", "\"their code\" = \"kind/name\""),
+];
+
+/// How a feed is read.
+#[derive(Debug)]
+pub struct Map {
+    /// Whose feed it is.
+    pub seller: String,
+    /// The currency where no column gives it.
+    pub currency: Option<Currency>,
+    /// The day where no column gives it.
+    pub seen_on: Option<Date>,
+    /// Between cells.
+    pub delimiter: u8,
+    /// Before decimals.
+    pub decimal: char,
+    /// Between thousands.
+    pub thousands: Option<char>,
+    /// Whether prices are in the smallest unit.
+    pub minor: bool,
+    /// How a day is written.
+    pub date: String,
+    /// The feed's name of each target.
+    pub columns: [Option<String>; TARGETS.len()],
+    /// Their codes and our parts.
+    pub parts: HashMap<String, String>,
+    /// The file, for problems.
+    pub source: Arc<Source>,
+}
+
+impl Map {
+    /// The feed's name of a target.
+    pub(super) fn column(&self, target: &str) -> Option<&str> {
+        TARGETS.iter().position(|t| *t == target).and_then(|at| self.columns.get(at)).and_then(|c| c.as_deref())
+    }
+
+    /// Reads a map.
+    ///
+    /// # Errors
+    /// Everything wrong with it.
+    pub fn read(source: &Arc<Source>) -> Result<Self, Problems> {
+        let mut problems = Problems::default();
+        let parsed = parse(source, &mut problems);
+        if !problems.0.is_empty() {
+            return Err(problems);
+        }
+        let mut reader = Reader { source, top: parsed.get_ref(), problems };
+        let map = reader.map();
+        reader.problems.or(map)
+    }
+}
+
+struct Reader<'a> {
+    source: &'a Arc<Source>,
+    top: &'a DeTable<'a>,
+    problems: Problems,
+}
+
+impl Reader<'_> {
+    fn wrong(&mut self, span: Span, message: impl Into<String>, label: impl Into<String>, help: &str) {
+        self.problems.push(Problem::new(message).at(self.source, span, label).help(help));
+    }
+
+    fn text(&mut self, key: &str) -> Option<(String, Span)> {
+        let value = self.top.get(key)?;
+        match value.get_ref().as_str() {
+            Some(text) => Some((text.to_owned(), value.span().into())),
+            None => {
+                self.wrong(value.span().into(), format!("`{key}` must be a text"), format!("this is {}", found(value.get_ref())), "write it in quotes");
+                None
+            }
+        }
+    }
+
+    fn sign(&mut self, key: &str) -> Option<char> {
+        let (text, span) = self.text(key)?;
+        let mut chars = text.chars();
+        match (chars.next(), chars.next()) {
+            (Some(sign), None) if !sign.is_ascii_digit() => Some(sign),
+            _ => {
+                self.wrong(span, format!("`{key}` is one sign"), "not one sign", "write it in quotes: \",\"");
+                None
+            }
+        }
+    }
+
+    fn map(&mut self) -> Map {
+        for (key, _) in self.top.iter().filter(|(k, _)| !KEYS.iter().any(|(known, _)| known == k.get_ref())) {
+            let problem = Problem::new(format!("a map has no `{}`", clip(key.get_ref(), 40))).at(self.source, key_span(key), "unknown");
+            self.problems.push(problem.suggest(key.get_ref(), KEYS.iter().map(|(k, _)| *k)));
+        }
+        let seller = self.text("seller").map(|(s, _)| s).unwrap_or_default();
+        if seller.trim().is_empty() || seller.starts_with(['=', '+', '-', '@']) {
+            self.wrong(Span::default(), "a map names the seller", "here", "add `seller = \"…\"`");
+        }
+        let map = Map {
+            currency: self.currency(),
+            seen_on: self.day(),
+            delimiter: self.sign("delimiter").and_then(|c| u8::try_from(c).ok()).unwrap_or(b','),
+            decimal: self.sign("decimal").unwrap_or('.'),
+            thousands: self.sign("thousands"),
+            minor: self.unit(),
+            date: self.text("date").map_or_else(|| "YYYY-MM-DD".to_owned(), |(s, _)| s),
+            columns: self.columns(),
+            parts: self.pairs("parts").into_iter().map(|(k, v, _)| (k, v)).collect(),
+            source: self.source.clone(),
+            seller,
+        };
+        self.whole(&map);
+        map
+    }
+
+    /// What a map cannot do without.
+    fn whole(&mut self, map: &Map) {
+        for target in ["part", "price"] {
+            if map.column(target).is_none() {
+                self.wrong(
+                    Span::default(),
+                    format!("this map gives no column for `{target}`"),
+                    "here",
+                    "under [columns], write our name = \"the feed's name\"",
+                );
+            }
+        }
+        for (target, given) in [("seen_on", map.seen_on.is_some()), ("currency", map.currency.is_some())] {
+            if map.column(target).is_none() && !given {
+                self.wrong(
+                    Span::default(),
+                    format!("this map says nothing of `{target}`"),
+                    "here",
+                    "give it once for the whole feed, or its column under [columns]",
+                );
+            }
+        }
+        if Some(map.decimal) == map.thousands {
+            self.wrong(Span::default(), "decimals and thousands cannot have the same sign", "here", "one of `decimal` and `thousands` is another");
+        }
+        let marks: Vec<char> = map.date.chars().filter(|c| c.is_ascii_alphabetic()).collect();
+        if !["YYYYMMDD", "DDMMYYYY", "MMDDYYYY"].contains(&marks.iter().collect::<String>().as_str()) {
+            self.wrong(
+                Span::default(),
+                format!("`date` = \"{}\" is no way of writing a day", clip(&map.date, 20)),
+                "here",
+                "write it with YYYY, MM and DD, such as \"DD.MM.YYYY\"",
+            );
+        }
+    }
+
+    fn currency(&mut self) -> Option<Currency> {
+        let (code, span) = self.text("currency")?;
+        let currency = Currency::from_code(&code);
+        if currency.is_none() {
+            self.wrong(span, format!("there is no currency {}", clip(&code, 20)), "unknown", "write its three letters in capitals, such as EUR");
+        }
+        currency
+    }
+
+    fn day(&mut self) -> Option<Date> {
+        let value: &Spanned<DeValue<'_>> = self.top.get("seen_on")?;
+        let text = match value.get_ref() {
+            DeValue::String(text) => text.to_string(),
+            DeValue::Datetime(day) => day.to_string(),
+            _ => String::new(),
+        };
+        let day = text.parse().ok();
+        if day.is_none() {
+            self.wrong(value.span().into(), "a day is written YYYY-MM-DD", format!("this is {}", found(value.get_ref())), "such as 2026-11-20");
+        }
+        day
+    }
+
+    fn unit(&mut self) -> bool {
+        match self.text("price_in") {
+            Some((word, _)) if word == "minor" => true,
+            Some((word, span)) if word != "whole" => {
+                self.wrong(span, format!("prices are not in \"{}\"", clip(&word, 20)), "unknown", "\"whole\" or \"minor\"");
+                false
+            }
+            _ => false,
+        }
+    }
+
+    fn pairs(&mut self, key: &str) -> Vec<(String, String, Span)> {
+        let Some(value) = self.top.get(key) else { return Vec::new() };
+        let Some(table) = value.get_ref().as_table() else {
+            self.wrong(
+                value.span().into(),
+                format!("`{key}` must be a table"),
+                format!("this is {}", found(value.get_ref())),
+                "write its entries under a heading in brackets",
+            );
+            return Vec::new();
+        };
+        let mut pairs = Vec::new();
+        for (key, value) in table {
+            match value.get_ref().as_str() {
+                Some(text) => pairs.push((key.get_ref().to_string(), text.to_owned(), key_span(key))),
+                None => self.wrong(value.span().into(), "this must be a text", format!("this is {}", found(value.get_ref())), "write it in quotes"),
+            }
+        }
+        pairs
+    }
+
+    fn columns(&mut self) -> [Option<String>; TARGETS.len()] {
+        let mut columns = [const { None }; TARGETS.len()];
+        for (key, name, span) in self.pairs("columns") {
+            match TARGETS.iter().position(|t| *t == key).and_then(|at| columns.get_mut(at)) {
+                Some(slot) => *slot = Some(name),
+                None => {
+                    let problem = Problem::new(format!("an offer has no `{}`", clip(&key, 40))).at(self.source, span, "unknown");
+                    self.problems.push(problem.suggest(&key, TARGETS.iter().copied()));
+                }
+            }
+        }
+        columns
+    }
+}

@@ -1,0 +1,120 @@
+//! The offers file that a feed is added to: a copy grows beside it and takes its place at the end, or is thrown away.
+
+use std::fs::{self, File};
+use std::io::{self, BufWriter, Write as _};
+use std::path::{Path, PathBuf};
+
+use jiff::civil::Date;
+
+use super::stamp;
+use crate::catalogue::offers::COLUMNS;
+use crate::layer::MAX_FILE_BYTES;
+use crate::source::Problem;
+
+/// A copy of an offers file that is added to.
+pub(super) struct Target {
+    path: PathBuf,
+    beside: PathBuf,
+    out: csv::Writer<BufWriter<File>>,
+    finished: bool,
+}
+
+fn cannot(path: &Path, error: &dyn std::fmt::Display) -> Problem {
+    Problem::new(format!("cannot write {}: {error}", path.display())).help("what stood there stands there still")
+}
+
+/// The rows of an offers file that are of one seller: part, day and a stamp of the rest.
+pub(super) fn held(path: &Path, seller: &str) -> Result<Vec<(String, Date, u64)>, Problem> {
+    if !path.exists() {
+        return Ok(Vec::new());
+    }
+    let broken =
+        |what: String| Problem::new(format!("{} is no offers file that can be added to: {what}", path.display())).help("name another file with --into");
+    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_path(path).map_err(|e| broken(e.to_string()))?;
+    let head = reader.headers().map_err(|e| broken(e.to_string()))?;
+    if !head.iter().eq(COLUMNS.iter().copied()) {
+        return Err(broken(format!("its head is not {}", COLUMNS.join(","))));
+    }
+    let mut rows = Vec::new();
+    for row in reader.records() {
+        let row = row.map_err(|e| broken(e.to_string()))?;
+        let (Some(part), Some(day)) = (row.get(0), row.get(2).and_then(|d| d.parse().ok())) else { continue };
+        if row.get(1) == Some(seller) {
+            let cells: Vec<String> = row.iter().skip(3).map(str::to_owned).collect();
+            rows.push((part.to_owned(), day, stamp(&cells)));
+        }
+    }
+    Ok(rows)
+}
+
+impl Target {
+    /// Begins a copy of a file, or a new one with its head.
+    pub(super) fn open(path: &Path) -> Result<Self, Problem> {
+        let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+        let name = real.file_name().map(|n| n.to_string_lossy().into_owned()).ok_or_else(|| cannot(path, &"it is not a file's name"))?;
+        let folder = real.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        if fs::metadata(&real).is_ok_and(|m| m.permissions().readonly()) {
+            return Err(cannot(path, &"it is read-only"));
+        }
+        let beside = folder.join(format!(".{name}.dryfit-{}", std::process::id()));
+        let begin = || -> io::Result<BufWriter<File>> {
+            fs::create_dir_all(folder)?;
+            let _ = fs::remove_file(&beside);
+            let mut out = BufWriter::with_capacity(1 << 20, fs::OpenOptions::new().write(true).create_new(true).open(&beside)?);
+            match fs::read(&real) {
+                Ok(held) if !held.is_empty() => {
+                    out.write_all(&held)?;
+                    if !held.ends_with(b"\n") {
+                        out.write_all(b"\n")?;
+                    }
+                }
+                _ => writeln!(out, "{}", COLUMNS.join(","))?,
+            }
+            Ok(out)
+        };
+        match begin() {
+            Ok(out) => Ok(Self { path: real, out: csv::WriterBuilder::new().from_writer(out), beside, finished: false }),
+            Err(error) => {
+                let _ = fs::remove_file(&beside);
+                Err(cannot(path, &error))
+            }
+        }
+    }
+
+    /// Adds a row.
+    pub(super) fn add(&mut self, part: &str, seller: &str, day: Date, rest: &[String]) -> Result<(), Problem> {
+        let day = day.to_string();
+        let cells = [part, seller, &day].into_iter().chain(rest.iter().map(String::as_str));
+        self.out.write_record(cells).map_err(|e| cannot(&self.path, &e))
+    }
+
+    /// Puts the copy in the file's place; gives the file's name.
+    pub(super) fn finish(mut self) -> Result<String, Problem> {
+        let put = |this: &mut Self| -> io::Result<()> {
+            this.out.flush()?;
+            let file = File::open(&this.beside)?;
+            if file.metadata()?.len() > MAX_FILE_BYTES {
+                return Err(io::Error::other(format!("it would grow over {} MiB; start another file with --into", MAX_FILE_BYTES >> 20)));
+            }
+            file.sync_all()?;
+            if let Ok(held) = fs::metadata(&this.path) {
+                fs::set_permissions(&this.beside, held.permissions())?;
+            }
+            fs::rename(&this.beside, &this.path)?;
+            // The new name is safe only once the folder is; where folders cannot be synced there is nothing to do about it.
+            let _ = this.path.parent().map(|folder| File::open(folder).and_then(|f| f.sync_all()));
+            Ok(())
+        };
+        put(&mut self).map_err(|e| cannot(&self.path, &e))?;
+        self.finished = true;
+        Ok(self.path.display().to_string())
+    }
+}
+
+impl Drop for Target {
+    fn drop(&mut self) {
+        if !self.finished {
+            let _ = fs::remove_file(&self.beside);
+        }
+    }
+}

@@ -1,0 +1,176 @@
+//! The shopping list: what is bought from whom, so that goods and shipping together cost least, with dates and terms.
+
+use serde_json::{Value, json};
+
+use crate::build::orders::{OrderLine, Orders, SellerOrder, orders};
+use crate::build::resolve::Resolved;
+use crate::catalogue::value::Val;
+use crate::report::count;
+use crate::report::inert::{indented, inert};
+use crate::report::style::Look;
+use crate::trade::money::Money;
+
+use super::check::amount;
+use super::sheet::{self, Row, columns};
+
+/// The list in one of three forms; all from the same orders.
+pub struct Shopping<'a> {
+    build: &'a Resolved,
+    orders: Orders,
+}
+
+impl<'a> Shopping<'a> {
+    /// Works the orders of a build out.
+    pub fn new(build: &'a Resolved) -> Self {
+        Self { build, orders: orders(build) }
+    }
+
+    fn total(&self) -> Option<(Money, Money)> {
+        let currency = self.orders.orders.first()?.goods.currency();
+        Some((Money::from_minor(self.orders.goods, currency), Money::from_minor(self.orders.shipping, currency)))
+    }
+
+    fn unpriced(&self) -> Vec<String> {
+        let names = self.build.all().filter(|(_, _, s)| !s.included && self.orders.unpriced.contains(&s.line));
+        names.filter_map(|(_, _, s)| s.part.as_ref().map(|p| format!("{} ({})", p.name, p.id))).collect()
+    }
+
+    fn returns(&self, seller: &str) -> Option<String> {
+        let table = self.build.catalogue.table_id("seller").and_then(|id| self.build.catalogue.table(id))?;
+        match table.cell(seller, table.column("returns")?) {
+            Val::Text(text) => Some(text.to_string()),
+            _ => None,
+        }
+    }
+
+    /// For people.
+    pub fn text(&self, look: Look) -> String {
+        let mut out = String::new();
+        for order in &self.orders.orders {
+            out.push_str(&indented(&inert(&order.seller), "", "  ", look.width));
+            let mut rows: Vec<Row> = order.lines.iter().map(line_row).collect();
+            rows.push(vec![String::new(), "  goods".to_owned(), String::new(), order.goods.to_string(), String::new()]);
+            rows.push(vec![String::new(), "  shipping".to_owned(), String::new(), order.shipping.to_string(), self.shipping_terms(order)]);
+            out.push_str(&columns(look, &rows, &[2, 3]));
+            if let Some(returns) = self.returns(&order.seller) {
+                out.push_str(&look.noted("Returns:", &returns));
+            }
+            out.push('\n');
+        }
+        for name in self.unpriced() {
+            out.push_str(&look.noted("No offer:", &name));
+        }
+        if let Some((goods, shipping)) = self.total() {
+            let sum = goods.checked_add(&shipping).map_or_else(|_| goods.to_string(), |m| m.to_string());
+            let sure = if self.orders.proven { "no split over these sellers is cheaper" } else { "the search was cut short; a cheaper split may exist" };
+            out.push_str(&indented(
+                &format!(
+                    "{}: {goods} of goods, {shipping} shipping, {sum} in all; {sure}. Prices of {}.",
+                    count(self.orders.orders.len(), "order"),
+                    self.build.build.priced_on
+                ),
+                "",
+                "  ",
+                look.width,
+            ));
+        } else {
+            out.push_str("Nothing is to be bought.\n");
+        }
+        out
+    }
+
+    fn shipping_terms(&self, order: &SellerOrder) -> String {
+        match &order.free_from {
+            Some(from) if order.goods >= *from => format!("free from {from}"),
+            Some(from) => format!("free from {from}, {} short", from.checked_sub(&order.goods).map_or_else(|_| String::new(), |m| m.to_string())),
+            None => String::new(),
+        }
+    }
+
+    /// For spreadsheets: a row a line, shipping as a row of its own.
+    pub fn csv(&self) -> String {
+        let head = ["seller", "part", "name", "count", "each", "sum", "currency", "seen_on", "stock", "terms"];
+        let mut rows: Vec<Row> = vec![head.map(str::to_owned).to_vec()];
+        for order in &self.orders.orders {
+            let code = order.goods.currency().code().to_owned();
+            for line in &order.lines {
+                rows.push(vec![
+                    order.seller.to_string(),
+                    line.part.to_string(),
+                    line.name.to_string(),
+                    line.count.to_string(),
+                    amount(&line.each),
+                    amount(&line.sum),
+                    code.clone(),
+                    line.seen_on.map_or_else(String::new, |d| d.to_string()),
+                    line.stock.map_or_else(String::new, |n| n.to_string()),
+                    terms(line),
+                ]);
+            }
+            let mut shipping = vec![String::new(); head.len()];
+            for (at, text) in
+                [(0, order.seller.to_string()), (2, "shipping".to_owned()), (5, amount(&order.shipping)), (6, code), (9, self.shipping_terms(order))]
+            {
+                if let Some(cell) = shipping.get_mut(at) {
+                    *cell = text;
+                }
+            }
+            rows.push(shipping);
+        }
+        sheet::csv(&rows)
+    }
+
+    /// For programs: format `dryfit-orders`, version 1. Amounts are texts, since they are exact.
+    pub fn json(&self) -> Value {
+        let totals = self.total();
+        json!({
+            "format": "dryfit-orders",
+            "version": 1,
+            "priced_on": self.build.build.priced_on.to_string(),
+            "currency": &*self.build.build.currency,
+            "proven": self.orders.proven,
+            "goods": totals.as_ref().map(|(goods, _)| amount(goods)),
+            "shipping": totals.as_ref().map(|(_, shipping)| amount(shipping)),
+            "total": totals.and_then(|(goods, shipping)| goods.checked_add(&shipping).ok()).map(|m| amount(&m)),
+            "unpriced": self.unpriced(),
+            "orders": self.orders.orders.iter().map(|o| json!({
+                "seller": &*o.seller,
+                "goods": amount(&o.goods),
+                "shipping": amount(&o.shipping),
+                "free_from": o.free_from.as_ref().map(amount),
+                "lines": o.lines.iter().map(|l| json!({
+                    "part": &*l.part, "name": &*l.name, "count": l.count, "each": amount(&l.each), "sum": amount(&l.sum),
+                    "seen_on": l.seen_on.map(|d| d.to_string()), "stock": l.stock,
+                    "mail_rebate": l.mail_rebate.as_ref().map(amount), "credit": l.credit.as_ref().map(amount), "bundle": l.bundle.as_deref(),
+                })).collect::<Vec<_>>(),
+            })).collect::<Vec<_>>(),
+        })
+    }
+}
+
+fn line_row(line: &OrderLine) -> Row {
+    let each = if line.count == 1 { String::new() } else { format!("at {}", line.each) };
+    let mut notes: Vec<String> = line.seen_on.iter().map(|d| format!("seen {d}")).collect();
+    match line.stock {
+        Some(0) => notes.push("out of stock".to_owned()),
+        Some(n) if i64::from(n) < line.count => notes.push(format!("only {n} in stock")),
+        _ => {}
+    }
+    let terms = terms(line);
+    if !terms.is_empty() {
+        notes.push(terms);
+    }
+    vec![format!("{:>4} ×", line.count), line.name.to_string(), each, line.sum.to_string(), notes.join("; ")]
+}
+
+/// What hangs on an offer, in words.
+fn terms(line: &OrderLine) -> String {
+    let mut words = Vec::new();
+    let mut note = |money: &Option<Money>, what: &str| words.extend(money.as_ref().map(|m| format!("{m} {what}")));
+    note(&line.instant_off, "off at the till, taken off here");
+    note(&line.mail_rebate, "back by post");
+    note(&line.credit, "credit");
+    words.extend(line.bundle.as_ref().map(|b| format!("comes with {b}")));
+    words.extend(line.rate.as_ref().map(|r| format!("converted at {} of {}", r.rate, r.on)));
+    words.join(", ")
+}

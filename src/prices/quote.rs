@@ -1,0 +1,44 @@
+//! Quotes: the price and the day of each line, written into the build.
+
+use crate::build::resolve::Resolved;
+use crate::build::{Build, What};
+use crate::source::Problem;
+use crate::whatif::edit::{self, Edit, Word};
+
+use crate::whatif::open::Choice;
+
+/// The build's text with a quote on every line that is bought and has an offer, and how many lines that are.
+/// A line that is not bought, or that nobody offers, loses the quote it had.
+///
+/// # Errors
+/// The text cannot be edited without loss.
+pub fn quoted(build: &Resolved) -> Result<(String, usize), Problem> {
+    let mut edits = Vec::new();
+    let mut written = 0;
+    for (_, _, slot) in build.all().filter(|(_, _, s)| !s.included) {
+        let price = build.facts(slot).price.filter(|_| !slot.owned && slot.part.is_some());
+        let value = price.map(|price| Word::Plain(format!("{{ price = \"{price}\", on = {} }}", build.build.priced_on)));
+        written += usize::from(value.is_some());
+        edits.push((slot.line, Edit::Key { line: slot.line, key: "quoted", value }));
+    }
+    edits.sort_by_key(|(line, _)| *line);
+    let edits: Vec<Edit> = edits.into_iter().map(|(_, edit)| edit).collect();
+    Ok((edit::apply(&build.build.source.text, &edits)?, written))
+}
+
+/// The build's text with the choices in place of the wishes.
+///
+/// # Errors
+/// The text cannot be edited without loss.
+pub fn pinned(build: &Build, choices: &[Choice]) -> Result<String, Problem> {
+    let open = |c: &&Choice| build.lines.get(c.line).is_some_and(|l| matches!(l.what, What::Open { .. }));
+    let mut edits = Vec::new();
+    for choice in choices.iter().filter(open) {
+        edits.push(Edit::Part { line: choice.line, part: choice.part.id.to_string() });
+        // A wish for what the customer has stays the customer's.
+        if build.lines.get(choice.line).is_some_and(|l| l.owned) {
+            edits.push(Edit::Key { line: choice.line, key: "owned", value: Some(Word::Flag(true)) });
+        }
+    }
+    edit::apply(&build.source.text, &edits)
+}

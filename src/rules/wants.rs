@@ -1,0 +1,232 @@
+//! Expressions over one part: wants of open lines, filters and sort keys of lists. A bare name is a field of the part.
+
+use std::rc::Rc;
+use std::sync::Arc;
+
+use rhai::{AST, Dynamic, Scope};
+
+use crate::audit::expr::{Expr, ExprId, LineWord, Op};
+use crate::build::resolve::Resolved;
+use crate::catalogue::kinds::{FieldType, Kind, KindId};
+use crate::catalogue::value::Val;
+use crate::kit::Kit;
+use crate::rules::errors;
+use crate::rules::eval::{MAX_EXPRESSION, explain};
+use crate::rules::host::{Cut, Frame, Host};
+use crate::rules::lines::LINE_VALUES;
+use crate::rules::values::{BuildRef, Counts, LineRef, List, Num, Text, type_words};
+use crate::source::{Problem, Source, nearest};
+
+/// An expression ready to be worked out for any part of a kind.
+pub struct Asked {
+    source: Arc<Source>,
+    ast: AST,
+    kind: KindId,
+    names: Vec<Named>,
+    /// Whether it says itself what to take for what a part leaves out.
+    minds_absence: bool,
+}
+
+/// What a bare name stands for.
+struct Named {
+    name: String,
+    what: What,
+}
+
+enum What {
+    Field(u16),
+    Line(LineWord),
+    /// Price of one over the product of these fields.
+    Per(Vec<u16>),
+}
+
+/// What an expression gave for a part.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Answered {
+    /// Yes or no.
+    Flag(bool),
+    /// A number.
+    Number(f64),
+    /// A text.
+    Text(String),
+    /// The part leaves out what it asks for.
+    Absent,
+}
+
+/// Words that are read in the text of an expression: names that no point or quote stands before.
+fn bare_names(text: &str) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    let (mut word, mut after_point, mut quote, mut before) = (String::new(), false, None, ' ');
+    for c in text.chars().chain([' ']) {
+        if let Some(open) = quote {
+            quote = if c == open && before != '\\' { None } else { Some(open) };
+        } else if c.is_alphanumeric() || c == '_' {
+            if word.is_empty() {
+                after_point = before == '.';
+            }
+            word.push(c);
+        } else {
+            if !word.is_empty() && !after_point && !names.contains(&word) {
+                names.push(word.clone());
+            }
+            word.clear();
+            if matches!(c, '"' | '\'' | '`') {
+                quote = Some(c);
+            }
+        }
+        before = c;
+    }
+    names
+}
+
+fn named(kind: &Kind, name: &str) -> Option<What> {
+    if let Some((at, field)) = kind.field(name) {
+        return (!matches!(field.ty, FieldType::Records(_))).then_some(What::Field(at));
+    }
+    if let Some((_, word, _)) = LINE_VALUES.iter().find(|(n, ..)| *n == name) {
+        return Some(What::Line(*word));
+    }
+    let of = name.strip_prefix("per_")?;
+    let field = |n: &str| kind.field(n).filter(|(_, f)| matches!(f.ty, FieldType::Number)).map(|(at, _)| at);
+    // A kit of memory holds several modules.
+    let fields = field(of).map(|at| vec![at]).or_else(|| Some(vec![field(&format!("module_{of}"))?, field("modules")?]))?;
+    Some(What::Per(fields))
+}
+
+impl Kit {
+    /// Reads an expression over parts of a kind. `part` is the part's line, `build` the build it is looked at in.
+    ///
+    /// # Errors
+    /// What is wrong with it, with its place.
+    pub fn asked(&self, kind: KindId, text: &str) -> Result<Asked, Box<Problem>> {
+        let (_, engine) = self.inside();
+        let source = Source::new("<expression>", text);
+        if text.len() > MAX_EXPRESSION {
+            return Err(Box::new(Problem::new(format!("an expression is {} KiB at the most", MAX_EXPRESSION >> 10))));
+        }
+        let catalogue = self.catalogue();
+        let found = |name: String| catalogue.kind(kind).and_then(|k| named(k, &name)).map(|what| Named { name, what });
+        let names: Vec<Named> = bare_names(text).into_iter().filter_map(found).collect();
+        let mut scope = Scope::new();
+        for name in ["build", "part"].into_iter().chain(names.iter().map(|n| n.name.as_str())) {
+            scope.push_dynamic(name, Dynamic::UNIT);
+        }
+        let ast = engine.compile_with_scope(&scope, text).map_err(|error| {
+            let mut problem = errors::syntax(&source, &error);
+            problem.message = "this expression cannot be read".to_owned();
+            if let rhai::ParseErrorType::VariableUndefined(name) = error.err_type() {
+                let fields = catalogue.kind(kind).into_iter().flat_map(|k| k.fields.iter().map(|f| &*f.name)).chain(LINE_VALUES.iter().map(|(n, ..)| *n));
+                problem = match nearest(name, fields) {
+                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    None => problem.help("a bare name is a field of the part, or price, stock, sellers, or per_ with a field that measures, such as per_gb"),
+                };
+            }
+            Box::new(problem)
+        })?;
+        Ok(Asked { source, ast, kind, names, minds_absence: text.contains("??") })
+    }
+
+    /// Works an expression out for the part on one line of a build.
+    ///
+    /// # Errors
+    /// What is wrong with it, with its place.
+    pub fn answer(&self, asked: &Asked, build: &Rc<Resolved>, nth: u16) -> Result<Answered, Box<Problem>> {
+        let (host, engine) = self.inside();
+        {
+            let mut state = host.state.borrow_mut();
+            state.build = Some(build.clone());
+            state.pool.look_anew();
+        }
+        let part = LineRef { kind: asked.kind, nth };
+        let mut scope = Scope::new();
+        scope.push("build", BuildRef).push("part", part);
+        for name in &asked.names {
+            let value = value(host, part, &name.what);
+            if value.is_unit() && !asked.minds_absence {
+                return Ok(Answered::Absent);
+            }
+            scope.push_dynamic(name.name.as_str(), value);
+        }
+        host.start();
+        host.state.borrow_mut().frames.push(Frame::new(u16::MAX));
+        let result = stacker::maybe_grow(1 << 20, 64 << 20, || engine.eval_ast_with_scope::<Dynamic>(&mut scope, &asked.ast));
+        host.state.borrow_mut().frames.pop();
+        match (result, host.cut()) {
+            (_, Some(Cut::Open(_))) => {
+                Err(Box::new(Problem::new("this asks of a line whose part is not chosen yet").at(&asked.source, whole(&asked.source), "here")))
+            }
+            (Err(error), _) => Err(Box::new(explain(host, &asked.source, &error))),
+            (Ok(_), Some(_)) => Err(Box::new(Problem::new("this expression takes too long").at(&asked.source, whole(&asked.source), "here"))),
+            (Ok(value), None) => answered(&value).map_err(|why| {
+                Box::new(Problem::new(format!("this gives {why}, and yes or no, a number or a text is wanted")).at(&asked.source, whole(&asked.source), "here"))
+            }),
+        }
+    }
+}
+
+fn whole(source: &Source) -> crate::source::Span {
+    crate::source::Span::new(0, source.text.len())
+}
+
+fn answered(value: &Dynamic) -> Result<Answered, String> {
+    if value.is_unit() {
+        return Ok(Answered::Absent);
+    }
+    if let Some(num) = value.clone().try_cast::<Num>() {
+        return Ok(if num.value.is_finite() { Answered::Number(num.value) } else { Answered::Absent });
+    }
+    if let Some(text) = value.clone().try_cast::<Text>() {
+        return Ok(Answered::Text(text.value.to_string()));
+    }
+    match (value.as_bool(), value.as_int(), value.as_float()) {
+        (Ok(flag), ..) => Ok(Answered::Flag(flag)),
+        (_, Ok(n), _) => Ok(Answered::Number(n as f64)),
+        (_, _, Ok(n)) if n.is_finite() => Ok(Answered::Number(n)),
+        (_, _, Ok(_)) => Ok(Answered::Absent),
+        _ if value.is_string() => Ok(Answered::Text(value.to_string())),
+        _ => Err(type_words(value.type_name()).to_owned()),
+    }
+}
+
+fn value(host: &Rc<Host>, part: LineRef, what: &What) -> Dynamic {
+    let field = |at: u16| host.expr(Expr::Field(part.kind, part.nth, at));
+    let id = match what {
+        What::Field(at) => field(*at),
+        What::Line(word) => host.expr(Expr::Line(part.kind, part.nth, *word)),
+        What::Per(fields) => {
+            let price = host.expr(Expr::Line(part.kind, part.nth, LineWord::Price));
+            if matches!(host.look(price), Ok(Val::Absent) | Err(_)) {
+                return Dynamic::UNIT;
+            }
+            let Some(whole) = fields.iter().map(|at| field(*at)).reduce(|a, b| host.expr(Expr::Bin(Op::Mul, a, b))) else { return Dynamic::UNIT };
+            let id = host.expr(Expr::Bin(Op::Div, price, whole));
+            return number(host, id);
+        }
+    };
+    match host.look(id) {
+        Ok(Val::Num(value)) => Dynamic::from(Num { id, value }),
+        Ok(Val::Text(value)) => Dynamic::from(Text { id, value }),
+        Ok(Val::Flag(flag)) => Dynamic::from(flag),
+        Ok(Val::List(_)) => Dynamic::from(List { id, host: host.clone() }),
+        Ok(Val::Counts(_)) => Dynamic::from(Counts { id }),
+        _ => Dynamic::UNIT,
+    }
+}
+
+fn number(host: &Rc<Host>, id: ExprId) -> Dynamic {
+    match host.number(id) {
+        Ok(value) if value.is_finite() => Dynamic::from(Num { id, value }),
+        _ => Dynamic::UNIT,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::bare_names;
+
+    #[test]
+    fn names_are_bare_where_no_point_or_quote_stands_before() {
+        assert_eq!(bare_names("memory_gb >= 8 && index.video >= 90"), ["memory_gb", "8", "index", "90"]);
+        assert_eq!(bare_names("media == \"flash gb\" || part.gb > per_gb"), ["media", "part", "per_gb"]);
+    }
+}

@@ -1,0 +1,274 @@
+//! Open lines: each resolved to the cheapest part that meets its wants and stops nothing, with the runner-up.
+
+use std::cmp::Reverse;
+use std::collections::{BinaryHeap, HashSet};
+use std::rc::Rc;
+use std::sync::Arc;
+
+use crate::audit::verdict::Level;
+use crate::build::resolve::Resolved;
+use crate::build::{Build, What};
+use crate::catalogue::Part;
+use crate::catalogue::kinds::KindId;
+use crate::kit::{Audit, Kit};
+use crate::rules::wants::Answered;
+use crate::source::{Label, Problem, Problems, Span};
+use crate::trade::money::Money;
+
+/// Most builds that are audited before the search gives up.
+const MOST_AUDITS: usize = 4_000;
+
+/// A build with its open lines resolved as far as they can be.
+pub struct Settled {
+    /// The build, with the choices in place.
+    pub build: Build,
+    /// What was chosen, in the order of the lines.
+    pub choices: Vec<Choice>,
+    /// Lines that stay open, and why.
+    pub left: Vec<Problem>,
+}
+
+/// What stands on a line that was left open.
+#[derive(Debug, Clone)]
+pub struct Choice {
+    /// Its place among the lines.
+    pub line: usize,
+    /// Its kind.
+    pub kind: Arc<str>,
+    /// Pieces.
+    pub count: u32,
+    /// The part.
+    pub part: Arc<Part>,
+    /// Price of one at the till.
+    pub price: Money,
+    /// The next cheapest that passes, with the price of one; all else stays as chosen.
+    pub runner_up: Option<(Arc<Part>, Money)>,
+    /// Cheaper parts that meet the wants and would stop the build, with the rules that say so.
+    pub passed_over: Vec<(Arc<Part>, Vec<String>)>,
+}
+
+impl Choice {
+    /// What the runner-up costs over the choice, all pieces together.
+    pub fn difference(&self) -> Option<Money> {
+        let (_, price) = self.runner_up.as_ref()?;
+        price.checked_sub(&self.price).and_then(|d| d.times(i64::from(self.count))).ok()
+    }
+}
+
+/// The stops of a build that any choice is measured against.
+pub(crate) struct Measure(HashSet<(String, String)>, usize);
+
+impl Measure {
+    /// Takes the stops that stand whatever is chosen.
+    pub(crate) fn of(audit: &Audit) -> Self {
+        Self(stops(audit).collect(), audit.broken().len())
+    }
+
+    /// The rules that stop a build over and above; a rule that breaks on it counts as one.
+    pub(crate) fn over(&self, audit: &Audit) -> Vec<String> {
+        let broken = audit.broken().len() > self.1;
+        if !broken && audit.worst() != Some(Level::Stop) {
+            return Vec::new();
+        }
+        let mut rules: Vec<String> = stops(audit).filter(|s| !self.0.contains(s)).map(|(rule, _)| rule).collect();
+        if broken {
+            rules.push("a broken rule".to_owned());
+        }
+        rules.dedup();
+        rules
+    }
+}
+
+fn stops(audit: &Audit) -> impl Iterator<Item = (String, String)> {
+    audit.findings().into_iter().filter(|f| f.level == Level::Stop && f.waived.is_none()).map(|f| (f.rule, f.message))
+}
+
+/// One line with the parts that meet its wants, the cheapest first.
+struct OpenLine {
+    line: usize,
+    parts: Vec<(Arc<Part>, Money)>,
+}
+
+/// Puts a part on a line.
+pub(crate) fn with(build: &Build, line: usize, part: &Arc<Part>) -> Build {
+    let mut build = build.clone();
+    if let Some(slot) = build.lines.get_mut(line) {
+        slot.what = What::Part(part.clone());
+    }
+    build
+}
+
+/// A line's place among those of its kind.
+pub(crate) fn nth_of(build: &Resolved, kind: KindId, line: usize) -> u16 {
+    build.slots(kind).iter().position(|s| s.line == line && !s.included).and_then(|at| u16::try_from(at).ok()).unwrap_or(0)
+}
+
+/// Resolves the open lines of a build.
+///
+/// # Errors
+/// Wants that cannot be read, or that are no questions about a part.
+pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
+    let mut settled = Settled { build: build.clone(), choices: Vec::new(), left: Vec::new() };
+    let mut lines = Vec::new();
+    let mut wrong = Problems::default();
+    for (at, line) in build.lines.iter().enumerate() {
+        let What::Open { kind, wants } = &line.what else { continue };
+        match candidates(kit, build, at, *kind, wants) {
+            Ok(parts) if parts.is_empty() => settled.left.push(nothing(kit, build, at, *kind, "no part that a seller has meets its wants")),
+            Ok(parts) => lines.push(OpenLine { line: at, parts }),
+            Err(problem) => wrong.push(*problem),
+        }
+    }
+    if lines.is_empty() || !wrong.0.is_empty() {
+        return wrong.or(settled);
+    }
+    let measure = Measure::of(&kit.audit(build));
+    let mut search = Search { kit, base: build, measure, audits: 0 };
+    let Some(chosen) = search.cheapest(&lines) else {
+        for open in &lines {
+            let kind = build.lines.get(open.line).map_or(KindId(0), crate::build::Line::kind);
+            let why = if search.audits >= MOST_AUDITS {
+                format!("the search was cut short after {MOST_AUDITS} builds")
+            } else {
+                "every part that meets its wants would stop the build".to_owned()
+            };
+            settled.left.push(nothing(kit, build, open.line, kind, &why));
+        }
+        return Ok(settled);
+    };
+    for (open, at) in lines.iter().zip(&chosen) {
+        if let Some((part, _)) = open.parts.get(*at) {
+            settled.build = with(&settled.build, open.line, part);
+        }
+    }
+    settled.choices = lines.iter().zip(&chosen).filter_map(|(open, at)| search.choice(&settled.build, open, *at)).collect();
+    Ok(settled)
+}
+
+fn nothing(kit: &Kit, build: &Build, line: usize, kind: KindId, why: &str) -> Problem {
+    let name = kit.catalogue().kind(kind).map_or("", |k| &k.name);
+    let span = build.lines.get(line).map_or_else(Span::default, |l| l.spans.part);
+    Problem::new(format!("the open {name} line stays open: {why}")).at(&build.source, span, "left open").help("loosen its wants, or name a part")
+}
+
+/// The parts that meet the wants and that a seller has, the cheapest first.
+fn candidates(kit: &Kit, build: &Build, line: usize, kind: KindId, wants: &[(String, Span)]) -> Result<Vec<(Arc<Part>, Money)>, Box<Problem>> {
+    let at_want = |mut problem: Box<Problem>, span: Span| {
+        let text = problem.labels.first().map_or_else(String::new, |l| l.text.clone());
+        problem.labels = vec![Label { source: build.source.clone(), span, text }];
+        problem
+    };
+    let asked = wants.iter().map(|(text, span)| kit.asked(kind, text).map(|a| (a, *span)).map_err(|p| at_want(p, *span))).collect::<Result<Vec<_>, _>>()?;
+    let mut found = Vec::new();
+    for part in kit.catalogue().parts_of(kind) {
+        let resolved = Rc::new(Resolved::new(Arc::new(with(build, line, part)), kit.catalogue().clone()));
+        let nth = nth_of(&resolved, kind, line);
+        let Some(slot) = resolved.slot(kind, nth) else { continue };
+        let facts = resolved.facts(slot);
+        let Some(price) = facts.price.filter(|_| facts.sellers > 0.0) else { continue };
+        let mut meets = true;
+        for (asked, span) in &asked {
+            meets &= match kit.answer(asked, &resolved, nth).map_err(|p| at_want(p, *span))? {
+                Answered::Flag(flag) => flag,
+                Answered::Absent => false,
+                _ => return Err(at_want(Box::new(Problem::new("a want is a question, answered by yes or no").help("compare it: `memory_gb >= 8`")), *span)),
+            };
+        }
+        if meets {
+            found.push((part.clone(), price));
+        }
+    }
+    found.sort_by(|a, b| a.1.minor().cmp(&b.1.minor()).then_with(|| a.0.id.cmp(&b.0.id)));
+    Ok(found)
+}
+
+struct Search<'a> {
+    kit: &'a Kit,
+    base: &'a Build,
+    measure: Measure,
+    audits: usize,
+}
+
+impl Search<'_> {
+    fn over(&mut self, build: &Build) -> Vec<String> {
+        self.audits += 1;
+        self.measure.over(&self.kit.audit(build))
+    }
+
+    fn cost(&self, lines: &[OpenLine], at: &[usize]) -> i64 {
+        let each = |(open, at): (&OpenLine, &usize)| {
+            let line = self.base.lines.get(open.line)?;
+            let price = open.parts.get(*at)?.1;
+            Some(if line.owned { 0 } else { price.minor().saturating_mul(i64::from(line.count)) })
+        };
+        lines.iter().zip(at).filter_map(each).fold(0, i64::saturating_add)
+    }
+
+    /// The choices that pass and cost least together: mixtures are looked at in order of their cost.
+    fn cheapest(&mut self, lines: &[OpenLine]) -> Option<Vec<usize>> {
+        let first = vec![0; lines.len()];
+        let mut seen = HashSet::from([first.clone()]);
+        let mut queue = BinaryHeap::from([Reverse((self.cost(lines, &first), first))]);
+        while let Some(Reverse((_, at))) = queue.pop() {
+            let mut build = self.base.clone();
+            for (open, at) in lines.iter().zip(&at) {
+                if let Some((part, _)) = open.parts.get(*at) {
+                    build = with(&build, open.line, part);
+                }
+            }
+            if self.over(&build).is_empty() {
+                return Some(at);
+            }
+            if self.audits >= MOST_AUDITS {
+                return None;
+            }
+            for step in 0..lines.len() {
+                let mut next = at.clone();
+                let Some(slot) = next.get_mut(step) else { continue };
+                *slot += 1;
+                let there = lines.get(step).is_some_and(|open| *slot < open.parts.len());
+                if there && seen.insert(next.clone()) {
+                    queue.push(Reverse((self.cost(lines, &next), next)));
+                }
+            }
+        }
+        None
+    }
+
+    fn choice(&mut self, settled: &Build, open: &OpenLine, at: usize) -> Option<Choice> {
+        let line = self.base.lines.get(open.line)?;
+        let (part, price) = open.parts.get(at)?.clone();
+        let mut runner_up = None;
+        for (other, cost) in open.parts.iter().skip(at + 1) {
+            if self.over(&with(settled, open.line, other)).is_empty() {
+                runner_up = Some((other.clone(), *cost));
+                break;
+            }
+        }
+        let passed_over = open.parts.iter().take(at).map(|(other, _)| (other.clone(), self.over(&with(settled, open.line, other)))).collect();
+        let kind = self.kit.catalogue().kind(line.kind()).map_or_else(|| "".into(), |k| k.name.clone());
+        Some(Choice { line: open.line, kind, count: line.count, part, price, runner_up, passed_over })
+    }
+}
+
+/// The choices in words, a sentence each.
+pub fn words(choices: &[Choice]) -> Vec<String> {
+    choices
+        .iter()
+        .map(|choice| {
+            let mut text = format!("The open {} line is judged with {} ({}) at {}", choice.kind, choice.part.name, choice.part.id, choice.price);
+            match (&choice.runner_up, choice.difference()) {
+                (Some((part, price)), Some(more)) => text.push_str(&format!("; next is {} ({}) at {price}, {more} more", part.name, part.id)),
+                _ => text.push_str("; nothing else passes"),
+            }
+            let count = choice.passed_over.len();
+            if count > 0 {
+                let mut rules: Vec<&str> = choice.passed_over.iter().flat_map(|(_, rules)| rules.iter().map(String::as_str)).collect();
+                rules.sort_unstable();
+                rules.dedup();
+                text.push_str(&format!("; {} cheaper {} by {}", count, if count == 1 { "one is stopped" } else { "ones are stopped" }, rules.join(", ")));
+            }
+            text + "."
+        })
+        .collect()
+}

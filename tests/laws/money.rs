@@ -1,0 +1,200 @@
+//! Laws of money: sums against an independent decimal library, rates of exchange, and what a seller's feed leaves behind.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+use std::str::FromStr as _;
+use std::sync::Arc;
+use std::time::Instant;
+
+use dryfit::build::resolve::Resolved;
+use dryfit::prices::import::{Done, Map, import};
+use dryfit::source::Source;
+use dryfit::trade::money::{Money, Rate, Rounding};
+use dryfit::{Kit, Layers};
+use rust_decimal::{Decimal, RoundingStrategy};
+
+/// A small generator of the test's own.
+struct Dice(u64);
+
+impl Dice {
+    fn roll(&mut self, below: usize) -> usize {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((self.0 >> 33) % below as u64) as usize
+    }
+}
+
+fn kit() -> Kit {
+    Kit::load(&Layers::built_in()).unwrap_or_else(|p| panic!("{p}"))
+}
+
+/// One offer as the file has it.
+#[derive(Clone)]
+struct Row {
+    day: String,
+    till: Decimal,
+    rebate: Decimal,
+    credit: Decimal,
+    seller: String,
+    gone: bool,
+}
+
+/// The shipped offers by part, read without the library.
+fn offers() -> BTreeMap<String, Vec<Row>> {
+    let mut by_part: BTreeMap<String, Vec<Row>> = BTreeMap::new();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("catalogue/offers");
+    for entry in fs::read_dir(folder).unwrap_or_else(|e| panic!("{e}")).flatten() {
+        let mut reader = csv::Reader::from_path(entry.path()).unwrap_or_else(|e| panic!("{e}"));
+        for row in reader.records().flatten() {
+            let money = |at: usize| Decimal::from_str(row.get(at).unwrap_or("")).unwrap_or(Decimal::ZERO);
+            let offer =
+                Row { day: row[2].to_owned(), till: money(3) - money(7), rebate: money(8), credit: money(9), seller: row[1].to_owned(), gone: &row[6] == "0" };
+            if &row[4] == "EUR" {
+                by_part.entry(row[0].to_owned()).or_default().push(offer);
+            }
+        }
+    }
+    by_part
+}
+
+/// The offer that counts on a day: the newest of each seller, the cheapest that is in stock, the first by name among equals.
+fn counts<'a>(rows: &'a [Row], day: &str) -> Option<&'a Row> {
+    let mut newest: BTreeMap<&str, &Row> = BTreeMap::new();
+    for row in rows.iter().filter(|r| r.day.as_str() <= day) {
+        let held = newest.entry(&row.seller).or_insert(row);
+        if held.day <= row.day {
+            *held = row;
+        }
+    }
+    let some = newest.values().any(|r| !r.gone);
+    newest.into_values().filter(|r| !some || !r.gone).min_by(|a, b| a.till.cmp(&b.till).then_with(|| a.seller.cmp(&b.seller)))
+}
+
+#[test]
+fn sums_agree_with_a_decimal_library_on_two_thousand_lists() {
+    let (kit, offers) = (kit(), offers());
+    let parts: Vec<String> = kit.catalogue().parts.iter().map(|p| p.id.to_string()).collect();
+    let mut dice = Dice(11);
+    for round in 0..2_000 {
+        let day = format!("2026-{:02}-{:02}", 7 + dice.roll(5), 1 + dice.roll(28));
+        let mut text = format!("priced_on = {day}\n");
+        let (mut till, mut rebates, mut credit) = (Decimal::ZERO, Decimal::ZERO, Decimal::ZERO);
+        for _ in 0..1 + dice.roll(20) {
+            let (part, count, owned) = (&parts[dice.roll(parts.len())], 1 + dice.roll(99), dice.roll(6) == 0);
+            text.push_str(&format!("[[line]]\npart = \"{part}\"\ncount = {count}\nowned = {owned}\nincluded = false\n"));
+            if let Some(row) = offers.get(part).and_then(|rows| counts(rows, &day)).filter(|_| !owned) {
+                till += row.till * Decimal::from(count);
+                rebates += row.rebate * Decimal::from(count);
+                credit += row.credit * Decimal::from(count);
+            }
+        }
+        let build = kit.read(&Source::new("<list>", text.clone()), jiff::civil::date(2026, 11, 20)).unwrap_or_else(|p| panic!("{p}\n{text}"));
+        let resolved = Rc::new(Resolved::new(Arc::new(build), kit.catalogue().clone()));
+        let bill = resolved.bill().unwrap_or_else(|_| panic!("no line is open"));
+        for (name, ours, theirs) in [("till", bill.till, till), ("rebates", bill.rebates, rebates), ("credit", bill.credit, credit)] {
+            assert_eq!(Decimal::new(ours, 2), theirs, "round {round}, {name}:\n{text}");
+        }
+        assert_eq!(format!("{:.2}", resolved.total()), format!("{till:.2}"), "round {round}");
+    }
+}
+
+#[test]
+fn rates_of_exchange_round_as_a_decimal_library_does() {
+    let mut dice = Dice(5);
+    for _ in 0..20_000 {
+        let (from, to) = ([("DKK", 2), ("JPY", 0), ("KWD", 3)][dice.roll(3)], [("EUR", 2), ("ISK", 0), ("TND", 3)][dice.roll(3)]);
+        let (minor, units, decimals) = (dice.roll(100_000_000) as i64, dice.roll(2_000_000) as i64 + 1, dice.roll(7) as u32);
+        let rate = Decimal::new(units, decimals);
+        let amount = Decimal::new(minor, from.1);
+        let exact = (amount * rate).round_dp_with_strategy(to.1, RoundingStrategy::MidpointAwayFromZero);
+        let ours = Rate::parse(&format!("{rate} {}", to.0))
+            .and_then(|rate| rate.worth(&Money::parse(&format!("{amount} {}", from.0))?, Rounding::HalfUp))
+            .unwrap_or_else(|e| panic!("{amount} {rate}: {e}"));
+        assert_eq!(Decimal::new(ours.minor(), to.1), exact, "{amount} {} at {rate}", from.0);
+    }
+}
+
+fn folder(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("money-{name}-{}", std::process::id()));
+    fs::create_dir_all(&folder).unwrap_or_else(|e| panic!("{e}"));
+    folder
+}
+
+fn map() -> Map {
+    let text = "seller = \"Ebb Mail\"\ncurrency = \"EUR\"\ndelimiter = \";\"\ndecimal = \",\"\ndate = \"DD.MM.YYYY\"\n[columns]\npart = \"id\"\nprice = \"price\"\nseen_on = \"day\"\nstock = \"stock\"\n";
+    Map::read(&Source::new("map.toml", text)).unwrap_or_else(|p| panic!("{p}"))
+}
+
+/// A feed of a seller that carries much beside parts: one row in four is ours.
+fn feed(kit: &Kit, path: &Path, rows: usize) {
+    let parts: Vec<&str> = kit.catalogue().parts.iter().map(|p| &*p.id).collect();
+    let mut text = String::from("id;name;price;day;stock\n");
+    for at in 0..rows {
+        let (part, day) = (at / 4 % parts.len(), at / 4 / parts.len());
+        let id = if at % 4 == 0 { parts[part].to_owned() } else { format!("ART-{at:07}") };
+        text.push_str(&format!(
+            "{id};\"Article {at}, boxed\";{},{:02};{:02}.{:02}.{};{}\n",
+            10 + at % 900,
+            at % 100,
+            day % 28 + 1,
+            day / 28 % 12 + 1,
+            2020 + day / 336,
+            at % 40
+        ));
+    }
+    fs::write(path, text).unwrap_or_else(|e| panic!("{e}"));
+}
+
+fn take(kit: &Kit, feed: &Path, into: Option<&Path>, at: &Path) -> Done {
+    import(kit.catalogue(), &map(), feed, into, at, &mut |_, _| {}).unwrap_or_else(|p| panic!("{p}"))
+}
+
+#[test]
+fn a_feed_taken_twice_adds_nothing_and_reads_back_as_it_was() {
+    let (kit, folder) = (kit(), folder("twice"));
+    let (path, out) = (folder.join("feed.csv"), folder.join("new.csv"));
+    feed(&kit, &path, 5_000);
+    let dry = take(&kit, &path, None, &out);
+    assert!(!out.exists(), "a dry run writes nothing");
+    let first = take(&kit, &path, Some(&out), &out);
+    assert_eq!((first.added, first.unmatched), (dry.added, 3_750));
+    assert_eq!(first.added + first.known + first.twice, 1_250);
+    let written = fs::read(&out).unwrap_or_default();
+    let again = take(&kit, &path, Some(&out), &out);
+    assert_eq!((again.added, again.known), (0, first.added));
+    assert_eq!(fs::read(&out).unwrap_or_default(), written);
+    assert_eq!(fs::read_dir(&folder).map(Iterator::count).unwrap_or(0), 2, "nothing is left beside it");
+    let _ = fs::remove_dir_all(&folder);
+}
+
+/// Rows a second against a bare parse of the same file. Run it alone, on an optimised build:
+/// `cargo test --release --test law_money -- --ignored --nocapture`.
+#[test]
+#[ignore = "takes its time, and only means something on an optimised build"]
+fn a_feed_is_taken_in_within_three_times_a_bare_parse() {
+    let (kit, folder) = (kit(), folder("pace"));
+    let (path, out) = (folder.join("feed.csv"), folder.join("new.csv"));
+    let rows = 1_000_000;
+    feed(&kit, &path, rows);
+    let bare = || {
+        let begun = Instant::now();
+        let mut reader = csv::ReaderBuilder::new().delimiter(b';').from_path(&path).unwrap_or_else(|e| panic!("{e}"));
+        let mut row = csv::StringRecord::new();
+        let mut count = 0;
+        while reader.read_record(&mut row).unwrap_or_else(|e| panic!("{e}")) {
+            count += 1;
+        }
+        assert_eq!(count, rows);
+        begun.elapsed().as_secs_f64()
+    };
+    let ours = || {
+        let begun = Instant::now();
+        take(&kit, &path, Some(&folder.join(format!("{}.csv", begun.elapsed().as_nanos()))), &out);
+        begun.elapsed().as_secs_f64()
+    };
+    let (bare, ours) = ((0..5).map(|_| bare()).fold(f64::MAX, f64::min), (0..5).map(|_| ours()).fold(f64::MAX, f64::min));
+    println!("bare parse {bare:.3} s, import {ours:.3} s: {:.2} times, {:.0} rows a second", ours / bare, rows as f64 / ours);
+    let _ = fs::remove_dir_all(&folder);
+    assert!(ours <= 3.0 * bare, "{:.2} times a bare parse", ours / bare);
+}
