@@ -404,6 +404,33 @@ impl Audit {
         })
     }
 
+    /// The number of a measure by its place among the rules; none when it does not apply or was not asked for.
+    pub(crate) fn number(&self, rule: u16) -> Option<f64> {
+        let (_, outcome) = self.outcomes.iter().find(|(at, _)| *at == rule)?;
+        let Outcome::Known(verdict) = outcome else { return None };
+        self.seen(|view, _| view.number(verdict.value?).ok().filter(|n| n.is_finite()))
+    }
+
+    /// Ids of the rules with a finding at a level or above that nobody signed off.
+    pub(crate) fn stops(&self, level: Level) -> Vec<String> {
+        let mut rules: Vec<String> = self.briefs().into_iter().filter(|b| !b.waived && b.level >= level).map(|b| b.rule).collect();
+        rules.dedup();
+        rules
+    }
+
+    /// The rules that failed on this build.
+    pub(crate) fn failed(&self) -> impl Iterator<Item = (&Rule, &Problem)> {
+        self.outcomes().filter_map(|(rule, o)| match o {
+            Outcome::Broken(problem) => Some((rule, &**problem)),
+            _ => None,
+        })
+    }
+
+    /// Whether a waiver, the build's own or the shop's, may sign off findings of a rule.
+    pub(crate) fn may_waive(&self, rule: &str) -> bool {
+        self.build.build.waivers.iter().chain(self.waivers.iter()).any(|w| w.rule == rule)
+    }
+
     /// Rules that failed, and files that could not be read as rules.
     pub fn broken(&self) -> Vec<Problem> {
         let failed = self.outcomes().filter_map(|(_, o)| match o {

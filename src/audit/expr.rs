@@ -12,6 +12,13 @@ use crate::catalogue::kinds::KindId;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct ExprId(u32);
 
+impl ExprId {
+    /// Its place in the pool, for tables beside it.
+    pub(crate) fn at(self) -> usize {
+        self.0 as usize
+    }
+}
+
 /// A place in a build, its catalogue or its settings, or something worked out from places.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Expr {

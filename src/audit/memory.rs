@@ -16,6 +16,8 @@ const NONE: u32 = u32::MAX;
 #[derive(Debug, Default)]
 pub struct Tree {
     nodes: Vec<Node>,
+    /// How often it was emptied: what was noted beside its nodes before is of no use after.
+    era: u32,
 }
 
 #[derive(Debug)]
@@ -33,6 +35,14 @@ pub enum Walk {
     Unknown,
     /// A question about a line whose part is not chosen.
     Waits(Open),
+}
+
+/// A node as a walk sees it; a child that is not known yet has no node.
+pub(crate) enum Stands<'a> {
+    /// A question with where no, yes, or another answer leads.
+    Ask { ask: &'a Ask, no: u32, yes: u32, many: &'a HashMap<Answer, u32> },
+    /// The end of a known way.
+    Leaf(&'a Rc<Verdict>),
 }
 
 /// A rule answered otherwise on the same answers: it looks at something that is not traced, or at chance.
@@ -93,6 +103,19 @@ impl Tree {
         }
     }
 
+    /// What stands at a node, for a walk over more than one build at a time; node 0 is the first question.
+    pub(crate) fn node(&self, at: u32) -> Option<Stands<'_>> {
+        self.nodes.get(at as usize).map(|node| match node {
+            Node::Leaf(verdict) => Stands::Leaf(verdict),
+            Node::Ask { ask, no, yes, many } => Stands::Ask { ask, no: *no, yes: *yes, many },
+        })
+    }
+
+    /// How often it was emptied.
+    pub(crate) fn era(&self) -> u32 {
+        self.era
+    }
+
     /// Nodes held.
     pub fn len(&self) -> usize {
         self.nodes.len()
@@ -106,5 +129,6 @@ impl Tree {
     /// Forgets everything.
     pub fn clear(&mut self) {
         self.nodes = Vec::new();
+        self.era += 1;
     }
 }

@@ -1,6 +1,7 @@
 //! A parts list as its author wrote it: lines, wishes, waivers, each with its place in the text.
 
 pub mod bill;
+pub mod brief;
 pub mod chambers;
 pub mod fields;
 pub mod offered;

@@ -36,9 +36,34 @@ pub(super) fn parse(source: &Arc<Source>, catalogue: &Catalogue, today: Date) ->
     if !problems.0.is_empty() {
         return Err(problems);
     }
-    let mut reader = BuildReader { source, catalogue, problems: &mut problems, spot: false };
+    let mut reader = BuildReader { source, catalogue, problems: &mut problems, spot: false, aside: &[] };
     let build = reader.build(parsed.get_ref(), parsed.get_ref().get("line"), today);
     problems.or(build)
+}
+
+/// Reads the keys that a brief shares with a build, and its lines if it has any; keys `aside` are the brief's own. An open
+/// line is added for each kind that is needed and has no line.
+pub(super) fn parse_brief(source: &Arc<Source>, catalogue: &Catalogue, today: Date, aside: &[&str], table: &DeTable<'_>, problems: &mut Problems) -> Build {
+    let mut reader = BuildReader { source, catalogue, problems, spot: false, aside };
+    let mut build = reader.build(table, table.get("line"), today);
+    let Some(needs) = table.get("needs") else { return build };
+    let Some(items) = needs.get_ref().as_array() else {
+        reader.problem(needs.span(), "`needs` must be a list of kinds", format!("this is {}", found(needs.get_ref())));
+        return build;
+    };
+    for item in items {
+        let Some(kind) = reader.kind(item) else { continue };
+        if build.lines.iter().any(|l| l.kind() == kind) {
+            continue;
+        }
+        let spans = LineSpans { whole: item.span().into(), part: item.span().into(), ..LineSpans::default() };
+        let what = What::Open { kind, wants: Vec::new() };
+        build.lines.push(Line { what, count: 1, mount: None, flow: None, owned: false, included: true, quoted: None, stated: None, spans });
+    }
+    if build.lines.len() > MAX_LINES {
+        reader.problem(needs.span(), format!("a build has {MAX_LINES} lines at the most"), "too many kinds");
+    }
+    build
 }
 
 /// A build written in figures inside a rule case: parts on the spot, fields left out where no rule under test reads them.
@@ -54,7 +79,7 @@ impl CaseBuild {
         day: Date,
         problems: &mut Problems,
     ) -> Build {
-        BuildReader { source, catalogue, problems, spot: true }.build(table, lines, day)
+        BuildReader { source, catalogue, problems, spot: true, aside: &[] }.build(table, lines, day)
     }
 }
 
@@ -64,6 +89,8 @@ struct BuildReader<'a> {
     problems: &'a mut Problems,
     /// Whether a line may write its part on the spot.
     spot: bool,
+    /// Keys that are not a build's, and that somebody else reads.
+    aside: &'a [&'a str],
 }
 
 impl BuildReader<'_> {
@@ -92,13 +119,13 @@ impl BuildReader<'_> {
                 "priced_on" => build.priced_on = self.day(value).unwrap_or(today),
                 "waive" => build.waivers = waivers::read_all(self.source, value, self.problems),
                 "bundles" => build.bundles = quote::bundles(self.source, self.catalogue, value, self.problems),
-                _ if OTHER_KEYS.contains(&name) => {}
+                _ if OTHER_KEYS.contains(&name) || self.aside.contains(&name) => {}
                 _ => self.field(&mut build, key, value),
             }
         }
         if let Some(lines) = lines {
             build.lines = self.lines(lines);
-        } else if !self.spot {
+        } else if !self.spot && self.aside.is_empty() {
             self.helped(Span::default(), "this build has no lines", "add a line", "a line is written `[[line]]` and below it `part = \"kind/name\"`");
         }
         build

@@ -75,6 +75,30 @@ pub struct Facts {
     pub place: Option<(Arc<crate::source::Source>, crate::source::Span)>,
 }
 
+impl Facts {
+    /// What the offers say of a part to be bought for a build.
+    pub(crate) fn of(build: &Build, catalogue: &Catalogue, part: &Part) -> Self {
+        let day = build.priced_on;
+        let Offered { offers, left_out } = offered(catalogue, &part.id, &build.currency, day);
+        let open = offers.iter().filter(|o| o.offer.stock != Some(0)).count();
+        let pool = offers.iter().filter(|o| open == 0 || o.offer.stock != Some(0));
+        let best = pool.min_by_key(|o| (o.till.minor(), o.offer.seller.clone()));
+        Self {
+            price: best.map(|o| o.till),
+            mail_rebate: best.and_then(|o| o.mail_rebate),
+            credit: best.and_then(|o| o.credit),
+            bundle: best.and_then(|o| o.offer.bundle.as_ref().map(|(part, _)| part.clone())),
+            bundle_value: best.and_then(|o| o.bundle_value),
+            shipping: best.and_then(|o| o.shipping),
+            left_out,
+            stock: offers.iter().filter_map(|o| o.offer.stock).map(f64::from).reduce(|a, b| a + b),
+            sellers: open as f64,
+            age_days: best.map(|o| days_between(o.offer.seen_on, day)),
+            place: best.map(|o| o.offer.place.clone()),
+        }
+    }
+}
+
 #[derive(Debug, Clone, Copy)]
 struct Totals {
     price: f64,
@@ -164,24 +188,9 @@ impl Resolved {
     }
 
     fn find_facts(&self, slot: &Slot) -> Facts {
-        let (Some(part), false) = (&slot.part, slot.included) else { return Facts::default() };
-        let day = self.build.priced_on;
-        let Offered { offers, left_out } = offered(&self.catalogue, &part.id, &self.build.currency, day);
-        let open = offers.iter().filter(|o| o.offer.stock != Some(0)).count();
-        let pool = offers.iter().filter(|o| open == 0 || o.offer.stock != Some(0));
-        let best = pool.min_by_key(|o| (o.till.minor(), o.offer.seller.clone()));
-        Facts {
-            price: best.map(|o| o.till),
-            mail_rebate: best.and_then(|o| o.mail_rebate),
-            credit: best.and_then(|o| o.credit),
-            bundle: best.and_then(|o| o.offer.bundle.as_ref().map(|(part, _)| part.clone())),
-            bundle_value: best.and_then(|o| o.bundle_value),
-            shipping: best.and_then(|o| o.shipping),
-            left_out,
-            stock: offers.iter().filter_map(|o| o.offer.stock).map(f64::from).reduce(|a, b| a + b),
-            sellers: open as f64,
-            age_days: best.map(|o| days_between(o.offer.seen_on, day)),
-            place: best.map(|o| o.offer.place.clone()),
+        match (&slot.part, slot.included) {
+            (Some(part), false) => Facts::of(&self.build, &self.catalogue, part),
+            _ => Facts::default(),
         }
     }
 
@@ -243,8 +252,13 @@ impl Resolved {
 
     /// Days from the pricing day to a day written as text, negative when it has passed.
     pub fn days_until(&self, day: &str) -> Option<f64> {
-        day.parse::<Date>().ok().map(|d| days_between(self.build.priced_on, d))
+        days_until(self.build.priced_on, day)
     }
+}
+
+/// Days from a day to another written as text, negative when it has passed.
+pub(crate) fn days_until(from: Date, day: &str) -> Option<f64> {
+    day.parse::<Date>().ok().map(|d| days_between(from, d))
 }
 
 fn days_between(from: Date, to: Date) -> f64 {

@@ -3,5 +3,8 @@
 pub mod diff;
 pub mod edit;
 pub mod open;
+pub mod plan;
+pub mod search;
 pub mod trial;
 pub mod why;
+mod wishes;

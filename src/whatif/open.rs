@@ -6,7 +6,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::audit::verdict::Level;
-use crate::build::resolve::Resolved;
+use crate::build::resolve::{Facts, Resolved};
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
@@ -152,7 +152,7 @@ fn nothing(kit: &Kit, build: &Build, line: usize, kind: KindId, why: &str) -> Pr
 }
 
 /// The parts that meet the wants and that a seller has, the cheapest first.
-fn candidates(kit: &Kit, build: &Build, line: usize, kind: KindId, wants: &[(String, Span)]) -> Result<Vec<(Arc<Part>, Money)>, Box<Problem>> {
+pub(crate) fn candidates(kit: &Kit, build: &Build, line: usize, kind: KindId, wants: &[(String, Span)]) -> Result<Vec<(Arc<Part>, Money)>, Box<Problem>> {
     let at_want = |mut problem: Box<Problem>, span: Span| {
         let text = problem.labels.first().map_or_else(String::new, |l| l.text.clone());
         problem.labels = vec![Label { source: build.source.clone(), span, text }];
@@ -161,6 +161,11 @@ fn candidates(kit: &Kit, build: &Build, line: usize, kind: KindId, wants: &[(Str
     let asked = wants.iter().map(|(text, span)| kit.asked(kind, text).map(|a| (a, *span)).map_err(|p| at_want(p, *span))).collect::<Result<Vec<_>, _>>()?;
     let mut found = Vec::new();
     for part in kit.catalogue().parts_of(kind) {
+        if asked.is_empty() {
+            let facts = Facts::of(build, kit.catalogue(), part);
+            found.extend(facts.price.filter(|_| facts.sellers > 0.0).map(|price| (part.clone(), price)));
+            continue;
+        }
         let resolved = Rc::new(Resolved::new(Arc::new(with(build, line, part)), kit.catalogue().clone()));
         let nth = nth_of(&resolved, kind, line);
         let Some(slot) = resolved.slot(kind, nth) else { continue };

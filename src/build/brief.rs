@@ -1,0 +1,148 @@
+//! A brief as its author wrote it: what a customer asks for, before any part is chosen.
+
+use std::sync::Arc;
+
+use jiff::civil::Date;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::{Build, read};
+use crate::catalogue::Catalogue;
+use crate::catalogue::read::{found, parse};
+use crate::source::{Problem, Problems, Source, Span};
+
+/// Keys of a brief beside those of a build.
+pub const BRIEF_KEYS: &[&str] = &["needs", "wants", "minimise", "maximise", "tolerate"];
+/// Most wants in a brief.
+pub const MAX_WANTS: usize = 40;
+/// Most things to weigh against one another.
+pub const MAX_AIMS: usize = 3;
+
+/// What a customer asks for.
+#[derive(Debug, Clone)]
+pub struct Brief {
+    /// The fields and lines, with an open line for each kind that is needed.
+    pub build: Build,
+    /// What a build must meet: Rhai expressions over `build`, answered by yes or no.
+    pub wants: Vec<Written>,
+    /// What to reach for, the most important first: `price`, a measure, or an expression over `build`.
+    pub aims: Vec<Aim>,
+    /// Whether a build may have cautions; a stop is never tolerated.
+    pub cautions: bool,
+}
+
+/// A text with its place.
+#[derive(Debug, Clone)]
+pub struct Written {
+    /// The text.
+    pub text: String,
+    /// Where it stands, quotes included.
+    pub span: Span,
+}
+
+/// What to reach for.
+#[derive(Debug, Clone)]
+pub struct Aim {
+    /// Whether more is better.
+    pub most: bool,
+    /// `price`, the id of a measure, or an expression.
+    pub what: Written,
+}
+
+impl Brief {
+    /// Reads a brief. `today` stands in for `priced_on` where the file leaves it out.
+    ///
+    /// # Errors
+    /// Every problem of the file, each with its place.
+    pub fn parse(source: &Arc<Source>, catalogue: &Catalogue, today: Date) -> Result<Self, Problems> {
+        let mut problems = Problems::default();
+        let parsed = parse(source, &mut problems);
+        if !problems.0.is_empty() {
+            return Err(problems);
+        }
+        let table = parsed.get_ref();
+        let build = read::parse_brief(source, catalogue, today, BRIEF_KEYS, table, &mut problems);
+        if build.lines.is_empty() && problems.0.is_empty() {
+            problems.push(
+                Problem::new("this brief needs nothing").at(source, Span::default(), "no `needs` and no `[[line]]`").help("name the kinds: needs = [\"processor\", \"board\"]"),
+            );
+        }
+        let mut reader = Reader { source, problems: &mut problems };
+        let wants = table.get("wants").map_or_else(Vec::new, |value| reader.texts("wants", value));
+        if wants.len() > MAX_WANTS
+            && let Some(value) = table.get("wants")
+        {
+            reader.wrong(value.span(), &format!("a brief has {MAX_WANTS} wants at the most"), format!("{} wants", wants.len()));
+        }
+        let aims = reader.aims(table);
+        let cautions = table.get("tolerate").is_none_or(|value| reader.cautions(value));
+        problems.or(Self { build, wants, aims, cautions })
+    }
+}
+
+struct Reader<'a> {
+    source: &'a Arc<Source>,
+    problems: &'a mut Problems,
+}
+
+impl Reader<'_> {
+    fn wrong(&mut self, span: impl Into<Span>, message: &str, label: impl Into<String>) {
+        self.problems.push(Problem::new(message).at(self.source, span.into(), label));
+    }
+
+    fn texts(&mut self, key: &str, value: &Spanned<DeValue<'_>>) -> Vec<Written> {
+        let Some(items) = value.get_ref().as_array() else {
+            self.wrong(value.span(), &format!("`{key}` must be a list of texts"), format!("this is {}", found(value.get_ref())));
+            return Vec::new();
+        };
+        items.iter().filter_map(|item| self.text(key, item)).collect()
+    }
+
+    fn text(&mut self, key: &str, item: &Spanned<DeValue<'_>>) -> Option<Written> {
+        match item.get_ref().as_str().map(str::trim) {
+            Some(text) if !text.is_empty() => Some(Written { text: text.to_owned(), span: item.span().into() }),
+            Some(_) => {
+                self.wrong(item.span(), &format!("`{key}` is empty here"), "nothing written");
+                None
+            }
+            None => {
+                self.wrong(item.span(), &format!("`{key}` takes texts"), format!("this is {}", found(item.get_ref())));
+                None
+            }
+        }
+    }
+
+    fn aims(&mut self, table: &DeTable<'_>) -> Vec<Aim> {
+        let mut aims = Vec::new();
+        // The order in the file is the order of importance.
+        for (key, value) in table.iter().filter(|(k, _)| matches!(&**k.get_ref(), "minimise" | "maximise")) {
+            let most = &**key.get_ref() == "maximise";
+            let texts = match value.get_ref() {
+                DeValue::Array(_) => self.texts(key.get_ref(), value),
+                _ => self.text(key.get_ref(), value).into_iter().collect(),
+            };
+            aims.extend(texts.into_iter().map(|what| Aim { most, what }));
+        }
+        if let Some(aim) = aims.get(MAX_AIMS) {
+            let span = aim.what.span;
+            self.wrong(span, &format!("a brief weighs {MAX_AIMS} things at the most"), "one too many");
+        }
+        for aim in aims.iter().filter(|a| a.most && a.what.text == "price") {
+            let problem = Problem::new("the price is never to be raised").at(self.source, aim.what.span, "here").help("write `minimise = \"price\"`");
+            self.problems.push(problem);
+        }
+        aims
+    }
+
+    fn cautions(&mut self, value: &Spanned<DeValue<'_>>) -> bool {
+        match value.get_ref().as_str() {
+            Some("advice") => return false,
+            Some("caution") => {}
+            _ => {
+                let problem = Problem::new("`tolerate` is \"caution\" or \"advice\"").at(self.source, value.span().into(), "not such a level");
+                self.problems.push(problem.help("a stop is never tolerated; \"advice\" refuses cautions as well"));
+            }
+        }
+        true
+    }
+}

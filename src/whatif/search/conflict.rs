@@ -1,0 +1,95 @@
+//! Where nothing passes: a smallest set of rules that cannot all be met.
+//!
+//! Every build violates some rules; a set that no build meets holds at least one of those of each build. So the smallest set
+//! that meets every violation seen so far is looked for, and held against all builds: either none meets it, and then it is the
+//! answer, or one does, and its violations are the next to be met.
+
+use std::collections::BTreeSet;
+
+use super::solve::{Keep, Outcome, Quest, solve};
+
+/// Most rounds before the set is taken as it is.
+const MOST_ROUNDS: usize = 400;
+
+/// A smallest set of rules that no build of the quest meets, by id, and whether it is proven to be smallest.
+pub(crate) fn conflict(quest: &Quest<'_>, outcome: &Outcome) -> (Vec<String>, bool) {
+    let rules = quest.kit.rules();
+    let suspects: Vec<u16> = outcome.stopped_by.keys().chain(outcome.broken.keys()).filter_map(|id| rules.find(id)).collect::<BTreeSet<_>>().into_iter().collect();
+    let names = |set: &[u16]| set.iter().filter_map(|at| rules.rules.get(*at as usize)).map(|r| r.id.clone()).collect::<Vec<_>>();
+    let mut violations: Vec<Vec<u16>> = Vec::new();
+    for _ in 0..MOST_ROUNDS {
+        let set = smallest(&violations, &suspects);
+        let ask = Quest { rules: set.clone(), goals: Vec::new(), keep: Keep::Best(1), ..*quest };
+        let found = solve(&ask);
+        match found.found.first() {
+            None if found.proven => return (names(&set), true),
+            None => break,
+            Some(build) => {
+                let audit = quest.kit.audit_with(&quest.space.resolved(&build.picks), &suspects);
+                let mut violated: Vec<u16> = audit.stops(quest.level).iter().filter_map(|id| rules.find(id)).collect();
+                violated.extend(audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)));
+                violated.sort_unstable();
+                violated.dedup();
+                if violated.is_empty() || set.iter().any(|s| violated.contains(s)) {
+                    break;
+                }
+                violations.push(violated);
+            }
+        }
+    }
+    thinned(quest, &suspects, &names)
+}
+
+/// Takes out what can be spared, one rule after the other: a set of which none can be spared, if not the smallest.
+fn thinned(quest: &Quest<'_>, suspects: &[u16], names: &dyn Fn(&[u16]) -> Vec<String>) -> (Vec<String>, bool) {
+    let mut set = suspects.to_vec();
+    for rule in suspects {
+        let rest: Vec<u16> = set.iter().copied().filter(|r| r != rule).collect();
+        let found = solve(&Quest { rules: rest.clone(), goals: Vec::new(), keep: Keep::Best(1), ..*quest });
+        if found.found.is_empty() && found.proven {
+            set = rest;
+        }
+    }
+    (names(&set), false)
+}
+
+/// The fewest rules that meet every one of some sets; among as few, the first in order.
+fn smallest(sets: &[Vec<u16>], rules: &[u16]) -> Vec<u16> {
+    for size in 0..=rules.len() {
+        let mut chosen = Vec::new();
+        if meet(sets, size, &mut chosen) {
+            chosen.sort_unstable();
+            return chosen;
+        }
+    }
+    rules.to_vec()
+}
+
+/// Whether so many more rules can meet the sets that are not met yet.
+fn meet(sets: &[Vec<u16>], left: usize, chosen: &mut Vec<u16>) -> bool {
+    let Some(open) = sets.iter().filter(|s| !s.iter().any(|r| chosen.contains(r))).min_by_key(|s| s.len()) else { return true };
+    if left == 0 {
+        return false;
+    }
+    for rule in open {
+        chosen.push(*rule);
+        if meet(sets, left - 1, chosen) {
+            return true;
+        }
+        chosen.pop();
+    }
+    false
+}
+
+#[cfg(test)]
+mod tests {
+    use super::smallest;
+
+    #[test]
+    fn the_fewest_rules_that_meet_every_set() {
+        let rules = [1, 2, 3, 4];
+        assert_eq!(smallest(&[], &rules), [0u16; 0]);
+        assert_eq!(smallest(&[vec![1, 2], vec![2, 3], vec![2, 4]], &rules), [2]);
+        assert_eq!(smallest(&[vec![1], vec![2, 3], vec![3, 4]], &rules), [1, 3]);
+    }
+}

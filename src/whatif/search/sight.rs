@@ -1,0 +1,669 @@
+//! What a build with choices can answer to a rule's questions: expressions over places that may hold one of several parts.
+
+use std::collections::HashMap;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use crate::audit::ask::{Answer, Ask};
+use crate::audit::derived::DERIVED;
+use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
+use crate::audit::functions::FUNCTIONS;
+use crate::build::What;
+use crate::build::resolve::{Facts, Resolved};
+use crate::catalogue::kinds::KindId;
+use crate::catalogue::value::Val;
+use crate::settings::Settings;
+use crate::trade::money::Money;
+
+use super::hull::{Hull, Span};
+use super::space::{Boxed, Choice, Space};
+
+/// Most pairs of values that are compared one by one before both answers are thought possible.
+const MOST_PAIRS: usize = 20_000;
+
+/// The choices of a place that are still looked at.
+#[derive(Clone)]
+pub(crate) struct Dom {
+    pub(crate) alive: Rc<[u32]>,
+    /// Two of the same stamp are the same.
+    stamp: u32,
+}
+
+/// Every place with what may still stand there.
+#[derive(Clone)]
+pub(crate) struct State {
+    pub(crate) doms: Vec<Dom>,
+    stamp: u32,
+}
+
+/// What was worked out in one search, by expression.
+#[derive(Default)]
+pub(crate) struct Notes {
+    next_stamp: u32,
+    bits: Vec<Option<u32>>,
+    deps: Vec<Option<u64>>,
+    fixed: HashMap<usize, Hull>,
+    columns: HashMap<usize, Rc<Column>>,
+    spans: Vec<(u32, Hull)>,
+    whole: Vec<(u32, Hull)>,
+    shares: HashMap<usize, Rc<Shares>>,
+    share_spans: HashMap<(usize, usize), (u32, Span)>,
+    partial: Option<(u32, Option<Rc<Resolved>>)>,
+}
+
+/// What an expression that rests on one place is worth, by the place's choices.
+enum Column {
+    /// Numbers; not a number where there is none.
+    Nums(Vec<f64>),
+    /// Other values.
+    Vals(Vec<Val>),
+    /// Not to be known by the choice alone.
+    Any,
+}
+
+/// What each choice adds to a sum, by place; nothing for a place that adds nothing.
+struct Shares(Vec<Vec<f64>>);
+
+/// Answers that are possible.
+pub(crate) const NO: u8 = 1;
+/// Answers that are possible.
+pub(crate) const YES: u8 = 2;
+/// The script cannot go on: a number that it compares is none.
+pub(crate) const BREAK: u8 = 4;
+
+/// Which answers are possible.
+#[derive(Debug, Clone)]
+pub(crate) enum Possible {
+    /// Of a question with yes and no.
+    Bits(u8),
+    /// One of these.
+    These(Vec<Answer>),
+    /// Any.
+    Any,
+}
+
+impl Dom {
+    /// The only choice left.
+    pub(crate) fn single(&self) -> Option<u32> {
+        match &*self.alive {
+            [one] => Some(*one),
+            _ => None,
+        }
+    }
+}
+
+impl Notes {
+    /// Every choice of every place.
+    pub(crate) fn start(&mut self, space: &Space) -> State {
+        let mut bit = 0u32;
+        self.bits = space
+            .places
+            .iter()
+            .map(|p| {
+                (p.choices.len() > 1).then(|| {
+                    bit += 1;
+                    bit - 1
+                })
+            })
+            .collect();
+        let doms = space.places.iter().map(|p| self.dom((0u32..).take(p.choices.len()).collect())).collect();
+        State { doms, stamp: self.stamp() }
+    }
+
+    fn stamp(&mut self) -> u32 {
+        self.next_stamp += 1;
+        self.next_stamp
+    }
+
+    fn dom(&mut self, alive: Rc<[u32]>) -> Dom {
+        Dom { alive, stamp: self.stamp() }
+    }
+
+    /// The same state with other choices for one place.
+    pub(crate) fn narrow(&mut self, state: &mut State, place: usize, alive: Rc<[u32]>) {
+        let dom = self.dom(alive);
+        if let Some(slot) = state.doms.get_mut(place) {
+            *slot = dom;
+        }
+        state.stamp = self.stamp();
+    }
+
+    /// The mask of a place; nothing for one that has no choice.
+    pub(crate) fn mask(&self, place: usize) -> u64 {
+        self.bits.get(place).copied().flatten().map_or(0, |b| 1u64 << b)
+    }
+
+    /// The place of the lowest bit of a mask.
+    pub(crate) fn place_of(&self, mask: u64) -> Option<usize> {
+        let bit = mask.trailing_zeros();
+        self.bits.iter().position(|b| *b == Some(bit))
+    }
+}
+
+/// A look at a state, with one place held to one of its choices if need be.
+pub(crate) struct Sight<'a> {
+    pub(crate) space: &'a Space,
+    pub(crate) pool: &'a Pool,
+    pub(crate) settings: &'a Settings,
+    pub(crate) state: &'a State,
+    pub(crate) pin: Option<(usize, u32)>,
+    pub(crate) notes: &'a mut Notes,
+}
+
+impl Sight<'_> {
+    fn decided(&self, place: usize) -> Option<&Choice> {
+        let at = match self.pin {
+            Some((pinned, at)) if pinned == place => at,
+            _ => self.state.doms.get(place)?.single()?,
+        };
+        self.space.places.get(place)?.choices.get(at as usize)
+    }
+
+    /// Which places with choices an expression rests on.
+    pub(crate) fn deps(&mut self, id: ExprId) -> u64 {
+        if let Some(Some(deps)) = self.notes.deps.get(id.at()) {
+            return *deps;
+        }
+        let deps = match self.pool.get(id) {
+            Expr::Const(_) | Expr::Word(_) | Expr::Setting(_) | Expr::Build(BuildWord::Field(_)) => 0,
+            Expr::Field(kind, nth, _) | Expr::Sub(kind, nth, ..) | Expr::Line(kind, nth, _) => self.line_deps(*kind, *nth),
+            Expr::Cell(_, _, a) | Expr::Measure(_, a) | Expr::Un(_, a) => self.deps(*a),
+            Expr::KeyOf(a, b) | Expr::Bin(_, a, b) => self.deps(*a) | self.deps(*b),
+            Expr::Func(_, args) => args.iter().fold(0, |mask, a| mask | self.deps(*a)),
+            Expr::Sum(name) => {
+                let kinds = self.space.catalogue.kinds.iter().zip(0u16..).filter(|(k, _)| k.by_name.contains_key(name)).map(|(_, id)| KindId(id));
+                kinds.fold(0, |mask, kind| mask | self.kind_deps(kind))
+            }
+            Expr::Pieces(kind) => self.kind_deps(*kind),
+            Expr::Build(_) | Expr::Derived(_) => (0..self.space.places.len()).fold(0, |mask, p| mask | self.notes.mask(p)),
+        };
+        if self.notes.deps.len() <= id.at() {
+            self.notes.deps.resize(self.pool.len().max(id.at() + 1), None);
+        }
+        if let Some(slot) = self.notes.deps.get_mut(id.at()) {
+            *slot = Some(deps);
+        }
+        deps
+    }
+
+    fn own(&self, kind: KindId) -> &[usize] {
+        self.space.own.get(kind.0 as usize).map_or(&[], Vec::as_slice)
+    }
+
+    fn may_box(&self, kind: KindId) -> &[usize] {
+        self.space.may_box.get(kind.0 as usize).map_or(&[], Vec::as_slice)
+    }
+
+    fn box_deps(&self, kind: KindId) -> u64 {
+        self.may_box(kind).iter().fold(0, |mask, p| mask | self.notes.mask(*p))
+    }
+
+    fn kind_deps(&self, kind: KindId) -> u64 {
+        self.own(kind).iter().fold(self.box_deps(kind), |mask, p| mask | self.notes.mask(*p))
+    }
+
+    fn line_deps(&self, kind: KindId, nth: u16) -> u64 {
+        match self.own(kind).get(nth as usize) {
+            Some(place) => self.notes.mask(*place),
+            None => self.box_deps(kind),
+        }
+    }
+
+    /// Which places with choices a question rests on.
+    pub(crate) fn ask_deps(&mut self, ask: &Ask) -> u64 {
+        match ask {
+            Ask::Has(kind, nth) | Ask::Chosen(kind, nth) if self.own(*kind).len() > *nth as usize => 0,
+            Ask::Has(kind, _) | Ask::Chosen(kind, _) | Ask::Lines(kind) => self.box_deps(*kind),
+            other => other.exprs().fold(0, |mask, e| mask | self.deps(e)),
+        }
+    }
+
+    /// What comes in boxes of a kind, in order; none while that is not known.
+    fn boxed(&self, kind: KindId) -> Option<Vec<(&Boxed, bool)>> {
+        let mut found = Vec::new();
+        for place in self.may_box(kind) {
+            let choice = self.decided(*place)?;
+            found.extend(choice.boxed.iter().filter(|b| b.part.kind == kind).map(|b| (b, choice.line.owned)));
+        }
+        Some(found)
+    }
+
+    /// What an expression can come to.
+    pub(crate) fn hull(&mut self, id: ExprId) -> Hull {
+        match self.pool.get(id) {
+            Expr::Const(bits) => return Hull::Num(Span::one(f64::from_bits(*bits))),
+            Expr::Setting(at) => return Hull::val(self.settings.value(*at)),
+            _ => {}
+        }
+        let deps = self.deps(id);
+        if deps == 0 {
+            if let Some(hull) = self.notes.fixed.get(&id.at()) {
+                return hull.clone();
+            }
+            let hull = self.work_out(id);
+            self.notes.fixed.insert(id.at(), hull.clone());
+            return hull;
+        }
+        if deps.is_power_of_two()
+            && let Some(place) = self.notes.place_of(deps)
+        {
+            return self.of_one_place(id, place);
+        }
+        if self.pin.is_some_and(|(place, _)| deps & self.notes.mask(place) != 0) {
+            return self.work_out(id);
+        }
+        let stamp = self.state.stamp;
+        if let Some((held, hull)) = self.notes.whole.get(id.at())
+            && *held == stamp
+        {
+            return hull.clone();
+        }
+        // Without the pin this is what it is with it, so it may be kept for every pin.
+        let hull = self.work_out(id);
+        keep(&mut self.notes.whole, id, stamp, &hull);
+        hull
+    }
+
+    fn of_one_place(&mut self, id: ExprId, place: usize) -> Hull {
+        let column = self.column(id, place);
+        if let Some((pinned, at)) = self.pin
+            && pinned == place
+        {
+            return match &*column {
+                Column::Nums(nums) => Hull::Num(nums.get(at as usize).map_or(Span::NONE, |n| Span::one(*n))),
+                Column::Vals(vals) => vals.get(at as usize).map_or(Hull::Any, Hull::val),
+                Column::Any => Hull::Any,
+            };
+        }
+        let Some(dom) = self.state.doms.get(place) else { return Hull::Any };
+        if let Some((held, hull)) = self.notes.spans.get(id.at())
+            && *held == dom.stamp
+        {
+            return hull.clone();
+        }
+        let hull = match &*column {
+            Column::Nums(nums) => Hull::Num(span_over(nums, &dom.alive)),
+            Column::Vals(vals) => Hull::of(dom.alive.iter().filter_map(|at| vals.get(*at as usize))),
+            Column::Any => Hull::Any,
+        };
+        let stamp = dom.stamp;
+        keep(&mut self.notes.spans, id, stamp, &hull);
+        hull
+    }
+
+    fn column(&mut self, id: ExprId, place: usize) -> Rc<Column> {
+        if let Some(column) = self.notes.columns.get(&id.at()) {
+            return column.clone();
+        }
+        let count = self.space.places.get(place).map_or(0, |p| p.choices.len());
+        let (mut nums, mut vals, mut any) = (Vec::with_capacity(count), Vec::new(), false);
+        let held = self.pin;
+        for at in (0u32..).take(count) {
+            self.pin = Some((place, at));
+            match self.work_out(id) {
+                Hull::Num(span) => match span.single() {
+                    Some(n) => {
+                        nums.push(n);
+                        vals.push(Val::Num(n));
+                    }
+                    None if span.is_empty() => {
+                        nums.push(f64::NAN);
+                        vals.push(Val::Absent);
+                    }
+                    None => any = true,
+                },
+                Hull::Vals(one) => match &*one {
+                    [val] => {
+                        nums.push(f64::NAN);
+                        vals.push(val.clone());
+                    }
+                    _ => any = true,
+                },
+                Hull::Any => any = true,
+            }
+            if any {
+                break;
+            }
+        }
+        self.pin = held;
+        let column = Rc::new(match any {
+            true => Column::Any,
+            false if vals.iter().all(|v| matches!(v, Val::Num(_) | Val::Absent)) => Column::Nums(nums),
+            false => Column::Vals(vals),
+        });
+        self.notes.columns.insert(id.at(), column.clone());
+        column
+    }
+
+    fn span(&mut self, id: ExprId) -> Span {
+        self.hull(id).span()
+    }
+
+    fn work_out(&mut self, id: ExprId) -> Hull {
+        let pool = self.pool;
+        match pool.get(id) {
+            Expr::Const(bits) => Hull::Num(Span::one(f64::from_bits(*bits))),
+            Expr::Word(text) => Hull::val(&Val::Text(text.clone())),
+            Expr::Setting(at) => Hull::val(self.settings.value(*at)),
+            Expr::Build(BuildWord::Field(at)) => self.space.base.values.get(*at as usize).map_or(Hull::Any, Hull::val),
+            Expr::Field(kind, nth, field) => self.field(*kind, *nth, |part| part.values.get(*field as usize).cloned().unwrap_or_default()),
+            Expr::Sub(kind, nth, field, index, sub) => self.field(*kind, *nth, |part| match part.values.get(*field as usize) {
+                Some(Val::Records(records)) => records.get(*index as usize).and_then(|r| r.get(*sub as usize)).cloned().unwrap_or_default(),
+                _ => Val::Absent,
+            }),
+            Expr::Line(kind, nth, word) => self.line(*kind, *nth, *word),
+            Expr::Cell(table, column, row) => match self.hull(*row) {
+                Hull::Vals(rows) => {
+                    let Some(table) = self.space.catalogue.table(*table) else { return Hull::Any };
+                    let absent = Val::Absent;
+                    Hull::of(rows.iter().map(|row| row.as_text().map_or(&absent, |row| table.cell(row, *column))))
+                }
+                Hull::Num(_) => Hull::val(&Val::Absent),
+                Hull::Any => Hull::Any,
+            },
+            Expr::KeyOf(counts, key) => match (self.hull(*counts), self.hull(*key)) {
+                (Hull::Vals(counts), Hull::Vals(keys)) if counts.len() * keys.len() <= MOST_PAIRS => {
+                    let mut span: Option<Span> = None;
+                    for (counts, key) in counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k))) {
+                        let n = match (counts, key) {
+                            (Val::Absent, _) => f64::NAN,
+                            (counts, Val::Text(key)) => counts.count_of(key),
+                            _ => f64::NAN,
+                        };
+                        span = Some(span.map_or_else(|| Span::one(n), |s| s.join(Span::one(n))));
+                    }
+                    span.map_or(Hull::Any, Hull::Num)
+                }
+                _ => Hull::Num(Span::ALL),
+            },
+            Expr::Measure(_, inner) => self.hull(*inner),
+            Expr::Bin(op, a, b) => {
+                let (a, b) = (self.span(*a), self.span(*b));
+                Hull::Num(Span::apply(*op, a, b))
+            }
+            Expr::Un(op, a) => Hull::Num(Span::un(*op, self.span(*a))),
+            Expr::Func(at, args) => {
+                let mut values = [0.0; 8];
+                for (value, arg) in values.iter_mut().zip(args) {
+                    match self.span(*arg).single() {
+                        Some(n) => *value = n,
+                        None => return Hull::Num(Span::ALL),
+                    }
+                }
+                Hull::Num(FUNCTIONS.get(*at as usize).map_or(Span::ALL, |f| Span::one((f.run)(values.get(..args.len()).unwrap_or(&[])))))
+            }
+            Expr::Sum(_) | Expr::Pieces(_) | Expr::Build(BuildWord::Total | BuildWord::Unpriced) => Hull::Num(self.sum(id)),
+            Expr::Derived(at) => Hull::Num(self.derived(*at)),
+        }
+    }
+
+    fn field(&self, kind: KindId, nth: u16, read: impl Fn(&crate::catalogue::Part) -> Val) -> Hull {
+        let own = self.own(kind);
+        if let Some(place) = own.get(nth as usize) {
+            return self.decided(*place).map_or(Hull::Any, |c| Hull::val(&read(&c.part)));
+        }
+        match self.boxed(kind) {
+            Some(boxed) => Hull::val(&boxed.get(nth as usize - own.len()).map_or(Val::Absent, |(b, _)| read(&b.part))),
+            None => Hull::Any,
+        }
+    }
+
+    fn line(&self, kind: KindId, nth: u16, word: LineWord) -> Hull {
+        let own = self.own(kind);
+        let text = |t: &Option<Arc<str>>| t.clone().map_or(Val::Absent, Val::Text);
+        if let Some(place) = own.get(nth as usize) {
+            let Some(choice) = self.decided(*place) else { return Hull::Any };
+            return Hull::val(&match word {
+                LineWord::Count => Val::Num(f64::from(choice.line.count)),
+                LineWord::Mount => text(&choice.line.mount),
+                LineWord::Flow => text(&choice.line.flow),
+                LineWord::Owned => Val::Flag(choice.line.owned),
+                LineWord::Included => Val::Flag(false),
+                LineWord::PartId => Val::Text(choice.part.id.clone()),
+                LineWord::SupportDays => self.support_days(&choice.part),
+                _ => offer_word(choice.facts(self.space), word),
+            });
+        }
+        let Some(boxed) = self.boxed(kind) else { return Hull::Any };
+        let Some((boxed, owned)) = boxed.get(nth as usize - own.len()) else { return Hull::val(&Val::Absent) };
+        Hull::val(&match word {
+            LineWord::Count => Val::Num(boxed.count),
+            LineWord::Mount => boxed.mount.clone(),
+            LineWord::Flow => boxed.flow.clone(),
+            LineWord::Owned => Val::Flag(*owned),
+            LineWord::Included => Val::Flag(true),
+            LineWord::PartId => Val::Text(boxed.part.id.clone()),
+            LineWord::SupportDays => self.support_days(&boxed.part),
+            _ => offer_word(&Facts::default(), word),
+        })
+    }
+
+    fn support_days(&self, part: &crate::catalogue::Part) -> Val {
+        let field = self.space.catalogue.kind(part.kind).and_then(|k| k.field("support_until")).map(|(at, _)| at);
+        let day = field.and_then(|at| part.values.get(at as usize)).and_then(Val::as_text);
+        day.and_then(|day| crate::build::resolve::days_until(self.space.base.priced_on, day)).map_or(Val::Absent, Val::Num)
+    }
+
+    /// A sum over places, each adding what its choices add at the least and at the most.
+    fn sum(&mut self, id: ExprId) -> Span {
+        let shares = self.shares(id);
+        let mut sum = Span { lo: 0.0, hi: 0.0, gap: false };
+        for (place, column) in shares.0.iter().enumerate().filter(|(_, c)| !c.is_empty()) {
+            let share = match self.pin {
+                Some((pinned, at)) if pinned == place => column.get(at as usize).map_or(Span::NONE, |n| Span::one(*n)),
+                _ => self.share(id, place, column),
+            };
+            if share.is_empty() {
+                return Span::NONE;
+            }
+            sum = Span { lo: sum.lo + share.lo, hi: sum.hi + share.hi, gap: sum.gap || share.gap };
+        }
+        match self.pool.get(id) {
+            Expr::Build(BuildWord::Total) => Span { lo: self.space.money(sum.lo as i64), hi: self.space.money(sum.hi as i64), gap: sum.gap },
+            _ => sum.widened(),
+        }
+    }
+
+    fn share(&mut self, id: ExprId, place: usize, column: &[f64]) -> Span {
+        let Some(dom) = self.state.doms.get(place) else { return Span::NONE };
+        if let Some((held, span)) = self.notes.share_spans.get(&(id.at(), place))
+            && *held == dom.stamp
+        {
+            return *span;
+        }
+        let span = span_over(column, &dom.alive);
+        self.notes.share_spans.insert((id.at(), place), (dom.stamp, span));
+        span
+    }
+
+    fn shares(&mut self, id: ExprId) -> Rc<Shares> {
+        if let Some(shares) = self.notes.shares.get(&id.at()) {
+            return shares.clone();
+        }
+        let expr = self.pool.get(id);
+        let catalogue = &self.space.catalogue;
+        let add = |part: &crate::catalogue::Part, count: f64| match expr {
+            Expr::Sum(name) => match catalogue.kind(part.kind).and_then(|k| k.by_name.get(name)) {
+                None => 0.0,
+                Some(at) => part.values.get(*at as usize).and_then(Val::as_num).map_or(f64::NAN, |n| n * count),
+            },
+            Expr::Pieces(kind) if part.kind == *kind => count,
+            _ => 0.0,
+        };
+        let of = |choice: &Choice| match expr {
+            Expr::Build(BuildWord::Total) => choice.cost as f64,
+            Expr::Build(_) => f64::from(u8::from(!choice.priced)),
+            _ => choice.boxed.iter().fold(add(&choice.part, f64::from(choice.line.count)), |sum, b| sum + add(&b.part, b.count)),
+        };
+        let columns = self.space.places.iter().map(|p| p.choices.iter().map(of).collect::<Vec<f64>>());
+        let shares = Rc::new(Shares(columns.map(|c| if c.iter().all(|n| *n == 0.0) { Vec::new() } else { c }).collect()));
+        self.notes.shares.insert(id.at(), shares.clone());
+        shares
+    }
+
+    /// A figure that the host works out from the whole build: known where nothing it looks at is open.
+    fn derived(&mut self, at: u16) -> Span {
+        if self.pin.is_some() {
+            return Span::ALL;
+        }
+        let stamp = self.state.stamp;
+        if self.notes.partial.as_ref().is_none_or(|(held, _)| *held != stamp) {
+            let partial = self.partial();
+            self.notes.partial = Some((stamp, partial));
+        }
+        let Some((_, Some(build))) = &self.notes.partial else { return Span::ALL };
+        match DERIVED.get(at as usize).map(|d| (d.run)(build)) {
+            Some(Ok(n)) => Span::one(n),
+            _ => Span::ALL,
+        }
+    }
+
+    /// The build with what is decided, the rest open; none while a box may still bring something.
+    fn partial(&self) -> Option<Rc<Resolved>> {
+        let mut build = (*self.space.base).clone();
+        for (at, (line, place)) in build.lines.iter_mut().zip(&self.space.places).enumerate() {
+            match self.decided(at) {
+                Some(choice) => *line = choice.line.clone(),
+                None if place.choices.iter().any(|c| !c.boxed.is_empty()) => return None,
+                None => line.what = What::Open { kind: place.kind, wants: Vec::new() },
+            }
+        }
+        Some(Rc::new(Resolved::new(Arc::new(build), self.space.catalogue.clone())))
+    }
+
+    /// Which answers a question can have.
+    pub(crate) fn answers(&mut self, ask: &Ask) -> Possible {
+        let both = Possible::Bits(NO | YES);
+        let one = |yes: bool| if yes { YES } else { NO };
+        match ask {
+            Ask::Has(kind, nth) | Ask::Chosen(kind, nth) => {
+                let own = self.own(*kind).len();
+                match (own > *nth as usize, self.boxed(*kind)) {
+                    (true, _) => Possible::Bits(YES),
+                    (false, Some(boxed)) => Possible::Bits(one(own + boxed.len() > *nth as usize)),
+                    (false, None) => both,
+                }
+            }
+            Ask::Lines(kind) => match self.boxed(*kind) {
+                Some(boxed) => Possible::These(vec![Answer::Count((self.own(*kind).len() + boxed.len()) as u32)]),
+                None => Possible::Any,
+            },
+            Ask::Present(e) => Possible::Bits(match self.hull(*e) {
+                Hull::Num(span) => (if span.gap { NO } else { 0 }) | (if span.is_empty() { 0 } else { YES }),
+                Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(!v.is_absent())),
+                Hull::Any => NO | YES,
+            }),
+            Ask::Truth(e) => Possible::Bits(match self.hull(*e) {
+                Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(*v == Val::Flag(true))),
+                Hull::Num(_) => NO,
+                Hull::Any => NO | YES,
+            }),
+            Ask::Less(a, b) => Possible::Bits(less(self.span(*a), self.span(*b), true)),
+            Ask::LessEqual(a, b) => Possible::Bits(less(self.span(*a), self.span(*b), false)),
+            Ask::Equal(a, b) => Possible::Bits(equal(&self.hull(*a), &self.hull(*b))),
+            Ask::Contains(list, word) => match (self.hull(*list), self.hull(*word)) {
+                (Hull::Vals(lists), Hull::Vals(words)) if lists.len() * words.len() <= MOST_PAIRS => {
+                    let pairs = lists.iter().flat_map(|l| words.iter().map(move |w| (l, w)));
+                    Possible::Bits(pairs.fold(0, |bits, (list, word)| {
+                        bits | one(match (list, word) {
+                            (Val::List(words), Val::Text(word)) => words.iter().any(|w| w == word),
+                            (counts @ Val::Counts(_), Val::Text(word)) => counts.count_of(word) > 0.0,
+                            _ => false,
+                        })
+                    }))
+                }
+                _ => both,
+            },
+            Ask::Len(e) => match self.hull(*e) {
+                Hull::Vals(vals) => {
+                    let len = |v: &Val| match v {
+                        Val::List(words) => words.len(),
+                        Val::Records(records) => records.len(),
+                        Val::Counts(pairs) => pairs.len(),
+                        _ => 0,
+                    };
+                    let mut lens: Vec<Answer> = vals.iter().map(|v| Answer::Count(len(v) as u32)).collect();
+                    lens.dedup();
+                    Possible::These(lens)
+                }
+                _ => Possible::Any,
+            },
+            Ask::Value(e) => match self.hull(*e) {
+                Hull::Vals(vals) => Possible::These(vals.iter().cloned().map(Answer::Value).collect()),
+                Hull::Num(span) => span.single().map_or(Possible::Any, |n| Possible::These(vec![Answer::Value(Val::Num(n))])),
+                Hull::Any => Possible::Any,
+            },
+        }
+    }
+}
+
+fn keep(held: &mut Vec<(u32, Hull)>, id: ExprId, stamp: u32, hull: &Hull) {
+    if held.len() <= id.at() {
+        held.resize(id.at() + 64, (0, Hull::Any));
+    }
+    if let Some(slot) = held.get_mut(id.at()) {
+        *slot = (stamp, hull.clone());
+    }
+}
+
+fn span_over(column: &[f64], alive: &[u32]) -> Span {
+    let mut span = Span { gap: false, ..Span::NONE };
+    for at in alive {
+        match column.get(*at as usize) {
+            Some(n) if n.is_finite() => {
+                span.lo = span.lo.min(*n);
+                span.hi = span.hi.max(*n);
+            }
+            _ => span.gap = true,
+        }
+    }
+    span
+}
+
+fn less(a: Span, b: Span, strictly: bool) -> u8 {
+    let mut bits = if a.gap || b.gap { BREAK } else { 0 };
+    if a.is_empty() || b.is_empty() {
+        return BREAK;
+    }
+    let holds = |x: f64, y: f64| if strictly { x < y } else { x <= y };
+    if holds(a.lo, b.hi) {
+        bits |= YES;
+    }
+    if !holds(a.hi, b.lo) {
+        bits |= NO;
+    }
+    bits
+}
+
+fn equal(a: &Hull, b: &Hull) -> u8 {
+    match (a, b) {
+        (Hull::Num(a), Hull::Num(b)) => {
+            // What is absent on both sides is the same; what is not finite on one side only is not.
+            let meet = !a.is_empty() && !b.is_empty() && a.lo <= b.hi && b.lo <= a.hi;
+            let yes = meet || (a.gap && b.gap);
+            let only = a.single().is_some() && a.single() == b.single();
+            (if yes { YES } else { 0 }) | (if only { 0 } else { NO })
+        }
+        (Hull::Vals(a), Hull::Vals(b)) if a.len() * b.len() <= MOST_PAIRS => {
+            let yes = a.iter().any(|x| b.contains(x));
+            let only = a.len() == 1 && b.len() == 1 && yes;
+            (if yes { YES } else { 0 }) | (if only { 0 } else { NO })
+        }
+        _ => NO | YES,
+    }
+}
+
+fn offer_word(facts: &Facts, word: LineWord) -> Val {
+    let of = |n: Option<f64>| n.map_or(Val::Absent, Val::Num);
+    let money = |m: &Option<Money>| of(m.as_ref().map(Money::to_f64));
+    match word {
+        LineWord::Price => money(&facts.price),
+        LineWord::MailRebate => money(&facts.mail_rebate),
+        LineWord::Credit => money(&facts.credit),
+        LineWord::BundleValue => money(&facts.bundle_value),
+        LineWord::Shipping => money(&facts.shipping),
+        LineWord::Stock => of(facts.stock),
+        LineWord::Sellers => Val::Num(facts.sellers),
+        _ => of(facts.age_days),
+    }
+}

@@ -1,0 +1,569 @@
+//! The search itself: depth first over what each line may hold, boxes of builds dropped as soon as rules or bounds allow.
+//!
+//! Whatever a walk over many builds says, every answer is audited in full as the one build that it is.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Instant;
+
+use crate::audit::verdict::Level;
+use crate::kit::{Audit, Kit};
+
+use super::sight::{Notes, Sight, State};
+use super::space::{MOST_OPEN, Space};
+use super::walk::{BLOCK, PASS, Track, UNKNOWN};
+
+/// Builds audited before the search starts, so that most ways through the rules are known.
+const FIRST_BUILDS: usize = 24;
+/// Builds tried to find out where an unknown way leads, each time one is met.
+const TRIES: usize = 2;
+/// Builds in a row that may teach nothing before a rule is tried less often.
+const PATIENCE: u32 = 8;
+
+/// What is looked for, the most important first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Goal {
+    /// The least money at the till.
+    Price,
+    /// The most or the least of a measure, by its place among the rules.
+    Measure {
+        /// Its place.
+        rule: u16,
+        /// Whether more is better.
+        most: bool,
+    },
+}
+
+/// How many answers are wanted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Keep {
+    /// So many of the best; a goal counts only where those before it are equal.
+    Best(usize),
+    /// All that no other beats on every goal.
+    Front,
+    /// All that pass, up to so many.
+    All(usize),
+}
+
+/// When to stop before the end.
+#[derive(Clone, Copy)]
+pub struct Limits<'a> {
+    /// Set from elsewhere, as by Ctrl-C.
+    pub halt: &'a AtomicBool,
+    /// The latest moment.
+    pub until: Option<Instant>,
+}
+
+/// What is asked.
+pub(crate) struct Quest<'a> {
+    pub(crate) kit: &'a Kit,
+    pub(crate) space: &'a Space,
+    /// The rules that builds are held to.
+    pub(crate) rules: Vec<u16>,
+    /// From which level on a finding stops a build.
+    pub(crate) level: Level,
+    pub(crate) goals: Vec<Goal>,
+    pub(crate) keep: Keep,
+    pub(crate) limits: Limits<'a>,
+    /// A rank that every answer must stay below, where one is known from elsewhere.
+    pub(crate) under: Option<i64>,
+}
+
+/// A build that passes.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Found {
+    /// The choice on each line.
+    pub(crate) picks: Vec<u32>,
+    pub(crate) cost: i64,
+    /// The goals' values as they are, in their order.
+    pub(crate) values: Vec<f64>,
+    /// The same with less always better; the last is the cost.
+    score: Vec<f64>,
+}
+
+/// What came of a search.
+#[derive(Debug, Default)]
+pub(crate) struct Outcome {
+    /// The best first; for a front in order of its first goal.
+    pub(crate) found: Vec<Found>,
+    /// Whether nothing was left unseen.
+    pub(crate) proven: bool,
+    /// The best that the first goal could still reach in what was left unseen.
+    pub(crate) bound: Option<f64>,
+    /// Boxes looked at.
+    pub(crate) boxes: u64,
+    /// Builds audited.
+    pub(crate) audits: u64,
+    /// Scripts run.
+    pub(crate) runs: u64,
+    /// Rules that stopped something, with how often.
+    pub(crate) stopped_by: BTreeMap<String, u64>,
+    /// Rules that broke on a build, with the words of the first.
+    pub(crate) broken: BTreeMap<String, crate::source::Problem>,
+}
+
+struct Search<'a, 'q> {
+    quest: &'q Quest<'a>,
+    notes: Notes,
+    /// Rules that may stop a build, and the goals' measures after them.
+    tracks: Vec<(u16, Track)>,
+    stoppers: usize,
+    /// What an audit of an answer runs.
+    all: Vec<u16>,
+    weights: Vec<u64>,
+    blocks: Vec<u64>,
+    out: Outcome,
+    random: u64,
+    halted: bool,
+}
+
+type Bits = Rc<[u64]>;
+
+/// Looks for the builds of a space that pass.
+pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
+    let mut notes = Notes::default();
+    let state = notes.start(quest.space);
+    let open = quest.space.places.iter().filter(|p| p.choices.len() > 1).count();
+    if quest.space.places.iter().any(|p| p.choices.is_empty()) || open > MOST_OPEN {
+        return Outcome { proven: open <= MOST_OPEN, ..Outcome::default() };
+    }
+    let mut search = Search {
+        quest,
+        notes,
+        tracks: Vec::new(),
+        stoppers: 0,
+        all: Vec::new(),
+        weights: vec![1; quest.space.places.len()],
+        blocks: Vec::new(),
+        out: Outcome { proven: true, ..Outcome::default() },
+        random: 0x9e37_79b9,
+        halted: false,
+    };
+    let runs = quest.kit.script_runs();
+    search.prepare(&state);
+    let everything = search.open_mask();
+    let words = search.tracks.len().div_ceil(64);
+    search.go(state, vec![0; words].into(), everything, true);
+    search.finish(runs)
+}
+
+impl Search<'_, '_> {
+    fn prepare(&mut self, state: &State) {
+        let quest = self.quest;
+        let rules = quest.kit.rules();
+        let settings = quest.kit.settings();
+        let cheapest: Vec<u32> = state.doms.iter().map(|d| d.alive.first().copied().unwrap_or(0)).collect();
+        let audit = quest.kit.audit_with(&quest.space.resolved(&cheapest), &quest.rules);
+        let mut all = BTreeSet::new();
+        for &at in &quest.rules {
+            let Some(rule) = rules.rules.get(at as usize) else { continue };
+            let choice = settings.choices.get(&rule.id);
+            if choice.is_some_and(|c| c.off) || rule.unit.is_some() || rule.flaw.is_some() {
+                continue;
+            }
+            let chosen = choice.and_then(|c| c.level);
+            // A rule may raise what its text does not show, through a helper of a lib file; none shown means any.
+            all.insert(at);
+            // It is asked of every answer, but what its text does not raise is no ground to look ahead.
+            let worst = rule.levels.first().copied();
+            if chosen.or(worst).is_some_and(|l| l < quest.level) {
+                continue;
+            }
+            let waivable = audit.may_waive(&rule.id);
+            self.tracks.push((at, Track::new(Some(quest.level), chosen, waivable)));
+        }
+        self.stoppers = self.tracks.len();
+        for goal in &quest.goals {
+            if let Goal::Measure { rule, .. } = goal {
+                all.insert(*rule);
+                self.tracks.push((*rule, Track::default()));
+            }
+        }
+        self.blocks = vec![0; self.tracks.len()];
+        self.all = all.into_iter().collect();
+        for nth in 0..FIRST_BUILDS {
+            let picks = if nth == 0 { cheapest.clone() } else { self.any_picks(state) };
+            self.audit(&picks);
+        }
+    }
+
+    fn open_mask(&self) -> u64 {
+        (0..self.quest.space.places.len()).fold(0, |mask, p| mask | self.notes.mask(p))
+    }
+
+    fn any_picks(&mut self, state: &State) -> Vec<u32> {
+        let random = &mut self.random;
+        let mut below = |n: usize| {
+            *random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            ((*random >> 33) as usize) % n.max(1)
+        };
+        state.doms.iter().map(|d| d.alive.get(below(d.alive.len())).copied().unwrap_or(0)).collect()
+    }
+
+    fn audit(&mut self, picks: &[u32]) -> Audit {
+        self.out.audits += 1;
+        let audit = self.quest.kit.audit_with(&self.quest.space.resolved(picks), &self.all);
+        for (rule, problem) in audit.failed() {
+            self.out.broken.entry(rule.id.clone()).or_insert_with(|| problem.clone());
+        }
+        audit
+    }
+
+    fn with<T>(&mut self, track: usize, state: &State, pin: Option<(usize, u32)>, look: impl FnOnce(&mut Track, &crate::audit::memory::Tree, &mut Sight<'_>) -> T) -> Option<T> {
+        let (host, _) = self.quest.kit.inside();
+        let held = host.state.borrow();
+        let (rule, track) = self.tracks.get_mut(track)?;
+        let tree = held.trees.get(*rule as usize)?;
+        let mut sight = Sight { space: self.quest.space, pool: &held.pool, settings: &held.settings, state, pin, notes: &mut self.notes };
+        Some(look(track, tree, &mut sight))
+    }
+
+    fn deps(&mut self, track: usize, state: &State) -> u64 {
+        self.with(track, state, None, |t, tree, sight| t.deps(tree, sight)).unwrap_or(0)
+    }
+
+    fn walk(&mut self, track: usize, state: &State, pin: Option<(usize, u32)>) -> u8 {
+        self.with(track, state, pin, |t, tree, sight| t.walk(tree, sight, None)).unwrap_or(UNKNOWN)
+    }
+
+    /// Finds out where unknown ways lead, on a few builds of the state.
+    fn find_out(&mut self, track: usize, state: &State) -> u8 {
+        let mut mask = self.walk(track, state, None);
+        let Some((rule, waivable)) = self.tracks.get(track).map(|(rule, t)| (*rule, t.waivable)) else { return mask };
+        for _ in 0..TRIES {
+            let tired = self.tracks.get(track).is_some_and(|(_, t)| t.misses > PATIENCE) && !self.out.boxes.is_multiple_of(64);
+            if mask & UNKNOWN == 0 || waivable || mask & PASS != 0 || tired {
+                break;
+            }
+            let picks = self.any_picks(state);
+            let before = self.quest.kit.nodes_of(rule);
+            self.quest.kit.audit_with(&self.quest.space.resolved(&picks), &[rule]);
+            self.out.audits += 1;
+            let taught = self.quest.kit.nodes_of(rule) != before;
+            if let Some((_, track)) = self.tracks.get_mut(track) {
+                track.misses = if taught { 0 } else { track.misses + 1 };
+            }
+            mask = self.walk(track, state, None);
+        }
+        mask
+    }
+
+    fn go(&mut self, mut state: State, mut entailed: Bits, changed: u64, root: bool) {
+        self.out.boxes += 1;
+        if self.out.boxes.is_multiple_of(16) && self.over_time() {
+            self.halted = true;
+        }
+        if self.halted {
+            let bound = self.bound(&state, None);
+            self.leave(bound.first().copied());
+            return;
+        }
+        if !self.tighten(&mut state, &mut entailed, changed, root) {
+            return;
+        }
+        let Some(place) = self.next_place(&state) else {
+            let picks: Vec<u32> = state.doms.iter().map(|d| d.single().unwrap_or(0)).collect();
+            self.answer(picks);
+            return;
+        };
+        let mask = self.notes.mask(place);
+        for choice in self.in_order(&state, place) {
+            let bound = self.bound(&state, Some((place, choice)));
+            if self.halted {
+                self.leave(bound.first().copied());
+                continue;
+            }
+            if self.beaten(&bound) {
+                continue;
+            }
+            let mut child = state.clone();
+            self.notes.narrow(&mut child, place, Rc::from([choice]));
+            self.go(child, entailed.clone(), mask, false);
+        }
+    }
+
+    fn over_time(&self) -> bool {
+        let limits = &self.quest.limits;
+        limits.halt.load(Ordering::Relaxed) || limits.until.is_some_and(|until| Instant::now() > until)
+    }
+
+    fn leave(&mut self, bound: Option<f64>) {
+        self.out.proven = false;
+        if let Some(bound) = bound {
+            self.out.bound = Some(self.out.bound.map_or(bound, |b| b.min(bound)));
+        }
+    }
+
+    /// Drops what rules and bounds rule out until nothing more falls; false when nothing is left.
+    fn tighten(&mut self, state: &mut State, entailed: &mut Bits, changed: u64, root: bool) -> bool {
+        let mut changed = changed;
+        let mut first = root;
+        loop {
+            let mut fell = 0u64;
+            for track in 0..self.stoppers {
+                let (word, bit) = (track / 64, 1u64 << (track % 64));
+                if entailed.get(word).is_some_and(|w| w & bit != 0) {
+                    continue;
+                }
+                let deps = self.deps(track, state);
+                if deps & (changed | fell) == 0 && !first {
+                    continue;
+                }
+                let mask = self.find_out(track, state);
+                if mask == BLOCK {
+                    self.blame(track, deps);
+                    return false;
+                }
+                if mask == PASS {
+                    let mut bits: Vec<u64> = entailed.to_vec();
+                    if let Some(word) = bits.get_mut(word) {
+                        *word |= bit;
+                    }
+                    *entailed = bits.into();
+                    continue;
+                }
+                if mask & BLOCK != 0 {
+                    match self.sift(track, state) {
+                        None => {
+                            self.blame(track, deps);
+                            return false;
+                        }
+                        Some(mask) => fell |= mask,
+                    }
+                }
+            }
+            match self.sift_by_bound(state) {
+                None => return false,
+                Some(mask) => fell |= mask,
+            }
+            if fell == 0 {
+                return true;
+            }
+            changed = fell;
+            first = false;
+        }
+    }
+
+    fn blame(&mut self, track: usize, deps: u64) {
+        if let Some(count) = self.blocks.get_mut(track) {
+            *count += 1;
+        }
+        for (place, weight) in self.weights.iter_mut().enumerate() {
+            if self.notes.mask(place) & deps != 0 {
+                *weight += 1;
+            }
+        }
+    }
+
+    /// Drops each choice with which a rule stops every build of the state; the places that lost some, or none when one lost all.
+    fn sift(&mut self, track: usize, state: &mut State) -> Option<u64> {
+        let deps = self.deps(track, state);
+        let mut fell = 0;
+        for place in 0..self.quest.space.places.len() {
+            let mask = self.notes.mask(place);
+            let Some(alive) = state.doms.get(place).map(|d| d.alive.clone()) else { continue };
+            if mask & deps == 0 || alive.len() < 2 {
+                continue;
+            }
+            let left: Vec<u32> = alive.iter().copied().filter(|choice| self.walk(track, state, Some((place, *choice))) != BLOCK).collect();
+            if left.len() == alive.len() {
+                continue;
+            }
+            if let Some(count) = self.blocks.get_mut(track) {
+                *count += 1;
+            }
+            if left.is_empty() {
+                return None;
+            }
+            self.notes.narrow(state, place, left.into());
+            fell |= mask;
+        }
+        Some(fell)
+    }
+
+    /// The best that any build of the state could score.
+    fn bound(&mut self, state: &State, pin: Option<(usize, u32)>) -> Vec<f64> {
+        let cost = self.least_rank(state, pin);
+        let mut score = Vec::with_capacity(self.quest.goals.len() + 1);
+        let mut track = self.stoppers;
+        for goal in &self.quest.goals {
+            match goal {
+                Goal::Price => score.push(cost as f64),
+                Goal::Measure { most, .. } => {
+                    let (span, unknown) = self.with(track, state, pin, |t, tree, sight| t.value(tree, sight)).unwrap_or((super::hull::Span::ALL, true));
+                    track += 1;
+                    score.push(match (unknown, most) {
+                        (true, _) => f64::NEG_INFINITY,
+                        (false, true) => -span.hi,
+                        (false, false) => span.lo,
+                    });
+                }
+            }
+        }
+        score.push(cost as f64);
+        score
+    }
+
+    fn least_rank(&self, state: &State, pin: Option<(usize, u32)>) -> i64 {
+        let places = self.quest.space.places.iter().zip(&state.doms).enumerate();
+        places.fold(0i64, |sum, (at, (place, dom))| {
+            let choice = match pin {
+                Some((pinned, choice)) if pinned == at => Some(choice),
+                // Choices stand in order of rank.
+                _ => dom.alive.first().copied(),
+            };
+            sum.saturating_add(choice.and_then(|c| place.choices.get(c as usize)).map_or(0, |c| c.rank))
+        })
+    }
+
+    /// Whether nothing that scores so, or worse, is wanted any more.
+    fn beaten(&self, bound: &[f64]) -> bool {
+        if let (Some(under), Some(cost)) = (self.quest.under, bound.last())
+            && *cost >= under as f64
+        {
+            return true;
+        }
+        match self.quest.keep {
+            Keep::Best(count) => self.out.found.len() >= count && self.out.found.get(count - 1).is_some_and(|last| !less(bound, &last.score)),
+            Keep::Front => {
+                let goals = self.quest.goals.len();
+                let (bound, none) = (bound.get(..goals).unwrap_or(bound), f64::INFINITY);
+                self.out.found.iter().any(|f| bound.iter().enumerate().all(|(at, b)| f.score.get(at).copied().unwrap_or(none) <= *b))
+            }
+            Keep::All(count) => self.out.found.len() >= count,
+        }
+    }
+
+    fn sift_by_bound(&mut self, state: &mut State) -> Option<u64> {
+        let nothing_yet = self.out.found.is_empty() && self.quest.under.is_none();
+        if nothing_yet {
+            return Some(0);
+        }
+        let bound = self.bound(state, None);
+        if self.beaten(&bound) {
+            return None;
+        }
+        if matches!(self.quest.keep, Keep::All(_)) && self.quest.under.is_none() {
+            return Some(0);
+        }
+        let mut concerned = 0u64;
+        if self.quest.goals.first() == Some(&Goal::Price) || self.quest.under.is_some() || self.quest.keep == Keep::Front {
+            concerned = self.open_mask();
+        }
+        for track in self.stoppers..self.tracks.len() {
+            concerned |= self.deps(track, state);
+        }
+        let mut fell = 0;
+        for place in 0..self.quest.space.places.len() {
+            let mask = self.notes.mask(place);
+            let Some(alive) = state.doms.get(place).map(|d| d.alive.clone()) else { continue };
+            if mask & concerned == 0 || alive.len() < 2 {
+                continue;
+            }
+            let left: Vec<u32> = alive
+                .iter()
+                .copied()
+                .filter(|choice| {
+                    let bound = self.bound(state, Some((place, *choice)));
+                    !self.beaten(&bound)
+                })
+                .collect();
+            if left.len() < alive.len() {
+                if left.is_empty() {
+                    return None;
+                }
+                self.notes.narrow(state, place, left.into());
+                fell |= mask;
+            }
+        }
+        Some(fell)
+    }
+
+    /// The open place that is most likely to fail: few choices left, often to blame.
+    fn next_place(&self, state: &State) -> Option<usize> {
+        let open = state.doms.iter().enumerate().filter(|(_, d)| d.alive.len() > 1);
+        let key = |(place, dom): &(usize, &super::sight::Dom)| dom.alive.len() as f64 / self.weights.get(*place).copied().unwrap_or(1) as f64;
+        open.min_by(|a, b| key(a).total_cmp(&key(b)).then(a.0.cmp(&b.0))).map(|(place, _)| place)
+    }
+
+    /// The choices of a place, the most promising first.
+    fn in_order(&mut self, state: &State, place: usize) -> Vec<u32> {
+        let Some(alive) = state.doms.get(place).map(|d| d.alive.clone()) else { return Vec::new() };
+        let by_price = self.quest.goals.first().is_none_or(|g| *g == Goal::Price);
+        if by_price || self.deps(self.stoppers, state) & self.notes.mask(place) == 0 {
+            return alive.to_vec();
+        }
+        let mut scored: Vec<(Vec<f64>, u32)> = alive.iter().map(|choice| (self.bound(state, Some((place, *choice))), *choice)).collect();
+        scored.sort_by(|a, b| order(&a.0, &b.0).then(a.1.cmp(&b.1)));
+        scored.into_iter().map(|(_, choice)| choice).collect()
+    }
+
+    /// Audits one build in full, and keeps it when it passes and is wanted.
+    fn answer(&mut self, picks: Vec<u32>) {
+        let audit = self.audit(&picks);
+        if audit.failed().next().is_some() || audit.worst().is_some_and(|worst| worst >= self.quest.level) {
+            for rule in audit.stops(self.quest.level) {
+                *self.out.stopped_by.entry(rule).or_default() += 1;
+            }
+            return;
+        }
+        let cost = self.quest.space.cost(&picks);
+        let rank = self.quest.space.rank(&picks) as f64;
+        let mut values = Vec::new();
+        let mut score = Vec::new();
+        for goal in &self.quest.goals {
+            match goal {
+                Goal::Price => {
+                    values.push(self.quest.space.money(cost));
+                    score.push(rank);
+                }
+                Goal::Measure { rule, most } => {
+                    let Some(n) = audit.number(*rule) else { return };
+                    values.push(n);
+                    score.push(if *most { -n } else { n });
+                }
+            }
+        }
+        score.push(rank);
+        if self.beaten(&score) {
+            return;
+        }
+        let found = Found { picks, cost, values, score };
+        let goals = self.quest.goals.len();
+        if self.quest.keep == Keep::Front {
+            let of = |f: &Found| f.score.get(..goals).unwrap_or(&[]).to_vec();
+            let new = of(&found);
+            self.out.found.retain(|f| !new.iter().zip(of(f)).all(|(n, o)| *n <= o));
+        }
+        let at = self.out.found.partition_point(|f| order(&f.score, &found.score).is_le());
+        self.out.found.insert(at, found);
+        if let Keep::Best(count) = self.quest.keep {
+            self.out.found.truncate(count);
+        }
+    }
+
+    fn finish(mut self, runs: u64) -> Outcome {
+        if let Keep::All(count) = self.quest.keep
+            && self.out.found.len() >= count
+        {
+            self.out.proven = false;
+        }
+        let rules = self.quest.kit.rules();
+        for ((rule, _), count) in self.tracks.iter().zip(&self.blocks).filter(|(_, c)| **c > 0) {
+            if let Some(rule) = rules.rules.get(*rule as usize) {
+                *self.out.stopped_by.entry(rule.id.clone()).or_default() += *count;
+            }
+        }
+        self.out.runs = self.quest.kit.script_runs() - runs;
+        self.out
+    }
+}
+
+fn order(a: &[f64], b: &[f64]) -> std::cmp::Ordering {
+    a.iter().zip(b).map(|(x, y)| x.total_cmp(y)).find(|o| o.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
+}
+
+fn less(a: &[f64], b: &[f64]) -> bool {
+    order(a, b).is_lt()
+}

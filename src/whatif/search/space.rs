@@ -1,0 +1,170 @@
+//! A build whose lines may each hold one of several: what a search chooses from.
+
+use std::cell::OnceCell;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use crate::build::resolve::{Facts, Resolved};
+use crate::build::{Build, Line, What};
+use crate::catalogue::kinds::KindId;
+use crate::catalogue::value::Val;
+use crate::catalogue::{Catalogue, Part, includes};
+
+/// Most lines with more than one choice: their places are kept in one machine word.
+pub(crate) const MOST_OPEN: usize = 60;
+
+/// What may stand on a line.
+pub(crate) struct Choice {
+    /// The line as it would be.
+    pub(crate) line: Line,
+    /// Its part.
+    pub(crate) part: Arc<Part>,
+    /// What all its pieces cost at the till, in the currency's smallest unit; nothing for the customer's own.
+    pub(crate) cost: i64,
+    /// What the search takes for its cost: the same, and more for what is to be avoided.
+    pub(crate) rank: i64,
+    /// Whether there is an offer, or none is needed.
+    pub(crate) priced: bool,
+    /// What comes in its box and joins the build.
+    pub(crate) boxed: Vec<Boxed>,
+    facts: OnceCell<Facts>,
+}
+
+/// A part that comes in a box.
+#[derive(Clone)]
+pub(crate) struct Boxed {
+    pub(crate) part: Arc<Part>,
+    pub(crate) count: f64,
+    pub(crate) mount: Val,
+    pub(crate) flow: Val,
+}
+
+/// What a choice to be avoided ranks above every price: the fewest of them come first, then the price.
+pub(crate) const AVOID: i64 = 1 << 45;
+
+/// A line with its choices, the lowest rank first.
+pub(crate) struct Place {
+    pub(crate) kind: KindId,
+    pub(crate) choices: Vec<Choice>,
+}
+
+/// A build with choices.
+pub(crate) struct Space {
+    pub(crate) base: Arc<Build>,
+    pub(crate) catalogue: Arc<Catalogue>,
+    /// In the order of the build's lines.
+    pub(crate) places: Vec<Place>,
+    /// Places of a kind, in order.
+    pub(crate) own: Vec<Vec<usize>>,
+    /// Places that may bring a part of a kind in their box, by kind.
+    pub(crate) may_box: Vec<Vec<usize>>,
+    /// Digits of the currency's smallest unit.
+    pub(crate) digits: i32,
+}
+
+impl Choice {
+    /// What the offers say of it.
+    pub(crate) fn facts(&self, space: &Space) -> &Facts {
+        self.facts.get_or_init(|| self.line.stated.clone().unwrap_or_else(|| Facts::of(&space.base, &space.catalogue, &self.part)))
+    }
+}
+
+impl Space {
+    /// Takes a build's lines with what may stand on each. A line for which nothing is given holds what it holds; an open one
+    /// with nothing given can hold nothing, and then there is no build at all.
+    /// With `keep`, another part than the line's own is to be avoided.
+    pub(crate) fn new(base: &Build, catalogue: &Arc<Catalogue>, mut choices: Vec<Vec<Line>>, keep: bool) -> Self {
+        choices.resize_with(base.lines.len(), Vec::new);
+        let mut own = vec![Vec::new(); catalogue.kinds.len()];
+        for (at, line) in base.lines.iter().enumerate() {
+            if let Some(of_kind) = own.get_mut(line.kind().0 as usize) {
+                of_kind.push(at);
+            }
+        }
+        let mut space = Self {
+            base: Arc::new(base.clone()),
+            catalogue: catalogue.clone(),
+            places: Vec::new(),
+            may_box: vec![Vec::new(); catalogue.kinds.len()],
+            own,
+            digits: crate::trade::money::Currency::from_code(&base.currency).map_or(2, |c| i32::from(c.minor_digits())),
+        };
+        for (line, given) in base.lines.iter().zip(choices) {
+            let given = if given.is_empty() { vec![line.clone()] } else { given };
+            let mut held: Vec<Choice> = given.into_iter().filter_map(|line| space.choice(line)).collect();
+            if let (true, What::Part(own)) = (keep, &line.what) {
+                held.iter_mut().filter(|c| c.part.id != own.id).for_each(|c| c.rank += AVOID);
+            }
+            held.sort_by(|a, b| a.rank.cmp(&b.rank).then_with(|| a.part.id.cmp(&b.part.id)));
+            let at = space.places.len();
+            for boxed in held.iter().flat_map(|c| &c.boxed) {
+                if let Some(places) = space.may_box.get_mut(boxed.part.kind.0 as usize)
+                    && places.last() != Some(&at)
+                {
+                    places.push(at);
+                }
+            }
+            space.places.push(Place { kind: line.kind(), choices: held });
+        }
+        space
+    }
+
+    fn choice(&self, line: Line) -> Option<Choice> {
+        let What::Part(part) = &line.what else { return None };
+        let part = part.clone();
+        let boxed = if line.included { self.boxed(&part, line.count) } else { Vec::new() };
+        let mut choice = Choice { line, part, cost: 0, rank: 0, priced: true, boxed, facts: OnceCell::new() };
+        if !choice.line.owned {
+            let price = choice.facts(self).price;
+            choice.priced = price.is_some();
+            choice.cost = price.map_or(0, |p| p.minor().saturating_mul(i64::from(choice.line.count)));
+        }
+        choice.rank = choice.cost;
+        Some(choice)
+    }
+
+    /// What joins the build out of a part's box: one of a single kind yields to a line of its own.
+    fn boxed(&self, part: &Part, count: u32) -> Vec<Boxed> {
+        let mut boxed = Vec::new();
+        for include in includes(&self.catalogue, part) {
+            let Some(part) = self.catalogue.part(&include.part) else { continue };
+            let single = self.catalogue.kind(part.kind).is_some_and(|k| k.single);
+            if single && self.own.get(part.kind.0 as usize).is_some_and(|own| !own.is_empty()) {
+                continue;
+            }
+            boxed.push(Boxed { part: part.clone(), count: include.count * f64::from(count), mount: include.mount, flow: include.flow });
+        }
+        boxed
+    }
+
+    /// The build with a choice on every line.
+    pub(crate) fn build(&self, picks: &[u32]) -> Build {
+        let mut build = (*self.base).clone();
+        for ((line, place), pick) in build.lines.iter_mut().zip(&self.places).zip(picks) {
+            if let Some(choice) = place.choices.get(*pick as usize) {
+                *line = choice.line.clone();
+            }
+        }
+        build
+    }
+
+    /// The same, joined with its catalogue.
+    pub(crate) fn resolved(&self, picks: &[u32]) -> Rc<Resolved> {
+        Rc::new(Resolved::new(Arc::new(self.build(picks)), self.catalogue.clone()))
+    }
+
+    /// What the choices cost together.
+    pub(crate) fn cost(&self, picks: &[u32]) -> i64 {
+        self.places.iter().zip(picks).filter_map(|(p, at)| p.choices.get(*at as usize)).fold(0, |sum, c| sum.saturating_add(c.cost))
+    }
+
+    /// How the search ranks the choices together.
+    pub(crate) fn rank(&self, picks: &[u32]) -> i64 {
+        self.places.iter().zip(picks).filter_map(|(p, at)| p.choices.get(*at as usize)).fold(0, |sum, c| sum.saturating_add(c.rank))
+    }
+
+    /// An amount in the currency's smallest unit as rules see it.
+    pub(crate) fn money(&self, minor: i64) -> f64 {
+        minor as f64 / 10f64.powi(self.digits)
+    }
+}

@@ -1,0 +1,260 @@
+//! A rule's tree of questions walked for many builds at once: what it may end in.
+
+use std::collections::HashMap;
+
+use crate::audit::ask::Answer;
+use crate::audit::expr::ExprId;
+use crate::audit::memory::{Stands, Tree};
+use crate::audit::verdict::{Level, Verdict};
+
+use super::hull::Span;
+use super::sight::{BREAK, NO, Possible, Sight, YES};
+
+/// Some build passes.
+pub(crate) const PASS: u8 = 1;
+/// Some build is stopped.
+pub(crate) const BLOCK: u8 = 2;
+/// Some build goes where no script has gone yet, or where only a full audit decides.
+pub(crate) const UNKNOWN: u8 = 4;
+
+/// Most questions looked at in one walk.
+const MOST_QUESTIONS: usize = 20_000;
+/// No such node.
+const NONE: u32 = u32::MAX;
+
+/// What is known of one rule in one search.
+#[derive(Default)]
+pub(crate) struct Track {
+    /// By node of its tree.
+    nodes: Vec<Known>,
+    /// Which places it rests on, and for how large a tree that was found out.
+    deps: (usize, u64),
+    /// From which level on a finding of its own stops a build; the shop's choice of level counts.
+    pub(crate) level: Option<Level>,
+    /// Another level that all of its findings have.
+    pub(crate) chosen: Option<Level>,
+    /// Whether a finding of it may be signed off, so that only a full audit decides.
+    pub(crate) waivable: bool,
+    /// How many builds in a row taught nothing new.
+    pub(crate) misses: u32,
+    stack: Vec<u32>,
+    era: u32,
+}
+
+/// What is known of a question.
+enum Known {
+    Nothing,
+    /// It rests on nothing that may change.
+    Fixed(Possible),
+    /// It rests on one place: the answers by choice.
+    One(usize, Vec<u8>),
+    /// The same for a question with many answers.
+    Many(usize, Vec<Option<Answer>>),
+    /// It rests on several places.
+    Several,
+    /// Where a way ends.
+    End(u8),
+}
+
+impl Track {
+    /// A rule with the levels that count for it.
+    pub(crate) fn new(level: Option<Level>, chosen: Option<Level>, waivable: bool) -> Self {
+        Self { level, chosen, waivable, ..Self::default() }
+    }
+
+    fn keep_step(&mut self, tree: &Tree) {
+        if self.era != tree.era() {
+            self.era = tree.era();
+            self.nodes.clear();
+            self.deps = (0, 0);
+        }
+    }
+
+    /// Which places the rule rests on, as far as its tree is known.
+    pub(crate) fn deps(&mut self, tree: &Tree, sight: &mut Sight<'_>) -> u64 {
+        self.keep_step(tree);
+        if self.deps.0 == tree.len() {
+            return self.deps.1;
+        }
+        let (from, mut mask) = self.deps;
+        for at in from..tree.len() {
+            if let Some(Stands::Ask { ask, .. }) = tree.node(at as u32) {
+                mask |= sight.ask_deps(ask);
+            }
+        }
+        self.deps = (tree.len(), mask);
+        mask
+    }
+
+    /// What the rule may end in. Stops early when a pass or an unknown way is found beside a stop, unless all is asked for.
+    pub(crate) fn walk(&mut self, tree: &Tree, sight: &mut Sight<'_>, mut ends: Option<&mut Vec<ExprId>>) -> u8 {
+        self.keep_step(tree);
+        let mut mask = 0;
+        let mut steps = 0;
+        let mut stack = std::mem::take(&mut self.stack);
+        stack.clear();
+        stack.push(0);
+        while let Some(at) = stack.pop() {
+            steps += 1;
+            if steps > MOST_QUESTIONS {
+                mask |= UNKNOWN;
+                break;
+            }
+            let Some(node) = (at != NONE).then(|| tree.node(at)).flatten() else {
+                mask |= UNKNOWN;
+                continue;
+            };
+            match node {
+                Stands::Leaf(verdict) => {
+                    mask |= self.end(at, verdict);
+                    if let (Some(ends), Some(value)) = (ends.as_deref_mut(), verdict.value)
+                        && !ends.contains(&value)
+                    {
+                        ends.push(value);
+                    }
+                }
+                Stands::Ask { ask, no, yes, many } => {
+                    self.learn(at, ask, sight);
+                    match self.answers(at, ask, sight) {
+                        Possible::Bits(bits) => {
+                            if bits & BREAK != 0 {
+                                mask |= BLOCK;
+                            }
+                            if bits & NO != 0 {
+                                stack.push(no);
+                            }
+                            if bits & YES != 0 {
+                                stack.push(yes);
+                            }
+                        }
+                        Possible::These(answers) => lead(&answers, no, yes, many, &mut stack),
+                        Possible::Any => {
+                            mask |= UNKNOWN;
+                            stack.extend(many.values());
+                        }
+                    }
+                }
+            }
+            if ends.is_none() && mask & BLOCK != 0 && mask & (PASS | UNKNOWN) != 0 {
+                break;
+            }
+        }
+        self.stack = stack;
+        mask
+    }
+
+    fn end(&mut self, at: u32, verdict: &Verdict) -> u8 {
+        if let Some(Known::End(end)) = self.nodes.get(at as usize) {
+            return *end;
+        }
+        let stops = self.level.is_some_and(|level| verdict.drafts.iter().any(|d| self.chosen.unwrap_or(d.level) >= level));
+        let end = match (stops, self.waivable) {
+            (false, _) => PASS,
+            (true, false) => BLOCK,
+            (true, true) => UNKNOWN,
+        };
+        self.put(at, Known::End(end));
+        end
+    }
+
+    fn put(&mut self, at: u32, known: Known) {
+        let at = at as usize;
+        if self.nodes.len() <= at {
+            self.nodes.resize_with(at + 16, || Known::Nothing);
+        }
+        if let Some(slot) = self.nodes.get_mut(at) {
+            *slot = known;
+        }
+    }
+
+    fn learn(&mut self, at: u32, ask: &crate::audit::ask::Ask, sight: &mut Sight<'_>) {
+        if self.nodes.get(at as usize).is_some_and(|k| !matches!(k, Known::Nothing)) {
+            return;
+        }
+        let deps = sight.ask_deps(ask);
+        let held = sight.pin.take();
+        let known = match sight.notes.place_of(deps) {
+            _ if deps == 0 => Known::Fixed(sight.answers(ask)),
+            Some(place) if deps.is_power_of_two() => {
+                let count = sight.space.places.get(place).map_or(0, |p| p.choices.len());
+                let mut bits = Vec::with_capacity(count);
+                let mut answers = Vec::new();
+                for choice in (0u32..).take(count) {
+                    sight.pin = Some((place, choice));
+                    match sight.answers(ask) {
+                        Possible::Bits(b) => bits.push(b),
+                        Possible::These(mut these) => answers.push(if these.len() == 1 { these.pop() } else { None }),
+                        Possible::Any => answers.push(None),
+                    }
+                }
+                if bits.len() == count { Known::One(place, bits) } else { Known::Many(place, answers) }
+            }
+            _ => Known::Several,
+        };
+        sight.pin = held;
+        self.put(at, known);
+    }
+
+    fn answers(&self, at: u32, ask: &crate::audit::ask::Ask, sight: &mut Sight<'_>) -> Possible {
+        let pinned = |place: usize| sight.pin.filter(|(p, _)| *p == place).map(|(_, at)| at);
+        match self.nodes.get(at as usize) {
+            Some(Known::Fixed(possible)) => possible.clone(),
+            Some(Known::One(place, bits)) => match pinned(*place) {
+                Some(choice) => Possible::Bits(bits.get(choice as usize).copied().unwrap_or(NO | YES)),
+                None => {
+                    let alive = sight.state.doms.get(*place).map_or(&[][..], |d| &d.alive);
+                    let mut any = 0;
+                    for choice in alive {
+                        any |= bits.get(*choice as usize).copied().unwrap_or(NO | YES);
+                        if any == NO | YES | BREAK {
+                            break;
+                        }
+                    }
+                    Possible::Bits(any)
+                }
+            },
+            Some(Known::Many(place, answers)) => {
+                let of = |choice: u32| answers.get(choice as usize).cloned().flatten();
+                match pinned(*place) {
+                    Some(choice) => of(choice).map_or(Possible::Any, |a| Possible::These(vec![a])),
+                    None => {
+                        let mut these: Vec<Answer> = Vec::new();
+                        for choice in sight.state.doms.get(*place).map_or(&[][..], |d| &d.alive) {
+                            match of(*choice) {
+                                None => return Possible::Any,
+                                Some(answer) if !these.contains(&answer) => these.push(answer),
+                                Some(_) => {}
+                            }
+                        }
+                        Possible::These(these)
+                    }
+                }
+            }
+            _ => sight.answers(ask),
+        }
+    }
+
+    /// What a measure can come to: its hull over every way that may be taken, and whether some way is not known.
+    pub(crate) fn value(&mut self, tree: &Tree, sight: &mut Sight<'_>) -> (Span, bool) {
+        let mut ends = Vec::new();
+        let mask = self.walk(tree, sight, Some(&mut ends));
+        let mut span = Span { gap: false, ..Span::NONE };
+        for end in ends {
+            span = span.join(sight.hull(end).span());
+        }
+        (span, mask & UNKNOWN != 0)
+    }
+}
+
+fn lead(answers: &[Answer], no: u32, yes: u32, many: &HashMap<Answer, u32>, stack: &mut Vec<u32>) {
+    for answer in answers {
+        let next = match answer {
+            Answer::Bool(false) => no,
+            Answer::Bool(true) => yes,
+            other => many.get(other).copied().unwrap_or(NONE),
+        };
+        if !stack.contains(&next) {
+            stack.push(next);
+        }
+    }
+}

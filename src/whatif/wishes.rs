@@ -1,0 +1,171 @@
+//! A brief's wants and aims as rules: what a customer asks for is held to builds in the same way as what the shop knows.
+
+use std::sync::Arc;
+
+use rhai::{Dynamic, ParseErrorType, Scope};
+
+use crate::audit::verdict::Level;
+use crate::build::brief::{Brief, Written};
+use crate::kit::{Kit, Layers};
+use crate::layer::Layer;
+use crate::rules::errors;
+use crate::source::{Label, Problem, Problems, Source, Span, nearest};
+use crate::whatif::search::solve::Goal;
+
+/// The rule file that a brief becomes; its stem is the first half of the ids.
+const FILE: &str = "brief.rhai";
+/// Id of the rule that holds builds to the budget.
+pub(crate) const BUDGET: &str = "brief.budget";
+
+/// A kit whose rules hold builds to a brief as well.
+pub(crate) struct Wished {
+    pub(crate) kit: Kit,
+    /// The rules of the wants, in their order.
+    pub(crate) wants: Vec<u16>,
+    /// What to reach for, the most important first, each with its name; the price is always among them.
+    pub(crate) goals: Vec<(Goal, String)>,
+    lines: Vec<(Span, Written)>,
+    brief: Arc<Source>,
+    rule_file: String,
+}
+
+/// Makes a kit of the shop's rules and a brief.
+///
+/// # Errors
+/// A want or an aim that cannot be read, with its place in the brief.
+pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wished, Problems> {
+    check(base, brief)?;
+    let mut text = String::from("//! What the customer asked for.\n\n");
+    let mut lines = Vec::new();
+    for (nth, want) in brief.wants.iter().enumerate() {
+        let head = format!("/// The customer's wish {}.\n/// Basis: the brief.\nfn want_{}(build) {{\nif !(", nth + 1, nth + 1);
+        write(&mut text, &mut lines, &head, want, &format!(") {{ stop(\"not as the customer wished: wish {}\", #{{}}); }}\n}}\n\n", nth + 1));
+    }
+    text.push_str("/// The total is within the budget.\n/// Basis: the brief.\nfn budget(build) {\nif build.has(\"budget\") && build.total > build.budget { stop(\"{total} is over the budget\", #{ total: build.total }); }\n}\n\n");
+    let mut names = Vec::new();
+    for (nth, aim) in brief.aims.iter().enumerate() {
+        let known = is_known(base, &aim.what);
+        if !known {
+            let head = format!("/// Aim {}.\n/// Basis: the brief.\n/// Unit: points\nfn aim_{}(build) {{\n(", nth + 1, nth + 1);
+            write(&mut text, &mut lines, &head, &aim.what, ")\n}\n\n");
+        }
+        let id = if known { aim.what.text.clone() } else { format!("brief.aim_{}", nth + 1) };
+        names.push((id, aim.most, aim.what.text.clone()));
+    }
+    let layer = Layer::from_texts("the brief", &[(FILE, &text)]);
+    let rule_file = layer.files.first().map_or_else(String::new, |(_, s)| s.name.clone());
+    let mut layers = layers.rules.clone();
+    layers.push(layer);
+    let kit = Kit::with_catalogue(base.catalogue().clone(), &layers)?;
+    let rules = kit.rules();
+    let mut goals = Vec::new();
+    for (id, most, name) in names {
+        match (id.as_str(), rules.find(&id)) {
+            ("price", _) => goals.push((Goal::Price, name)),
+            (_, Some(rule)) => goals.push((Goal::Measure { rule, most }, name)),
+            _ => {}
+        }
+    }
+    if !goals.iter().any(|(g, _)| *g == Goal::Price) {
+        goals.push((Goal::Price, "price".to_owned()));
+    }
+    let wants = (1..=brief.wants.len()).filter_map(|n| rules.find(&format!("brief.want_{n}"))).collect();
+    let wished = Wished { kit, wants, goals, lines, brief: brief.build.source.clone(), rule_file };
+    let own: Vec<Problem> = rules.problems().filter(|p| wished.is_own(p)).map(|p| wished.in_the_brief(p.clone())).collect();
+    Problems(own).or(wished)
+}
+
+/// Whether an aim is the price or a measure's id.
+fn is_known(base: &Kit, aim: &Written) -> bool {
+    aim.text == "price" || base.rules().rule(&aim.text).is_some_and(|r| r.unit.is_some())
+}
+
+/// Each want and aim must be one expression by itself.
+fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
+    let (_, engine) = base.inside();
+    let mut scope = Scope::new();
+    scope.push_dynamic("build", Dynamic::UNIT);
+    let mut wrong = Problems::default();
+    let aims: Vec<&Written> = brief.aims.iter().map(|a| &a.what).filter(|what| !is_known(base, what)).collect();
+    for what in brief.wants.iter().chain(aims.iter().copied()) {
+        let Err(error) = engine.compile_expression_with_scope(&scope, &what.text) else { continue };
+        let text = Source::new("<expression>", what.text.as_str());
+        let mut problem = errors::syntax(&text, &error);
+        problem.message = "this expression cannot be read".to_owned();
+        let label = problem.labels.first().map_or_else(|| "here".to_owned(), |l| l.text.clone());
+        problem.labels = vec![Label { source: brief.build.source.clone(), span: what.span, text: label }];
+        if aims.iter().any(|a| std::ptr::eq(*a, what)) {
+            let rules = base.rules();
+            let names = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.as_str()).chain(["price"]);
+            problem = match nearest(&what.text, names) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help("an aim is `price`, the id of a measure (`dryfit rules list`), or an expression over `build`"),
+            };
+        } else if matches!(error.err_type(), ParseErrorType::VariableUndefined(_)) {
+            problem = problem.help("a want asks something of the build: `build.graphics.memory_gb >= 8`");
+        }
+        wrong.push(problem);
+    }
+    wrong.or(())
+}
+
+fn write(text: &mut String, lines: &mut Vec<(Span, Written)>, head: &str, what: &Written, tail: &str) {
+    text.push_str(head);
+    text.push('\n');
+    let from = text.len();
+    text.push_str(&what.text);
+    lines.push((Span::new(from, text.len()), what.clone()));
+    text.push('\n');
+    text.push_str(tail);
+}
+
+impl Wished {
+    /// From which level on a finding stops a plan.
+    pub(crate) fn level(brief: &Brief) -> Level {
+        if brief.cautions { Level::Stop } else { Level::Caution }
+    }
+
+    /// What a rule is called by people: a want by its own words.
+    pub(crate) fn name(&self, brief: &Brief, rule: &str) -> String {
+        let want = rule.strip_prefix("brief.want_").and_then(|n| n.parse::<usize>().ok()).and_then(|n| brief.wants.get(n.checked_sub(1)?));
+        match want {
+            Some(want) => format!("the want `{}`", want.text),
+            None if rule == BUDGET => "the budget".to_owned(),
+            None => format!("rule {rule}"),
+        }
+    }
+
+    fn is_own(&self, problem: &Problem) -> bool {
+        problem.labels.iter().any(|l| l.source.name == self.rule_file)
+    }
+
+    /// A problem of the rule file that the brief became, at its place in the brief.
+    pub(crate) fn in_the_brief(&self, mut problem: Problem) -> Problem {
+        if !self.is_own(&problem) {
+            return problem;
+        }
+        let mut labels: Vec<Label> = Vec::new();
+        for label in problem.labels {
+            if label.source.name != self.rule_file {
+                labels.push(label);
+                continue;
+            }
+            let at = self.lines.iter().find(|(s, _)| s.start() <= label.span.start() && label.span.start() <= s.end());
+            if let Some((span, what)) = at {
+                let quoted = self.brief.slice(what.span);
+                // An escape in the text moves what follows it, and then the whole text is pointed at.
+                let exact = quoted.get(1..quoted.len().saturating_sub(1)) == Some(what.text.as_str());
+                let from = what.span.start() + 1 + (label.span.start() - span.start());
+                let len = (label.span.end().min(span.end())).saturating_sub(label.span.start());
+                let span = if exact { Span::new(from, from + len) } else { what.span };
+                labels.push(Label { source: self.brief.clone(), span, text: label.text });
+            }
+        }
+        labels.dedup_by(|a, b| a.span == b.span && Arc::ptr_eq(&a.source, &b.source));
+        problem.labels = labels;
+        if let Some((_, rest)) = problem.message.split_once("is broken: ") {
+            problem.message = format!("this cannot be asked: {rest}");
+        }
+        problem
+    }
+}

@@ -1,0 +1,169 @@
+//! Searches say what trying every build says: plans, mends and mixtures over random catalogues and random rule scripts.
+
+use std::fmt::Write as _;
+use std::sync::atomic::AtomicBool;
+
+use dryfit::audit::verdict::Level;
+use dryfit::build::brief::Brief;
+use dryfit::build::{Build, What};
+use dryfit::kit::{Kit, Layers};
+use dryfit::layer::Layer;
+use dryfit::source::Source;
+use dryfit::trade::money::Money;
+use dryfit::whatif::plan::plan;
+use dryfit::whatif::search::Limits;
+use jiff::civil::date;
+use proptest::prelude::*;
+
+#[path = "../common/scripts.rs"]
+mod scripts;
+
+use scripts::{MEASURES, catalogue, script, widget};
+
+/// Random sets of rules, each with a catalogue and a brief of its own.
+const SETS: u32 = 1_200;
+
+static NEVER: AtomicBool = AtomicBool::new(false);
+
+fn limits() -> Limits<'static> {
+    Limits { halt: &NEVER, until: None }
+}
+
+/// An offer for every part but one widget now and then.
+fn offers(prices: &[u32]) -> String {
+    let mut out = String::from("part,seller,seen_on,price,currency,shipping,stock\n");
+    let ids = (0..5).map(|n| format!("widget/w{n}")).chain((0..3).map(|n| format!("box/b{n}")));
+    for (id, price) in ids.zip(prices).filter(|(_, p)| **p > 0) {
+        let _ = writeln!(out, "{id},The Shed,2026-11-01,{price}.00,EUR,0.00,9");
+    }
+    out
+}
+
+fn layers(rules: &str) -> Layers {
+    Layers { catalogue: Vec::new(), rules: vec![Layer::from_texts("rules", &[("a.rhai", rules), ("m.rhai", MEASURES), ("settings.toml", "[limit]\nvalue = 3\n")])] }
+}
+
+/// Every build that the open lines make, with its price in the smallest unit; parts without an offer do not stand on an open line.
+fn every_build(kit: &Kit, base: &Build) -> Vec<(Build, i64)> {
+    let mut all = vec![(base.clone(), 0i64)];
+    for (at, line) in base.lines.iter().enumerate() {
+        let price = |id: &str| kit.catalogue().offers.history(id).first().map(|o| o.till().minor());
+        let own = i64::from(!line.owned) * i64::from(line.count);
+        all = match &line.what {
+            What::Part(part) => all.into_iter().map(|(b, cost)| (b, cost + own * price(&part.id).unwrap_or(0))).collect(),
+            What::Open { kind, .. } => {
+                let mut next = Vec::new();
+                for (build, cost) in &all {
+                    for part in kit.catalogue().parts_of(*kind) {
+                        let Some(price) = price(&part.id) else { continue };
+                        let mut build = build.clone();
+                        build.lines[at].what = What::Part(part.clone());
+                        next.push((build, cost + own * price));
+                    }
+                }
+                next
+            }
+        };
+    }
+    all
+}
+
+fn budget_minor(build: &Build) -> Option<i64> {
+    let at = dryfit::build::fields::build_field("budget")?;
+    build.values[at as usize].as_num().map(|n| (n * 100.0).round() as i64)
+}
+
+fn beats(a: &[f64], b: &[f64]) -> bool {
+    a.iter().zip(b).all(|(x, y)| x <= y)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: SETS, max_shrink_iters: 200, failure_persistence: None, ..ProptestConfig::default() })]
+    #[test]
+    fn a_plan_is_what_trying_every_build_gives(
+        widgets in (widget(0), widget(1), widget(2), widget(3), widget(4)),
+        rules in script(),
+        few in 1..4usize,
+        prices in prop::collection::vec(0..9u32, 8),
+        open in 1..4usize,
+        fixed in prop::option::of(0..5usize),
+        boxed in any::<bool>(),
+        budget in prop::option::of(4..40u32),
+        aim in prop::sample::select(&["minimise = \"price\"", "minimise = \"m.load\"", "maximise = \"m.load\"", "maximise = \"m.legs\"\nminimise = \"m.load\"", "minimise = \"build.sum(\\\"a_w\\\") * 2 - build.total\""][..]),
+        want in prop::option::of(prop::sample::select(&["build.sum(\"a_w\") > 4", "build.all(\"widget\").some(|w| w.lit)", "measure(\"m.load\") <= 20"][..])),
+        tolerate in any::<bool>(),
+    ) {
+        let widgets = [widgets.0, widgets.1, widgets.2, widgets.3, widgets.4];
+        let catalogue = catalogue(&widgets, &offers(&prices));
+        // With all of the rules hardly a build passes.
+        let rules: String = rules.split_inclusive("\n}\n").take(few).collect();
+        let layers = layers(&rules);
+        let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
+        let mut text = format!("{aim}\n");
+        if tolerate { text.push_str("tolerate = \"advice\"\n"); }
+        if let Some(budget) = budget { let _ = writeln!(text, "budget = \"{budget}.00 EUR\""); }
+        if let Some(want) = want { let _ = writeln!(text, "wants = [{want:?}]"); }
+        if let Some(part) = fixed { let _ = writeln!(text, "[[line]]\npart = \"widget/w{part}\"\nowned = true"); }
+        for n in 0..open { let _ = writeln!(text, "[[line]]\nany = \"widget\"\ncount = {}", n % 2 + 1); }
+        if boxed { text.push_str("[[line]]\nany = \"box\"\n"); }
+        let brief = Brief::parse(&Source::new("brief.toml", text.as_str()), &catalogue, date(2026, 11, 20)).expect("the brief reads");
+        let plan = match plan(&kit, &layers, &brief, limits()) {
+            Ok(plan) => plan,
+            // A want may break on every build, as `measure` may of a part that leaves something out.
+            Err(problems) => {
+                if std::env::var_os("STATS").is_some() { eprintln!("stats error {problems:?}"); }
+                return Ok(());
+            }
+        };
+        prop_assert!(plan.proven && plan.front_proven);
+
+        // The same by hand: the brief's rules are asked of a kit that knows them, each build from the start.
+        let level = if tolerate { Level::Caution } else { Level::Stop };
+        let goals = format!("/// G.\n/// Basis: none.\n/// Unit: x\nfn g(build) {{ build.sum(\"a_w\") * 2 - build.total }}\n/// W.\n/// Basis: none.\nfn w(build) {{ if !({}) {{ stop(\"no\", #{{}}); }} }}\n", want.unwrap_or("true"));
+        let mut hand = layers.rules.clone();
+        hand.push(Layer::from_texts("hand", &[("hand.rhai", goals.as_str())]));
+        let judge = Kit::with_catalogue(catalogue.clone(), &hand).expect("the rules load");
+        judge.remember(false);
+        let mut passing: Vec<Vec<f64>> = Vec::new();
+        for (build, cost) in every_build(&judge, &brief.build) {
+            let audit = judge.audit(&build);
+            let broken = audit.outcomes().any(|(r, o)| r.unit.is_none() && matches!(o, dryfit::kit::Outcome::Broken(_)));
+            if broken || audit.worst().is_some_and(|w| w >= level) || budget_minor(&build).is_some_and(|b| cost > b) {
+                continue;
+            }
+            let measures = audit.measures();
+            let of = |id: &str| measures.iter().find(|m| m.id == id).and_then(|m| m.value);
+            let score = match aim {
+                "minimise = \"price\"" => vec![],
+                "minimise = \"m.load\"" => vec![of("m.load")],
+                "maximise = \"m.load\"" => vec![of("m.load").map(|n| -n)],
+                "minimise = \"build.sum(\\\"a_w\\\") * 2 - build.total\"" => vec![of("hand.g")],
+                _ => vec![of("m.legs").map(|n| -n), of("m.load")],
+            };
+            let Some(mut score) = score.into_iter().collect::<Option<Vec<f64>>>() else { continue };
+            score.push(cost as f64);
+            passing.push(score);
+        }
+        passing.sort_by(|a, b| a.partial_cmp(b).expect("numbers"));
+        let sign = |v: &[f64]| -> Vec<f64> {
+            v.iter().enumerate().map(|(at, n)| if at == 0 && aim.starts_with("maximise") { -n } else { *n }).collect()
+        };
+        let minor = |m: &Money| m.minor() as f64;
+        let found: Vec<Vec<f64>> = plan.best.iter().map(|a| { let mut s = sign(&a.values); *s.last_mut().expect("a goal") = minor(&a.total); s }).collect();
+        let best: Vec<Vec<f64>> = passing.iter().take(5).cloned().collect();
+        prop_assert_eq!(&found, &best, "{}\n{}", rules, text);
+
+        let mut front: Vec<Vec<f64>> = passing.iter().filter(|p| !passing.iter().any(|q| q != *p && beats(q, p))).cloned().collect();
+        front.dedup();
+        if passing.first().is_some_and(|p| p.len() > 1) {
+            let mut mine: Vec<Vec<f64>> = plan.front.iter().map(|a| { let mut s = sign(&a.values); *s.last_mut().expect("a goal") = minor(&a.total); s }).collect();
+            mine.sort_by(|a, b| a.partial_cmp(b).expect("numbers"));
+            prop_assert_eq!(&mine, &front, "{}\n{}", rules, text);
+        }
+        if std::env::var_os("STATS").is_some() { eprintln!("stats passing={} broken={} builds={} boxes={} audits={} conflict={}", passing.len(), plan.broken.len(), plan.effort.builds, plan.effort.boxes, plan.effort.audits, plan.conflict.len()); }
+        prop_assert_eq!(plan.best.is_empty(), passing.is_empty());
+        if passing.is_empty() && plan.empty.is_empty() && plan.broken.is_empty() {
+            prop_assert!(!plan.conflict.is_empty() && plan.conflict_smallest, "{}\n{}", rules, text);
+        }
+    }
+}
