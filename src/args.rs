@@ -26,6 +26,8 @@ pub(crate) enum Command {
     Audit(AuditArgs),
     /// Try swaps on a build at a prompt, and see what changes
     Try(TryArgs),
+    /// Find the best parts list for a brief, and say what each wish costs
+    Plan(PlanArgs),
     /// Say what differs between two builds
     Compare {
         /// One build file
@@ -82,6 +84,27 @@ pub(crate) struct AuditArgs {
     /// Show every measure too
     #[arg(long)]
     pub(crate) measures: bool,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// `dryfit plan`.
+#[derive(Debug, Args)]
+pub(crate) struct PlanArgs {
+    /// The brief
+    pub(crate) brief: PathBuf,
+    /// Write the best build into a file
+    #[arg(short, long, value_name = "FILE.toml")]
+    pub(crate) output: Option<PathBuf>,
+    /// Write over a file that is there already
+    #[arg(long)]
+    pub(crate) force: bool,
+    /// Longest time to look before the best so far is given
+    #[arg(long, value_name = "SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u64).range(1..=86_400))]
+    pub(crate) seconds: u64,
+    /// No colour and no drawing; reads well aloud
+    #[arg(long)]
+    pub(crate) plain: bool,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }

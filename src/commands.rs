@@ -17,7 +17,7 @@ use dryfit::report::{self, Presenter, Wishes};
 use dryfit::source::{Problem, Problems};
 use dryfit::{Kit, repl};
 
-use crate::args::{AuditArgs, BaseArgs, Cli, Format, SheetArgs, TryArgs};
+use crate::args::{AuditArgs, BaseArgs, Cli, Format, PlanArgs, SheetArgs, TryArgs};
 use crate::batch;
 
 /// Bytes held before they are written.
@@ -165,6 +165,21 @@ pub(crate) fn trial(args: TryArgs) -> u8 {
         build: args.build,
         script: args.script,
         keep_going: args.keep_going,
+        plain: args.plain,
+        rules: args.base.rules,
+        catalogue: args.base.catalogue,
+        today,
+    })
+}
+
+/// `dryfit plan`.
+pub(crate) fn plan(args: PlanArgs) -> u8 {
+    let today = args.base.today();
+    repl::plan(&repl::PlanOptions {
+        brief: args.brief,
+        output: args.output,
+        force: args.force,
+        limit: std::time::Duration::from_secs(args.seconds),
         plain: args.plain,
         rules: args.base.rules,
         catalogue: args.base.catalogue,

@@ -411,6 +411,47 @@ impl Audit {
         self.seen(|view, _| view.number(verdict.value?).ok().filter(|n| n.is_finite()))
     }
 
+    /// The numbers of the measures that were asked for, by their place among the rules.
+    pub(crate) fn numbers(&self) -> Vec<(u16, f64)> {
+        self.seen(|view, _| {
+            let of = |(at, outcome): &(u16, Outcome)| match outcome {
+                Outcome::Known(verdict) => view.number(verdict.value?).ok().filter(|n| n.is_finite()).map(|n| (*at, n)),
+                _ => None,
+            };
+            self.outcomes.iter().filter_map(of).collect()
+        })
+    }
+
+    /// How many findings nobody signed off there are, by rule and level.
+    pub(crate) fn tally(&self) -> std::collections::BTreeMap<(u16, Level), usize> {
+        let mut tally = std::collections::BTreeMap::new();
+        if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
+            let settings = self.host.state.borrow().settings.clone();
+            for (at, outcome) in &self.outcomes {
+                let (Outcome::Known(verdict), Some(rule)) = (outcome, self.rules.rules.get(*at as usize)) else { continue };
+                let level = settings.choices.get(&rule.id).and_then(|c| c.level);
+                for draft in &verdict.drafts {
+                    *tally.entry((*at, level.unwrap_or(draft.level))).or_default() += 1;
+                }
+            }
+            return tally;
+        }
+        for brief in self.briefs().into_iter().filter(|b| !b.waived) {
+            if let Some(at) = self.rules.find(&brief.rule) {
+                *tally.entry((at, brief.level)).or_default() += 1;
+            }
+        }
+        tally
+    }
+
+    /// The ways that the rules took, by their place; none for one that gave no verdict.
+    pub(crate) fn verdicts(&self) -> impl Iterator<Item = (u16, Option<&Rc<Verdict>>)> {
+        self.outcomes.iter().map(|(at, outcome)| match outcome {
+            Outcome::Known(verdict) => (*at, Some(verdict)),
+            _ => (*at, None),
+        })
+    }
+
     /// Ids of the rules with a finding at a level or above that nobody signed off.
     pub(crate) fn stops(&self, level: Level) -> Vec<String> {
         let mut rules: Vec<String> = self.briefs().into_iter().filter(|b| !b.waived && b.level >= level).map(|b| b.rule).collect();

@@ -30,6 +30,7 @@ fn run(command: Command, page: &mut Page) -> u8 {
         Command::Audit(args) => commands::audit(&args, page),
         Command::Sheet(args) => commands::sheet(&args, page),
         Command::Try(args) => commands::trial(args),
+        Command::Plan(args) => commands::plan(args),
         Command::Compare { a, b, base, plain } => commands::compare(&a, &b, base, plain),
         Command::Parts(args) => prices_commands::parts(&args, page),
         Command::Prices(command) => prices_commands::run(command, page),

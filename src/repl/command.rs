@@ -63,6 +63,25 @@ pub const COMMANDS: &[Entry] = &[
         "why a rule says what it says",
         "The questions it asked in order, the values read and where they are written, the margin, and which parts would turn it if only one line changed. It answers for silent rules and for measures, too. `why RULE all` leaves nothing out.",
     ),
+    entry(
+        "fit",
+        "LINE [by MEASURE] [all]",
+        "what else could stand on a line, and what it costs, raises, clears and moves",
+        "The parts that raise least come first, then the cheapest; `by power.in_hand` puts the best in that measure first. A part that another beats in everything is left out unless `all` is said.",
+    ),
+    entry(
+        "steps",
+        "[LINE]",
+        "the next steps up and down, and what a little more or less money buys",
+        "For one line or for each: only parts that raise no new stop.",
+    ),
+    entry("mend", "[N]", "the fewest swaps that clear every stop", "The five cheapest ways with as few swaps as do. `mend 1` makes the first of them."),
+    entry(
+        "mix",
+        "FILE [by MEASURE] [N]",
+        "every mixture with another list: which pass, what nothing else beats, and a way across",
+        "The price is weighed against value.index unless another measure is named. `mix FILE 2` takes the second of those that nothing else beats.",
+    ),
     entry("audit", "[all]", "every finding on the present state", "`audit all` shows advice in full."),
     entry("measures", "[PATTERN]", "the measures, all or those with a word in their name", ""),
     entry("lines", "", "the lines of the build, numbered", ""),
@@ -104,6 +123,10 @@ pub enum Command {
     Marks,
     Diff(Option<String>, Option<String>),
     Why { rule: Option<String>, all: bool },
+    Fit { slot: Vec<String>, by: Option<String>, all: bool },
+    Steps { slot: Vec<String> },
+    Mend(Option<usize>),
+    Mix { file: String, by: Option<String>, take: Option<usize> },
     Audit { all: bool },
     Measures(Option<String>),
     Lines,
@@ -205,6 +228,17 @@ fn arguments(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Pro
         "why" => with_all(rest)
             .filter(|(words, all)| words.len() < 2 && !(*all && words.is_empty()))
             .map(|(words, all)| Command::Why { rule: words.first().cloned(), all }),
+        "fit" => with_all(rest).and_then(|(words, all)| {
+            let (slot, by) = with_by(words);
+            (!slot.is_empty()).then(|| Command::Fit { slot: slot.to_vec(), by, all })
+        }),
+        "steps" => Some(Command::Steps { slot: rest.to_vec() }),
+        "mend" => match rest {
+            [] => Some(Command::Mend(None)),
+            [n] => n.parse().ok().filter(|n| *n > 0).map(|n| Command::Mend(Some(n))),
+            _ => None,
+        },
+        "mix" => mix(rest),
         "audit" => with_all(rest).filter(|(words, _)| words.is_empty()).map(|(_, all)| Command::Audit { all }),
         "save" => save(force, rest),
         name => rest.is_empty().then(|| bare(name, force)).flatten(),
@@ -244,6 +278,28 @@ fn with_all(rest: &[String]) -> Option<(&[String], bool)> {
     match rest {
         [words @ .., all] if all == "all" => Some((words, true)),
         words => Some((words, false)),
+    }
+}
+
+/// The words before a closing `by MEASURE`, and the measure.
+fn with_by(rest: &[String]) -> (&[String], Option<String>) {
+    match rest {
+        [words @ .., by, measure] if by == "by" => (words, Some(measure.clone())),
+        words => (words, None),
+    }
+}
+
+fn mix(rest: &[String]) -> Option<Command> {
+    let (rest, take) = match rest {
+        [words @ .., n] if words.len() > 1 || (words.len() == 1 && n.parse::<usize>().is_ok()) => match n.parse::<usize>() {
+            Ok(n) if n > 0 => (words, Some(n)),
+            _ => (rest, None),
+        },
+        words => (words, None),
+    };
+    match with_by(rest) {
+        ([file], by) => Some(Command::Mix { file: file.clone(), by, take }),
+        _ => None,
     }
 }
 

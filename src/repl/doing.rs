@@ -16,7 +16,7 @@ use crate::whatif::why;
 
 impl Session {
     /// The one line that a name means: asked for where several fit.
-    fn line(&self, words: &[String], ask: Ask<'_>) -> Result<(usize, LineView), Problems> {
+    pub(super) fn line(&self, words: &[String], ask: Ask<'_>) -> Result<(usize, LineView), Problems> {
         let views = views(self.trial.now());
         let fits = slot::find(&views, self.trial.kit().catalogue(), words)?;
         let at = match fits.as_slice() {
@@ -38,7 +38,7 @@ impl Session {
         Ok((at, view))
     }
 
-    fn make(&mut self, edits: &[Edit], page: &mut Page) -> Result<(), Problems> {
+    pub(super) fn make(&mut self, edits: &[Edit], page: &mut Page) -> Result<(), Problems> {
         let change = self.trial.edit(edits)?;
         show::change(page, &change);
         Ok(())

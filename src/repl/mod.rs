@@ -5,21 +5,26 @@ mod compare;
 mod complete;
 mod doing;
 pub mod files;
+mod halt;
 mod help;
 mod helper;
 pub mod history;
 pub mod page;
+mod plan;
 mod prompt;
 mod script;
 pub mod session;
 pub mod show;
+mod show_search;
 mod show_why;
+mod searching;
 pub mod slot;
 
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
 pub use compare::compare;
+pub use plan::{PlanOptions, run as plan};
 
 /// How the prompt is started.
 #[derive(Debug, Clone)]

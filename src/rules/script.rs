@@ -37,6 +37,15 @@ pub struct ScriptFile {
     pub lib: bool,
 }
 
+/// Which way a measure is better.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Better {
+    /// The more the better.
+    More,
+    /// The less the better.
+    Less,
+}
+
 /// A rule, or a measure when it has a unit.
 #[derive(Debug, Clone)]
 pub struct Rule {
@@ -56,6 +65,8 @@ pub struct Rule {
     pub remedy: String,
     /// The unit of a measure; none for a rule.
     pub unit: Option<Arc<str>>,
+    /// Whether more of a measure is better (`Better: more`), or less; none where neither is.
+    pub better: Option<Better>,
     /// Levels its text raises, worst first.
     pub levels: Vec<Level>,
     /// Its file.
@@ -283,6 +294,12 @@ fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[
             "write `/// What it checks.` above it, or `private fn` for a helper",
         ));
     }
+    let better = match doc.better.as_deref() {
+        None => None,
+        Some("more") => Some(Better::More),
+        Some("less") => Some(Better::Less),
+        Some(_) => return Err(problem(format!("`{name}` says `Better:` and neither more nor less after it"), "write `Better: more` or `Better: less`")),
+    };
     let end = body_end(&file.source.text, span.end());
     let body = file.source.text.get(span.start()..end).unwrap_or("");
     let levels = [("stop(", Level::Stop), ("caution(", Level::Caution), ("advice(", Level::Advice)]
@@ -299,6 +316,7 @@ fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[
         basis: doc.basis,
         remedy: doc.remedy,
         unit: doc.unit.map(Into::into),
+        better,
         levels,
         file_at,
         span,
@@ -336,6 +354,7 @@ struct Doc {
     basis: String,
     remedy: String,
     unit: Option<String>,
+    better: Option<String>,
 }
 
 impl Doc {
@@ -351,6 +370,10 @@ impl Doc {
                 rest.trim()
             } else if let Some(rest) = line.strip_prefix("Unit:") {
                 doc.unit = Some(rest.trim().to_owned());
+                part = "why";
+                continue;
+            } else if let Some(rest) = line.strip_prefix("Better:") {
+                doc.better = Some(rest.trim().trim_end_matches('.').to_owned());
                 part = "why";
                 continue;
             } else {

@@ -2,6 +2,9 @@
 
 pub mod diff;
 pub mod edit;
+pub mod fit;
+pub mod mend;
+pub mod mix;
 pub mod open;
 pub mod plan;
 pub mod search;

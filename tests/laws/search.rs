@@ -26,7 +26,7 @@ const SETS: u32 = 1_200;
 static NEVER: AtomicBool = AtomicBool::new(false);
 
 fn limits() -> Limits<'static> {
-    Limits { halt: &NEVER, until: None }
+    Limits { halt: &NEVER, until: None, tell: None }
 }
 
 /// An offer for every part but one widget now and then.

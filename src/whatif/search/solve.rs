@@ -53,6 +53,19 @@ pub struct Limits<'a> {
     pub halt: &'a AtomicBool,
     /// The latest moment.
     pub until: Option<Instant>,
+    /// Told now and then how far the search is.
+    pub tell: Option<&'a dyn Fn(Progress)>,
+}
+
+/// How far a search is.
+#[derive(Debug, Clone, Copy)]
+pub struct Progress {
+    /// Boxes looked at.
+    pub boxes: u64,
+    /// Builds audited.
+    pub audits: u64,
+    /// Builds found that pass.
+    pub found: usize,
 }
 
 /// What is asked.
@@ -285,6 +298,9 @@ impl Search<'_, '_> {
 
     fn over_time(&self) -> bool {
         let limits = &self.quest.limits;
+        if let Some(tell) = limits.tell {
+            tell(Progress { boxes: self.out.boxes, audits: self.out.audits, found: self.out.found.len() });
+        }
         limits.halt.load(Ordering::Relaxed) || limits.until.is_some_and(|until| Instant::now() > until)
     }
 

@@ -1,0 +1,240 @@
+//! What could stand on one line: every part of its kind, what it costs, raises, clears and moves; and the next steps up and down.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use crate::audit::show::figure;
+use crate::audit::verdict::Level;
+use crate::build::resolve::Resolved;
+use crate::build::{Build, Line, What};
+use crate::catalogue::Part;
+use crate::kit::{Audit, Kit};
+use crate::rules::script::Better;
+use crate::trade::money::{Currency, Money};
+use crate::whatif::search::affected;
+use crate::whatif::search::space::Space;
+
+/// What could stand on a line.
+pub struct Fit {
+    /// The part that stands there; none while the line is open.
+    pub now: Option<Arc<Part>>,
+    /// Every part of the kind but that one, the ones that raise least first, then the cheapest.
+    pub rows: Vec<Row>,
+    /// Measures that tell better from worse.
+    pub measures: Vec<Told>,
+}
+
+/// A measure that tells better from worse.
+#[derive(Debug, Clone)]
+pub struct Told {
+    /// Its id.
+    pub id: String,
+    /// Its unit.
+    pub unit: Arc<str>,
+    /// Which way is better.
+    pub better: Better,
+    rule: u16,
+}
+
+/// One part that could stand on the line.
+#[derive(Debug, Clone)]
+pub struct Row {
+    /// The part.
+    pub part: Arc<Part>,
+    /// Price of all its pieces; none without an offer.
+    pub price: Option<Money>,
+    /// What the whole list would cost more, or less when negative; none without an offer.
+    pub more: Option<Money>,
+    /// Findings that it raises: rule and level, the worst first.
+    pub raised: Vec<(String, Level)>,
+    /// Findings that it clears.
+    pub cleared: Vec<(String, Level)>,
+    /// Rules that break on it.
+    pub broken: Vec<String>,
+    /// Measures that move: place in `Fit::measures`, before, after.
+    pub moved: Vec<(usize, f64, f64)>,
+    /// Whether another part costs no more, raises no more and is no worse in any measure, and better in something.
+    pub beaten: bool,
+}
+
+impl Row {
+    /// How many stops it raises; a rule that breaks counts as one.
+    pub fn stops(&self) -> usize {
+        self.raised.iter().filter(|(_, l)| *l == Level::Stop).count() + self.broken.len()
+    }
+
+    /// How many cautions it raises.
+    pub fn cautions(&self) -> usize {
+        self.raised.iter().filter(|(_, l)| *l == Level::Caution).count()
+    }
+
+    /// By how much a measure is better with it; negative when worse.
+    fn gain(&self, at: usize, told: &Told) -> f64 {
+        self.moved.iter().find(|(m, ..)| *m == at).map_or(0.0, |(_, from, to)| if told.better == Better::More { to - from } else { from - to })
+    }
+}
+
+/// A line with another part of the same kind on it, bought where the customer's own stood.
+pub(crate) fn swapped(line: &Line, part: &Arc<Part>) -> Line {
+    let now = matches!(&line.what, What::Part(now) if now.id == part.id);
+    if now { line.clone() } else { Line { what: What::Part(part.clone()), owned: false, stated: None, quoted: None, ..line.clone() } }
+}
+
+/// A line's own part and every other of its kind.
+pub(crate) fn every_part(kit: &Kit, line: &Line) -> Vec<Line> {
+    kit.catalogue().parts_of(line.kind()).map(|part| swapped(line, part)).collect()
+}
+
+/// Looks at every part that could stand on a line of a build.
+pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
+    let base = kit.audit(build);
+    let Some(written) = build.lines.get(line) else { return Fit { now: None, rows: Vec::new(), measures: Vec::new() } };
+    let rules = kit.rules();
+    let told = rules.rules.iter().zip(0u16..).filter_map(|(rule, at)| {
+        let better = rule.better?;
+        Some(Told { id: rule.id.clone(), unit: rule.unit.clone()?, better, rule: at })
+    });
+    let measures: Vec<Told> = told.collect();
+    let mut choices = vec![Vec::new(); build.lines.len()];
+    if let Some(slot) = choices.get_mut(line) {
+        *slot = every_part(kit, written);
+    }
+    let space = Space::new(build, kit.catalogue(), choices, false);
+    // A rule whose way asked nothing of this line says the same whatever stands here.
+    let which = affected(kit, &space, &base);
+    let before = Before { tally: base.tally(), numbers: base.numbers(), total: total(base.build()) };
+    let now = match &written.what {
+        What::Part(part) => Some(part.clone()),
+        What::Open { .. } => None,
+    };
+    let mut rows = Vec::new();
+    for (at, choice) in space.places.get(line).map_or(&[][..], |p| &p.choices).iter().enumerate() {
+        if now.as_ref().is_some_and(|n| n.id == choice.part.id) {
+            continue;
+        }
+        let picks: Vec<u32> = (0..build.lines.len()).map(|l| if l == line { at as u32 } else { 0 }).collect();
+        let audit = kit.audit_with(&space.resolved(&picks), &which);
+        rows.push(before.row(kit, &audit, &which, choice.part.clone(), choice.priced.then_some(choice.cost), &measures));
+    }
+    mark_beaten(&mut rows, &measures);
+    rows.sort_by(|a, b| {
+        let key = |r: &Row| (r.stops(), r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor()));
+        key(a).cmp(&key(b)).then_with(|| a.part.id.cmp(&b.part.id))
+    });
+    Fit { now, rows, measures }
+}
+
+fn total(build: &Resolved) -> Money {
+    let currency = Currency::from_code(&build.build.currency).unwrap_or(Currency::EURO);
+    let lines = build.all().filter(|(_, _, s)| !s.owned && !s.included && s.part.is_some());
+    let minor = lines.filter_map(|(_, _, s)| build.facts(s).price.map(|p| p.minor().saturating_mul(s.count as i64))).fold(0, i64::saturating_add);
+    Money::from_minor(minor, currency)
+}
+
+/// The build as it is.
+struct Before {
+    tally: BTreeMap<(u16, Level), usize>,
+    numbers: Vec<(u16, f64)>,
+    total: Money,
+}
+
+impl Before {
+    fn row(&self, kit: &Kit, audit: &Audit, which: &[u16], part: Arc<Part>, cost: Option<i64>, measures: &[Told]) -> Row {
+        let rules = kit.rules();
+        let after = audit.tally();
+        let (mut raised, mut cleared) = (Vec::new(), Vec::new());
+        let name = |at: u16| rules.rules.get(at as usize).map_or_else(String::new, |r| r.id.clone());
+        for at in which {
+            for level in [Level::Stop, Level::Caution, Level::Advice] {
+                let count = |tally: &BTreeMap<(u16, Level), usize>| tally.get(&(*at, level)).copied().unwrap_or(0);
+                let (was, is) = (count(&self.tally), count(&after));
+                raised.extend((was..is).map(|_| (name(*at), level)));
+                cleared.extend((is..was).map(|_| (name(*at), level)));
+            }
+        }
+        for found in [&mut raised, &mut cleared] {
+            found.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        }
+        let numbers = audit.numbers();
+        let find = |numbers: &[(u16, f64)], rule: u16| numbers.iter().find(|(at, _)| *at == rule).map(|(_, n)| *n);
+        let told = measures.iter().enumerate().filter(|(_, told)| which.contains(&told.rule));
+        let moved = told.filter_map(|(at, told)| {
+            let (was, is) = (find(&self.numbers, told.rule)?, find(&numbers, told.rule)?);
+            ((is - was).abs() > 1e-9 * was.abs().max(1.0)).then_some((at, was, is))
+        });
+        let moved: Vec<(usize, f64, f64)> = moved.collect();
+        let currency = self.total.currency();
+        let more = cost.and_then(|_| total(audit.build()).checked_sub(&self.total).ok());
+        let broken = audit.failed().map(|(rule, _)| rule.id.clone()).collect();
+        Row { part, price: cost.map(|c| Money::from_minor(c, currency)), more, raised, cleared, broken, moved, beaten: false }
+    }
+}
+
+/// Marks each row that another is at least as good as in everything and better in something.
+fn mark_beaten(rows: &mut [Row], measures: &[Told]) {
+    let keys: Vec<Option<Vec<f64>>> = rows
+        .iter()
+        .map(|row| {
+            let mut key = vec![row.more?.minor() as f64, row.stops() as f64, row.cautions() as f64];
+            // The totals move with the price, which is counted already.
+            let counted = measures.iter().enumerate().filter(|(_, told)| !told.id.starts_with("value.total"));
+            key.extend(counted.map(|(at, told)| -row.gain(at, told)));
+            Some(key)
+        })
+        .collect();
+    for (at, row) in rows.iter_mut().enumerate() {
+        let Some(Some(own)) = keys.get(at) else { continue };
+        row.beaten = keys.iter().flatten().any(|other| other.iter().zip(own).all(|(o, m)| o <= m) && other != own);
+    }
+}
+
+/// A step from the part on a line to another.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// The line, from 0.
+    pub line: usize,
+    /// The part.
+    pub row: Row,
+    /// What it buys, or what is given up for it: the measure, its change in words, and the money for one unit of it.
+    pub buys: Vec<(String, String, Option<String>)>,
+}
+
+/// How many steps each way are looked for on a line.
+const STEPS: usize = 2;
+
+/// The next steps up and down on a line that raise no new stop: dearer parts that are better in something, and cheaper ones.
+pub fn steps(fit: &Fit, line: usize, currency: &Arc<str>) -> (Vec<Step>, Vec<Step>) {
+    let sound = |r: &&Row| r.stops() == 0 && !r.beaten && r.more.is_some();
+    let minor = |r: &Row| r.more.map_or(0, |m| m.minor());
+    let mut up: Vec<&Row> = fit.rows.iter().filter(sound).filter(|r| minor(r) > 0 && better_somewhere(r, &fit.measures)).collect();
+    let mut down: Vec<&Row> = fit.rows.iter().filter(sound).filter(|r| minor(r) <= 0).collect();
+    up.sort_by_key(|r| minor(r));
+    down.sort_by_key(|r| -minor(r));
+    let step = |row: &&Row| Step { line, buys: buys(row, &fit.measures, currency), row: (*row).clone() };
+    (up.iter().take(STEPS).map(step).collect(), down.iter().take(STEPS).map(step).collect())
+}
+
+fn better_somewhere(row: &Row, measures: &[Told]) -> bool {
+    row.moved.iter().any(|(at, ..)| measures.get(*at).is_some_and(|told| !is_money(told) && row.gain(*at, told) > 0.0))
+}
+
+fn is_money(told: &Told) -> bool {
+    told.unit.len() == 3 && told.unit.chars().all(|c| c.is_ascii_uppercase())
+}
+
+fn buys(row: &Row, measures: &[Told], currency: &Arc<str>) -> Vec<(String, String, Option<String>)> {
+    let more = row.more.map_or(0.0, |m| m.to_f64());
+    let mut moved: Vec<(f64, (String, String, Option<String>))> = Vec::new();
+    for (at, from, to) in &row.moved {
+        let Some(told) = measures.get(*at).filter(|t| !t.id.starts_with("value.total")) else { continue };
+        let gain = row.gain(*at, told);
+        let sign = if to > from { "+" } else { "-" };
+        let words = format!("{sign}{}", figure((to - from).abs(), &told.unit, currency));
+        // Money for a unit makes sense where more money buys more, or less money costs some.
+        let each = (!is_money(told) && gain != 0.0 && (more > 0.0) == (gain > 0.0) && more != 0.0).then(|| figure((more / gain).abs(), "money", currency));
+        let share = (to - from).abs() / from.abs().max(to.abs()).max(1e-9);
+        moved.push((share, (told.id.clone(), words, each)));
+    }
+    moved.sort_by(|a, b| b.0.total_cmp(&a.0));
+    moved.into_iter().map(|(_, m)| m).collect()
+}

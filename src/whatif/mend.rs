@@ -1,0 +1,118 @@
+//! The fewest swaps that clear every stop.
+
+use std::sync::Arc;
+
+use crate::audit::verdict::Level;
+use crate::build::{Build, What};
+use crate::catalogue::Part;
+use crate::kit::Kit;
+use crate::trade::money::{Currency, Money};
+use crate::whatif::fit::every_part;
+use crate::whatif::search::conflict::conflict;
+use crate::whatif::search::solve::{Found, Goal, Keep, Limits, Quest, solve};
+use crate::whatif::search::space::{AVOID, Space};
+
+/// How many ways are given.
+const WAYS: usize = 5;
+
+/// Ways to clear every stop.
+pub struct Mend {
+    /// Stops that stand now, by rule.
+    pub stops: Vec<String>,
+    /// The cheapest ways among those with the fewest swaps.
+    pub ways: Vec<Way>,
+    /// How many swaps each takes.
+    pub swaps: usize,
+    /// Whether it is proven that fewer swaps do not do, and that none with as few is cheaper.
+    pub proven: bool,
+    /// Where no swaps help: a smallest set of rules that cannot all be met by swapping.
+    pub conflict: Vec<String>,
+    /// Whether that set is proven to be smallest.
+    pub conflict_smallest: bool,
+}
+
+/// A set of swaps.
+#[derive(Debug, Clone)]
+pub struct Way {
+    /// Line from 0, the part now, the part then.
+    pub swaps: Vec<(usize, Arc<Part>, Arc<Part>)>,
+    /// What the list would cost.
+    pub total: Money,
+    /// What it would cost more, or less when negative.
+    pub more: Money,
+    /// The build.
+    pub build: Build,
+}
+
+/// Looks for the fewest swaps that clear every stop of a build. Lines that are open stay out of it, as nothing stands there.
+pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
+    let mut closed = build.clone();
+    closed.lines.retain(|l| matches!(l.what, What::Part(_)));
+    let audit = kit.audit(&closed);
+    let mut mend =
+        Mend { stops: audit.stops(Level::Stop), ways: Vec::new(), swaps: 0, proven: true, conflict: Vec::new(), conflict_smallest: true };
+    if mend.stops.is_empty() {
+        return mend;
+    }
+    let has_offer = |line: &crate::build::Line| match &line.what {
+        What::Part(part) => crate::build::resolve::Facts::of(&closed, kit.catalogue(), part).sellers > 0.0,
+        What::Open { .. } => false,
+    };
+    let choices: Vec<_> = closed
+        .lines
+        .iter()
+        .map(|line| {
+            let own = |l: &crate::build::Line| matches!((&l.what, &line.what), (What::Part(a), What::Part(b)) if a.id == b.id);
+            every_part(kit, line).into_iter().filter(|l| own(l) || has_offer(l)).collect()
+        })
+        .collect();
+    let space = Space::new(&closed, kit.catalogue(), choices, true);
+    let rules: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
+    let quest = |swaps: i64| Quest {
+        kit,
+        space: &space,
+        rules: rules.clone(),
+        level: Level::Stop,
+        goals: vec![Goal::Price],
+        keep: Keep::Best(WAYS),
+        limits,
+        under: Some((swaps + 1) * AVOID),
+    };
+    for swaps in 1..=closed.lines.len() {
+        let outcome = solve(&quest(swaps as i64));
+        mend.proven &= outcome.proven;
+        if !outcome.found.is_empty() || !outcome.proven {
+            mend.swaps = swaps;
+            mend.ways = outcome.found.iter().map(|f| way(&space, f)).collect();
+            let fewest = mend.ways.iter().map(|w| w.swaps.len()).min().unwrap_or(0);
+            mend.ways.retain(|w| w.swaps.len() == fewest);
+            mend.swaps = fewest;
+            return mend;
+        }
+        if swaps == closed.lines.len() {
+            let ask = Quest { under: None, ..quest(0) };
+            (mend.conflict, mend.conflict_smallest) = conflict(&ask, &outcome);
+        }
+    }
+    mend
+}
+
+fn way(space: &Space, found: &Found) -> Way {
+    let currency = Currency::from_code(&space.base.currency).unwrap_or(Currency::EURO);
+    let mut swaps = Vec::new();
+    let mut before = 0i64;
+    for (line, (place, pick)) in space.places.iter().zip(&found.picks).enumerate() {
+        let now = place.choices.iter().find(|c| c.rank < AVOID);
+        let (Some(now), Some(then)) = (now, place.choices.get(*pick as usize)) else { continue };
+        before = before.saturating_add(now.cost);
+        if now.part.id != then.part.id {
+            swaps.push((line, now.part.clone(), then.part.clone()));
+        }
+    }
+    Way {
+        swaps,
+        total: Money::from_minor(found.cost, currency),
+        more: Money::from_minor(found.cost - before, currency),
+        build: space.build(&found.picks),
+    }
+}

@@ -1,0 +1,239 @@
+//! Mixtures of two lists: which of them pass, what could be weighed, and a way from one to the other that never raises a stop.
+
+use std::collections::{HashMap, VecDeque};
+
+use crate::audit::verdict::Level;
+use crate::build::{Build, Line, What};
+use crate::kit::Kit;
+use crate::source::{Problem, Problems};
+use crate::trade::money::{Currency, Money};
+
+use crate::whatif::search::solve::{Goal, Keep, Limits, Quest, solve};
+use crate::whatif::search::space::Space;
+
+/// Most lines that only one of the lists has: each doubles the shapes that a mixture can take.
+const MOST_EXTRA: usize = 6;
+/// Most lines in which two lists may differ.
+const MOST_DIFFERENCES: usize = 16;
+
+/// A place in which two lists differ.
+#[derive(Debug, Clone)]
+pub struct Difference {
+    /// The line of the first list; none where only the second has one.
+    pub ours: Option<Line>,
+    /// The line of the second.
+    pub theirs: Option<Line>,
+}
+
+/// A mixture of two lists.
+#[derive(Debug, Clone)]
+pub struct Mixture {
+    /// Which differences are taken from the second list, a bit each.
+    pub taken: u32,
+    /// The build.
+    pub build: Build,
+    /// Price at the till.
+    pub total: Money,
+    /// The measure it is weighed by; none when it does not apply.
+    pub value: Option<f64>,
+    /// Whether no other mixture that passes is cheaper and at least as good, or better at the same price.
+    pub on_front: bool,
+}
+
+/// What mixtures of two lists there are.
+pub struct Mix {
+    /// Where they differ, in the order of the first list.
+    pub differences: Vec<Difference>,
+    /// How many mixtures there are, the two lists among them.
+    pub count: u64,
+    /// Those that nothing stops, the cheapest first.
+    pub passing: Vec<Mixture>,
+    /// Whether every mixture was looked at.
+    pub complete: bool,
+    /// A way from the first list to the second, one difference at a time: after each step nothing stops the build. None where
+    /// there is none, or where one of the two is stopped itself.
+    pub path: Option<Vec<usize>>,
+}
+
+/// Mixes two lists; `measure` is what the price is weighed against, and whether more of it is better.
+///
+/// # Errors
+/// The lists differ in too many lines, or leave one open.
+pub fn mix(kit: &Kit, ours: &Build, theirs: &Build, measure: Option<(u16, bool)>, limits: Limits<'_>) -> Result<Mix, Problems> {
+    for build in [ours, theirs] {
+        if let Some(line) = build.lines.iter().find(|l| matches!(l.what, What::Open { .. })) {
+            let problem = Problem::new("a line is left open, and only what is chosen can be mixed").at(&build.source, line.spans.part, "open");
+            return Err(problem.help("choose a part first: `dryfit prices pin`").into());
+        }
+    }
+    let pairs = pairs(ours, theirs);
+    let differing: Vec<usize> = pairs.iter().enumerate().filter(|(_, (a, b))| !same(a.as_ref(), b.as_ref())).map(|(at, _)| at).collect();
+    let extra: Vec<usize> = differing.iter().copied().filter(|at| pairs.get(*at).is_some_and(|(a, b)| a.is_none() || b.is_none())).collect();
+    if extra.len() > MOST_EXTRA || differing.len() > MOST_DIFFERENCES {
+        let problem = format!("these lists differ in {} lines, {} of which only one of them has", differing.len(), extra.len());
+        let help = format!("mix lists that differ in {MOST_DIFFERENCES} lines at the most, {MOST_EXTRA} of them in one list only");
+        return Err(Problem::new(problem).help(help).into());
+    }
+    let mut mix = Mix {
+        differences: differing.iter().filter_map(|at| pairs.get(*at)).map(|(a, b)| Difference { ours: a.clone(), theirs: b.clone() }).collect(),
+        count: 1u64 << differing.len(),
+        passing: Vec::new(),
+        complete: true,
+        path: None,
+    };
+    for shape in 0..1u32 << extra.len() {
+        let has = |at: usize| extra.iter().position(|e| *e == at).map(|bit| shape & (1 << bit) != 0);
+        of_shape(kit, ours, &pairs, &differing, &has, measure, limits, &mut mix);
+    }
+    mix.passing.sort_by(|a, b| a.total.minor().cmp(&b.total.minor()).then(a.taken.cmp(&b.taken)));
+    mark_front(&mut mix.passing, measure.is_none_or(|(_, most)| most));
+    mix.path = path(&mix);
+    Ok(mix)
+}
+
+/// Lines of both lists side by side: each with the line of the same kind that stands as far down, mounts first of all.
+fn pairs(ours: &Build, theirs: &Build) -> Vec<(Option<Line>, Option<Line>)> {
+    let mut left: Vec<Option<&Line>> = theirs.lines.iter().map(Some).collect();
+    let mut pairs: Vec<(Option<Line>, Option<Line>)> = Vec::new();
+    // What is the same on both sides pairs up first, then what is fitted in the same place, then by order.
+    let tests: [fn(&Line, &Line) -> bool; 3] = [
+        |a, b| same(Some(a), Some(b)),
+        |a, b| a.kind() == b.kind() && a.mount == b.mount && a.flow == b.flow,
+        |a, b| a.kind() == b.kind(),
+    ];
+    let mut found: Vec<Option<usize>> = vec![None; ours.lines.len()];
+    for test in tests {
+        for (line, slot) in ours.lines.iter().zip(found.iter_mut()).filter(|(_, s)| s.is_none()) {
+            if let Some(at) = left.iter().position(|other| other.is_some_and(|other| test(line, other))) {
+                *slot = Some(at);
+                if let Some(taken) = left.get_mut(at) {
+                    *taken = None;
+                }
+            }
+        }
+    }
+    for (line, at) in ours.lines.iter().zip(found) {
+        pairs.push((Some(line.clone()), at.and_then(|at| theirs.lines.get(at)).cloned()));
+    }
+    pairs.extend(left.into_iter().flatten().map(|line| (None, Some(line.clone()))));
+    pairs
+}
+
+fn same(a: Option<&Line>, b: Option<&Line>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => {
+            let part = matches!((&a.what, &b.what), (What::Part(a), What::Part(b)) if a.id == b.id);
+            part && a.count == b.count && a.mount == b.mount && a.flow == b.flow && a.owned == b.owned && a.included == b.included
+        }
+        _ => false,
+    }
+}
+
+/// The mixtures that have the lines of one shape.
+// What a shape is made of comes from all over `mix`, and is made nowhere else.
+#[allow(clippy::too_many_arguments)]
+fn of_shape(
+    kit: &Kit,
+    ours: &Build,
+    pairs: &[(Option<Line>, Option<Line>)],
+    differing: &[usize],
+    has: &dyn Fn(usize) -> Option<bool>,
+    measure: Option<(u16, bool)>,
+    limits: Limits<'_>,
+    mix: &mut Mix,
+) {
+    let (mut lines, mut choices, mut from) = (Vec::new(), Vec::new(), Vec::new());
+    // Bits of differences that the shape itself decides.
+    let mut taken = 0u32;
+    for (at, (a, b)) in pairs.iter().enumerate() {
+        let bit = differing.iter().position(|d| *d == at);
+        let (first, given) = match (a, b, has(at)) {
+            (Some(a), Some(b), _) if bit.is_some() => (a, vec![a.clone(), b.clone()]),
+            (Some(a), Some(_), _) => (a, Vec::new()),
+            (Some(a), None, Some(true)) => (a, Vec::new()),
+            (None, Some(b), Some(true)) => {
+                taken |= bit.map_or(0, |bit| 1 << bit);
+                (b, Vec::new())
+            }
+            (Some(_), None, _) => {
+                taken |= bit.map_or(0, |bit| 1 << bit);
+                continue;
+            }
+            _ => continue,
+        };
+        lines.push(first.clone());
+        choices.push(given);
+        from.push(bit.filter(|_| a.is_some() && b.is_some()));
+    }
+    let base = Build { lines, ..ours.clone() };
+    let space = Space::new(&base, kit.catalogue(), choices, false);
+    let mut goals = vec![Goal::Price];
+    goals.extend(measure.map(|(rule, most)| Goal::Measure { rule, most }));
+    let rules: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
+    // The measure may not apply to a mixture, which passes all the same, so it is asked afterwards.
+    let quest = Quest { kit, space: &space, rules: rules.clone(), level: Level::Stop, goals: vec![Goal::Price], keep: Keep::All(usize::MAX), limits, under: None };
+    let outcome = solve(&quest);
+    mix.complete &= outcome.proven;
+    let currency = Currency::from_code(&base.currency).unwrap_or(Currency::EURO);
+    for found in outcome.found {
+        let mut taken = taken;
+        for ((place, pick), bit) in space.places.iter().zip(&found.picks).zip(&from) {
+            let (Some(choice), Some(bit)) = (place.choices.get(*pick as usize), bit) else { continue };
+            let theirs = differing.get(*bit).and_then(|at| pairs.get(*at)).and_then(|(_, b)| b.as_ref());
+            if same(Some(&choice.line), theirs) {
+                taken |= 1 << bit;
+            }
+        }
+        let value = measure.and_then(|(rule, _)| kit.audit_with(&space.resolved(&found.picks), &[rule]).number(rule));
+        mix.passing.push(Mixture { taken, build: space.build(&found.picks), total: Money::from_minor(found.cost, currency), value, on_front: false });
+    }
+}
+
+/// Marks what nothing else beats; the mixtures stand in order of price.
+fn mark_front(passing: &mut [Mixture], most: bool) {
+    let mut best: Option<f64> = None;
+    let better = |a: f64, b: f64| if most { a > b } else { a < b };
+    let mut at = 0;
+    while at < passing.len() {
+        let price = passing.get(at).map(|m| m.total.minor());
+        let end = at + passing.iter().skip(at).take_while(|m| Some(m.total.minor()) == price).count();
+        let group = passing.get_mut(at..end).unwrap_or_default();
+        let top = group.iter().filter_map(|m| m.value).reduce(|a, b| if better(b, a) { b } else { a });
+        if let Some(top) = top.filter(|top| best.is_none_or(|best| better(*top, best))) {
+            group.iter_mut().filter(|m| m.value == Some(top)).for_each(|m| m.on_front = true);
+            best = Some(top);
+        }
+        at = end.max(at + 1);
+    }
+}
+
+/// The shortest way over mixtures that pass, one difference at a time.
+fn path(mix: &Mix) -> Option<Vec<usize>> {
+    let bits = mix.differences.len();
+    let all = u32::try_from((1u64 << bits) - 1).unwrap_or(u32::MAX);
+    let passes: HashMap<u32, ()> = mix.passing.iter().map(|m| (m.taken, ())).collect();
+    if !passes.contains_key(&0) || !passes.contains_key(&all) {
+        return None;
+    }
+    let mut came: HashMap<u32, (u32, usize)> = HashMap::new();
+    let mut queue = VecDeque::from([0u32]);
+    while let Some(at) = queue.pop_front() {
+        if at == all {
+            let (mut way, mut here) = (Vec::new(), at);
+            while let Some((before, bit)) = came.get(&here) {
+                way.push(*bit);
+                here = *before;
+            }
+            way.reverse();
+            return Some(way);
+        }
+        for bit in 0..bits {
+            let next = at ^ (1 << bit);
+            if next != 0 && passes.contains_key(&next) && !came.contains_key(&next) {
+                came.insert(next, (at, bit));
+                queue.push_back(next);
+            }
+        }
+    }
+    None
+}
