@@ -180,7 +180,11 @@ pub fn mix(page: &mut Page, mix: &Mix, measure: Option<(&str, &str)>, names: (&s
     let (ours, theirs) = names;
     page.flow(
         Role::Plain,
-        &format!("{ours} and {theirs} differ in {}: {} of {} pass", count(mix.differences.len(), "line"), mix.passing.len(), count(mix.count as usize, "mixture")),
+        &if mix.counted {
+            format!("{ours} and {theirs} differ in {}: {} of {} pass", count(mix.differences.len(), "line"), mix.passing.len(), count(mix.count as usize, "mixture"))
+        } else {
+            format!("{ours} and {theirs} differ in {}, which makes {}", count(mix.differences.len(), "line"), count(mix.count as usize, "mixture"))
+        },
         0,
         2,
     );

@@ -1,6 +1,7 @@
 //! Mixtures of two lists: which of them pass, what could be weighed, and a way from one to the other that never raises a stop.
 
-use std::collections::{HashMap, VecDeque};
+use std::cmp::Reverse;
+use std::collections::{BinaryHeap, HashMap};
 
 use crate::audit::verdict::Level;
 use crate::build::{Build, Line, What};
@@ -14,7 +15,9 @@ use crate::whatif::search::space::Space;
 /// Most lines that only one of the lists has: each doubles the shapes that a mixture can take.
 const MOST_EXTRA: usize = 6;
 /// Most lines in which two lists may differ.
-const MOST_DIFFERENCES: usize = 16;
+const MOST_DIFFERENCES: usize = 28;
+/// Most differences for which every mixture is audited; with more, only what nothing else beats is looked for.
+const MOST_COUNTED: usize = 12;
 
 /// A place in which two lists differ.
 #[derive(Debug, Clone)]
@@ -46,8 +49,10 @@ pub struct Mix {
     pub differences: Vec<Difference>,
     /// How many mixtures there are, the two lists among them.
     pub count: u64,
-    /// Those that nothing stops, the cheapest first.
+    /// Those that nothing stops, the cheapest first; with many differences only those that no other beats.
     pub passing: Vec<Mixture>,
+    /// Whether `passing` holds all that pass.
+    pub counted: bool,
     /// Whether every mixture was looked at.
     pub complete: bool,
     /// A way from the first list to the second, one difference at a time: after each step nothing stops the build. None where
@@ -78,6 +83,7 @@ pub fn mix(kit: &Kit, ours: &Build, theirs: &Build, measure: Option<(u16, bool)>
         differences: differing.iter().filter_map(|at| pairs.get(*at)).map(|(a, b)| Difference { ours: a.clone(), theirs: b.clone() }).collect(),
         count: 1u64 << differing.len(),
         passing: Vec::new(),
+        counted: differing.len() <= MOST_COUNTED,
         complete: true,
         path: None,
     };
@@ -87,7 +93,12 @@ pub fn mix(kit: &Kit, ours: &Build, theirs: &Build, measure: Option<(u16, bool)>
     }
     mix.passing.sort_by(|a, b| a.total.minor().cmp(&b.total.minor()).then(a.taken.cmp(&b.taken)));
     mark_front(&mut mix.passing, measure.is_none_or(|(_, most)| most));
-    mix.path = path(&mix);
+    let mut crossing = Crossing { kit, pairs: &pairs, differing: &differing, ours, passes: HashMap::new(), limits };
+    if mix.counted && mix.complete {
+        crossing.passes = (0..1u32 << differing.len()).map(|taken| (taken, false)).collect();
+    }
+    crossing.passes.extend(mix.passing.iter().map(|m| (m.taken, true)));
+    mix.path = crossing.path();
     Ok(mix)
 }
 
@@ -167,11 +178,16 @@ fn of_shape(
     }
     let base = Build { lines, ..ours.clone() };
     let space = Space::new(&base, kit.catalogue(), choices, false);
-    let mut goals = vec![Goal::Price];
-    goals.extend(measure.map(|(rule, most)| Goal::Measure { rule, most }));
     let rules: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
-    // The measure may not apply to a mixture, which passes all the same, so it is asked afterwards.
-    let quest = Quest { kit, space: &space, rules: rules.clone(), level: Level::Stop, goals: vec![Goal::Price], keep: Keep::All(usize::MAX), limits, under: None };
+    let mut goals = vec![Goal::Price];
+    let keep = if mix.counted {
+        // The measure may not apply to a mixture, which passes all the same, so it is asked afterwards.
+        Keep::All(usize::MAX)
+    } else {
+        goals.extend(measure.map(|(rule, most)| Goal::Measure { rule, most }));
+        Keep::Front
+    };
+    let quest = Quest { kit, space: &space, rules, level: Level::Stop, goals, keep, limits, under: None };
     let outcome = solve(&quest);
     mix.complete &= outcome.proven;
     let currency = Currency::from_code(&base.currency).unwrap_or(Currency::EURO);
@@ -207,33 +223,62 @@ fn mark_front(passing: &mut [Mixture], most: bool) {
     }
 }
 
-/// The shortest way over mixtures that pass, one difference at a time.
-fn path(mix: &Mix) -> Option<Vec<usize>> {
-    let bits = mix.differences.len();
-    let all = u32::try_from((1u64 << bits) - 1).unwrap_or(u32::MAX);
-    let passes: HashMap<u32, ()> = mix.passing.iter().map(|m| (m.taken, ())).collect();
-    if !passes.contains_key(&0) || !passes.contains_key(&all) {
-        return None;
-    }
-    let mut came: HashMap<u32, (u32, usize)> = HashMap::new();
-    let mut queue = VecDeque::from([0u32]);
-    while let Some(at) = queue.pop_front() {
-        if at == all {
-            let (mut way, mut here) = (Vec::new(), at);
-            while let Some((before, bit)) = came.get(&here) {
-                way.push(*bit);
-                here = *before;
-            }
-            way.reverse();
-            return Some(way);
+/// Looks for a way from one list to the other over mixtures that pass.
+struct Crossing<'a> {
+    kit: &'a Kit,
+    pairs: &'a [(Option<Line>, Option<Line>)],
+    differing: &'a [usize],
+    ours: &'a Build,
+    /// What is known of mixtures so far.
+    passes: HashMap<u32, bool>,
+    limits: Limits<'a>,
+}
+
+impl Crossing<'_> {
+    fn passes(&mut self, taken: u32) -> bool {
+        if let Some(known) = self.passes.get(&taken) {
+            return *known;
         }
-        for bit in 0..bits {
-            let next = at ^ (1 << bit);
-            if next != 0 && passes.contains_key(&next) && !came.contains_key(&next) {
-                came.insert(next, (at, bit));
-                queue.push_back(next);
+        let lines = self.pairs.iter().enumerate().filter_map(|(at, (a, b))| {
+            let theirs = self.differing.iter().position(|d| *d == at).is_some_and(|bit| taken & (1 << bit) != 0);
+            if theirs { b.clone() } else { a.clone() }
+        });
+        let audit = self.kit.audit(&Build { lines: lines.collect(), ..self.ours.clone() });
+        let passes = audit.failed().next().is_none() && audit.worst() != Some(Level::Stop);
+        self.passes.insert(taken, passes);
+        passes
+    }
+
+    /// The way that comes nearest to the other list first is followed first, so that a straight one is found soon.
+    fn path(&mut self) -> Option<Vec<usize>> {
+        let bits = self.differing.len();
+        let all = u32::try_from((1u64 << bits) - 1).unwrap_or(u32::MAX);
+        if !self.passes(0) || !self.passes(all) {
+            return None;
+        }
+        let mut came: HashMap<u32, (u32, usize)> = HashMap::new();
+        let mut queue = BinaryHeap::from([(0u32, Reverse(0u32))]);
+        while let Some((_, Reverse(at))) = queue.pop() {
+            if at == all {
+                let (mut way, mut here) = (Vec::new(), at);
+                while let Some((before, bit)) = came.get(&here) {
+                    way.push(*bit);
+                    here = *before;
+                }
+                way.reverse();
+                return Some(way);
+            }
+            if self.limits.over() {
+                return None;
+            }
+            for bit in 0..bits {
+                let next = at ^ (1 << bit);
+                if next != 0 && !came.contains_key(&next) && self.passes(next) {
+                    came.insert(next, (at, bit));
+                    queue.push((next.count_ones(), Reverse(next)));
+                }
             }
         }
+        None
     }
-    None
 }

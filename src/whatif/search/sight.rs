@@ -1,6 +1,6 @@
 //! What a build with choices can answer to a rule's questions: expressions over places that may hold one of several parts.
 
-use std::collections::HashMap;
+use std::cell::Cell;
 use std::rc::Rc;
 use std::sync::Arc;
 
@@ -42,12 +42,11 @@ pub(crate) struct Notes {
     next_stamp: u32,
     bits: Vec<Option<u32>>,
     deps: Vec<Option<u64>>,
-    fixed: HashMap<usize, Hull>,
-    columns: HashMap<usize, Rc<Column>>,
+    fixed: Vec<Option<Hull>>,
+    columns: Vec<Option<Rc<Column>>>,
     spans: Vec<(u32, Hull)>,
     whole: Vec<(u32, Hull)>,
-    shares: HashMap<usize, Rc<Shares>>,
-    share_spans: HashMap<(usize, usize), (u32, Span)>,
+    shares: Vec<Option<Rc<Shares>>>,
     partial: Option<(u32, Option<Rc<Resolved>>)>,
 }
 
@@ -62,7 +61,13 @@ enum Column {
 }
 
 /// What each choice adds to a sum, by place; nothing for a place that adds nothing.
-struct Shares(Vec<Vec<f64>>);
+struct Shares(Vec<Share>);
+
+/// What the choices of a place add, and what they add over those last looked at.
+struct Share {
+    by_choice: Vec<f64>,
+    over: Cell<(u32, Span)>,
+}
 
 /// Answers that are possible.
 pub(crate) const NO: u8 = 1;
@@ -83,6 +88,11 @@ pub(crate) enum Possible {
 }
 
 impl Dom {
+    /// Two of the same stamp are the same.
+    pub(crate) fn stamp(&self) -> u32 {
+        self.stamp
+    }
+
     /// The only choice left.
     pub(crate) fn single(&self) -> Option<u32> {
         match &*self.alive {
@@ -237,11 +247,11 @@ impl Sight<'_> {
         }
         let deps = self.deps(id);
         if deps == 0 {
-            if let Some(hull) = self.notes.fixed.get(&id.at()) {
+            if let Some(Some(hull)) = self.notes.fixed.get(id.at()) {
                 return hull.clone();
             }
             let hull = self.work_out(id);
-            self.notes.fixed.insert(id.at(), hull.clone());
+            put(&mut self.notes.fixed, id, hull.clone());
             return hull;
         }
         if deps.is_power_of_two()
@@ -292,7 +302,7 @@ impl Sight<'_> {
     }
 
     fn column(&mut self, id: ExprId, place: usize) -> Rc<Column> {
-        if let Some(column) = self.notes.columns.get(&id.at()) {
+        if let Some(Some(column)) = self.notes.columns.get(id.at()) {
             return column.clone();
         }
         let count = self.space.places.get(place).map_or(0, |p| p.choices.len());
@@ -331,7 +341,7 @@ impl Sight<'_> {
             false if vals.iter().all(|v| matches!(v, Val::Num(_) | Val::Absent)) => Column::Nums(nums),
             false => Column::Vals(vals),
         });
-        self.notes.columns.insert(id.at(), column.clone());
+        put(&mut self.notes.columns, id, column.clone());
         column
     }
 
@@ -448,10 +458,10 @@ impl Sight<'_> {
     fn sum(&mut self, id: ExprId) -> Span {
         let shares = self.shares(id);
         let mut sum = Span { lo: 0.0, hi: 0.0, gap: false };
-        for (place, column) in shares.0.iter().enumerate().filter(|(_, c)| !c.is_empty()) {
+        for (place, share) in shares.0.iter().enumerate().filter(|(_, s)| !s.by_choice.is_empty()) {
             let share = match self.pin {
-                Some((pinned, at)) if pinned == place => column.get(at as usize).map_or(Span::NONE, |n| Span::one(*n)),
-                _ => self.share(id, place, column),
+                Some((pinned, at)) if pinned == place => share.by_choice.get(at as usize).map_or(Span::NONE, |n| Span::one(*n)),
+                _ => self.share(place, share),
             };
             if share.is_empty() {
                 return Span::NONE;
@@ -464,20 +474,19 @@ impl Sight<'_> {
         }
     }
 
-    fn share(&mut self, id: ExprId, place: usize, column: &[f64]) -> Span {
+    fn share(&self, place: usize, share: &Share) -> Span {
         let Some(dom) = self.state.doms.get(place) else { return Span::NONE };
-        if let Some((held, span)) = self.notes.share_spans.get(&(id.at(), place))
-            && *held == dom.stamp
-        {
-            return *span;
+        let (held, span) = share.over.get();
+        if held == dom.stamp {
+            return span;
         }
-        let span = span_over(column, &dom.alive);
-        self.notes.share_spans.insert((id.at(), place), (dom.stamp, span));
+        let span = span_over(&share.by_choice, &dom.alive);
+        share.over.set((dom.stamp, span));
         span
     }
 
     fn shares(&mut self, id: ExprId) -> Rc<Shares> {
-        if let Some(shares) = self.notes.shares.get(&id.at()) {
+        if let Some(Some(shares)) = self.notes.shares.get(id.at()) {
             return shares.clone();
         }
         let expr = self.pool.get(id);
@@ -496,8 +505,12 @@ impl Sight<'_> {
             _ => choice.boxed.iter().fold(add(&choice.part, f64::from(choice.line.count)), |sum, b| sum + add(&b.part, b.count)),
         };
         let columns = self.space.places.iter().map(|p| p.choices.iter().map(of).collect::<Vec<f64>>());
-        let shares = Rc::new(Shares(columns.map(|c| if c.iter().all(|n| *n == 0.0) { Vec::new() } else { c }).collect()));
-        self.notes.shares.insert(id.at(), shares.clone());
+        let share = |by_choice: Vec<f64>| {
+            let nothing = by_choice.iter().all(|n| *n == 0.0);
+            Share { by_choice: if nothing { Vec::new() } else { by_choice }, over: Cell::new((0, Span::NONE)) }
+        };
+        let shares = Rc::new(Shares(columns.map(share).collect()));
+        put(&mut self.notes.shares, id, shares.clone());
         shares
     }
 
@@ -594,6 +607,15 @@ impl Sight<'_> {
                 Hull::Any => Possible::Any,
             },
         }
+    }
+}
+
+fn put<T: Clone>(held: &mut Vec<Option<T>>, id: ExprId, value: T) {
+    if held.len() <= id.at() {
+        held.resize(id.at() + 64, None);
+    }
+    if let Some(slot) = held.get_mut(id.at()) {
+        *slot = Some(value);
     }
 }
 

@@ -12,7 +12,7 @@ use crate::kit::{Audit, Kit};
 
 use super::sight::{Notes, Sight, State};
 use super::space::{MOST_OPEN, Space};
-use super::walk::{BLOCK, PASS, Track, UNKNOWN};
+use super::walk::{BLOCK, Depth, PASS, Track, UNKNOWN};
 
 /// Builds audited before the search starts, so that most ways through the rules are known.
 const FIRST_BUILDS: usize = 24;
@@ -55,6 +55,13 @@ pub struct Limits<'a> {
     pub until: Option<Instant>,
     /// Told now and then how far the search is.
     pub tell: Option<&'a dyn Fn(Progress)>,
+}
+
+impl Limits<'_> {
+    /// Whether it is time to stop.
+    pub(crate) fn over(&self) -> bool {
+        self.halt.load(Ordering::Relaxed) || self.until.is_some_and(|until| Instant::now() > until)
+    }
 }
 
 /// How far a search is.
@@ -236,13 +243,18 @@ impl Search<'_, '_> {
         self.with(track, state, None, |t, tree, sight| t.deps(tree, sight)).unwrap_or(0)
     }
 
-    fn walk(&mut self, track: usize, state: &State, pin: Option<(usize, u32)>) -> u8 {
-        self.with(track, state, pin, |t, tree, sight| t.walk(tree, sight, None)).unwrap_or(UNKNOWN)
+    fn walk(&mut self, track: usize, state: &State) -> u8 {
+        self.with(track, state, None, |t, tree, sight| t.walk(tree, sight, Depth::Mixed, None)).unwrap_or(UNKNOWN)
+    }
+
+    /// Whether a rule stops every build of a state that has a choice on a place.
+    fn all_stopped(&mut self, track: usize, state: &State, place: usize, choice: u32) -> bool {
+        self.with(track, state, Some((place, choice)), |t, tree, sight| t.walk(tree, sight, Depth::AllStopped, None)) == Some(BLOCK)
     }
 
     /// Finds out where unknown ways lead, on a few builds of the state.
     fn find_out(&mut self, track: usize, state: &State) -> u8 {
-        let mut mask = self.walk(track, state, None);
+        let mut mask = self.walk(track, state);
         let Some((rule, waivable)) = self.tracks.get(track).map(|(rule, t)| (*rule, t.waivable)) else { return mask };
         for _ in 0..TRIES {
             let tired = self.tracks.get(track).is_some_and(|(_, t)| t.misses > PATIENCE) && !self.out.boxes.is_multiple_of(64);
@@ -257,7 +269,7 @@ impl Search<'_, '_> {
             if let Some((_, track)) = self.tracks.get_mut(track) {
                 track.misses = if taught { 0 } else { track.misses + 1 };
             }
-            mask = self.walk(track, state, None);
+            mask = self.walk(track, state);
         }
         mask
     }
@@ -301,7 +313,7 @@ impl Search<'_, '_> {
         if let Some(tell) = limits.tell {
             tell(Progress { boxes: self.out.boxes, audits: self.out.audits, found: self.out.found.len() });
         }
-        limits.halt.load(Ordering::Relaxed) || limits.until.is_some_and(|until| Instant::now() > until)
+        limits.over()
     }
 
     fn leave(&mut self, bound: Option<f64>) {
@@ -382,7 +394,7 @@ impl Search<'_, '_> {
             if mask & deps == 0 || alive.len() < 2 {
                 continue;
             }
-            let left: Vec<u32> = alive.iter().copied().filter(|choice| self.walk(track, state, Some((place, *choice))) != BLOCK).collect();
+            let left: Vec<u32> = alive.iter().copied().filter(|choice| !self.all_stopped(track, state, place, *choice)).collect();
             if left.len() == alive.len() {
                 continue;
             }

@@ -18,9 +18,20 @@ pub(crate) const BLOCK: u8 = 2;
 pub(crate) const UNKNOWN: u8 = 4;
 
 /// Most questions looked at in one walk.
-const MOST_QUESTIONS: usize = 20_000;
+const MOST_QUESTIONS: usize = 4_000;
 /// No such node.
 const NONE: u32 = u32::MAX;
+
+/// How much of a rule's ends is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Depth {
+    /// Only whether every build is stopped: the first that is not ends the walk.
+    AllStopped,
+    /// Whether builds are stopped, pass, or both.
+    Mixed,
+    /// Every end.
+    Whole,
+}
 
 /// What is known of one rule in one search.
 #[derive(Default)]
@@ -46,10 +57,10 @@ enum Known {
     Nothing,
     /// It rests on nothing that may change.
     Fixed(Possible),
-    /// It rests on one place: the answers by choice.
-    One(usize, Vec<u8>),
-    /// The same for a question with many answers.
-    Many(usize, Vec<Option<Answer>>),
+    /// It rests on one place: the answers by choice, and what they come to over the choices last looked at.
+    One { place: usize, bits: Vec<u8>, over: (u32, u8) },
+    /// The same for a question with many answers, with where each choice leads in a tree of some size.
+    Many { place: usize, answers: Vec<Option<Answer>>, leads: (usize, Vec<u32>), over: (u32, Vec<u32>) },
     /// It rests on several places.
     Several,
     /// Where a way ends.
@@ -86,8 +97,8 @@ impl Track {
         mask
     }
 
-    /// What the rule may end in. Stops early when a pass or an unknown way is found beside a stop, unless all is asked for.
-    pub(crate) fn walk(&mut self, tree: &Tree, sight: &mut Sight<'_>, mut ends: Option<&mut Vec<ExprId>>) -> u8 {
+    /// What the rule may end in.
+    pub(crate) fn walk(&mut self, tree: &Tree, sight: &mut Sight<'_>, depth: Depth, mut ends: Option<&mut Vec<ExprId>>) -> u8 {
         self.keep_step(tree);
         let mut mask = 0;
         let mut steps = 0;
@@ -115,27 +126,15 @@ impl Track {
                 }
                 Stands::Ask { ask, no, yes, many } => {
                     self.learn(at, ask, sight);
-                    match self.answers(at, ask, sight) {
-                        Possible::Bits(bits) => {
-                            if bits & BREAK != 0 {
-                                mask |= BLOCK;
-                            }
-                            if bits & NO != 0 {
-                                stack.push(no);
-                            }
-                            if bits & YES != 0 {
-                                stack.push(yes);
-                            }
-                        }
-                        Possible::These(answers) => lead(&answers, no, yes, many, &mut stack),
-                        Possible::Any => {
-                            mask |= UNKNOWN;
-                            stack.extend(many.values());
-                        }
-                    }
+                    mask |= self.follow(at, (ask, no, yes, many), tree.len(), sight, &mut stack);
                 }
             }
-            if ends.is_none() && mask & BLOCK != 0 && mask & (PASS | UNKNOWN) != 0 {
+            let enough = match depth {
+                Depth::AllStopped => mask & (PASS | UNKNOWN) != 0,
+                Depth::Mixed => mask & BLOCK != 0 && mask & (PASS | UNKNOWN) != 0,
+                Depth::Whole => false,
+            };
+            if enough {
                 break;
             }
         }
@@ -187,7 +186,11 @@ impl Track {
                         Possible::Any => answers.push(None),
                     }
                 }
-                if bits.len() == count { Known::One(place, bits) } else { Known::Many(place, answers) }
+                if bits.len() == count {
+                    Known::One { place, bits, over: (0, 0) }
+                } else {
+                    Known::Many { place, answers, leads: (0, Vec::new()), over: (0, Vec::new()) }
+                }
             }
             _ => Known::Several,
         };
@@ -195,49 +198,67 @@ impl Track {
         self.put(at, known);
     }
 
-    fn answers(&self, at: u32, ask: &crate::audit::ask::Ask, sight: &mut Sight<'_>) -> Possible {
-        let pinned = |place: usize| sight.pin.filter(|(p, _)| *p == place).map(|(_, at)| at);
-        match self.nodes.get(at as usize) {
-            Some(Known::Fixed(possible)) => possible.clone(),
-            Some(Known::One(place, bits)) => match pinned(*place) {
-                Some(choice) => Possible::Bits(bits.get(choice as usize).copied().unwrap_or(NO | YES)),
-                None => {
-                    let alive = sight.state.doms.get(*place).map_or(&[][..], |d| &d.alive);
-                    let mut any = 0;
-                    for choice in alive {
-                        any |= bits.get(*choice as usize).copied().unwrap_or(NO | YES);
-                        if any == NO | YES | BREAK {
-                            break;
+    /// Goes on to every question or end that a question may lead to.
+    fn follow(&mut self, at: u32, node: Asked<'_>, size: usize, sight: &mut Sight<'_>, stack: &mut Vec<u32>) -> u8 {
+        let (ask, no, yes, many) = node;
+        let pinned = |place: usize| sight.pin.filter(|(p, _)| *p == place).map(|(_, at)| at as usize);
+        match self.nodes.get_mut(at as usize) {
+            Some(Known::Fixed(Possible::Bits(bits))) => both(*bits, no, yes, stack),
+            Some(Known::Fixed(possible)) => lead(possible, no, yes, many, stack),
+            Some(Known::One { place, bits, over }) => {
+                let any = match (pinned(*place), sight.state.doms.get(*place)) {
+                    (Some(choice), _) => bits.get(choice).copied().unwrap_or(NO | YES),
+                    (None, Some(dom)) => {
+                        if over.0 != dom.stamp() {
+                            *over = (dom.stamp(), dom.alive.iter().fold(0, |any, c| any | bits.get(*c as usize).copied().unwrap_or(NO | YES)));
                         }
+                        over.1
                     }
-                    Possible::Bits(any)
-                }
-            },
-            Some(Known::Many(place, answers)) => {
-                let of = |choice: u32| answers.get(choice as usize).cloned().flatten();
-                match pinned(*place) {
-                    Some(choice) => of(choice).map_or(Possible::Any, |a| Possible::These(vec![a])),
-                    None => {
-                        let mut these: Vec<Answer> = Vec::new();
-                        for choice in sight.state.doms.get(*place).map_or(&[][..], |d| &d.alive) {
-                            match of(*choice) {
-                                None => return Possible::Any,
-                                Some(answer) if !these.contains(&answer) => these.push(answer),
-                                Some(_) => {}
-                            }
-                        }
-                        Possible::These(these)
-                    }
-                }
+                    (None, None) => NO | YES,
+                };
+                both(any, no, yes, stack)
             }
-            _ => sight.answers(ask),
+            Some(Known::Many { place, answers, leads, over }) => {
+                if leads.0 != size {
+                    let to = |a: &Option<Answer>| a.as_ref().map_or(ANYWHERE, |a| child(a, no, yes, many));
+                    *leads = (size, answers.iter().map(to).collect());
+                    over.0 = 0;
+                }
+                let one;
+                let children: &[u32] = match (pinned(*place), sight.state.doms.get(*place)) {
+                    (Some(choice), _) => {
+                        one = [leads.1.get(choice).copied().unwrap_or(ANYWHERE)];
+                        &one
+                    }
+                    (None, Some(dom)) => {
+                        if over.0 != dom.stamp() {
+                            let mut all: Vec<u32> = dom.alive.iter().filter_map(|c| leads.1.get(*c as usize)).copied().collect();
+                            all.sort_unstable();
+                            all.dedup();
+                            *over = (dom.stamp(), all);
+                        }
+                        &over.1
+                    }
+                    (None, None) => &[ANYWHERE],
+                };
+                if children.contains(&ANYWHERE) {
+                    stack.extend(many.values());
+                    return UNKNOWN;
+                }
+                stack.extend(children);
+                0
+            }
+            _ => match sight.answers(ask) {
+                Possible::Bits(bits) => both(bits, no, yes, stack),
+                possible => lead(&possible, no, yes, many, stack),
+            },
         }
     }
 
     /// What a measure can come to: its hull over every way that may be taken, and whether some way is not known.
     pub(crate) fn value(&mut self, tree: &Tree, sight: &mut Sight<'_>) -> (Span, bool) {
         let mut ends = Vec::new();
-        let mask = self.walk(tree, sight, Some(&mut ends));
+        let mask = self.walk(tree, sight, Depth::Whole, Some(&mut ends));
         let mut span = Span { gap: false, ..Span::NONE };
         for end in ends {
             span = span.join(sight.hull(end).span());
@@ -246,15 +267,45 @@ impl Track {
     }
 }
 
-fn lead(answers: &[Answer], no: u32, yes: u32, many: &HashMap<Answer, u32>, stack: &mut Vec<u32>) {
-    for answer in answers {
-        let next = match answer {
-            Answer::Bool(false) => no,
-            Answer::Bool(true) => yes,
-            other => many.get(other).copied().unwrap_or(NONE),
-        };
-        if !stack.contains(&next) {
-            stack.push(next);
+/// A question with where its answers lead.
+type Asked<'a> = (&'a crate::audit::ask::Ask, u32, u32, &'a HashMap<Answer, u32>);
+
+/// A choice whose answer is not known: it may lead to any child.
+const ANYWHERE: u32 = u32::MAX - 1;
+
+fn both(bits: u8, no: u32, yes: u32, stack: &mut Vec<u32>) -> u8 {
+    if bits & NO != 0 {
+        stack.push(no);
+    }
+    if bits & YES != 0 {
+        stack.push(yes);
+    }
+    if bits & BREAK != 0 { BLOCK } else { 0 }
+}
+
+fn child(answer: &Answer, no: u32, yes: u32, many: &HashMap<Answer, u32>) -> u32 {
+    match answer {
+        Answer::Bool(false) => no,
+        Answer::Bool(true) => yes,
+        other => many.get(other).copied().unwrap_or(NONE),
+    }
+}
+
+fn lead(possible: &Possible, no: u32, yes: u32, many: &HashMap<Answer, u32>, stack: &mut Vec<u32>) -> u8 {
+    match possible {
+        Possible::Bits(bits) => both(*bits, no, yes, stack),
+        Possible::These(answers) => {
+            for answer in answers {
+                let next = child(answer, no, yes, many);
+                if !stack.contains(&next) {
+                    stack.push(next);
+                }
+            }
+            0
+        }
+        Possible::Any => {
+            stack.extend(many.values());
+            UNKNOWN
         }
     }
 }
