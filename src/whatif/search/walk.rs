@@ -89,9 +89,11 @@ impl Track {
         }
         let (from, mut mask) = self.deps;
         for at in from..tree.len() {
-            if let Some(Stands::Ask { ask, .. }) = tree.node(at as u32) {
-                mask |= sight.ask_deps(ask);
-            }
+            mask |= match tree.node(at as u32) {
+                Some(Stands::Ask { ask, .. }) => sight.ask_deps(ask),
+                Some(Stands::Leaf(verdict)) => verdict.value.map_or(0, |value| sight.deps(value)),
+                None => 0,
+            };
         }
         self.deps = (tree.len(), mask);
         mask
