@@ -13,11 +13,11 @@ pub mod page;
 mod plan;
 mod prompt;
 mod script;
+mod searching;
 pub mod session;
 pub mod show;
 mod show_search;
 mod show_why;
-mod searching;
 pub mod slot;
 
 use std::io::IsTerminal as _;

@@ -45,7 +45,7 @@ fn by_level(found: &[(String, Level)]) -> Vec<(Level, String)> {
 }
 
 /// What could stand on a line. With `all`, beaten rows and advice too; with `by`, in order of a measure.
-pub fn fit(page: &mut Page, fit: &Fit, by: Option<usize>, all: bool, currency: &std::sync::Arc<str>) {
+pub(super) fn fit(page: &mut Page, fit: &Fit, by: Option<usize>, all: bool, currency: &std::sync::Arc<str>) {
     let mut rows: Vec<&Row> = fit.rows.iter().filter(|r| all || !r.beaten).collect();
     if let Some((at, told)) = by.and_then(|at| fit.measures.get(at).map(|t| (at, t))) {
         let value = |row: &Row| {
@@ -81,7 +81,8 @@ pub fn fit(page: &mut Page, fit: &Fit, by: Option<usize>, all: bool, currency: &
 
 fn row_words(fit: &Fit, row: &Row, all: bool, currency: &std::sync::Arc<str>) -> String {
     let mut words = Vec::new();
-    let told = |found: &[(String, Level)]| by_level(found).into_iter().filter(|(l, _)| all || *l > Level::Advice).map(|(_, w)| w).collect::<Vec<_>>().join("; ");
+    let told =
+        |found: &[(String, Level)]| by_level(found).into_iter().filter(|(l, _)| all || *l > Level::Advice).map(|(_, w)| w).collect::<Vec<_>>().join("; ");
     let (raised, cleared) = (told(&row.raised), told(&row.cleared));
     if !row.broken.is_empty() {
         words.push(format!("breaks {}", row.broken.join(", ")));
@@ -108,7 +109,7 @@ fn row_words(fit: &Fit, row: &Row, all: bool, currency: &std::sync::Arc<str>) ->
 }
 
 /// The next steps up and down of a line.
-pub fn steps(page: &mut Page, name: &str, up: &[Step], down: &[Step]) {
+pub(super) fn steps(page: &mut Page, name: &str, up: &[Step], down: &[Step]) {
     page.put(Role::Strong, name).end();
     if up.is_empty() && down.is_empty() {
         page.line("  no step up or down that raises no stop");
@@ -136,7 +137,7 @@ pub fn steps(page: &mut Page, name: &str, up: &[Step], down: &[Step]) {
 }
 
 /// The fewest swaps that clear every stop.
-pub fn mend(page: &mut Page, mend: &Mend) {
+pub(super) fn mend(page: &mut Page, mend: &Mend) {
     if mend.stops.is_empty() {
         page.put(Role::Good, "nothing stops it").say(", so there is nothing to mend").end();
         return;
@@ -172,7 +173,7 @@ fn cannot(rules: &[String], smallest: bool) -> String {
 }
 
 /// Mixtures of two lists.
-pub fn mix(page: &mut Page, mix: &Mix, measure: Option<(&str, &str)>, names: (&str, &str), currency: &std::sync::Arc<str>) {
+pub(super) fn mix(page: &mut Page, mix: &Mix, measure: Option<(&str, &str)>, names: (&str, &str), currency: &std::sync::Arc<str>) {
     if mix.differences.is_empty() {
         page.line("the two lists hold the same parts: there is nothing to mix");
         return;
@@ -181,7 +182,12 @@ pub fn mix(page: &mut Page, mix: &Mix, measure: Option<(&str, &str)>, names: (&s
     page.flow(
         Role::Plain,
         &if mix.counted {
-            format!("{ours} and {theirs} differ in {}: {} of {} pass", count(mix.differences.len(), "line"), mix.passing.len(), count(mix.count as usize, "mixture"))
+            format!(
+                "{ours} and {theirs} differ in {}: {} of {} pass",
+                count(mix.differences.len(), "line"),
+                mix.passing.len(),
+                count(mix.count as usize, "mixture")
+            )
         } else {
             format!("{ours} and {theirs} differ in {}, which makes {}", count(mix.differences.len(), "line"), count(mix.count as usize, "mixture"))
         },
@@ -257,7 +263,7 @@ fn line_words(line: &Line) -> String {
 }
 
 /// What a brief leads to.
-pub fn plan(page: &mut Page, plan: &Plan, title: &str) {
+pub(super) fn plan(page: &mut Page, plan: &Plan, title: &str) {
     page.put(Role::Strong, title).end();
     for problem in plan.empty.iter().chain(&plan.broken) {
         page.problem(problem);
@@ -271,6 +277,7 @@ pub fn plan(page: &mut Page, plan: &Plan, title: &str) {
                 page.flow(Role::Plain, &format!("{}: {}", values(plan, answer), against(best, answer, page.arrow())), 3, 5);
             }
         }
+        reasons(page, plan);
         if plan.front.len() > 1 {
             let sure = if plan.front_proven { "" } else { ", as far as was looked" };
             page.put(Role::Strong, &format!("What nothing else beats{sure}: {}", plan.goals.join(" against "))).end();
@@ -282,7 +289,6 @@ pub fn plan(page: &mut Page, plan: &Plan, title: &str) {
                 page.line(&format!("   and {} more", plan.front.len() - MOST_ROWS * 2));
             }
         }
-        reasons(page, plan);
     } else if !plan.conflict.is_empty() {
         page.flow(Role::Wrong, &format!("Nothing can satisfy this brief: {}.", cannot(&plan.conflict, plan.conflict_smallest)), 0, 2);
     } else if plan.empty.is_empty() {
@@ -304,7 +310,7 @@ pub fn plan(page: &mut Page, plan: &Plan, title: &str) {
 }
 
 fn big(n: f64) -> String {
-    if n < 1e6 { format!("{n}") } else { format!("{:.1} million", n / 1e6) }
+    if n < 1e6 { format!("{n}") } else { format!("{:.1}e{}", n / 10f64.powf(n.log10().floor()), n.log10().floor()) }
 }
 
 fn values(plan: &Plan, answer: &Answer) -> String {

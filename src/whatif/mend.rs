@@ -49,8 +49,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     let mut closed = build.clone();
     closed.lines.retain(|l| matches!(l.what, What::Part(_)));
     let audit = kit.audit(&closed);
-    let mut mend =
-        Mend { stops: audit.stops(Level::Stop), ways: Vec::new(), swaps: 0, proven: true, conflict: Vec::new(), conflict_smallest: true };
+    let mut mend = Mend { stops: audit.stops(Level::Stop), ways: Vec::new(), swaps: 0, proven: true, conflict: Vec::new(), conflict_smallest: true };
     if mend.stops.is_empty() {
         return mend;
     }
@@ -109,10 +108,5 @@ fn way(space: &Space, found: &Found) -> Way {
             swaps.push((line, now.part.clone(), then.part.clone()));
         }
     }
-    Way {
-        swaps,
-        total: Money::from_minor(found.cost, currency),
-        more: Money::from_minor(found.cost - before, currency),
-        build: space.build(&found.picks),
-    }
+    Way { swaps, total: Money::from_minor(found.cost, currency), more: Money::from_minor(found.cost - before, currency), build: space.build(&found.picks) }
 }

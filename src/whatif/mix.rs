@@ -107,11 +107,8 @@ fn pairs(ours: &Build, theirs: &Build) -> Vec<(Option<Line>, Option<Line>)> {
     let mut left: Vec<Option<&Line>> = theirs.lines.iter().map(Some).collect();
     let mut pairs: Vec<(Option<Line>, Option<Line>)> = Vec::new();
     // What is the same on both sides pairs up first, then what is fitted in the same place, then by order.
-    let tests: [fn(&Line, &Line) -> bool; 3] = [
-        |a, b| same(Some(a), Some(b)),
-        |a, b| a.kind() == b.kind() && a.mount == b.mount && a.flow == b.flow,
-        |a, b| a.kind() == b.kind(),
-    ];
+    let tests: [fn(&Line, &Line) -> bool; 3] =
+        [|a, b| same(Some(a), Some(b)), |a, b| a.kind() == b.kind() && a.mount == b.mount && a.flow == b.flow, |a, b| a.kind() == b.kind()];
     let mut found: Vec<Option<usize>> = vec![None; ours.lines.len()];
     for test in tests {
         for (line, slot) in ours.lines.iter().zip(found.iter_mut()).filter(|(_, s)| s.is_none()) {

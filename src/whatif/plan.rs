@@ -112,11 +112,23 @@ struct Planner<'a> {
     units: Vec<Arc<str>>,
 }
 
-/// Makes a plan.
+/// Makes a plan: the best builds, what could be weighed, and what each wish costs, or which wishes cannot all be met.
 ///
 /// # Errors
 /// A want or an aim that cannot be read or asked.
 pub fn plan(base: &Kit, layers: &Layers, brief: &Brief, limits: Limits<'_>) -> Result<Plan, Problems> {
+    planner(base, layers, brief, limits).and_then(|(planner, empty)| planner.plan(empty, true))
+}
+
+/// The best builds only.
+///
+/// # Errors
+/// As for [`plan`].
+pub fn best(base: &Kit, layers: &Layers, brief: &Brief, limits: Limits<'_>) -> Result<Plan, Problems> {
+    planner(base, layers, brief, limits).and_then(|(planner, empty)| planner.plan(empty, false))
+}
+
+fn planner<'a>(base: &Kit, layers: &Layers, brief: &'a Brief, limits: Limits<'a>) -> Result<(Planner<'a>, Vec<Problem>), Problems> {
     let wished = wished(layers, base, brief)?;
     let (choices, empty) = choices(&wished.kit, &brief.build)?;
     let space = Space::new(&brief.build, wished.kit.catalogue(), choices, false);
@@ -130,7 +142,7 @@ pub fn plan(base: &Kit, layers: &Layers, brief: &Brief, limits: Limits<'_>) -> R
         })
         .collect();
     let planner = Planner { brief, level: Wished::level(brief), wished, space, limits, units };
-    planner.plan(empty)
+    Ok((planner, empty))
 }
 
 /// What may stand on each open line, and the lines for which there is nothing.
@@ -171,7 +183,7 @@ impl Planner<'_> {
         self.wished.goals.iter().map(|(g, _)| *g).collect()
     }
 
-    fn plan(&self, empty: Vec<Problem>) -> Result<Plan, Problems> {
+    fn plan(&self, empty: Vec<Problem>, whole: bool) -> Result<Plan, Problems> {
         let mut plan = Plan {
             goals: self.wished.goals.iter().map(|(_, name)| name.clone()).collect(),
             best: Vec::new(),
@@ -199,6 +211,7 @@ impl Planner<'_> {
         plan.broken.extend(outcome.broken.iter().map(|(_, p)| self.wished.in_the_brief(p.clone())));
         plan.best = outcome.found.iter().map(|f| self.answer(f)).collect();
         match outcome.found.first() {
+            _ if !whole => {}
             None if outcome.proven => {
                 let (rules, smallest) = conflict(&self.quest(self.rules(), Vec::new(), Keep::Best(1)), &outcome);
                 plan.conflict = rules.iter().map(|rule| self.wished.name(self.brief, rule)).collect();
@@ -206,13 +219,13 @@ impl Planner<'_> {
             }
             None => {}
             Some(best) => {
+                self.reasons(&mut plan, best, &outcome);
                 if self.wished.goals.len() > 1 {
                     let front = solve(&self.quest(self.rules(), self.goals(), Keep::Front));
                     plan.note(&front);
                     plan.front_proven = front.proven;
                     plan.front = front.found.iter().map(|f| self.answer(f)).collect();
                 }
-                self.reasons(&mut plan, best, &outcome);
             }
         }
         Ok(plan)

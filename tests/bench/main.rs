@@ -14,6 +14,9 @@ use dryfit::layer::{Layer, read_source};
 use dryfit::source::Source;
 use jiff::civil::{Date, date};
 
+#[path = "common.rs"]
+mod common;
+use common::{grown, median};
 #[path = "../common/random.rs"]
 mod random;
 use random::{Random, random_build};
@@ -34,19 +37,6 @@ fn main() {
     one_build(&kit, &catalogue);
     load(if short { 500 } else { LARGE });
     bulk(&kit, &catalogue, if short { 200 } else { BULK });
-}
-
-/// The middle of several timings.
-fn median(times: usize, mut run: impl FnMut()) -> Duration {
-    let mut all: Vec<Duration> = (0..times)
-        .map(|_| {
-            let start = Instant::now();
-            run();
-            start.elapsed()
-        })
-        .collect();
-    all.sort();
-    all[times / 2]
 }
 
 fn ratio(a: Duration, b: Duration) -> f64 {
@@ -86,25 +76,6 @@ fn one_build(kit: &Kit, catalogue: &Arc<Catalogue>) {
         black_box(kit.audit_with(&resolve(&swapped), &all));
     });
     println!("swap never seen: {:?}, cold/swap {:.1}; swap seen before: {again:?}, cold/swap {:.0}", swaps[7], ratio(cold, swaps[7]), ratio(cold, again));
-}
-
-/// The same parts again under other names, until there are enough.
-fn grown(parts: usize) -> Vec<(String, String)> {
-    let layer = Layer::built_in_catalogue();
-    let mut files: Vec<(String, String)> = layer.files.iter().filter(|(b, _)| !b.starts_with("offers/")).map(|(b, s)| (b.clone(), s.text.clone())).collect();
-    let sources: Vec<(String, String)> = files.iter().filter(|(b, _)| b.starts_with("parts/")).cloned().collect();
-    let per_round = Catalogue::load(&[layer]).expect("the catalogue loads").parts.len();
-    for round in 1..=parts / per_round {
-        for (below, text) in &sources {
-            let renamed: String = text
-                .lines()
-                .map(|l| if l.starts_with('[') && l.ends_with(']') { format!("[{}.{round}]\n", l.trim_matches(['[', ']'])) } else { format!("{l}\n") })
-                .collect();
-            let renamed = renamed.replace(&format!(".{round}]"), &format!("-{round}]"));
-            files.push((below.replace(".toml", &format!("-{round}.toml")), renamed));
-        }
-    }
-    files
 }
 
 fn load(parts: usize) {

@@ -214,6 +214,7 @@ pub(crate) fn catalogue(widgets: &[String], offers: &str) -> Arc<Catalogue> {
     Arc::new(Catalogue::load(&[Layer::from_texts("test", &files)]).expect("the catalogue is sound"))
 }
 
+#[allow(dead_code)]
 pub(crate) fn kit(catalogue: &Arc<Catalogue>, rules: &str) -> Kit {
     let files = [("a.rhai", rules), ("m.rhai", MEASURES), ("settings.toml", "[limit]\nvalue = 3\n")];
     Kit::with_catalogue(catalogue.clone(), &[Layer::from_texts("rules", &files)]).expect("the rules load")

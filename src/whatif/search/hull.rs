@@ -168,15 +168,6 @@ impl Hull {
             Self::Any => Span::ALL,
         }
     }
-
-    pub(crate) fn join(self, other: Self) -> Self {
-        match (self, other) {
-            (Self::Num(a), Self::Num(b)) => Self::Num(a.join(b)),
-            (Self::Vals(a), Self::Vals(b)) => Self::of(a.iter().chain(b.iter())),
-            (Self::Num(a), Self::Vals(b)) | (Self::Vals(b), Self::Num(a)) if b.iter().all(Val::is_absent) => Self::Num(Span { gap: true, ..a }),
-            _ => Self::Any,
-        }
-    }
 }
 
 #[cfg(test)]

@@ -58,9 +58,18 @@ enum Known {
     /// It rests on nothing that may change.
     Fixed(Possible),
     /// It rests on one place: the answers by choice, and what they come to over the choices last looked at.
-    One { place: usize, bits: Vec<u8>, over: (u32, u8) },
+    One {
+        place: usize,
+        bits: Vec<u8>,
+        over: (u32, u8),
+    },
     /// The same for a question with many answers, with where each choice leads in a tree of some size.
-    Many { place: usize, answers: Vec<Option<Answer>>, leads: (usize, Vec<u32>), over: (u32, Vec<u32>) },
+    Many {
+        place: usize,
+        answers: Vec<Option<Answer>>,
+        leads: (usize, Vec<u32>),
+        over: (u32, Vec<u32>),
+    },
     /// It rests on several places.
     Several,
     /// Where a way ends.
