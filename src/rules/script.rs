@@ -14,6 +14,7 @@ use crate::rules::check_units::Units;
 use crate::rules::errors;
 use crate::rules::host::Host;
 use crate::rules::outline::Outline;
+use crate::rules::tokens;
 use crate::settings::Settings;
 use crate::source::{Label, Problem, Source, Span, nearest};
 
@@ -261,6 +262,10 @@ fn compile(engine: &mut Engine, host: &Host, source: &Arc<Source>, stem: &str, s
     let good = !stem.is_empty() && stem.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
     if !good {
         return Err(Box::new(Problem::new(format!("{}: a rule file's name is of lower-case letters, digits and _", source.name)).help("rename the file")));
+    }
+    if let Some(open) = tokens::open_comment(&source.text) {
+        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name)).at(source, open, "nothing closes this comment");
+        return Err(Box::new(problem.help("everything after it would be left out: write `*/` where it ends, or `//` before each of its lines")));
     }
     let mut scope = Scope::new();
     if source.text.contains("const ") {
