@@ -37,7 +37,9 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     if let ParseErrorType::VariableUndefined(name) = error.err_type() {
         let outline = Outline::read(&source.text);
         let problem = problem.at(source, span, format!("there is no variable `{name}`"));
-        return if outline.own.contains(name.as_str()) {
+        return if outline.functions.iter().any(|f| f.name == name.as_str()) {
+            problem.help(format!("`{name}` is a function: write {name}(…), and |x| {name}(x) where one is to be handed on"))
+        } else if outline.own.contains(name.as_str()) {
             problem.help("of what is brought in outside, a function sees constants only: write `const`, or `let` inside it")
         } else {
             problem.suggest(name, outline.own.iter().copied().chain(["build"]))
