@@ -14,7 +14,7 @@ use crate::rules::check_units::Units;
 use crate::rules::errors;
 use crate::rules::host::Host;
 use crate::rules::outline::Outline;
-use crate::rules::tokens;
+use crate::rules::{circles, tokens};
 use crate::settings::Settings;
 use crate::source::{Label, Problem, Source, Span, nearest};
 
@@ -152,10 +152,12 @@ impl RuleSet {
     pub(crate) fn check(&mut self, engine: &Engine, catalogue: &Catalogue, settings: &Settings) {
         let mut found = Vec::new();
         let mut warnings = Vec::new();
+        let circles;
         {
             let outlines: Vec<Outline<'_>> = self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
-            let libs = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).map(|(_, o)| o);
-            let names = Known::new(engine, catalogue, settings, self, libs);
+            let libs: Vec<_> = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).collect();
+            circles = circles::circles(&libs);
+            let names = Known::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
             let units = Units::new(catalogue, settings, self);
             for ((file, outline), at) in self.files.iter().zip(&outlines).zip(0u16..) {
                 // A file that can't be compiled has said what is wrong with it already.
@@ -166,6 +168,7 @@ impl RuleSet {
             }
         }
         self.warnings = warnings;
+        self.broken.extend(circles);
         for (at, problem) in found {
             let start = problem.labels.first().map_or(0, |l| l.span.start());
             match self.rules.iter_mut().find(|r| r.file_at == at && (r.span.start()..r.end).contains(&start)) {
