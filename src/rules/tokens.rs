@@ -65,7 +65,7 @@ pub fn tokens(text: &str) -> Vec<Token<'_>> {
 /// The start of a `/*` that nothing closes, where there is one: the engine takes all that follows for a comment and says nothing.
 pub fn open_comment(text: &str) -> Option<Span> {
     let mut last = None;
-    let mut at = 0;
+    let mut at = if text.contains("/*") { 0 } else { text.len() };
     while let Some(rest) = text.get(at..).filter(|r| !r.is_empty()) {
         if rest.starts_with("/*") && closed_comment(rest).is_none() {
             return Some(Span::new(at, at + 2));
@@ -89,8 +89,17 @@ fn one(rest: &str, before: Option<&Token<'_>>) -> (Option<Kind>, usize) {
         '\'' => (Some(Kind::Text), quoted(rest, '\'')),
         c if c.is_alphabetic() || c == '_' => (Some(Kind::Name), rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len())),
         c if c.is_ascii_digit() => (Some(Kind::Number), number(rest, before.is_some_and(|t| t.is(".")))),
-        c => (Some(Kind::Sign), SIGNS.iter().find(|s| rest.starts_with(**s)).map_or(c.len_utf8(), |s| s.len())),
+        c => (Some(Kind::Sign), sign(rest).unwrap_or(c.len_utf8())),
     }
+}
+
+/// How long an operator of more than one letter is. Most signs stand alone, and that is seen from the next letter.
+fn sign(rest: &str) -> Option<usize> {
+    let second = rest.as_bytes().get(1)?;
+    if !b"<>=&|*.?{:[".contains(second) {
+        return None;
+    }
+    SIGNS.iter().find(|s| rest.starts_with(**s)).map(|s| s.len())
 }
 
 /// How long a comment is; none where nothing closes it. Comments nest.
