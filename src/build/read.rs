@@ -21,7 +21,7 @@ pub const MAX_LINES: usize = 200;
 /// Most pieces on a line.
 pub const MAX_COUNT: u32 = 99;
 /// Largest build file, in bytes.
-const MAX_BYTES: usize = 4 << 20;
+pub(crate) const MAX_BYTES: usize = 4 << 20;
 /// Keys of a line.
 pub(crate) const LINE_KEYS: &[&str] = &["part", "any", "wants", "count", "mount", "flow", "owned", "included", "quoted", "note"];
 /// What a rule case may state of the offers on a line.

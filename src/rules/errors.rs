@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use rhai::{EvalAltResult, ParseError, ParseErrorType, Position};
 
+use crate::rules::engine::{MAX_DEPTH, MAX_FUNCTIONS, MAX_VARIABLES};
 use crate::rules::host::{Cut, Host, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME, Said};
 use crate::rules::outline::Outline;
 use crate::rules::run::Failed;
@@ -57,8 +58,18 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     {
         return problem.at(source, span, format!("`{name}` is a word of Rhai's own")).help("choose another name");
     }
-    let text = error.err_type().to_string();
-    problem.at(source, span, clean(&text))
+    let (text, help) = match error.err_type() {
+        ParseErrorType::ExprTooDeep => {
+            (format!("this nests deeper than {} expressions", MAX_DEPTH.1), Some("give parts of it names with `let`, or move them to helpers"))
+        }
+        ParseErrorType::TooManyFunctions => (format!("a rule file has {MAX_FUNCTIONS} functions at the most"), Some("split it into several rule files")),
+        other => (clean(&other.to_string()), None),
+    };
+    let problem = problem.at(source, span, text);
+    match help {
+        Some(help) => problem.help(help),
+        None => problem,
+    }
 }
 
 /// An error while a file's constants or a lib file are worked out.
@@ -193,6 +204,9 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         }
         EvalAltResult::ErrorDataTooLarge(what, _) => {
             (format!("{} grows too large", large(what)), Some("a rule needs short texts and short lists only".to_owned()))
+        }
+        EvalAltResult::ErrorTooManyVariables(_) => {
+            (format!("more than {MAX_VARIABLES} variables at once"), Some("keep values of one sort in a list".to_owned()))
         }
         EvalAltResult::ErrorVariableNotFound(name, _) => plain(format!("there is no variable `{name}`")),
         EvalAltResult::ErrorPropertyNotFound(name, _) => plain(format!("this map has no `{name}`")),
