@@ -64,7 +64,9 @@ impl Brief {
         let build = read::parse_brief(source, catalogue, today, BRIEF_KEYS, table, &mut problems);
         if build.lines.is_empty() && problems.0.is_empty() {
             problems.push(
-                Problem::new("this brief needs nothing").at(source, Span::default(), "no `needs` and no `[[line]]`").help("name the kinds: needs = [\"processor\", \"board\"]"),
+                Problem::new("this brief needs nothing")
+                    .at(source, Span::default(), "no `needs` and no `[[line]]`")
+                    .help("name the kinds: needs = [\"processor\", \"board\"]"),
             );
         }
         let mut reader = Reader { source, problems: &mut problems };

@@ -7,7 +7,7 @@ mod schema;
 pub mod tables;
 pub mod value;
 
-use std::collections::HashMap;
+use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
 use toml::Spanned;
@@ -428,7 +428,7 @@ pub(crate) struct Include {
 }
 
 /// What comes in a part's box, by its field `includes`.
-pub(crate) fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
+fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
     let Some((at, field)) = catalogue.kind(part.kind).and_then(|k| k.field("includes")) else { return Vec::new() };
     let (kinds::FieldType::Records(fields), Some(Val::Records(records))) = (&field.ty, part.values.get(at as usize)) else { return Vec::new() };
     let sub = |record: &[Val], name: &str| fields.iter().position(|f| &*f.name == name).and_then(|at| record.get(at)).cloned().unwrap_or_default();
@@ -439,6 +439,22 @@ pub(crate) fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
             Some(Include { part, count: sub(record, "count").as_num().unwrap_or(1.0), mount: sub(record, "mount"), flow: sub(record, "flow") })
         })
         .collect()
+}
+
+/// Everything that comes in a part's box and in the boxes within it, nearest first, counted for one outer box. What is of a single kind
+/// yields to a line of its own, with its box; `taken` says of which kinds there is one. The catalogue is loaded only where this ends.
+pub(crate) fn unboxed(catalogue: &Catalogue, part: &Part, taken: impl Fn(KindId) -> bool) -> Vec<(Arc<Part>, Include)> {
+    let mut within: VecDeque<Include> = includes(catalogue, part).into();
+    let mut found = Vec::new();
+    while let Some(include) = within.pop_front() {
+        let Some(part) = catalogue.part(&include.part) else { continue };
+        if catalogue.kind(part.kind).is_some_and(|k| k.single) && taken(part.kind) {
+            continue;
+        }
+        within.extend(includes(catalogue, part).into_iter().map(|inner| Include { count: inner.count * include.count, ..inner }));
+        found.push((part.clone(), include));
+    }
+    found
 }
 
 fn included_span(catalogue: &Catalogue, part: &Part, index: usize) -> Span {

@@ -14,7 +14,8 @@ const MOST_ROUNDS: usize = 400;
 /// A smallest set of rules that no build of the quest meets, by id, and whether it is proven to be smallest.
 pub(crate) fn conflict(quest: &Quest<'_>, outcome: &Outcome) -> (Vec<String>, bool) {
     let rules = quest.kit.rules();
-    let suspects: Vec<u16> = outcome.stopped_by.keys().chain(outcome.broken.keys()).filter_map(|id| rules.find(id)).collect::<BTreeSet<_>>().into_iter().collect();
+    let suspects: Vec<u16> =
+        outcome.stopped_by.keys().chain(outcome.broken.keys()).filter_map(|id| rules.find(id)).collect::<BTreeSet<_>>().into_iter().collect();
     let names = |set: &[u16]| set.iter().filter_map(|at| rules.rules.get(*at as usize)).map(|r| r.id.clone()).collect::<Vec<_>>();
     let mut violations: Vec<Vec<u16>> = Vec::new();
     for _ in 0..MOST_ROUNDS {

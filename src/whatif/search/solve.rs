@@ -230,7 +230,13 @@ impl Search<'_, '_> {
         audit
     }
 
-    fn with<T>(&mut self, track: usize, state: &State, pin: Option<(usize, u32)>, look: impl FnOnce(&mut Track, &crate::audit::memory::Tree, &mut Sight<'_>) -> T) -> Option<T> {
+    fn with<T>(
+        &mut self,
+        track: usize,
+        state: &State,
+        pin: Option<(usize, u32)>,
+        look: impl FnOnce(&mut Track, &crate::audit::memory::Tree, &mut Sight<'_>) -> T,
+    ) -> Option<T> {
         let (host, _) = self.quest.kit.inside();
         let held = host.state.borrow();
         let (rule, track) = self.tracks.get_mut(track)?;
