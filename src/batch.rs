@@ -1,10 +1,11 @@
 //! Many builds at once: which files, which layers, and one kit a thread.
 
 use std::collections::HashMap;
+use std::io::{IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, OnceLock};
-use std::{fs, thread};
+use std::{fs, io, thread};
 
 use dryfit::catalogue::Catalogue;
 use dryfit::layer::{Layer, read_source};
@@ -113,11 +114,14 @@ struct Job<'a> {
     next: AtomicUsize,
     bases: Mutex<HashMap<PathBuf, Arc<OnceLock<Shared<Base>>>>>,
     done: Mutex<Vec<(usize, Report)>>,
+    /// Whether somebody watches: then a count of what is done runs along.
+    watched: bool,
 }
 
 /// Audits files, in their order, over as many threads as there are cores.
-pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs) -> Vec<Report> {
-    let job = Job { files, base, today: base.today(), next: AtomicUsize::new(0), bases: Mutex::default(), done: Mutex::default() };
+pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs, plain: bool) -> Vec<Report> {
+    let watched = files.len() > 1 && !plain && io::stderr().is_terminal();
+    let job = Job { files, base, today: base.today(), next: AtomicUsize::new(0), bases: Mutex::default(), done: Mutex::default(), watched };
     let threads = thread::available_parallelism().map_or(1, usize::from).min(files.len());
     thread::scope(|scope| {
         for _ in 0..threads {
@@ -127,6 +131,10 @@ pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs) -> Vec<Report> {
             }
         }
     });
+    if watched {
+        // A count that cannot be shown is not missed.
+        let _ = write!(io::stderr(), "\r\u{1b}[K");
+    }
     std::mem::forget(job.bases);
     let mut done = job.done.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     done.sort_by_key(|(at, _)| *at);
@@ -144,6 +152,9 @@ impl Job<'_> {
             let report = self.one(file, kit);
             if let Ok(mut done) = self.done.lock() {
                 done.push((at, report));
+                if self.watched {
+                    let _ = write!(io::stderr(), "\r{} of {} lists audited", done.len(), self.files.len());
+                }
             }
         }
         // The program is about to end: taking rules and catalogue apart piece by piece would only keep its user waiting.

@@ -10,6 +10,7 @@ const COMMANDS: &[&str] = &[
     "audit",
     "try",
     "compare",
+    "plan",
     "sheet",
     "parts",
     "prices quote",
