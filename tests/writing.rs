@@ -115,22 +115,25 @@ fn schemas_beside_the_demo_are_true_and_found() {
 }
 
 /// The whole pass takes a minute, so what came of it is written down in `tests/mutation.txt` (`DRYFIT_BLESS=1` writes it anew), and every
-/// run plants one wrong in twenty again: none may go unnoticed that the record does not own to.
+/// run plants one wrong in twenty again. What goes unnoticed now and did not then counts twenty times against the bar.
 #[test]
 fn the_shipped_rules_notice_what_goes_wrong_in_them() {
-    let bless = std::env::var_os("DRYFIT_BLESS").is_some();
-    let mutation = mutate::mutate(&with(Path::new("rules")), None, if bless { 1 } else { 20 }, &|_, _| {}).expect("its cases hold");
+    let (bless, every) = if std::env::var_os("DRYFIT_BLESS").is_some() { (true, 1) } else { (false, 20) };
+    let mutation = mutate::mutate(&with(Path::new("rules")), None, every, &|_, _| {}).expect("its cases hold");
     if bless {
         fs::write("tests/mutation.txt", mutate::text(LOOK, &mutation)).expect("it can be written");
     }
     let record = fs::read_to_string("tests/mutation.txt").expect("it is there");
-    let told = format!("\n{} small wrongs planted one at a time", mutation.all);
-    assert!(record.contains(&told), "other wrongs can be planted than were written down: DRYFIT_BLESS=1 cargo test --test writing");
-    let share: f64 = record.trim_end().rsplit(' ').nth(1).and_then(|word| word.parse().ok()).expect("the record ends with its share");
-    assert!(share >= 85.0, "{share} % noticed");
-    let owned: BTreeSet<&str> = record.lines().collect();
-    let new: Vec<String> = mutate::text(LOOK, &mutation).lines().filter(|l| l.starts_with("  rules/") && !owned.contains(l)).map(str::to_owned).collect();
-    assert!(mutation.planted * 21 > mutation.all && new.is_empty(), "{new:#?}");
+    let mut figures = record.lines().last().unwrap_or("").split(' ').filter_map(|word| word.parse::<usize>().ok());
+    let (planted, noticed) = figures.next().zip(figures.next()).expect("the record ends with its figures");
+    assert!(mutation.all.abs_diff(planted) * 20 <= planted, "{planted} wrongs were planted then and {} could be now: DRYFIT_BLESS=1", mutation.all);
+    // Lines move when a rule above them changes, so a place is a file, a wrong and a function.
+    let wrong = |line: &str| line.trim().split_once(' ').map(|(place, what)| format!("{} {what}", place.split(':').next().unwrap_or("")));
+    let owned: BTreeSet<String> = record.lines().filter_map(wrong).collect();
+    let told = mutate::text(LOOK, &mutation);
+    let new: Vec<String> = told.lines().filter(|l| l.starts_with("  rules/")).filter_map(wrong).filter(|w| !owned.contains(w)).collect();
+    let unnoticed = planted - noticed + new.len() * every;
+    assert!(unnoticed * 100 <= planted * 15, "{unnoticed} of {planted} would go unnoticed, among them: {new:#?}");
 }
 
 #[test]
