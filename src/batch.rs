@@ -1,10 +1,11 @@
 //! Many builds at once: which files, which layers, and one kit a thread.
 
 use std::collections::HashMap;
+use std::io::{IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, OnceLock};
-use std::{fs, thread};
+use std::{fs, io, thread};
 
 use dryfit::catalogue::Catalogue;
 use dryfit::layer::{Layer, read_source};
@@ -63,8 +64,11 @@ fn search(folder: &Path, depth: usize, seen: &mut Vec<PathBuf>, into: &mut Vec<P
     let cannot = |e: &std::io::Error| Problem::new(format!("cannot read {}: {e}", folder.display()));
     let real = fs::canonicalize(folder).map_err(|e| cannot(&e))?;
     // A link back up is a circle, and what was seen already is not seen twice.
-    if depth > MAX_DEPTH || seen.contains(&real) {
+    if seen.contains(&real) {
         return Ok(());
+    }
+    if depth > MAX_DEPTH {
+        return Err(Problem::new(format!("{} lies more than {MAX_DEPTH} folders deep", folder.display())).help("name it on the command line"));
     }
     seen.push(real);
     let mut entries = fs::read_dir(folder).map_err(|e| cannot(&e))?.map(|e| e.map(|e| e.path())).collect::<Result<Vec<_>, _>>().map_err(|e| cannot(&e))?;
@@ -89,7 +93,7 @@ fn search(folder: &Path, depth: usize, seen: &mut Vec<PathBuf>, into: &mut Vec<P
 /// A file that can't be read is not passed over: its audit says why.
 fn looks_like_a_build(path: &Path) -> bool {
     match fs::read(path) {
-        Ok(bytes) => String::from_utf8_lossy(&bytes).lines().any(|l| l.trim_start().starts_with("[[line]]")),
+        Ok(bytes) => String::from_utf8_lossy(&bytes).lines().any(|l| l.split_whitespace().collect::<String>().starts_with("[[line]]")),
         Err(_) => true,
     }
 }
@@ -110,11 +114,14 @@ struct Job<'a> {
     next: AtomicUsize,
     bases: Mutex<HashMap<PathBuf, Arc<OnceLock<Shared<Base>>>>>,
     done: Mutex<Vec<(usize, Report)>>,
+    /// Whether somebody watches: then a count of what is done runs along.
+    watched: bool,
 }
 
 /// Audits files, in their order, over as many threads as there are cores.
-pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs) -> Vec<Report> {
-    let job = Job { files, base, today: base.today(), next: AtomicUsize::new(0), bases: Mutex::default(), done: Mutex::default() };
+pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs, plain: bool) -> Vec<Report> {
+    let watched = files.len() > 1 && !plain && io::stderr().is_terminal();
+    let job = Job { files, base, today: base.today(), next: AtomicUsize::new(0), bases: Mutex::default(), done: Mutex::default(), watched };
     let threads = thread::available_parallelism().map_or(1, usize::from).min(files.len());
     thread::scope(|scope| {
         for _ in 0..threads {
@@ -124,6 +131,11 @@ pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs) -> Vec<Report> {
             }
         }
     });
+    if watched {
+        // A count that cannot be shown is not missed.
+        let _ = write!(io::stderr(), "\r\u{1b}[K");
+    }
+    std::mem::forget(job.bases);
     let mut done = job.done.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     done.sort_by_key(|(at, _)| *at);
     done.into_iter().map(|(_, report)| report).collect()
@@ -134,14 +146,19 @@ impl Job<'_> {
         let mut kits: HashMap<PathBuf, Shared<Kit>> = HashMap::new();
         loop {
             let at = self.next.fetch_add(1, Ordering::Relaxed);
-            let Some(file) = self.files.get(at) else { return };
+            let Some(file) = self.files.get(at) else { break };
             let folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
             let kit = kits.entry(folder.clone()).or_insert_with(|| self.kit(&folder, file));
             let report = self.one(file, kit);
             if let Ok(mut done) = self.done.lock() {
                 done.push((at, report));
+                if self.watched {
+                    let _ = write!(io::stderr(), "\r{} of {} lists audited", done.len(), self.files.len());
+                }
             }
         }
+        // The program is about to end: taking rules and catalogue apart piece by piece would only keep its user waiting.
+        std::mem::forget(kits);
     }
 
     /// A kit for the builds of one folder; its catalogue is loaded once for all threads.

@@ -109,7 +109,7 @@ pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
         Ok(files) => files,
         Err(problem) => return page.refuse(&problem.into()),
     };
-    let reports = batch::audit(&files, &args.base);
+    let reports = batch::audit(&files, &args.base, args.plain);
     let wishes = Wishes { all: args.all, measures: args.measures };
     match args.format {
         Format::Text if args.plain => page.present(&Plain { wishes }, &reports),
@@ -201,12 +201,40 @@ pub(crate) fn completions(shell: clap_complete::Shell, page: &mut Page) -> u8 {
     0
 }
 
-/// `dryfit man`.
+/// `dryfit man`: one page that holds every command, since a page a command would want installing one by one.
 pub(crate) fn man(page: &mut Page) -> u8 {
-    let mut text = Vec::new();
-    match clap_mangen::Man::new(Cli::command()).render(&mut text) {
-        Ok(()) => page.write(&String::from_utf8_lossy(&text)),
+    let mut root = Cli::command();
+    root.build();
+    match man_page(&root) {
+        Ok(text) => page.write(&text),
         Err(error) => page.note(Err(error)),
     }
     0
+}
+
+fn man_page(root: &clap::Command) -> io::Result<String> {
+    let whole = clap_mangen::Man::new(root.clone());
+    let (mut head, mut tail) = (Vec::new(), Vec::new());
+    whole.render_title(&mut head)?;
+    whole.render_name_section(&mut head)?;
+    whole.render_synopsis_section(&mut head)?;
+    whole.render_description_section(&mut head)?;
+    whole.render_extra_section(&mut tail)?;
+    let mut text = String::from_utf8_lossy(&head).into_owned();
+    for command in leaves(root) {
+        let mut section = Vec::new();
+        let part = clap_mangen::Man::new(command.clone());
+        part.render_synopsis_section(&mut section)?;
+        part.render_description_section(&mut section)?;
+        part.render_options_section(&mut section)?;
+        text.push_str(&format!(".SH {}\n{}", command.get_bin_name().unwrap_or("").to_uppercase(), String::from_utf8_lossy(&section).replace(".SH ", ".SS ")));
+    }
+    text.push_str(&String::from_utf8_lossy(&tail));
+    Ok(text)
+}
+
+/// Commands that do something themselves.
+fn leaves(command: &clap::Command) -> Vec<&clap::Command> {
+    let below = command.get_subcommands().filter(|c| c.get_name() != "help");
+    below.flat_map(|c| if c.has_subcommands() { leaves(c) } else { vec![c] }).collect()
 }

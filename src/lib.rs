@@ -49,6 +49,7 @@ pub mod cases;
 pub mod catalogue;
 pub mod kit;
 pub mod layer;
+pub mod limits;
 pub mod prices;
 pub mod repl;
 pub mod report;

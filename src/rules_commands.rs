@@ -126,7 +126,7 @@ fn mutated(args: &TestArgs, layers: &Layers, page: &mut Page) -> u8 {
             page_aside(&format!("{done} of {of}\n"));
         }
     };
-    let mutation = match mutate::mutate(layers, args.only.as_deref(), &told) {
+    let mutation = match mutate::mutate(layers, args.only.as_deref(), 1, &told) {
         Ok(mutation) => mutation,
         Err(problems) => return page.refuse(&problems),
     };

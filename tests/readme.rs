@@ -104,3 +104,54 @@ fn the_tour_is_true() {
     assert!(commands >= 5, "the tour shows {commands} commands");
     assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
 }
+
+/// The table between two marks of a text, and the text with another in its place.
+fn table<'t>(text: &'t str, mark: &str) -> (&'t str, String, &'t str) {
+    let (before, rest) = text.split_once(&format!("<!-- {mark}, kept by tests/readme.rs -->\n")).expect("the table's mark is there");
+    let (table, after) = rest.split_once("<!-- end -->").expect("the table ends");
+    (before, table.to_owned(), after)
+}
+
+/// One after the other, since the first may write what the second reads.
+#[test]
+fn the_guide_is_true() {
+    the_limits_are_those_of_the_code_and_each_is_met_by_its_test();
+    every_dependency_has_its_reason();
+}
+
+fn the_limits_are_those_of_the_code_and_each_is_met_by_its_test() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let path = root.join("DEVELOPERS.md");
+    let text = fs::read_to_string(&path).expect("DEVELOPERS.md is there");
+    let mut rows = String::from("| limit | value | said where it is met | met in |\n|---|---|---|---|\n");
+    for limit in dryfit::limits::limits() {
+        let (says, test) =
+            (if limit.says.is_empty() { "–" } else { limit.says }, if limit.test.is_empty() { "–".to_owned() } else { format!("`{}`", limit.test) });
+        rows.push_str(&format!("| {} | {} | {says} | {test} |\n", limit.what, limit.value));
+        if !limit.test.is_empty() {
+            let met = fs::read_to_string(root.join(limit.test)).unwrap_or_default();
+            assert!(met.contains(limit.says), "{} is not met in {}", limit.what, limit.test);
+        }
+    }
+    let mark = "limits";
+    let (before, table, after) = table(&text, mark);
+    if std::env::var_os("DRYFIT_BLESS").is_some() {
+        fs::write(&path, format!("{before}<!-- {mark}, kept by tests/readme.rs -->\n{rows}<!-- end -->{after}")).expect("it can be written");
+        return;
+    }
+    assert!(table == rows, "the limits in DEVELOPERS.md are not those of the code: DRYFIT_BLESS=1 cargo test --test readme");
+}
+
+fn every_dependency_has_its_reason() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let manifest = fs::read_to_string(root.join("Cargo.toml")).expect("Cargo.toml is there");
+    let guide = fs::read_to_string(root.join("DEVELOPERS.md")).expect("DEVELOPERS.md is there");
+    let rows: Vec<&str> = guide.lines().filter(|l| l.starts_with('|')).collect();
+    let manifest: toml::Table = toml::from_str(&manifest).expect("it is TOML");
+    let unix = manifest.get("target").and_then(|t| t.get("cfg(unix)")).and_then(|t| t.get("dev-dependencies"));
+    let all = [manifest.get("dependencies"), manifest.get("dev-dependencies"), unix].into_iter().flatten();
+    for name in all.filter_map(toml::Value::as_table).flat_map(toml::Table::keys) {
+        let told = |row: &&&str| row.split('|').nth(1).is_some_and(|cell| cell.split([',', ' ']).any(|word| word == name));
+        assert!(rows.iter().any(|row| told(&row)), "DEVELOPERS.md does not say why {name} is there");
+    }
+}

@@ -142,8 +142,7 @@ fn deciding(asked: &[Step]) -> &[Step] {
 fn step_spots(view: View<'_>, step: &Step, into: &mut Vec<Spot>) {
     match &step.ask {
         Ask::Has(kind, nth) | Ask::Chosen(kind, nth) => {
-            let name = place::kind_name(view, *kind);
-            into.push(Spot { label: place::build_line(view, *kind, *nth), place: name.to_owned(), line: None });
+            into.push(Spot { label: place::build_line(view, *kind, *nth), place: place::slot_name(view, *kind, *nth), line: None });
         }
         Ask::Lines(kind) => {
             for (_, nth) in view.build.slots(*kind).iter().zip(0u16..) {

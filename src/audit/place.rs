@@ -278,9 +278,14 @@ fn price_spots(view: View<'_>, into: &mut Vec<Spot>) {
 }
 
 fn lines_of(view: View<'_>, kind: KindId, word: LineWord, into: &mut Vec<Spot>) {
-    for (_, nth) in view.build.slots(kind).iter().zip(0u16..) {
+    for (slot, nth) in view.build.slots(kind).iter().zip(0u16..) {
         let place = format!("{}.{}", slot_name(view, kind, nth), line_word(word));
-        into.push(Spot { label: line_label(view, kind, nth, word), place, line: None });
+        let mut label = line_label(view, kind, nth, word);
+        if let Some(label) = label.as_mut().filter(|_| word == LineWord::Count) {
+            // A count of one is written nowhere, and the mark stands under the part.
+            label.text = slot.count.to_string();
+        }
+        into.push(Spot { label, place, line: None });
     }
 }
 

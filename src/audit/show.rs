@@ -94,7 +94,14 @@ pub fn figure(n: f64, unit: &str, currency: &str) -> String {
         return format!("{} %", rounded(percent));
     }
     let number = rounded(n);
+    let unit = counted(&number, unit);
     if unit.is_empty() { number } else { format!("{number} {unit}") }
+}
+
+/// Units that are words are written in the plural: `3 ports`, and `1 port`.
+pub(crate) fn counted<'u>(number: &str, unit: &'u str) -> &'u str {
+    let word = unit.len() > 3 && unit.bytes().all(|b| b.is_ascii_lowercase());
+    unit.strip_suffix('s').filter(|_| word && number.trim_start_matches(['+', '-']) == "1").unwrap_or(unit)
 }
 
 /// Three figures or so: nobody builds to a tenth of a watt.

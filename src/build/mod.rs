@@ -7,7 +7,7 @@ pub mod fields;
 pub mod offered;
 pub mod orders;
 mod quote;
-mod read;
+pub(crate) mod read;
 pub mod resolve;
 pub mod waivers;
 pub mod wiring;

@@ -21,7 +21,7 @@ pub const MAX_LINES: usize = 200;
 /// Most pieces on a line.
 pub const MAX_COUNT: u32 = 99;
 /// Largest build file, in bytes.
-const MAX_BYTES: usize = 4 << 20;
+pub(crate) const MAX_BYTES: usize = 4 << 20;
 /// Keys of a line.
 pub(crate) const LINE_KEYS: &[&str] = &["part", "any", "wants", "count", "mount", "flow", "owned", "included", "quoted", "note"];
 /// What a rule case may state of the offers on a line.
@@ -248,25 +248,17 @@ impl BuildReader<'_> {
                 self.helped(whole, "this line names no part", "here", "add `part = \"kind/name\"`, or `any = \"kind\"` to leave it open");
                 None
             }
-        }?;
-        let mut line = Line {
-            what,
-            count: 1,
-            mount: None,
-            flow: None,
-            owned: self.flag(table, "owned", false),
-            included: self.flag(table, "included", true),
-            quoted: None,
-            stated: None,
-            spans,
         };
-        line.quoted = table.get("quoted").and_then(|value| quote::read(self.source, value, self.problems));
-        line.stated = self.spot.then(|| self.stated(table)).flatten();
-        line.count = self.count(table);
-        line.mount =
-            self.choice(table, "mount", self.catalogue.table_id("mount").and_then(|id| self.catalogue.table(id)).map(|t| t.rows.clone()).unwrap_or_default());
-        line.flow = self.choice(table, "flow", vec!["in".into(), "out".into()]);
-        Some(line)
+        // The rest of the line is read even where its part is unknown, so that all that is wrong is said at once.
+        let mounts = self.catalogue.table_id("mount").and_then(|id| self.catalogue.table(id)).map(|t| t.rows.clone()).unwrap_or_default();
+        let owned = self.flag(table, "owned", false);
+        let included = self.flag(table, "included", true);
+        let quoted = table.get("quoted").and_then(|value| quote::read(self.source, value, self.problems));
+        let stated = self.spot.then(|| self.stated(table)).flatten();
+        let count = self.count(table);
+        let mount = self.choice(table, "mount", mounts);
+        let flow = self.choice(table, "flow", vec!["in".into(), "out".into()]);
+        Some(Line { what: what?, count, mount, flow, owned, included, quoted, stated, spans })
     }
 
     /// What the sellers say, as a rule case may write it on the line.
@@ -375,7 +367,7 @@ impl BuildReader<'_> {
     }
 
     fn open(&mut self, any: &Spanned<DeValue<'_>>, table: &DeTable<'_>) -> Option<What> {
-        let kind = self.kind(any)?;
+        let kind = self.kind(any);
         let mut wants = Vec::new();
         if let Some(list) = table.get("wants") {
             for item in list.get_ref().as_array().into_iter().flatten() {
@@ -388,7 +380,7 @@ impl BuildReader<'_> {
                 self.problem(list.span(), "`wants` must be a list of texts", format!("this is {}", found(list.get_ref())));
             }
         }
-        Some(What::Open { kind, wants })
+        Some(What::Open { kind: kind?, wants })
     }
 
     fn count(&mut self, table: &DeTable<'_>) -> u32 {

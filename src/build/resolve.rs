@@ -11,7 +11,7 @@ use super::offered::{Offered, offered};
 use super::{Build, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
-use crate::catalogue::{Catalogue, Part, includes};
+use crate::catalogue::{Catalogue, Part, unboxed};
 use crate::trade::money::Money;
 
 /// A build joined with its catalogue.
@@ -140,16 +140,11 @@ impl Resolved {
         let mut extra = Vec::new();
         for (at, line) in self.build.lines.iter().enumerate().filter(|(_, l)| l.included) {
             let What::Part(part) = &line.what else { continue };
-            for include in includes(&self.catalogue, part) {
-                let Some(part) = self.catalogue.part(&include.part) else { continue };
-                let single = self.catalogue.kind(part.kind).is_some_and(|k| k.single);
-                if single && self.by_kind.get(part.kind.0 as usize).is_some_and(|s| !s.is_empty()) {
-                    continue;
-                }
-                let count = include.count * f64::from(line.count);
+            for (part, include) in unboxed(&self.catalogue, part, |kind| self.by_kind.get(kind.0 as usize).is_some_and(|s| !s.is_empty())) {
+                let kind = part.kind;
                 let slot = Slot {
-                    part: Some(part.clone()),
-                    count,
+                    part: Some(part),
+                    count: include.count * f64::from(line.count),
                     mount: include.mount,
                     flow: include.flow,
                     owned: line.owned,
@@ -157,7 +152,7 @@ impl Resolved {
                     line: at,
                     facts: OnceCell::new(),
                 };
-                extra.push((part.kind, slot));
+                extra.push((kind, slot));
             }
         }
         for (kind, slot) in extra {

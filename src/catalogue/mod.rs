@@ -7,7 +7,7 @@ mod schema;
 pub mod tables;
 pub mod value;
 
-use std::collections::HashMap;
+use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
 use toml::Spanned;
@@ -356,6 +356,22 @@ impl Loader {
                 }
             }
         }
+        let boxes: HashMap<&str, Vec<Arc<str>>> = (self.catalogue.parts.iter())
+            .map(|part| (&*part.id, includes(&self.catalogue, part).into_iter().map(|i| i.part).collect::<Vec<_>>()))
+            .filter(|(_, held)| !held.is_empty())
+            .collect();
+        for part in self.catalogue.parts.iter().filter(|p| boxes.contains_key(&*p.id)) {
+            let (message, help) = match unpack(&boxes, &part.id) {
+                Unpacked::Held(count) if count <= MAX_BOX => continue,
+                // Once is enough: at the first of its parts.
+                Unpacked::Circle(chain) if chain.iter().any(|id| **id < *part.id) => continue,
+                Unpacked::Held(_) => (format!("more than {MAX_BOX} parts come in the box of {}", part.id), "a line a part in the list says the same"),
+                Unpacked::Circle(chain) => {
+                    (format!("parts come in one another's boxes in a circle: {}", chain.join(" → ")), "take one of them out of the box of the other")
+                }
+            };
+            self.problems.push(Problem::new(message).at(&part.source, included_span(&self.catalogue, part, 0), "in this box").help(help));
+        }
     }
 
     fn check_offers(&mut self) {
@@ -371,6 +387,38 @@ impl Loader {
     }
 }
 
+/// Most parts that may come in one box, what is in the boxes within it among them.
+pub const MAX_BOX: usize = 64;
+
+/// What is in a box.
+enum Unpacked {
+    /// How many entries, those of the boxes within it among them; counted to one past the limit.
+    Held(usize),
+    /// The box is within itself: the way there.
+    Circle(Vec<String>),
+}
+
+/// Opens a box and the boxes within it.
+fn unpack(boxes: &HashMap<&str, Vec<Arc<str>>>, id: &str) -> Unpacked {
+    let mut count = 0;
+    let mut ways = vec![vec![id]];
+    while let Some(way) = ways.pop() {
+        for held in way.last().and_then(|last| boxes.get(last)).into_iter().flatten() {
+            let longer: Vec<&str> = way.iter().copied().chain([&**held]).collect();
+            if **held == *id {
+                return Unpacked::Circle(longer.into_iter().map(str::to_owned).collect());
+            }
+            count += 1;
+            // A circle that does not lead back here is told of the parts that it does lead back to.
+            if count > MAX_BOX || way.contains(&&**held) {
+                return Unpacked::Held(count);
+            }
+            ways.push(longer);
+        }
+    }
+    Unpacked::Held(count)
+}
+
 /// A part that comes in another's box.
 pub(crate) struct Include {
     pub(crate) part: Arc<str>,
@@ -380,7 +428,7 @@ pub(crate) struct Include {
 }
 
 /// What comes in a part's box, by its field `includes`.
-pub(crate) fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
+fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
     let Some((at, field)) = catalogue.kind(part.kind).and_then(|k| k.field("includes")) else { return Vec::new() };
     let (kinds::FieldType::Records(fields), Some(Val::Records(records))) = (&field.ty, part.values.get(at as usize)) else { return Vec::new() };
     let sub = |record: &[Val], name: &str| fields.iter().position(|f| &*f.name == name).and_then(|at| record.get(at)).cloned().unwrap_or_default();
@@ -391,6 +439,22 @@ pub(crate) fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
             Some(Include { part, count: sub(record, "count").as_num().unwrap_or(1.0), mount: sub(record, "mount"), flow: sub(record, "flow") })
         })
         .collect()
+}
+
+/// Everything that comes in a part's box and in the boxes within it, nearest first, counted for one outer box. What is of a single kind
+/// yields to a line of its own, with its box; `taken` says of which kinds there is one. The catalogue is loaded only where this ends.
+pub(crate) fn unboxed(catalogue: &Catalogue, part: &Part, taken: impl Fn(KindId) -> bool) -> Vec<(Arc<Part>, Include)> {
+    let mut within: VecDeque<Include> = includes(catalogue, part).into();
+    let mut found = Vec::new();
+    while let Some(include) = within.pop_front() {
+        let Some(part) = catalogue.part(&include.part) else { continue };
+        if catalogue.kind(part.kind).is_some_and(|k| k.single) && taken(part.kind) {
+            continue;
+        }
+        within.extend(includes(catalogue, part).into_iter().map(|inner| Include { count: inner.count * include.count, ..inner }));
+        found.push((part.clone(), include));
+    }
+    found
 }
 
 fn included_span(catalogue: &Catalogue, part: &Part, index: usize) -> Span {

@@ -11,7 +11,7 @@ use crate::report::{Audited, Merged, Presenter, Report, Wishes, count, summary};
 use crate::source::{Label, Problem, Problems};
 
 /// Most values marked in one finding, unless all are asked for.
-const MOST_POINTERS: usize = 4;
+pub(crate) const MOST_POINTERS: usize = 4;
 /// Most lines of the build marked beside them.
 const MOST_LINES: usize = 2;
 

@@ -172,10 +172,12 @@ impl<'c, 't> Check<'c, 't> {
     fn function(&mut self, at: usize, token: &Token<'_>) {
         let outline = self.outline;
         let own = outline.functions.iter().map(|f| f.name);
-        let known = KEYWORDS.contains(&token.text)
-            || self.names.functions.contains(token.text)
-            || own.clone().any(|n| n == token.text)
-            || outline.own.contains(token.text);
+        let known = KEYWORDS.contains(&token.text) || self.names.functions.contains(token.text) || own.clone().any(|n| n == token.text);
+        if !known && outline.own.contains(token.text) {
+            let problem = Problem::new(format!("`{}` is a variable, not a function", token.text)).at(self.source(), token.span, "called as a function");
+            self.problems.push(problem.help(format!("a closure kept in a variable is run by {}.call(…)", token.text)));
+            return;
+        }
         if !known && !outline.near(at, -1).is_some_and(|t| t.word("fn")) {
             return self.unknown(
                 token,

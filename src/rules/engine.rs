@@ -25,6 +25,8 @@ pub const MAX_MAP: usize = 512;
 pub const MAX_CALLS: usize = 48;
 /// Deepest expressions, outside and inside functions.
 pub const MAX_DEPTH: (usize, usize) = (64, 48);
+/// Most functions in a rule file.
+pub const MAX_FUNCTIONS: usize = 400;
 /// Most variables in scope.
 pub const MAX_VARIABLES: usize = 200;
 
@@ -94,7 +96,7 @@ fn limit(engine: &mut Engine, host: &Rc<Host>) {
     engine.set_max_array_size(MAX_ARRAY);
     engine.set_max_map_size(MAX_MAP);
     engine.set_max_variables(MAX_VARIABLES);
-    engine.set_max_functions(400);
+    engine.set_max_functions(MAX_FUNCTIONS);
     for symbol in OFF {
         engine.disable_symbol(*symbol);
     }

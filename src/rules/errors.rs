@@ -4,12 +4,17 @@ use std::sync::Arc;
 
 use rhai::{EvalAltResult, ParseError, ParseErrorType, Position};
 
+use crate::rules::engine::{MAX_DEPTH, MAX_FUNCTIONS, MAX_VARIABLES};
 use crate::rules::host::{Cut, Host, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME, Said};
 use crate::rules::outline::Outline;
 use crate::rules::run::Failed;
-use crate::rules::script::RuleSet;
+use crate::rules::script::{Rule, RuleSet};
+use crate::rules::tokens::Token;
 use crate::rules::values::type_words;
 use crate::source::{Label, Problem, Source, Span, nearest};
+
+/// Most loops, or calls of functions to themselves, that are pointed at.
+const MOST_PLACES: usize = 4;
 
 /// Words that are switched off, and what to write instead.
 const OFF: &[(&str, &str)] = &[
@@ -37,7 +42,9 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     if let ParseErrorType::VariableUndefined(name) = error.err_type() {
         let outline = Outline::read(&source.text);
         let problem = problem.at(source, span, format!("there is no variable `{name}`"));
-        return if outline.own.contains(name.as_str()) {
+        return if outline.functions.iter().any(|f| f.name == name.as_str()) {
+            problem.help(format!("`{name}` is a function: write {name}(…), and |x| {name}(x) where one is to be handed on"))
+        } else if outline.own.contains(name.as_str()) {
             problem.help("of what is brought in outside, a function sees constants only: write `const`, or `let` inside it")
         } else {
             problem.suggest(name, outline.own.iter().copied().chain(["build"]))
@@ -51,8 +58,18 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     {
         return problem.at(source, span, format!("`{name}` is a word of Rhai's own")).help("choose another name");
     }
-    let text = error.err_type().to_string();
-    problem.at(source, span, clean(&text))
+    let (text, help) = match error.err_type() {
+        ParseErrorType::ExprTooDeep => {
+            (format!("this nests deeper than {} expressions", MAX_DEPTH.1), Some("give parts of it names with `let`, or move them to helpers"))
+        }
+        ParseErrorType::TooManyFunctions => (format!("a rule file has {MAX_FUNCTIONS} functions at the most"), Some("split it into several rule files")),
+        other => (clean(&other.to_string()), None),
+    };
+    let problem = problem.at(source, span, text);
+    match help {
+        Some(help) => problem.help(help),
+        None => problem,
+    }
 }
 
 /// An error while a file's constants or a lib file are worked out.
@@ -94,8 +111,10 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
     let mut problem = Problem::new(format!("rule {id} is broken: {message}"));
     if let Some(file) = file_of(rules, &source_name) {
         let pos = if at.position().is_none() { way.last().map_or(Position::NONE, |w| w.2) } else { at.position() };
-        let span = if pos.is_none() { entry.map_or_else(Span::default, |r| r.span) } else { token_span(&file, pos) };
-        problem = problem.at(&file, span, "here");
+        match entry.filter(|_| pos.is_none()) {
+            Some(rule) => problem.labels.extend(endless(&file, rule, at)),
+            None => problem = problem.at(&file, token_span(&file, pos), "here"),
+        }
     }
     for (name, source, pos) in way.iter().rev().filter(|(name, ..)| entry.is_none_or(|r| r.function != *name)) {
         if let Some(file) = file_of(rules, source) {
@@ -107,6 +126,29 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
     match help {
         Some(help) => problem.help(help),
         None => problem,
+    }
+}
+
+/// Where a rule may go on without end. The engine forgets the place of a cut on its way out, so the text has to tell: the calls of functions
+/// to themselves for a stack too deep, the rule's own loops for what runs too long, its name where it has neither.
+fn endless(file: &Arc<Source>, rule: &Rule, error: &EvalAltResult) -> Vec<Label> {
+    let outline = Outline::read(&file.text);
+    let calls_itself = |(i, t): (usize, &Token<'_>)| {
+        let of = outline.function_of(i).filter(|f| f.name == t.text && i > f.tokens.start + 1);
+        of.filter(|_| outline.is(i, 1, "(")).map(|_| t.span)
+    };
+    let (spans, text): (Vec<Span>, &str) = match error {
+        EvalAltResult::ErrorStackOverflow(_) => (outline.tokens.iter().enumerate().filter_map(calls_itself).collect(), "calls itself"),
+        EvalAltResult::ErrorTerminated(..) | EvalAltResult::ErrorTooManyOperations(_) => {
+            let own = outline.tokens.iter().filter(|t| (rule.span.start()..rule.end).contains(&t.span.start()));
+            (own.filter(|t| ["loop", "while", "until", "for"].iter().any(|w| t.word(w))).map(|t| t.span).collect(), "a loop")
+        }
+        _ => (Vec::new(), "here"),
+    };
+    let label = |span: Span, text: &str| Label { source: file.clone(), span, text: text.to_owned() };
+    match spans.as_slice() {
+        [] => vec![label(rule.span, "here")],
+        _ => spans.into_iter().take(MOST_PLACES).map(|span| label(span, text)).collect(),
     }
 }
 
@@ -163,12 +205,19 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         EvalAltResult::ErrorDataTooLarge(what, _) => {
             (format!("{} grows too large", large(what)), Some("a rule needs short texts and short lists only".to_owned()))
         }
+        EvalAltResult::ErrorTooManyVariables(_) => {
+            (format!("more than {MAX_VARIABLES} variables at once"), Some("keep values of one sort in a list".to_owned()))
+        }
         EvalAltResult::ErrorVariableNotFound(name, _) => plain(format!("there is no variable `{name}`")),
         EvalAltResult::ErrorPropertyNotFound(name, _) => plain(format!("this map has no `{name}`")),
         EvalAltResult::ErrorModuleNotFound(name, _) => {
             (format!("there is no helper file `{name}`"), Some(format!("it would be rules/lib/{}.rhai", name.trim_end_matches("::"))))
         }
-        EvalAltResult::ErrorFunctionNotFound(signature, _) => plain(no_function(signature)),
+        EvalAltResult::ErrorFunctionNotFound(signature, _) => {
+            let joins =
+                signature.starts_with('+').then(|| "texts and figures come together in the message: caution(\"{a} beside {b}\", #{ a: a, b: b })".to_owned());
+            (no_function(signature), joins.filter(|_| no_function(signature).contains("text")))
+        }
         EvalAltResult::ErrorMismatchDataType(wanted, got, _) | EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
             plain(format!("{} is wanted here, and this is {}", type_words(wanted), type_words(got)))
         }
@@ -218,7 +267,7 @@ fn large(what: &str) -> &str {
 fn cut_words(cut: Option<Cut>) -> (String, Option<String>) {
     match cut {
         Some(Cut::Time) => (format!("it ran longer than {} ms", MAX_TIME.as_millis()), Some("look for a loop without end".to_owned())),
-        Some(Cut::Questions) => (format!("it asked more than {MAX_QUESTIONS} questions of the build"), None),
+        Some(Cut::Questions) => (format!("it asked more than {MAX_QUESTIONS} questions of the build"), Some("look for a loop without end".to_owned())),
         _ => (format!("it ran past {MAX_OPERATIONS} operations"), Some("look for a loop without end".to_owned())),
     }
 }

@@ -2,6 +2,7 @@
 
 pub(crate) mod check_names;
 pub(crate) mod check_units;
+pub(crate) mod circles;
 pub mod engine;
 pub(crate) mod errors;
 pub mod eval;

@@ -14,6 +14,7 @@ use crate::rules::check_units::Units;
 use crate::rules::errors;
 use crate::rules::host::Host;
 use crate::rules::outline::Outline;
+use crate::rules::{circles, tokens};
 use crate::settings::Settings;
 use crate::source::{Label, Problem, Source, Span, nearest};
 
@@ -151,10 +152,12 @@ impl RuleSet {
     pub(crate) fn check(&mut self, engine: &Engine, catalogue: &Catalogue, settings: &Settings) {
         let mut found = Vec::new();
         let mut warnings = Vec::new();
+        let circles;
         {
             let outlines: Vec<Outline<'_>> = self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
-            let libs = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).map(|(_, o)| o);
-            let names = Known::new(engine, catalogue, settings, self, libs);
+            let libs: Vec<_> = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).collect();
+            circles = circles::circles(&libs);
+            let names = Known::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
             let units = Units::new(catalogue, settings, self);
             for ((file, outline), at) in self.files.iter().zip(&outlines).zip(0u16..) {
                 // A file that can't be compiled has said what is wrong with it already.
@@ -165,6 +168,7 @@ impl RuleSet {
             }
         }
         self.warnings = warnings;
+        self.broken.extend(circles);
         for (at, problem) in found {
             let start = problem.labels.first().map_or(0, |l| l.span.start());
             match self.rules.iter_mut().find(|r| r.file_at == at && (r.span.start()..r.end).contains(&start)) {
@@ -261,6 +265,10 @@ fn compile(engine: &mut Engine, host: &Host, source: &Arc<Source>, stem: &str, s
     let good = !stem.is_empty() && stem.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
     if !good {
         return Err(Box::new(Problem::new(format!("{}: a rule file's name is of lower-case letters, digits and _", source.name)).help("rename the file")));
+    }
+    if let Some(open) = tokens::open_comment(&source.text) {
+        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name)).at(source, open, "nothing closes this comment");
+        return Err(Box::new(problem.help("everything after it would be left out: write `*/` where it ends, or `//` before each of its lines")));
     }
     let mut scope = Scope::new();
     if source.text.contains("const ") {

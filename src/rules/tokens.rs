@@ -62,24 +62,48 @@ pub fn tokens(text: &str) -> Vec<Token<'_>> {
     found
 }
 
+/// The start of a `/*` that nothing closes, where there is one: the engine takes all that follows for a comment and says nothing.
+pub fn open_comment(text: &str) -> Option<Span> {
+    let mut last = None;
+    let mut at = if text.contains("/*") { 0 } else { text.len() };
+    while let Some(rest) = text.get(at..).filter(|r| !r.is_empty()) {
+        if rest.starts_with("/*") && closed_comment(rest).is_none() {
+            return Some(Span::new(at, at + 2));
+        }
+        let (kind, len) = one(rest, last.as_ref());
+        last = kind.map(|kind| Token { kind, text: rest.get(..len).unwrap_or(rest), span: Span::new(at, at + len) });
+        at += len.max(1);
+    }
+    None
+}
+
 /// The kind and length of what a text begins with; no kind for blanks and comments.
 fn one(rest: &str, before: Option<&Token<'_>>) -> (Option<Kind>, usize) {
     let Some(first) = rest.chars().next() else { return (None, 0) };
     match first {
         c if c.is_whitespace() => (None, c.len_utf8()),
         '/' if rest.starts_with("//") => (None, rest.find('\n').unwrap_or(rest.len())),
-        '/' if rest.starts_with("/*") => (None, comment(rest)),
+        '/' if rest.starts_with("/*") => (None, closed_comment(rest).unwrap_or(rest.len())),
         '"' => (Some(Kind::Text), quoted(rest, '"')),
         '`' => (Some(Kind::Text), quoted(rest, '`')),
         '\'' => (Some(Kind::Text), quoted(rest, '\'')),
         c if c.is_alphabetic() || c == '_' => (Some(Kind::Name), rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len())),
         c if c.is_ascii_digit() => (Some(Kind::Number), number(rest, before.is_some_and(|t| t.is(".")))),
-        c => (Some(Kind::Sign), SIGNS.iter().find(|s| rest.starts_with(**s)).map_or(c.len_utf8(), |s| s.len())),
+        c => (Some(Kind::Sign), sign(rest).unwrap_or(c.len_utf8())),
     }
 }
 
-/// Comments nest.
-fn comment(rest: &str) -> usize {
+/// How long an operator of more than one letter is. Most signs stand alone, and that is seen from the next letter.
+fn sign(rest: &str) -> Option<usize> {
+    let second = rest.as_bytes().get(1)?;
+    if !b"<>=&|*.?{:[".contains(second) {
+        return None;
+    }
+    SIGNS.iter().find(|s| rest.starts_with(**s)).map(|s| s.len())
+}
+
+/// How long a comment is; none where nothing closes it. Comments nest.
+fn closed_comment(rest: &str) -> Option<usize> {
     let mut depth = 0usize;
     let mut at = 0;
     while let Some(here) = rest.get(at..).filter(|r| !r.is_empty()) {
@@ -90,13 +114,13 @@ fn comment(rest: &str) -> usize {
             depth -= 1;
             at += 2;
             if depth == 0 {
-                return at;
+                return Some(at);
             }
         } else {
             at += here.chars().next().map_or(1, char::len_utf8);
         }
     }
-    rest.len()
+    None
 }
 
 fn quoted(rest: &str, mark: char) -> usize {
@@ -138,6 +162,14 @@ mod tests {
             texts("0..n x?.y ?? 1.abs() 1_000 0xff é == `a ${b}`"),
             ["0", "..", "n", "x", "?.", "y", "??", "1", ".", "abs", "(", ")", "1_000", "0xff", "é", "==", "`a ${b}`"]
         );
+    }
+
+    #[test]
+    fn a_comment_that_nothing_closes_is_found() {
+        let start = |text: &str| open_comment(text).map(|s| s.start());
+        assert_eq!(start("a /* b /* c */ d"), Some(2));
+        assert_eq!(start("\"/*\" // /*\n/* x /* y */ */ `/*`"), None);
+        assert_eq!(start("é /*/"), Some(3));
     }
 
     #[test]

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use similar::{ChangeTag, DiffOp, TextDiff};
 
 use crate::audit::finding::Brief;
-use crate::audit::show::figure;
+use crate::audit::show::{counted, figure};
 use crate::audit::verdict::Level;
 use crate::build::fields::BUILD_FIELDS;
 use crate::build::{Build, Line, What};
@@ -295,7 +295,10 @@ pub fn difference(by: f64, unit: &str, currency: &str) -> String {
     // A difference far below the figures it is of needs no more places than they have.
     let by = if by.abs() >= 0.01 { (by * 100.0).round() / 100.0 } else { by };
     let words = figure(by.abs(), unit, currency);
-    let words = if share { words.replace(" %", " points") } else { words };
+    let words = match words.strip_suffix(" %").filter(|_| share) {
+        Some(number) => format!("{number} {}", counted(number, "points")),
+        None => words,
+    };
     format!("{}{words}", if by < 0.0 { '-' } else { '+' })
 }
 

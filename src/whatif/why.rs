@@ -268,7 +268,7 @@ fn read_value(view: View<'_>, spot: &Spot) -> String {
     {
         return "left out".to_owned();
     }
-    crate::audit::place::written(label)
+    if label.text.is_empty() { place::written(label) } else { label.text.clone() }
 }
 
 /// A question and its answer in words.

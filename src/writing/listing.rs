@@ -30,7 +30,7 @@ fn levels(rule: &Rule, choice: Option<&RuleChoice>) -> Vec<Level> {
     }
 }
 
-/// Rules and measures, one a line, under the heading of their file.
+/// Rules and measures with their levels, titles and bases, under the heading of their file.
 ///
 /// # Errors
 /// There is no such subject or layer.
@@ -93,7 +93,8 @@ fn entry(look: Look, rule: &Rule, choice: Option<&RuleChoice>) -> String {
         None => raised(),
     };
     let flaw = if rule.flaw.is_some() { "; broken" } else { "" };
-    let mut text = inert(&format!("{} ({what}{flaw})", rule.title.trim_end_matches('.')));
+    let basis = if rule.basis.is_empty() { "none given" } else { rule.basis.trim_end_matches('.') };
+    let mut text = inert(&format!("{} ({what}{flaw}). Basis: {basis}", rule.title.trim_end_matches('.')));
     if let Some(choice) = choice {
         text.push_str(&inert(&format!(" — {}", choice.words())));
     }

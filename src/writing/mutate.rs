@@ -22,6 +22,8 @@ const STACK: usize = 64 << 20;
 /// What came of a mutation pass.
 #[derive(Debug, Default)]
 pub struct Mutation {
+    /// Wrongs that could be planted.
+    pub all: usize,
     /// Wrongs planted.
     pub planted: usize,
     /// Those that no case noticed, in order of place.
@@ -37,18 +39,20 @@ impl Mutation {
     }
 }
 
-/// Plants every wrong of the topmost layer, one at a time; `told` hears how many are done, of how many.
+/// Plants wrongs in the topmost layer, one at a time: all of them, or one in `every`; `told` hears how many are done, of how many.
 ///
 /// # Errors
 /// The rules or the catalogue cannot be read, or the cases fail with nothing planted.
-pub fn mutate(layers: &Layers, only: Option<&str>, told: &(dyn Fn(usize, usize) + Sync)) -> Result<Mutation, Problems> {
+pub fn mutate(layers: &Layers, only: Option<&str>, every: usize, told: &(dyn Fn(usize, usize) + Sync)) -> Result<Mutation, Problems> {
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue)?);
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules)?;
     let Some(layer) = layers.rules.last() else { return Ok(Mutation::default()) };
     let suite = Suite::read(layer, None, &catalogue, &kit.rules(), &kit.settings());
     sound(&kit, &suite)?;
     let reach = Reach::new(&kit.rules());
-    let list: Vec<Mutant> = mutants(layer, &kit.settings(), only).into_iter().filter(placed).collect();
+    let mut list: Vec<Mutant> = mutants(layer, &kit.settings(), only).into_iter().filter(placed).collect();
+    let all = list.len();
+    list = list.into_iter().step_by(every.max(1)).collect();
     let pass = Pass { layers, catalogue: &catalogue, suite: &suite, reach: &reach, list: &list, next: AtomicUsize::new(0), unnoticed: Mutex::default(), told };
     thread::scope(|scope| {
         for _ in 0..thread::available_parallelism().map_or(1, usize::from).min(list.len().max(1)) {
@@ -60,7 +64,7 @@ pub fn mutate(layers: &Layers, only: Option<&str>, told: &(dyn Fn(usize, usize) 
     });
     let mut places = pass.unnoticed.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     places.sort_unstable();
-    let mut mutation = Mutation { planted: list.len(), ..Mutation::default() };
+    let mut mutation = Mutation { all, planted: list.len(), ..Mutation::default() };
     for (at, mutant) in list.into_iter().enumerate() {
         let (planted, noticed) = mutation.by_file.entry(mutant.file.clone()).or_default();
         *planted += 1;

@@ -11,6 +11,10 @@ use dryfit::build::{Build, What};
 use dryfit::catalogue::Catalogue;
 use dryfit::kit::{Kit, Layers};
 use dryfit::layer::{Layer, read_source};
+use dryfit::repl::TryOptions;
+use dryfit::repl::page::Page;
+use dryfit::repl::session::Session;
+use dryfit::report::style::Look;
 use dryfit::source::Source;
 use jiff::civil::{Date, date};
 
@@ -36,6 +40,7 @@ fn main() {
     println!("{} rules and measures, {} parts", kit.rules().rules.len(), catalogue.parts.len());
     one_build(&kit, &catalogue);
     load(if short { 500 } else { LARGE });
+    prompt(&layers, if short { 500 } else { LARGE }, if short { 20 } else { 2_000 });
     bulk(&kit, &catalogue, if short { 200 } else { BULK });
 }
 
@@ -93,6 +98,38 @@ fn load(parts: usize) {
     });
     let count = Catalogue::load(&[layer]).expect("it loads").parts.len();
     println!("load of {count} parts, {} KiB: {ours:?}, plain parse {plain:?}, ours/plain {:.2}", bytes >> 10, ratio(ours, plain));
+}
+
+/// Swaps at the prompt, from the line typed to the page that answers it, over the large catalogue: parts never tried on that line before.
+fn prompt(layers: &Layers, parts: usize, swaps: usize) {
+    let files = grown(parts);
+    let texts: Vec<(&str, &str)> = files.iter().map(|(b, t)| (b.as_str(), t.as_str())).collect();
+    let catalogue = Arc::new(Catalogue::load(&[Layer::from_texts("large", &texts)]).expect("it loads"));
+    let kit = Rc::new(Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load"));
+    let options =
+        TryOptions { build: "examples/youth-club-games.toml".into(), script: None, keep_going: false, plain: true, rules: None, catalogue: None, today: DAY };
+    let mut session = Session::with_kit(kit, Layers::built_in(), &options, false).expect("the demo opens");
+    let single = ["processor", "board", "memory", "graphics", "supply", "cooler", "chassis", "display"];
+    let ids: Vec<&str> = catalogue.parts.iter().map(|p| &*p.id).filter(|id| single.iter().any(|k| id.split('/').next() == Some(k))).collect();
+    let mut random = Random(11);
+    let mut times: Vec<Duration> = (0..swaps)
+        .map(|_| {
+            let part = ids[random.below(ids.len())];
+            let line = format!("swap {} {part}", part.split('/').next().unwrap_or(""));
+            let mut page = Page::new(Look { colour: false, drawing: false, width: 100 });
+            let start = Instant::now();
+            black_box(session.run(&line, &mut page, &mut |_, _| None).is_ok());
+            start.elapsed()
+        })
+        .collect();
+    times.sort();
+    println!(
+        "{swaps} swaps at the prompt, {} parts: middle {:?}, one in a hundred over {:?}, the slowest {:?}",
+        catalogue.parts.len(),
+        times[swaps / 2],
+        times[swaps * 99 / 100],
+        times[swaps - 1]
+    );
 }
 
 fn bulk(kit: &Kit, catalogue: &Arc<Catalogue>, count: usize) {

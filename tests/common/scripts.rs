@@ -91,7 +91,8 @@ pub(crate) fn widget(name: usize) -> impl Strategy<Value = String> {
                 })
                 .collect();
             let _ = writeln!(out, "legs = [{}]", legs.join(", "));
-            if let Some(boxed) = boxed {
+            // No box is within itself.
+            if let Some(boxed) = boxed.filter(|b| *b != format!("widget/w{name}")) {
                 let _ = writeln!(out, "includes = [{{ part = \"{boxed}\", count = 2 }}]");
             }
             for (key, value) in [("b_w", b), ("c_mm", c)] {

@@ -1,5 +1,7 @@
 //! The formats for other programs, held to their schemas, and to facts beside them.
 
+mod shells;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;

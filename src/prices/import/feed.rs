@@ -12,7 +12,7 @@ use super::map::{Map, TARGETS};
 use crate::source::{Problem, Problems, clip, nearest, some_of};
 
 /// Longest row, in bytes: a feed of parts has none that comes near.
-const MAX_ROW: u64 = 64 << 10;
+pub(crate) const MAX_ROW: u64 = 64 << 10;
 /// What is read at once.
 const BUFFER: usize = 64 << 10;
 /// Most cells of the head.

@@ -2,7 +2,7 @@
 //!
 //! Memory holds one number a part and day, never the rows: it grows with the catalogue and the days of the feed, not with the feed's length.
 
-mod feed;
+pub(crate) mod feed;
 mod figures;
 mod map;
 mod target;

@@ -110,6 +110,8 @@ fn on_the_bench(look: &Look<'_>, seats: Option<&Seats>) -> Option<Step> {
     for (socket, drive) in seats.map(|s| s.modules.as_slice()).unwrap_or_default() {
         lines.push(format!("{drive} into {socket}, screw in, film off the pad if there is one."));
     }
+    let radios = look.slots("network").iter().filter(|s| s.part.is_some() && look.text(s, "interface") == "m2_e").map(|s| look.pieces(s));
+    lines.extend(radios.map(|radio| format!("{radio} into the socket of key E, its aerial leads clicked on and led to the rear.")));
     step("Board on the bench", lines)
 }
 

@@ -8,7 +8,7 @@ use crate::build::resolve::{Facts, Resolved};
 use crate::build::{Build, Line, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
-use crate::catalogue::{Catalogue, Part, includes};
+use crate::catalogue::{Catalogue, Part, unboxed};
 
 /// Most lines with more than one choice: their places are kept in one machine word.
 pub(crate) const MOST_OPEN: usize = 60;
@@ -125,16 +125,8 @@ impl Space {
 
     /// What joins the build out of a part's box: one of a single kind yields to a line of its own.
     fn boxed(&self, part: &Part, count: u32) -> Vec<Boxed> {
-        let mut boxed = Vec::new();
-        for include in includes(&self.catalogue, part) {
-            let Some(part) = self.catalogue.part(&include.part) else { continue };
-            let single = self.catalogue.kind(part.kind).is_some_and(|k| k.single);
-            if single && self.own.get(part.kind.0 as usize).is_some_and(|own| !own.is_empty()) {
-                continue;
-            }
-            boxed.push(Boxed { part: part.clone(), count: include.count * f64::from(count), mount: include.mount, flow: include.flow });
-        }
-        boxed
+        let held = unboxed(&self.catalogue, part, |kind| self.own.get(kind.0 as usize).is_some_and(|own| !own.is_empty()));
+        held.into_iter().map(|(part, i)| Boxed { part, count: i.count * f64::from(count), mount: i.mount, flow: i.flow }).collect()
     }
 
     /// The build with a choice on every line.

@@ -271,3 +271,19 @@ fn rules_that_change_on_disk_come_in_by_themselves() {
     terminal.run("why own.always", "a second word");
     assert_eq!(terminal.leave(), 0);
 }
+
+#[test]
+fn lists_being_audited_are_counted_for_who_watches() {
+    let (pty, pts) = pty_process::blocking::open().unwrap();
+    let root = env!("CARGO_MANIFEST_DIR");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_dryfit")).args(["audit", "examples", "--format", "brief"]).current_dir(root).spawn(pts).unwrap();
+    let mut shown = Vec::new();
+    let mut bytes = [0; 4096];
+    // The terminal ends with an error once nobody holds its other side.
+    while let Ok(n @ 1..) = (&pty).read(&mut bytes) {
+        shown.extend_from_slice(&bytes[..n]);
+    }
+    child.wait().unwrap();
+    let shown = String::from_utf8_lossy(&shown);
+    assert!(shown.contains("\r1 of ") && shown.contains(" lists audited\r\u{1b}[K"), "{shown}");
+}

@@ -1,0 +1,74 @@
+//! Every limit: what it bounds, how much, what is said where it is met, and the test that meets it.
+//!
+//! DEVELOPERS.md shows this table, and a test holds it to the table and each row to its test.
+
+use crate::build::read::{MAX_BYTES, MAX_COUNT, MAX_LINES};
+use crate::catalogue::MAX_BOX;
+use crate::layer::{MAX_DEPTH as MAX_FOLDERS, MAX_FILE_BYTES};
+use crate::prices::import::feed::MAX_ROW;
+use crate::repl::history;
+use crate::report::terminal::MOST_POINTERS;
+use crate::rules::engine::{MAX_ARRAY, MAX_CALLS, MAX_DEPTH, MAX_FUNCTIONS, MAX_MAP, MAX_TEXT, MAX_VARIABLES};
+use crate::rules::eval::MAX_EXPRESSION;
+use crate::rules::host::{MAX_FINDINGS, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME};
+use crate::rules::script::MAX_SCRIPT_BYTES;
+use crate::whatif::open::MOST_AUDITS;
+use crate::whatif::trial::MAX_STEPS;
+use crate::whatif::why::{MOST_TIME, MOST_TRIED};
+
+/// One limit.
+#[derive(Debug, Clone)]
+pub struct Limit {
+    /// What it bounds.
+    pub what: &'static str,
+    /// How much, with its unit.
+    pub value: String,
+    /// Words that are said where it is met; empty where more is left out without an error.
+    pub says: &'static str,
+    /// The test that meets it, a folder or a file; empty where there is nothing to meet.
+    pub test: &'static str,
+}
+
+fn limit(what: &'static str, value: impl ToString, says: &'static str, test: &'static str) -> Limit {
+    Limit { what, value: value.to_string(), says, test }
+}
+
+fn kib(bytes: usize) -> String {
+    format!("{} KiB", bytes >> 10)
+}
+
+fn mib(bytes: u64) -> String {
+    format!("{} MiB", bytes >> 20)
+}
+
+/// All of them: scripts, files, what is searched and what is shown.
+pub fn limits() -> Vec<Limit> {
+    let (outside, inside) = MAX_DEPTH;
+    vec![
+        limit("operations of a rule", MAX_OPERATIONS, "it ran past", "tests/cases/bad/rules/loop_for_ever/stdout"),
+        limit("time of a rule", format!("{} ms", MAX_TIME.as_millis()), "it ran longer than", "tests/refused/scripts/slow_in_few_steps.rhai.txt"),
+        limit("questions of a rule", MAX_QUESTIONS, "questions of the build", "tests/cases/bad/rules/too_many_questions/stdout"),
+        limit("findings of a rule", MAX_FINDINGS, "raises more than", "tests/cases/bad/rules/too_many_findings/stdout"),
+        limit("calls within calls", MAX_CALLS, "call one another too deeply", "tests/cases/bad/rules/recursion/stdout"),
+        limit("expressions within expressions", format!("{outside}, in functions {inside}"), "nests deeper than", "tests/cases/bad/rules/nested_deep/stdout"),
+        limit("a script's text", format!("{MAX_TEXT} bytes"), "a text grows too large", "tests/cases/bad/rules/text_doubles/stdout"),
+        limit("a script's list", MAX_ARRAY, "a list grows too large", "tests/cases/bad/rules/array_doubles/stdout"),
+        limit("a script's map", MAX_MAP, "a map grows too large", "tests/cases/bad/rules/map_nests/stdout"),
+        limit("variables at once", MAX_VARIABLES, "variables at once", "tests/refused/scripts/variables_by_hundreds.rhai.txt"),
+        limit("functions of a rule file", MAX_FUNCTIONS, "functions at the most", "tests/cases/bad/rules/functions_by_hundreds/stdout"),
+        limit("a rule file", kib(MAX_SCRIPT_BYTES), "is larger than", "tests/cases/bad/rules/file_too_large/stdout"),
+        limit("an expression at the prompt or in `wants`", kib(MAX_EXPRESSION), "KiB at the most", "tests/cases/bad/build/want_too_long/stderr"),
+        limit("any file", mib(MAX_FILE_BYTES), "is larger than", "tests/cases/bad/build/file_too_large/stderr"),
+        limit("a build file", mib(MAX_BYTES as u64), "which no parts list is", "tests/cases/bad/build/long_line/stderr"),
+        limit("lines of a build", MAX_LINES, "lines at the most", "tests/cases/bad/build/parts_by_thousands/stderr"),
+        limit("pieces on a line", MAX_COUNT, "whole number from 1 to", "tests/cases/bad/build/counts_absurd/stderr"),
+        limit("parts in a box, with the boxes in it", MAX_BOX, "come in the box of", "tests/cases/bad/catalogue/box_of_boxes/stderr"),
+        limit("folders within a rules or catalogue folder", MAX_FOLDERS, "nested too deeply", "tests/cases/bad/catalogue/link_circle/stderr"),
+        limit("a row of a seller's feed", kib(MAX_ROW as usize), "this row is longer", "tests/cases/bad/feed/cell_of_a_million/stderr"),
+        limit("builds tried for open lines", MOST_AUDITS, "the search was cut short", ""),
+        limit("parts tried by `why`", format!("{MOST_TRIED}, {} ms", MOST_TIME.as_millis()), "", ""),
+        limit("steps that `undo` knows", MAX_STEPS, "", ""),
+        limit("lines of history", history::MOST, "", ""),
+        limit("values shown with a finding, without `--all`", MOST_POINTERS, "", ""),
+    ]
+}
