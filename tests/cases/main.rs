@@ -9,6 +9,8 @@
 
 mod run;
 mod setup;
+#[path = "../common/watch.rs"]
+mod watch;
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
