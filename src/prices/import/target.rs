@@ -14,6 +14,8 @@ use crate::source::Problem;
 
 /// A copy of an offers file that is added to.
 pub(super) struct Target {
+    /// As it was named, and where it is once links are followed.
+    named: String,
     path: PathBuf,
     beside: PathBuf,
     out: BufWriter<File>,
@@ -39,7 +41,7 @@ pub(super) fn held(path: &Path, seller: &str) -> Result<Vec<(String, Date, u64)>
     let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_path(path).map_err(|e| broken(e.to_string()))?;
     let head = reader.headers().map_err(|e| broken(e.to_string()))?;
     if !head.iter().eq(COLUMNS.iter().copied()) {
-        return Err(broken(format!("its head is not {}", COLUMNS.join(","))));
+        return Err(broken(format!("its head is not {}", COLUMNS.join(", "))));
     }
     let mut rows = Vec::new();
     for row in reader.records() {
@@ -93,7 +95,16 @@ impl Target {
             Ok(out) => {
                 let mut between = String::from(",");
                 cell(&mut between, seller);
-                Ok(Self { path: real, out, seller: between, day: written(Date::ZERO), row: String::new(), beside, finished: false })
+                Ok(Self {
+                    named: path.display().to_string(),
+                    path: real,
+                    out,
+                    seller: between,
+                    day: written(Date::ZERO),
+                    row: String::new(),
+                    beside,
+                    finished: false,
+                })
             }
             Err(error) => {
                 let _ = fs::remove_file(&beside);
@@ -116,7 +127,7 @@ impl Target {
         self.out.write_all(self.row.as_bytes()).map_err(|e| cannot(&self.path, &e))
     }
 
-    /// Puts the copy in the file's place; gives the file's name.
+    /// Puts the copy in the file's place; gives its name.
     pub(super) fn finish(mut self) -> Result<String, Problem> {
         let put = |this: &mut Self| -> io::Result<()> {
             this.out.flush()?;
@@ -135,7 +146,7 @@ impl Target {
         };
         put(&mut self).map_err(|e| cannot(&self.path, &e))?;
         self.finished = true;
-        Ok(self.path.display().to_string())
+        Ok(std::mem::take(&mut self.named))
     }
 }
 
