@@ -94,7 +94,8 @@ pub fn figure(n: f64, unit: &str, currency: &str) -> String {
         return format!("{} %", rounded(percent));
     }
     let number = rounded(n);
-    if unit.is_empty() { number } else { format!("{number} {unit}") }
+    // `money/GB` is written in the build's own currency.
+    if unit.is_empty() { number } else { format!("{number} {}", unit.replace("money", currency)) }
 }
 
 /// Three figures or so: nobody builds to a tenth of a watt.
