@@ -17,22 +17,22 @@ use super::sheet::{self, Row, columns};
 /// One seller's order as it is shown.
 #[derive(Debug, Serialize)]
 pub(crate) struct OrderWords {
-    seller: String,
-    rows: Vec<LineWords>,
-    goods: String,
-    shipping: String,
-    terms: String,
-    returns: String,
+    pub(crate) seller: String,
+    pub(crate) rows: Vec<LineWords>,
+    pub(crate) goods: String,
+    pub(crate) shipping: String,
+    pub(crate) terms: String,
+    pub(crate) returns: String,
 }
 
 /// One part of an order as it is shown.
 #[derive(Debug, Serialize)]
 pub(crate) struct LineWords {
-    pieces: i64,
-    name: String,
-    each: String,
-    sum: String,
-    notes: String,
+    pub(crate) pieces: i64,
+    pub(crate) name: String,
+    pub(crate) each: String,
+    pub(crate) sum: String,
+    pub(crate) notes: String,
 }
 
 /// Lines of one part become one: who orders counts pieces, not places in a build.

@@ -122,7 +122,7 @@ fn page(look: &Look<'_>, file: &str) -> Page {
         job: job(look, file),
         verdict: verdict(look.audited),
         parts: parts::parts(look),
-        orders: shopping.words(),
+        orders: orders(&shopping),
         ordered: shopping.closing().unwrap_or_default(),
         findings: findings::groups(look.audited),
         pictures: drawn.into_iter().filter_map(|(_, p)| p).collect(),
@@ -130,6 +130,20 @@ fn page(look: &Look<'_>, file: &str) -> Page {
         bench: bench::bench(look, seats.as_ref()),
         customer: customer::customer(look),
     }
+}
+
+/// The orders, cut to what paper holds.
+fn orders(shopping: &Shopping<'_>) -> Vec<OrderWords> {
+    let mut orders = shopping.words();
+    for order in &mut orders {
+        order.seller = clip(&order.seller, look::NAME);
+        order.returns = clip(&order.returns, look::NAME);
+        for row in &mut order.rows {
+            row.name = clip(&row.name, look::NAME);
+            row.notes = clip(&row.notes, 2 * look::NAME);
+        }
+    }
+    orders
 }
 
 fn job(look: &Look<'_>, file: &str) -> Job {
