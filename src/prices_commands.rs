@@ -14,7 +14,7 @@ use dryfit::prices::{check, quote};
 use dryfit::repl::files::OnDisk;
 use dryfit::report::pages;
 use dryfit::report::style::Look;
-use dryfit::source::{Problem, Problems};
+use dryfit::source::{Problem, Problems, some_of};
 use dryfit::whatif::open::{self, Settled, settle};
 use dryfit::{Build, Kit};
 use serde_json::Value;
@@ -72,10 +72,14 @@ fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Proble
     let kit = kit_beside(&args.build, &args.base)?;
     let mut build = kit.read(&read_source(&args.build)?, args.base.today())?;
     build.priced_on = args.as_of.unwrap_or(build.priced_on);
-    let (text, lines) = quote::quoted(&resolved(&kit, &build))?;
-    put(&args.build, &text, dry_run, page)?;
+    let quoted = quote::quoted(&resolved(&kit, &build))?;
+    put(&args.build, &quoted.text, dry_run, page)?;
     if !dry_run {
-        say(page, &[format!("Quoted {} as of {} in {}.", dryfit::report::count(lines, "line"), build.priced_on, args.build.display())]);
+        let mut words = format!("Quoted {} as of {} in {}.", dryfit::report::count(quoted.lines, "line"), build.priced_on, args.build.display());
+        if !quoted.missing.is_empty() {
+            words.push_str(&format!(" Without an offer on that day, and so without a quote: {}.", some_of(quoted.missing.iter().map(String::as_str), 12)));
+        }
+        say(page, &[words]);
     }
     Ok(0)
 }

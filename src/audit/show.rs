@@ -94,7 +94,8 @@ pub fn figure(n: f64, unit: &str, currency: &str) -> String {
         return format!("{} %", rounded(percent));
     }
     let number = rounded(n);
-    let unit = counted(&number, unit);
+    // `money/GB` is written in the build's own currency.
+    let unit = counted(&number, unit).replace("money", currency);
     if unit.is_empty() { number } else { format!("{number} {unit}") }
 }
 
@@ -162,6 +163,7 @@ mod tests {
             (2.0, "mm", "2 mm"),
             (0.25, "of rating", "25 %"),
             (1249.0, "money", "1249.00 EUR"),
+            (0.052, "money/GB", "0.052 EUR/GB"),
             (-0.0001, "", "-0.0001"),
             (f64::NAN, "W", "out of range"),
             (41.0, "%", "41 %"),

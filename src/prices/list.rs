@@ -1,5 +1,6 @@
 //! The shopping list: what is bought from whom, so that goods and shipping together cost least, with dates and terms.
 
+use serde::Serialize;
 use serde_json::{Value, json};
 
 use crate::build::orders::{OrderLine, Orders, SellerOrder, orders};
@@ -13,6 +14,42 @@ use crate::trade::money::Money;
 use super::check::amount;
 use super::sheet::{self, Row, columns};
 
+/// One seller's order as it is shown.
+#[derive(Debug, Serialize)]
+pub(crate) struct OrderWords {
+    pub(crate) seller: String,
+    pub(crate) rows: Vec<LineWords>,
+    pub(crate) goods: String,
+    pub(crate) shipping: String,
+    pub(crate) terms: String,
+    pub(crate) returns: String,
+}
+
+/// One part of an order as it is shown.
+#[derive(Debug, Serialize)]
+pub(crate) struct LineWords {
+    pub(crate) pieces: i64,
+    pub(crate) name: String,
+    pub(crate) each: String,
+    pub(crate) sum: String,
+    pub(crate) notes: String,
+}
+
+/// Lines of one part become one: who orders counts pieces, not places in a build.
+fn together(lines: Vec<OrderLine>) -> Vec<OrderLine> {
+    let mut merged: Vec<OrderLine> = Vec::new();
+    for line in lines {
+        match merged.iter_mut().find(|m| m.part == line.part && m.each == line.each) {
+            Some(held) if held.sum.checked_add(&line.sum).is_ok() => {
+                held.count += line.count;
+                held.sum = held.sum.checked_add(&line.sum).unwrap_or(held.sum);
+            }
+            _ => merged.push(line),
+        }
+    }
+    merged
+}
+
 /// The list in one of three forms; all from the same orders.
 pub struct Shopping<'a> {
     build: &'a Resolved,
@@ -22,7 +59,11 @@ pub struct Shopping<'a> {
 impl<'a> Shopping<'a> {
     /// Works the orders of a build out.
     pub fn new(build: &'a Resolved) -> Self {
-        Self { build, orders: orders(build) }
+        let mut orders = orders(build);
+        for order in &mut orders.orders {
+            order.lines = together(std::mem::take(&mut order.lines));
+        }
+        Self { build, orders }
     }
 
     fn total(&self) -> Option<(Money, Money)> {
@@ -46,41 +87,53 @@ impl<'a> Shopping<'a> {
     /// For people.
     pub fn text(&self, look: Look) -> String {
         let mut out = String::new();
-        for order in &self.orders.orders {
+        for order in self.words() {
             out.push_str(&indented(&inert(&order.seller), "", "  ", look.width));
-            let mut rows: Vec<Row> = order.lines.iter().map(line_row).collect();
-            rows.push(vec![String::new(), "  goods".to_owned(), String::new(), order.goods.to_string(), String::new()]);
-            rows.push(vec![String::new(), "  shipping".to_owned(), String::new(), order.shipping.to_string(), self.shipping_terms(order)]);
+            let mut rows: Vec<Row> = order.rows.into_iter().map(|r| vec![format!("{:>4} ×", r.pieces), r.name, r.each, r.sum, r.notes]).collect();
+            rows.push(vec![String::new(), "  goods".to_owned(), String::new(), order.goods, String::new()]);
+            rows.push(vec![String::new(), "  shipping".to_owned(), String::new(), order.shipping, order.terms]);
             out.push_str(&columns(look, &rows, &[2, 3]));
-            if let Some(returns) = self.returns(&order.seller) {
-                out.push_str(&look.noted("Returns:", &returns));
+            if !order.returns.is_empty() {
+                out.push_str(&look.noted("Returns:", &order.returns));
             }
             out.push('\n');
         }
         for name in self.unpriced() {
             out.push_str(&look.noted("No offer:", &name));
         }
-        if let Some((goods, shipping)) = self.total() {
-            let sum = goods.checked_add(&shipping).map_or_else(|_| goods.to_string(), |m| m.to_string());
-            let sure = if self.orders.proven { "no split over these sellers is cheaper" } else { "the search was cut short; a cheaper split may exist" };
-            out.push_str(&indented(
-                &format!(
-                    "{}: {goods} of goods, {shipping} shipping, {sum} in all; {sure}. Prices of {}.",
-                    count(self.orders.orders.len(), "order"),
-                    self.build.build.priced_on
-                ),
-                "",
-                "  ",
-                look.width,
-            ));
+        if let Some(closing) = self.closing() {
+            out.push_str(&indented(&closing, "", "  ", look.width));
         } else {
             out.push_str("Nothing is to be bought.\n");
         }
         out
     }
 
+    /// The sum of all orders, and whether a cheaper split can exist; none where nothing is bought.
+    pub(crate) fn closing(&self) -> Option<String> {
+        let (goods, shipping) = self.total()?;
+        let sum = goods.checked_add(&shipping).map_or_else(|_| goods.to_string(), |m| m.to_string());
+        let sure = if self.orders.proven { "no split over these sellers is cheaper" } else { "the search was cut short; a cheaper split may exist" };
+        let (orders, day) = (count(self.orders.orders.len(), "order"), self.build.build.priced_on);
+        Some(format!("{orders}: {goods} of goods, {shipping} shipping, {sum} in all; {sure}. Prices of {day}."))
+    }
+
+    /// The orders as they are shown.
+    pub(crate) fn words(&self) -> Vec<OrderWords> {
+        let words = |order: &SellerOrder| OrderWords {
+            seller: order.seller.to_string(),
+            rows: order.lines.iter().map(line_words).collect(),
+            goods: order.goods.to_string(),
+            shipping: order.shipping.to_string(),
+            terms: self.shipping_terms(order),
+            returns: self.returns(&order.seller).unwrap_or_default(),
+        };
+        self.orders.orders.iter().map(words).collect()
+    }
+
     fn shipping_terms(&self, order: &SellerOrder) -> String {
         match &order.free_from {
+            Some(from) if from.minor() == 0 => "always free".to_owned(),
             Some(from) if order.goods >= *from => format!("free from {from}"),
             Some(from) => format!("free from {from}, {} short", from.checked_sub(&order.goods).map_or_else(|_| String::new(), |m| m.to_string())),
             None => String::new(),
@@ -148,7 +201,7 @@ impl<'a> Shopping<'a> {
     }
 }
 
-fn line_row(line: &OrderLine) -> Row {
+fn line_words(line: &OrderLine) -> LineWords {
     let each = if line.count == 1 { String::new() } else { format!("at {}", line.each) };
     let mut notes: Vec<String> = line.seen_on.iter().map(|d| format!("seen {d}")).collect();
     match line.stock {
@@ -160,7 +213,7 @@ fn line_row(line: &OrderLine) -> Row {
     if !terms.is_empty() {
         notes.push(terms);
     }
-    vec![format!("{:>4} ×", line.count), line.name.to_string(), each, line.sum.to_string(), notes.join("; ")]
+    LineWords { pieces: line.count, name: line.name.to_string(), each, sum: line.sum.to_string(), notes: notes.join("; ") }
 }
 
 /// What hangs on an offer, in words.

@@ -274,7 +274,9 @@ fn cut_words(cut: Option<Cut>) -> (String, Option<String>) {
 
 fn no_function(signature: &str) -> String {
     let (name, rest) = signature.split_once('(').unwrap_or((signature, ""));
-    let args: Vec<&str> = rest.trim_end_matches(')').split(',').map(str::trim).filter(|a| !a.is_empty()).map(type_words).collect();
+    // A type may come with the others it could be read as: `&str | ImmutableString | String`.
+    let first = rest.trim_end_matches(')').split(',').map(|a| a.split_once('|').map_or(a, |(first, _)| first).trim());
+    let args: Vec<&str> = first.filter(|a| !a.is_empty()).map(type_words).collect();
     let name = name.trim();
     if let Some(field) = name.strip_prefix("set$").or_else(|| name.strip_prefix("index$set$")) {
         return format!("the build is only looked at, never changed (`{field}`)");

@@ -1,4 +1,5 @@
-//! Figures side by side in one run: `cargo bench --bench ratios`. Prints ratios; times are for orientation only.
+//! Figures side by side in one run: `cargo bench --bench ratios`, or some only: `cargo bench --bench ratios -- feed`.
+//! Prints ratios; times are for orientation only.
 
 use std::hint::black_box;
 use std::path::Path;
@@ -21,6 +22,7 @@ use jiff::civil::{Date, date};
 #[path = "common.rs"]
 mod common;
 use common::{grown, median};
+mod feed;
 #[path = "../common/random.rs"]
 mod random;
 use random::{Random, random_build};
@@ -28,6 +30,8 @@ use random::{Random, random_build};
 const DAY: Date = date(2026, 11, 20);
 /// Random builds of the bulk runs.
 const BULK: usize = 20_000;
+/// Rows of the long feed.
+const FEED: usize = 1_000_000;
 /// Parts of the large catalogue.
 const LARGE: usize = 5_000;
 
@@ -38,10 +42,24 @@ fn main() {
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
     println!("{} rules and measures, {} parts", kit.rules().rules.len(), catalogue.parts.len());
-    one_build(&kit, &catalogue);
-    load(if short { 500 } else { LARGE });
-    prompt(&layers, if short { 500 } else { LARGE }, if short { 20 } else { 2_000 });
-    bulk(&kit, &catalogue, if short { 200 } else { BULK });
+    let named: Vec<String> = std::env::args().skip(1).filter(|a| !a.starts_with('-')).collect();
+    let wanted = |name: &str| named.is_empty() || named.iter().any(|n| n == name);
+    if wanted("build") {
+        one_build(&kit, &catalogue);
+    }
+    if wanted("load") {
+        load(if short { 500 } else { LARGE });
+    }
+    if wanted("prompt") {
+        prompt(&layers, if short { 500 } else { LARGE }, if short { 20 } else { 2_000 });
+    }
+    if wanted("bulk") {
+        bulk(&kit, &catalogue, if short { 200 } else { BULK });
+    }
+    if wanted("feed") {
+        let (rows, times) = if short { (2_000, 1) } else { (FEED, 9) };
+        feed::run(&kit, rows, times);
+    }
 }
 
 fn ratio(a: Duration, b: Duration) -> f64 {

@@ -1,14 +1,18 @@
 //! Runs every case: a folder with a `cmd` file, run in a copy of itself, compared with `stdout`, `stderr` and `code` beside it.
 //!
-//! - `base` names a folder under `base/` whose files are laid under the case's own.
+//! - `base` names folders under `base/`, one a line, whose files are laid under the case's own.
 //! - `setup` makes what can't be kept in a repository, one step a line (see `setup.rs`).
 //! - `cmd` may begin with `NAME=value` words, which go to the environment, and end with `| closed`, which closes the pipe at once.
+//! - `wrote` is a folder of what the run leaves: files as they must stand afterwards. All else must stand as it stood before, byte for byte.
 //! - `facts` holds what must be so whatever the snapshot says: `+ text` must be in the output, `- text` must not.
 //!
 //! `DRYFIT_BLESS=1` writes the snapshots anew; `DRYFIT_CASE=part/of/path` runs some only.
 
 mod run;
 mod setup;
+mod stand;
+#[path = "../common/watch.rs"]
+mod watch;
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -65,8 +69,14 @@ fn one(root: &Path, case: &Path) -> Result<(), String> {
     if !setup::prepare(&place.folder, &read("setup"))? {
         return Ok(());
     }
+    let before = stand::files(&place.folder);
     let seen = run::run(&place.folder, read("cmd").trim())?;
+    let after = stand::files(&place.folder);
     let mut wrong = limits(&seen);
+    if env::var_os("DRYFIT_BLESS").is_some() {
+        stand::bless(&case.join("wrote"), &place.folder)?;
+    }
+    stand::differ(&case.join("wrote"), &before, &after, &mut wrong);
     facts(&read("facts"), &seen, &mut wrong);
     if env::var_os("DRYFIT_BLESS").is_some() {
         bless(case, &seen)?;

@@ -2,9 +2,11 @@
 
 use std::io::Read;
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
-use std::time::{Duration, Instant};
-use std::{fs, thread};
+use std::process::{Command, Stdio};
+use std::thread;
+use std::time::Duration;
+
+use crate::watch::{Used, watch};
 
 /// Longest a case may take on the clock; a loaded machine is slow.
 const CLOCK: Duration = Duration::from_secs(30);
@@ -38,7 +40,7 @@ pub(crate) fn run(folder: &Path, cmd: &str) -> Result<Seen, String> {
     let mut child = command.spawn().map_err(|e| e.to_string())?;
     let (out, err) = (child.stdout.take().filter(|_| !closed), child.stderr.take());
     let readers = [thread::spawn(move || all(out)), thread::spawn(move || all(err))];
-    let (code, cpu_ms, peak_kb) = watch(&mut child)?;
+    let Used { code, cpu_ms, peak_kb } = watch(&mut child, CLOCK)?;
     // Which of two limits ends a loop first is the machine's affair.
     let [stdout, stderr] = readers.map(|r| r.join().unwrap_or_default().replace("it ran longer than 400 ms", "it ran past 400000 operations"));
     Ok(Seen { stdout, stderr, code, cpu_ms, peak_kb })
@@ -50,38 +52,6 @@ fn all(stream: Option<impl Read>) -> String {
         let _ = stream.read_to_end(&mut bytes);
     }
     String::from_utf8_lossy(&bytes).into_owned()
-}
-
-/// Waits, looking often: the peak and the processor time are those of the last look.
-fn watch(child: &mut Child) -> Result<(Option<i32>, u64, u64), String> {
-    let begun = Instant::now();
-    let (mut cpu, mut peak) = (0, 0);
-    loop {
-        if let Some(status) = child.try_wait().map_err(|e| e.to_string())? {
-            return Ok((status.code(), cpu, peak));
-        }
-        cpu = cpu.max(cpu_ms(child.id()).unwrap_or(0));
-        peak = peak.max(peak_kb(child.id()).unwrap_or(0));
-        if begun.elapsed() > CLOCK {
-            let _ = child.kill();
-            let _ = child.wait();
-            return Ok((None, cpu, peak));
-        }
-        thread::sleep(Duration::from_millis(2));
-    }
-}
-
-/// Ticks are hundredths of a second everywhere this runs.
-fn cpu_ms(id: u32) -> Option<u64> {
-    let stat = fs::read_to_string(format!("/proc/{id}/stat")).ok()?;
-    let mut fields = stat.rsplit_once(')')?.1.split_whitespace().skip(11);
-    let ticks: u64 = fields.next()?.parse::<u64>().ok()? + fields.next()?.parse::<u64>().ok()?;
-    Some(ticks * 10)
-}
-
-fn peak_kb(id: u32) -> Option<u64> {
-    let status = fs::read_to_string(format!("/proc/{id}/status")).ok()?;
-    status.lines().find_map(|l| l.strip_prefix("VmHWM:"))?.split_whitespace().next()?.parse().ok()
 }
 
 /// Words of a command line; single quotes hold a word together.

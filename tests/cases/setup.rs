@@ -12,16 +12,16 @@ pub(crate) struct Place {
 }
 
 impl Place {
-    /// Copies the base, then the case over it.
+    /// Copies the bases, then the case over them.
     pub(crate) fn new(root: &Path, case: &Path) -> Result<Self, String> {
         let number = NUMBER.fetch_add(1, Ordering::Relaxed);
         let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("case-{}-{number}", std::process::id()));
         let place = Self { folder };
         let base = fs::read_to_string(case.join("base")).unwrap_or_default();
-        if !base.trim().is_empty() {
+        for base in base.lines().filter(|l| !l.trim().is_empty()) {
             copy(&root.join("base").join(base.trim()), &place.folder, &[])?;
         }
-        copy(case, &place.folder, &["cmd", "base", "setup", "facts", "stdout", "stderr", "code"])?;
+        copy(case, &place.folder, &["cmd", "base", "setup", "facts", "stdout", "stderr", "code", "wrote"])?;
         Ok(place)
     }
 }

@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
 use std::rc::Rc;
 use std::str::FromStr as _;
 use std::sync::Arc;
-use std::time::Instant;
+use std::time::Duration;
 
 use dryfit::build::resolve::Resolved;
 use dryfit::prices::import::{Done, Map, import};
@@ -14,6 +15,11 @@ use dryfit::source::Source;
 use dryfit::trade::money::{Money, Rate, Rounding};
 use dryfit::{Kit, Layers};
 use rust_decimal::{Decimal, RoundingStrategy};
+
+#[path = "../common/feed.rs"]
+mod feed;
+#[path = "../common/watch.rs"]
+mod watch;
 
 /// A small generator of the test's own.
 struct Dice(u64);
@@ -122,28 +128,11 @@ fn folder(name: &str) -> PathBuf {
 }
 
 fn map() -> Map {
-    let text = "seller = \"Ebb Mail\"\ncurrency = \"EUR\"\ndelimiter = \";\"\ndecimal = \",\"\ndate = \"DD.MM.YYYY\"\n[columns]\npart = \"id\"\nprice = \"price\"\nseen_on = \"day\"\nstock = \"stock\"\n";
-    Map::read(&Source::new("map.toml", text)).unwrap_or_else(|p| panic!("{p}"))
+    Map::read(&Source::new("map.toml", feed::MAP)).unwrap_or_else(|p| panic!("{p}"))
 }
 
-/// A feed of a seller that carries much beside parts: one row in four is ours.
-fn feed(kit: &Kit, path: &Path, rows: usize) {
-    let parts: Vec<&str> = kit.catalogue().parts.iter().map(|p| &*p.id).collect();
-    let mut text = String::from("id;name;price;day;stock\n");
-    for at in 0..rows {
-        let (part, day) = (at / 4 % parts.len(), at / 4 / parts.len());
-        let id = if at % 4 == 0 { parts[part].to_owned() } else { format!("ART-{at:07}") };
-        text.push_str(&format!(
-            "{id};\"Article {at}, boxed\";{},{:02};{:02}.{:02}.{};{}\n",
-            10 + at % 900,
-            at % 100,
-            day % 28 + 1,
-            day / 28 % 12 + 1,
-            2020 + day / 336,
-            at % 40
-        ));
-    }
-    fs::write(path, text).unwrap_or_else(|e| panic!("{e}"));
+fn part_ids(kit: &Kit) -> Vec<&str> {
+    kit.catalogue().parts.iter().map(|p| &*p.id).collect()
 }
 
 fn take(kit: &Kit, feed: &Path, into: Option<&Path>, at: &Path) -> Done {
@@ -154,7 +143,7 @@ fn take(kit: &Kit, feed: &Path, into: Option<&Path>, at: &Path) -> Done {
 fn a_feed_taken_twice_adds_nothing_and_reads_back_as_it_was() {
     let (kit, folder) = (kit(), folder("twice"));
     let (path, out) = (folder.join("feed.csv"), folder.join("new.csv"));
-    feed(&kit, &path, 5_000);
+    feed::write(&part_ids(&kit), &path, 5_000, 1_000);
     let dry = take(&kit, &path, None, &out);
     assert!(!out.exists(), "a dry run writes nothing");
     let first = take(&kit, &path, Some(&out), &out);
@@ -168,33 +157,23 @@ fn a_feed_taken_twice_adds_nothing_and_reads_back_as_it_was() {
     let _ = fs::remove_dir_all(&folder);
 }
 
-/// Rows a second against a bare parse of the same file. Run it alone, on an optimised build:
-/// `cargo test --release --test law_money -- --ignored --nocapture`.
 #[test]
-#[ignore = "takes its time, and only means something on an optimised build"]
-fn a_feed_is_taken_in_within_three_times_a_bare_parse() {
-    let (kit, folder) = (kit(), folder("pace"));
-    let (path, out) = (folder.join("feed.csv"), folder.join("new.csv"));
-    let rows = 1_000_000;
-    feed(&kit, &path, rows);
-    let bare = || {
-        let begun = Instant::now();
-        let mut reader = csv::ReaderBuilder::new().delimiter(b';').from_path(&path).unwrap_or_else(|e| panic!("{e}"));
-        let mut row = csv::StringRecord::new();
-        let mut count = 0;
-        while reader.read_record(&mut row).unwrap_or_else(|e| panic!("{e}")) {
-            count += 1;
-        }
-        assert_eq!(count, rows);
-        begun.elapsed().as_secs_f64()
+#[cfg(target_os = "linux")]
+fn a_feed_a_hundred_times_as_long_takes_no_more_memory() {
+    let (kit, folder) = (kit(), folder("long"));
+    fs::write(folder.join("map.toml"), feed::MAP).unwrap_or_else(|e| panic!("{e}"));
+    let peak = |rows: usize| {
+        let path = folder.join(format!("feed-{rows}.csv"));
+        feed::write(&part_ids(&kit), &path, rows, 7);
+        let mut command = Command::new(env!("CARGO_BIN_EXE_dryfit"));
+        command.args(["prices", "import"]).arg(&path).args(["--map", "map.toml", "--write", "--into"]).arg(format!("new-{rows}.csv")).current_dir(&folder);
+        let mut child = command.stdout(Stdio::null()).spawn().unwrap_or_else(|e| panic!("{e}"));
+        let used = watch::watch(&mut child, Duration::from_secs(60)).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(used.code, Some(0));
+        assert!(folder.join(format!("new-{rows}.csv")).exists(), "it was written");
+        used.peak_kb
     };
-    let ours = || {
-        let begun = Instant::now();
-        take(&kit, &path, Some(&folder.join(format!("{}.csv", begun.elapsed().as_nanos()))), &out);
-        begun.elapsed().as_secs_f64()
-    };
-    let (bare, ours) = ((0..5).map(|_| bare()).fold(f64::MAX, f64::min), (0..5).map(|_| ours()).fold(f64::MAX, f64::min));
-    println!("bare parse {bare:.3} s, import {ours:.3} s: {:.2} times, {:.0} rows a second", ours / bare, rows as f64 / ours);
+    let (short, long) = (peak(4_000), peak(400_000));
     let _ = fs::remove_dir_all(&folder);
-    assert!(ours <= 3.0 * bare, "{:.2} times a bare parse", ours / bare);
+    assert!(long < short + (4 << 10), "{} MiB for 4,000 rows, {} MiB for 400,000", short >> 10, long >> 10);
 }

@@ -25,7 +25,7 @@ const PAGES: &[(&str, usize, usize)] = &[
     ("bird-hide-cheap", 6, 7),
     ("bird-hide-edit", 6, 7),
     ("boatyard-drawing", 6, 8),
-    ("clinic-records", 6, 7),
+    ("clinic-records", 6, 8),
     ("library-open", 5, 6),
     ("library-search", 5, 7),
     ("quay-salvage", 10, 13),

@@ -6,7 +6,7 @@ use std::io::{self, Read};
 use std::path::Path;
 use std::rc::Rc;
 
-use csv::ByteRecord;
+use csv::{ErrorKind, StringRecord};
 
 use super::map::{Map, TARGETS};
 use crate::source::{Problem, Problems, clip, nearest, some_of};
@@ -45,7 +45,7 @@ impl Read for Watched {
         let count = self.file.read(buffer)?;
         let read = buffer.get(..count).unwrap_or(&[]);
         watch.bytes.set(watch.bytes.get() + count as u64);
-        watch.quotes.set(watch.quotes.get() + read.iter().filter(|b| **b == b'"').count() as u64);
+        watch.quotes.set(watch.quotes.get() + quotes(read));
         if let Some(last) = read.last() {
             watch.last.set(*last);
         }
@@ -53,11 +53,16 @@ impl Read for Watched {
     }
 }
 
+/// How many quotes stand in some bytes, counted in runs short enough for a byte to hold the count, which the compiler makes wide.
+fn quotes(bytes: &[u8]) -> u64 {
+    bytes.chunks(255).map(|run| u64::from(run.iter().map(|b| u8::from(*b == b'"')).sum::<u8>())).sum()
+}
+
 /// A feed being read.
 pub(super) struct Feed {
     reader: csv::Reader<Watched>,
     watch: Rc<Watch>,
-    record: ByteRecord,
+    record: StringRecord,
     name: String,
     cells: usize,
     length: u64,
@@ -67,7 +72,7 @@ pub(super) struct Feed {
 
 /// One row.
 pub(super) struct Row<'a> {
-    record: &'a ByteRecord,
+    record: &'a StringRecord,
     at: &'a [Option<usize>; TARGETS.len()],
     name: &'a str,
     /// The line it begins on.
@@ -76,9 +81,9 @@ pub(super) struct Row<'a> {
 
 impl Row<'_> {
     /// The cell of a target; none where the map gives it no column.
-    pub(super) fn cell(&self, target: &str) -> Option<&str> {
-        let at = TARGETS.iter().position(|t| *t == target).and_then(|at| self.at.get(at).copied().flatten())?;
-        Some(self.record.get(at).and_then(|c| std::str::from_utf8(c).ok()).unwrap_or(""))
+    pub(super) fn cell(&self, target: usize) -> Option<&str> {
+        let at = self.at.get(target).copied().flatten()?;
+        Some(self.record.get(at).unwrap_or(""))
     }
 
     /// Something wrong with this row.
@@ -99,7 +104,7 @@ impl Feed {
         let watch = Rc::new(Watch::default());
         let watched = Watched { file, watch: watch.clone() };
         let reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(map.delimiter).buffer_capacity(BUFFER).from_reader(watched);
-        let mut feed = Self { reader, watch, record: ByteRecord::new(), name, cells: 0, length, at: [None; TARGETS.len()], broken: false };
+        let mut feed = Self { reader, watch, record: StringRecord::new(), name, cells: 0, length, at: [None; TARGETS.len()], broken: false };
         feed.head(map)?;
         Ok(feed)
     }
@@ -108,10 +113,7 @@ impl Feed {
         if !self.read()? {
             return Err(Problem::new(format!("{} is empty", self.name)).into());
         }
-        let bytes = |at: usize, cell: &[u8]| if at == 0 { cell.strip_prefix(b"\xef\xbb\xbf").unwrap_or(cell).to_vec() } else { cell.to_vec() };
-        let head: Result<Vec<String>, _> =
-            self.record.iter().enumerate().map(|(at, cell)| String::from_utf8(bytes(at, cell)).map(|s| s.trim().to_owned())).collect();
-        let head = head.map_err(|_| Problem::new(format!("{}, line 1: the head is not UTF-8 text", self.name)).help("save the feed as UTF-8"))?;
+        let head: Vec<String> = self.record.iter().map(|cell| cell.trim_start_matches('\u{feff}').trim().to_owned()).collect();
         if head.len() > MAX_CELLS {
             return Err(Problem::new(format!("{}, line 1: more than {MAX_CELLS} columns", self.name)).into());
         }
@@ -142,13 +144,17 @@ impl Feed {
     fn read(&mut self) -> Result<bool, Problem> {
         let start = self.reader.position().clone();
         self.watch.row.set(start.byte());
-        match self.reader.read_byte_record(&mut self.record) {
+        match self.reader.read_record(&mut self.record) {
             // A row can also be too long within what was read at once.
             Ok(true) if self.record.as_slice().len() as u64 > MAX_ROW => Err(self.too_long(self.record.position().map_or(start.line(), csv::Position::line))),
             Ok(more) => Ok(more),
             Err(_) if self.watch.too_long.get() => {
                 self.broken = true;
                 Err(self.too_long(start.line()))
+            }
+            Err(error) if matches!(error.kind(), ErrorKind::Utf8 { .. }) => {
+                let line = error.position().map_or(start.line(), csv::Position::line);
+                Err(Problem::new(format!("{}, line {line}: this row is not UTF-8 text", self.name)).help("save the feed as UTF-8"))
             }
             Err(error) => {
                 self.broken = true;
@@ -167,7 +173,7 @@ impl Feed {
         loop {
             match self.read() {
                 Ok(false) => return None,
-                Ok(true) if self.record.len() == 1 && self.record.get(0).is_some_and(|c| c.trim_ascii().is_empty()) => {}
+                Ok(true) if self.record.len() == 1 && self.record.get(0).is_some_and(|c| c.trim().is_empty()) => {}
                 Ok(true) => break,
                 Err(problem) => return Some(Err(problem)),
             }
@@ -177,9 +183,6 @@ impl Feed {
         if self.record.len() != self.cells {
             let last = if self.reader.position().byte() >= self.length { "; the file may be cut short" } else { "" };
             return Some(Err(row.problem(format!("{} cells where the head has {}{last}", self.record.len(), self.cells))));
-        }
-        if std::str::from_utf8(self.record.as_slice()).is_err() {
-            return Some(Err(row.problem("this row is not UTF-8 text".to_owned()).help("save the feed as UTF-8")));
         }
         Some(Ok(row))
     }

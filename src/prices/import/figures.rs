@@ -7,6 +7,38 @@ use crate::trade::money::{Currency, Money};
 
 /// An amount as the map says it is written; the error says what is wrong with it.
 pub(super) fn money(map: &Map, cell: &str, currency: Currency) -> Result<Money, String> {
+    match plain(map, cell, currency) {
+        Some(minor) => Ok(Money::from_minor(minor, currency)),
+        None => with_care(map, cell, currency),
+    }
+}
+
+/// The amounts that nearly every row has: digits, perhaps the decimal sign, and no more decimals than the currency.
+fn plain(map: &Map, cell: &str, currency: Currency) -> Option<i64> {
+    let mut units = 0i64;
+    let (mut whole, mut decimals) = (0u32, None::<u32>);
+    for c in cell.chars() {
+        if c == map.decimal && decimals.is_none() {
+            decimals = Some(0);
+            continue;
+        }
+        units = units.checked_mul(10)?.checked_add(i64::from(c.to_digit(10)?))?;
+        match &mut decimals {
+            Some(n) => *n += 1,
+            None => whole += 1,
+        }
+    }
+    if whole == 0 || decimals == Some(0) || (map.minor && decimals.is_some()) {
+        return None;
+    }
+    if map.minor {
+        return Some(units);
+    }
+    let missing = u32::from(currency.minor_digits()).checked_sub(decimals.unwrap_or(0))?;
+    units.checked_mul(10i64.checked_pow(missing)?)
+}
+
+fn with_care(map: &Map, cell: &str, currency: Currency) -> Result<Money, String> {
     let cell = cell.trim();
     if cell.starts_with('=') || cell.starts_with('+') || cell.starts_with('@') {
         return Err("this is a formula, not an amount".to_owned());

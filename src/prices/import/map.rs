@@ -14,6 +14,20 @@ use crate::trade::money::Currency;
 /// What a column may be mapped to.
 pub(super) const TARGETS: &[&str] =
     &["part", "seen_on", "price", "currency", "shipping", "stock", "instant_off", "mail_rebate", "credit", "bundle", "bundle_value"];
+/// Places in `TARGETS`.
+pub(super) mod at {
+    pub(in super::super) const PART: usize = 0;
+    pub(in super::super) const SEEN_ON: usize = 1;
+    pub(in super::super) const PRICE: usize = 2;
+    pub(in super::super) const CURRENCY: usize = 3;
+    pub(in super::super) const SHIPPING: usize = 4;
+    pub(in super::super) const STOCK: usize = 5;
+    pub(in super::super) const INSTANT_OFF: usize = 6;
+    pub(in super::super) const MAIL_REBATE: usize = 7;
+    pub(in super::super) const CREDIT: usize = 8;
+    pub(in super::super) const BUNDLE: usize = 9;
+    pub(in super::super) const BUNDLE_VALUE: usize = 10;
+}
 /// Keys of a map.
 const KEYS: &[(&str, &str)] = &[
     ("seller", "whose feed it is"),
@@ -58,7 +72,12 @@ pub struct Map {
 impl Map {
     /// The feed's name of a target.
     pub(super) fn column(&self, target: &str) -> Option<&str> {
-        TARGETS.iter().position(|t| *t == target).and_then(|at| self.columns.get(at)).and_then(|c| c.as_deref())
+        TARGETS.iter().position(|t| *t == target).and_then(|at| self.name(at))
+    }
+
+    /// The same by the target's place.
+    pub(super) fn name(&self, target: usize) -> Option<&str> {
+        self.columns.get(target).and_then(|c| c.as_deref())
     }
 
     /// Reads a map.

@@ -5,10 +5,12 @@
 pub(crate) mod feed;
 mod figures;
 mod map;
+mod quick;
 mod target;
+mod written;
 
 use std::collections::HashMap;
-use std::hash::{DefaultHasher, Hash as _, Hasher as _};
+use std::hash::Hasher as _;
 use std::path::Path;
 
 use jiff::civil::Date;
@@ -16,15 +18,16 @@ use jiff::civil::Date;
 pub use map::Map;
 
 use crate::catalogue::Catalogue;
-use crate::catalogue::offers::Offer;
 use crate::report::count;
 use crate::report::style::Look;
 use crate::source::{Problem, Problems, clip, nearest};
 use crate::trade::money::{Currency, Money};
 
-use super::check::amount;
 use feed::{Feed, Row};
+use map::at;
+use quick::{Quick, QuickState};
 use target::Target;
+use written::Cells;
 
 /// Most rows that are told one by one.
 const MOST_TOLD: usize = 20;
@@ -52,22 +55,25 @@ pub struct Done {
     pub written: Option<String>,
 }
 
-/// Rows seen before: part and day to a stamp of the offer, and the feed's line, 0 for the catalogue's own.
-type Held = HashMap<(u32, Date), (u64, u64)>;
+/// Rows seen before, by day and then by part: a stamp of the offer, and the feed's line, 0 for the catalogue's own.
+/// A map a day, because the rows of a feed come by day: the one in use is small enough to stay near at hand.
+type Held = HashMap<u32, HashMap<u32, (u64, u64), QuickState>, QuickState>;
 
 struct Import<'a> {
     catalogue: &'a Catalogue,
     map: &'a Map,
-    /// What the feed may call a part: our id, its code in the map, its name in lower case.
-    ids: HashMap<String, u32>,
-    names: HashMap<String, u32>,
+    /// What the feed may call a part, in lower case: its code in the map, our id, or its name.
+    known: HashMap<String, u32, QuickState>,
     held: Held,
     done: Done,
     problems: Problems,
     more: u64,
     name: String,
-    /// The row as it is written, kept between rows to spare allocations.
-    line: Vec<String>,
+    /// The row as it is written from the price on, and a code in lower case: kept between rows to spare allocations.
+    line: String,
+    lower: String,
+    /// The last day read, as the feed writes it: most rows of a feed are of one day.
+    day: Option<(String, Date)>,
 }
 
 /// Reads a feed; the new rows go to `into`, or nowhere on a dry run. `tick` is told of bytes and rows from time to time.
@@ -78,7 +84,7 @@ pub fn import(catalogue: &Catalogue, map: &Map, path: &Path, into: Option<&Path>
     let mut work = Import::new(catalogue, map, path)?;
     work.held_by(at)?;
     let mut target = match into {
-        Some(path) => Some(Target::open(path)?),
+        Some(path) => Some(Target::open(path, &map.seller)?),
         None => None,
     };
     let mut feed = Feed::open(path, map)?;
@@ -112,16 +118,25 @@ pub fn import(catalogue: &Catalogue, map: &Map, path: &Path, into: Option<&Path>
 
 impl<'a> Import<'a> {
     fn new(catalogue: &'a Catalogue, map: &'a Map, path: &Path) -> Result<Self, Problems> {
-        let (mut ids, mut names) = (HashMap::new(), HashMap::new());
+        let mut known: HashMap<String, u32, QuickState> = HashMap::default();
+        let mut shared = Vec::new();
         for (part, at) in catalogue.parts.iter().zip(0u32..) {
-            ids.insert(part.id.to_string(), at);
-            names.insert(part.name.to_lowercase(), at);
+            let name = part.name.to_lowercase();
+            if known.insert(name.clone(), at).is_some() {
+                shared.push(name);
+            }
         }
+        // A name that two parts share tells neither.
+        for name in shared {
+            known.remove(&name);
+        }
+        let ids: HashMap<&str, u32> = catalogue.parts.iter().zip(0u32..).map(|(part, at)| (&*part.id, at)).collect();
+        known.extend(ids.iter().map(|(id, at)| ((*id).to_owned(), *at)));
         let mut problems = Problems::default();
         for (code, id) in &map.parts {
-            match ids.get(id.as_str()).copied() {
+            match ids.get(id.as_str()) {
                 Some(at) => {
-                    ids.insert(code.clone(), at);
+                    known.insert(code.to_lowercase(), *at);
                 }
                 None => problems.push(Problem::new(format!(
                     "{}: \"{}\" stands for {}, which the catalogue does not have",
@@ -131,35 +146,53 @@ impl<'a> Import<'a> {
                 ))),
             }
         }
+        let mut codes: Vec<(String, &String)> = map.parts.iter().map(|(code, id)| (code.to_lowercase(), id)).collect();
+        codes.sort();
+        for pair in codes.windows(2) {
+            if let [(a, one), (b, other)] = pair
+                && a == b
+                && one != other
+            {
+                problems.push(Problem::new(format!("{}: \"{}\" stands for two parts; capitals make no difference", map.source.name, clip(a, 40))));
+            }
+        }
         problems.0.sort_by(|a, b| a.message.cmp(&b.message));
         let work = Self {
             catalogue,
             map,
-            ids,
-            names,
-            held: HashMap::new(),
+            known,
+            held: Held::default(),
             done: Done::default(),
             problems: Problems::default(),
             more: 0,
             name: path.display().to_string(),
-            line: Vec::new(),
+            line: String::new(),
+            lower: String::new(),
+            day: None,
         };
         problems.or(work)
     }
 
     /// Takes note of the offers of this seller that are known already: the catalogue's, and those of the file that is added to.
     fn held_by(&mut self, at: &Path) -> Result<(), Problems> {
+        let mut text = String::new();
         for (part, index) in self.catalogue.parts.iter().zip(0u32..) {
             for offer in self.catalogue.offers.history(&part.id).iter().filter(|o| *o.seller == *self.map.seller) {
-                self.held.insert((index, offer.seen_on), (stamp(&cells(offer)), 0));
+                written::of_offer(offer, &mut text);
+                self.hold(index, offer.seen_on, (stamp(&text), 0));
             }
         }
         for (part, day, stamp) in target::held(at, &self.map.seller)? {
-            if let Some(index) = self.ids.get(&part) {
-                self.held.insert((*index, day), (stamp, 0));
+            if let Some(index) = self.known.get(&part) {
+                self.hold(*index, day, (stamp, 0));
             }
         }
         Ok(())
+    }
+
+    /// Takes note of an offer; gives what stood there.
+    fn hold(&mut self, part: u32, day: Date, offer: (u64, u64)) -> Option<(u64, u64)> {
+        self.held.entry(key(day)).or_default().insert(part, offer)
     }
 
     fn wrong(&mut self, problem: Problem) {
@@ -171,8 +204,8 @@ impl<'a> Import<'a> {
     }
 
     fn row(&mut self, row: Row<'_>, target: Option<&mut Target>) -> Result<(), Problems> {
-        let code = row.cell("part").unwrap_or("").trim();
-        let Some(part) = self.ids.get(code).copied().or_else(|| self.names.get(&code.to_lowercase()).copied()) else {
+        let code = row.cell(at::PART).unwrap_or("").trim();
+        let Some(part) = self.part(code) else {
             self.unmatched(&row, code);
             return Ok(());
         };
@@ -184,15 +217,15 @@ impl<'a> Import<'a> {
             }
         };
         let mark = stamp(&self.line);
-        match self.held.insert((part, day), (mark, row.line)) {
+        match self.hold(part, day, (mark, row.line)) {
             None => {
                 self.done.added += 1;
                 if let (Some(target), Some(part)) = (target, self.catalogue.parts.get(part as usize)) {
-                    target.add(&part.id, &self.map.seller, day, &self.line)?;
+                    target.add(&part.id, day, &self.line)?;
                 }
             }
             Some((held, 0)) if held == mark => {
-                self.held.insert((part, day), (mark, 0));
+                self.hold(part, day, (mark, 0));
                 self.done.known += 1;
             }
             Some((held, _)) if held == mark => self.done.twice += 1,
@@ -203,6 +236,29 @@ impl<'a> Import<'a> {
             }
         }
         Ok(())
+    }
+
+    /// The part that a feed's code or name stands for.
+    fn part(&mut self, code: &str) -> Option<u32> {
+        self.lower.clear();
+        if code.is_ascii() {
+            self.lower.push_str(code);
+            self.lower.make_ascii_lowercase();
+        } else {
+            self.lower.push_str(&code.to_lowercase());
+        }
+        self.known.get(&self.lower).copied()
+    }
+
+    fn day(&mut self, cell: &str) -> Result<Date, String> {
+        if let Some((text, day)) = &self.day
+            && text == cell
+        {
+            return Ok(*day);
+        }
+        let day = figures::day(self.map, cell)?;
+        self.day = Some((cell.to_owned(), day));
+        Ok(day)
     }
 
     fn unmatched(&mut self, row: &Row<'_>, code: &str) {
@@ -217,55 +273,58 @@ impl<'a> Import<'a> {
     /// Checks a row and leaves it in `line` as it is written, from the price on; gives its day.
     fn offer(&mut self, row: &Row<'_>) -> Result<Date, Problem> {
         let map = self.map;
-        let wrong = |target: &str, cell: &str, why: String| row.problem(format!("`{}` = \"{}\": {why}", map.column(target).unwrap_or(target), clip(cell, 40)));
-        let day = match (row.cell("seen_on"), map.seen_on) {
-            (Some(cell), _) => figures::day(map, cell).map_err(|why| wrong("seen_on", cell, why))?,
+        let wrong = |target: usize, cell: &str, why: String| row.problem(format!("`{}` = \"{}\": {why}", map.name(target).unwrap_or(""), clip(cell, 40)));
+        let day = match (row.cell(at::SEEN_ON), map.seen_on) {
+            (Some(cell), _) => self.day(cell).map_err(|why| wrong(at::SEEN_ON, cell, why))?,
             (None, Some(day)) => day,
             (None, None) => return Err(row.problem("there is no day".to_owned())),
         };
-        let currency = match (row.cell("currency"), map.currency) {
-            (Some(cell), _) => Currency::from_code(cell.trim()).ok_or_else(|| wrong("currency", cell, "there is no such currency".to_owned()))?,
+        let currency = match (row.cell(at::CURRENCY), map.currency) {
+            (Some(cell), _) => Currency::from_code(cell.trim()).ok_or_else(|| wrong(at::CURRENCY, cell, "there is no such currency".to_owned()))?,
             (None, Some(currency)) => currency,
             (None, None) => return Err(row.problem("there is no currency".to_owned())),
         };
-        let money = |target: &str| -> Result<Option<Money>, Problem> {
+        let money = |target: usize| -> Result<Option<Money>, Problem> {
             match row.cell(target).map(str::trim) {
                 None | Some("") => Ok(None),
                 Some(cell) => figures::money(map, cell, currency).map(Some).map_err(|why| wrong(target, cell, why)),
             }
         };
-        let price = money("price")?.ok_or_else(|| wrong("price", "", "an offer has a price".to_owned()))?;
+        let price = money(at::PRICE)?.ok_or_else(|| wrong(at::PRICE, "", "an offer has a price".to_owned()))?;
         if price.minor() == 0 {
-            return Err(wrong("price", row.cell("price").unwrap_or(""), "nothing is sold for nothing".to_owned()));
+            return Err(wrong(at::PRICE, row.cell(at::PRICE).unwrap_or(""), "nothing is sold for nothing".to_owned()));
         }
-        let stock = row.cell("stock").map_or("", str::trim);
-        if !stock.is_empty() && stock.parse::<u32>().is_err() {
-            return Err(wrong("stock", stock, "pieces in stock are a whole number, or nothing".to_owned()));
+        let stock = row.cell(at::STOCK).map_or("", str::trim);
+        if !stock.is_empty() && (stock.parse::<u32>().is_err() || stock.starts_with('+')) {
+            return Err(wrong(at::STOCK, stock, "pieces in stock are a whole number, or nothing".to_owned()));
         }
-        let bundle = row.cell("bundle").map_or("", str::trim);
+        let bundle = row.cell(at::BUNDLE).map_or("", str::trim);
         if bundle.starts_with(['=', '+', '-', '@']) {
-            return Err(wrong("bundle", bundle, "this is a formula, not the name of a part".to_owned()));
+            return Err(wrong(at::BUNDLE, bundle, "this is a formula, not the name of a part".to_owned()));
         }
-        let text = |money: Option<Money>| money.as_ref().map_or_else(String::new, amount);
-        self.line.clear();
-        self.line.extend([amount(&price), currency.code().to_owned(), text(money("shipping")?), stock.to_owned(), text(money("instant_off")?)]);
-        self.line.extend([text(money("mail_rebate")?), text(money("credit")?), bundle.to_owned(), text(money("bundle_value")?)]);
+        let cells = Cells {
+            price: Some(price),
+            shipping: money(at::SHIPPING)?,
+            stock,
+            instant_off: money(at::INSTANT_OFF)?,
+            mail_rebate: money(at::MAIL_REBATE)?,
+            credit: money(at::CREDIT)?,
+            bundle,
+            bundle_value: money(at::BUNDLE_VALUE)?,
+        };
+        cells.put(&mut self.line);
         Ok(day)
     }
 }
 
-/// The cells of an offer from the price on, as they are written.
-fn cells(offer: &Offer) -> Vec<String> {
-    let text = |money: &Option<Money>| money.as_ref().map_or_else(String::new, amount);
-    let (bundle, value) = offer.bundle.as_ref().map_or_else(Default::default, |(b, v)| (b.to_string(), text(v)));
-    let stock = offer.stock.map_or_else(String::new, |n| n.to_string());
-    let (price, code) = (amount(&offer.price), offer.price.currency().code().to_owned());
-    vec![price, code, text(&offer.shipping), stock, text(&offer.instant_off), text(&offer.mail_rebate), text(&offer.credit), bundle, value]
+/// A day as one number, for keys.
+fn key(day: Date) -> u32 {
+    (day.year().unsigned_abs() as u32) << 9 | (day.month().unsigned_abs() as u32) << 5 | day.day().unsigned_abs() as u32
 }
 
-fn stamp(cells: &[String]) -> u64 {
-    let mut hasher = DefaultHasher::new();
-    cells.hash(&mut hasher);
+fn stamp(cells: &str) -> u64 {
+    let mut hasher = Quick::default();
+    hasher.write(cells.as_bytes());
     hasher.finish()
 }
 

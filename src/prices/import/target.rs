@@ -7,15 +7,23 @@ use std::path::{Path, PathBuf};
 use jiff::civil::Date;
 
 use super::stamp;
+use super::written::cell;
 use crate::catalogue::offers::COLUMNS;
 use crate::layer::MAX_FILE_BYTES;
 use crate::source::Problem;
 
 /// A copy of an offers file that is added to.
 pub(super) struct Target {
+    /// As it was named, and where it is once links are followed.
+    named: String,
     path: PathBuf,
     beside: PathBuf,
-    out: csv::Writer<BufWriter<File>>,
+    out: BufWriter<File>,
+    /// The seller and the last day as they stand between commas: alike in row after row.
+    seller: String,
+    day: (Date, String),
+    /// The row being written, kept to spare allocations.
+    row: String,
     finished: bool,
 }
 
@@ -33,23 +41,34 @@ pub(super) fn held(path: &Path, seller: &str) -> Result<Vec<(String, Date, u64)>
     let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_path(path).map_err(|e| broken(e.to_string()))?;
     let head = reader.headers().map_err(|e| broken(e.to_string()))?;
     if !head.iter().eq(COLUMNS.iter().copied()) {
-        return Err(broken(format!("its head is not {}", COLUMNS.join(","))));
+        return Err(broken(format!("its head is not {}", COLUMNS.join(", "))));
     }
     let mut rows = Vec::new();
     for row in reader.records() {
         let row = row.map_err(|e| broken(e.to_string()))?;
         let (Some(part), Some(day)) = (row.get(0), row.get(2).and_then(|d| d.parse().ok())) else { continue };
         if row.get(1) == Some(seller) {
-            let cells: Vec<String> = row.iter().skip(3).map(str::to_owned).collect();
+            let mut cells = String::new();
+            for (at, text) in row.iter().skip(3).enumerate() {
+                if at > 0 {
+                    cells.push(',');
+                }
+                cell(&mut cells, text);
+            }
             rows.push((part.to_owned(), day, stamp(&cells)));
         }
     }
     Ok(rows)
 }
 
+/// A day and its text between two commas.
+fn written(day: Date) -> (Date, String) {
+    (day, format!(",{day},"))
+}
+
 impl Target {
     /// Begins a copy of a file, or a new one with its head.
-    pub(super) fn open(path: &Path) -> Result<Self, Problem> {
+    pub(super) fn open(path: &Path, seller: &str) -> Result<Self, Problem> {
         let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
         let name = real.file_name().map(|n| n.to_string_lossy().into_owned()).ok_or_else(|| cannot(path, &"it is not a file's name"))?;
         let folder = real.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
@@ -73,7 +92,20 @@ impl Target {
             Ok(out)
         };
         match begin() {
-            Ok(out) => Ok(Self { path: real, out: csv::WriterBuilder::new().from_writer(out), beside, finished: false }),
+            Ok(out) => {
+                let mut between = String::from(",");
+                cell(&mut between, seller);
+                Ok(Self {
+                    named: path.display().to_string(),
+                    path: real,
+                    out,
+                    seller: between,
+                    day: written(Date::ZERO),
+                    row: String::new(),
+                    beside,
+                    finished: false,
+                })
+            }
             Err(error) => {
                 let _ = fs::remove_file(&beside);
                 Err(cannot(path, &error))
@@ -81,14 +113,21 @@ impl Target {
         }
     }
 
-    /// Adds a row.
-    pub(super) fn add(&mut self, part: &str, seller: &str, day: Date, rest: &[String]) -> Result<(), Problem> {
-        let day = day.to_string();
-        let cells = [part, seller, &day].into_iter().chain(rest.iter().map(String::as_str));
-        self.out.write_record(cells).map_err(|e| cannot(&self.path, &e))
+    /// Adds a row: its part, its day, and the rest as it is written.
+    pub(super) fn add(&mut self, part: &str, day: Date, rest: &str) -> Result<(), Problem> {
+        if self.day.0 != day {
+            self.day = written(day);
+        }
+        self.row.clear();
+        cell(&mut self.row, part);
+        self.row.push_str(&self.seller);
+        self.row.push_str(&self.day.1);
+        self.row.push_str(rest);
+        self.row.push('\n');
+        self.out.write_all(self.row.as_bytes()).map_err(|e| cannot(&self.path, &e))
     }
 
-    /// Puts the copy in the file's place; gives the file's name.
+    /// Puts the copy in the file's place; gives its name.
     pub(super) fn finish(mut self) -> Result<String, Problem> {
         let put = |this: &mut Self| -> io::Result<()> {
             this.out.flush()?;
@@ -107,7 +146,7 @@ impl Target {
         };
         put(&mut self).map_err(|e| cannot(&self.path, &e))?;
         self.finished = true;
-        Ok(self.path.display().to_string())
+        Ok(std::mem::take(&mut self.named))
     }
 }
 

@@ -21,6 +21,7 @@ use serde::Serialize;
 
 use crate::audit::verdict::Level;
 use crate::kit::{Audit, Kit};
+use crate::prices::list::{OrderWords, Shopping};
 use crate::report::{Audited, count, inert::inert};
 use crate::source::{Problem, clip};
 use look::Look;
@@ -41,6 +42,8 @@ struct Page {
     job: Job,
     verdict: Verdict,
     parts: parts::Parts,
+    orders: Vec<OrderWords>,
+    ordered: String,
     findings: findings::Groups,
     pictures: Vec<draw::Picture>,
     missing: Vec<String>,
@@ -112,18 +115,35 @@ fn page(look: &Look<'_>, file: &str) -> Page {
         ("lanes and ports", seats.as_ref().and_then(|s| lanes::lanes(look, s))),
         ("earlier prices", prices::prices(look)),
     ];
+    let shopping = Shopping::new(&look.build);
     let missing = drawn.iter().filter(|(_, p)| p.is_none()).map(|(name, _)| (*name).to_owned()).collect();
     Page {
         version: env!("CARGO_PKG_VERSION"),
         job: job(look, file),
         verdict: verdict(look.audited),
         parts: parts::parts(look),
+        orders: orders(&shopping),
+        ordered: shopping.closing().unwrap_or_default(),
         findings: findings::groups(look.audited),
         pictures: drawn.into_iter().filter_map(|(_, p)| p).collect(),
         missing,
         bench: bench::bench(look, seats.as_ref()),
         customer: customer::customer(look),
     }
+}
+
+/// The orders, cut to what paper holds.
+fn orders(shopping: &Shopping<'_>) -> Vec<OrderWords> {
+    let mut orders = shopping.words();
+    for order in &mut orders {
+        order.seller = clip(&order.seller, look::NAME);
+        order.returns = clip(&order.returns, look::NAME);
+        for row in &mut order.rows {
+            row.name = clip(&row.name, look::NAME);
+            row.notes = clip(&row.notes, 2 * look::NAME);
+        }
+    }
+    orders
 }
 
 fn job(look: &Look<'_>, file: &str) -> Job {

@@ -9,8 +9,6 @@ use crate::source::clip;
 const MOST: usize = 8;
 /// Height of a consumer's row.
 const ROW: f64 = 31.0;
-/// Share of full work that a machine at rest is taken to draw: common practice, no source.
-const IDLE: f64 = 0.15;
 /// Right edge of the bars; the figures stand beside them.
 const BARS: f64 = WIDE - 68.0;
 /// Left and right edge of the drawing.
@@ -152,9 +150,9 @@ pub(super) fn efficiency(look: &Look<'_>) -> Option<Picture> {
         let safe = grade.chars().all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-');
         safe.then(|| look.kit.reckon(&look.build, &format!("grade::efficiency(\"{grade}\", {share:.6}, build.mains_v)"))).flatten().filter(|e| *e > 0.0)
     };
-    let usual = look.setting("power.mean_share").unwrap_or(0.5);
+    let (rest, usual) = (look.setting("power.rest_share")?, look.setting("power.mean_share")?);
     let points: Vec<Point> = [
-        ("A", format!("at rest, {:.0} % of full", IDLE * 100.0), IDLE),
+        ("A", format!("at rest, {:.0} % of full", rest * 100.0), rest),
         ("B", format!("usual, {:.0} % of full", usual * 100.0), usual),
         ("C", "full work".to_owned(), 1.0),
     ]
@@ -172,10 +170,10 @@ pub(super) fn efficiency(look: &Look<'_>) -> Option<Picture> {
         .collect::<Vec<_>>()
         .join(" ");
     let note = format!(
-        "Grade {}, at {} V. The grade's points are minima, so what the wall gives is an upper bound; between them straight lines. That a machine at rest draws {:.0} % of full work is common practice, no source.",
+        "Grade {}, at {} V. The grade's points are minima, so what the wall gives is an upper bound; between them straight lines. That a machine at rest draws {:.0} % of full work is a setting of the shop, `power.rest_share`.",
         clip(&grade, 20),
         look.build_num("mains_v").unwrap_or(230.0),
-        IDLE * 100.0
+        rest * 100.0
     );
     Some(Picture {
         id: "efficiency",
