@@ -123,9 +123,9 @@ pub(super) fn steps(page: &mut Page, name: &str, up: &[Step], down: &[Step]) {
                 .buys
                 .iter()
                 .take(MOST_MOVED)
-                .map(|(id, change, each)| match each {
-                    Some(each) => format!("{id} {change} ({each} a unit)"),
-                    None => format!("{id} {change}"),
+                .map(|gain| match &gain.each {
+                    Some(each) => format!("{} {} ({each} a unit)", gain.id, gain.change),
+                    None => format!("{} {}", gain.id, gain.change),
                 })
                 .collect();
             let raised: Vec<String> = by_level(&step.row.raised).into_iter().filter(|(l, _)| *l == Level::Caution).map(|(_, w)| w).collect();

@@ -195,8 +195,19 @@ pub struct Step {
     pub line: usize,
     /// The part.
     pub row: Row,
-    /// What it buys, or what is given up for it: the measure, its change in words, and the money for one unit of it.
-    pub buys: Vec<(String, String, Option<String>)>,
+    /// What it buys, or what is given up for it, the largest share first.
+    pub buys: Vec<Gain>,
+}
+
+/// What a step changes in one measure.
+#[derive(Debug, Clone)]
+pub struct Gain {
+    /// The measure.
+    pub id: String,
+    /// Its change in words.
+    pub change: String,
+    /// The money for one unit of it, where more money buys more of it.
+    pub each: Option<String>,
 }
 
 /// How many steps each way are looked for on a line.
@@ -222,9 +233,9 @@ fn is_money(told: &Told) -> bool {
     told.unit.len() == 3 && told.unit.chars().all(|c| c.is_ascii_uppercase())
 }
 
-fn buys(row: &Row, measures: &[Told], currency: &Arc<str>) -> Vec<(String, String, Option<String>)> {
+fn buys(row: &Row, measures: &[Told], currency: &Arc<str>) -> Vec<Gain> {
     let more = row.more.map_or(0.0, |m| m.to_f64());
-    let mut moved: Vec<(f64, (String, String, Option<String>))> = Vec::new();
+    let mut moved: Vec<(f64, Gain)> = Vec::new();
     for (at, from, to) in &row.moved {
         let Some(told) = measures.get(*at).filter(|t| !t.id.starts_with("value.total")) else { continue };
         let gain = row.gain(*at, told);
@@ -233,7 +244,7 @@ fn buys(row: &Row, measures: &[Told], currency: &Arc<str>) -> Vec<(String, Strin
         // Money for a unit makes sense where more money buys more, or less money costs some.
         let each = (!is_money(told) && gain != 0.0 && (more > 0.0) == (gain > 0.0) && more != 0.0).then(|| figure((more / gain).abs(), "money", currency));
         let share = (to - from).abs() / from.abs().max(to.abs()).max(1e-9);
-        moved.push((share, (told.id.clone(), words, each)));
+        moved.push((share, Gain { id: told.id.clone(), change: words, each }));
     }
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
     moved.into_iter().map(|(_, m)| m).collect()

@@ -9,7 +9,8 @@ use crate::kit::Kit;
 use crate::source::{Problem, Problems};
 use crate::trade::money::{Currency, Money};
 
-use crate::whatif::search::solve::{Goal, Keep, Limits, Quest, solve};
+use crate::whatif::search::quest::{Goal, Keep, Limits, Quest};
+use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::Space;
 
 /// Most lines that only one of the lists has: each doubles the shapes that a mixture can take.

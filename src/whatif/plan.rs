@@ -14,7 +14,8 @@ use crate::trade::money::{Currency, Money};
 use crate::whatif::edit::{self, Edit, NewLine};
 use crate::whatif::open::candidates;
 use crate::whatif::search::conflict::conflict;
-use crate::whatif::search::solve::{Found, Goal, Keep, Limits, Outcome, Quest, solve};
+use crate::whatif::search::quest::{Found, Goal, Keep, Limits, Outcome, Quest};
+use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::Space;
 use crate::whatif::wishes::{BUDGET, Wished, wished};
 
@@ -208,7 +209,7 @@ impl Planner<'_> {
         plan.bound = outcome.bound.filter(|b| b.is_finite()).map(|b| self.bound_words(b));
         let rules = self.wished.kit.rules();
         plan.broken = rules.problems().cloned().collect();
-        plan.broken.extend(outcome.broken.iter().map(|(_, p)| self.wished.in_the_brief(p.clone())));
+        plan.broken.extend(outcome.broken.values().map(|p| self.wished.in_the_brief(p.clone())));
         plan.best = outcome.found.iter().map(|f| self.answer(f)).collect();
         match outcome.found.first() {
             _ if !whole => {}

@@ -10,7 +10,7 @@ use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
 use crate::rules::errors;
 use crate::source::{Label, Problem, Problems, Source, Span, nearest};
-use crate::whatif::search::solve::Goal;
+use crate::whatif::search::quest::Goal;
 
 /// The rule file that a brief becomes; its stem is the first half of the ids.
 const FILE: &str = "brief.rhai";

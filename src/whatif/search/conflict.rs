@@ -6,7 +6,8 @@
 
 use std::collections::BTreeSet;
 
-use super::solve::{Keep, Outcome, Quest, solve};
+use super::quest::{Keep, Outcome, Quest};
+use super::solve::solve;
 
 /// Most rounds before the set is taken as it is.
 const MOST_ROUNDS: usize = 400;

@@ -1,16 +1,20 @@
 //! Builds with choices: what may stand on each line, and the search for those that pass.
 
+mod answers;
 pub(crate) mod conflict;
 mod hull;
+mod notes;
+pub(crate) mod quest;
 mod sight;
 pub(crate) mod solve;
 pub(crate) mod space;
 mod walk;
 
-pub use solve::{Limits, Progress};
+pub use quest::{Limits, Progress};
 
 use crate::kit::{Audit, Kit};
-use sight::{Notes, Sight};
+use notes::Notes;
+use sight::Sight;
 use space::Space;
 
 /// The rules whose way through an audited build asked something of a line with choices, or that gave no verdict: all others

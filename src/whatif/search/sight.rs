@@ -4,7 +4,7 @@ use std::cell::Cell;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::audit::ask::{Answer, Ask};
+use crate::audit::ask::Ask;
 use crate::audit::derived::DERIVED;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
@@ -16,139 +16,11 @@ use crate::settings::Settings;
 use crate::trade::money::Money;
 
 use super::hull::{Hull, Span};
+use super::notes::{Column, Notes, Share, Shares, State};
 use super::space::{Boxed, Choice, Space};
 
 /// Most pairs of values that are compared one by one before both answers are thought possible.
-const MOST_PAIRS: usize = 20_000;
-
-/// The choices of a place that are still looked at.
-#[derive(Clone)]
-pub(crate) struct Dom {
-    pub(crate) alive: Rc<[u32]>,
-    /// Two of the same stamp are the same.
-    stamp: u32,
-}
-
-/// Every place with what may still stand there.
-#[derive(Clone)]
-pub(crate) struct State {
-    pub(crate) doms: Vec<Dom>,
-    stamp: u32,
-}
-
-/// What was worked out in one search, by expression.
-#[derive(Default)]
-pub(crate) struct Notes {
-    next_stamp: u32,
-    bits: Vec<Option<u32>>,
-    deps: Vec<Option<u64>>,
-    fixed: Vec<Option<Hull>>,
-    columns: Vec<Option<Rc<Column>>>,
-    spans: Vec<(u32, Hull)>,
-    whole: Vec<(u32, Hull)>,
-    shares: Vec<Option<Rc<Shares>>>,
-    partial: Option<(u32, Option<Rc<Resolved>>)>,
-}
-
-/// What an expression that rests on one place is worth, by the place's choices.
-enum Column {
-    /// Numbers; not a number where there is none.
-    Nums(Vec<f64>),
-    /// Other values.
-    Vals(Vec<Val>),
-    /// Not to be known by the choice alone.
-    Any,
-}
-
-/// What each choice adds to a sum, by place; nothing for a place that adds nothing.
-struct Shares(Vec<Share>);
-
-/// What the choices of a place add, and what they add over those last looked at.
-struct Share {
-    by_choice: Vec<f64>,
-    over: Cell<(u32, Span)>,
-}
-
-/// Answers that are possible.
-pub(crate) const NO: u8 = 1;
-/// Answers that are possible.
-pub(crate) const YES: u8 = 2;
-/// The script cannot go on: a number that it compares is none.
-pub(crate) const BREAK: u8 = 4;
-
-/// Which answers are possible.
-#[derive(Debug, Clone)]
-pub(crate) enum Possible {
-    /// Of a question with yes and no.
-    Bits(u8),
-    /// One of these.
-    These(Vec<Answer>),
-    /// Any.
-    Any,
-}
-
-impl Dom {
-    /// Two of the same stamp are the same.
-    pub(crate) fn stamp(&self) -> u32 {
-        self.stamp
-    }
-
-    /// The only choice left.
-    pub(crate) fn single(&self) -> Option<u32> {
-        match &*self.alive {
-            [one] => Some(*one),
-            _ => None,
-        }
-    }
-}
-
-impl Notes {
-    /// Every choice of every place.
-    pub(crate) fn start(&mut self, space: &Space) -> State {
-        let mut bit = 0u32;
-        self.bits = space
-            .places
-            .iter()
-            .map(|p| {
-                (p.choices.len() > 1).then(|| {
-                    bit += 1;
-                    bit - 1
-                })
-            })
-            .collect();
-        let doms = space.places.iter().map(|p| self.dom((0u32..).take(p.choices.len()).collect())).collect();
-        State { doms, stamp: self.stamp() }
-    }
-
-    fn stamp(&mut self) -> u32 {
-        self.next_stamp += 1;
-        self.next_stamp
-    }
-
-    fn dom(&mut self, alive: Rc<[u32]>) -> Dom {
-        Dom { alive, stamp: self.stamp() }
-    }
-
-    /// The same state with other choices for one place.
-    pub(crate) fn narrow(&mut self, state: &mut State, place: usize, alive: Rc<[u32]>) {
-        let dom = self.dom(alive);
-        if let Some(slot) = state.doms.get_mut(place) {
-            *slot = dom;
-        }
-        state.stamp = self.stamp();
-    }
-
-    /// The mask of a place; nothing for one that has no choice.
-    pub(crate) fn mask(&self, place: usize) -> u64 {
-        self.bits.get(place).copied().flatten().map_or(0, |b| 1u64 << b)
-    }
-
-    /// The place of the lowest bit of a mask.
-    pub(crate) fn place_of(&self, mask: u64) -> Option<usize> {
-        let bit = mask.trailing_zeros();
-        self.bits.iter().position(|b| *b == Some(bit))
-    }
-}
+pub(super) const MOST_PAIRS: usize = 20_000;
 
 /// A look at a state, with one place held to one of its choices if need be.
 pub(crate) struct Sight<'a> {
@@ -196,7 +68,7 @@ impl Sight<'_> {
         deps
     }
 
-    fn own(&self, kind: KindId) -> &[usize] {
+    pub(super) fn own(&self, kind: KindId) -> &[usize] {
         self.space.own.get(kind.0 as usize).map_or(&[], Vec::as_slice)
     }
 
@@ -229,7 +101,7 @@ impl Sight<'_> {
     }
 
     /// What comes in boxes of a kind, in order; none while that is not known.
-    fn boxed(&self, kind: KindId) -> Option<Vec<(&Boxed, bool)>> {
+    pub(super) fn boxed(&self, kind: KindId) -> Option<Vec<(&Boxed, bool)>> {
         let mut found = Vec::new();
         for place in self.may_box(kind) {
             let choice = self.decided(*place)?;
@@ -345,7 +217,7 @@ impl Sight<'_> {
         column
     }
 
-    fn span(&mut self, id: ExprId) -> Span {
+    pub(super) fn span(&mut self, id: ExprId) -> Span {
         self.hull(id).span()
     }
 
@@ -543,71 +415,6 @@ impl Sight<'_> {
         }
         Some(Rc::new(Resolved::new(Arc::new(build), self.space.catalogue.clone())))
     }
-
-    /// Which answers a question can have.
-    pub(crate) fn answers(&mut self, ask: &Ask) -> Possible {
-        let both = Possible::Bits(NO | YES);
-        let one = |yes: bool| if yes { YES } else { NO };
-        match ask {
-            Ask::Has(kind, nth) | Ask::Chosen(kind, nth) => {
-                let own = self.own(*kind).len();
-                match (own > *nth as usize, self.boxed(*kind)) {
-                    (true, _) => Possible::Bits(YES),
-                    (false, Some(boxed)) => Possible::Bits(one(own + boxed.len() > *nth as usize)),
-                    (false, None) => both,
-                }
-            }
-            Ask::Lines(kind) => match self.boxed(*kind) {
-                Some(boxed) => Possible::These(vec![Answer::Count((self.own(*kind).len() + boxed.len()) as u32)]),
-                None => Possible::Any,
-            },
-            Ask::Present(e) => Possible::Bits(match self.hull(*e) {
-                Hull::Num(span) => (if span.gap { NO } else { 0 }) | (if span.is_empty() { 0 } else { YES }),
-                Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(!v.is_absent())),
-                Hull::Any => NO | YES,
-            }),
-            Ask::Truth(e) => Possible::Bits(match self.hull(*e) {
-                Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(*v == Val::Flag(true))),
-                Hull::Num(_) => NO,
-                Hull::Any => NO | YES,
-            }),
-            Ask::Less(a, b) => Possible::Bits(less(self.span(*a), self.span(*b), true)),
-            Ask::LessEqual(a, b) => Possible::Bits(less(self.span(*a), self.span(*b), false)),
-            Ask::Equal(a, b) => Possible::Bits(equal(&self.hull(*a), &self.hull(*b))),
-            Ask::Contains(list, word) => match (self.hull(*list), self.hull(*word)) {
-                (Hull::Vals(lists), Hull::Vals(words)) if lists.len() * words.len() <= MOST_PAIRS => {
-                    let pairs = lists.iter().flat_map(|l| words.iter().map(move |w| (l, w)));
-                    Possible::Bits(pairs.fold(0, |bits, (list, word)| {
-                        bits | one(match (list, word) {
-                            (Val::List(words), Val::Text(word)) => words.iter().any(|w| w == word),
-                            (counts @ Val::Counts(_), Val::Text(word)) => counts.count_of(word) > 0.0,
-                            _ => false,
-                        })
-                    }))
-                }
-                _ => both,
-            },
-            Ask::Len(e) => match self.hull(*e) {
-                Hull::Vals(vals) => {
-                    let len = |v: &Val| match v {
-                        Val::List(words) => words.len(),
-                        Val::Records(records) => records.len(),
-                        Val::Counts(pairs) => pairs.len(),
-                        _ => 0,
-                    };
-                    let mut lens: Vec<Answer> = vals.iter().map(|v| Answer::Count(len(v) as u32)).collect();
-                    lens.dedup();
-                    Possible::These(lens)
-                }
-                _ => Possible::Any,
-            },
-            Ask::Value(e) => match self.hull(*e) {
-                Hull::Vals(vals) => Possible::These(vals.iter().cloned().map(Answer::Value).collect()),
-                Hull::Num(span) => span.single().map_or(Possible::Any, |n| Possible::These(vec![Answer::Value(Val::Num(n))])),
-                Hull::Any => Possible::Any,
-            },
-        }
-    }
 }
 
 fn put<T: Clone>(held: &mut Vec<Option<T>>, id: ExprId, value: T) {
@@ -640,39 +447,6 @@ fn span_over(column: &[f64], alive: &[u32]) -> Span {
         }
     }
     span
-}
-
-fn less(a: Span, b: Span, strictly: bool) -> u8 {
-    let mut bits = if a.gap || b.gap { BREAK } else { 0 };
-    if a.is_empty() || b.is_empty() {
-        return BREAK;
-    }
-    let holds = |x: f64, y: f64| if strictly { x < y } else { x <= y };
-    if holds(a.lo, b.hi) {
-        bits |= YES;
-    }
-    if !holds(a.hi, b.lo) {
-        bits |= NO;
-    }
-    bits
-}
-
-fn equal(a: &Hull, b: &Hull) -> u8 {
-    match (a, b) {
-        (Hull::Num(a), Hull::Num(b)) => {
-            // What is absent on both sides is the same; what is not finite on one side only is not.
-            let meet = !a.is_empty() && !b.is_empty() && a.lo <= b.hi && b.lo <= a.hi;
-            let yes = meet || (a.gap && b.gap);
-            let only = a.single().is_some() && a.single() == b.single();
-            (if yes { YES } else { 0 }) | (if only { 0 } else { NO })
-        }
-        (Hull::Vals(a), Hull::Vals(b)) if a.len() * b.len() <= MOST_PAIRS => {
-            let yes = a.iter().any(|x| b.contains(x));
-            let only = a.len() == 1 && b.len() == 1 && yes;
-            (if yes { YES } else { 0 }) | (if only { 0 } else { NO })
-        }
-        _ => NO | YES,
-    }
 }
 
 fn offer_word(facts: &Facts, word: LineWord) -> Val {

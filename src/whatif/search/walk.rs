@@ -7,8 +7,9 @@ use crate::audit::expr::ExprId;
 use crate::audit::memory::{Stands, Tree};
 use crate::audit::verdict::{Level, Verdict};
 
+use super::answers::{BREAK, NO, Possible, YES};
 use super::hull::Span;
-use super::sight::{BREAK, NO, Possible, Sight, YES};
+use super::sight::Sight;
 
 /// Some build passes.
 pub(crate) const PASS: u8 = 1;

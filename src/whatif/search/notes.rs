@@ -1,0 +1,121 @@
+//! What was worked out in one search, and which choices are still looked at.
+
+use std::cell::Cell;
+use std::rc::Rc;
+
+use crate::build::resolve::Resolved;
+use crate::catalogue::value::Val;
+
+use super::hull::{Hull, Span};
+use super::space::Space;
+
+/// The choices of a place that are still looked at.
+#[derive(Clone)]
+pub(crate) struct Dom {
+    pub(crate) alive: Rc<[u32]>,
+    /// Two of the same stamp are the same.
+    pub(super) stamp: u32,
+}
+
+/// Every place with what may still stand there.
+#[derive(Clone)]
+pub(crate) struct State {
+    pub(crate) doms: Vec<Dom>,
+    pub(super) stamp: u32,
+}
+
+/// What was worked out in one search, by expression.
+#[derive(Default)]
+pub(crate) struct Notes {
+    pub(super) next_stamp: u32,
+    pub(super) bits: Vec<Option<u32>>,
+    pub(super) deps: Vec<Option<u64>>,
+    pub(super) fixed: Vec<Option<Hull>>,
+    pub(super) columns: Vec<Option<Rc<Column>>>,
+    pub(super) spans: Vec<(u32, Hull)>,
+    pub(super) whole: Vec<(u32, Hull)>,
+    pub(super) shares: Vec<Option<Rc<Shares>>>,
+    pub(super) partial: Option<(u32, Option<Rc<Resolved>>)>,
+}
+
+/// What an expression that rests on one place is worth, by the place's choices.
+pub(super) enum Column {
+    /// Numbers; not a number where there is none.
+    Nums(Vec<f64>),
+    /// Other values.
+    Vals(Vec<Val>),
+    /// Not to be known by the choice alone.
+    Any,
+}
+
+/// What each choice adds to a sum, by place; nothing for a place that adds nothing.
+pub(super) struct Shares(pub(super) Vec<Share>);
+
+/// What the choices of a place add, and what they add over those last looked at.
+pub(super) struct Share {
+    pub(super) by_choice: Vec<f64>,
+    pub(super) over: Cell<(u32, Span)>,
+}
+
+impl Dom {
+    /// Two of the same stamp are the same.
+    pub(crate) fn stamp(&self) -> u32 {
+        self.stamp
+    }
+
+    /// The only choice left.
+    pub(crate) fn single(&self) -> Option<u32> {
+        match &*self.alive {
+            [one] => Some(*one),
+            _ => None,
+        }
+    }
+}
+
+impl Notes {
+    /// Every choice of every place.
+    pub(crate) fn start(&mut self, space: &Space) -> State {
+        let mut bit = 0u32;
+        self.bits = space
+            .places
+            .iter()
+            .map(|p| {
+                (p.choices.len() > 1).then(|| {
+                    bit += 1;
+                    bit - 1
+                })
+            })
+            .collect();
+        let doms = space.places.iter().map(|p| self.dom((0u32..).take(p.choices.len()).collect())).collect();
+        State { doms, stamp: self.stamp() }
+    }
+
+    fn stamp(&mut self) -> u32 {
+        self.next_stamp += 1;
+        self.next_stamp
+    }
+
+    fn dom(&mut self, alive: Rc<[u32]>) -> Dom {
+        Dom { alive, stamp: self.stamp() }
+    }
+
+    /// The same state with other choices for one place.
+    pub(crate) fn narrow(&mut self, state: &mut State, place: usize, alive: Rc<[u32]>) {
+        let dom = self.dom(alive);
+        if let Some(slot) = state.doms.get_mut(place) {
+            *slot = dom;
+        }
+        state.stamp = self.stamp();
+    }
+
+    /// The mask of a place; nothing for one that has no choice.
+    pub(crate) fn mask(&self, place: usize) -> u64 {
+        self.bits.get(place).copied().flatten().map_or(0, |b| 1u64 << b)
+    }
+
+    /// The place of the lowest bit of a mask.
+    pub(crate) fn place_of(&self, mask: u64) -> Option<usize> {
+        let bit = mask.trailing_zeros();
+        self.bits.iter().position(|b| *b == Some(bit))
+    }
+}

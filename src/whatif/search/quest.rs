@@ -1,0 +1,112 @@
+//! What a search is asked, and what comes of it.
+
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Instant;
+
+use crate::audit::verdict::Level;
+use crate::kit::Kit;
+
+use super::space::Space;
+
+/// What is looked for, the most important first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Goal {
+    /// The least money at the till.
+    Price,
+    /// The most or the least of a measure, by its place among the rules.
+    Measure {
+        /// Its place.
+        rule: u16,
+        /// Whether more is better.
+        most: bool,
+    },
+}
+
+/// How many answers are wanted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Keep {
+    /// So many of the best; a goal counts only where those before it are equal.
+    Best(usize),
+    /// All that no other beats on every goal.
+    Front,
+    /// All that pass, up to so many.
+    All(usize),
+}
+
+/// When to stop before the end.
+#[derive(Clone, Copy)]
+pub struct Limits<'a> {
+    /// Set from elsewhere, as by Ctrl-C.
+    pub halt: &'a AtomicBool,
+    /// The latest moment.
+    pub until: Option<Instant>,
+    /// Told now and then how far the search is.
+    pub tell: Option<&'a dyn Fn(Progress)>,
+}
+
+impl Limits<'_> {
+    /// Whether it is time to stop.
+    pub(crate) fn over(&self) -> bool {
+        self.halt.load(Ordering::Relaxed) || self.until.is_some_and(|until| Instant::now() > until)
+    }
+}
+
+/// How far a search is.
+#[derive(Debug, Clone, Copy)]
+pub struct Progress {
+    /// Boxes looked at.
+    pub boxes: u64,
+    /// Builds audited.
+    pub audits: u64,
+    /// Builds found that pass.
+    pub found: usize,
+}
+
+/// What is asked.
+pub(crate) struct Quest<'a> {
+    pub(crate) kit: &'a Kit,
+    pub(crate) space: &'a Space,
+    /// The rules that builds are held to.
+    pub(crate) rules: Vec<u16>,
+    /// From which level on a finding stops a build.
+    pub(crate) level: Level,
+    pub(crate) goals: Vec<Goal>,
+    pub(crate) keep: Keep,
+    pub(crate) limits: Limits<'a>,
+    /// A rank that every answer must stay below, where one is known from elsewhere.
+    pub(crate) under: Option<i64>,
+}
+
+/// A build that passes.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Found {
+    /// The choice on each line.
+    pub(crate) picks: Vec<u32>,
+    pub(crate) cost: i64,
+    /// The goals' values as they are, in their order.
+    pub(crate) values: Vec<f64>,
+    /// The same with less always better; the last is the rank.
+    pub(super) score: Vec<f64>,
+}
+
+/// What came of a search.
+#[derive(Debug, Default)]
+pub(crate) struct Outcome {
+    /// The best first; for a front in order of its first goal.
+    pub(crate) found: Vec<Found>,
+    /// Whether nothing was left unseen.
+    pub(crate) proven: bool,
+    /// The best that the first goal could still reach in what was left unseen.
+    pub(crate) bound: Option<f64>,
+    /// Boxes looked at.
+    pub(crate) boxes: u64,
+    /// Builds audited.
+    pub(crate) audits: u64,
+    /// Scripts run.
+    pub(crate) runs: u64,
+    /// Rules that stopped something, with how often.
+    pub(crate) stopped_by: BTreeMap<String, u64>,
+    /// Rules that broke on a build, with the words of the first.
+    pub(crate) broken: BTreeMap<String, crate::source::Problem>,
+}
