@@ -99,6 +99,9 @@ pub(crate) struct PlanArgs {
     /// Write over a file that is there already
     #[arg(long)]
     pub(crate) force: bool,
+    /// Say how much was looked at
+    #[arg(long)]
+    pub(crate) effort: bool,
     /// Longest time to look before the best so far is given
     #[arg(long, value_name = "SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u64).range(1..=86_400))]
     pub(crate) seconds: u64,

@@ -179,6 +179,7 @@ pub(crate) fn plan(args: PlanArgs) -> u8 {
         brief: args.brief,
         output: args.output,
         force: args.force,
+        effort: args.effort,
         limit: std::time::Duration::from_secs(args.seconds),
         plain: args.plain,
         rules: args.base.rules,

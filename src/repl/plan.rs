@@ -20,6 +20,8 @@ pub struct PlanOptions {
     pub output: Option<PathBuf>,
     /// Whether a file that is there already may be written over.
     pub force: bool,
+    /// Whether to say how much was looked at.
+    pub effort: bool,
     /// The longest time to look.
     pub limit: Duration,
     /// No colour, no box drawing.
@@ -54,7 +56,7 @@ fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
     let kit = files::load(&layers)?;
     let brief = Brief::parse(&source, kit.catalogue(), options.today)?;
     let plan = halt::search(Some(options.limit), |limits| plan(&kit, &layers, &brief, limits))?;
-    show_search::plan(page, &plan, brief.build.title());
+    show_search::plan(page, &plan, brief.build.title(), options.effort);
     if let (Some(path), Some(best)) = (&options.output, plan.best.first()) {
         let text = build_file(&brief, best)?;
         write(path, &text, page)?;

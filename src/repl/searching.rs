@@ -48,7 +48,8 @@ impl Session {
         for line in lines {
             let fit = fit(self.trial.kit(), build, line);
             let (up, down) = steps(&fit, line, &build.currency);
-            if let Some(view) = views.iter().find(|v| v.number == line + 1)
+            // What the customer has already is left alone unless it is asked for.
+            if let Some(view) = views.iter().find(|v| v.number == line + 1).filter(|v| !v.owned || words.len() == 1)
                 && (words.len() == 1 || !(up.is_empty() && down.is_empty()))
             {
                 show_search::steps(page, &slot::label(view), &up, &down);
@@ -89,7 +90,7 @@ impl Session {
         let found = halt::search(None, |limits| mix(&kit, build, &theirs, measure.as_ref().map(|(at, most, ..)| (*at, *most)), limits))?;
         let Some(number) = take else {
             let named = measure.as_ref().map(|(.., id, unit)| (id.as_str(), &**unit));
-            show_search::mix(page, &found, named, (build.title(), theirs.title()), &build.currency);
+            show_search::mix(page, &found, named, ("this list", file), &build.currency);
             return Ok(());
         };
         let Some(mixture) = found.passing.iter().filter(|m| m.on_front).nth(number - 1) else {

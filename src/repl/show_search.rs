@@ -7,7 +7,7 @@ use crate::repl::page::{Page, Role};
 use crate::report::count;
 use crate::report::inert::width;
 use crate::trade::money::Money;
-use crate::whatif::fit::{Fit, Row, Step};
+use crate::whatif::fit::{Fit, Row, Step, is_money, share};
 use crate::whatif::mend::{Mend, Way};
 use crate::whatif::mix::{Difference, Mix, Mixture};
 use crate::whatif::plan::{Answer, Plan};
@@ -68,7 +68,7 @@ pub(super) fn fit(page: &mut Page, fit: &Fit, by: Option<usize>, all: bool, curr
     for row in rows.iter().take(shown) {
         page.cell(Role::Part, &row.part.id, id).cell(Role::Number, &right(&more(row), money), money);
         let indent = id + money + 3;
-        page.flow(Role::Plain, &row_words(fit, row, all, currency), indent, indent);
+        page.flow(Role::Plain, &row_words(fit, row, by, all, currency), indent, indent);
     }
     let (rest, beaten) = (rows.len() - shown, fit.rows.len() - rows.len());
     if rest > 0 {
@@ -79,7 +79,7 @@ pub(super) fn fit(page: &mut Page, fit: &Fit, by: Option<usize>, all: bool, curr
     }
 }
 
-fn row_words(fit: &Fit, row: &Row, all: bool, currency: &std::sync::Arc<str>) -> String {
+fn row_words(fit: &Fit, row: &Row, by: Option<usize>, all: bool, currency: &std::sync::Arc<str>) -> String {
     let mut words = Vec::new();
     let told =
         |found: &[(String, Level)]| by_level(found).into_iter().filter(|(l, _)| all || *l > Level::Advice).map(|(_, w)| w).collect::<Vec<_>>().join("; ");
@@ -97,9 +97,11 @@ fn row_words(fit: &Fit, row: &Row, all: bool, currency: &std::sync::Arc<str>) ->
         .moved
         .iter()
         .filter_map(|(at, from, to)| {
-            let told = fit.measures.get(*at).filter(|t| !t.id.starts_with("value.total"))?;
+            // What is made of the price says again what the price says.
+            let told = fit.measures.get(*at).filter(|t| by == Some(*at) || !t.id.starts_with("value.") || !is_money(t))?;
             let sign = if to > from { "+" } else { "-" };
-            let share = (to - from).abs() / from.abs().max(to.abs()).max(1e-9);
+            // The measure that was asked for comes first.
+            let share = if by == Some(*at) { f64::INFINITY } else { share(*from, *to) };
             Some((share, format!("{} {sign}{}", told.id, figure((to - from).abs(), &told.unit, currency))))
         })
         .collect();
@@ -235,7 +237,7 @@ fn mixture(page: &mut Page, number: usize, found: &Mixture, differences: usize, 
     let value = found.value.map_or_else(String::new, |v| format!(", {}", figure(v, unit, currency)));
     let words = match (taken.len(), differences) {
         (0, _) => "as it is".to_owned(),
-        (a, b) if a == b => "all of the other".to_owned(),
+        (a, b) if a == b => "the other list".to_owned(),
         _ => format!("with {}", taken.join(", ")),
     };
     page.cell(Role::Strong, &number.to_string(), 2).flow(Role::Plain, &format!("{}{value}: {words}", found.total), 3, 5);
@@ -263,10 +265,13 @@ fn line_words(line: &Line) -> String {
 }
 
 /// What a brief leads to.
-pub(super) fn plan(page: &mut Page, plan: &Plan, title: &str) {
+pub(super) fn plan(page: &mut Page, plan: &Plan, title: &str, effort: bool) {
     page.put(Role::Strong, title).end();
     for problem in plan.empty.iter().chain(&plan.broken) {
         page.problem(problem);
+    }
+    if !plan.broken.is_empty() {
+        page.line("A build on which a rule breaks is refused; one that breaks on all of them is not asked. Mend the rules and plan again.");
     }
     if let Some((best, others)) = plan.best.split_first() {
         best_answer(page, plan, best);
@@ -294,6 +299,9 @@ pub(super) fn plan(page: &mut Page, plan: &Plan, title: &str) {
     } else if plan.empty.is_empty() {
         page.flow(Role::Wrong, "Nothing was found before the search was ended.", 0, 2);
     }
+    if !effort {
+        return;
+    }
     let effort = plan.effort;
     page.flow(
         Role::Faint,
@@ -314,7 +322,7 @@ fn big(n: f64) -> String {
 }
 
 fn values(plan: &Plan, answer: &Answer) -> String {
-    let named = plan.goals.iter().zip(&answer.words).map(|(goal, words)| if goal == "price" { words.clone() } else { format!("{goal} {words}") });
+    let named = plan.goals.iter().zip(&answer.words).map(|(goal, words)| if goal == "price" { words.clone() } else { format!("{goal} {}", bare(goal, words)) });
     named.collect::<Vec<_>>().join(", ")
 }
 
@@ -347,11 +355,20 @@ fn reasons(page: &mut Page, plan: &Plan) {
         return;
     }
     page.put(Role::Strong, "What each wish and rule costs").end();
-    let goal = plan.goals.first().map_or("", String::as_str);
     for reason in &plan.reasons {
         let arrow = page.arrow();
         let swaps: Vec<String> = reason.swaps.iter().map(|(_, now, then)| format!("{now} {arrow} {then}")).collect();
-        let gain = if goal == "price" { format!("{} less", reason.words) } else { format!("{goal} better by {}", reason.words) };
-        page.say("   ").flow(Role::Plain, &format!("without {}: {gain} ({})", reason.name, swaps.join(", ")), 3, 5);
+        let goal = plan.goals.get(reason.goal).map_or("", String::as_str);
+        let gain = if goal == "price" { format!("{} less", reason.words) } else { format!("{goal} better by {}", bare(goal, &reason.words)) };
+        let same = match plan.goals.get(..reason.goal) {
+            None | Some([]) => String::new(),
+            Some(before) => format!(" at the same {}", before.join(" and ")),
+        };
+        page.say("   ").flow(Role::Plain, &format!("without {}: {gain}{same} ({})", reason.name, swaps.join(", ")), 3, 5);
     }
+}
+
+/// A number without its unit where the name says it already: `value.index 168`, not `168 index`.
+fn bare<'a>(goal: &str, words: &'a str) -> &'a str {
+    words.rsplit_once(' ').filter(|(_, unit)| goal.rsplit('.').next() == Some(unit)).map_or(words, |(number, _)| number)
 }

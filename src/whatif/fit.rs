@@ -176,8 +176,8 @@ fn mark_beaten(rows: &mut [Row], measures: &[Told]) {
         .iter()
         .map(|row| {
             let mut key = vec![row.more?.minor() as f64, row.stops() as f64, row.cautions() as f64];
-            // The totals move with the price, which is counted already.
-            let counted = measures.iter().enumerate().filter(|(_, told)| !told.id.starts_with("value.total"));
+            // What is made of money moves with the price, which is counted already.
+            let counted = measures.iter().enumerate().filter(|(_, told)| !is_money(told));
             key.extend(counted.map(|(at, told)| -row.gain(at, told)));
             Some(key)
         })
@@ -217,6 +217,7 @@ const STEPS: usize = 2;
 pub fn steps(fit: &Fit, line: usize, currency: &Arc<str>) -> (Vec<Step>, Vec<Step>) {
     let sound = |r: &&Row| r.stops() == 0 && !r.beaten && r.more.is_some();
     let minor = |r: &Row| r.more.map_or(0, |m| m.minor());
+    // A step up is one that buys something.
     let mut up: Vec<&Row> = fit.rows.iter().filter(sound).filter(|r| minor(r) > 0 && better_somewhere(r, &fit.measures)).collect();
     let mut down: Vec<&Row> = fit.rows.iter().filter(sound).filter(|r| minor(r) <= 0).collect();
     up.sort_by_key(|r| minor(r));
@@ -225,26 +226,41 @@ pub fn steps(fit: &Fit, line: usize, currency: &Arc<str>) -> (Vec<Step>, Vec<Ste
     (up.iter().take(STEPS).map(step).collect(), down.iter().take(STEPS).map(step).collect())
 }
 
-fn better_somewhere(row: &Row, measures: &[Told]) -> bool {
-    row.moved.iter().any(|(at, ..)| measures.get(*at).is_some_and(|told| !is_money(told) && row.gain(*at, told) > 0.0))
+/// The least amount that is worth a word.
+const CENT: f64 = 0.005;
+/// Share of its value by which a measure must move to be worth a word.
+const SMALL: f64 = 0.02;
+
+/// By which share of the larger a measure moves.
+pub(crate) fn share(from: f64, to: f64) -> f64 {
+    (to - from).abs() / from.abs().max(to.abs()).max(1e-9)
 }
 
-fn is_money(told: &Told) -> bool {
-    told.unit.len() == 3 && told.unit.chars().all(|c| c.is_ascii_uppercase())
+fn better_somewhere(row: &Row, measures: &[Told]) -> bool {
+    let told = |at: usize| measures.get(at).filter(|t| !is_money(t));
+    row.moved.iter().any(|(at, from, to)| share(*from, *to) >= SMALL && told(*at).is_some_and(|t| row.gain(*at, t) > 0.0))
+}
+
+/// Whether a measure is made of money, so that it moves with every price.
+pub(crate) fn is_money(told: &Told) -> bool {
+    told.unit.contains("money") || (told.unit.len() == 3 && told.unit.chars().all(|c| c.is_ascii_uppercase()))
 }
 
 fn buys(row: &Row, measures: &[Told], currency: &Arc<str>) -> Vec<Gain> {
     let more = row.more.map_or(0.0, |m| m.to_f64());
     let mut moved: Vec<(f64, Gain)> = Vec::new();
     for (at, from, to) in &row.moved {
-        let Some(told) = measures.get(*at).filter(|t| !t.id.starts_with("value.total")) else { continue };
+        let Some(told) = measures.get(*at).filter(|t| !t.id.starts_with("value.") || !is_money(t)) else { continue };
+        if share(*from, *to) < SMALL {
+            continue;
+        }
         let gain = row.gain(*at, told);
         let sign = if to > from { "+" } else { "-" };
         let words = format!("{sign}{}", figure((to - from).abs(), &told.unit, currency));
         // Money for a unit makes sense where more money buys more, or less money costs some.
-        let each = (!is_money(told) && gain != 0.0 && (more > 0.0) == (gain > 0.0) && more != 0.0).then(|| figure((more / gain).abs(), "money", currency));
-        let share = (to - from).abs() / from.abs().max(to.abs()).max(1e-9);
-        moved.push((share, Gain { id: told.id.clone(), change: words, each }));
+        let sensible = !is_money(told) && gain != 0.0 && (more > 0.0) == (gain > 0.0) && (more / gain).abs() >= CENT;
+        let each = sensible.then(|| figure((more / gain).abs(), "money", currency));
+        moved.push((share(*from, *to), Gain { id: told.id.clone(), change: words, each }));
     }
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
     moved.into_iter().map(|(_, m)| m).collect()

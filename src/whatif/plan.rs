@@ -85,7 +85,9 @@ pub struct Answer {
 pub struct Reason {
     /// What it is called.
     pub name: String,
-    /// By how much the first goal would be better without it.
+    /// Which goal would be better without it: the first that differs.
+    pub goal: usize,
+    /// By how much.
     pub gain: f64,
     /// The same in words.
     pub words: String,
@@ -234,10 +236,8 @@ impl Planner<'_> {
 
     /// A want that broke and left nothing over was not asked rightly.
     fn wants_answered(&self, outcome: &Outcome) -> Result<(), Problems> {
-        if !outcome.found.is_empty() {
-            return Ok(());
-        }
-        let own = outcome.broken.iter().filter(|(rule, _)| rule.starts_with("brief."));
+        let found = !outcome.found.is_empty();
+        let own = outcome.broken.iter().filter(|(rule, _)| rule.starts_with("brief.") && (!found || outcome.left_out.contains(*rule)));
         Problems(own.map(|(_, p)| self.wished.in_the_brief(p.clone())).collect()).or(())
     }
 
@@ -273,16 +273,17 @@ impl Planner<'_> {
             let without = solve(&self.quest(left, self.goals(), Keep::Best(1)));
             plan.note(&without);
             let Some(other) = without.found.first() else { continue };
-            let (Some(now), Some(then)) = (best.values.first(), other.values.first()) else { continue };
-            let most = matches!(self.wished.goals.first(), Some((Goal::Measure { most: true, .. }, _)));
+            let pairs = best.values.iter().zip(&other.values).enumerate();
+            let Some((goal, (now, then))) = pairs.into_iter().find(|(_, (now, then))| now != then) else { continue };
+            let most = matches!(self.wished.goals.get(goal), Some((Goal::Measure { most: true, .. }, _)));
             let gain = if most { then - now } else { now - then };
             if gain <= 0.0 {
                 continue;
             }
             let swaps = self.swaps(best, other);
-            plan.reasons.push(Reason { name: self.wished.name(self.brief, &rule.id), gain, words: self.words(0, gain), swaps });
+            plan.reasons.push(Reason { name: self.wished.name(self.brief, &rule.id), goal, gain, words: self.words(goal, gain), swaps });
         }
-        plan.reasons.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.name.cmp(&b.name)));
+        plan.reasons.sort_by(|a, b| a.goal.cmp(&b.goal).then(b.gain.total_cmp(&a.gain)).then_with(|| a.name.cmp(&b.name)));
     }
 
     fn swaps(&self, now: &Found, then: &Found) -> Vec<(String, String, String)> {

@@ -9,7 +9,7 @@ use crate::build::brief::{Brief, Written};
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
 use crate::rules::errors;
-use crate::source::{Label, Problem, Problems, Source, Span, nearest};
+use crate::source::{Label, Problem, Problems, Source, Span, clip, nearest};
 use crate::whatif::search::quest::Goal;
 
 /// The rule file that a brief becomes; its stem is the first half of the ids.
@@ -98,7 +98,10 @@ fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
             let rules = base.rules();
             let names = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.as_str()).chain(["price"]);
             problem = match nearest(&what.text, names) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                Some(near) => {
+                    problem.message = format!("there is no measure `{}`", clip(&what.text, 60));
+                    problem.help(format!("did you mean `{near}`?"))
+                }
                 None => problem.help("an aim is `price`, the id of a measure (`dryfit rules list`), or an expression over `build`"),
             };
         } else if matches!(error.err_type(), ParseErrorType::VariableUndefined(_)) {

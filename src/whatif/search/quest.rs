@@ -1,6 +1,6 @@
 //! What a search is asked, and what comes of it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
 
@@ -107,6 +107,8 @@ pub(crate) struct Outcome {
     pub(crate) runs: u64,
     /// Rules that stopped something, with how often.
     pub(crate) stopped_by: BTreeMap<String, u64>,
+    /// Rules that no build was held to, as they broke on each of the first ones.
+    pub(crate) left_out: BTreeSet<String>,
     /// Rules that broke on a build, with the words of the first.
     pub(crate) broken: BTreeMap<String, crate::source::Problem>,
 }

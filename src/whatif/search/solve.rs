@@ -2,7 +2,7 @@
 //!
 //! Whatever a walk over many builds says, every answer is audited in full as the one build that it is.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use crate::kit::Audit;
@@ -99,9 +99,24 @@ impl Search<'_, '_> {
         }
         self.blocks = vec![0; self.tracks.len()];
         self.all = all.into_iter().collect();
+        let mut breaks: BTreeMap<u16, usize> = BTreeMap::new();
         for nth in 0..FIRST_BUILDS {
             let picks = if nth == 0 { cheapest.clone() } else { self.any_picks(state) };
-            self.audit(&picks);
+            let audit = self.audit(&picks);
+            for at in audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)) {
+                *breaks.entry(at).or_default() += 1;
+            }
+        }
+        // A rule that always breaks is no measure for builds but a fault of its own.
+        let faulty: Vec<u16> = breaks.into_iter().filter(|(_, count)| *count == FIRST_BUILDS).map(|(at, _)| at).collect();
+        for at in faulty {
+            self.out.left_out.extend(rules.rules.get(at as usize).map(|r| r.id.clone()));
+            self.all.retain(|a| *a != at);
+            if let Some(track) = self.tracks.iter().take(self.stoppers).position(|(a, _)| *a == at) {
+                self.tracks.remove(track);
+                self.blocks.remove(track);
+                self.stoppers -= 1;
+            }
         }
     }
 
