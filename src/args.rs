@@ -120,6 +120,12 @@ pub(crate) struct SheetArgs {
     /// Where the page goes; - for standard output
     #[arg(short, long, value_name = "FILE.html")]
     pub(crate) output: PathBuf,
+    /// Another list: what mixtures of the two nothing else beats is drawn too
+    #[arg(long, value_name = "BUILD")]
+    pub(crate) mix: Option<PathBuf>,
+    /// The measure that their price is weighed against
+    #[arg(long, value_name = "MEASURE", default_value = "value.index", requires = "mix")]
+    pub(crate) by: String,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }

@@ -14,7 +14,9 @@ use dryfit::report::sarif::Sarif;
 use dryfit::report::style::{Look, Tone};
 use dryfit::report::terminal::{Terminal, problems_text};
 use dryfit::report::{self, Presenter, Wishes};
+use dryfit::rules::script::Better;
 use dryfit::source::{Problem, Problems};
+use dryfit::whatif::mix::mix;
 use dryfit::{Kit, repl};
 
 use crate::args::{AuditArgs, BaseArgs, Cli, Format, PlanArgs, SheetArgs, TryArgs};
@@ -138,14 +140,7 @@ pub(crate) fn kit_here(base: &BaseArgs) -> Result<Kit, Problems> {
 
 /// `dryfit sheet`: the code is the audit's own; a build that must not be made has a sheet too, which says so.
 pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
-    let made = read_source(&args.build).map_err(Problems::from).and_then(|source| {
-        let kit = kit_beside(&args.build, &args.base)?;
-        let build = kit.read(&source, args.base.today())?;
-        let audit = kit.audit(&build);
-        let name = args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-        Ok((report::sheet::sheet(&kit, &audit, &name)?, audit.exit_code()))
-    });
-    match made {
+    match made_sheet(args) {
         Err(problems) => page.refuse(&problems),
         Ok((html, code)) if args.output == Path::new("-") => {
             page.write(&html);
@@ -156,6 +151,26 @@ pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
             Err(problem) => page.refuse(&problem.into()),
         },
     }
+}
+
+fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
+    let source = read_source(&args.build).map_err(Problems::from)?;
+    let kit = kit_beside(&args.build, &args.base)?;
+    let build = kit.read(&source, args.base.today())?;
+    let audit = kit.audit(&build);
+    let name = args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let Some(other) = &args.mix else { return Ok((report::sheet::sheet(&kit, &audit, &name, None)?, audit.exit_code())) };
+    let theirs = kit.read(&read_source(other)?, args.base.today())?;
+    let rules = kit.rules();
+    let measure = rules.find(&args.by).and_then(|at| rules.rules.get(at as usize).map(|rule| (at, rule)));
+    let Some((at, rule, better, unit)) = measure.and_then(|(at, rule)| Some((at, rule, rule.better?, rule.unit.as_deref()?))) else {
+        let names: Vec<&str> = rules.rules.iter().filter(|r| r.better.is_some()).map(|r| r.id.as_str()).collect();
+        return Err(Problem::new(format!("no measure `{}` tells better from worse", args.by)).help(format!("those that do: {}", names.join(", "))).into());
+    };
+    let mix = repl::search(None, |limits| mix(&kit, &build, &theirs, Some((at, better == Better::More)), limits))?;
+    let other = other.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let mixed = report::sheet::Mixed { mix: &mix, other: &other, measure: (&rule.title, unit) };
+    Ok((report::sheet::sheet(&kit, &audit, &name, Some(&mixed))?, audit.exit_code()))
 }
 
 /// `dryfit try`.

@@ -16,7 +16,7 @@ static WATCH: Once = Once::new();
 const EVERY: Duration = Duration::from_millis(500);
 
 /// Runs a search that Ctrl-C ends early with what it has; a second one, or one outside a search, ends the program as ever.
-pub(super) fn search<T>(until: Option<Duration>, run: impl FnOnce(Limits<'_>) -> T) -> T {
+pub fn search<T>(until: Option<Duration>, run: impl FnOnce(Limits<'_>) -> T) -> T {
     WATCH.call_once(|| {
         // Where no handler can be set, Ctrl-C ends the program as it always did.
         let _ = ctrlc::set_handler(|| {

@@ -24,6 +24,7 @@ use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
 pub use compare::compare;
+pub use halt::search;
 pub use plan::{PlanOptions, run as plan};
 
 /// How the prompt is started.

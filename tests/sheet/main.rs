@@ -10,8 +10,10 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use dryfit::layer::Layer;
-use dryfit::report::sheet::sheet;
+use dryfit::report::sheet::{Mixed, sheet};
 use dryfit::source::Source;
+use dryfit::whatif::mix::mix;
+use dryfit::whatif::search::Limits;
 use dryfit::{Kit, Layers};
 use jiff::civil::date;
 use serde_json::Value;
@@ -26,6 +28,7 @@ const PAGES: &[(&str, usize, usize)] = &[
     ("bird-hide-edit", 6, 7),
     ("boatyard-drawing", 6, 8),
     ("clinic-records", 6, 8),
+    ("mixed", 6, 9),
     ("library-open", 5, 6),
     ("library-search", 5, 7),
     ("quay-salvage", 10, 13),
@@ -99,7 +102,31 @@ fn hostile_catalogue() -> Layer {
 
 fn page(name: &str, kit: &Kit, text: &str) -> String {
     let build = kit.read(&Source::new(name, text), date(2026, 11, 20)).expect("the build reads");
-    sheet(kit, &kit.audit(&build), name).expect("the sheet is written")
+    sheet(kit, &kit.audit(&build), name, None).expect("the sheet is written")
+}
+
+/// The page of a demo build with its mixtures with one that differs in a few lines.
+fn mixed_page(kit: &Kit, text: &str) -> String {
+    let mut other = text.to_owned();
+    for (ours, theirs) in [
+        ("graphics/gannet-fetch-12", "graphics/bonxie-fetch-8"),
+        ("memory/ebb5-2x16-5600", "memory/ebb5-2x16-4800"),
+        ("supply/tarn-650-gold", "supply/tarn-550"),
+        ("processor/dotterel-606p", "processor/dotterel-506p"),
+    ] {
+        assert!(other.contains(ours), "the demo no longer holds {ours}");
+        other = other.replace(ours, theirs);
+    }
+    let read = |name: &str, text: &str| kit.read(&Source::new(name, text), date(2026, 11, 20)).expect("the build reads");
+    let (ours, theirs) = (read("mixed", text), read("other", &other));
+    let index = kit.rules().find("value.index").expect("a measure");
+    let halt = std::sync::atomic::AtomicBool::new(false);
+    let mix = mix(kit, &ours, &theirs, Some((index, true)), Limits { halt: &halt, until: None, tell: None }).expect("they mix");
+    assert!(mix.counted && mix.passing.len() > 3);
+    let mixed = Mixed { mix: &mix, other: &hostile()[0], measure: ("Performance index", "index") };
+    let html = sheet(kit, &kit.audit(&ours), "mixed", Some(&mixed)).expect("the sheet is written");
+    assert!(html.contains("What no other mixture beats"));
+    html
 }
 
 fn long_build() -> String {
@@ -138,6 +165,8 @@ fn pages() -> Vec<(String, String)> {
         let name = path.file_stem().expect("it has a name").to_string_lossy().into_owned();
         pages.push((name.clone(), page(&name, &kit, &fs::read_to_string(path).expect("it reads"))));
     }
+    let text = fs::read_to_string(Path::new(ROOT).join("examples/bird-hide-edit.toml")).expect("it is there");
+    pages.push(("mixed".to_owned(), mixed_page(&kit, &text)));
     let layers = Layers { catalogue: vec![Layer::built_in_catalogue(), hostile_catalogue()], rules: vec![Layer::built_in_rules()] };
     let kit = Kit::load(&layers).expect("hostile names are names");
     pages.push(("long-names".to_owned(), page("long-names", &kit, &long_build())));
@@ -259,7 +288,7 @@ fn figures_on_the_sheet_are_the_audits_own() {
     let text = fs::read_to_string(Path::new(ROOT).join("examples/youth-club-games.toml")).expect("it is there");
     let build = kit.read(&Source::new("y", text), date(2026, 11, 20)).expect("it reads");
     let audit = kit.audit(&build);
-    let html = sheet(&kit, &audit, "y").expect("the sheet is written");
+    let html = sheet(&kit, &audit, "y", None).expect("the sheet is written");
     for measure in audit
         .measures()
         .iter()

@@ -10,6 +10,7 @@ mod draw;
 mod findings;
 mod lanes;
 mod look;
+mod mixtures;
 mod parts;
 mod power;
 mod prices;
@@ -25,6 +26,7 @@ use crate::prices::list::{OrderWords, Shopping};
 use crate::report::{Audited, count, inert::inert};
 use crate::source::{Problem, clip};
 use look::Look;
+pub use mixtures::Mixed;
 
 const TEMPLATES: &[(&str, &str)] = &[
     ("sheet.html", include_str!("page/sheet.html")),
@@ -72,14 +74,14 @@ struct Verdict {
     tally: String,
 }
 
-/// Writes the sheet of an audited build, as one HTML page.
+/// Writes the sheet of an audited build, as one HTML page; with a picture of its mixtures with another list if there are some.
 ///
 /// # Errors
 /// The page's own template fails, which no input should bring about.
-pub fn sheet(kit: &Kit, audit: &Audit, file: &str) -> Result<String, Problem> {
+pub fn sheet(kit: &Kit, audit: &Audit, file: &str, mixed: Option<&Mixed<'_>>) -> Result<String, Problem> {
     let audited = Audited::new(audit);
     let look = Look { kit, audited: &audited, build: audit.build().clone() };
-    let page = page(&look, file);
+    let page = page(&look, file, mixed);
     let failed = |e: &minijinja::Error| Problem::new(format!("the sheet's template fails: {e}"));
     environment().and_then(|env| env.get_template("sheet.html")?.render(&page)).map_err(|e| failed(&e))
 }
@@ -103,9 +105,9 @@ fn format(out: &mut Output<'_>, state: &State<'_, '_>, value: &Value) -> Result<
     }
 }
 
-fn page(look: &Look<'_>, file: &str) -> Page {
+fn page(look: &Look<'_>, file: &str, mixed: Option<&Mixed<'_>>) -> Page {
     let seats = lanes::seats(look);
-    let drawn: [(&str, Option<draw::Picture>); 8] = [
+    let mut drawn: Vec<(&str, Option<draw::Picture>)> = vec![
         ("power", power::power(look)),
         ("efficiency", power::efficiency(look)),
         ("air", air::air(look)),
@@ -115,6 +117,8 @@ fn page(look: &Look<'_>, file: &str) -> Page {
         ("lanes and ports", seats.as_ref().and_then(|s| lanes::lanes(look, s))),
         ("earlier prices", prices::prices(look)),
     ];
+    // A picture that nobody asked for is not missing.
+    drawn.extend(mixed.map(|mixed| ("mixtures", mixtures::mixtures(look, mixed))));
     let shopping = Shopping::new(&look.build);
     let missing = drawn.iter().filter(|(_, p)| p.is_none()).map(|(name, _)| (*name).to_owned()).collect();
     Page {
