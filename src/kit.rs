@@ -303,6 +303,8 @@ pub struct Measure {
     pub unit: Arc<str>,
     /// The number in words.
     pub words: String,
+    /// Whether it tells better from worse.
+    pub tells: bool,
 }
 
 impl Audit {
@@ -398,7 +400,7 @@ impl Audit {
                     let Outcome::Known(verdict) = outcome else { return None };
                     let value = verdict.value.and_then(|id| view.number(id).ok());
                     let words = value.map_or_else(|| "does not apply".to_owned(), |n| show::figure(n, &unit, &currency));
-                    Some(Measure { id: rule.id.clone(), title: rule.title.clone(), value, unit, words })
+                    Some(Measure { id: rule.id.clone(), title: rule.title.clone(), value, unit, words, tells: rule.better.is_some() })
                 })
                 .collect()
         })

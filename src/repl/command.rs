@@ -93,6 +93,12 @@ pub const COMMANDS: &[Entry] = &[
         "It refuses when the file changed on disk since it was read, or when another FILE is there already; `save!` or `--force` writes all the same.",
     ),
     entry(
+        "sheet",
+        "FILE.html",
+        "write the sheet of the present state",
+        "A page for office, bench and customer. A file that is there already is left alone; `sheet!` writes over it.",
+    ),
+    entry(
         "reload",
         "",
         "read catalogue, rules and the build file again",
@@ -132,6 +138,7 @@ pub enum Command {
     Lines,
     Check,
     Save { file: Option<String>, force: bool },
+    Sheet { file: String, force: bool },
     Reload,
     Help(Option<String>),
     Quit { force: bool },
@@ -152,7 +159,7 @@ pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
     }
     let words = words(line)?;
     let Some((name, rest)) = words.split_first() else { return Ok(None) };
-    let (name, force) = name.strip_suffix('!').filter(|n| matches!(*n, "save" | "quit")).map_or((name.as_str(), false), |n| (n, true));
+    let (name, force) = name.strip_suffix('!').filter(|n| matches!(*n, "save" | "sheet" | "quit")).map_or((name.as_str(), false), |n| (n, true));
     let Some(entry) = COMMANDS.iter().find(|e| e.name == name) else {
         return Err(unknown(name));
     };
@@ -239,6 +246,7 @@ fn arguments(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Pro
             _ => None,
         },
         "mix" => mix(rest),
+        "sheet" => one(rest).map(|file| Command::Sheet { file, force }),
         "audit" => with_all(rest).filter(|(words, _)| words.is_empty()).map(|(_, all)| Command::Audit { all }),
         "save" => save(force, rest),
         name => rest.is_empty().then(|| bare(name, force)).flatten(),

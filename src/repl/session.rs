@@ -124,6 +124,7 @@ impl Session {
             Command::Lines => show::lines(page, self.trial.now()),
             Command::Check => return Ok(self.check(page)),
             Command::Save { file, force } => self.save(file.as_deref(), force, page)?,
+            Command::Sheet { file, force } => self.sheet(&file, force, page)?,
             Command::Reload => self.reload(page)?,
             Command::Help(name) => super::help::help(page, name.as_deref())?,
             Command::Quit { force } => return Ok(self.quit(force, page)),
@@ -213,6 +214,19 @@ impl Session {
         self.trial.set_saved();
         self.told = false;
         page.line(&format!("wrote {}: {size} bytes, {}", path.display(), crate::report::count(text.lines().count(), "line")));
+        Ok(())
+    }
+
+    fn sheet(&self, file: &str, force: bool, page: &mut Page) -> Result<(), Problems> {
+        let path = PathBuf::from(file);
+        if path.exists() && !force {
+            let problem = Problem::new(format!("{} is there already; nothing is written", path.display()));
+            return Err(problem.help(format!("`sheet! {}` writes over it", path.display())).into());
+        }
+        let name = self.options.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+        let html = crate::report::sheet::sheet(self.trial.kit(), &self.trial.now().audit, &name, None)?;
+        files::write_whole(&path, html.as_bytes())?;
+        page.line(&format!("wrote {}", path.display()));
         Ok(())
     }
 

@@ -20,7 +20,7 @@ const SMALL: f64 = 0.01;
 /// Columns of the first word of a change report.
 const HEAD: usize = 8;
 
-/// A change in a few lines: what came, what went, what moved; small movements are counted only.
+/// A change in a few lines: what came, what went, and what moved of the measures that tell better from worse; the rest is counted only.
 pub fn change(page: &mut Page, change: &Change) {
     whole_change(page, change, false);
 }
@@ -125,7 +125,7 @@ fn shifted(page: &mut Page, was: &Brief, is: &Brief) {
 
 /// Measures that moved, in columns.
 fn moved(page: &mut Page, measures: &[Moved], all: bool) {
-    let (shown, small): (Vec<&Moved>, Vec<&Moved>) = measures.iter().partition(|m| all || m.share >= SMALL);
+    let (shown, small): (Vec<&Moved>, Vec<&Moved>) = measures.iter().partition(|m| all || (m.tells && m.share >= SMALL));
     let arrow = page.arrow();
     let wide = |of: &dyn Fn(&Moved) -> usize, most: usize| shown.iter().map(|m| of(m)).max().unwrap_or(0).min(most);
     let (name, from, to) = (wide(&|m| width(&m.id), WIDE_NAME), wide(&|m| width(&m.from), WIDE_VALUE), wide(&|m| width(&m.to), WIDE_VALUE));
@@ -144,7 +144,7 @@ fn moved(page: &mut Page, measures: &[Moved], all: bool) {
     }
     if !small.is_empty() {
         let others = if shown.is_empty() { "" } else { "and " };
-        let text = format!("{others}{} by less than {} %; `diff` shows them", count(small.len(), "measure"), SMALL * 100.0);
+        let text = format!("{others}{} that tell less; `diff` shows all", count(small.len(), "measure"));
         page.cell(Role::Plain, word(shown.len()), HEAD).flow(Role::Faint, &text, HEAD + 1, HEAD + 1);
     }
 }

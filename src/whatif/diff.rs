@@ -122,6 +122,8 @@ pub struct Moved {
     pub difference: String,
     /// The difference as a share of the larger; 1 when one of them does not apply.
     pub share: f64,
+    /// Whether the measure tells better from worse.
+    pub tells: bool,
 }
 
 /// Says what differs between two states.
@@ -285,7 +287,7 @@ fn measures(old: &Snapshot, new: &Snapshot, into: &mut Vec<Moved>) {
             _ => (String::new(), 1.0),
         };
         let words = |m: &Measure| if m.value.is_some() { m.words.clone() } else { "none".to_owned() };
-        into.push(Moved { id: is.id.clone(), from: before.map_or_else(|| "none".to_owned(), |m| words(m)), to: words(is), difference, share });
+        into.push(Moved { id: is.id.clone(), from: before.map_or_else(|| "none".to_owned(), |m| words(m)), to: words(is), difference, share, tells: is.tells });
     }
 }
 

@@ -3,6 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::schema_parts::{closed, kind_fields, number, one_of, text};
+use crate::build::brief::{BRIEF_KEYS, MAX_AIMS};
 use crate::build::fields::{BUILD_FIELDS, BuildField, OTHER_KEYS, Shape};
 use crate::build::waivers::WAIVER_KEYS;
 use crate::build::{LINE_KEYS, MAX_COUNT, MAX_LINES, OFFER_KEYS};
@@ -261,13 +262,23 @@ fn settings(kit: &Kit) -> Value {
 }
 
 fn brief(catalogue: &Catalogue) -> Value {
+    let aim = |meaning: &str| json!({ "oneOf": [text(meaning), { "type": "array", "items": text(meaning), "maxItems": MAX_AIMS }] });
     let mut properties = build_fields(catalogue);
     properties.insert("note".into(), text("for people"));
     properties.insert("needs".into(), json!({ "type": "array", "items": one_of("a kind", kinds(catalogue)), "description": "kinds that there must be" }));
-    properties.insert("wants".into(), strings("what the build must meet, as expressions"));
-    properties.insert("minimise".into(), text("`price`, or a measure"));
-    properties.insert("maximise".into(), text("a measure, or an index"));
-    closed(Value::Object(properties), &["needs"])
+    properties.insert("wants".into(), strings("what the build must meet, as expressions over `build` that say yes or no"));
+    properties.insert("minimise".into(), aim("`price`, a measure, or an expression over `build`"));
+    properties.insert("maximise".into(), aim("a measure, or an expression over `build`"));
+    properties.insert("tolerate".into(), one_of("the worst that the build may have beside advice", vec!["caution".into(), "advice".into()]));
+    properties.insert("line".into(), json!({ "type": "array", "maxItems": MAX_LINES, "items": line(catalogue), "description": "lines that are fixed, owned, or open with wants of their own" }));
+    properties.insert("waive".into(), waivers());
+    properties.insert("bundles".into(), strings("parts that are worth having when a seller adds them"));
+    debug_assert!(BRIEF_KEYS.iter().all(|k| properties.contains_key(*k)), "every key of a brief has its schema");
+    let mut whole = closed(Value::Object(properties), &[]);
+    if let Value::Object(whole) = &mut whole {
+        whole.insert("anyOf".into(), json!([{ "required": ["needs"] }, { "required": ["line"] }]));
+    }
+    whole
 }
 
 fn waivers() -> Value {

@@ -8,5 +8,8 @@ mod saves;
 #[path = "prompt/scripts.rs"]
 mod scripts;
 #[cfg(unix)]
+#[path = "prompt/searches.rs"]
+mod searches;
+#[cfg(unix)]
 #[path = "prompt/terminal.rs"]
 mod terminal;
