@@ -22,15 +22,8 @@ pub struct Tree {
 
 #[derive(Debug)]
 enum Node {
-    Ask {
-        ask: Ask,
-        no: u32,
-        yes: u32,
-        many: HashMap<Answer, u32>,
-    },
+    Ask { ask: Ask, no: u32, yes: u32, many: HashMap<Answer, u32> },
     Leaf(Rc<Verdict>),
-    /// The script fails here. A walk runs it again, so that it says why; a search knows without.
-    Broken,
 }
 
 /// What a walk came to.
@@ -50,8 +43,6 @@ pub(crate) enum Stands<'a> {
     Ask { ask: &'a Ask, no: u32, yes: u32, many: &'a HashMap<Answer, u32> },
     /// The end of a known way.
     Leaf(&'a Rc<Verdict>),
-    /// The script fails here.
-    Broken,
 }
 
 /// A rule answered otherwise on the same answers: it looks at something that is not traced, or at chance.
@@ -64,7 +55,7 @@ impl Tree {
         let mut at = 0u32;
         loop {
             let (ask, no, yes, many) = match self.nodes.get(at as usize) {
-                None | Some(Node::Broken) => return Walk::Unknown,
+                None => return Walk::Unknown,
                 Some(Node::Leaf(verdict)) => return Walk::Known(verdict.clone()),
                 Some(Node::Ask { ask, no, yes, many }) => (ask, *no, *yes, many),
             };
@@ -89,9 +80,6 @@ impl Tree {
                 self.nodes.push(Node::Ask { ask: step.ask.clone(), no: NONE, yes: NONE, many: HashMap::new() });
             }
             let fresh = u32::try_from(self.nodes.len()).unwrap_or(NONE);
-            if let Some(node @ Node::Broken) = self.nodes.get_mut(at) {
-                *node = Node::Ask { ask: step.ask.clone(), no: NONE, yes: NONE, many: HashMap::new() };
-            }
             let next = match self.nodes.get_mut(at) {
                 Some(Node::Ask { ask, no, yes, many }) if *ask == step.ask => match &step.answer {
                     Answer::Bool(false) => no,
@@ -105,13 +93,9 @@ impl Tree {
             }
             at = *next as usize;
         }
-        match self.nodes.get_mut(at) {
+        match self.nodes.get(at) {
             None => {
                 self.nodes.push(Node::Leaf(verdict.clone()));
-                Ok(())
-            }
-            Some(node @ Node::Broken) => {
-                *node = Node::Leaf(verdict.clone());
                 Ok(())
             }
             Some(Node::Leaf(known)) if known.drafts == verdict.drafts && known.value == verdict.value => Ok(()),
@@ -119,37 +103,10 @@ impl Tree {
         }
     }
 
-    /// Adds a path on which the script fails; one that is known to go on stays as it is.
-    pub(crate) fn insert_broken(&mut self, path: &[Step]) {
-        let mut at = 0usize;
-        for step in path {
-            if at == self.nodes.len() {
-                self.nodes.push(Node::Ask { ask: step.ask.clone(), no: NONE, yes: NONE, many: HashMap::new() });
-            }
-            let fresh = u32::try_from(self.nodes.len()).unwrap_or(NONE);
-            let next = match self.nodes.get_mut(at) {
-                Some(Node::Ask { ask, no, yes, many }) if *ask == step.ask => match &step.answer {
-                    Answer::Bool(false) => no,
-                    Answer::Bool(true) => yes,
-                    answer => many.entry(answer.clone()).or_insert(NONE),
-                },
-                _ => return,
-            };
-            if *next == NONE {
-                *next = fresh;
-            }
-            at = *next as usize;
-        }
-        if at == self.nodes.len() {
-            self.nodes.push(Node::Broken);
-        }
-    }
-
     /// What stands at a node, for a walk over more than one build at a time; node 0 is the first question.
     pub(crate) fn node(&self, at: u32) -> Option<Stands<'_>> {
         self.nodes.get(at as usize).map(|node| match node {
             Node::Leaf(verdict) => Stands::Leaf(verdict),
-            Node::Broken => Stands::Broken,
             Node::Ask { ask, no, yes, many } => Stands::Ask { ask, no: *no, yes: *yes, many },
         })
     }

@@ -145,6 +145,7 @@ pub(super) fn mend(page: &mut Page, mend: &Mend) {
         return;
     }
     page.flow(Role::Plain, &format!("{} to clear: {}", count(mend.stops.len(), "stop"), mend.stops.join(", ")), 0, 2);
+    left_out(page, mend.left_out.iter());
     if mend.ways.is_empty() {
         if mend.conflict.is_empty() {
             page.line("no way was found before the search was ended");
@@ -196,6 +197,7 @@ pub(super) fn mix(page: &mut Page, mix: &Mix, measure: Option<(&str, &str)>, nam
         0,
         2,
     );
+    left_out(page, mix.left_out.iter());
     for (at, difference) in mix.differences.iter().enumerate() {
         let arrow = page.arrow();
         page.cell(Role::Strong, &letter(at), 2).flow(Role::Plain, &difference_words(difference, arrow), 3, 5);
@@ -264,15 +266,21 @@ fn line_words(line: &Line) -> String {
     format!("{}{count}{place}", part.id)
 }
 
+/// Rules that no build was held to.
+fn left_out<'a>(page: &mut Page, rules: impl Iterator<Item = &'a String>) {
+    let rules: Vec<&str> = rules.map(String::as_str).collect();
+    if !rules.is_empty() {
+        page.flow(Role::Wrong, &format!("No build is held to {}, which breaks on all that were tried: mend the rule and look again.", rules.join(", ")), 0, 2);
+    }
+}
+
 /// What a brief leads to.
 pub(super) fn plan(page: &mut Page, plan: &Plan, title: &str, effort: bool) {
     page.put(Role::Strong, title).end();
     for problem in plan.empty.iter().chain(&plan.broken) {
         page.problem(problem);
     }
-    if !plan.broken.is_empty() {
-        page.line("A build on which a rule breaks is refused; one that breaks on all of them is not asked. Mend the rules and plan again.");
-    }
+    left_out(page, plan.left_out.iter());
     if let Some((best, others)) = plan.best.split_first() {
         best_answer(page, plan, best);
         if !others.is_empty() {

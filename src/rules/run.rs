@@ -53,10 +53,6 @@ pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
             Ok(verdict)
         }
         Err(error) if host.cut().is_none_or(|c| !matches!(c, Cut::Open(_))) => {
-            // How far a run comes in its time is chance, and no place on its way.
-            if host.cut() != Some(Cut::Time) {
-                remember_broken(host, rule, &frame.path);
-            }
             let failed = Failed(errors::explain(host, &rules, rule, &error));
             Err(Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(failed), Position::NONE)))
         }
@@ -98,15 +94,6 @@ fn remember(host: &Host, rule: u16, verdict: &Rc<Verdict>) -> Res<()> {
         );
     }
     Ok(())
-}
-
-fn remember_broken(host: &Host, rule: u16, path: &[crate::audit::ask::Step]) {
-    let mut state = host.state.borrow_mut();
-    if state.remember
-        && let Some(tree) = state.trees.get_mut(rule as usize)
-    {
-        tree.insert_broken(path);
-    }
 }
 
 /// The number of a measure, as `measure("…")` asks for it.

@@ -30,6 +30,8 @@ pub struct Mend {
     pub conflict: Vec<String>,
     /// Whether that set is proven to be smallest.
     pub conflict_smallest: bool,
+    /// Rules that broke on every build that was tried first: no build is held to them.
+    pub left_out: Vec<String>,
 }
 
 /// A set of swaps.
@@ -50,7 +52,8 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     let mut closed = build.clone();
     closed.lines.retain(|l| matches!(l.what, What::Part(_)));
     let audit = kit.audit(&closed);
-    let mut mend = Mend { stops: audit.stops(Level::Stop), ways: Vec::new(), swaps: 0, proven: true, conflict: Vec::new(), conflict_smallest: true };
+    let mut mend =
+        Mend { stops: audit.stops(Level::Stop), ways: Vec::new(), swaps: 0, proven: true, conflict: Vec::new(), conflict_smallest: true, left_out: Vec::new() };
     if mend.stops.is_empty() {
         return mend;
     }
@@ -81,6 +84,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     for swaps in 1..=closed.lines.len() {
         let outcome = solve(&quest(swaps as i64));
         mend.proven &= outcome.proven;
+        mend.left_out = outcome.left_out.iter().cloned().collect();
         if !outcome.found.is_empty() || !outcome.proven {
             mend.swaps = swaps;
             mend.ways = outcome.found.iter().map(|f| way(&space, f)).collect();

@@ -1,7 +1,7 @@
 //! Mixtures of two lists: which of them pass, what could be weighed, and a way from one to the other that never raises a stop.
 
 use std::cmp::Reverse;
-use std::collections::{BinaryHeap, HashMap};
+use std::collections::{BTreeSet, BinaryHeap, HashMap};
 
 use crate::audit::verdict::Level;
 use crate::build::{Build, Line, What};
@@ -59,6 +59,8 @@ pub struct Mix {
     /// A way from the first list to the second, one difference at a time: after each step nothing stops the build. None where
     /// there is none, or where one of the two is stopped itself.
     pub path: Option<Vec<usize>>,
+    /// Rules that broke on every mixture that was tried first: none is held to them.
+    pub left_out: BTreeSet<String>,
 }
 
 /// Mixes two lists; `measure` is what the price is weighed against, and whether more of it is better.
@@ -87,6 +89,7 @@ pub fn mix(kit: &Kit, ours: &Build, theirs: &Build, measure: Option<(u16, bool)>
         counted: differing.len() <= MOST_COUNTED,
         complete: true,
         path: None,
+        left_out: BTreeSet::new(),
     };
     for shape in 0..1u32 << extra.len() {
         let has = |at: usize| extra.iter().position(|e| *e == at).map(|bit| shape & (1 << bit) != 0);
@@ -94,7 +97,7 @@ pub fn mix(kit: &Kit, ours: &Build, theirs: &Build, measure: Option<(u16, bool)>
     }
     mix.passing.sort_by(|a, b| a.total.minor().cmp(&b.total.minor()).then(a.taken.cmp(&b.taken)));
     mark_front(&mut mix.passing, measure.is_none_or(|(_, most)| most));
-    let mut crossing = Crossing { kit, pairs: &pairs, differing: &differing, ours, passes: HashMap::new(), limits };
+    let mut crossing = Crossing { kit, pairs: &pairs, differing: &differing, ours, passes: HashMap::new(), left_out: &mix.left_out, limits };
     if mix.counted && mix.complete {
         crossing.passes = (0..1u32 << differing.len()).map(|taken| (taken, false)).collect();
     }
@@ -188,6 +191,7 @@ fn of_shape(
     let quest = Quest { kit, space: &space, rules, level: Level::Stop, goals, keep, limits, under: None };
     let outcome = solve(&quest);
     mix.complete &= outcome.proven;
+    mix.left_out.extend(outcome.left_out);
     let currency = Currency::from_code(&base.currency).unwrap_or(Currency::EURO);
     for found in outcome.found {
         let mut taken = taken;
@@ -229,6 +233,7 @@ struct Crossing<'a> {
     ours: &'a Build,
     /// What is known of mixtures so far.
     passes: HashMap<u32, bool>,
+    left_out: &'a BTreeSet<String>,
     limits: Limits<'a>,
 }
 
@@ -242,7 +247,7 @@ impl Crossing<'_> {
             if theirs { b.clone() } else { a.clone() }
         });
         let audit = self.kit.audit(&Build { lines: lines.collect(), ..self.ours.clone() });
-        let passes = audit.failed().next().is_none() && audit.worst() != Some(Level::Stop);
+        let passes = audit.failed().all(|(rule, _)| self.left_out.contains(&rule.id)) && audit.worst() != Some(Level::Stop);
         self.passes.insert(taken, passes);
         passes
     }

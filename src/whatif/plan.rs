@@ -48,6 +48,8 @@ pub struct Plan {
     pub empty: Vec<Problem>,
     /// Rules that broke on some build: such builds are refused.
     pub broken: Vec<Problem>,
+    /// Rules that broke on every build that was tried first: a fault of theirs, so no build is held to them.
+    pub left_out: Vec<String>,
     /// How much was looked at.
     pub effort: Effort,
 }
@@ -199,6 +201,7 @@ impl Planner<'_> {
             conflict_smallest: true,
             empty,
             broken: Vec::new(),
+            left_out: Vec::new(),
             effort: Effort { builds: self.space.places.iter().map(|p| p.choices.len() as f64).product(), ..Effort::default() },
         };
         if !plan.empty.is_empty() {
@@ -212,6 +215,7 @@ impl Planner<'_> {
         let rules = self.wished.kit.rules();
         plan.broken = rules.problems().cloned().collect();
         plan.broken.extend(outcome.broken.values().map(|p| self.wished.in_the_brief(p.clone())));
+        plan.left_out = outcome.left_out.iter().cloned().collect();
         plan.best = outcome.found.iter().map(|f| self.answer(f)).collect();
         match outcome.found.first() {
             _ if !whole => {}

@@ -148,6 +148,11 @@ proptest! {
             Err(_) => return Ok(()),
         };
         prop_assert!(plan.proven && plan.front_proven);
+        if !plan.left_out.is_empty() {
+            // Some rule breaks on whatever was tried: that is said, and nothing is held to it.
+            prop_assert_eq!(plan.exit_code(), 2);
+            return Ok(());
+        }
 
         // The same by hand: the brief's rules are asked of a kit that knows them, each build from the start.
         let level = if tolerate { Level::Caution } else { Level::Stop };
@@ -226,6 +231,9 @@ proptest! {
         let build = kit.read(&Source::new("build.toml", text.as_str()), date(2026, 11, 20)).expect("the build reads");
         let mended = mend(&kit, &build, limits());
         prop_assert!(mended.proven);
+        if !mended.left_out.is_empty() {
+            return Ok(());
+        }
         let fresh = Kit::with_catalogue(catalogue.clone(), &layers(&rules).rules).expect("the rules load");
         let mut ways: Vec<(usize, i64)> = Vec::new();
         let mut open = build.clone();
@@ -282,6 +290,9 @@ proptest! {
         let load = kit.rules().find("m.load").expect("a measure");
         let mixed = mix(&kit, &a, &b, Some((load, most)), limits()).expect("they mix");
         prop_assert!(mixed.complete && mixed.counted);
+        if !mixed.left_out.is_empty() {
+            return Ok(());
+        }
         let fresh = Kit::with_catalogue(catalogue.clone(), &layers(&rules).rules).expect("the rules load");
         let mut good: Vec<u32> = Vec::new();
         for taken in 0..1u32 << mixed.differences.len() {

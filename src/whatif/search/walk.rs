@@ -102,7 +102,7 @@ impl Track {
             mask |= match tree.node(at as u32) {
                 Some(Stands::Ask { ask, .. }) => sight.ask_deps(ask),
                 Some(Stands::Leaf(verdict)) => verdict.value.map_or(0, |value| sight.deps(value)),
-                Some(Stands::Broken) | None => 0,
+                None => 0,
             };
         }
         self.deps = (tree.len(), mask);
@@ -136,8 +136,6 @@ impl Track {
                         ends.push(value);
                     }
                 }
-                // A rule that fails is no pass; a measure that does gives nothing to reach for.
-                Stands::Broken => mask |= BLOCK,
                 Stands::Ask { ask, no, yes, many } => {
                     self.learn(at, ask, sight);
                     mask |= self.follow(at, (ask, no, yes, many), tree.len(), sight, &mut stack);
