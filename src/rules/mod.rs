@@ -3,6 +3,7 @@
 pub(crate) mod check_names;
 pub(crate) mod check_units;
 pub(crate) mod circles;
+mod clock;
 pub mod engine;
 pub(crate) mod errors;
 pub mod eval;
