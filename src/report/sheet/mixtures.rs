@@ -88,7 +88,13 @@ fn plot(look: &Look<'_>, points: &[(&Mixture, f64)], front: &[(&Mixture, f64)], 
         let (px, py) = place(point);
         pen.rect((px - 1.5, py - 1.5), (3.0, 3.0), "rule");
     }
-    pen.path(&front.iter().map(place).collect::<Vec<_>>(), "curve");
+    // Nothing lies between two mixtures, so the line goes in steps: for this much money, this much and no more.
+    let mut steps: Vec<(f64, f64)> = Vec::new();
+    for here in front.iter().map(place) {
+        steps.extend(steps.last().map(|before| (here.0, before.1)));
+        steps.push(here);
+    }
+    pen.path(&steps, "curve");
     for point in front {
         let (px, py) = place(point);
         pen.rect((px - 2.5, py - 2.5), (5.0, 5.0), "point");
