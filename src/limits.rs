@@ -2,18 +2,23 @@
 //!
 //! DEVELOPERS.md shows this table, and a test holds it to the table and each row to its test.
 
+use crate::build::brief::{MAX_AIMS, MAX_WANT, MAX_WANTS};
 use crate::build::read::{MAX_BYTES, MAX_COUNT, MAX_LINES};
 use crate::catalogue::MAX_BOX;
 use crate::layer::{MAX_DEPTH as MAX_FOLDERS, MAX_FILE_BYTES};
+use crate::prices::import::MOST_TOLD;
 use crate::prices::import::feed::MAX_ROW;
 use crate::repl::history;
+use crate::repl::show_search::MOST_ROWS;
 use crate::report::terminal::MOST_POINTERS;
 use crate::rules::engine::{MAX_ARRAY, MAX_CALLS, MAX_DEPTH, MAX_FUNCTIONS, MAX_MAP, MAX_TEXT, MAX_VARIABLES};
-use crate::rules::eval::MAX_EXPRESSION;
+use crate::rules::eval::{MAX_EXPRESSION, MOST_SHOWN as MOST_VALUES};
 use crate::rules::host::{MAX_FINDINGS, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME};
 use crate::rules::script::MAX_SCRIPT_BYTES;
+use crate::whatif::mix::{MOST_DIFFERENCES, MOST_EXTRA};
 use crate::whatif::open::MOST_AUDITS;
-use crate::whatif::trial::MAX_STEPS;
+use crate::whatif::search::space::MOST_OPEN;
+use crate::whatif::trial::{MAX_HELD, MAX_STEPS};
 use crate::whatif::why::{MOST_TIME, MOST_TRIED};
 
 /// One limit.
@@ -65,10 +70,21 @@ pub fn limits() -> Vec<Limit> {
         limit("parts in a box, with the boxes in it", MAX_BOX, "come in the box of", "tests/cases/bad/catalogue/box_of_boxes/stderr"),
         limit("folders within a rules or catalogue folder", MAX_FOLDERS, "nested too deeply", "tests/cases/bad/catalogue/link_circle/stderr"),
         limit("a row of a seller's feed", kib(MAX_ROW as usize), "this row is longer", "tests/cases/bad/feed/cell_of_a_million/stderr"),
-        limit("builds tried for open lines", MOST_AUDITS, "the search was cut short", ""),
-        limit("parts tried by `why`", format!("{MOST_TRIED}, {} ms", MOST_TIME.as_millis()), "", ""),
-        limit("steps that `undo` knows", MAX_STEPS, "", ""),
-        limit("lines of history", history::MOST, "", ""),
-        limit("values shown with a finding, without `--all`", MOST_POINTERS, "", ""),
+        limit("problems told of a feed", MOST_TOLD, "more rows like these", "tests/cases/bad/feed/many_wrong/stderr"),
+        limit("wants of a brief", MAX_WANTS, "wants at the most", "tests/cases/bad/brief/wants_too_many/stderr"),
+        limit("a want or an aim of a brief", kib(MAX_WANT), "KiB at the most", "tests/cases/bad/brief/want_too_long/stderr"),
+        limit("aims of a brief", MAX_AIMS, "things at the most", "tests/cases/bad/brief/aims_too_many/stderr"),
+        limit("open lines of a search, in `plan`", MOST_OPEN, "a search takes 60 at the most", "tests/cases/bad/brief/lines_too_many/stderr"),
+        limit("lines that `mend` may swap", MOST_OPEN, "lines could be swapped, and a search takes", "tests/limits.rs"),
+        limit("lines in which mixed lists differ", MOST_DIFFERENCES, "lines at the most", "tests/limits.rs"),
+        limit("lines that only one of two mixed lists has", MOST_EXTRA, "of them in one list only", "tests/limits.rs"),
+        limit("builds tried for open lines", MOST_AUDITS, "the search was cut short", "tests/limits.rs"),
+        limit("parts tried by `why`", format!("{MOST_TRIED}, {} ms", MOST_TIME.as_millis()), "not all were tried", "tests/limits.rs"),
+        limit("steps that `undo` knows", MAX_STEPS, "", "tests/limits.rs"),
+        limit("texts that `undo` holds", mib(MAX_HELD as u64), "", "tests/limits.rs"),
+        limit("lines of history", history::MOST, "", "tests/limits.rs"),
+        limit("values shown of an expression", MOST_VALUES, "and 20 more", "tests/limits.rs"),
+        limit("rows shown by `fit`, without `all`", MOST_ROWS, "more that raise more or cost more", "tests/limits.rs"),
+        limit("values shown with a finding, without `--all`", MOST_POINTERS, "Rests on these too:", "tests/cases/good/stop/stdout"),
     ]
 }

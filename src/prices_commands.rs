@@ -58,22 +58,23 @@ fn say(page: &mut Page, sentences: &[String]) {
     }
 }
 
-/// Writes a build's text back, or shows it.
-fn put(path: &Path, text: &str, dry_run: bool, page: &mut Page) -> Result<(), Problems> {
+/// Writes a build's text back, unless its file has changed since it was read, or shows it.
+fn put(mut disk: OnDisk, text: &str, dry_run: bool, page: &mut Page) -> Result<(), Problems> {
     if dry_run {
         page.write(text);
         return Ok(());
     }
-    OnDisk::read(path)?.save(text, false)?;
+    disk.save(text, false)?;
     Ok(())
 }
 
 fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems> {
     let kit = kit_beside(&args.build, &args.base)?;
+    let disk = OnDisk::read(&args.build)?;
     let mut build = kit.read(&read_source(&args.build)?, args.base.today())?;
     build.priced_on = args.as_of.unwrap_or(build.priced_on);
     let quoted = quote::quoted(&resolved(&kit, &build))?;
-    put(&args.build, &quoted.text, dry_run, page)?;
+    put(disk, &quoted.text, dry_run, page)?;
     if !dry_run {
         let mut words = format!("Quoted {} as of {} in {}.", dryfit::report::count(quoted.lines, "line"), build.priced_on, args.build.display());
         if !quoted.missing.is_empty() {
@@ -86,6 +87,7 @@ fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Proble
 
 fn pin(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems> {
     let kit = kit_beside(&args.build, &args.base)?;
+    let disk = OnDisk::read(&args.build)?;
     let source = read_source(&args.build)?;
     let mut build = kit.read(&source, args.base.today())?;
     build.priced_on = args.as_of.unwrap_or(build.priced_on);
@@ -97,7 +99,7 @@ fn pin(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems
         say(page, &[format!("{} has no open line.", args.build.display())]);
         return Ok(0);
     }
-    put(&args.build, &quote::pinned(&build, &settled.choices)?, dry_run, page)?;
+    put(disk, &quote::pinned(&build, &settled.choices)?, dry_run, page)?;
     if !dry_run {
         say(page, &open::words(&settled.choices));
         say(page, &[format!("Written into {}.", args.build.display())]);

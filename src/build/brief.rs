@@ -15,6 +15,8 @@ use crate::source::{Problem, Problems, Source, Span};
 pub const BRIEF_KEYS: &[&str] = &["needs", "wants", "minimise", "maximise", "tolerate"];
 /// Most wants in a brief.
 pub const MAX_WANTS: usize = 40;
+/// Longest want or aim, in bytes: all of them together stay well below what a rule file may have.
+pub const MAX_WANT: usize = 4 << 10;
 /// Most things to weigh against one another.
 pub const MAX_AIMS: usize = 3;
 
@@ -102,6 +104,10 @@ impl Reader<'_> {
 
     fn text(&mut self, key: &str, item: &Spanned<DeValue<'_>>) -> Option<Written> {
         match item.get_ref().as_str().map(str::trim) {
+            Some(text) if text.len() > MAX_WANT => {
+                self.wrong(item.span(), &format!("an expression in a brief has {} KiB at the most", MAX_WANT >> 10), format!("{} bytes", text.len()));
+                None
+            }
             Some(text) if !text.is_empty() => Some(Written { text: text.to_owned(), span: item.span().into() }),
             Some(_) => {
                 self.wrong(item.span(), &format!("`{key}` is empty here"), "nothing written");

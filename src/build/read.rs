@@ -51,8 +51,15 @@ pub(super) fn parse_brief(source: &Arc<Source>, catalogue: &Catalogue, today: Da
         reader.problem(needs.span(), "`needs` must be a list of kinds", format!("this is {}", found(needs.get_ref())));
         return build;
     };
+    let mut seen = Vec::new();
     for item in items {
         let Some(kind) = reader.kind(item) else { continue };
+        if seen.contains(&kind) {
+            let help = "a kind is named once; for a second line of it write `[[line]]` with `any = \"…\"` for each, or give one a `count`";
+            reader.helped(item.span(), "this kind is needed twice", "named above", help);
+            continue;
+        }
+        seen.push(kind);
         if build.lines.iter().any(|l| l.kind() == kind) {
             continue;
         }
@@ -134,8 +141,9 @@ impl BuildReader<'_> {
     fn field(&mut self, build: &mut Build, key: &Spanned<std::borrow::Cow<'_, str>>, value: &Spanned<DeValue<'_>>) {
         let name: &str = key.get_ref();
         let Some((at, field)) = BUILD_FIELDS.iter().enumerate().find(|(_, f)| f.name == name) else {
-            let known: Vec<&str> = BUILD_FIELDS.iter().map(|f| f.name).chain(OTHER_KEYS.iter().copied()).collect();
-            let problem = Problem::new(format!("a build has no `{}`", clip(name, 60))).at(self.source, key_span(key), "unknown");
+            let known: Vec<&str> = self.aside.iter().copied().chain(BUILD_FIELDS.iter().map(|f| f.name)).chain(OTHER_KEYS.iter().copied()).collect();
+            let whose = if self.aside.is_empty() { "a build" } else { "a brief" };
+            let problem = Problem::new(format!("{whose} has no `{}`", clip(name, 60))).at(self.source, key_span(key), "unknown");
             let near = crate::source::nearest(name, known.iter().copied());
             self.problems.push(problem.help(near.map_or_else(|| format!("known here: {}", some_of(known, 24)), |n| format!("did you mean `{n}`?"))));
             return;

@@ -16,11 +16,11 @@ pub fn compare(a: &Path, b: &Path, options: &CompareOptions) -> u8 {
     let mut page = Page::new(if options.plain { Look { colour: false, drawing: false, ..look } } else { look });
     match differences(a, b, options, &mut page) {
         Ok(same) => {
-            script::write(&page);
-            u8::from(!same)
+            let code = u8::from(!same);
+            script::write(&page, code).map_or_else(|code| code, |()| code)
         }
         Err(problems) => {
-            script::complain("", &problems);
+            script::refuse(options.plain, &problems);
             2
         }
     }

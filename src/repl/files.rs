@@ -163,7 +163,7 @@ fn write_beside(path: &Path, bytes: &[u8], permissions: Option<fs::Permissions>)
 }
 
 /// Takes away what saves that were killed long ago left behind.
-fn sweep(folder: &Path, name: &str) {
+pub(crate) fn sweep(folder: &Path, name: &str) {
     let ours = format!(".{name}.dryfit-");
     let old = |p: &Path| fs::metadata(p).and_then(|m| m.modified()).ok().and_then(|t| t.elapsed().ok()).is_some_and(|age| age > LITTER);
     for entry in fs::read_dir(folder).into_iter().flatten().flatten() {

@@ -16,7 +16,7 @@ mod script;
 mod searching;
 pub mod session;
 pub mod show;
-mod show_search;
+pub(crate) mod show_search;
 mod show_why;
 pub mod slot;
 

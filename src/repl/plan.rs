@@ -39,11 +39,12 @@ pub fn run(options: &PlanOptions) -> u8 {
     let look = Look::stdout();
     let mut page = Page::new(if options.plain { Look { colour: false, drawing: false, ..look } } else { look });
     let done = planned(options, &mut page);
-    script::write(&page);
-    done.unwrap_or_else(|problems| {
-        script::complain("", &problems);
-        2
-    })
+    let code = done.as_ref().map_or(2, |code| *code);
+    let written = script::write(&page, code);
+    if let Err(problems) = &done {
+        script::refuse(options.plain, problems);
+    }
+    written.map_or_else(|code| code, |()| code)
 }
 
 fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {

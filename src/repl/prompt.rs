@@ -27,7 +27,7 @@ pub(super) fn run(options: &TryOptions) -> u8 {
     let mut session = match Session::open(options, true) {
         Ok(session) => session,
         Err(problems) => {
-            complain("", &problems);
+            super::script::refuse(options.plain, &problems);
             return 2;
         }
     };
@@ -42,14 +42,14 @@ pub(super) fn run(options: &TryOptions) -> u8 {
     };
     let mut page = Page::new(session.look());
     session.greet(&mut page);
-    if !write(&page) {
+    if write(&page, 0).is_err() {
         return 0;
     }
     loop {
         let mut page = Page::new(session.look());
         session.notice(&mut page);
         learn(&session, &facts);
-        write(&page);
+        let _ = write(&page, 0);
         let (raw, painted) = prompt(&session, page.look.colour, page.look.width);
         match editor.readline(&(raw, painted)) {
             Ok(input) => {
@@ -62,7 +62,7 @@ pub(super) fn run(options: &TryOptions) -> u8 {
             Err(ReadlineError::Eof) => {
                 let mut page = Page::new(session.look());
                 let next = session.run("quit", &mut page, &mut |_, _| None);
-                write(&page);
+                let _ = write(&page, 0);
                 if matches!(next, Ok(Next::Leave)) {
                     return 0;
                 }
@@ -139,7 +139,7 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
         let failed = result.is_err();
         match result {
             Ok(Next::Leave) => {
-                write(&page);
+                let _ = write(&page, 0);
                 return false;
             }
             Ok(Next::On | Next::Failed(_)) => {}
@@ -150,7 +150,7 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
         if failed && at + 1 < count {
             page.line(&format!("{} after it not run", crate::report::count(count - at - 1, "line")));
         }
-        if !write(&page) {
+        if write(&page, 0).is_err() {
             return false;
         }
         if failed {
@@ -167,7 +167,7 @@ fn choose(editor: &mut Line, facts: &Rc<RefCell<Facts>>, question: &str, choices
     for (at, choice) in choices.iter().enumerate() {
         page.line(&format!("  {}  {choice}", at + 1));
     }
-    write(&page);
+    let _ = write(&page, 0);
     facts.borrow_mut().quiet = true;
     let answer = editor.readline(&format!("1 to {}: ", choices.len()));
     facts.borrow_mut().quiet = false;

@@ -10,6 +10,7 @@ use crate::whatif::edit::Edit;
 use crate::whatif::fit::{fit, steps};
 use crate::whatif::mend::mend;
 use crate::whatif::mix::{Difference, mix};
+use crate::whatif::search::space::MOST_OPEN;
 
 /// The measure that a price is weighed against where none is named.
 const USUAL: &str = "value.index";
@@ -63,6 +64,10 @@ impl Session {
             let (kit, build) = (self.trial.kit().clone(), self.trial.now().build());
             halt::search(None, |limits| mend(&kit, build, limits))
         };
+        if let Some(open) = found.too_many {
+            let problem = format!("{open} lines could be swapped, and a search takes {MOST_OPEN} at the most");
+            return Err(Problem::new(problem).help("`why RULE` and `fit LINE` look at one line at a time").into());
+        }
         let Some(number) = way else {
             show_search::mend(page, &found);
             return Ok(());

@@ -13,7 +13,7 @@ use crate::whatif::mix::{Difference, Mix, Mixture};
 use crate::whatif::plan::{Answer, Plan};
 
 /// Rows shown before the rest is only counted.
-const MOST_ROWS: usize = 12;
+pub(crate) const MOST_ROWS: usize = 12;
 /// Measures told of one row.
 const MOST_MOVED: usize = 3;
 

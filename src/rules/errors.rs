@@ -63,6 +63,10 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
             (format!("this nests deeper than {} expressions", MAX_DEPTH.1), Some("give parts of it names with `let`, or move them to helpers"))
         }
         ParseErrorType::TooManyFunctions => (format!("a rule file has {MAX_FUNCTIONS} functions at the most"), Some("split it into several rule files")),
+        ParseErrorType::MismatchedType(wanted, got) => {
+            let wanted = if wanted.contains("boolean") { "yes or no" } else { type_words(wanted) };
+            (format!("{wanted} is wanted here, and this is {}", type_words(got)), None)
+        }
         other => (clean(&other.to_string()), None),
     };
     let problem = problem.at(source, span, text);
@@ -275,7 +279,7 @@ fn cut_words(cut: Option<Cut>) -> (String, Option<String>) {
 fn no_function(signature: &str) -> String {
     let (name, rest) = signature.split_once('(').unwrap_or((signature, ""));
     // A type may come with the others it could be read as: `&str | ImmutableString | String`.
-    let first = rest.trim_end_matches(')').split(',').map(|a| a.split_once('|').map_or(a, |(first, _)| first).trim());
+    let first = rest.strip_suffix(')').unwrap_or(rest).split(',').map(|a| a.split_once('|').map_or(a, |(first, _)| first).trim());
     let args: Vec<&str> = first.filter(|a| !a.is_empty()).map(type_words).collect();
     let name = name.trim();
     if let Some(field) = name.strip_prefix("set$").or_else(|| name.strip_prefix("index$set$")) {

@@ -17,7 +17,7 @@ use crate::rules::values::{BuildRef, Counts, FindingRef, LineRef, List, Num, Rec
 use crate::source::{Problem, Source, clip, nearest};
 
 /// Most entries of a list that are shown.
-const MOST_SHOWN: usize = 40;
+pub(crate) const MOST_SHOWN: usize = 40;
 /// Longest expression, in bytes.
 pub const MAX_EXPRESSION: usize = 64 << 10;
 

@@ -77,7 +77,7 @@ pub fn type_words(name: &str) -> &str {
     let last = name.rsplit("::").next().unwrap_or(name);
     match last {
         "Num" | "i64" | "f64" | "INT" | "FLOAT" => "a number",
-        "Text" | "ImmutableString" | "string" | "String" | "&str" | "str" => "a text",
+        "Text" | "ImmutableString" | "a string" | "string" | "String" | "&str" | "str" => "a text",
         "char" => "a letter",
         "bool" => "yes or no",
         "()" => "absent",

@@ -11,7 +11,7 @@ use crate::whatif::fit::every_part;
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::quest::{Found, Goal, Keep, Limits, Quest};
 use crate::whatif::search::solve::solve;
-use crate::whatif::search::space::{AVOID, Space};
+use crate::whatif::search::space::{AVOID, MOST_OPEN, Space};
 
 /// How many ways are given.
 const WAYS: usize = 5;
@@ -32,12 +32,14 @@ pub struct Mend {
     pub conflict_smallest: bool,
     /// Rules that broke on every build that was tried first: no build is held to them.
     pub left_out: Vec<String>,
+    /// Lines that could be swapped, where they are more than a search takes: nothing was looked for then.
+    pub too_many: Option<usize>,
 }
 
 /// A set of swaps.
 #[derive(Debug, Clone)]
 pub struct Way {
-    /// Line from 0, the part now, the part then.
+    /// Line of the list from 0, the part now, the part then.
     pub swaps: Vec<(usize, Arc<Part>, Arc<Part>)>,
     /// What the list would cost.
     pub total: Money,
@@ -51,9 +53,11 @@ pub struct Way {
 pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     let mut closed = build.clone();
     closed.lines.retain(|l| matches!(l.what, What::Part(_)));
+    // Where the lines that stay stand in the list itself.
+    let held: Vec<usize> = build.lines.iter().enumerate().filter(|(_, l)| matches!(l.what, What::Part(_))).map(|(at, _)| at).collect();
     let audit = kit.audit(&closed);
     let mut mend =
-        Mend { stops: audit.stops(Level::Stop), ways: Vec::new(), swaps: 0, proven: true, conflict: Vec::new(), conflict_smallest: true, left_out: Vec::new() };
+        Mend { stops: audit.stops(Level::Stop), ways: Vec::new(), swaps: 0, proven: true, conflict: Vec::new(), conflict_smallest: true, left_out: Vec::new(), too_many: None };
     if mend.stops.is_empty() {
         return mend;
     }
@@ -70,6 +74,10 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
         })
         .collect();
     let space = Space::new(&closed, kit.catalogue(), choices, true);
+    if space.open() > MOST_OPEN {
+        (mend.too_many, mend.proven) = (Some(space.open()), false);
+        return mend;
+    }
     let rules: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
     let quest = |swaps: i64| Quest {
         kit,
@@ -87,7 +95,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
         mend.left_out = outcome.left_out.iter().cloned().collect();
         if !outcome.found.is_empty() || !outcome.proven {
             mend.swaps = swaps;
-            mend.ways = outcome.found.iter().map(|f| way(&space, f)).collect();
+            mend.ways = outcome.found.iter().map(|f| way(&space, &held, f)).collect();
             let fewest = mend.ways.iter().map(|w| w.swaps.len()).min().unwrap_or(0);
             mend.ways.retain(|w| w.swaps.len() == fewest);
             mend.swaps = fewest;
@@ -101,16 +109,16 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     mend
 }
 
-fn way(space: &Space, found: &Found) -> Way {
+fn way(space: &Space, held: &[usize], found: &Found) -> Way {
     let currency = Currency::from_code(&space.base.currency).unwrap_or(Currency::EURO);
     let mut swaps = Vec::new();
     let mut before = 0i64;
-    for (line, (place, pick)) in space.places.iter().zip(&found.picks).enumerate() {
+    for (line, (place, pick)) in held.iter().zip(space.places.iter().zip(&found.picks)) {
         let now = place.choices.iter().find(|c| c.rank < AVOID);
         let (Some(now), Some(then)) = (now, place.choices.get(*pick as usize)) else { continue };
         before = before.saturating_add(now.cost);
         if now.part.id != then.part.id {
-            swaps.push((line, now.part.clone(), then.part.clone()));
+            swaps.push((*line, now.part.clone(), then.part.clone()));
         }
     }
     Way { swaps, total: Money::from_minor(found.cost, currency), more: Money::from_minor(found.cost - before, currency), build: space.build(&found.picks) }

@@ -9,14 +9,14 @@ use crate::build::brief::{BRIEF_KEYS, Brief};
 use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::kit::{Kit, Layers};
-use crate::source::{Problem, Problems};
+use crate::source::{Problem, Problems, Span};
 use crate::trade::money::{Currency, Money};
 use crate::whatif::edit::{self, Edit, NewLine};
 use crate::whatif::open::candidates;
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::quest::{Found, Goal, Keep, Limits, Outcome, Quest};
 use crate::whatif::search::solve::solve;
-use crate::whatif::search::space::Space;
+use crate::whatif::search::space::{MOST_OPEN, Space};
 use crate::whatif::wishes::{BUDGET, Wished, wished};
 
 /// How many answers are given.
@@ -137,6 +137,12 @@ fn planner<'a>(base: &Kit, layers: &Layers, brief: &'a Brief, limits: Limits<'a>
     let wished = wished(layers, base, brief)?;
     let (choices, empty) = choices(&wished.kit, &brief.build)?;
     let space = Space::new(&brief.build, wished.kit.catalogue(), choices, false);
+    if space.open() > MOST_OPEN {
+        let line = space.places.iter().zip(&brief.build.lines).filter(|(p, _)| p.choices.len() > 1).nth(MOST_OPEN);
+        let span = line.map_or_else(Span::default, |(_, line)| line.spans.part);
+        let problem = Problem::new(format!("this brief leaves {} lines open, and a search takes {MOST_OPEN} at the most", space.open()));
+        return Err(problem.at(&brief.build.source, span, "one too many").help("name parts on some lines, or give a line a `count`").into());
+    }
     let rules = wished.kit.rules();
     let units = wished
         .goals

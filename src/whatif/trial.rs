@@ -15,6 +15,8 @@ use crate::whatif::edit::{self, Edit};
 
 /// Most steps that can be taken back; older ones are forgotten.
 pub const MAX_STEPS: usize = 10_000;
+/// Most bytes of text that the steps hold together; the oldest go first, and the last one stays whatever its size.
+pub const MAX_HELD: usize = 64 << 20;
 /// The mark of the state that the trial began with.
 pub const START: &str = "start";
 
@@ -125,9 +127,16 @@ impl Trial {
         let present = self.now.source.clone();
         let change = self.go(&source)?;
         self.before.push(present);
-        if self.before.len() > MAX_STEPS {
-            self.before.remove(0);
+        let mut held: usize = self.before.iter().map(|step| step.text.len()).sum();
+        let mut over = self.before.len().saturating_sub(MAX_STEPS);
+        for step in self.before.iter().skip(over).take(self.before.len().saturating_sub(over + 1)) {
+            if held <= MAX_HELD {
+                break;
+            }
+            held -= step.text.len();
+            over += 1;
         }
+        self.before.drain(..over);
         self.after.clear();
         Ok(change)
     }

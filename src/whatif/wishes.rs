@@ -24,9 +24,19 @@ pub(crate) struct Wished {
     pub(crate) wants: Vec<u16>,
     /// What to reach for, the most important first, each with its name; the price is always among them.
     pub(crate) goals: Vec<(Goal, String)>,
-    lines: Vec<(Span, Written)>,
+    lines: Vec<Asked>,
     brief: Arc<Source>,
     rule_file: String,
+}
+
+/// A want or an aim as a function of the brief's rule file.
+struct Asked {
+    /// The whole function in the rule file.
+    whole: Span,
+    /// The want's own text in it.
+    text: Span,
+    /// The want in the brief.
+    what: Written,
 }
 
 /// Makes a kit of the shop's rules and a brief.
@@ -38,8 +48,8 @@ pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wishe
     let mut text = String::from("//! What the customer asked for.\n\n");
     let mut lines = Vec::new();
     for (nth, want) in brief.wants.iter().enumerate() {
-        let head = format!("/// The customer's wish {}.\n/// Basis: the brief.\nfn want_{}(build) {{\nif !(", nth + 1, nth + 1);
-        write(&mut text, &mut lines, &head, want, &format!(") {{ stop(\"not as the customer wished: wish {}\", #{{}}); }}\n}}\n\n", nth + 1));
+        let head = format!("/// The customer's wish {}.\n/// Basis: the brief.\nfn want_{}(build) {{\nif (", nth + 1, nth + 1);
+        write(&mut text, &mut lines, &head, want, &format!(") {{ return; }}\nstop(\"not as the customer wished: wish {}\", #{{}});\n}}\n\n", nth + 1));
     }
     text.push_str("/// The total is within the budget.\n/// Basis: the brief.\nfn budget(build) {\nif build.has(\"budget\") && build.total > build.budget { stop(\"{total} is over the budget\", #{ total: build.total }); }\n}\n\n");
     let mut names = Vec::new();
@@ -98,6 +108,10 @@ fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
             let rules = base.rules();
             let names = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.as_str()).chain(["price"]);
             problem = match nearest(&what.text, names) {
+                _ if rules.rule(&what.text).is_some() => {
+                    problem.message = format!("`{}` is a rule, not a measure", what.text);
+                    problem.help("an aim is a measure, which has a unit")
+                }
                 Some(near) => {
                     problem.message = format!("there is no measure `{}`", clip(&what.text, 60));
                     problem.help(format!("did you mean `{near}`?"))
@@ -112,14 +126,16 @@ fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
     wrong.or(())
 }
 
-fn write(text: &mut String, lines: &mut Vec<(Span, Written)>, head: &str, what: &Written, tail: &str) {
+fn write(text: &mut String, lines: &mut Vec<Asked>, head: &str, what: &Written, tail: &str) {
+    let start = text.len();
     text.push_str(head);
     text.push('\n');
     let from = text.len();
     text.push_str(&what.text);
-    lines.push((Span::new(from, text.len()), what.clone()));
+    let own = Span::new(from, text.len());
     text.push('\n');
     text.push_str(tail);
+    lines.push(Asked { whole: Span::new(start, text.len()), text: own, what: what.clone() });
 }
 
 impl Wished {
@@ -153,12 +169,12 @@ impl Wished {
                 labels.push(label);
                 continue;
             }
-            let at = self.lines.iter().find(|(s, _)| s.start() <= label.span.start() && label.span.start() <= s.end());
-            if let Some((span, what)) = at {
+            let within = |s: &Span| s.start() <= label.span.start() && label.span.start() <= s.end();
+            if let Some(Asked { text: span, what, .. }) = self.lines.iter().find(|asked| within(&asked.whole)) {
                 let quoted = self.brief.slice(what.span);
                 // An escape in the text moves what follows it, and then the whole text is pointed at.
-                let exact = quoted.get(1..quoted.len().saturating_sub(1)) == Some(what.text.as_str());
-                let from = what.span.start() + 1 + (label.span.start() - span.start());
+                let exact = within(span) && quoted.get(1..quoted.len().saturating_sub(1)) == Some(what.text.as_str());
+                let from = what.span.start() + 1 + label.span.start().saturating_sub(span.start());
                 let len = (label.span.end().min(span.end())).saturating_sub(label.span.start());
                 let span = if exact { Span::new(from, from + len) } else { what.span };
                 labels.push(Label { source: self.brief.clone(), span, text: label.text });
@@ -168,6 +184,9 @@ impl Wished {
         problem.labels = labels;
         if let Some((_, rest)) = problem.message.split_once("is broken: ") {
             problem.message = format!("this cannot be asked: {rest}");
+        }
+        if problem.message.contains("cannot be read as a rule file") {
+            problem.message = "this expression cannot be read".to_owned();
         }
         problem
     }

@@ -30,7 +30,7 @@ use target::Target;
 use written::Cells;
 
 /// Most rows that are told one by one.
-const MOST_TOLD: usize = 20;
+pub(crate) const MOST_TOLD: usize = 20;
 /// Rows between two signs of progress.
 const TICK: u64 = 16_384;
 
@@ -82,11 +82,12 @@ struct Import<'a> {
 /// Everything wrong with the feed, with line numbers; nothing is written then.
 pub fn import(catalogue: &Catalogue, map: &Map, path: &Path, into: Option<&Path>, at: &Path, tick: &mut dyn FnMut(u64, u64)) -> Result<Done, Problems> {
     let mut work = Import::new(catalogue, map, path)?;
-    work.held_by(at)?;
+    // The copy begins before the file is looked through, so that what another import adds meanwhile is noticed at the end.
     let mut target = match into {
         Some(path) => Some(Target::open(path, &map.seller)?),
         None => None,
     };
+    work.held_by(at)?;
     let mut feed = Feed::open(path, map)?;
     loop {
         if work.done.rows % TICK == 0 {

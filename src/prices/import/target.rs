@@ -3,6 +3,7 @@
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write as _};
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
 use jiff::civil::Date;
 
@@ -10,6 +11,7 @@ use super::stamp;
 use super::written::cell;
 use crate::catalogue::offers::COLUMNS;
 use crate::layer::MAX_FILE_BYTES;
+use crate::repl::files::sweep;
 use crate::source::Problem;
 
 /// A copy of an offers file that is added to.
@@ -18,6 +20,8 @@ pub(super) struct Target {
     named: String,
     path: PathBuf,
     beside: PathBuf,
+    /// How the file stood when the copy began: one that another import wrote meanwhile is not written over.
+    stood: Stood,
     out: BufWriter<File>,
     /// The seller and the last day as they stand between commas: alike in row after row.
     seller: String,
@@ -25,6 +29,14 @@ pub(super) struct Target {
     /// The row being written, kept to spare allocations.
     row: String,
     finished: bool,
+}
+
+/// When a file was last written and how long it is; none where there is none.
+type Stood = Option<(SystemTime, u64)>;
+
+fn stood(path: &Path) -> Stood {
+    let held = fs::metadata(path).ok()?;
+    Some((held.modified().ok()?, held.len()))
 }
 
 fn cannot(path: &Path, error: &dyn std::fmt::Display) -> Problem {
@@ -76,6 +88,8 @@ impl Target {
             return Err(cannot(path, &"it is read-only"));
         }
         let beside = folder.join(format!(".{name}.dryfit-{}", std::process::id()));
+        let held = stood(&real);
+        sweep(folder, &name);
         let begin = || -> io::Result<BufWriter<File>> {
             fs::create_dir_all(folder)?;
             let _ = fs::remove_file(&beside);
@@ -98,6 +112,7 @@ impl Target {
                 Ok(Self {
                     named: path.display().to_string(),
                     path: real,
+                    stood: held,
                     out,
                     seller: between,
                     day: written(Date::ZERO),
@@ -138,6 +153,9 @@ impl Target {
             file.sync_all()?;
             if let Ok(held) = fs::metadata(&this.path) {
                 fs::set_permissions(&this.beside, held.permissions())?;
+            }
+            if stood(&this.path) != this.stood {
+                return Err(io::Error::other("it was changed by something else meanwhile; take the feed in again"));
             }
             fs::rename(&this.beside, &this.path)?;
             // The new name is safe only once the folder is; where folders cannot be synced there is nothing to do about it.

@@ -41,7 +41,7 @@ type Bits = Rc<[u64]>;
 pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
     let mut notes = Notes::default();
     let state = notes.start(quest.space);
-    let open = quest.space.places.iter().filter(|p| p.choices.len() > 1).count();
+    let open = quest.space.open();
     if quest.space.places.iter().any(|p| p.choices.is_empty()) || open > MOST_OPEN {
         return Outcome { proven: open <= MOST_OPEN, ..Outcome::default() };
     }

@@ -129,6 +129,11 @@ impl Space {
         held.into_iter().map(|(part, i)| Boxed { part, count: i.count * f64::from(count), mount: i.mount, flow: i.flow }).collect()
     }
 
+    /// How many lines have more than one choice.
+    pub(crate) fn open(&self) -> usize {
+        self.places.iter().filter(|p| p.choices.len() > 1).count()
+    }
+
     /// The build with a choice on every line.
     pub(crate) fn build(&self, picks: &[u32]) -> Build {
         let mut build = (*self.base).clone();

@@ -1,0 +1,110 @@
+//! A disk that is full, and a file that cannot be where it should be.
+
+use std::fs;
+use std::os::unix::fs::PermissionsExt as _;
+use std::process::{Command, Output, Stdio};
+
+use crate::desk::{Desk, aside};
+use crate::{IMPORT, OFFERS, bench, litter};
+
+/// Runs the binary with the largest file it may write, in blocks of 512 bytes: to the program it is a full disk.
+fn with_little_room(desk: &Desk, arguments: &[&str], input: &str) -> Output {
+    let inner = desk.command(arguments);
+    let mut command = Command::new("/bin/sh");
+    // The signal is ignored, so that the write fails as it does on a full disk.
+    command.args(["-c", "trap '' XFSZ; ulimit -f 16; exec \"$0\" \"$@\""]).arg(inner.get_program()).args(inner.get_args()).current_dir(&desk.0);
+    desk.write("input", input);
+    command.stdin(fs::File::open(desk.path("input")).unwrap()).output().unwrap()
+}
+
+/// A command on a full disk: the file stands as it stood, nothing is left beside it, and why is said.
+fn no_room(arguments: &[&str], input: &str, file: &str) {
+    let desk = bench();
+    let old = fs::read(desk.path(file)).ok();
+    let output = with_little_room(&desk, arguments, input);
+    assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", aside(&output));
+    assert!(aside(&output).contains("cannot write"), "{}", aside(&output));
+    assert_eq!(fs::read(desk.path(file)).ok(), old);
+    let folder = desk.path(file).parent().unwrap().to_path_buf();
+    assert_eq!(litter(&folder), Vec::<String>::new());
+}
+
+#[test]
+fn a_full_disk_loses_nothing() {
+    no_room(&["try", "build.toml"], "set budget 800\nsave\n", "build.toml");
+    no_room(&["try", "build.toml"], "save other.toml\n", "other.toml");
+    no_room(&["prices", "quote", "build.toml"], "", "build.toml");
+    no_room(&["prices", "pin", "open.toml"], "", "open.toml");
+    no_room(IMPORT, "", OFFERS);
+    no_room(&["sheet", "build.toml", "-o", "sheet.html"], "", "sheet.html");
+}
+
+#[test]
+fn an_answer_that_cannot_be_written_is_an_error() {
+    let desk = bench();
+    desk.write("brief.toml", "needs = [\"supply\"]\n");
+    desk.write("commands", "lines\nmeasures\n");
+    let all: &[&[&str]] = &[
+        &["audit", "build.toml"],
+        &["audit", "build.toml", "--format", "json"],
+        &["try", "build.toml", "--script", "commands"],
+        &["plan", "brief.toml"],
+        &["compare", "build.toml", "open.toml"],
+        &["prices", "list", "build.toml"],
+        &["parts", "supply"],
+        &["rules", "list"],
+    ];
+    for arguments in all {
+        let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+        let output = desk.command(arguments).stdin(Stdio::null()).stdout(full).stderr(Stdio::piped()).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", aside(&output));
+        assert!(aside(&output).contains("could not be written: No space left"), "{arguments:?}: {}", aside(&output));
+        // A reader that goes away is no error, and nothing is said of it.
+        let usual = desk.command(arguments).stdin(Stdio::null()).output().unwrap();
+        let mut child = desk.command(arguments).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        drop(child.stdout.take());
+        let closed = child.wait_with_output().unwrap();
+        assert_eq!(closed.status.code(), usual.status.code(), "{arguments:?}: {}", aside(&closed));
+        assert_eq!(aside(&closed), aside(&usual), "{arguments:?}");
+    }
+}
+
+#[test]
+fn what_cannot_be_written_stays_and_says_so() {
+    let desk = bench();
+    desk.write("brief.toml", "needs = [\"supply\"]\n");
+    desk.write("offers.csv", &desk.read("catalogue/offers/pier.csv"));
+    for name in ["build.toml", "open.toml", "offers.csv"] {
+        fs::set_permissions(desk.path(name), fs::Permissions::from_mode(0o444)).unwrap();
+    }
+    let import = |into: &'static str| vec!["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", into];
+    fs::create_dir(desk.path("folder.csv")).unwrap();
+    let all: Vec<(Vec<&str>, &str, &str)> = vec![
+        (vec!["prices", "quote", "build.toml"], "", "build.toml is read-only"),
+        (vec!["prices", "pin", "open.toml"], "", "open.toml is read-only"),
+        (import("offers.csv"), "", "it is read-only"),
+        (import("folder.csv"), "", "folder.csv"),
+        (import("build.toml/new.csv"), "", "build.toml/new.csv"),
+        (vec!["try", "build.toml"], "set budget 800\nsave\n", "is read-only"),
+        (vec!["try", "build.toml"], "save! rules\n", "rules is a folder"),
+        (vec!["try", "build.toml"], "save feed.csv/x.toml\n", "cannot write feed.csv/x.toml"),
+        (vec!["try", "build.toml"], "save nowhere/x.toml\n", "cannot write nowhere/x.toml"),
+        (vec!["sheet", "build.toml", "-o", "rules"], "", "rules is a folder"),
+        (vec!["plan", "--force", "-o", "rules", "brief.toml"], "", "rules is a folder"),
+    ];
+    let files = || -> Vec<(String, Vec<u8>)> {
+        let mut all = Vec::new();
+        for name in ["build.toml", "open.toml", "offers.csv", "feed.csv"] {
+            all.push((name.to_owned(), fs::read(desk.path(name)).unwrap()));
+        }
+        all
+    };
+    let before = files();
+    for (arguments, input, says) in all {
+        let output = desk.pipe(&arguments, input);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?} {input}: {}", aside(&output));
+        assert!(aside(&output).replace('\n', " ").contains(says), "{arguments:?} {input}: {}", aside(&output));
+        assert!(files() == before, "{arguments:?} {input}");
+        assert_eq!(litter(&desk.0), Vec::<String>::new(), "{arguments:?} {input}");
+    }
+}

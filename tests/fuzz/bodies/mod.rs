@@ -1,0 +1,25 @@
+//! What each fuzzing target does with its bytes. No input may panic, hang, or make memory say otherwise than a fresh run.
+//!
+//! Plain code on stable Rust: `tests/fuzz_seeds.rs` runs it over the seeds, so that the targets cannot rot.
+// A target uses one of these.
+#![allow(dead_code)]
+
+mod desk;
+mod lists;
+mod trials;
+
+pub(crate) use lists::{brief, catalogue, feed, list, offers, rule, waivers};
+pub(crate) use trials::{edits, prompt};
+
+/// Every target by name.
+pub(crate) const TARGETS: &[(&str, fn(&[u8]))] = &[
+    ("catalogue", catalogue),
+    ("list", list),
+    ("brief", brief),
+    ("offers", offers),
+    ("feed", feed),
+    ("rule", rule),
+    ("prompt", prompt),
+    ("waivers", waivers),
+    ("edits", edits),
+];
