@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 use std::{fs, io, thread};
 
 use dryfit::catalogue::Catalogue;
-use dryfit::layer::{Layer, read_source};
+use dryfit::layer::{Layer, read_bytes, read_source};
 use dryfit::report::{Audited, Report};
 use dryfit::source::{Problem, Problems};
 use dryfit::whatif::open::settle;
@@ -92,7 +92,7 @@ fn search(folder: &Path, depth: usize, seen: &mut Vec<PathBuf>, into: &mut Vec<P
 
 /// A file that can't be read is not passed over: its audit says why.
 fn looks_like_a_build(path: &Path) -> bool {
-    match fs::read(path) {
+    match read_bytes(path) {
         Ok(bytes) => String::from_utf8_lossy(&bytes).lines().any(|l| l.split_whitespace().collect::<String>().starts_with("[[line]]")),
         Err(_) => true,
     }

@@ -1,7 +1,7 @@
 //! Folders of files, one over the other: what the binary carries at the bottom, a shop's own folder on top.
 
 use std::fs;
-use std::io::Read as _;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -127,18 +127,34 @@ fn holds_files(folder: &Path) -> bool {
 /// # Errors
 /// What is wrong with it, in plain words.
 pub fn read_source(path: &Path) -> Result<Arc<Source>, Problem> {
+    text_of(&path.display().to_string(), read_bytes(path)?)
+}
+
+/// Reads a file's bytes; one that is too large, or that has no end, is given up before it fills the memory.
+///
+/// # Errors
+/// What is wrong with it, in plain words.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>, Problem> {
     let shown = path.display().to_string();
     let file = fs::File::open(path).map_err(|e| cannot_read(path, &e))?;
     let meta = file.metadata().map_err(|e| cannot_read(path, &e))?;
     if meta.is_dir() {
         return Err(Problem::new(format!("{shown} is a folder, not a file")));
     }
+    read_all(file, &shown)?.map_err(|e| cannot_read(path, &e))
+}
+
+/// Reads a stream to its end, as far as a file may go.
+///
+/// # Errors
+/// It goes on beyond that.
+pub(crate) fn read_all(stream: impl Read, name: &str) -> Result<std::io::Result<Vec<u8>>, Problem> {
     let mut bytes = Vec::new();
-    file.take(MAX_FILE_BYTES + 1).read_to_end(&mut bytes).map_err(|e| cannot_read(path, &e))?;
+    let read = stream.take(MAX_FILE_BYTES + 1).read_to_end(&mut bytes);
     if bytes.len() as u64 > MAX_FILE_BYTES {
-        return Err(Problem::new(format!("{shown} is larger than {} MiB", MAX_FILE_BYTES >> 20)).help("split it into several files"));
+        return Err(Problem::new(format!("{name} is larger than {} MiB", MAX_FILE_BYTES >> 20)).help("split it into several files"));
     }
-    text_of(&shown, bytes)
+    Ok(read.map(|_| bytes))
 }
 
 /// Turns bytes into a source, or says where they stop being UTF-8.

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
 use crate::kit::{Kit, Layers};
-use crate::layer::Layer;
+use crate::layer::{Layer, read_bytes};
 use crate::source::{Problem, Problems};
 
 /// Deepest folder that is looked into for changes.
@@ -96,13 +96,15 @@ impl OnDisk {
     /// # Errors
     /// It cannot be read.
     pub fn read(path: &Path) -> Result<Self, Problem> {
-        let bytes = fs::read(path).map_err(|e| Problem::new(format!("cannot read {}: {e}", path.display())))?;
+        let bytes = read_bytes(path)?;
         Ok(Self { path: path.to_path_buf(), bytes })
     }
 
     /// Whether the file differs by now from what was read; one that is gone differs.
     pub fn changed(&self) -> bool {
-        fs::read(&self.path).map_or(true, |now| now != self.bytes)
+        // What is no file, or of another length, need not be read.
+        let alike = fs::metadata(&self.path).is_ok_and(|m| m.is_file() && m.len() == self.bytes.len() as u64);
+        !alike || fs::read(&self.path).map_or(true, |now| now != self.bytes)
     }
 
     /// Writes a text over it and takes note of that; the file's byte-order mark, if it had one, stays.

@@ -5,7 +5,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::kit::{Kit, Layers};
-use crate::layer::{read_source, text_of};
+use crate::layer::{read_all, read_source, text_of};
 use crate::repl::command::{Command, parse};
 use crate::repl::files::{self, OnDisk, Stamp};
 use crate::repl::page::{Page, Role};
@@ -321,8 +321,7 @@ fn same_file(a: &Path, b: &Path) -> bool {
 /// It cannot be read.
 pub fn script_text(path: &Path) -> Result<String, Problem> {
     if path == Path::new("-") {
-        let mut bytes = Vec::new();
-        std::io::Read::read_to_end(&mut std::io::stdin(), &mut bytes).map_err(|e| Problem::new(format!("cannot read standard input: {e}")))?;
+        let bytes = read_all(std::io::stdin(), "standard input")?.map_err(|e| Problem::new(format!("cannot read standard input: {e}")))?;
         return text_of("standard input", bytes).map(|s| s.text.clone());
     }
     read_source(path).map(|s| s.text.clone())

@@ -108,3 +108,33 @@ fn what_cannot_be_written_stays_and_says_so() {
         assert_eq!(litter(&desk.0), Vec::<String>::new(), "{arguments:?} {input}");
     }
 }
+
+#[test]
+fn a_file_without_end_does_not_fill_the_memory() {
+    let desk = bench();
+    std::os::unix::fs::symlink("/dev/zero", desk.path("zero.toml")).unwrap();
+    let all: &[(&[&str], &str)] = &[
+        (&["audit", "zero.toml"], ""),
+        (&["audit", "."], ""),
+        (&["try", "zero.toml"], ""),
+        (&["try", "build.toml"], "take supply from zero.toml\n"),
+        (&["plan", "zero.toml"], ""),
+        (&["compare", "build.toml", "zero.toml"], ""),
+        (&["prices", "quote", "zero.toml"], ""),
+        (&["prices", "pin", "zero.toml"], ""),
+        (&["prices", "import", "feed.csv", "--map", "zero.toml"], ""),
+        (&["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", "zero.toml"], ""),
+    ];
+    for (arguments, input) in all {
+        let inner = desk.command(arguments);
+        let mut command = Command::new("/bin/sh");
+        command.args(["-c", "ulimit -v 1000000; ulimit -t 20; exec \"$0\" \"$@\""]).arg(inner.get_program()).args(inner.get_args()).current_dir(&desk.0);
+        desk.write("input", input);
+        let output = command.stdin(fs::File::open(desk.path("input")).unwrap()).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", aside(&output));
+        assert!(["larger than 64 MiB", "not a file"].iter().any(|says| aside(&output).contains(says)), "{arguments:?}: {}", aside(&output));
+    }
+    let endless = desk.command(&["try", "build.toml"]).stdin(fs::File::open("/dev/zero").unwrap()).output().unwrap();
+    assert_eq!(endless.status.code(), Some(2), "{}", aside(&endless));
+    assert!(aside(&endless).contains("standard input is larger than 64 MiB"), "{}", aside(&endless));
+}

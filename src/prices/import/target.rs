@@ -84,6 +84,9 @@ impl Target {
         let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
         let name = real.file_name().map(|n| n.to_string_lossy().into_owned()).ok_or_else(|| cannot(path, &"it is not a file's name"))?;
         let folder = real.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        if fs::metadata(&real).is_ok_and(|m| !m.is_file()) {
+            return Err(cannot(path, &"it is not a file"));
+        }
         if fs::metadata(&real).is_ok_and(|m| m.permissions().readonly()) {
             return Err(cannot(path, &"it is read-only"));
         }

@@ -123,3 +123,18 @@ fn compare_says_what_differs_and_exits_as_it_should() {
     assert_eq!(code("bad.toml").0, Some(2));
     assert_eq!(code("missing.toml").0, Some(2));
 }
+
+#[test]
+fn a_mend_swaps_the_right_line_where_another_is_open() {
+    let desk = Desk::new();
+    let text = desk.read("desk.toml");
+    // The open line stands above all others, so that their numbers differ from those among the chosen lines.
+    desk.write("desk.toml", &text.replacen("[[line]]", "[[line]]\nany = \"paste\"\n\n[[line]]", 1));
+    let mended = desk.pipe(TRY, "swap supply millrace-300\nmend 1\ncheck\nsave\n");
+    assert_eq!(mended.status.code(), Some(0), "{}", aside(&mended));
+    let (now, of) = (desk.read("desk.toml"), |text: &str, kind: &str| text.matches(&format!("\"{kind}/")).count());
+    assert!(now.contains("any = \"paste\"") && now.contains("millrace-300") && now != text, "{now}");
+    for kind in ["graphics", "supply", "memory", "board"] {
+        assert_eq!(of(&now, kind), of(&text, kind), "{kind}");
+    }
+}
