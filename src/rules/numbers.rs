@@ -114,14 +114,20 @@ pub(crate) const COMPARISONS: &[(&str, Comparison)] = &[
 const OPERATORS: &[(&str, Op)] =
     &[("+", Op::Add), ("-", Op::Sub), ("*", Op::Mul), ("/", Op::Div), ("%", Op::Rem), ("**", Op::Pow), ("min", Op::Min), ("max", Op::Max)];
 
+/// A figure of the script's own may be none, as `0.0 % 0.0` is, where one of the catalogue never is: `max` would hide it from a run
+/// and not from a search.
+fn finite(num: Num) -> Res<Num> {
+    if num.value.is_finite() { Ok(num) } else { say_help("this has no finite result", "a number here came of a division by zero: test for it before") }
+}
+
 fn pair<A: Numeric + Clone + Send + Sync, B: Numeric + Clone + Send + Sync>(reg: &mut Registrar<'_>) {
     for (name, op) in OPERATORS {
         let (host, op) = (reg.host.clone(), *op);
-        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<Num> { host.binary(&ctx, op, a.num(&host), b.num(&host)) });
+        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<Num> { host.binary(&ctx, op, finite(a.num(&host))?, finite(b.num(&host))?) });
     }
     for (name, op) in COMPARISONS {
         let (host, op) = (reg.host.clone(), *op);
-        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<bool> { host.compare(&ctx, op, a.num(&host), b.num(&host)) });
+        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<bool> { host.compare(&ctx, op, finite(a.num(&host))?, finite(b.num(&host))?) });
     }
 }
 
@@ -192,7 +198,7 @@ fn functions(reg: &mut Registrar<'_>) {
             let mut ids: Vec<ExprId> = Vec::with_capacity(count);
             for arg in args.iter() {
                 match host.as_num(arg) {
-                    Some(num) => ids.push(num.id),
+                    Some(num) => ids.push(finite(num)?.id),
                     None => return say(format!("`{name}` takes numbers, and this is {}", type_words(arg.type_name()))),
                 }
             }

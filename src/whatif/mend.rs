@@ -56,8 +56,16 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     // Where the lines that stay stand in the list itself.
     let held: Vec<usize> = build.lines.iter().enumerate().filter(|(_, l)| matches!(l.what, What::Part(_))).map(|(at, _)| at).collect();
     let audit = kit.audit(&closed);
-    let mut mend =
-        Mend { stops: audit.stops(Level::Stop), ways: Vec::new(), swaps: 0, proven: true, conflict: Vec::new(), conflict_smallest: true, left_out: Vec::new(), too_many: None };
+    let mut mend = Mend {
+        stops: audit.stops(Level::Stop),
+        ways: Vec::new(),
+        swaps: 0,
+        proven: true,
+        conflict: Vec::new(),
+        conflict_smallest: true,
+        left_out: Vec::new(),
+        too_many: None,
+    };
     if mend.stops.is_empty() {
         return mend;
     }

@@ -96,9 +96,6 @@ fn acts(c: char) -> bool {
 /// What is shown must be harmless, whatever was in the files.
 pub(crate) fn harmless(shown: &str) {
     assert!(!shown.contains(acts), "this acts on a terminal: {shown:?}");
-    for word in ["EvalAltResult", "ErrorRuntime", "alloc::string"] {
-        assert!(!shown.contains(word), "an inner name: {shown}");
-    }
 }
 
 /// Shows a report in every way there is.
