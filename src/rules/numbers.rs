@@ -123,11 +123,15 @@ fn finite(num: Num) -> Res<Num> {
 fn pair<A: Numeric + Clone + Send + Sync, B: Numeric + Clone + Send + Sync>(reg: &mut Registrar<'_>) {
     for (name, op) in OPERATORS {
         let (host, op) = (reg.host.clone(), *op);
-        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<Num> { host.binary(&ctx, op, finite(a.num(&host))?, finite(b.num(&host))?) });
+        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<Num> {
+            host.binary(&ctx, op, finite(a.num(&host))?, finite(b.num(&host))?)
+        });
     }
     for (name, op) in COMPARISONS {
         let (host, op) = (reg.host.clone(), *op);
-        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<bool> { host.compare(&ctx, op, finite(a.num(&host))?, finite(b.num(&host))?) });
+        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<bool> {
+            host.compare(&ctx, op, finite(a.num(&host))?, finite(b.num(&host))?)
+        });
     }
 }
 
