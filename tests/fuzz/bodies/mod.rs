@@ -11,8 +11,11 @@ mod trials;
 pub(crate) use lists::{brief, catalogue, feed, list, offers, rule, waivers};
 pub(crate) use trials::{edits, prompt};
 
+/// What a target does with its bytes.
+pub(crate) type Target = fn(&[u8]);
+
 /// Every target by name.
-pub(crate) const TARGETS: &[(&str, fn(&[u8]))] = &[
+pub(crate) const TARGETS: &[(&str, Target)] = &[
     ("catalogue", catalogue),
     ("list", list),
     ("brief", brief),
