@@ -23,7 +23,7 @@ use jiff::civil::{Date, date};
 mod common;
 use common::{grown, median};
 mod feed;
-mod path;
+mod growth;
 #[path = "../common/random.rs"]
 mod random;
 use random::{Random, random_build};
@@ -39,9 +39,6 @@ const LARGE: usize = 5_000;
 fn main() {
     // Cargo passes `--bench`, and `cargo test --benches` passes none: then only a short run that everything works.
     let short = !std::env::args().any(|a| a == "--bench");
-    if let Some((path, rounds)) = std::env::args().find_map(|a| a.strip_prefix("path=")?.split_once(',').map(|(path, rounds)| (path.to_owned(), rounds.parse().ok()))) {
-        return path::run(&path, rounds.unwrap_or(1));
-    }
     let layers = Layers::built_in();
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
@@ -59,6 +56,9 @@ fn main() {
     }
     if wanted("bulk") {
         bulk(&kit, &catalogue, if short { 200 } else { BULK });
+    }
+    if wanted("growth") {
+        growth::run(short);
     }
     if wanted("feed") {
         let (rows, times) = if short { (2_000, 1) } else { (FEED, 9) };
