@@ -7,7 +7,7 @@ c := input.chassis
 k := input.cooler
 s := input.supply
 
-draw := sum([l.count * l.part.draw_w | some l in input.drawing])
+draw := sum([n | some l in input.drawing; n := l.count * l.part.draw_w])
 
 findings contains sprintf("headroom stop %d W asked of %s, rated %d W", [draw, s.name, s.rated_w]) if draw > s.rated_w
 
@@ -53,28 +53,28 @@ findings contains sprintf("radiator stop %s asks for %d mm at the %s of %s", [k.
 }
 
 findings contains sprintf("leads stop %d plugs needed and %s has %d", [need, s.name, have]) if {
-	need := sum([l.count * l.part.power_in.pcie_8 | some l in input.graphics])
-	have := sum([lead.plugs * lead.count | some lead in s.leads; lead.connector == "pcie_8"])
+	need := sum([n | some l in input.graphics; n := l.count * l.part.power_in.pcie_8])
+	have := sum([n | some lead in s.leads; lead.connector == "pcie_8"; n := lead.plugs * lead.count])
 	need > have
 }
 
-findings contains sprintf("drive_sockets stop %d flat drives and %s has %d sockets", [n, b.name, b.m2]) if {
-	n := sum([l.count | some l in input.storage; l.part.bus == "m2"])
-	n > b.m2
+findings contains sprintf("drive_sockets stop %d flat drives and %s has %d sockets", [drives, b.name, b.m2]) if {
+	drives := sum([l.count | some l in input.storage; l.part.bus == "m2"])
+	drives > b.m2
 }
 
-findings contains sprintf("drive_sockets stop %d cabled drives and %s has %d sockets", [n, b.name, b.sata]) if {
-	n := sum([l.count | some l in input.storage; l.part.bus != "m2"])
-	n > b.sata
+findings contains sprintf("drive_sockets stop %d cabled drives and %s has %d sockets", [drives, b.name, b.sata]) if {
+	drives := sum([l.count | some l in input.storage; l.part.bus != "m2"])
+	drives > b.sata
 }
 
 findings contains sprintf("net_flow caution more air goes out of %s than comes in", [c.name]) if {
-	into := sum([l.count * l.part.moves_m3h | some l in input.fan; l.flow == "in"])
-	out := sum([l.count * l.part.moves_m3h | some l in input.fan; l.flow != "in"])
+	into := sum([n | some l in input.fan; l.flow == "in"; n := l.count * l.part.moves_m3h])
+	out := sum([n | some l in input.fan; l.flow != "in"; n := l.count * l.part.moves_m3h])
 	into * 0.7 < out
 }
 
 findings contains sprintf("price caution it comes to %d.%s EUR and was to cost 4500.00 EUR", [floor(total / 100), substring(sprintf("%d", [100 + (total % 100)]), 1, 2)]) if {
-	total := sum([l.count * l.part.price_cents | some l in input.lines])
+	total := sum([n | some l in input.lines; n := l.count * l.part.price_cents])
 	total > input.budget_cents
 }
