@@ -123,6 +123,8 @@ impl Typed {
 
 /// Three figures or so, as dryfit rounds.
 fn rounded(n: f64) -> String {
+    // The sum of nothing is -0.
+    let n = n + 0.0;
     let digits = if n.abs() >= 100.0 {
         0
     } else if n.abs() >= 10.0 {

@@ -131,8 +131,8 @@ pub fn texts(parts: &[Vec<Part>]) -> Vec<(String, String)> {
         let mut schema = format!("kind = \"{kind}\"\n");
         for (name, value) in &parts[0].values {
             let _ = writeln!(schema, "[field.{name}]\ntype = \"{}\"\nrequired = true", type_of(value));
-            if let Some(unit) = ["_w", "_mm", "_g", "_m3h"].iter().find(|u| name.ends_with(**u)) {
-                let _ = writeln!(schema, "unit = \"{}\"", if *unit == "_m3h" { "m³/h" } else { &unit[1..] });
+            if let Some((_, unit)) = [("_w", "W"), ("_mm", "mm"), ("_g", "g"), ("_m3h", "m³/h")].iter().find(|(end, _)| name.ends_with(end)) {
+                let _ = writeln!(schema, "unit = \"{unit}\"");
             }
             if matches!(value, Value::Leads(_)) {
                 for (sub, ty) in [("connector", "text"), ("plugs", "number"), ("count", "number")] {
@@ -206,7 +206,12 @@ pub fn list(parts: &[Vec<Part>], random: &mut Random) -> List {
     let mut lines = Vec::with_capacity(14);
     let mut push = |name: &str, random: &mut Random, count: i64, mount| {
         let kind = KINDS.iter().position(|k| *k == name).expect("it is a kind");
-        lines.push(Line { kind, part: random.below(parts[kind].len()), count, mount });
+        let mut part = random.below(parts[kind].len());
+        // No part stands on two lines: a set of findings would tell of it once only.
+        while lines.iter().any(|l: &Line| l.kind == kind && l.part == part) {
+            part = (part + 1) % parts[kind].len();
+        }
+        lines.push(Line { kind, part, count, mount });
     };
     for kind in ["processor", "board", "chassis", "supply", "display", "os", "sound"] {
         push(kind, random, 1, None);
