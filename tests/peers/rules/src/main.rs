@@ -151,5 +151,11 @@ fn main() {
     println!("dryfit warm / by hand {:.2} (wanted 2)", warm_spent / hand);
     println!("dryfit cold / best peer {:.2} (wanted 1.5)", cold / best);
     let runs = warm.kit.script_runs();
-    println!("{runs} script runs of {}, {} nodes; in the last {BATCH} builds {} runs, {:.2} µs a build", count * warm.all.len(), warm.kit.memory_nodes(), late.0, late.1.as_secs_f64() * 1e6 / BATCH as f64);
+    println!(
+        "{runs} script runs of {}, {} nodes; in the last {BATCH} builds {} runs, {:.2} µs a build",
+        count * warm.all.len(),
+        warm.kit.memory_nodes(),
+        late.0,
+        late.1.as_secs_f64() * 1e6 / BATCH as f64
+    );
 }

@@ -89,7 +89,9 @@ fn part(kind: &str, at: usize, random: &mut Random) -> Part {
         "graphics" => vec![("draw_w", number(50, 400)), ("length_mm", number(160, 350)), ("power_in", Value::Counts(vec![("pcie_8", random.below(4) as i64)]))],
         "storage" => vec![("draw_w", number(2, 12))],
         "supply" => vec![("rated_w", number(350, 1200)), ("leads", Value::Leads(leads(random)))],
-        "cooler" => vec![("draw_w", number(1, 15)), ("height_mm", number(40, 175)), ("rated_w", number(80, 320)), ("radiator_mm", Value::Number(random.of(&RADIATORS)))],
+        "cooler" => {
+            vec![("draw_w", number(1, 15)), ("height_mm", number(40, 175)), ("rated_w", number(80, 320)), ("radiator_mm", Value::Number(random.of(&RADIATORS)))]
+        }
         "chassis" => vec![
             ("depth_mm", number(180, 330)),
             ("card_mm", number(220, 420)),
