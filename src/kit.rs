@@ -27,8 +27,8 @@ use crate::waivers;
 
 /// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
 const SCRIPT_STACK: usize = 64 << 20;
-/// Most nodes of memory over all rules before it is emptied.
-const MAX_NODES: usize = 2_000_000;
+/// What memory may hold over all rules, in nodes and steps of the ways to them; a step is some 70 bytes.
+pub const MAX_MEMORY: usize = 4_000_000;
 
 /// The layers that a kit is loaded from.
 #[derive(Debug, Clone)]
@@ -68,6 +68,8 @@ pub struct Kit {
     engine: Engine,
     words: Vec<Word>,
     waivers: Rc<[Waiver]>,
+    /// What memory may hold.
+    budget: std::cell::Cell<usize>,
     /// The settings to put back after a rule case.
     case_settings: std::cell::RefCell<Option<Rc<Settings>>>,
 }
@@ -94,9 +96,15 @@ impl Kit {
         let mut set = stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || RuleSet::load(rules, &mut engine, &host));
         set.check(&engine, &catalogue, &settings);
         check_choices(&host, &mut set);
+        // Beside the rule, so that an audit looks no rule up by its name.
+        for rule in &mut set.rules {
+            if let Some(choice) = settings.choices.get(&rule.id) {
+                (rule.off, rule.counts_as) = (choice.off, choice.level);
+            }
+        }
         host.state.borrow_mut().trees.resize_with(set.rules.len(), Tree::default);
         *host.rules.borrow_mut() = Rc::new(set);
-        Ok(Self { catalogue, host, engine, words, waivers, case_settings: std::cell::RefCell::new(None) })
+        Ok(Self { catalogue, host, engine, words, waivers, budget: std::cell::Cell::new(MAX_MEMORY), case_settings: std::cell::RefCell::new(None) })
     }
 
     /// The catalogue.
@@ -143,12 +151,10 @@ impl Kit {
             state.build = Some(build.clone());
             state.pool.look_anew();
         }
-        let settings = self.settings();
         let mut outcomes = Vec::with_capacity(which.len());
         let mut missing = Vec::new();
         for &at in which {
-            let off = rules.rules.get(at as usize).is_none_or(|r| settings.choices.get(&r.id).is_some_and(|c| c.off));
-            if off {
+            if rules.rules.get(at as usize).is_none_or(|r| r.off) {
                 continue;
             }
             match run::recall(&self.host, at) {
@@ -218,11 +224,33 @@ impl Kit {
         self.host.sparse.set(false);
     }
 
+    /// The rules that hold the most are forgotten first, until half is free: they remember the least that comes again.
     fn trim_memory(&self) {
         let mut state = self.host.state.borrow_mut();
-        if state.trees.iter().map(Tree::len).sum::<usize>() > MAX_NODES {
-            state.trees.iter_mut().for_each(Tree::clear);
+        if state.held <= self.budget.get() {
+            return;
         }
+        let mut largest: Vec<usize> = (0..state.trees.len()).collect();
+        largest.sort_by_key(|at| std::cmp::Reverse(state.trees.get(*at).map_or(0, Tree::weight)));
+        for at in largest {
+            if state.held <= self.budget.get() / 2 {
+                break;
+            }
+            let Some(tree) = state.trees.get_mut(at) else { continue };
+            let freed = tree.weight();
+            tree.clear();
+            state.held = state.held.saturating_sub(freed);
+        }
+    }
+
+    /// Bounds memory to another weight than [`MAX_MEMORY`]: nodes, and steps of the ways to known verdicts.
+    pub fn limit_memory(&self, weight: usize) {
+        self.budget.set(weight);
+    }
+
+    /// What memory holds now, in nodes and steps. It may pass its bound by what one audit adds.
+    pub fn memory_weight(&self) -> usize {
+        self.host.state.borrow().held
     }
 
     /// Switches memory off or on again; off, every audit runs every script.
@@ -232,7 +260,9 @@ impl Kit {
 
     /// Forgets every verdict.
     pub fn forget(&self) {
-        self.host.state.borrow_mut().trees.iter_mut().for_each(Tree::clear);
+        let mut state = self.host.state.borrow_mut();
+        state.trees.iter_mut().for_each(Tree::clear);
+        state.held = 0;
     }
 
     /// How many times a script ran since the kit was loaded.
@@ -330,13 +360,11 @@ impl Audit {
 
     /// Every finding, the worst first, then in order of rule; waived ones carry their waiver.
     pub fn findings(&self) -> Vec<Finding> {
-        let settings = self.host.state.borrow().settings.clone();
         let mut findings = Vec::new();
         self.seen(|view, names| {
             for (rule, outcome) in self.outcomes() {
                 let Outcome::Known(verdict) = outcome else { continue };
-                let level = settings.choices.get(&rule.id).and_then(|c| c.level);
-                let words = RuleWords { id: &rule.id, title: &rule.title, remedy: &rule.remedy, basis: &rule.basis, level };
+                let words = RuleWords { id: &rule.id, title: &rule.title, remedy: &rule.remedy, basis: &rule.basis, level: rule.counts_as };
                 findings.extend(verdict.drafts.iter().map(|draft| finding(view, names, &words, draft, verdict)));
             }
         });
@@ -350,14 +378,13 @@ impl Audit {
 
     /// Every finding in one line, in the order of [`Self::findings`]: much cheaper, as no value's place is looked up.
     pub fn briefs(&self) -> Vec<Brief> {
-        let settings = self.host.state.borrow().settings.clone();
         let (build, day) = (&self.build.build, self.build.build.priced_on);
         let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
         let mut briefs = self.seen(|view, names| {
             let mut briefs = Vec::new();
             for (rule, outcome) in self.outcomes() {
                 let Outcome::Known(verdict) = outcome else { continue };
-                let level = settings.choices.get(&rule.id).and_then(|c| c.level);
+                let level = rule.counts_as;
                 let words = RuleWords { id: &rule.id, title: "", remedy: "", basis: "", level };
                 for draft in &verdict.drafts {
                     // Whether a waiver covers it is known from its pointers only.
@@ -374,15 +401,11 @@ impl Audit {
 
     /// The worst level that is not waived; none when nothing was found.
     pub fn worst(&self) -> Option<Level> {
-        let settings = self.host.state.borrow().settings.clone();
         if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
             return self
                 .outcomes()
                 .filter_map(|(rule, outcome)| match outcome {
-                    Outcome::Known(verdict) => {
-                        let level = settings.choices.get(&rule.id).and_then(|c| c.level);
-                        verdict.drafts.iter().map(|d| level.unwrap_or(d.level)).max()
-                    }
+                    Outcome::Known(verdict) => verdict.drafts.iter().map(|d| rule.counts_as.unwrap_or(d.level)).max(),
                     _ => None,
                 })
                 .max();
@@ -428,12 +451,10 @@ impl Audit {
     pub(crate) fn tally(&self) -> std::collections::BTreeMap<(u16, Level), usize> {
         let mut tally = std::collections::BTreeMap::new();
         if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
-            let settings = self.host.state.borrow().settings.clone();
             for (at, outcome) in &self.outcomes {
                 let (Outcome::Known(verdict), Some(rule)) = (outcome, self.rules.rules.get(*at as usize)) else { continue };
-                let level = settings.choices.get(&rule.id).and_then(|c| c.level);
                 for draft in &verdict.drafts {
-                    *tally.entry((*at, level.unwrap_or(draft.level))).or_default() += 1;
+                    *tally.entry((*at, rule.counts_as.unwrap_or(draft.level))).or_default() += 1;
                 }
             }
             return tally;

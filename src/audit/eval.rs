@@ -196,11 +196,9 @@ impl<'a> View<'a> {
 
     fn sum(self, name: &str) -> Result<f64, Open> {
         let mut sum = 0.0;
-        for (id, kind) in self.build.catalogue.kinds.iter().enumerate() {
-            let Some(field) = kind.by_name.get(name) else { continue };
-            let id = KindId(u16::try_from(id).unwrap_or(u16::MAX));
-            for (slot, nth) in self.build.slots(id).iter().zip(0u16..) {
-                let part = slot.part.as_ref().ok_or(Open(id, nth))?;
+        for (id, field) in self.build.catalogue.kinds_with(name) {
+            for (slot, nth) in self.build.slots(*id).iter().zip(0u16..) {
+                let part = slot.part.as_ref().ok_or(Open(*id, nth))?;
                 match part.values.get(*field as usize) {
                     Some(Val::Num(n)) => sum += n * slot.count,
                     _ => return Ok(f64::NAN),

@@ -277,7 +277,7 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<Margin> {
     // A margin is worth a word where both sides measure the same thing, or one is a bare number of the script's.
     let units = (show::unit(view, names, a), show::unit(view, names, b));
     let bare = |u: &str| u.is_empty() || u.starts_with("of ");
-    let unit = match (&*units.0, &*units.1) {
+    let unit = match units {
         (x, y) if x == y => units.0,
         (x, _) if bare(x) => units.1,
         (_, y) if bare(y) => units.0,
@@ -286,7 +286,7 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<Margin> {
     if unit.is_empty() || unit.starts_with("of ") {
         return None;
     }
-    let words = format!("by {}", show::figure((x - y).abs(), &unit, &view.build.build.currency));
+    let words = format!("by {}", show::figure((x - y).abs(), unit, &view.build.build.currency));
     let text = |id: ExprId| show::expression(view, names, id);
-    Some(Margin { left: text(a), left_value: x, right: text(b), right_value: y, unit, sign, words })
+    Some(Margin { left: text(a), left_value: x, right: text(b), right_value: y, unit: unit.into(), sign, words })
 }

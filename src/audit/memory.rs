@@ -12,17 +12,64 @@ use crate::audit::verdict::Verdict;
 /// No such node.
 const NONE: u32 = u32::MAX;
 
+/// Where answers other than yes and no lead. Counts are told apart by comparing, the few first; most nodes have none and pay one pointer.
+#[derive(Debug, Default)]
+pub(crate) struct Many(Option<Box<Answers>>);
+
+#[derive(Debug, Default)]
+struct Answers {
+    few: Vec<(Answer, u32)>,
+    rest: HashMap<Answer, u32>,
+}
+
+/// Answers that are looked through one by one.
+const FEW: usize = 8;
+
+impl Many {
+    /// The node that an answer leads to.
+    pub(crate) fn get(&self, answer: &Answer) -> u32 {
+        let Some(held) = &self.0 else { return NONE };
+        match held.few.iter().find(|(known, _)| known == answer) {
+            Some((_, at)) => *at,
+            None if held.rest.is_empty() => NONE,
+            None => held.rest.get(answer).copied().unwrap_or(NONE),
+        }
+    }
+
+    /// Every node that some answer leads to.
+    pub(crate) fn values(&self) -> impl Iterator<Item = &u32> {
+        self.0.iter().flat_map(|held| held.few.iter().map(|(_, at)| at).chain(held.rest.values()))
+    }
+
+    /// Where the node of an answer is kept, none yet if it is new.
+    fn slot(&mut self, answer: &Answer) -> &mut u32 {
+        let held = self.0.get_or_insert_default();
+        let found = held.few.iter().position(|(known, _)| known == answer);
+        let at = match found {
+            Some(at) => at,
+            None if held.few.len() >= FEW => return held.rest.entry(answer.clone()).or_insert(NONE),
+            None => {
+                held.few.push((answer.clone(), NONE));
+                held.few.len() - 1
+            }
+        };
+        &mut held.few[at].1
+    }
+}
+
 /// The questions of one rule.
 #[derive(Debug, Default)]
 pub struct Tree {
     nodes: Vec<Node>,
+    /// Nodes, and the steps that its verdicts keep.
+    weight: usize,
     /// How often it was emptied: what was noted beside its nodes before is of no use after.
     era: u32,
 }
 
 #[derive(Debug)]
 enum Node {
-    Ask { ask: Ask, no: u32, yes: u32, many: HashMap<Answer, u32> },
+    Ask { ask: Ask, no: u32, yes: u32, many: Many },
     Leaf(Rc<Verdict>),
 }
 
@@ -40,7 +87,7 @@ pub enum Walk {
 /// A node as a walk sees it; a child that is not known yet has no node.
 pub(crate) enum Stands<'a> {
     /// A question with where no, yes, or another answer leads.
-    Ask { ask: &'a Ask, no: u32, yes: u32, many: &'a HashMap<Answer, u32> },
+    Ask { ask: &'a Ask, no: u32, yes: u32, many: &'a Many },
     /// The end of a known way.
     Leaf(&'a Rc<Verdict>),
 }
@@ -64,7 +111,7 @@ impl Tree {
                 Ok(None) => return Walk::Unknown,
                 Ok(Some(Answer::Bool(false))) => no,
                 Ok(Some(Answer::Bool(true))) => yes,
-                Ok(Some(answer)) => many.get(&answer).copied().unwrap_or(NONE),
+                Ok(Some(answer)) => many.get(&answer),
             };
         }
     }
@@ -77,14 +124,15 @@ impl Tree {
         let mut at = 0usize;
         for step in path {
             if at == self.nodes.len() {
-                self.nodes.push(Node::Ask { ask: step.ask.clone(), no: NONE, yes: NONE, many: HashMap::new() });
+                self.nodes.push(Node::Ask { ask: step.ask.clone(), no: NONE, yes: NONE, many: Many::default() });
+                self.weight += 1;
             }
             let fresh = u32::try_from(self.nodes.len()).unwrap_or(NONE);
             let next = match self.nodes.get_mut(at) {
                 Some(Node::Ask { ask, no, yes, many }) if *ask == step.ask => match &step.answer {
                     Answer::Bool(false) => no,
                     Answer::Bool(true) => yes,
-                    answer => many.entry(answer.clone()).or_insert(NONE),
+                    answer => many.slot(answer),
                 },
                 _ => return Err(Impure),
             };
@@ -96,6 +144,7 @@ impl Tree {
         match self.nodes.get(at) {
             None => {
                 self.nodes.push(Node::Leaf(verdict.clone()));
+                self.weight += 1 + path.len();
                 Ok(())
             }
             Some(Node::Leaf(known)) if known.drafts == verdict.drafts && known.value == verdict.value => Ok(()),
@@ -126,9 +175,15 @@ impl Tree {
         self.nodes.is_empty()
     }
 
+    /// Nodes, and the steps that its verdicts keep: what memory is bounded by.
+    pub fn weight(&self) -> usize {
+        self.weight
+    }
+
     /// Forgets everything.
     pub fn clear(&mut self) {
         self.nodes = Vec::new();
+        self.weight = 0;
         self.era += 1;
     }
 }

@@ -1,7 +1,5 @@
 //! Values in words: units found from the expression, figures rounded as a person would write them.
 
-use std::sync::Arc;
-
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::{Seen, View};
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Op};
@@ -15,41 +13,41 @@ pub trait Names {
 }
 
 /// The unit of an expression, empty when it has none or it is not known.
-pub fn unit(view: View<'_>, names: &dyn Names, id: ExprId) -> Arc<str> {
-    let none = || Arc::from("");
+pub fn unit<'a>(view: View<'a>, names: &'a dyn Names, id: ExprId) -> &'a str {
     match view.pool.get(id) {
         Expr::Field(kind, _, field) => field_unit(view, *kind, *field, None),
         Expr::Sub(kind, _, field, _, sub) => field_unit(view, *kind, *field, Some(*sub)),
         Expr::Line(_, _, LineWord::Price | LineWord::MailRebate | LineWord::Credit | LineWord::BundleValue | LineWord::Shipping)
-        | Expr::Build(BuildWord::Total) => "money".into(),
-        Expr::Line(_, _, LineWord::OfferAge | LineWord::SupportDays) => "days".into(),
+        | Expr::Build(BuildWord::Total) => "money",
+        Expr::Line(_, _, LineWord::OfferAge | LineWord::SupportDays) => "days",
         Expr::Build(BuildWord::Field(at)) => unit_of(*at),
-        Expr::Setting(at) => view.settings.get(*at).map_or_else(none, |s| s.unit.clone()),
-        Expr::Cell(table, column, _) => view.build.catalogue.table(*table).and_then(|t| t.columns.get(*column as usize)).map_or_else(none, |c| c.unit.clone()),
+        Expr::Setting(at) => view.settings.get(*at).map_or("", |s| &s.unit),
+        Expr::Cell(table, column, _) => view.build.catalogue.table(*table).and_then(|t| t.columns.get(*column as usize)).map_or("", |c| &c.unit),
         Expr::Sum(name) => sum_unit(view, name),
         Expr::Measure(at, inner) => match names.measure(*at) {
-            Some((_, unit)) if !unit.is_empty() => unit.into(),
+            Some((_, unit)) if !unit.is_empty() => unit,
             _ => unit(view, names, *inner),
         },
-        Expr::Func(at, _) => crate::audit::functions::FUNCTIONS.get(*at as usize).map_or_else(none, |f| f.unit.into()),
-        Expr::Derived(at) => DERIVED.get(*at as usize).map_or_else(none, |d| d.unit.into()),
+        Expr::Func(at, _) => crate::audit::functions::FUNCTIONS.get(*at as usize).map_or("", |f| f.unit),
+        Expr::Derived(at) => DERIVED.get(*at as usize).map_or("", |d| d.unit),
         Expr::Un(_, a) => unit(view, names, *a),
-        Expr::Bin(op, a, b) => joined(*op, &unit(view, names, *a), &unit(view, names, *b)),
-        Expr::Const(_) | Expr::Word(_) | Expr::KeyOf(..) | Expr::Pieces(_) | Expr::Build(_) | Expr::Line(..) => none(),
+        Expr::Bin(op, a, b) => joined(*op, unit(view, names, *a), unit(view, names, *b)),
+        Expr::Const(_) | Expr::Word(_) | Expr::KeyOf(..) | Expr::Pieces(_) | Expr::Build(_) | Expr::Line(..) => "",
     }
 }
 
-fn field_unit(view: View<'_>, kind: KindId, field: u16, sub: Option<u16>) -> Arc<str> {
+fn field_unit(view: View<'_>, kind: KindId, field: u16, sub: Option<u16>) -> &str {
     let field = view.build.catalogue.kind(kind).and_then(|k| k.fields.get(field as usize));
     match (field.map(|f| (&f.ty, &f.unit)), sub) {
-        (Some((FieldType::Records(fields), _)), Some(sub)) => fields.get(sub as usize).map_or_else(|| "".into(), |f| f.unit.clone()),
-        (Some((_, unit)), None) => unit.clone(),
-        _ => "".into(),
+        (Some((FieldType::Records(fields), _)), Some(sub)) => fields.get(sub as usize).map_or("", |f| &f.unit),
+        (Some((_, unit)), None) => unit,
+        _ => "",
     }
 }
 
-fn sum_unit(view: View<'_>, name: &str) -> Arc<str> {
-    view.build.catalogue.kinds.iter().find_map(|k| k.field(name)).map_or_else(|| "".into(), |(_, f)| f.unit.clone())
+fn sum_unit<'a>(view: View<'a>, name: &str) -> &'a str {
+    let first = view.build.catalogue.kinds_with(name).first();
+    first.map_or("", |(kind, field)| field_unit(view, *kind, *field, None))
 }
 
 /// Units that count or share rather than measure: they give way to a real one.
@@ -57,27 +55,22 @@ fn bare(unit: &str) -> bool {
     unit.is_empty() || unit.starts_with("of ")
 }
 
-fn joined(op: Op, a: &Arc<str>, b: &Arc<str>) -> Arc<str> {
+fn joined<'a>(op: Op, a: &'a str, b: &'a str) -> &'a str {
     match op {
         Op::Add | Op::Sub | Op::Min | Op::Max | Op::Rem => {
             if bare(a) && !b.is_empty() {
-                b.clone()
+                b
             } else {
-                a.clone()
+                a
             }
         }
-        Op::Mul if bare(a) => b.clone(),
-        Op::Mul if bare(b) => a.clone(),
-        Op::Mul if matches!((&**a, &**b), ("A", "V") | ("V", "A") | ("K/W", "W") | ("W", "K/W")) => {
-            if a.contains('K') || b.contains('K') {
-                "K".into()
-            } else {
-                "W".into()
-            }
-        }
-        Op::Div if bare(b) => a.clone(),
-        Op::Div if matches!((&**a, &**b), ("W", "V")) => "A".into(),
-        _ => "".into(),
+        Op::Mul if bare(a) => b,
+        Op::Mul if bare(b) => a,
+        Op::Mul if matches!((a, b), ("A", "V") | ("V", "A")) => "W",
+        Op::Mul if matches!((a, b), ("K/W", "W") | ("W", "K/W")) => "K",
+        Op::Div if bare(b) => a,
+        Op::Div if matches!((a, b), ("W", "V")) => "A",
+        _ => "",
     }
 }
 
@@ -93,10 +86,18 @@ pub fn figure(n: f64, unit: &str, currency: &str) -> String {
         let percent = if unit == "%" { n } else { n * 100.0 };
         return format!("{} %", rounded(percent));
     }
-    let number = rounded(n);
+    let mut words = rounded(n);
+    let unit = counted(&words, unit);
+    if unit.is_empty() {
+        return words;
+    }
+    words.push(' ');
     // `money/GB` is written in the build's own currency.
-    let unit = counted(&number, unit).replace("money", currency);
-    if unit.is_empty() { number } else { format!("{number} {unit}") }
+    match unit.split_once("money") {
+        Some((before, after)) => words.extend([before, currency, after]),
+        None => words.push_str(unit),
+    }
+    words
 }
 
 /// Units that are words are written in the plural: `3 ports`, and `1 port`.
@@ -114,9 +115,15 @@ fn rounded(n: f64) -> String {
         a if a >= 0.01 || a == 0.0 => 3,
         _ => 5,
     };
-    let text = format!("{n:.digits$}");
-    let trimmed = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    if trimmed == "-0" { "0".to_owned() } else { trimmed.to_owned() }
+    // Whole numbers are the most of what is shown, and to write one as such is the cheapest.
+    if n.fract() == 0.0 && n.abs() < 1e15 {
+        return (n as i64).to_string();
+    }
+    let mut text = format!("{n:.digits$}");
+    if text.contains('.') {
+        text.truncate(text.trim_end_matches('0').trim_end_matches('.').len());
+    }
+    if text == "-0" { "0".to_owned() } else { text }
 }
 
 /// The value of an expression in words.
@@ -124,10 +131,7 @@ pub fn value(view: View<'_>, names: &dyn Names, id: ExprId, forced: Option<&str>
     let currency = &view.build.build.currency;
     match view.see(id) {
         Err(_) => "not chosen yet".to_owned(),
-        Ok(Seen::Num(n)) => {
-            let unit: Arc<str> = forced.map_or_else(|| unit(view, names, id), Arc::from);
-            figure(n, &unit, currency)
-        }
+        Ok(Seen::Num(n)) => figure(n, forced.unwrap_or_else(|| unit(view, names, id)), currency),
         Ok(seen) => seen.keep().show(),
     }
 }

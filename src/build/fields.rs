@@ -1,7 +1,5 @@
 //! The fields of a build itself: one table that the reader, the scripts and the help share.
 
-use std::sync::Arc;
-
 /// How a build's field is written.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Shape {
@@ -57,7 +55,7 @@ pub fn build_field(name: &str) -> Option<u8> {
     BUILD_FIELDS.iter().position(|f| f.name == name).and_then(|at| u8::try_from(at).ok())
 }
 
-/// A unit as a shared text.
-pub fn unit_of(at: u8) -> Arc<str> {
-    BUILD_FIELDS.get(at as usize).map_or("", |f| f.unit).into()
+/// The unit of a field by its place.
+pub fn unit_of(at: u8) -> &'static str {
+    BUILD_FIELDS.get(at as usize).map_or("", |f| f.unit)
 }

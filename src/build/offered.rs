@@ -58,6 +58,33 @@ pub fn offered<'a>(catalogue: &'a Catalogue, part: &str, currency: &Arc<str>, da
     offered
 }
 
+/// Sellers of a part that a quick look tells apart.
+const QUICK: usize = 8;
+
+/// The lowest price at the till among the offers of [`offered`], by the rule that what is in stock comes first; it allocates nothing, as every
+/// sum of every build asks for it. None where a quick look does not tell: another currency, or very many sellers.
+pub(crate) fn cheapest(catalogue: &Catalogue, part: &str, currency: &str, day: Date) -> Option<Option<Money>> {
+    let mut sellers = [""; QUICK];
+    let mut best: Option<(bool, Money)> = None;
+    let mut seen = 0;
+    // From the newest back: the first of a seller is the one that counts.
+    for offer in catalogue.offers.history(part).iter().rev().filter(|o| o.seen_on <= day) {
+        if sellers.iter().take(seen).any(|s| *s == &*offer.seller) {
+            continue;
+        }
+        if offer.price.currency().code() != currency {
+            return None;
+        }
+        *sellers.get_mut(seen)? = &offer.seller;
+        seen += 1;
+        let (gone, till) = (offer.stock == Some(0), offer.till());
+        if best.is_none_or(|(worse, held)| (gone, till.minor()) < (worse, held.minor())) {
+            best = Some((gone, till));
+        }
+    }
+    Some(best.map(|(_, till)| till))
+}
+
 fn counted<'a>(catalogue: &Catalogue, offer: &'a Offer, currency: &str, day: Date) -> Option<Counted<'a>> {
     let own = offer.price.currency().code() == currency;
     let rate = if own { None } else { Some(rate(catalogue, offer.price.currency(), currency, day)?) };

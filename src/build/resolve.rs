@@ -7,7 +7,7 @@ use jiff::civil::Date;
 
 use super::bill::{self, Bill};
 use super::chambers::{self, Air};
-use super::offered::{Offered, offered};
+use super::offered::{Offered, cheapest, offered};
 use super::{Build, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
@@ -21,7 +21,9 @@ pub struct Resolved {
     pub build: Arc<Build>,
     /// The catalogue.
     pub catalogue: Arc<Catalogue>,
-    by_kind: Vec<Vec<Slot>>,
+    /// Every line in order of kind, and where the lines of each kind begin: two pieces of memory for a whole build.
+    slots: Vec<Slot>,
+    starts: Vec<u32>,
     totals: OnceCell<Totals>,
     air: OnceCell<Option<Air>>,
     bill: OnceCell<Bill>,
@@ -45,7 +47,7 @@ pub struct Slot {
     /// The line of the build file, its own or that of the part whose box it came in.
     pub line: usize,
     /// What the sellers say, worked out when first asked.
-    facts: OnceCell<Facts>,
+    facts: OnceCell<Box<Facts>>,
 }
 
 /// What the offers say of a line on the pricing day.
@@ -108,8 +110,7 @@ struct Totals {
 impl Resolved {
     /// Joins a build with its catalogue.
     pub fn new(build: Arc<Build>, catalogue: Arc<Catalogue>) -> Self {
-        let mut by_kind: Vec<Vec<Slot>> = Vec::new();
-        by_kind.resize_with(catalogue.kinds.len(), Vec::new);
+        let mut slots: Vec<(KindId, Slot)> = Vec::with_capacity(build.lines.len() + 8);
         for (at, line) in build.lines.iter().enumerate() {
             let text = |t: &Option<Arc<str>>| t.clone().map_or(Val::Absent, Val::Text);
             let part = match &line.what {
@@ -124,47 +125,33 @@ impl Resolved {
                 owned: line.owned,
                 included: false,
                 line: at,
-                facts: line.stated.clone().map_or_else(OnceCell::new, OnceCell::from),
+                facts: line.stated.clone().map_or_else(OnceCell::new, |facts| OnceCell::from(Box::new(facts))),
             };
-            if let Some(slots) = by_kind.get_mut(line.kind().0 as usize) {
-                slots.push(slot);
+            slots.push((line.kind(), slot));
+        }
+        unbox(&build, &catalogue, &mut slots);
+        // A stable sort: within a kind, lines keep their order, and what came in boxes stays behind them.
+        slots.sort_by_key(|(kind, _)| *kind);
+        let mut starts = vec![0u32; catalogue.kinds.len() + 1];
+        for (kind, _) in &slots {
+            if let Some(count) = starts.get_mut(kind.0 as usize + 1) {
+                *count += 1;
             }
         }
-        let mut resolved = Self { build, catalogue, by_kind, totals: OnceCell::new(), air: OnceCell::new(), bill: OnceCell::new() };
-        resolved.unbox();
-        resolved
-    }
-
-    /// Adds the parts that come in the boxes; one of a single kind yields to a line of its own.
-    fn unbox(&mut self) {
-        let mut extra = Vec::new();
-        for (at, line) in self.build.lines.iter().enumerate().filter(|(_, l)| l.included) {
-            let What::Part(part) = &line.what else { continue };
-            for (part, include) in unboxed(&self.catalogue, part, |kind| self.by_kind.get(kind.0 as usize).is_some_and(|s| !s.is_empty())) {
-                let kind = part.kind;
-                let slot = Slot {
-                    part: Some(part),
-                    count: include.count * f64::from(line.count),
-                    mount: include.mount,
-                    flow: include.flow,
-                    owned: line.owned,
-                    included: true,
-                    line: at,
-                    facts: OnceCell::new(),
-                };
-                extra.push((kind, slot));
-            }
+        let mut sum = 0;
+        for start in &mut starts {
+            sum += *start;
+            *start = sum;
         }
-        for (kind, slot) in extra {
-            if let Some(slots) = self.by_kind.get_mut(kind.0 as usize) {
-                slots.push(slot);
-            }
-        }
+        let slots = slots.into_iter().map(|(_, slot)| slot).collect();
+        Self { build, catalogue, slots, starts, totals: OnceCell::new(), air: OnceCell::new(), bill: OnceCell::new() }
     }
 
     /// The lines of a kind: the build's own first, then what came in boxes.
     pub fn slots(&self, kind: KindId) -> &[Slot] {
-        self.by_kind.get(kind.0 as usize).map_or(&[], Vec::as_slice)
+        let at = kind.0 as usize;
+        let (Some(from), Some(to)) = (self.starts.get(at), self.starts.get(at + 1)) else { return &[] };
+        self.slots.get(*from as usize..*to as usize).unwrap_or(&[])
     }
 
     /// One line of a kind.
@@ -174,12 +161,13 @@ impl Resolved {
 
     /// Every line with its kind.
     pub fn all(&self) -> impl Iterator<Item = (KindId, u16, &Slot)> {
-        self.by_kind.iter().zip(0u16..).flat_map(|(slots, kind)| slots.iter().zip(0u16..).map(move |(slot, nth)| (KindId(kind), nth, slot)))
+        let kinds = u16::try_from(self.catalogue.kinds.len()).unwrap_or(u16::MAX);
+        (0..kinds).flat_map(|kind| self.slots(KindId(kind)).iter().zip(0u16..).map(move |(slot, nth)| (KindId(kind), nth, slot)))
     }
 
     /// What the offers say of a line.
     pub fn facts<'a>(&self, slot: &'a Slot) -> &'a Facts {
-        slot.facts.get_or_init(|| self.find_facts(slot))
+        slot.facts.get_or_init(|| Box::new(self.find_facts(slot)))
     }
 
     fn find_facts(&self, slot: &Slot) -> Facts {
@@ -187,6 +175,13 @@ impl Resolved {
             (Some(part), false) => Facts::of(&self.build, &self.catalogue, part),
             _ => Facts::default(),
         }
+    }
+
+    /// The price of one at the till; the rest of what the offers say is not worked out for it.
+    fn price(&self, slot: &Slot) -> Option<Money> {
+        let known = slot.facts.get().map(|facts| facts.price);
+        let quick = || slot.part.as_ref().and_then(|part| cheapest(&self.catalogue, &part.id, &self.build.currency, self.build.priced_on));
+        known.or_else(quick).unwrap_or_else(|| self.facts(slot).price)
     }
 
     /// The air through the box, worked out when first asked; none where nothing moves it.
@@ -227,8 +222,8 @@ impl Resolved {
             let mut minor: i64 = 0;
             let mut unpriced = 0.0;
             let mut digits = 2;
-            for (_, _, slot) in self.all().filter(|(_, _, s)| !s.owned && !s.included) {
-                match &self.facts(slot).price {
+            for slot in self.slots.iter().filter(|s| !s.owned && !s.included) {
+                match &self.price(slot) {
                     Some(price) => {
                         digits = price.currency().minor_digits();
                         minor = minor.saturating_add(price.minor().saturating_mul(slot.count as i64));
@@ -248,6 +243,30 @@ impl Resolved {
     /// Days from the pricing day to a day written as text, negative when it has passed.
     pub fn days_until(&self, day: &str) -> Option<f64> {
         days_until(self.build.priced_on, day)
+    }
+}
+
+/// Adds the parts that come in the boxes; one of a single kind yields to a line of its own.
+fn unbox(build: &Build, catalogue: &Catalogue, slots: &mut Vec<(KindId, Slot)>) {
+    let own = slots.len();
+    for (at, line) in build.lines.iter().enumerate().filter(|(_, l)| l.included) {
+        let What::Part(part) = &line.what else { continue };
+        let taken = |kind: KindId| slots.iter().take(own).any(|(own, _)| *own == kind);
+        let boxed: Vec<_> = unboxed(catalogue, part, taken);
+        for (part, include) in boxed {
+            let kind = part.kind;
+            let slot = Slot {
+                part: Some(part),
+                count: include.count * f64::from(line.count),
+                mount: include.mount,
+                flow: include.flow,
+                owned: line.owned,
+                included: true,
+                line: at,
+                facts: OnceCell::new(),
+            };
+            slots.push((kind, slot));
+        }
     }
 }
 

@@ -25,6 +25,8 @@ pub struct Kind {
     pub fields: Vec<Field>,
     /// Where each field stands in `fields`.
     pub by_name: HashMap<Arc<str>, u16>,
+    /// Where its field `includes` stands, if it has one: every part of every build is asked for it.
+    pub includes: Option<u16>,
     /// The file that declares it.
     pub source: Arc<Source>,
 }

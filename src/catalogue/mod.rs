@@ -46,6 +46,8 @@ pub struct Catalogue {
     /// Kinds in order of name.
     pub kinds: Vec<Kind>,
     kind_ids: HashMap<Arc<str>, KindId>,
+    /// For each name of a field, the kinds that have it.
+    sharing: HashMap<Arc<str>, Vec<(KindId, u16)>>,
     /// Parts in order of reading.
     pub parts: Vec<Arc<Part>>,
     part_ids: HashMap<Arc<str>, usize>,
@@ -98,6 +100,11 @@ impl Catalogue {
     /// Every part of a kind, in order of reading.
     pub fn parts_of(&self, kind: KindId) -> impl Iterator<Item = &Arc<Part>> {
         self.parts.iter().filter(move |p| p.kind == kind)
+    }
+
+    /// The kinds that have a field of this name, and where each has it.
+    pub fn kinds_with(&self, field: &str) -> &[(KindId, u16)] {
+        self.sharing.get(field).map_or(&[], Vec::as_slice)
     }
 
     /// A table by its word.
@@ -208,6 +215,9 @@ impl Loader {
             let fields = every.clone().unwrap_or_else(|| schema::bare_fields(&file.source));
             let kind = file.join(&fields, &mut self.problems);
             self.catalogue.kind_ids.insert(kind.name.clone(), KindId(id));
+            for (name, at) in &kind.by_name {
+                self.catalogue.sharing.entry(name.clone()).or_default().push((KindId(id), *at));
+            }
             self.catalogue.kinds.push(kind);
         }
     }
@@ -429,7 +439,7 @@ pub(crate) struct Include {
 
 /// What comes in a part's box, by its field `includes`.
 fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
-    let Some((at, field)) = catalogue.kind(part.kind).and_then(|k| k.field("includes")) else { return Vec::new() };
+    let Some((at, field)) = catalogue.kind(part.kind).and_then(|k| Some((k.includes?, k.fields.get(k.includes? as usize)?))) else { return Vec::new() };
     let (kinds::FieldType::Records(fields), Some(Val::Records(records))) = (&field.ty, part.values.get(at as usize)) else { return Vec::new() };
     let sub = |record: &[Val], name: &str| fields.iter().position(|f| &*f.name == name).and_then(|at| record.get(at)).cloned().unwrap_or_default();
     records
@@ -444,6 +454,7 @@ fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
 /// Everything that comes in a part's box and in the boxes within it, nearest first, counted for one outer box. What is of a single kind
 /// yields to a line of its own, with its box; `taken` says of which kinds there is one. The catalogue is loaded only where this ends.
 pub(crate) fn unboxed(catalogue: &Catalogue, part: &Part, taken: impl Fn(KindId) -> bool) -> Vec<(Arc<Part>, Include)> {
+    // Most parts come alone, and allocate nothing here.
     let mut within: VecDeque<Include> = includes(catalogue, part).into();
     let mut found = Vec::new();
     while let Some(include) = within.pop_front() {

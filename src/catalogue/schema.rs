@@ -40,7 +40,16 @@ impl KindFile {
             }
         }
         let by_name: HashMap<_, _> = fields.iter().zip(0u16..).map(|(f, i)| (f.name.clone(), i)).collect();
-        Kind { name: self.name, title: self.title, meaning: self.meaning, single: self.single, fields, by_name, source: self.source }
+        Kind {
+            name: self.name,
+            title: self.title,
+            meaning: self.meaning,
+            single: self.single,
+            includes: by_name.get("includes").copied(),
+            fields,
+            by_name,
+            source: self.source,
+        }
     }
 }
 

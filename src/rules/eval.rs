@@ -204,7 +204,7 @@ fn words_of(view: View<'_>, names: &dyn Names, value: &Dynamic, depth: usize) ->
         return "…".to_owned();
     }
     if let Some(num) = cast.clone().try_cast::<Num>() {
-        return show::figure(num.value, &show::unit(view, names, num.id), &view.build.build.currency);
+        return show::figure(num.value, show::unit(view, names, num.id), &view.build.build.currency);
     }
     if let Some(text) = cast.clone().try_cast::<Text>() {
         return text.value.to_string();

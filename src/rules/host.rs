@@ -108,6 +108,8 @@ pub struct State {
     pub pool: Pool,
     /// Memory, a tree a rule.
     pub trees: Vec<Tree>,
+    /// What all trees weigh.
+    pub held: usize,
     /// Running rule and the measures it waits for, innermost last.
     pub frames: Vec<Frame>,
     /// The build.
@@ -151,6 +153,7 @@ impl Host {
             state: RefCell::new(State {
                 pool: Pool::default(),
                 trees: Vec::new(),
+                held: 0,
                 frames: Vec::new(),
                 build: None,
                 settings: Rc::new(settings),

@@ -87,7 +87,11 @@ fn remember(host: &Host, rule: u16, verdict: &Rc<Verdict>) -> Res<()> {
         return Ok(());
     }
     let Some(tree) = state.trees.get_mut(rule as usize) else { return Ok(()) };
-    if tree.insert(&verdict.path, verdict).is_err() {
+    let before = tree.weight();
+    let inserted = tree.insert(&verdict.path, verdict);
+    let added = tree.weight() - before;
+    state.held += added;
+    if inserted.is_err() {
         return say_help(
             "this rule answered otherwise than before on the same figures",
             "a rule looks only at the build: no state may be carried from one run to the next",

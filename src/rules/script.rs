@@ -80,6 +80,10 @@ pub struct Rule {
     pub layer: String,
     /// What it names and nobody knows: such a rule does not run.
     pub flaw: Option<Box<Problem>>,
+    /// Whether the shop switched it off.
+    pub off: bool,
+    /// The level that the shop's settings give its findings, if they do.
+    pub counts_as: Option<Level>,
 }
 
 /// Everything loaded from the rule folders.
@@ -331,6 +335,8 @@ fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[
         end,
         layer: file.layer.clone(),
         flaw: None,
+        off: false,
+        counts_as: None,
     })
 }
 

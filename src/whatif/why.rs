@@ -304,8 +304,8 @@ fn words(view: View<'_>, names: &dyn Names, step: &Step) -> String {
 fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<String> {
     let (Ask::Less(a, b) | Ask::LessEqual(a, b)) = &step.ask else { return None };
     let (x, y) = (view.number(*a).ok()?, view.number(*b).ok()?);
-    let unit = [*a, *b].map(|id| show::unit(view, names, id)).into_iter().find(|u| !u.is_empty()).unwrap_or_else(|| "".into());
-    Some(show::figure((x - y).abs(), &unit, &view.build.build.currency))
+    let unit = [*a, *b].map(|id| show::unit(view, names, id)).into_iter().find(|u| !u.is_empty()).unwrap_or_default();
+    Some(show::figure((x - y).abs(), unit, &view.build.build.currency))
 }
 
 /// Findings by level, stops first: fewer is better.

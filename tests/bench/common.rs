@@ -26,11 +26,14 @@ pub(crate) fn grown(parts: usize) -> Vec<(String, String)> {
     let per_round = Catalogue::load(&[layer]).expect("the catalogue loads").parts.len();
     for round in 1..=parts / per_round {
         for (below, text) in &sources {
+            // No part of the catalogue has a name that ends so.
             let renamed: String = text
                 .lines()
-                .map(|l| if l.starts_with('[') && l.ends_with(']') { format!("[{}.{round}]\n", l.trim_matches(['[', ']'])) } else { format!("{l}\n") })
+                .map(|l| match l.strip_prefix('[').and_then(|l| l.strip_suffix(']')) {
+                    Some(name) => format!("[{name}-again-{round}]\n"),
+                    None => format!("{l}\n"),
+                })
                 .collect();
-            let renamed = renamed.replace(&format!(".{round}]"), &format!("-{round}]"));
             files.push((below.replace(".toml", &format!("-{round}.toml")), renamed));
         }
     }

@@ -23,6 +23,7 @@ use jiff::civil::{Date, date};
 mod common;
 use common::{grown, median};
 mod feed;
+mod growth;
 #[path = "../common/random.rs"]
 mod random;
 use random::{Random, random_build};
@@ -55,6 +56,9 @@ fn main() {
     }
     if wanted("bulk") {
         bulk(&kit, &catalogue, if short { 200 } else { BULK });
+    }
+    if wanted("growth") {
+        growth::run(short);
     }
     if wanted("feed") {
         let (rows, times) = if short { (2_000, 1) } else { (FEED, 9) };

@@ -23,6 +23,8 @@ use scripts::{catalogue, kit, script, widget};
 const SHIPPED: usize = 120;
 /// Builds a set of rules meets.
 const BUILDS: usize = 24;
+/// What a memory may hold that forgets all the time.
+const LITTLE: usize = 60;
 /// Sets of rules.
 const SETS: u32 = 400;
 
@@ -91,9 +93,16 @@ proptest! {
         let (with, without) = (kit(&catalogue, &rules), kit(&catalogue, &rules));
         prop_assert!(with.rules().broken.is_empty(), "{:?}\n{rules}", with.rules().broken);
         without.remember(false);
+        // Memory that may hold next to nothing, and nothing from one audit to the next.
+        let (little, none) = (kit(&catalogue, &rules), kit(&catalogue, &rules));
+        little.limit_memory(LITTLE);
+        none.limit_memory(0);
         for text in &builds {
             let (known, fresh) = (audit_text(&with, text), audit_text(&without, text));
             prop_assert_eq!(&known, &fresh, "{}\n{}", rules, text);
+            prop_assert_eq!(&audit_text(&little, text), &fresh, "after forgetting: {}\n{}", rules, text);
+            prop_assert_eq!(&audit_text(&none, text), &fresh, "with nothing kept: {}\n{}", rules, text);
+            prop_assert!(little.memory_weight() <= LITTLE + none.memory_weight(), "memory passes its bound by more than one audit adds");
             let runs = with.script_runs();
             prop_assert_eq!(&audit_text(&with, text), &fresh);
             // What is known needs no script; only broken rules are run again, to say again what is wrong.

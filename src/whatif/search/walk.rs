@@ -1,10 +1,8 @@
 //! A rule's tree of questions walked for many builds at once: what it may end in.
 
-use std::collections::HashMap;
-
 use crate::audit::ask::Answer;
 use crate::audit::expr::ExprId;
-use crate::audit::memory::{Stands, Tree};
+use crate::audit::memory::{Many, Stands, Tree};
 use crate::audit::verdict::{Level, Verdict};
 
 use super::answers::{BREAK, NO, Possible, YES};
@@ -280,7 +278,7 @@ impl Track {
 }
 
 /// A question with where its answers lead.
-type Asked<'a> = (&'a crate::audit::ask::Ask, u32, u32, &'a HashMap<Answer, u32>);
+type Asked<'a> = (&'a crate::audit::ask::Ask, u32, u32, &'a Many);
 
 /// A choice whose answer is not known: it may lead to any child.
 const ANYWHERE: u32 = u32::MAX - 1;
@@ -295,15 +293,15 @@ fn both(bits: u8, no: u32, yes: u32, stack: &mut Vec<u32>) -> u8 {
     if bits & BREAK != 0 { BLOCK } else { 0 }
 }
 
-fn child(answer: &Answer, no: u32, yes: u32, many: &HashMap<Answer, u32>) -> u32 {
+fn child(answer: &Answer, no: u32, yes: u32, many: &Many) -> u32 {
     match answer {
         Answer::Bool(false) => no,
         Answer::Bool(true) => yes,
-        other => many.get(other).copied().unwrap_or(NONE),
+        other => many.get(other),
     }
 }
 
-fn lead(possible: &Possible, no: u32, yes: u32, many: &HashMap<Answer, u32>, stack: &mut Vec<u32>) -> u8 {
+fn lead(possible: &Possible, no: u32, yes: u32, many: &Many, stack: &mut Vec<u32>) -> u8 {
     match possible {
         Possible::Bits(bits) => both(*bits, no, yes, stack),
         Possible::These(answers) => {
