@@ -121,3 +121,32 @@ fn rate(catalogue: &Catalogue, from: Currency, to: &str, day: Date) -> Option<St
     }
     newest
 }
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::date;
+
+    use super::cheapest;
+    use crate::build::Build;
+    use crate::build::resolve::Facts;
+    use crate::catalogue::Catalogue;
+    use crate::layer::Layer;
+    use crate::source::Source;
+
+    #[test]
+    fn the_quick_price_is_the_price_of_the_offers_in_full() {
+        let catalogue = Catalogue::load(&[Layer::built_in_catalogue()]).expect("it loads");
+        let mut quick = 0;
+        for (currency, day) in [("EUR", date(2026, 6, 30)), ("EUR", date(2026, 9, 1)), ("EUR", date(2026, 11, 20)), ("SEK", date(2026, 11, 20))] {
+            let text = format!("budget = \"1.00 {currency}\"\npriced_on = {day}\n[[line]]\npart = \"supply/tarn-650\"\n");
+            let build = Build::parse(&Source::new("list", text), &catalogue, day).expect("it reads");
+            for part in &catalogue.parts {
+                if let Some(price) = cheapest(&catalogue, &part.id, &build.currency, day) {
+                    assert_eq!(price, Facts::of(&build, &catalogue, part).price, "{} on {day}", part.id);
+                    quick += usize::from(price.is_some());
+                }
+            }
+        }
+        assert!(quick > 500, "{quick} prices were quick");
+    }
+}
