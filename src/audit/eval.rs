@@ -4,7 +4,7 @@ use crate::audit::ask::{Answer, Ask};
 use crate::audit::derived::DERIVED;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
-use crate::build::resolve::Resolved;
+use crate::build::resolve::{Facts, Resolved};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
@@ -51,6 +51,21 @@ impl Seen<'_> {
             Self::Flag(b) => Val::Flag(b),
             Self::Whole(v) => v.clone(),
         }
+    }
+}
+
+/// What the offers say of a line, as a number.
+pub(crate) fn offer_number(facts: &Facts, word: LineWord) -> Option<f64> {
+    let money = |m: &Option<Money>| m.as_ref().map(Money::to_f64);
+    match word {
+        LineWord::Price => money(&facts.price),
+        LineWord::MailRebate => money(&facts.mail_rebate),
+        LineWord::Credit => money(&facts.credit),
+        LineWord::BundleValue => money(&facts.bundle_value),
+        LineWord::Shipping => money(&facts.shipping),
+        LineWord::Stock => facts.stock,
+        LineWord::Sellers => Some(facts.sellers),
+        _ => facts.age_days,
     }
 }
 
@@ -123,18 +138,7 @@ impl<'a> View<'a> {
             }
             _ => {
                 slot.part.as_ref().ok_or_else(open)?;
-                let facts = self.build.facts(slot);
-                let money = |m: &Option<Money>| of(m.as_ref().map(Money::to_f64));
-                match word {
-                    LineWord::Price => money(&facts.price),
-                    LineWord::MailRebate => money(&facts.mail_rebate),
-                    LineWord::Credit => money(&facts.credit),
-                    LineWord::BundleValue => money(&facts.bundle_value),
-                    LineWord::Shipping => money(&facts.shipping),
-                    LineWord::Stock => of(facts.stock),
-                    LineWord::Sellers => Seen::Num(facts.sellers),
-                    _ => of(facts.age_days),
-                }
+                of(offer_number(self.build.facts(slot), word))
             }
         })
     }

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use crate::audit::ask::Ask;
 use crate::audit::derived::DERIVED;
+use crate::audit::eval::offer_number;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
 use crate::build::What;
@@ -13,7 +14,6 @@ use crate::build::resolve::{Facts, Resolved};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
-use crate::trade::money::Money;
 
 use super::hull::{Hull, Span};
 use super::notes::{Column, Notes, Share, Shares, State};
@@ -450,16 +450,5 @@ fn span_over(column: &[f64], alive: &[u32]) -> Span {
 }
 
 fn offer_word(facts: &Facts, word: LineWord) -> Val {
-    let of = |n: Option<f64>| n.map_or(Val::Absent, Val::Num);
-    let money = |m: &Option<Money>| of(m.as_ref().map(Money::to_f64));
-    match word {
-        LineWord::Price => money(&facts.price),
-        LineWord::MailRebate => money(&facts.mail_rebate),
-        LineWord::Credit => money(&facts.credit),
-        LineWord::BundleValue => money(&facts.bundle_value),
-        LineWord::Shipping => money(&facts.shipping),
-        LineWord::Stock => of(facts.stock),
-        LineWord::Sellers => Val::Num(facts.sellers),
-        _ => of(facts.age_days),
-    }
+    offer_number(facts, word).map_or(Val::Absent, Val::Num)
 }
