@@ -4,8 +4,6 @@
 //! that meets every violation seen so far is looked for, and held against all builds: either none meets it, and then it is the
 //! answer, or one does, and its violations are the next to be met.
 
-use std::collections::BTreeSet;
-
 use super::quest::{Keep, Outcome, Quest};
 use super::solve::solve;
 
@@ -15,8 +13,9 @@ const MOST_ROUNDS: usize = 400;
 /// A smallest set of rules that no build of the quest meets, by id, and whether it is proven to be smallest.
 pub(crate) fn conflict(quest: &Quest<'_>, outcome: &Outcome) -> (Vec<String>, bool) {
     let rules = quest.kit.rules();
-    let suspects: Vec<u16> =
-        outcome.stopped_by.keys().chain(outcome.broken.keys()).filter_map(|id| rules.find(id)).collect::<BTreeSet<_>>().into_iter().collect();
+    // Any rule may be to blame: one that stopped everything by itself can hide another that would have as well.
+    let may = |at: &u16| rules.rules.get(*at as usize).is_some_and(|r| r.unit.is_none() && !outcome.left_out.contains(&r.id));
+    let suspects: Vec<u16> = quest.rules.iter().copied().filter(may).collect();
     let names = |set: &[u16]| set.iter().filter_map(|at| rules.rules.get(*at as usize)).map(|r| r.id.clone()).collect::<Vec<_>>();
     let mut violations: Vec<Vec<u16>> = Vec::new();
     for _ in 0..MOST_ROUNDS {
