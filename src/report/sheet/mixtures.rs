@@ -31,7 +31,7 @@ pub(super) fn mixtures(look: &Look<'_>, mixed: &Mixed<'_>) -> Option<Picture> {
         return None;
     }
     let currency = &look.build.build.currency;
-    let mut table = Table::new("What no other mixture beats", &["", "Price#", "Measure#", "From the other list"]);
+    let mut table = Table::new("What no other mixture beats", &["No.", "Price#", "Measure#", "From the other list"]);
     for (at, (mixture, value)) in front.iter().take(MOST_ROWS).enumerate() {
         table.row([(at + 1).to_string(), look.money(mixture.total.to_f64()), figure(*value, unit, currency), taken(mixed.mix, mixture)]);
     }
