@@ -164,7 +164,7 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
     let rules = kit.rules();
     let measure = rules.find(&args.by).and_then(|at| rules.rules.get(at as usize).map(|rule| (at, rule)));
     let Some((at, rule, better, unit)) = measure.and_then(|(at, rule)| Some((at, rule, rule.better?, rule.unit.as_deref()?))) else {
-        let names: Vec<&str> = rules.rules.iter().filter(|r| r.better.is_some()).map(|r| r.id.as_str()).collect();
+        let names: Vec<&str> = rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
         return Err(Problem::new(format!("no measure `{}` tells better from worse", args.by)).help(format!("those that do: {}", names.join(", "))).into());
     };
     let mix = repl::search(None, |limits| mix(&kit, &build, &theirs, Some((at, better == Better::More)), limits))?;

@@ -1,5 +1,6 @@
 //! The kit: a catalogue and its rules, loaded once, auditing any number of builds.
 
+use std::borrow::Cow;
 use std::path::Path;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -98,7 +99,7 @@ impl Kit {
         check_choices(&host, &mut set);
         // Beside the rule, so that an audit looks no rule up by its name.
         for rule in &mut set.rules {
-            if let Some(choice) = settings.choices.get(&rule.id) {
+            if let Some(choice) = settings.choices.get(&*rule.id) {
                 (rule.off, rule.counts_as) = (choice.off, choice.level);
             }
         }
@@ -146,6 +147,8 @@ impl Kit {
     pub fn audit_with(&self, build: &Rc<Resolved>, which: &[u16]) -> Audit {
         let rules = self.rules();
         self.trim_memory();
+        // In order of rule, as what is said of them is; callers mostly ask in that order.
+        let which = if which.is_sorted() { Cow::Borrowed(which) } else { Cow::Owned(sorted(which)) };
         {
             let mut state = self.host.state.borrow_mut();
             state.build = Some(build.clone());
@@ -153,7 +156,7 @@ impl Kit {
         }
         let mut outcomes = Vec::with_capacity(which.len());
         let mut missing = Vec::new();
-        for &at in which {
+        for &at in &*which {
             if rules.rules.get(at as usize).is_none_or(|r| r.off) {
                 continue;
             }
@@ -286,6 +289,12 @@ impl Kit {
     }
 }
 
+fn sorted(which: &[u16]) -> Vec<u16> {
+    let mut which = which.to_vec();
+    which.sort_unstable();
+    which
+}
+
 /// A decision on a rule that does not exist would be a silent no: report it.
 fn check_choices(host: &Host, set: &mut RuleSet) {
     let settings = host.state.borrow().settings.clone();
@@ -294,7 +303,7 @@ fn check_choices(host: &Host, set: &mut RuleSet) {
     for id in ids {
         if let Some(choice) = settings.choices.get(id) {
             let problem = Problem::new(format!("settings decide on rule `{id}`, which does not exist")).at(&choice.source, choice.span, "unknown rule");
-            set.broken.push(problem.suggest(id, set.rules.iter().map(|r| r.id.as_str())));
+            set.broken.push(problem.suggest(id, set.rules.iter().map(|r| &*r.id)));
         }
     }
 }
@@ -381,21 +390,22 @@ impl Audit {
         let (build, day) = (&self.build.build, self.build.build.priced_on);
         let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
         let mut briefs = self.seen(|view, names| {
-            let mut briefs = Vec::new();
+            let mut briefs = Vec::with_capacity(self.outcomes.len().min(16));
             for (rule, outcome) in self.outcomes() {
                 let Outcome::Known(verdict) = outcome else { continue };
                 let level = rule.counts_as;
                 let words = RuleWords { id: &rule.id, title: "", remedy: "", basis: "", level };
                 for draft in &verdict.drafts {
                     // Whether a waiver covers it is known from its pointers only.
-                    let full = waivers.iter().any(|w| w.rule == rule.id).then(|| finding(view, names, &words, draft, verdict));
+                    let full = waivers.iter().any(|w| w.rule == *rule.id).then(|| finding(view, names, &words, draft, verdict));
                     let waived = full.is_some_and(|f| waivers.iter().any(|w| waivers::covers(w, &f, day)));
                     briefs.push(Brief { rule: rule.id.clone(), level: level.unwrap_or(draft.level), message: fill(view, names, draft), waived });
                 }
             }
             briefs
         });
-        briefs.sort_by(|a, b| a.waived.cmp(&b.waived).then(b.level.cmp(&a.level)).then_with(|| a.rule.cmp(&b.rule)));
+        // A stable sort: within a level they stay in order of rule, as outcomes are.
+        briefs.sort_by(|a, b| a.waived.cmp(&b.waived).then(b.level.cmp(&a.level)));
         briefs
     }
 
@@ -423,7 +433,7 @@ impl Audit {
                     let Outcome::Known(verdict) = outcome else { return None };
                     let value = verdict.value.and_then(|id| view.number(id).ok());
                     let words = value.map_or_else(|| "does not apply".to_owned(), |n| show::figure(n, &unit, &currency));
-                    Some(Measure { id: rule.id.clone(), title: rule.title.clone(), value, unit, words, tells: rule.better.is_some() })
+                    Some(Measure { id: rule.id.to_string(), title: rule.title.clone(), value, unit, words, tells: rule.better.is_some() })
                 })
                 .collect()
         })
@@ -477,7 +487,7 @@ impl Audit {
 
     /// Ids of the rules with a finding at a level or above that nobody signed off.
     pub(crate) fn stops(&self, level: Level) -> Vec<String> {
-        let mut rules: Vec<String> = self.briefs().into_iter().filter(|b| !b.waived && b.level >= level).map(|b| b.rule).collect();
+        let mut rules: Vec<String> = self.briefs().into_iter().filter(|b| !b.waived && b.level >= level).map(|b| b.rule.to_string()).collect();
         rules.dedup();
         rules
     }
@@ -508,7 +518,7 @@ impl Audit {
     pub fn waiting(&self) -> Vec<(String, String)> {
         self.outcomes()
             .filter_map(|(rule, o)| match o {
-                Outcome::Waits(Open(kind, _)) => Some((rule.id.clone(), self.build.catalogue.kind(*kind).map_or_else(String::new, |k| k.name.to_string()))),
+                Outcome::Waits(Open(kind, _)) => Some((rule.id.to_string(), self.build.catalogue.kind(*kind).map_or_else(String::new, |k| k.name.to_string()))),
                 _ => None,
             })
             .collect()
@@ -516,8 +526,8 @@ impl Audit {
 
     /// What is odd about waivers, the build's and the shop's: expired, unused, or for a rule that does not exist.
     pub fn waiver_problems(&self) -> Vec<Problem> {
-        let known = self.outcomes().filter(|(_, o)| matches!(o, Outcome::Known(_))).map(|(r, _)| r.id.as_str()).collect();
-        let ids = self.rules.rules.iter().map(|r| r.id.as_str()).collect();
+        let known = self.outcomes().filter(|(_, o)| matches!(o, Outcome::Known(_))).map(|(r, _)| &*r.id).collect();
+        let ids = self.rules.rules.iter().map(|r| &*r.id).collect();
         waivers::problems(&self.build, &self.waivers, &self.findings(), &waivers::Rules { ids, known })
     }
 

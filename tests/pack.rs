@@ -8,9 +8,9 @@ fn every_rule_and_measure_has_its_basis() {
     let kit = Kit::load(&Layers::built_in()).expect("the kit loads");
     let rules = kit.rules();
     assert!(rules.broken.is_empty(), "{:?}", rules.broken);
-    let without: Vec<&str> = rules.rules.iter().filter(|r| r.basis.is_empty()).map(|r| r.id.as_str()).collect();
+    let without: Vec<&str> = rules.rules.iter().filter(|r| r.basis.is_empty()).map(|r| &*r.id).collect();
     assert!(without.is_empty(), "no basis: {without:?}");
-    let hopeless: Vec<&str> = rules.rules.iter().filter(|r| r.unit.is_none() && r.remedy.is_empty()).map(|r| r.id.as_str()).collect();
+    let hopeless: Vec<&str> = rules.rules.iter().filter(|r| r.unit.is_none() && r.remedy.is_empty()).map(|r| &*r.id).collect();
     assert!(hopeless.is_empty(), "no remedy: {hopeless:?}");
     let measures = rules.rules.iter().filter(|r| r.unit.is_some()).count();
     let count = rules.rules.len() - measures;

@@ -4,8 +4,9 @@ use crate::audit::ask::{Answer, Ask};
 use crate::audit::derived::DERIVED;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
-use crate::build::resolve::{Facts, Resolved};
+use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
+use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
 use crate::trade::money::Money;
@@ -217,33 +218,8 @@ impl<'a> View<'a> {
     /// # Errors
     /// The line whose part is not chosen.
     pub fn answer(self, ask: &Ask) -> Result<Option<Answer>, Open> {
-        let finite = |a: f64, b: f64| a.is_finite() && b.is_finite();
         Ok(Some(match ask {
-            Ask::Has(kind, nth) => Answer::Bool(self.build.slots(*kind).len() > *nth as usize),
-            Ask::Chosen(kind, nth) => match self.build.slot(*kind, *nth) {
-                Some(slot) if slot.part.is_none() => return Err(Open(*kind, *nth)),
-                slot => Answer::Bool(slot.is_some()),
-            },
             Ask::Lines(kind) => Answer::Count(self.build.slots(*kind).len() as u32),
-            Ask::Present(e) => Answer::Bool(match self.see(*e)? {
-                Seen::Absent => false,
-                Seen::Num(n) => n.is_finite(),
-                _ => true,
-            }),
-            Ask::Truth(e) => Answer::Bool(matches!(self.see(*e)?, Seen::Flag(true))),
-            Ask::Less(a, b) | Ask::LessEqual(a, b) => {
-                let (x, y) = (self.number(*a)?, self.number(*b)?);
-                if !finite(x, y) {
-                    return Ok(None);
-                }
-                Answer::Bool(if matches!(ask, Ask::Less(..)) { x < y } else { x <= y })
-            }
-            Ask::Equal(a, b) => Answer::Bool(self.see(*a)? == self.see(*b)?),
-            Ask::Contains(list, word) => Answer::Bool(match (self.see(*list)?, self.see(*word)?) {
-                (Seen::Whole(Val::List(words)), Seen::Text(word)) => words.iter().any(|w| **w == *word),
-                (Seen::Whole(counts @ Val::Counts(_)), Seen::Text(word)) => counts.count_of(word) > 0.0,
-                _ => false,
-            }),
             Ask::Len(e) => Answer::Count(match self.see(*e)? {
                 Seen::Whole(Val::List(words)) => words.len() as u32,
                 Seen::Whole(Val::Records(records)) => records.len() as u32,
@@ -251,6 +227,41 @@ impl<'a> View<'a> {
                 _ => 0,
             }),
             Ask::Value(e) => Answer::Value(self.see(*e)?.keep()),
+            yes_or_no => return Ok(self.holds(yes_or_no)?.map(Answer::Bool)),
+        }))
+    }
+
+    /// Whether a question of yes or no is answered by yes; never so for the others. `None` as for [`Self::answer`].
+    pub(crate) fn holds(self, ask: &Ask) -> Result<Option<bool>, Open> {
+        let compare = |a: &ExprId, b: &ExprId, held: fn(f64, f64) -> bool| {
+            let (x, y) = (self.number(*a)?, self.number(*b)?);
+            Ok((x.is_finite() && y.is_finite()).then(|| held(x, y)))
+        };
+        Ok(Some(match ask {
+            Ask::Has(kind, nth) => self.build.slots(*kind).len() > *nth as usize,
+            Ask::Chosen(kind, nth) => match self.build.slot(*kind, *nth) {
+                Some(slot) if slot.part.is_none() => return Err(Open(*kind, *nth)),
+                slot => slot.is_some(),
+            },
+            Ask::Present(e) => match self.see(*e)? {
+                Seen::Absent => false,
+                Seen::Num(n) => n.is_finite(),
+                _ => true,
+            },
+            Ask::Truth(e) => matches!(self.see(*e)?, Seen::Flag(true)),
+            Ask::Less(a, b) => return compare(a, b, |x, y| x < y),
+            Ask::LessEqual(a, b) => return compare(a, b, |x, y| x <= y),
+            Ask::Equal(a, b) => match (self.see(*a)?, self.see(*b)?) {
+                // Equal words of a catalogue are one text in memory, which need not be read.
+                (Seen::Text(a), Seen::Text(b)) if std::ptr::eq(a, b) => true,
+                (a, b) => a == b,
+            },
+            Ask::Contains(list, word) => match (self.see(*list)?, self.see(*word)?) {
+                (Seen::Whole(Val::List(words)), Seen::Text(word)) => words.iter().any(|w| **w == *word),
+                (Seen::Whole(counts @ Val::Counts(_)), Seen::Text(word)) => counts.count_of(word) > 0.0,
+                _ => false,
+            },
+            Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) => false,
         }))
     }
 }

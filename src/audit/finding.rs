@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::audit::ask::{Answer, Ask, Step};
 use crate::audit::eval::View;
 use crate::audit::expr::ExprId;
+use crate::audit::message::Said;
 use crate::audit::place::{self, Spot, handle_name, hole_spots, spots};
 use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Draft, Hole, Level, Verdict};
@@ -45,7 +46,7 @@ pub struct Finding {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Brief {
     /// The rule's id.
-    pub rule: String,
+    pub rule: Arc<str>,
     /// How bad it is, a shop's own choice included.
     pub level: Level,
     /// What it found.
@@ -110,7 +111,7 @@ pub fn finding(view: View<'_>, names: &dyn Names, rule: &RuleWords<'_>, draft: &
     for step in deciding.iter().rev() {
         step_spots(view, step, &mut found);
     }
-    draft.holes.iter().for_each(|(_, hole)| hole_spots(view, hole, &mut found));
+    draft.message.holes.iter().for_each(|(_, hole)| hole_spots(view, hole, &mut found));
     Finding {
         rule: rule.id.to_owned(),
         level: rule.level.unwrap_or(draft.level),
@@ -211,7 +212,7 @@ fn subjects(view: View<'_>, draft: &Draft, found: &[Spot]) -> Vec<String> {
             ids.push(part.id.to_string());
         }
     };
-    for hole in draft.holes.iter().map(|(_, h)| h).chain(&draft.at) {
+    for hole in draft.message.holes.iter().map(|(_, h)| h).chain(&draft.at) {
         if let Hole::Line(kind, nth) | Hole::Record(kind, nth, ..) = hole {
             add(*kind, *nth);
         }
@@ -224,43 +225,37 @@ fn subjects(view: View<'_>, draft: &Draft, found: &[Spot]) -> Vec<String> {
 
 /// The message of a draft, its holes filled in.
 pub(crate) fn fill(view: View<'_>, names: &dyn Names, draft: &Draft) -> String {
-    let mut out = String::with_capacity(draft.template.len() + 32);
-    let mut rest: &str = &draft.template;
-    while let Some((before, after)) = rest.split_once('{') {
-        out.push_str(before);
-        let Some((hole, after)) = after.split_once('}') else {
-            out.push('{');
-            rest = after;
-            continue;
-        };
-        let (name, unit) = hole.split_once(':').map_or((hole, None), |(n, u)| (n, Some(u)));
-        match draft.holes.iter().find(|(n, _)| **n == *name.trim()) {
-            Some((_, value)) => out.push_str(&hole_text(view, names, value, unit)),
-            None => {
-                out.push('{');
-                out.push_str(hole);
-                out.push('}');
-            }
+    let mut out = String::with_capacity(draft.message.template.len() + 64);
+    for said in draft.message.said() {
+        match said {
+            Said::Text(text) => out.push_str(text),
+            Said::Hole(hole, unit) => put_hole(&mut out, view, names, hole, unit),
         }
-        rest = after;
     }
-    out.push_str(rest);
     out
 }
 
-fn hole_text(view: View<'_>, names: &dyn Names, hole: &Hole, unit: Option<&str>) -> String {
+fn put_hole(out: &mut String, view: View<'_>, names: &dyn Names, hole: &Hole, unit: Option<&str>) {
     match hole {
-        Hole::Expr(id) => show::value(view, names, *id, unit),
-        Hole::Text(text) => text.to_string(),
+        Hole::Expr(id) => show::put_value(out, view, names, *id, unit),
+        Hole::Text(text) => out.push_str(text),
+        Hole::Many(holes) if holes.is_empty() => out.push_str("none"),
         Hole::Many(holes) => {
-            let words: Vec<String> = holes.iter().map(|h| hole_text(view, names, h, unit)).collect();
-            match words.as_slice() {
-                [] => "none".to_owned(),
-                [one] => one.clone(),
-                [first @ .., last] => format!("{} and {last}", first.join(", ")),
+            for (at, hole) in holes.iter().enumerate() {
+                match at {
+                    0 => {}
+                    _ if at + 1 == holes.len() => out.push_str(" and "),
+                    _ => out.push_str(", "),
+                }
+                put_hole(out, view, names, hole, unit);
             }
         }
-        handle => handle_name(view, handle).unwrap_or_default(),
+        // The most of what messages name.
+        Hole::Line(kind, nth) => match view.build.slot(*kind, *nth).and_then(|s| s.part.as_ref()) {
+            Some(part) => out.push_str(&part.name),
+            None => out.push_str(&handle_name(view, hole).unwrap_or_default()),
+        },
+        Hole::Record(..) => out.push_str(&handle_name(view, hole).unwrap_or_default()),
     }
 }
 

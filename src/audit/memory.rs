@@ -106,12 +106,15 @@ impl Tree {
                 Some(Node::Leaf(verdict)) => return Walk::Known(verdict.clone()),
                 Some(Node::Ask { ask, no, yes, many }) => (ask, *no, *yes, many),
             };
-            at = match view.answer(ask) {
+            // The most are of yes or no, and their answers need no room in memory.
+            let next = match ask {
+                Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) => view.answer(ask).map(|answer| answer.map(|answer| many.get(&answer))),
+                _ => view.holds(ask).map(|held| held.map(|held| if held { yes } else { no })),
+            };
+            at = match next {
                 Err(open) => return Walk::Waits(open),
                 Ok(None) => return Walk::Unknown,
-                Ok(Some(Answer::Bool(false))) => no,
-                Ok(Some(Answer::Bool(true))) => yes,
-                Ok(Some(answer)) => many.get(&answer),
+                Ok(Some(next)) => next,
             };
         }
     }

@@ -7,6 +7,7 @@ pub mod expr;
 pub mod finding;
 pub mod functions;
 pub mod memory;
+pub mod message;
 pub mod place;
 pub mod show;
 pub mod verdict;

@@ -1,5 +1,7 @@
 //! Values in words: units found from the expression, figures rounded as a person would write them.
 
+use std::fmt::Write;
+
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::{Seen, View};
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Op};
@@ -76,28 +78,51 @@ fn joined<'a>(op: Op, a: &'a str, b: &'a str) -> &'a str {
 
 /// A number with its unit, rounded for reading.
 pub fn figure(n: f64, unit: &str, currency: &str) -> String {
+    let mut out = String::new();
+    put_figure(&mut out, n, unit, currency);
+    out
+}
+
+fn put_figure(out: &mut String, n: f64, unit: &str, currency: &str) {
     if !n.is_finite() {
-        return "out of range".to_owned();
+        return out.push_str("out of range");
     }
     if unit == "money" {
-        return format!("{n:.2} {currency}");
+        put_hundredths(out, n);
+        return out.extend([" ", currency]);
     }
     if unit.starts_with("of ") || unit == "%" {
-        let percent = if unit == "%" { n } else { n * 100.0 };
-        return format!("{} %", rounded(percent));
+        put_rounded(out, if unit == "%" { n } else { n * 100.0 });
+        return out.push_str(" %");
     }
-    let mut words = rounded(n);
-    let unit = counted(&words, unit);
+    let from = out.len();
+    put_rounded(out, n);
+    let unit = counted(out.get(from..).unwrap_or_default(), unit);
     if unit.is_empty() {
-        return words;
+        return;
     }
-    words.push(' ');
+    out.push(' ');
     // `money/GB` is written in the build's own currency.
     match unit.split_once("money") {
-        Some((before, after)) => words.extend([before, currency, after]),
-        None => words.push_str(unit),
+        Some((before, after)) => out.extend([before, currency, after]),
+        None => out.push_str(unit),
     }
-    words
+}
+
+/// Writing into a text cannot fail.
+macro_rules! put {
+    ($out:expr, $($what:tt)*) => {{ let _ = write!($out, $($what)*); }};
+}
+
+/// Two digits behind the point. Sums of money are whole hundredths, and whole numbers are far cheaper to write than fractions.
+fn put_hundredths(out: &mut String, n: f64) {
+    let hundredths = (n * 100.0).round();
+    if hundredths / 100.0 == n && (0.0..1e15).contains(&hundredths) {
+        let whole = hundredths as u64;
+        put!(out, "{}.{:02}", whole / 100, whole % 100);
+    } else {
+        put!(out, "{n:.2}");
+    }
 }
 
 /// Units that are words are written in the plural: `3 ports`, and `1 port`.
@@ -107,32 +132,44 @@ pub(crate) fn counted<'u>(number: &str, unit: &'u str) -> &'u str {
 }
 
 /// Three figures or so: nobody builds to a tenth of a watt.
-fn rounded(n: f64) -> String {
+fn put_rounded(out: &mut String, n: f64) {
+    // Whole numbers are the most of what is shown, and to write one as such is the cheapest.
+    if n.fract() == 0.0 && n.abs() < 1e15 {
+        put!(out, "{}", n as i64);
+        return;
+    }
     let digits = match n.abs() {
         a if a >= 100.0 => 0,
         a if a >= 10.0 => 1,
         a if a >= 1.0 => 2,
-        a if a >= 0.01 || a == 0.0 => 3,
+        a if a >= 0.01 => 3,
         _ => 5,
     };
-    // Whole numbers are the most of what is shown, and to write one as such is the cheapest.
-    if n.fract() == 0.0 && n.abs() < 1e15 {
-        return (n as i64).to_string();
+    let from = out.len();
+    put!(out, "{n:.digits$}");
+    if digits > 0 {
+        let kept = out.get(from..).map_or(0, |text| text.trim_end_matches('0').trim_end_matches('.').len());
+        out.truncate(from + kept);
     }
-    let mut text = format!("{n:.digits$}");
-    if text.contains('.') {
-        text.truncate(text.trim_end_matches('0').trim_end_matches('.').len());
+    if out.get(from..) == Some("-0") {
+        out.replace_range(from.., "0");
     }
-    if text == "-0" { "0".to_owned() } else { text }
 }
 
 /// The value of an expression in words.
 pub fn value(view: View<'_>, names: &dyn Names, id: ExprId, forced: Option<&str>) -> String {
-    let currency = &view.build.build.currency;
+    let mut out = String::new();
+    put_value(&mut out, view, names, id, forced);
+    out
+}
+
+/// The same, put behind what stands there.
+pub(crate) fn put_value(out: &mut String, view: View<'_>, names: &dyn Names, id: ExprId, forced: Option<&str>) {
     match view.see(id) {
-        Err(_) => "not chosen yet".to_owned(),
-        Ok(Seen::Num(n)) => figure(n, forced.unwrap_or_else(|| unit(view, names, id)), currency),
-        Ok(seen) => seen.keep().show(),
+        Err(_) => out.push_str("not chosen yet"),
+        Ok(Seen::Num(n)) => put_figure(out, n, forced.unwrap_or_else(|| unit(view, names, id)), &view.build.build.currency),
+        Ok(Seen::Text(text)) => out.push_str(text),
+        Ok(seen) => out.push_str(&seen.keep().show()),
     }
 }
 

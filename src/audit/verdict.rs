@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::audit::ask::Step;
 use crate::audit::expr::ExprId;
+use crate::audit::message::Message;
 use crate::catalogue::kinds::KindId;
 
 /// How bad a finding is.
@@ -52,10 +53,8 @@ pub enum Hole {
 pub struct Draft {
     /// Its level by the script.
     pub level: Level,
-    /// The message with holes in braces.
-    pub template: Arc<str>,
-    /// What fills them.
-    pub holes: Vec<(Arc<str>, Hole)>,
+    /// What it says.
+    pub message: Message,
     /// Pointers that the script added.
     pub at: Vec<Hole>,
     /// How many questions had been asked when it was raised: the last one decided it.

@@ -4,7 +4,6 @@ pub mod bill;
 pub mod brief;
 pub mod chambers;
 pub mod fields;
-pub mod offered;
 pub mod orders;
 mod quote;
 pub(crate) mod read;
@@ -17,6 +16,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::catalogue::kinds::KindId;
+use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part};
 use crate::source::{Problems, Source, Span};
@@ -75,7 +75,7 @@ pub struct Line {
     /// What it cost when it was quoted.
     pub quoted: Option<Quote>,
     /// What the sellers say, written on the spot in a rule case; the offers are asked otherwise.
-    pub stated: Option<resolve::Facts>,
+    pub stated: Option<Box<Facts>>,
     /// Where the line and its values are written.
     pub spans: LineSpans,
 }

@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use super::offered::{Counted, Stated, offered};
 use super::resolve::{Resolved, Slot};
 use crate::catalogue::Catalogue;
+use crate::catalogue::offered::{Counted, Stated, offered};
 use crate::trade::money::{Currency, Money};
 use crate::trade::split::{Bid, Order, cheapest};
 

@@ -7,12 +7,12 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::fields::{BUILD_FIELDS, OTHER_KEYS, Shape};
-use super::resolve::Facts;
 use super::{Build, Line, LineSpans, What, quote, waivers};
 use crate::catalogue::kinds::{KindId, LINE_WORDS};
+use crate::catalogue::market::Facts;
 use crate::catalogue::read::{found, key_span, plain_number};
 use crate::catalogue::value::Val;
-use crate::catalogue::{Catalogue, Part, read};
+use crate::catalogue::{Catalogue, Part, Place, read};
 use crate::source::{Problem, Problems, Source, Span, clip, some_of};
 use crate::trade::money::{Money, Rate};
 
@@ -270,13 +270,13 @@ impl BuildReader<'_> {
     }
 
     /// What the sellers say, as a rule case may write it on the line.
-    fn stated(&mut self, table: &DeTable<'_>) -> Option<Facts> {
+    fn stated(&mut self, table: &DeTable<'_>) -> Option<Box<Facts>> {
         let number = |key: &str| table.get(key).and_then(|v| plain_number(v.get_ref()));
         if !OFFER_KEYS.iter().any(|k| table.contains_key(*k)) {
             return None;
         }
         let money = |key: &str| number(key).and_then(|p| Money::parse(&format!("{p:.2} EUR")).ok());
-        Some(Facts {
+        Some(Box::new(Facts {
             price: money("price"),
             mail_rebate: money("mail_rebate"),
             credit: money("credit"),
@@ -287,7 +287,7 @@ impl BuildReader<'_> {
             sellers: number("sellers").unwrap_or(1.0),
             age_days: number("offer_age_days"),
             ..Facts::default()
-        })
+        }))
     }
 
     fn named_part(&mut self, entry: &Spanned<DeValue<'_>>, table: &DeTable<'_>) -> Option<What> {
@@ -340,6 +340,7 @@ impl BuildReader<'_> {
             name: part.name.clone(),
             id: part.id.clone(),
             kind: part.kind,
+            place: Place::NONE,
         })
     }
 

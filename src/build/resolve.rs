@@ -1,18 +1,17 @@
 //! A build as the rules see it: lines by kind, with what comes in the boxes, and prices of the day.
 
 use std::cell::OnceCell;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use jiff::civil::Date;
 
 use super::bill::{self, Bill};
 use super::chambers::{self, Air};
-use super::offered::{Offered, cheapest, offered};
 use super::{Build, What};
 use crate::catalogue::kinds::KindId;
+use crate::catalogue::market::{Facts, Market, days_between};
 use crate::catalogue::value::Val;
-use crate::catalogue::{Catalogue, Part, unboxed};
-use crate::trade::money::Money;
+use crate::catalogue::{Catalogue, Include, Part, comes_alone, unboxed};
 
 /// A build joined with its catalogue.
 #[derive(Debug)]
@@ -24,6 +23,10 @@ pub struct Resolved {
     /// Every line in order of kind, and where the lines of each kind begin: two pieces of memory for a whole build.
     slots: Vec<Slot>,
     starts: Vec<u32>,
+    /// The first line whose part is not chosen.
+    open: Option<(KindId, u16)>,
+    /// The offers of its day, looked at when first asked.
+    market: OnceCell<Arc<Market>>,
     totals: OnceCell<Totals>,
     air: OnceCell<Option<Air>>,
     bill: OnceCell<Bill>,
@@ -46,60 +49,12 @@ pub struct Slot {
     pub included: bool,
     /// The line of the build file, its own or that of the part whose box it came in.
     pub line: usize,
-    /// What the sellers say, worked out when first asked.
+    /// What the sellers say of a part that is not of the catalogue, worked out when first asked.
     facts: OnceCell<Box<Facts>>,
 }
 
-/// What the offers say of a line on the pricing day.
-#[derive(Debug, Clone, Default)]
-pub struct Facts {
-    /// Price of one at the till, in the build's currency.
-    pub price: Option<Money>,
-    /// What comes back by post for one.
-    pub mail_rebate: Option<Money>,
-    /// Credit for a later purchase that comes with one.
-    pub credit: Option<Money>,
-    /// What comes with one.
-    pub bundle: Option<Arc<str>>,
-    /// Its stated value.
-    pub bundle_value: Option<Money>,
-    /// Shipping of an order of this alone.
-    pub shipping: Option<Money>,
-    /// Offers in another currency for which no rate is stated: they do not count.
-    pub left_out: u32,
-    /// Pieces in stock over all sellers that state it.
-    pub stock: Option<f64>,
-    /// Sellers that have it or do not say.
-    pub sellers: f64,
-    /// Days since the chosen offer was seen.
-    pub age_days: Option<f64>,
-    /// Where the chosen offer is written.
-    pub place: Option<(Arc<crate::source::Source>, crate::source::Span)>,
-}
-
-impl Facts {
-    /// What the offers say of a part to be bought for a build.
-    pub(crate) fn of(build: &Build, catalogue: &Catalogue, part: &Part) -> Self {
-        let day = build.priced_on;
-        let Offered { offers, left_out } = offered(catalogue, &part.id, &build.currency, day);
-        let open = offers.iter().filter(|o| o.offer.stock != Some(0)).count();
-        let pool = offers.iter().filter(|o| open == 0 || o.offer.stock != Some(0));
-        let best = pool.min_by_key(|o| (o.till.minor(), o.offer.seller.clone()));
-        Self {
-            price: best.map(|o| o.till),
-            mail_rebate: best.and_then(|o| o.mail_rebate),
-            credit: best.and_then(|o| o.credit),
-            bundle: best.and_then(|o| o.offer.bundle.as_ref().map(|(part, _)| part.clone())),
-            bundle_value: best.and_then(|o| o.bundle_value),
-            shipping: best.and_then(|o| o.shipping),
-            left_out,
-            stock: offers.iter().filter_map(|o| o.offer.stock).map(f64::from).reduce(|a, b| a + b),
-            sellers: open as f64,
-            age_days: best.map(|o| days_between(o.offer.seen_on, day)),
-            place: best.map(|o| o.offer.place.clone()),
-        }
-    }
-}
+/// Where nothing is to be bought, no offer says anything.
+static NOTHING: LazyLock<Facts> = LazyLock::new(Facts::default);
 
 #[derive(Debug, Clone, Copy)]
 struct Totals {
@@ -110,30 +65,13 @@ struct Totals {
 impl Resolved {
     /// Joins a build with its catalogue.
     pub fn new(build: Arc<Build>, catalogue: Arc<Catalogue>) -> Self {
-        let mut slots: Vec<(KindId, Slot)> = Vec::with_capacity(build.lines.len() + 8);
-        for (at, line) in build.lines.iter().enumerate() {
-            let text = |t: &Option<Arc<str>>| t.clone().map_or(Val::Absent, Val::Text);
-            let part = match &line.what {
-                What::Part(part) => Some(part.clone()),
-                What::Open { .. } => None,
-            };
-            let slot = Slot {
-                part,
-                count: f64::from(line.count),
-                mount: text(&line.mount),
-                flow: text(&line.flow),
-                owned: line.owned,
-                included: false,
-                line: at,
-                facts: line.stated.clone().map_or_else(OnceCell::new, |facts| OnceCell::from(Box::new(facts))),
-            };
-            slots.push((line.kind(), slot));
-        }
-        unbox(&build, &catalogue, &mut slots);
-        // A stable sort: within a kind, lines keep their order, and what came in boxes stays behind them.
-        slots.sort_by_key(|(kind, _)| *kind);
+        let boxed = unbox(&build, &catalogue);
+        // Small marks are sorted and each line is then put in its place at once: own lines by number, what came in boxes behind them.
+        let mut marks: Vec<(KindId, u32)> = Vec::with_capacity(build.lines.len() + boxed.len());
+        marks.extend(build.lines.iter().map(super::Line::kind).chain(boxed.iter().map(|(_, part, _)| part.kind)).zip(0..));
+        marks.sort_unstable();
         let mut starts = vec![0u32; catalogue.kinds.len() + 1];
-        for (kind, _) in &slots {
+        for (kind, _) in &marks {
             if let Some(count) = starts.get_mut(kind.0 as usize + 1) {
                 *count += 1;
             }
@@ -143,8 +81,19 @@ impl Resolved {
             sum += *start;
             *start = sum;
         }
-        let slots = slots.into_iter().map(|(_, slot)| slot).collect();
-        Self { build, catalogue, slots, starts, totals: OnceCell::new(), air: OnceCell::new(), bill: OnceCell::new() }
+        let own = build.lines.len();
+        let slot = |at: usize| match build.lines.get(at) {
+            Some(line) => Some(Slot::own(line, at)),
+            None => boxed.get(at - own).and_then(|(line, part, include)| Some(Slot::boxed(build.lines.get(*line)?, *line, part, include))),
+        };
+        let mut slots = Vec::with_capacity(marks.len());
+        slots.extend(marks.iter().filter_map(|(_, at)| slot(*at as usize)));
+        let open = slots.iter().zip(&marks).position(|(slot, _)| slot.part.is_none()).and_then(|at| {
+            let (kind, _) = marks.get(at)?;
+            let first = *starts.get(kind.0 as usize)?;
+            Some((*kind, u16::try_from(at - first as usize).ok()?))
+        });
+        Self { build, catalogue, slots, starts, open, market: OnceCell::new(), totals: OnceCell::new(), air: OnceCell::new(), bill: OnceCell::new() }
     }
 
     /// The lines of a kind: the build's own first, then what came in boxes.
@@ -166,22 +115,28 @@ impl Resolved {
     }
 
     /// What the offers say of a line.
-    pub fn facts<'a>(&self, slot: &'a Slot) -> &'a Facts {
-        slot.facts.get_or_init(|| Box::new(self.find_facts(slot)))
-    }
-
-    fn find_facts(&self, slot: &Slot) -> Facts {
-        match (&slot.part, slot.included) {
-            (Some(part), false) => Facts::of(&self.build, &self.catalogue, part),
-            _ => Facts::default(),
+    pub fn facts<'a>(&'a self, slot: &'a Slot) -> &'a Facts {
+        let Some(part) = slot.part.as_ref().filter(|_| !slot.included) else { return &NOTHING };
+        if let Some(stated) = self.build.lines.get(slot.line).and_then(|line| line.stated.as_deref()) {
+            return stated;
         }
+        let market = self.market();
+        market.known(&self.catalogue, part).unwrap_or_else(|| slot.facts.get_or_init(|| Box::new(market.facts(&self.catalogue, part))))
     }
 
-    /// The price of one at the till; the rest of what the offers say is not worked out for it.
-    fn price(&self, slot: &Slot) -> Option<Money> {
-        let known = slot.facts.get().map(|facts| facts.price);
-        let quick = || slot.part.as_ref().and_then(|part| cheapest(&self.catalogue, &part.id, &self.build.currency, self.build.priced_on));
-        known.or_else(quick).unwrap_or_else(|| self.facts(slot).price)
+    fn market(&self) -> &Market {
+        self.market.get_or_init(|| self.catalogue.market(&self.build.currency, self.build.priced_on))
+    }
+
+    /// The price of one in the currency's smallest unit, which is what sums ask for, and the digits of that unit where a rule case states them.
+    fn price_minor(&self, slot: &Slot, digits: &mut u8) -> Option<i64> {
+        let stated = self.build.lines.get(slot.line).is_some_and(|line| line.stated.is_some());
+        let quick = slot.part.as_ref().filter(|_| !stated && !slot.included).and_then(|part| self.market().price(&self.catalogue, part));
+        quick.unwrap_or_else(|| {
+            let price = self.facts(slot).price?;
+            *digits = price.currency().minor_digits();
+            Some(price.minor())
+        })
     }
 
     /// The air through the box, worked out when first asked; none where nothing moves it.
@@ -221,13 +176,10 @@ impl Resolved {
         *self.totals.get_or_init(|| {
             let mut minor: i64 = 0;
             let mut unpriced = 0.0;
-            let mut digits = 2;
+            let mut digits = self.market().digits();
             for slot in self.slots.iter().filter(|s| !s.owned && !s.included) {
-                match &self.price(slot) {
-                    Some(price) => {
-                        digits = price.currency().minor_digits();
-                        minor = minor.saturating_add(price.minor().saturating_mul(slot.count as i64));
-                    }
+                match self.price_minor(slot, &mut digits) {
+                    Some(price) => minor = minor.saturating_add(price.saturating_mul(slot.count as i64)),
                     None => unpriced += 1.0,
                 }
             }
@@ -235,9 +187,9 @@ impl Resolved {
         })
     }
 
-    /// Whether a line whose part is not chosen counts towards the total.
+    /// The first line whose part is not chosen.
     pub fn open_line(&self) -> Option<(KindId, u16)> {
-        self.all().find(|(_, _, s)| s.part.is_none()).map(|(kind, nth, _)| (kind, nth))
+        self.open
     }
 
     /// Days from the pricing day to a day written as text, negative when it has passed.
@@ -246,35 +198,54 @@ impl Resolved {
     }
 }
 
-/// Adds the parts that come in the boxes; one of a single kind yields to a line of its own.
-fn unbox(build: &Build, catalogue: &Catalogue, slots: &mut Vec<(KindId, Slot)>) {
-    let own = slots.len();
-    for (at, line) in build.lines.iter().enumerate().filter(|(_, l)| l.included) {
-        let What::Part(part) = &line.what else { continue };
-        let taken = |kind: KindId| slots.iter().take(own).any(|(own, _)| *own == kind);
-        let boxed: Vec<_> = unboxed(catalogue, part, taken);
-        for (part, include) in boxed {
-            let kind = part.kind;
-            let slot = Slot {
-                part: Some(part),
-                count: include.count * f64::from(line.count),
-                mount: include.mount,
-                flow: include.flow,
-                owned: line.owned,
-                included: true,
-                line: at,
-                facts: OnceCell::new(),
-            };
-            slots.push((kind, slot));
+impl Slot {
+    fn own(line: &super::Line, at: usize) -> Self {
+        let text = |t: &Option<Arc<str>>| t.clone().map_or(Val::Absent, Val::Text);
+        let part = match &line.what {
+            What::Part(part) => Some(part.clone()),
+            What::Open { .. } => None,
+        };
+        Self {
+            part,
+            count: f64::from(line.count),
+            mount: text(&line.mount),
+            flow: text(&line.flow),
+            owned: line.owned,
+            included: false,
+            line: at,
+            facts: OnceCell::new(),
         }
     }
+
+    fn boxed(line: &super::Line, at: usize, part: &Arc<Part>, include: &Include) -> Self {
+        Self {
+            part: Some(part.clone()),
+            count: include.count * f64::from(line.count),
+            mount: include.mount.clone(),
+            flow: include.flow.clone(),
+            owned: line.owned,
+            included: true,
+            line: at,
+            facts: OnceCell::new(),
+        }
+    }
+}
+
+/// The parts that come in the boxes, with the line of the box; one of a single kind yields to a line of its own.
+fn unbox(build: &Build, catalogue: &Catalogue) -> Vec<(usize, Arc<Part>, Include)> {
+    let taken = |kind: KindId| build.lines.iter().any(|line| line.kind() == kind);
+    let mut boxed = Vec::new();
+    for (at, line) in build.lines.iter().enumerate().filter(|(_, l)| l.included) {
+        let What::Part(part) = &line.what else { continue };
+        if comes_alone(catalogue, part) {
+            continue;
+        }
+        boxed.extend(unboxed(catalogue, part, taken).into_iter().map(|(part, include)| (at, part, include)));
+    }
+    boxed
 }
 
 /// Days from a day to another written as text, negative when it has passed.
 pub(crate) fn days_until(from: Date, day: &str) -> Option<f64> {
     day.parse::<Date>().ok().map(|d| days_between(from, d))
-}
-
-fn days_between(from: Date, to: Date) -> f64 {
-    from.until(to).map_or(0.0, |span| f64::from(span.get_days()))
 }

@@ -232,7 +232,7 @@ impl Reader<'_> {
         let rules = self.known.rules;
         if rules.find(id).is_none() {
             let problem = Problem::new(format!("there is no rule or measure `{}`", clip(id, 60))).at(self.source, span, "unknown");
-            self.problems.push(problem.suggest(id, rules.rules.iter().map(|r| r.id.as_str())));
+            self.problems.push(problem.suggest(id, rules.rules.iter().map(|r| &*r.id)));
         }
         self.rules.insert(id.to_owned());
     }

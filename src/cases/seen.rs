@@ -29,11 +29,11 @@ impl Seen {
             let Outcome::Known(verdict) = outcome else { continue };
             let fired = if rule.unit.is_some() { verdict.value.is_some() } else { !verdict.drafts.is_empty() };
             if fired {
-                self.fired.insert(rule.id.clone())
+                self.fired.insert(rule.id.to_string())
             } else {
-                self.silent.insert(rule.id.clone())
+                self.silent.insert(rule.id.to_string())
             };
-            self.raised.extend(verdict.drafts.iter().map(|d| d.template.clone()));
+            self.raised.extend(verdict.drafts.iter().map(|d| d.message.template.clone()));
             for step in verdict.path.iter() {
                 let Pos { file, line, column } = step.pos;
                 self.lines.insert((file, line));
@@ -47,11 +47,11 @@ impl Seen {
     /// Writes down what no case saw of a layer's rules.
     pub(super) fn report(&self, catalogue: &Catalogue, rules: &RuleSet, layer: &str, only: Option<&str>, report: &mut CasesReport) {
         for rule in rules.rules.iter().filter(|r| r.flaw.is_none() && r.layer == layer && only.is_none_or(|o| *r.file == *o)) {
-            if !self.fired.contains(&rule.id) {
-                report.unfired.push(rule.id.clone());
+            if !self.fired.contains(&*rule.id) {
+                report.unfired.push(rule.id.to_string());
             }
-            if rule.unit.is_none() && !self.silent.contains(&rule.id) {
-                report.unsilent.push(rule.id.clone());
+            if rule.unit.is_none() && !self.silent.contains(&*rule.id) {
+                report.unsilent.push(rule.id.to_string());
             }
         }
         let of_layer = |file: u16| rules.files.get(file as usize).filter(|f| f.layer == layer && only.is_none_or(|o| *f.stem == *o));

@@ -1,6 +1,8 @@
 //! The catalogue: kinds, parts, tables and offers, read from layers of folders, each value with its place.
 
 pub mod kinds;
+pub mod market;
+pub mod offered;
 pub mod offers;
 pub(crate) mod read;
 mod schema;
@@ -8,7 +10,8 @@ pub mod tables;
 pub mod value;
 
 use std::collections::{HashMap, VecDeque};
-use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Arc, Mutex};
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -16,6 +19,7 @@ use toml::de::{DeTable, DeValue};
 use crate::layer::Layer;
 use crate::source::{Problem, Problems, Source, Span, clip};
 use kinds::{Kind, KindId};
+use market::Market;
 use offers::Offers;
 use read::{Allowed, Reader, Texts, found, key_span};
 use tables::Table;
@@ -38,11 +42,32 @@ pub struct Part {
     pub head: Span,
     /// The file.
     pub source: Arc<Source>,
+    /// Its place in its catalogue.
+    pub(crate) place: Place,
 }
+
+/// Where a part stands among all that were ever loaded: a part of another catalogue is told from one of the same number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Place {
+    /// Which catalogue.
+    catalogue: u32,
+    /// Its number among the parts there.
+    at: u32,
+}
+
+impl Place {
+    /// Of a part that a rule case writes on the spot: it is of no catalogue.
+    pub(crate) const NONE: Self = Self { catalogue: 0, at: u32::MAX };
+}
+
+/// Catalogues loaded so far. Parts of the first catalogue and of the one after the last number there is would be taken for one another.
+static LOADED: AtomicU32 = AtomicU32::new(0);
 
 /// Everything that is known of parts: an immutable snapshot.
 #[derive(Debug, Default)]
 pub struct Catalogue {
+    /// Which catalogue this is, among all that were loaded.
+    number: u32,
     /// Kinds in order of name.
     pub kinds: Vec<Kind>,
     kind_ids: HashMap<Arc<str>, KindId>,
@@ -58,6 +83,8 @@ pub struct Catalogue {
     pub offers: Offers,
     /// Row ids and column values that schemas allow.
     vocabulary: HashMap<String, Vec<Arc<str>>>,
+    /// What the offers come to on the days that builds were priced on lately.
+    markets: Mutex<Vec<Arc<Market>>>,
 }
 
 impl Catalogue {
@@ -66,7 +93,12 @@ impl Catalogue {
     /// # Errors
     /// Every problem found in every file.
     pub fn load(layers: &[Layer]) -> Result<Self, Problems> {
-        let mut loader = Loader { texts: Texts::default(), problems: Problems::default(), catalogue: Self::default(), homes: HashMap::new() };
+        let mut loader = Loader {
+            texts: Texts::default(),
+            problems: Problems::default(),
+            catalogue: Self { number: LOADED.fetch_add(1, Ordering::Relaxed).wrapping_add(1), ..Self::default() },
+            homes: HashMap::new(),
+        };
         let layers = Layer::in_force(layers);
         loader.kinds(layers);
         loader.tables(layers);
@@ -176,7 +208,7 @@ fn read_part(reader: &mut Reader<'_>, schema: &Kind, kind: KindId, id: Arc<str>,
     }
     reader.fill(&clip(&id, 60), &schema.fields, table, &mut values, head);
     let name = schema.field("name").and_then(|(at, _)| values.get(at as usize)).and_then(Val::as_text).cloned().unwrap_or_else(|| id.clone());
-    Part { id, kind, name, values, spans, head, source: reader.source.clone() }
+    Part { id, kind, name, values, spans, head, source: reader.source.clone(), place: Place::NONE }
 }
 
 struct Loader {
@@ -308,12 +340,15 @@ impl Loader {
         let id = self.texts.get(&format!("{}/{name}", schema.name));
         let allowed = |table: &str, word: &str| catalogue.allowed(table, word);
         let mut reader = Reader { source, texts: &mut self.texts, problems: &mut self.problems, allowed: &allowed, sparse: false };
-        let part = Arc::new(read_part(&mut reader, schema, kind, id.clone(), table, &[], head));
+        let part = read_part(&mut reader, schema, kind, id, table, &[], head);
         self.keep(part, layer);
     }
 
-    fn keep(&mut self, part: Arc<Part>, layer: usize) {
-        match (self.catalogue.part_ids.get(&part.id).copied(), self.homes.insert(part.id.clone(), layer)) {
+    fn keep(&mut self, mut part: Part, layer: usize) {
+        let known = self.catalogue.part_ids.get(&part.id).copied();
+        part.place = Place { catalogue: self.catalogue.number, at: u32::try_from(known.unwrap_or(self.catalogue.parts.len())).unwrap_or(u32::MAX) };
+        let part = Arc::new(part);
+        match (known, self.homes.insert(part.id.clone(), layer)) {
             (Some(at), Some(home)) => {
                 if let Some(held) = self.catalogue.parts.get_mut(at) {
                     if home == layer {
@@ -435,6 +470,12 @@ pub(crate) struct Include {
     pub(crate) count: f64,
     pub(crate) mount: Val,
     pub(crate) flow: Val,
+}
+
+/// Whether a part has no other in its box, as most have none.
+pub(crate) fn comes_alone(catalogue: &Catalogue, part: &Part) -> bool {
+    let held = catalogue.kind(part.kind).and_then(|kind| kind.includes).and_then(|at| part.values.get(at as usize));
+    held.is_none_or(Val::is_absent)
 }
 
 /// What comes in a part's box, by its field `includes`.

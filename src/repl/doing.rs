@@ -186,7 +186,8 @@ impl Session {
         let at = match rule {
             Some(name) => why::rule_named(kit, name)?,
             None => {
-                let mut rules: Vec<String> = self.trial.now().briefs.iter().filter(|f| !f.waived && f.level > Level::Advice).map(|f| f.rule.clone()).collect();
+                let mut rules: Vec<String> =
+                    self.trial.now().briefs.iter().filter(|f| !f.waived && f.level > Level::Advice).map(|f| f.rule.to_string()).collect();
                 rules.dedup();
                 let chosen = match rules.as_slice() {
                     [one] => Some(one.clone()),

@@ -107,14 +107,14 @@ fn learn(session: &Session, facts: &Rc<RefCell<Facts>>) {
     let (now, kit) = (session.trial.now(), session.trial.kit());
     let rules = kit.rules();
     let mut facts = facts.borrow_mut();
-    let found: Vec<&str> = now.briefs.iter().map(|f| f.rule.as_str()).collect();
-    let mut ids: Vec<(String, String)> = rules.rules.iter().map(|r| (r.id.clone(), r.title.clone())).collect();
+    let found: Vec<&str> = now.briefs.iter().map(|f| &*f.rule).collect();
+    let mut ids: Vec<(String, String)> = rules.rules.iter().map(|r| (r.id.to_string(), r.title.clone())).collect();
     ids.sort_by_key(|(id, _)| !found.contains(&id.as_str()));
     facts.catalogue = Some(kit.catalogue().clone());
     facts.lines = views(now);
     facts.day = Some(now.build().priced_on);
     facts.rules = ids;
-    facts.measures = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.clone()).collect();
+    facts.measures = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.to_string()).collect();
     facts.settings = kit.settings().all().iter().map(|s| s.name.to_string()).collect();
     facts.marks = session.trial.marks().map(|(name, _)| name.to_owned()).collect();
     facts.variables = session.variables.names();

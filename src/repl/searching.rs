@@ -31,7 +31,7 @@ impl Session {
     /// Says which measures there are that tell better from worse.
     fn no_measure(&self, name: &str) -> Problem {
         let rules = self.trial.kit().rules();
-        let names: Vec<&str> = rules.rules.iter().filter(|r| r.better.is_some()).map(|r| r.id.as_str()).collect();
+        let names: Vec<&str> = rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
         let problem = Problem::new(format!("no measure `{}` tells better from worse", clip(name, 60)));
         match nearest(name, names.iter().copied()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
@@ -86,7 +86,7 @@ impl Session {
         let measure = match (by, rules.find(by.unwrap_or(USUAL))) {
             (None, None) => None,
             (Some(name), None) => return Err(self.no_measure(name).into()),
-            (_, Some(at)) => rules.rules.get(at as usize).and_then(|r| Some((at, r.better? == Better::More, r.id.clone(), r.unit.clone()?))),
+            (_, Some(at)) => rules.rules.get(at as usize).and_then(|r| Some((at, r.better? == Better::More, r.id.to_string(), r.unit.clone()?))),
         };
         if let (Some(name), None) = (by, &measure) {
             return Err(self.no_measure(name).into());

@@ -16,12 +16,12 @@ pub fn rule_pages(kit: &Kit) -> Vec<RulePage> {
         .iter()
         .filter(|r| r.unit.is_none())
         .map(|r| RulePage {
-            id: r.id.clone(),
+            id: r.id.to_string(),
             title: r.title.clone(),
             why: r.why.clone(),
             remedy: r.remedy.clone(),
             basis: r.basis.clone(),
-            level: kit.settings().choices.get(&r.id).and_then(|c| c.level).or_else(|| r.levels.iter().max().copied()).unwrap_or(Level::Advice),
+            level: kit.settings().choices.get(&*r.id).and_then(|c| c.level).or_else(|| r.levels.iter().max().copied()).unwrap_or(Level::Advice),
         })
         .collect()
 }

@@ -239,7 +239,7 @@ impl<'c, 't> Check<'c, 't> {
                     .rules
                     .iter()
                     .filter(|r| r.unit.is_some())
-                    .flat_map(|r| [Some(r.id.as_str()), (*r.file == *self.file.stem).then_some(r.function.as_str())])
+                    .flat_map(|r| [Some(&*r.id), (*r.file == *self.file.stem).then_some(r.function.as_str())])
                     .flatten()
                     .collect();
                 self.unknown(token, "there is no measure", names);

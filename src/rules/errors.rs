@@ -89,7 +89,7 @@ pub(crate) fn load_problem(source: &Arc<Source>, error: &EvalAltResult) -> Probl
 /// A run's error as a broken rule, with the place of the innermost call and the way there.
 pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltResult) -> Problem {
     let entry = rules.rules.get(rule as usize);
-    let id = entry.map_or("", |r| r.id.as_str());
+    let id = entry.map_or("", |r| &*r.id);
     let mut source_name = entry.and_then(|r| rules.files.get(r.file_at as usize)).map_or_else(String::new, |f| f.source.name.clone());
     let mut at = error;
     let mut way: Vec<(String, String, Position)> = Vec::new();

@@ -8,6 +8,7 @@ use rhai::{Array, Dynamic, ImmutableString, Map, NativeCallContext};
 use crate::audit::ask::Ask;
 use crate::audit::derived;
 use crate::audit::expr::Expr;
+use crate::audit::message::Message;
 use crate::audit::verdict::{Draft, Hole, Level};
 use crate::catalogue::value::Val;
 use crate::rules::host::{Host, MAX_FINDINGS, Res, say, say_help};
@@ -84,7 +85,7 @@ impl Host {
             return say_help(format!("this rule raises more than {MAX_FINDINGS} findings"), "raise one finding for many lines of a kind");
         }
         let asked = frame.path.len();
-        frame.drafts.push(Draft { level, template: template.into(), holes, at, asked });
+        frame.drafts.push(Draft { level, message: Message::new(template, holes), at, asked });
         Ok(FindingRef { index: frame.drafts.len() - 1 })
     }
 

@@ -27,6 +27,8 @@ pub type Res<T> = Result<T, Box<EvalAltResult>>;
 pub const MAX_OPERATIONS: u64 = 400_000;
 /// Longest time of one rule, in time of its own thread: what a busy machine gives to others does not count.
 pub const MAX_TIME: Duration = Duration::from_millis(400);
+/// Operations from one look at the clock to the next.
+const CLOCK_EACH: u64 = 256;
 /// Most questions one rule may ask.
 pub const MAX_QUESTIONS: usize = 20_000;
 /// Most findings of one rule.
@@ -171,7 +173,7 @@ impl Host {
     /// Starts the count of what a rule may use.
     pub fn start(&self) {
         self.operations.set(0);
-        self.deadline.set(Some(clock::worked() + MAX_TIME));
+        self.deadline.set(None);
         self.cut.set(None);
         self.reading.set(None);
         self.runs.set(self.runs.get() + 1);
@@ -193,11 +195,23 @@ impl Host {
             self.cut.set(Some(Cut::Operations));
             return Some(Dynamic::UNIT);
         }
-        if count.is_multiple_of(512) && self.deadline.get().is_some_and(|d| clock::worked() > d) {
+        if count.is_multiple_of(CLOCK_EACH) && self.is_late() {
             self.cut.set(Some(Cut::Time));
             return Some(Dynamic::UNIT);
         }
         None
+    }
+
+    /// The clock is first read here: the system takes longer to tell a thread's time than a common rule takes in all.
+    fn is_late(&self) -> bool {
+        let now = clock::worked();
+        match self.deadline.get() {
+            Some(deadline) => now > deadline,
+            None => {
+                self.deadline.set(Some(now + MAX_TIME));
+                false
+            }
+        }
     }
 
     /// Ends the run in a way that no script can catch.

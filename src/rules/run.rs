@@ -105,7 +105,7 @@ pub(crate) fn measure(host: &Rc<Host>, ctx: &NativeCallContext<'_>, name: &str) 
     let rules = host.rules.borrow().clone();
     let own = format!("{}.{name}", host.file());
     let Some(at) = rules.find(&own).or_else(|| rules.find(name)) else {
-        let names: Vec<&str> = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.as_str()).collect();
+        let names: Vec<&str> = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| &*r.id).collect();
         return no_such_word("there is no measure", name, &mut names.into_iter());
     };
     if rules.rules.get(at as usize).is_none_or(|r| r.unit.is_none()) {
@@ -114,7 +114,7 @@ pub(crate) fn measure(host: &Rc<Host>, ctx: &NativeCallContext<'_>, name: &str) 
     let circle: Option<Vec<String>> = {
         let state = host.state.borrow();
         let from = state.frames.iter().position(|f| f.rule == at);
-        from.map(|from| state.frames.iter().skip(from).filter_map(|f| rules.rules.get(f.rule as usize)).map(|r| r.id.clone()).collect())
+        from.map(|from| state.frames.iter().skip(from).filter_map(|f| rules.rules.get(f.rule as usize)).map(|r| r.id.to_string()).collect())
     };
     if let Some(circle) = circle {
         return say_help(

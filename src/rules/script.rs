@@ -51,7 +51,7 @@ pub enum Better {
 #[derive(Debug, Clone)]
 pub struct Rule {
     /// `file.function`.
-    pub id: String,
+    pub id: Arc<str>,
     /// Its file's stem.
     pub file: Arc<str>,
     /// Its function.
@@ -93,7 +93,7 @@ pub struct RuleSet {
     pub files: Vec<ScriptFile>,
     /// Rules and measures in order of id.
     pub rules: Vec<Rule>,
-    by_id: HashMap<String, u16>,
+    by_id: HashMap<Arc<str>, u16>,
     /// Files that could not be read as rules, and why.
     pub broken: Vec<Problem>,
     /// What is odd and still runs.
@@ -225,7 +225,7 @@ impl RuleSet {
 
 impl Names for RuleSet {
     fn measure(&self, at: u16) -> Option<(&str, &str)> {
-        self.rules.get(at as usize).map(|r| (r.id.as_str(), r.unit.as_deref().unwrap_or("")))
+        self.rules.get(at as usize).map(|r| (&*r.id, r.unit.as_deref().unwrap_or("")))
     }
 }
 
@@ -320,7 +320,7 @@ fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[
         .map(|(_, l)| *l)
         .collect();
     Ok(Rule {
-        id: format!("{}.{name}", file.stem),
+        id: format!("{}.{name}", file.stem).into(),
         file: file.stem.clone(),
         function: name.to_owned(),
         title: doc.title,

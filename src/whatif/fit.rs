@@ -92,7 +92,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
     let rules = kit.rules();
     let told = rules.rules.iter().zip(0u16..).filter_map(|(rule, at)| {
         let better = rule.better?;
-        Some(Told { id: rule.id.clone(), unit: rule.unit.clone()?, better, rule: at })
+        Some(Told { id: rule.id.to_string(), unit: rule.unit.clone()?, better, rule: at })
     });
     let measures: Vec<Told> = told.collect();
     let mut choices = vec![Vec::new(); build.lines.len()];
@@ -143,7 +143,7 @@ impl Before {
         let rules = kit.rules();
         let after = audit.tally();
         let (mut raised, mut cleared) = (Vec::new(), Vec::new());
-        let name = |at: u16| rules.rules.get(at as usize).map_or_else(String::new, |r| r.id.clone());
+        let name = |at: u16| rules.rules.get(at as usize).map_or_else(String::new, |r| r.id.to_string());
         for at in which {
             for level in [Level::Stop, Level::Caution, Level::Advice] {
                 let count = |tally: &BTreeMap<(u16, Level), usize>| tally.get(&(*at, level)).copied().unwrap_or(0);
@@ -165,7 +165,7 @@ impl Before {
         let moved: Vec<(usize, f64, f64)> = moved.collect();
         let currency = self.total.currency();
         let more = cost.and_then(|_| total(audit.build()).checked_sub(&self.total).ok());
-        let broken = audit.failed().map(|(rule, _)| rule.id.clone()).collect();
+        let broken = audit.failed().map(|(rule, _)| rule.id.to_string()).collect();
         Row { part, price: cost.map(|c| Money::from_minor(c, currency)), more, raised, cleared, broken, moved, beaten: false }
     }
 }

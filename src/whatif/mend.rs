@@ -69,8 +69,9 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     if mend.stops.is_empty() {
         return mend;
     }
+    let market = kit.catalogue().market(&closed.currency, closed.priced_on);
     let has_offer = |line: &crate::build::Line| match &line.what {
-        What::Part(part) => crate::build::resolve::Facts::of(&closed, kit.catalogue(), part).sellers > 0.0,
+        What::Part(part) => market.known(kit.catalogue(), part).is_some_and(|facts| facts.sellers > 0.0),
         What::Open { .. } => false,
     };
     let choices: Vec<_> = closed

@@ -247,7 +247,7 @@ impl Crossing<'_> {
             if theirs { b.clone() } else { a.clone() }
         });
         let audit = self.kit.audit(&Build { lines: lines.collect(), ..self.ours.clone() });
-        let passes = audit.failed().all(|(rule, _)| self.left_out.contains(&rule.id)) && audit.worst() != Some(Level::Stop);
+        let passes = audit.failed().all(|(rule, _)| self.left_out.contains(&*rule.id)) && audit.worst() != Some(Level::Stop);
         self.passes.insert(taken, passes);
         passes
     }

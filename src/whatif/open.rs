@@ -6,7 +6,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::audit::verdict::Level;
-use crate::build::resolve::{Facts, Resolved};
+use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
@@ -160,10 +160,11 @@ pub(crate) fn candidates(kit: &Kit, build: &Build, line: usize, kind: KindId, wa
     };
     let asked = wants.iter().map(|(text, span)| kit.asked(kind, text).map(|a| (a, *span)).map_err(|p| at_want(p, *span))).collect::<Result<Vec<_>, _>>()?;
     let mut found = Vec::new();
+    let market = kit.catalogue().market(&build.currency, build.priced_on);
     for part in kit.catalogue().parts_of(kind) {
         if asked.is_empty() {
-            let facts = Facts::of(build, kit.catalogue(), part);
-            found.extend(facts.price.filter(|_| facts.sellers > 0.0).map(|price| (part.clone(), price)));
+            let facts = market.known(kit.catalogue(), part);
+            found.extend(facts.filter(|f| f.sellers > 0.0).and_then(|f| f.price).map(|price| (part.clone(), price)));
             continue;
         }
         let resolved = Rc::new(Resolved::new(Arc::new(with(build, line, part)), kit.catalogue().clone()));

@@ -278,7 +278,7 @@ impl Planner<'_> {
         let mut seen = BTreeSet::new();
         ids.retain(|id| seen.insert(*id));
         for id in ids.into_iter().take(MOST_REASONS) {
-            let Some(rule) = rules.rules.get(id as usize).filter(|r| outcome.stopped_by.contains_key(&r.id)) else { continue };
+            let Some(rule) = rules.rules.get(id as usize).filter(|r| outcome.stopped_by.contains_key(&*r.id)) else { continue };
             let left = self.rules().into_iter().filter(|r| *r != id).collect();
             let without = solve(&self.quest(left, self.goals(), Keep::Best(1)));
             plan.note(&without);

@@ -134,7 +134,7 @@ pub fn rule_named(kit: &Kit, name: &str) -> Result<u16, Problem> {
     if let Some(at) = rules.find(name) {
         return Ok(at);
     }
-    let fits: Vec<(u16, &str)> = rules.rules.iter().zip(0u16..).filter(|(r, _)| r.function == name).map(|(r, at)| (at, r.id.as_str())).collect();
+    let fits: Vec<(u16, &str)> = rules.rules.iter().zip(0u16..).filter(|(r, _)| r.function == name).map(|(r, at)| (at, &*r.id)).collect();
     match fits.as_slice() {
         [(at, _)] => return Ok(*at),
         [] => {}
@@ -145,11 +145,11 @@ pub fn rule_named(kit: &Kit, name: &str) -> Result<u16, Problem> {
         }
     }
     let problem = Problem::new(format!("there is no rule or measure `{}`", clip(name, 60)));
-    let same_file: Vec<&str> = rules.rules.iter().filter(|r| *r.file == *name).map(|r| r.id.as_str()).collect();
+    let same_file: Vec<&str> = rules.rules.iter().filter(|r| *r.file == *name).map(|r| &*r.id).collect();
     if !same_file.is_empty() {
         return Err(problem.help(format!("rules of {name}: {}", some_of(same_file, 24))));
     }
-    let names = rules.rules.iter().flat_map(|r| [r.id.as_str(), r.function.as_str()]);
+    let names = rules.rules.iter().flat_map(|r| [&*r.id, r.function.as_str()]);
     Err(match nearest(name, names) {
         Some(near) => problem.help(format!("did you mean `{near}`?")),
         None => problem.help("`measures` and Tab after `why` show what there is"),
@@ -161,8 +161,8 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
     let rules = kit.rules();
     let words = rules.rules.get(rule as usize);
     let file = words.and_then(|r| rules.files.get(r.file_at as usize));
-    let id = words.map_or_else(String::new, |r| r.id.clone());
-    let outcome = now.audit.outcomes().find(|(r, _)| r.id == id).map(|(_, o)| o.clone());
+    let id = words.map_or_else(String::new, |r| r.id.to_string());
+    let outcome = now.audit.outcomes().find(|(r, _)| *r.id == *id).map(|(_, o)| o.clone());
     let mut why = Why {
         title: words.map_or_else(String::new, |r| r.title.clone()),
         written: file.zip(words).map_or_else(String::new, |(f, r)| format!("{}:{}", f.source.name, f.source.line_column(r.span.start()).0)),
@@ -314,7 +314,7 @@ fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
     let settings = kit.settings();
     for (rule, outcome) in audit.outcomes() {
         if let Outcome::Known(verdict) = outcome {
-            let chosen = settings.choices.get(&rule.id).and_then(|c| c.level);
+            let chosen = settings.choices.get(&*rule.id).and_then(|c| c.level);
             for draft in &verdict.drafts {
                 let at = match chosen.unwrap_or(draft.level) {
                     Level::Stop => 0,
@@ -397,7 +397,7 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
 fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
     let build = &now.audit.build().build;
     let catalogue = &now.audit.build().catalogue;
-    let stops = |audit: &Audit| -> Vec<String> { audit.briefs().iter().filter(|f| f.level == Level::Stop && !f.waived).map(|f| f.rule.clone()).collect() };
+    let stops = |audit: &Audit| -> Vec<String> { audit.briefs().iter().filter(|f| f.level == Level::Stop && !f.waived).map(|f| f.rule.to_string()).collect() };
     let held = stops(&now.audit);
     for turn in &mut why.turns {
         for option in turn.parts.iter_mut().take(MOST_SHOWN) {

@@ -106,7 +106,7 @@ fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
         problem.labels = vec![Label { source: brief.build.source.clone(), span: what.span, text: label }];
         if aims.iter().any(|a| std::ptr::eq(*a, what)) {
             let rules = base.rules();
-            let names = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.as_str()).chain(["price"]);
+            let names = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| &*r.id).chain(["price"]);
             problem = match nearest(&what.text, names) {
                 _ if rules.rule(&what.text).is_some() => {
                     problem.message = format!("`{}` is a rule, not a measure", what.text);

@@ -56,8 +56,8 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
     let shown: Vec<&Rule> = rules
         .rules
         .iter()
-        .filter(|r| wanted.subject.is_none_or(|s| *r.file == *s) && wanted.level.is_none_or(|l| levels(r, settings.choices.get(&r.id)).contains(&l)))
-        .filter(|r| in_layer(&r.layer) || settings.choices.get(&r.id).is_some_and(|c| in_layer(&c.layer)))
+        .filter(|r| wanted.subject.is_none_or(|s| *r.file == *s) && wanted.level.is_none_or(|l| levels(r, settings.choices.get(&*r.id)).contains(&l)))
+        .filter(|r| in_layer(&r.layer) || settings.choices.get(&*r.id).is_some_and(|c| in_layer(&c.layer)))
         .collect();
     let mut out = String::new();
     let mut file = "";
@@ -72,13 +72,13 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
             let layer = if layers.len() > 1 { format!(" [{}]", rule.layer) } else { String::new() };
             out.push_str(&indented(&inert(&format!("{}{layer}", if about.is_empty() { file } else { about })), "", "  ", look.width));
         }
-        out.push_str(&entry(look, rule, settings.choices.get(&rule.id)));
+        out.push_str(&entry(look, rule, settings.choices.get(&*rule.id)));
     }
     if wanted.settings {
         out.push_str(&settings_text(look, kit, wanted, &in_layer, layers.len() > 1));
     }
     let measures = shown.iter().filter(|r| r.unit.is_some()).count();
-    let off = shown.iter().filter(|r| settings.choices.get(&r.id).is_some_and(|c| c.off)).count();
+    let off = shown.iter().filter(|r| settings.choices.get(&*r.id).is_some_and(|c| c.off)).count();
     let off = if off > 0 { format!(", {off} switched off") } else { String::new() };
     out.push_str(&format!("\n{}, {}{off}\n", count(shown.len() - measures, "rule"), count(measures, "measure")));
     Ok(out)

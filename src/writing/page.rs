@@ -18,7 +18,7 @@ use crate::source::Problem;
 pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<String, Problem> {
     let rules = kit.rules();
     let Some(rule) = rules.rule(id) else {
-        return Err(Problem::new(format!("there is no rule `{id}`")).suggest(id, rules.rules.iter().map(|r| r.id.as_str())));
+        return Err(Problem::new(format!("there is no rule `{id}`")).suggest(id, rules.rules.iter().map(|r| &*r.id)));
     };
     let shown = Shown::gather(kit, layers, id);
     let mut out = format!("{}\n", rule.id);

@@ -10,7 +10,7 @@ use crate::kit::{Audit, Outcome};
 /// The places that a rule or measure looked at in an audit: `supply.rated_w`, `setting power.headroom`, a kind's name for its lines.
 pub(crate) fn reads(audit: &Audit, id: &str) -> BTreeSet<String> {
     let mut places = BTreeSet::new();
-    let Some(verdict) = audit.outcomes().find(|(r, _)| r.id == id).and_then(|(_, o)| if let Outcome::Known(v) = o { Some(v) } else { None }) else {
+    let Some(verdict) = audit.outcomes().find(|(r, _)| *r.id == *id).and_then(|(_, o)| if let Outcome::Known(v) = o { Some(v) } else { None }) else {
         return places;
     };
     audit.seen(|view, _| {

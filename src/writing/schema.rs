@@ -152,8 +152,8 @@ fn strings(meaning: &str) -> Value {
 fn cases(kit: &Kit) -> Value {
     let catalogue = kit.catalogue();
     let rules = kit.rules();
-    let ids: Vec<String> = rules.rules.iter().map(|r| r.id.clone()).collect();
-    let measures: Vec<String> = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.clone()).collect();
+    let ids: Vec<String> = rules.rules.iter().map(|r| r.id.to_string()).collect();
+    let measures: Vec<String> = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.to_string()).collect();
     let find = json!({
         "rule": { "$ref": "#/$defs/rule" },
         "level": one_of("its level", vec!["stop".into(), "caution".into(), "advice".into()]),
@@ -256,7 +256,7 @@ fn settings(kit: &Kit) -> Value {
         json!({ "level": one_of("another level for its findings", vec!["stop".into(), "caution".into(), "advice".into()]), "off": { "type": "boolean" }, "reason": text("why, for the next person") }),
         &["reason"],
     );
-    let ids: Map<String, Value> = kit.rules().rules.iter().map(|r| (r.id.clone(), choice.clone())).collect();
+    let ids: Map<String, Value> = kit.rules().rules.iter().map(|r| (r.id.to_string(), choice.clone())).collect();
     files.insert("rule".into(), closed(Value::Object(ids), &[]));
     json!({ "type": "object", "properties": files, "additionalProperties": { "anyOf": [any, { "type": "object", "additionalProperties": any }] } })
 }

@@ -175,7 +175,7 @@ proptest! {
             let over = budget_minor(&build).is_some_and(|b| cost > b);
             if broken || audit.worst().is_some_and(|w| w >= level) || over {
                 let stops = audit.findings().into_iter().filter(|f| f.level >= level).map(|f| f.rule);
-                let breaks = audit.outcomes().filter(|(_, o)| matches!(o, dryfit::kit::Outcome::Broken(_))).map(|(r, _)| r.id.clone());
+                let breaks = audit.outcomes().filter(|(_, o)| matches!(o, dryfit::kit::Outcome::Broken(_))).map(|(r, _)| r.id.to_string());
                 let names = stops.chain(breaks).map(|id| if id == "hand.w" { format!("the want `{}`", want.unwrap_or("")) } else { format!("rule {id}") });
                 violated.push(names.chain(over.then(|| "the budget".to_owned())).collect());
                 continue;

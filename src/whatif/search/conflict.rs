@@ -14,9 +14,9 @@ const MOST_ROUNDS: usize = 400;
 pub(crate) fn conflict(quest: &Quest<'_>, outcome: &Outcome) -> (Vec<String>, bool) {
     let rules = quest.kit.rules();
     // Any rule may be to blame: one that stopped everything by itself can hide another that would have as well.
-    let may = |at: &u16| rules.rules.get(*at as usize).is_some_and(|r| r.unit.is_none() && !outcome.left_out.contains(&r.id));
+    let may = |at: &u16| rules.rules.get(*at as usize).is_some_and(|r| r.unit.is_none() && !outcome.left_out.contains(&*r.id));
     let suspects: Vec<u16> = quest.rules.iter().copied().filter(may).collect();
-    let names = |set: &[u16]| set.iter().filter_map(|at| rules.rules.get(*at as usize)).map(|r| r.id.clone()).collect::<Vec<_>>();
+    let names = |set: &[u16]| set.iter().filter_map(|at| rules.rules.get(*at as usize)).map(|r| r.id.to_string()).collect::<Vec<_>>();
     let mut violations: Vec<Vec<u16>> = Vec::new();
     for _ in 0..MOST_ROUNDS {
         let set = smallest(&violations, &suspects);

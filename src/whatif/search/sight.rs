@@ -10,8 +10,9 @@ use crate::audit::eval::offer_number;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
 use crate::build::What;
-use crate::build::resolve::{Facts, Resolved};
+use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
+use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
 

@@ -75,7 +75,7 @@ impl Search<'_, '_> {
         let mut all = BTreeSet::new();
         for &at in &quest.rules {
             let Some(rule) = rules.rules.get(at as usize) else { continue };
-            let choice = settings.choices.get(&rule.id);
+            let choice = settings.choices.get(&*rule.id);
             if choice.is_some_and(|c| c.off) || rule.unit.is_some() || rule.flaw.is_some() {
                 continue;
             }
@@ -110,7 +110,7 @@ impl Search<'_, '_> {
         // A rule that always breaks is no measure for builds but a fault of its own.
         let faulty: Vec<u16> = breaks.into_iter().filter(|(_, count)| *count == FIRST_BUILDS).map(|(at, _)| at).collect();
         for at in faulty {
-            self.out.left_out.extend(rules.rules.get(at as usize).map(|r| r.id.clone()));
+            self.out.left_out.extend(rules.rules.get(at as usize).map(|r| r.id.to_string()));
             self.all.retain(|a| *a != at);
             if let Some(track) = self.tracks.iter().take(self.stoppers).position(|(a, _)| *a == at) {
                 self.tracks.remove(track);
@@ -137,7 +137,7 @@ impl Search<'_, '_> {
         self.out.audits += 1;
         let audit = self.quest.kit.audit_with(&self.quest.space.resolved(picks), &self.all);
         for (rule, problem) in audit.failed() {
-            self.out.broken.entry(rule.id.clone()).or_insert_with(|| problem.clone());
+            self.out.broken.entry(rule.id.to_string()).or_insert_with(|| problem.clone());
         }
         audit
     }
@@ -506,7 +506,7 @@ impl Search<'_, '_> {
         let rules = self.quest.kit.rules();
         for ((rule, _), count) in self.tracks.iter().zip(&self.blocks).filter(|(_, c)| **c > 0) {
             if let Some(rule) = rules.rules.get(*rule as usize) {
-                *self.out.stopped_by.entry(rule.id.clone()).or_default() += *count;
+                *self.out.stopped_by.entry(rule.id.to_string()).or_default() += *count;
             }
         }
         self.out.runs = self.quest.kit.script_runs() - runs;

@@ -4,9 +4,10 @@ use std::cell::OnceCell;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::build::resolve::{Facts, Resolved};
+use crate::build::resolve::Resolved;
 use crate::build::{Build, Line, What};
 use crate::catalogue::kinds::KindId;
+use crate::catalogue::market::{Facts, Market};
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part, unboxed};
 
@@ -27,7 +28,7 @@ pub(crate) struct Choice {
     pub(crate) priced: bool,
     /// What comes in its box and joins the build.
     pub(crate) boxed: Vec<Boxed>,
-    facts: OnceCell<Facts>,
+    facts: OnceCell<Box<Facts>>,
 }
 
 /// A part that comes in a box.
@@ -52,6 +53,7 @@ pub(crate) struct Place {
 pub(crate) struct Space {
     pub(crate) base: Arc<Build>,
     pub(crate) catalogue: Arc<Catalogue>,
+    market: Arc<Market>,
     /// In the order of the build's lines.
     pub(crate) places: Vec<Place>,
     /// Places of a kind, in order.
@@ -64,8 +66,9 @@ pub(crate) struct Space {
 
 impl Choice {
     /// What the offers say of it.
-    pub(crate) fn facts(&self, space: &Space) -> &Facts {
-        self.facts.get_or_init(|| self.line.stated.clone().unwrap_or_else(|| Facts::of(&space.base, &space.catalogue, &self.part)))
+    pub(crate) fn facts<'a>(&'a self, space: &'a Space) -> &'a Facts {
+        let known = self.line.stated.as_deref().or_else(|| space.market.known(&space.catalogue, &self.part));
+        known.unwrap_or_else(|| self.facts.get_or_init(|| Box::new(space.market.facts(&space.catalogue, &self.part))))
     }
 }
 
@@ -84,6 +87,7 @@ impl Space {
         let mut space = Self {
             base: Arc::new(base.clone()),
             catalogue: catalogue.clone(),
+            market: catalogue.market(&base.currency, base.priced_on),
             places: Vec::new(),
             may_box: vec![Vec::new(); catalogue.kinds.len()],
             own,

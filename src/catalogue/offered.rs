@@ -1,12 +1,12 @@
-//! The offers that count for a part: of the pricing day, in the currency of the build.
+//! The offers that count for a part: of a day, in a currency.
 
 use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use crate::catalogue::Catalogue;
-use crate::catalogue::offers::Offer;
-use crate::catalogue::value::Val;
+use super::Catalogue;
+use super::offers::Offer;
+use super::value::Val;
 use crate::trade::money::{Currency, Money, Rate, Rounding};
 
 /// The offers of a part.
@@ -18,7 +18,7 @@ pub struct Offered<'a> {
     pub left_out: u32,
 }
 
-/// An offer with its amounts in the build's currency.
+/// An offer with its amounts in the currency asked for.
 #[derive(Debug, Clone)]
 pub struct Counted<'a> {
     /// The offer as its file gives it.
@@ -58,33 +58,6 @@ pub fn offered<'a>(catalogue: &'a Catalogue, part: &str, currency: &Arc<str>, da
     offered
 }
 
-/// Sellers of a part that a quick look tells apart.
-const QUICK: usize = 8;
-
-/// The lowest price at the till among the offers of [`offered`], by the rule that what is in stock comes first; it allocates nothing, as every
-/// sum of every build asks for it. None where a quick look does not tell: another currency, or very many sellers.
-pub(crate) fn cheapest(catalogue: &Catalogue, part: &str, currency: &str, day: Date) -> Option<Option<Money>> {
-    let mut sellers = [""; QUICK];
-    let mut best: Option<(bool, Money)> = None;
-    let mut seen = 0;
-    // From the newest back: the first of a seller is the one that counts.
-    for offer in catalogue.offers.history(part).iter().rev().filter(|o| o.seen_on <= day) {
-        if sellers.iter().take(seen).any(|s| *s == &*offer.seller) {
-            continue;
-        }
-        if offer.price.currency().code() != currency {
-            return None;
-        }
-        *sellers.get_mut(seen)? = &offer.seller;
-        seen += 1;
-        let (gone, till) = (offer.stock == Some(0), offer.till());
-        if best.is_none_or(|(worse, held)| (gone, till.minor()) < (worse, held.minor())) {
-            best = Some((gone, till));
-        }
-    }
-    Some(best.map(|(_, till)| till))
-}
-
 fn counted<'a>(catalogue: &Catalogue, offer: &'a Offer, currency: &str, day: Date) -> Option<Counted<'a>> {
     let own = offer.price.currency().code() == currency;
     let rate = if own { None } else { Some(rate(catalogue, offer.price.currency(), currency, day)?) };
@@ -120,33 +93,4 @@ fn rate(catalogue: &Catalogue, from: Currency, to: &str, day: Date) -> Option<St
         }
     }
     newest
-}
-
-#[cfg(test)]
-mod tests {
-    use jiff::civil::date;
-
-    use super::cheapest;
-    use crate::build::Build;
-    use crate::build::resolve::Facts;
-    use crate::catalogue::Catalogue;
-    use crate::layer::Layer;
-    use crate::source::Source;
-
-    #[test]
-    fn the_quick_price_is_the_price_of_the_offers_in_full() {
-        let catalogue = Catalogue::load(&[Layer::built_in_catalogue()]).expect("it loads");
-        let mut quick = 0;
-        for (currency, day) in [("EUR", date(2026, 6, 30)), ("EUR", date(2026, 9, 1)), ("EUR", date(2026, 11, 20)), ("SEK", date(2026, 11, 20))] {
-            let text = format!("budget = \"1.00 {currency}\"\npriced_on = {day}\n[[line]]\npart = \"supply/tarn-650\"\n");
-            let build = Build::parse(&Source::new("list", text), &catalogue, day).expect("it reads");
-            for part in &catalogue.parts {
-                if let Some(price) = cheapest(&catalogue, &part.id, &build.currency, day) {
-                    assert_eq!(price, Facts::of(&build, &catalogue, part).price, "{} on {day}", part.id);
-                    quick += usize::from(price.is_some());
-                }
-            }
-        }
-        assert!(quick > 500, "{quick} prices were quick");
-    }
 }

@@ -1,0 +1,95 @@
+//! A message with holes, taken apart once, when a script raises it; what fills the holes is put in words for each build.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use crate::audit::verdict::Hole;
+
+/// A message and what fills its holes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Message {
+    /// As the script wrote it, with holes in braces: `{name}`, or `{name:unit}` with a unit of the script's own.
+    pub template: Arc<str>,
+    /// What fills them, each name once.
+    pub holes: Vec<(Arc<str>, Hole)>,
+    pieces: Box<[Piece]>,
+}
+
+/// Part of a template, by its bytes.
+#[derive(Debug, Clone, PartialEq)]
+enum Piece {
+    Text(Range<usize>),
+    Hole { which: usize, unit: Option<Range<usize>> },
+}
+
+/// A piece as it is put together again.
+pub(crate) enum Said<'a> {
+    /// Text of the template.
+    Text(&'a str),
+    /// A hole, and the unit that the script asked for.
+    Hole(&'a Hole, Option<&'a str>),
+}
+
+impl Message {
+    /// Takes a template apart. A hole that nothing fills stays as it is written.
+    pub fn new(template: &str, holes: Vec<(Arc<str>, Hole)>) -> Self {
+        let mut pieces = Vec::new();
+        let mut text = 0;
+        let mut from = 0;
+        while let Some(open) = template.get(from..).and_then(|rest| rest.find('{')).map(|at| from + at) {
+            let Some(close) = template.get(open..).and_then(|rest| rest.find('}')).map(|at| open + at) else { break };
+            let inside = template.get(open + 1..close).unwrap_or_default();
+            let (name, unit) = inside.split_once(':').map_or((inside, None), |(name, _)| (name, Some(open + 2 + name.len()..close)));
+            if let Some(which) = holes.iter().position(|(known, _)| **known == *name.trim()) {
+                pieces.extend((text < open).then_some(Piece::Text(text..open)));
+                pieces.push(Piece::Hole { which, unit });
+                text = close + 1;
+            }
+            from = close + 1;
+        }
+        pieces.extend((text < template.len()).then_some(Piece::Text(text..template.len())));
+        Self { template: template.into(), holes, pieces: pieces.into() }
+    }
+
+    /// Its pieces from first to last.
+    pub(crate) fn said(&self) -> impl Iterator<Item = Said<'_>> {
+        let text = |range: &Range<usize>| self.template.get(range.clone()).unwrap_or_default();
+        self.pieces.iter().filter_map(move |piece| match piece {
+            Piece::Text(range) => Some(Said::Text(text(range))),
+            Piece::Hole { which, unit } => self.holes.get(*which).map(|(_, hole)| Said::Hole(hole, unit.as_ref().map(text))),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Message, Said};
+    use crate::audit::verdict::Hole;
+
+    fn told(template: &str) -> String {
+        let holes = vec![("a".into(), Hole::Text("A".into())), ("b".into(), Hole::Text("B".into()))];
+        let message = Message::new(template, holes);
+        let words = |said| match said {
+            Said::Text(text) => text.to_owned(),
+            Said::Hole(Hole::Text(text), unit) => format!("<{text}{}>", unit.map_or_else(String::new, |u| format!(" in {u}"))),
+            Said::Hole(..) => String::new(),
+        };
+        message.said().map(words).collect()
+    }
+
+    #[test]
+    fn a_template_is_taken_apart_at_its_holes() {
+        for (template, expected) in [
+            ("{a} and {b}", "<A> and <B>"),
+            ("{ a }{b:W}.", "<A><B in W>."),
+            ("no hole", "no hole"),
+            ("", ""),
+            ("{a", "{a"),
+            ("a} {b}", "a} <B>"),
+            ("{c} {a}", "{c} <A>"),
+            ("{{a} é{b:}", "{{a} é<B in >"),
+        ] {
+            assert_eq!(told(template), expected, "{template}");
+        }
+    }
+}
