@@ -3,8 +3,9 @@
 //! Equal expressions share one id, so a comparison is two small numbers, and a rule's memory is a tree of them.
 
 use std::cell::Cell;
-use std::collections::HashMap;
 use std::sync::Arc;
+
+use ahash::AHashMap;
 
 use crate::catalogue::kinds::KindId;
 
@@ -193,7 +194,7 @@ impl UnOp {
 #[derive(Debug, Default)]
 pub struct Pool {
     exprs: Vec<Expr>,
-    ids: HashMap<Expr, ExprId>,
+    ids: AHashMap<Expr, ExprId>,
     /// Numbers worked out for the build being looked at, each with the look it belongs to.
     worked: Vec<Cell<(u32, f64)>>,
     look: Cell<u32>,

@@ -2,8 +2,9 @@
 //!
 //! A path known by its answers gives its verdict with no script run, for builds never seen before.
 
-use std::collections::HashMap;
 use std::rc::Rc;
+
+use ahash::AHashMap;
 
 use crate::audit::ask::{Answer, Ask, Step};
 use crate::audit::eval::{Open, View};
@@ -19,7 +20,7 @@ pub(crate) struct Many(Option<Box<Answers>>);
 #[derive(Debug, Default)]
 struct Answers {
     few: Vec<(Answer, u32)>,
-    rest: HashMap<Answer, u32>,
+    rest: AHashMap<Answer, u32>,
 }
 
 /// Answers that are looked through one by one.

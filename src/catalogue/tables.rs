@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use toml::de::DeValue;
+use toml::de::{DeTable, DeValue};
 
 use super::read::{Texts, found, key_span, parse, plain_number};
 use super::value::Val;
@@ -91,17 +91,12 @@ pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut
         problems.push(Problem::new(format!("table `{name}` names no source")).at(source, Span::default(), "add `source = \"document, revision, table\"`"));
         return None;
     };
-    let mut columns = Vec::new();
-    for (key, value) in top.get("column").and_then(|v| v.get_ref().as_table()).into_iter().flatten() {
-        let text = |k: &str| value.get_ref().get(k).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned();
-        columns.push(Column { name: texts.get(key.get_ref()), unit: texts.get(&text("unit")), number: text("type") != "text", meaning: text("meaning") });
-    }
     let mut table = Table {
         name: texts.get(&name),
         meaning: word("meaning").unwrap_or_default(),
         citation,
         basis: word("basis").unwrap_or_default(),
-        columns,
+        columns: columns(top, texts),
         rows: Vec::new(),
         cells: Vec::new(),
         source: source.clone(),
@@ -110,46 +105,48 @@ pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut
         let row = texts.get(key.get_ref());
         table.rows.push(row.clone());
         table.cells.resize(table.rows.len() * table.columns.len(), (Val::Absent, Span::default()));
-        let Some(cells) = value.get_ref().as_table() else {
-            problems.push(Problem::new("a row is a table of cells").at(source, value.span().into(), found(value.get_ref())));
-            continue;
-        };
-        for (column, cell) in cells {
-            if &**column.get_ref() == "source" {
-                continue;
-            }
-            let span = Span::from(cell.span());
-            let Some(at) = table.column(column.get_ref()) else {
-                let names: Vec<Arc<str>> = table.columns.iter().map(|c| c.name.clone()).collect();
-                problems.push(
-                    Problem::new(format!("table `{name}` has no column `{}`", column.get_ref()))
-                        .at(source, key_span(column), "unknown")
-                        .suggest(column.get_ref(), names.iter().map(|n| &**n)),
-                );
-                continue;
-            };
-            let number = table.columns.get(at as usize).is_some_and(|c| c.number);
-            let value = match cell.get_ref() {
-                DeValue::String(text) if !number => Some(Val::Text(texts.get(text))),
-                other if number => plain_number(other).map(Val::Num),
-                _ => None,
-            };
-            match value {
-                Some(value) => {
-                    if let Some(slot) = table.place(&row, at).and_then(|at| table.cells.get_mut(at)) {
-                        *slot = (value, span);
-                    }
-                }
-                None => {
-                    let wanted = if number { "a finite number" } else { "a text" };
-                    problems.push(Problem::new(format!("`{}` must be {wanted}", column.get_ref())).at(
-                        source,
-                        span,
-                        format!("this is {}", found(cell.get_ref())),
-                    ));
-                }
-            }
+        match value.get_ref().as_table() {
+            Some(cells) => read_row(&mut table, &row, cells, texts, problems),
+            None => problems.push(Problem::new("a row is a table of cells").at(source, value.span().into(), found(value.get_ref()))),
         }
     }
     Some(table)
+}
+
+fn columns(top: &DeTable<'_>, texts: &mut Texts) -> Vec<Column> {
+    let mut columns = Vec::new();
+    for (key, value) in top.get("column").and_then(|v| v.get_ref().as_table()).into_iter().flatten() {
+        let text = |k: &str| value.get_ref().get(k).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned();
+        columns.push(Column { name: texts.get(key.get_ref()), unit: texts.get(&text("unit")), number: text("type") != "text", meaning: text("meaning") });
+    }
+    columns
+}
+
+fn read_row(table: &mut Table, row: &Arc<str>, cells: &DeTable<'_>, texts: &mut Texts, problems: &mut Problems) {
+    let source = table.source.clone();
+    for (name, cell) in cells.iter().filter(|(name, _)| &**name.get_ref() != "source") {
+        let Some((at, column)) = table.column(name.get_ref()).and_then(|at| Some((at, table.columns.get(at as usize)?))) else {
+            let problem = Problem::new(format!("table `{}` has no column `{}`", table.name, name.get_ref())).at(&source, key_span(name), "unknown");
+            problems.push(problem.suggest(name.get_ref(), table.columns.iter().map(|c| &*c.name)));
+            continue;
+        };
+        let wanted = if column.number { "a finite number" } else { "a text" };
+        let value = match cell.get_ref() {
+            DeValue::String(text) if !column.number => Some(Val::Text(texts.get(text))),
+            other if column.number => plain_number(other).map(Val::Num),
+            _ => None,
+        };
+        let span = Span::from(cell.span());
+        match value {
+            Some(value) => {
+                if let Some(slot) = table.place(row, at).and_then(|at| table.cells.get_mut(at)) {
+                    *slot = (value, span);
+                }
+            }
+            None => {
+                let this = format!("this is {}", found(cell.get_ref()));
+                problems.push(Problem::new(format!("`{}` must be {wanted}", name.get_ref())).at(&source, span, this));
+            }
+        }
+    }
 }

@@ -194,6 +194,8 @@ fn unknown_function(error: &EvalAltResult, rules: &RuleSet) -> Option<String> {
 }
 
 /// What an error says and what would fix it.
+// A table: an entry an error of the engine.
+#[allow(clippy::too_many_lines)]
 fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>) {
     let plain = |s: String| (s, None);
     match error {

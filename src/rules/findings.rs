@@ -65,18 +65,18 @@ fn findings(reg: &mut Registrar<'_>) {
 
 impl Host {
     fn raise(&self, level: Level, template: &str, values: &Map) -> Res<FindingRef> {
-        let mut holes = Vec::new();
+        let mut holes: Vec<(Arc<str>, Hole)> = Vec::with_capacity(values.len());
         for name in hole_names(template) {
             let Some(value) = values.get(name) else {
                 return say_help(format!("the message has a hole {{{name}}} and nothing to fill it"), format!("give it: #{{ {name}: … }}"));
             };
-            if !holes.iter().any(|(n, _): &(Arc<str>, Hole)| **n == *name) {
+            if !holes.iter().any(|(n, _)| **n == *name) {
                 holes.push((name.into(), self.hole(value)?));
             }
         }
         // What fills no hole is still worth pointing at.
         let mut at = Vec::new();
-        for (_, value) in values.iter().filter(|(k, _)| !hole_names(template).any(|n| n == k.as_str())) {
+        for (_, value) in values.iter().filter(|(k, _)| !holes.iter().any(|(n, _)| **n == *k.as_str())) {
             at.push(self.hole(value)?);
         }
         let mut state = self.state.borrow_mut();
@@ -97,28 +97,28 @@ impl Host {
     }
 
     fn hole(&self, value: &Dynamic) -> Res<Hole> {
-        let value = value.flatten_clone();
-        if let Some(num) = value.clone().try_cast::<Num>() {
+        if let Some(num) = value.read_lock::<Num>() {
             return Ok(Hole::Expr(num.id));
         }
-        if let Some(text) = value.clone().try_cast::<Text>() {
+        if let Some(text) = value.read_lock::<Text>() {
             return Ok(Hole::Expr(text.id));
         }
-        if let Some(line) = value.clone().try_cast::<LineRef>() {
+        if let Some(line) = value.read_lock::<LineRef>() {
             return Ok(Hole::Line(line.kind, line.nth));
         }
-        if let Some(r) = value.clone().try_cast::<RecordRef>() {
+        if let Some(r) = value.read_lock::<RecordRef>() {
             return Ok(Hole::Record(r.line.kind, r.line.nth, r.field, r.index));
         }
-        if let Some(list) = value.clone().try_cast::<List>() {
+        if let Some(list) = value.read_lock::<List>() {
             return Ok(Hole::Expr(list.id));
         }
-        if let Some(counts) = value.clone().try_cast::<Counts>() {
+        if let Some(counts) = value.read_lock::<Counts>() {
             return Ok(Hole::Expr(counts.id));
         }
-        if let Some(array) = value.clone().try_cast::<Array>() {
+        if let Some(array) = value.read_lock::<Array>() {
             return Ok(Hole::Many(array.iter().map(|v| self.hole(v)).collect::<Res<_>>()?));
         }
+        let value = value.flatten_clone();
         if let Some(num) = self.as_num(&value) {
             return Ok(Hole::Expr(num.id));
         }

@@ -1,11 +1,12 @@
 //! What scripts touch: every look at the build goes through here and leaves a trace.
 
 use std::cell::{Cell, RefCell};
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::rc::{Rc, Weak};
 use std::sync::Arc;
 use std::time::Duration;
 
+use ahash::AHashSet;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
 
 use crate::audit::ask::{Answer, Ask, Pos, Step};
@@ -77,7 +78,7 @@ pub struct Frame {
     pub rule: u16,
     /// Questions asked so far.
     pub path: Vec<Step>,
-    seen: HashSet<Ask>,
+    seen: AHashSet<Ask>,
     /// Findings raised so far.
     pub drafts: Vec<Draft>,
     /// What `print` and `debug` wrote.
@@ -130,6 +131,7 @@ pub struct Host {
     pub rules: RefCell<Rc<RuleSet>>,
     /// File names to their places, for positions.
     pub files: RefCell<HashMap<String, u16>>,
+    last_file: RefCell<(String, u16)>,
     operations: Cell<u64>,
     deadline: Cell<Option<Duration>>,
     cut: Cell<Option<Cut>>,
@@ -163,6 +165,7 @@ impl Host {
             }),
             rules: RefCell::new(Rc::new(RuleSet::default())),
             files: RefCell::new(HashMap::new()),
+            last_file: RefCell::new((String::new(), u16::MAX)),
             operations: Cell::new(0),
             deadline: Cell::new(None),
             cut: Cell::new(None),
@@ -345,9 +348,18 @@ impl Host {
     /// Where in a script the call stands.
     pub fn pos(&self, ctx: &NativeCallContext<'_>) -> Pos {
         let at = ctx.call_position();
-        let file = ctx.call_source().and_then(|s| self.files.borrow().get(s).copied()).unwrap_or(u16::MAX);
+        let file = ctx.call_source().map_or(u16::MAX, |source| self.file_at(source));
         let small = |n: Option<usize>| n.map_or(0, |n| u16::try_from(n).unwrap_or(u16::MAX));
         Pos { file, line: small(at.line()), column: small(at.position()) }
+    }
+
+    /// The place of a file. A rule asks many questions from one file, so the last one is looked at before all.
+    fn file_at(&self, source: &str) -> u16 {
+        let mut last = self.last_file.borrow_mut();
+        if last.0 != source {
+            *last = (source.to_owned(), self.files.borrow().get(source).copied().unwrap_or(u16::MAX));
+        }
+        last.1
     }
 
     /// The file stem of the rule that runs, for names of settings and measures without a file.

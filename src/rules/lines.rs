@@ -9,7 +9,7 @@ use crate::audit::ask::Ask;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
 use crate::build::fields::{BUILD_FIELDS, build_field};
 use crate::catalogue::Catalogue;
-use crate::catalogue::kinds::{Field, FieldType, KindId};
+use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
 use crate::catalogue::value::Val;
 use crate::rules::host::{Host, Res, say, say_help};
 use crate::rules::values::{BuildRef, Counts, LineRef, List, Num, RecordRef, Text};
@@ -36,6 +36,63 @@ pub(crate) const LINE_VALUES: &[(&str, LineWord, &str)] = &[
 
 /// What a build answers beside its fields and its kinds.
 pub(crate) const OTHER_BUILD_WORDS: &[&str] = &["lines", "total", "unpriced"];
+
+/// What a name after a line's dot means on lines of a kind.
+#[derive(Debug, Clone, Copy)]
+enum Meant {
+    /// The kind itself.
+    Kind,
+    /// Something of the line.
+    Word(LineWord),
+    /// A field of its part, whether it holds records, whether it may be left out, and whether it has no default, so that a rule case may leave
+    /// it out.
+    Field { at: u16, records: bool, optional: bool, bare: bool },
+    /// Nothing.
+    Nothing,
+}
+
+impl Meant {
+    fn by(kind: &Kind, name: &str) -> Self {
+        if name == "kind" {
+            return Self::Kind;
+        }
+        if let Some((_, word, _)) = LINE_VALUES.iter().find(|(n, ..)| *n == name) {
+            return Self::Word(*word);
+        }
+        kind.field(name).map_or(Self::Nothing, |(at, field)| Self::Field {
+            at,
+            records: matches!(field.ty, FieldType::Records(_)),
+            optional: field.default.is_none() && !field.required,
+            bare: field.default.is_none(),
+        })
+    }
+}
+
+/// What a name after the build's dot means.
+#[derive(Debug, Clone, Copy)]
+enum OfBuild {
+    /// A field, or what the list comes to.
+    Word { word: BuildWord, may_lack: bool },
+    /// Every line.
+    Lines,
+    /// The first line of a kind.
+    Kind(KindId),
+    /// Nothing.
+    Nothing,
+}
+
+impl OfBuild {
+    fn by(catalogue: &Catalogue, name: &str) -> Self {
+        let field = |at: u8| BUILD_FIELDS.get(at as usize).is_some_and(|f| f.default.is_none());
+        match (name, build_field(name)) {
+            ("total", _) => Self::Word { word: BuildWord::Total, may_lack: true },
+            ("unpriced", _) => Self::Word { word: BuildWord::Unpriced, may_lack: true },
+            ("lines", _) => Self::Lines,
+            (_, Some(at)) => Self::Word { word: BuildWord::Field(at), may_lack: field(at) },
+            (_, None) => catalogue.kind_id(name).map_or(Self::Nothing, Self::Kind),
+        }
+    }
+}
 
 impl Host {
     /// A value as a script gets it: absence only after it was asked for, and only where `absent_ok`.
@@ -75,35 +132,45 @@ impl Host {
         Ok(self.build()?.catalogue.clone())
     }
 
-    /// Reads a field of a line by name, as `line.name`, `line["name"]` or `line.opt("name")` ask for it.
+    /// Reads a field of a line by name, as `line["name"]` or `line.opt("name")` ask for it.
     fn line_field(&self, ctx: &NativeCallContext<'_>, line: LineRef, name: &str, absent_ok: bool) -> Res<Dynamic> {
+        let meant = self.catalogue()?.kind(line.kind).map_or(Meant::Nothing, |kind| Meant::by(kind, name));
+        self.line_value(ctx, line, name, meant, absent_ok)
+    }
+
+    /// Reads what a name means on lines of a kind; `line.name` knows it beforehand.
+    fn line_value(&self, ctx: &NativeCallContext<'_>, line: LineRef, name: &str, meant: Meant, absent_ok: bool) -> Res<Dynamic> {
         self.reading.set(Some((line.kind, line.nth)));
-        if name == "kind" {
-            let catalogue = self.catalogue()?;
-            return Ok(catalogue.kind(line.kind).map_or(Dynamic::UNIT, |k| ImmutableString::from(&*k.name).into()));
-        }
-        if let Some((_, word, _)) = LINE_VALUES.iter().find(|(n, ..)| *n == name) {
-            let may_lack = !matches!(word, LineWord::Count | LineWord::Owned | LineWord::Included | LineWord::Sellers);
-            if matches!(word, LineWord::Sellers) {
-                self.is(ctx, Ask::Chosen(line.kind, line.nth))?;
+        let what = || format!("{}\n{name}", self.line_name(line));
+        match meant {
+            Meant::Kind => {
+                let catalogue = self.catalogue()?;
+                Ok(catalogue.kind(line.kind).map_or(Dynamic::UNIT, |k| ImmutableString::from(&*k.name).into()))
             }
-            let id = self.expr(Expr::Line(line.kind, line.nth, *word));
-            return self.hand_out(ctx, id, may_lack, absent_ok, &|| format!("{}\n{name}", self.line_name(line)));
+            Meant::Word(word) => {
+                let may_lack = !matches!(word, LineWord::Count | LineWord::Owned | LineWord::Included | LineWord::Sellers);
+                if matches!(word, LineWord::Sellers) {
+                    self.is(ctx, Ask::Chosen(line.kind, line.nth))?;
+                }
+                let id = self.expr(Expr::Line(line.kind, line.nth, word));
+                self.hand_out(ctx, id, may_lack, absent_ok, &what)
+            }
+            Meant::Field { at, records, optional, bare } => {
+                // A read waits for an open line even where nothing is made of the value, as a run of the script would.
+                self.is(ctx, Ask::Chosen(line.kind, line.nth))?;
+                let id = self.expr(Expr::Field(line.kind, line.nth, at));
+                if records {
+                    return self.records(ctx, line, at, id);
+                }
+                self.hand_out(ctx, id, optional || bare && self.sparse(), absent_ok, &what)
+            }
+            Meant::Nothing => {
+                let catalogue = self.catalogue()?;
+                let Some(kind) = catalogue.kind(line.kind) else { return say("this line is of no kind") };
+                let names = || kind.fields.iter().map(|f| &*f.name).chain(LINE_VALUES.iter().map(|(n, ..)| *n));
+                no_such(&format!("a {}", kind.title), name, &mut names())
+            }
         }
-        let catalogue = self.catalogue()?;
-        let Some(kind) = catalogue.kind(line.kind) else { return say("this line is of no kind") };
-        let Some((at, field)) = kind.field(name) else {
-            let names = || kind.fields.iter().map(|f| &*f.name).chain(LINE_VALUES.iter().map(|(n, ..)| *n));
-            return no_such(&format!("a {}", kind.title), name, &mut names());
-        };
-        // A read waits for an open line even where nothing is made of the value, as a run of the script would.
-        self.is(ctx, Ask::Chosen(line.kind, line.nth))?;
-        let id = self.expr(Expr::Field(line.kind, line.nth, at));
-        if let FieldType::Records(_) = field.ty {
-            return self.records(ctx, line, at, id);
-        }
-        let may_lack = may_lack(self, field);
-        self.hand_out(ctx, id, may_lack, absent_ok, &|| format!("{}\n{name}", self.line_name(line)))
     }
 
     fn records(&self, ctx: &NativeCallContext<'_>, line: LineRef, field: u16, id: ExprId) -> Res<Dynamic> {
@@ -136,29 +203,34 @@ impl Host {
         name.unwrap_or_else(|| "this part".to_owned())
     }
 
-    fn build_value(&self, ctx: &NativeCallContext<'_>, name: &str, absent_ok: bool) -> Res<Dynamic> {
-        let word = match name {
-            "total" => Some((BuildWord::Total, true)),
-            "unpriced" => Some((BuildWord::Unpriced, true)),
-            _ => build_field(name).map(|at| (BuildWord::Field(at), BUILD_FIELDS.get(at as usize).is_some_and(|f| f.default.is_none()))),
-        };
-        if let Some((word, may_lack)) = word {
-            let id = self.expr(Expr::Build(word));
-            return self.hand_out(ctx, id, may_lack, absent_ok, &|| format!("this build\n{name}"));
-        }
-        let catalogue = self.catalogue()?;
-        if name == "lines" {
-            let mut lines = Array::new();
-            for kind in (0u16..).take(catalogue.kinds.len()).map(KindId) {
-                lines.extend(self.lines_of(ctx, kind)?);
+    /// Reads a name of the build, as `build["name"]` or `build.opt("name")` ask for it.
+    fn build_field(&self, ctx: &NativeCallContext<'_>, name: &str, absent_ok: bool) -> Res<Dynamic> {
+        let meant = OfBuild::by(&*self.catalogue()?, name);
+        self.build_value(ctx, name, meant, absent_ok)
+    }
+
+    /// Reads what a name means of the build; `build.name` knows it beforehand.
+    fn build_value(&self, ctx: &NativeCallContext<'_>, name: &str, meant: OfBuild, absent_ok: bool) -> Res<Dynamic> {
+        match meant {
+            OfBuild::Word { word, may_lack } => {
+                let id = self.expr(Expr::Build(word));
+                self.hand_out(ctx, id, may_lack, absent_ok, &|| format!("this build\n{name}"))
             }
-            return Ok(lines.into());
+            OfBuild::Lines => {
+                let mut lines = Array::new();
+                for kind in (0u16..).take(self.catalogue()?.kinds.len()).map(KindId) {
+                    lines.extend(self.lines_of(ctx, kind)?);
+                }
+                Ok(lines.into())
+            }
+            OfBuild::Kind(kind) if self.is(ctx, Ask::Has(kind, 0))? => Ok(Dynamic::from(LineRef { kind, nth: 0 })),
+            OfBuild::Kind(_) => Ok(Dynamic::UNIT),
+            OfBuild::Nothing => {
+                let catalogue = self.catalogue()?;
+                let names = || catalogue.kinds.iter().map(|k| &*k.name).chain(BUILD_FIELDS.iter().map(|f| f.name)).chain(OTHER_BUILD_WORDS.iter().copied());
+                no_such("a build", name, &mut names())
+            }
         }
-        let Some(kind) = catalogue.kind_id(name) else {
-            let names = || catalogue.kinds.iter().map(|k| &*k.name).chain(BUILD_FIELDS.iter().map(|f| f.name)).chain(OTHER_BUILD_WORDS.iter().copied());
-            return no_such("a build", name, &mut names());
-        };
-        if self.is(ctx, Ask::Has(kind, 0))? { Ok(Dynamic::from(LineRef { kind, nth: 0 })) } else { Ok(Dynamic::UNIT) }
     }
 
     fn lines_of(&self, ctx: &NativeCallContext<'_>, kind: KindId) -> Res<Array> {
@@ -221,7 +293,12 @@ fn lines(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     names.insert("kind".into());
     for name in names {
         let (host, field) = (reg.host.clone(), name.clone());
-        reg.engine.register_get(&*name, move |ctx: NativeCallContext<'_>, line: &mut LineRef| -> Res<Dynamic> { host.line_field(&ctx, *line, &field, false) });
+        // What the name means is looked up here, once, for the lines of every kind.
+        let by_kind: Box<[Meant]> = catalogue.kinds.iter().map(|kind| Meant::by(kind, &name)).collect();
+        reg.engine.register_get(&*name, move |ctx: NativeCallContext<'_>, line: &mut LineRef| -> Res<Dynamic> {
+            let meant = by_kind.get(line.kind.0 as usize).copied().unwrap_or(Meant::Nothing);
+            host.line_value(&ctx, *line, &field, meant, false)
+        });
     }
     let host = reg.host.clone();
     reg.engine.register_indexer_get(move |ctx: NativeCallContext<'_>, line: &mut LineRef, name: ImmutableString| -> Res<Dynamic> {
@@ -282,19 +359,19 @@ fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     let mut names: Vec<String> = catalogue.kinds.iter().map(|k| k.name.to_string()).collect();
     names.extend(BUILD_FIELDS.iter().map(|f| f.name.to_owned()).chain(OTHER_BUILD_WORDS.iter().map(|w| (*w).to_owned())));
     for name in names {
-        let (host, field) = (reg.host.clone(), name.clone());
-        reg.engine.register_get(&name, move |ctx: NativeCallContext<'_>, _: &mut BuildRef| -> Res<Dynamic> { host.build_value(&ctx, &field, false) });
+        let (host, field, meant) = (reg.host.clone(), name.clone(), OfBuild::by(catalogue, &name));
+        reg.engine.register_get(&name, move |ctx: NativeCallContext<'_>, _: &mut BuildRef| -> Res<Dynamic> { host.build_value(&ctx, &field, meant, false) });
     }
     let host = reg.host.clone();
     reg.engine.register_indexer_get(move |ctx: NativeCallContext<'_>, _: &mut BuildRef, name: ImmutableString| -> Res<Dynamic> {
-        host.build_value(&ctx, &name, false)
+        host.build_field(&ctx, &name, false)
     });
     let host = reg.host.clone();
     reg.engine
-        .register_fn("opt", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Dynamic> { host.build_value(&ctx, &name, true) });
+        .register_fn("opt", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Dynamic> { host.build_field(&ctx, &name, true) });
     let host = reg.host.clone();
     reg.engine.register_fn("has", move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<bool> {
-        Ok(!host.build_value(&ctx, &name, true)?.is_unit())
+        Ok(!host.build_field(&ctx, &name, true)?.is_unit())
     });
     reg.word("build.all(\"KIND\")", "every line of a kind, those in other parts' boxes last; build.lines is every line of every kind");
     let host = reg.host.clone();

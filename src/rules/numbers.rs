@@ -40,8 +40,8 @@ impl Numeric for FLOAT {
 impl Host {
     /// A tracked number out of any number of a script's.
     pub fn as_num(&self, value: &Dynamic) -> Option<Num> {
-        if let Some(num) = value.clone().try_cast::<Num>() {
-            return Some(num);
+        if let Some(num) = value.read_lock::<Num>() {
+            return Some(*num);
         }
         value.as_float().ok().or_else(|| value.as_int().ok().map(|n| n as FLOAT)).map(|n| n.num(self))
     }

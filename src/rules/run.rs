@@ -42,12 +42,12 @@ pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
         Ok(_) if host.cut().is_some() => Err(Box::new(EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE))),
         other => other,
     };
-    let finished = result.and_then(|value| finish(host, entry.unit.is_some(), value, &frame));
+    let finished = result.and_then(|value| finish(host, entry.unit.is_some(), value, frame));
     match finished {
-        Ok(verdict) => {
+        Ok((verdict, log)) => {
             let verdict = Rc::new(verdict);
-            if !frame.log.is_empty() {
-                host.logs.borrow_mut().push((rule, frame.log));
+            if !log.is_empty() {
+                host.logs.borrow_mut().push((rule, log));
             }
             remember(host, rule, &verdict)?;
             Ok(verdict)
@@ -60,10 +60,10 @@ pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
     }
 }
 
-fn finish(host: &Host, is_measure: bool, value: Dynamic, frame: &Frame) -> Res<Verdict> {
-    let mut verdict = Verdict { drafts: frame.drafts.clone(), value: None, path: frame.path.as_slice().into() };
+fn finish(host: &Host, is_measure: bool, value: Dynamic, frame: Frame) -> Res<(Verdict, Vec<String>)> {
+    let mut verdict = Verdict { drafts: frame.drafts, value: None, path: frame.path.into() };
     if is_measure {
-        if !frame.drafts.is_empty() {
+        if !verdict.drafts.is_empty() {
             return say_help("a measure raises no findings", "make a rule of it: take out its `Unit:` line and ask for the number with measure(…)");
         }
         if !value.is_unit() {
@@ -78,7 +78,7 @@ fn finish(host: &Host, is_measure: bool, value: Dynamic, frame: &Frame) -> Res<V
             }
         }
     }
-    Ok(verdict)
+    Ok((verdict, frame.log))
 }
 
 fn remember(host: &Host, rule: u16, verdict: &Rc<Verdict>) -> Res<()> {

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::audit::verdict::Level;
-use crate::build::{Build, What};
+use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::kit::Kit;
 use crate::trade::money::{Currency, Money};
@@ -69,20 +69,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     if mend.stops.is_empty() {
         return mend;
     }
-    let market = kit.catalogue().market(&closed.currency, closed.priced_on);
-    let has_offer = |line: &crate::build::Line| match &line.what {
-        What::Part(part) => market.known(kit.catalogue(), part).is_some_and(|facts| facts.sellers > 0.0),
-        What::Open { .. } => false,
-    };
-    let choices: Vec<_> = closed
-        .lines
-        .iter()
-        .map(|line| {
-            let own = |l: &crate::build::Line| matches!((&l.what, &line.what), (What::Part(a), What::Part(b)) if a.id == b.id);
-            every_part(kit, line).into_iter().filter(|l| own(l) || has_offer(l)).collect()
-        })
-        .collect();
-    let space = Space::new(&closed, kit.catalogue(), choices, true);
+    let space = Space::new(&closed, kit.catalogue(), choices(kit, &closed), true);
     if space.open() > MOST_OPEN {
         (mend.too_many, mend.proven) = (Some(space.open()), false);
         return mend;
@@ -116,6 +103,18 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
         }
     }
     mend
+}
+
+/// What may stand on each line: what stands there, and every part that somebody sells.
+fn choices(kit: &Kit, build: &Build) -> Vec<Vec<Line>> {
+    let market = kit.catalogue().market(&build.currency, build.priced_on);
+    let part = |line: &Line| match &line.what {
+        What::Part(part) => Some(part.clone()),
+        What::Open { .. } => None,
+    };
+    let sold = |line: &Line| part(line).and_then(|part| Some(market.known(kit.catalogue(), &part)?.sellers > 0.0)).unwrap_or(false);
+    let own = |line: &Line, held: &Line| matches!((part(line), part(held)), (Some(a), Some(b)) if a.id == b.id);
+    build.lines.iter().map(|held| every_part(kit, held).into_iter().filter(|line| own(line, held) || sold(line)).collect()).collect()
 }
 
 fn way(space: &Space, held: &[usize], found: &Found) -> Way {

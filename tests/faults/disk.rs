@@ -1,7 +1,8 @@
 //! A disk that is full, and a file that cannot be where it should be.
 
 use std::fs;
-use std::os::unix::fs::PermissionsExt as _;
+use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
+use std::os::unix::process::CommandExt as _;
 use std::process::{Command, Output, Stdio};
 
 use crate::desk::{Desk, aside};
@@ -107,6 +108,53 @@ fn what_cannot_be_written_stays_and_says_so() {
         assert!(files() == before, "{arguments:?} {input}");
         assert_eq!(litter(&desk.0), Vec::<String>::new(), "{arguments:?} {input}");
     }
+}
+
+/// A command as one who may read what is in the desk's folder and not write into it; the system's own user may write everywhere, so the test
+/// takes off its rights.
+fn as_a_stranger(desk: &Desk, arguments: &[&str], input: &str) -> Output {
+    let inner = desk.command(arguments);
+    let mut command = Command::new(desk.path("program"));
+    command.args(inner.get_args()).current_dir(&desk.0);
+    if fs::metadata(desk.path("build.toml")).unwrap().uid() == 0 {
+        command.uid(65_534).gid(65_534);
+    }
+    command.stdin(fs::File::open(desk.path(input)).unwrap()).output().unwrap()
+}
+
+#[test]
+fn a_folder_that_cannot_be_written_loses_nothing_and_says_so() {
+    let desk = bench();
+    desk.write("brief.toml", "needs = [\"supply\"]\n");
+    desk.write("saving", "set budget 800\nsave\n");
+    desk.write("saving_elsewhere", "set budget 800\nsave other.toml\n");
+    desk.write("nothing", "");
+    fs::copy(desk.command(&[]).get_program(), desk.path("program")).unwrap();
+    let folders = ["", "catalogue", "catalogue/offers", "rules"].map(|name| desk.path(name));
+    let all = |mode: u32| folders.iter().for_each(|f| fs::set_permissions(f, fs::Permissions::from_mode(mode)).unwrap());
+    let names = || -> Vec<_> { folders.iter().flat_map(|f| fs::read_dir(f).unwrap().map(|e| e.unwrap().file_name())).collect() };
+    let (before, build, open) = (names(), desk.read("build.toml"), desk.read("open.toml"));
+    all(0o555);
+    let tried: Vec<(Vec<&str>, &str, &str)> = vec![
+        (vec!["try", "build.toml"], "saving", "build.toml"),
+        (vec!["try", "build.toml"], "saving_elsewhere", "other.toml"),
+        (vec!["prices", "quote", "build.toml"], "nothing", "build.toml"),
+        (vec!["prices", "pin", "open.toml"], "nothing", "open.toml"),
+        (IMPORT.to_vec(), "nothing", OFFERS),
+        (vec!["sheet", "build.toml", "-o", "sheet.html"], "nothing", "sheet.html"),
+        (vec!["plan", "brief.toml", "-o", "planned.toml"], "nothing", "planned.toml"),
+        (vec!["rules", "new", "fresh"], "nothing", "fresh"),
+    ];
+    let said: Vec<Output> = tried.iter().map(|(arguments, input, _)| as_a_stranger(&desk, arguments, input)).collect();
+    let read = as_a_stranger(&desk, &["audit", "build.toml"], "nothing");
+    all(0o755);
+    for ((arguments, input, file), output) in tried.iter().zip(&said) {
+        let words = aside(output).replace('\n', " ");
+        assert_eq!(output.status.code(), Some(2), "{arguments:?} {input}: {words}");
+        assert!(words.contains("ermission denied") && words.contains(file), "{arguments:?} {input}: {words}");
+    }
+    assert!(read.status.code().is_some_and(|code| code < 2), "what is only read is read: {}", aside(&read));
+    assert!(names() == before && desk.read("build.toml") == build && desk.read("open.toml") == open);
 }
 
 #[test]

@@ -58,25 +58,13 @@ impl Sight<'_> {
             Ask::Contains(list, word) => match (self.hull(*list), self.hull(*word)) {
                 (Hull::Vals(lists), Hull::Vals(words)) if lists.len() * words.len() <= MOST_PAIRS => {
                     let pairs = lists.iter().flat_map(|l| words.iter().map(move |w| (l, w)));
-                    Possible::Bits(pairs.fold(0, |bits, (list, word)| {
-                        bits | one(match (list, word) {
-                            (Val::List(words), Val::Text(word)) => words.iter().any(|w| w == word),
-                            (counts @ Val::Counts(_), Val::Text(word)) => counts.count_of(word) > 0.0,
-                            _ => false,
-                        })
-                    }))
+                    Possible::Bits(pairs.fold(0, |bits, (list, word)| bits | one(contains(list, word))))
                 }
                 _ => both,
             },
             Ask::Len(e) => match self.hull(*e) {
                 Hull::Vals(vals) => {
-                    let len = |v: &Val| match v {
-                        Val::List(words) => words.len(),
-                        Val::Records(records) => records.len(),
-                        Val::Counts(pairs) => pairs.len(),
-                        _ => 0,
-                    };
-                    let mut lens: Vec<Answer> = vals.iter().map(|v| Answer::Count(len(v) as u32)).collect();
+                    let mut lens: Vec<Answer> = vals.iter().map(|v| Answer::Count(length(v) as u32)).collect();
                     lens.dedup();
                     Possible::These(lens)
                 }
@@ -88,6 +76,23 @@ impl Sight<'_> {
                 Hull::Any => Possible::Any,
             },
         }
+    }
+}
+
+fn contains(list: &Val, word: &Val) -> bool {
+    match (list, word) {
+        (Val::List(words), Val::Text(word)) => words.iter().any(|w| w == word),
+        (counts @ Val::Counts(_), Val::Text(word)) => counts.count_of(word) > 0.0,
+        _ => false,
+    }
+}
+
+fn length(val: &Val) -> usize {
+    match val {
+        Val::List(words) => words.len(),
+        Val::Records(records) => records.len(),
+        Val::Counts(pairs) => pairs.len(),
+        _ => 0,
     }
 }
 

@@ -1,6 +1,7 @@
 //! Builds with choices: what may stand on each line, and the search for those that pass.
 
 mod answers;
+mod bounds;
 pub(crate) mod conflict;
 mod hull;
 mod notes;

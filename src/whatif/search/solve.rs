@@ -20,17 +20,17 @@ const TRIES: usize = 2;
 /// Builds in a row that may teach nothing before a rule is tried less often.
 const PATIENCE: u32 = 8;
 
-struct Search<'a, 'q> {
-    quest: &'q Quest<'a>,
-    notes: Notes,
+pub(super) struct Search<'a, 'q> {
+    pub(super) quest: &'q Quest<'a>,
+    pub(super) notes: Notes,
     /// Rules that may stop a build, and the goals' measures after them.
-    tracks: Vec<(u16, Track)>,
-    stoppers: usize,
+    pub(super) tracks: Vec<(u16, Track)>,
+    pub(super) stoppers: usize,
     /// What an audit of an answer runs.
     all: Vec<u16>,
     weights: Vec<u64>,
     blocks: Vec<u64>,
-    out: Outcome,
+    pub(super) out: Outcome,
     random: u64,
     halted: bool,
 }
@@ -120,7 +120,7 @@ impl Search<'_, '_> {
         }
     }
 
-    fn open_mask(&self) -> u64 {
+    pub(super) fn open_mask(&self) -> u64 {
         (0..self.quest.space.places.len()).fold(0, |mask, p| mask | self.notes.mask(p))
     }
 
@@ -142,7 +142,7 @@ impl Search<'_, '_> {
         audit
     }
 
-    fn with<T>(
+    pub(super) fn with<T>(
         &mut self,
         track: usize,
         state: &State,
@@ -157,7 +157,7 @@ impl Search<'_, '_> {
         Some(look(track, tree, &mut sight))
     }
 
-    fn deps(&mut self, track: usize, state: &State) -> u64 {
+    pub(super) fn deps(&mut self, track: usize, state: &State) -> u64 {
         self.with(track, state, None, |t, tree, sight| t.deps(tree, sight)).unwrap_or(0)
     }
 
@@ -328,104 +328,6 @@ impl Search<'_, '_> {
         Some(fell)
     }
 
-    /// The best that any build of the state could score.
-    fn bound(&mut self, state: &State, pin: Option<(usize, u32)>) -> Vec<f64> {
-        let cost = self.least_rank(state, pin);
-        let mut score = Vec::with_capacity(self.quest.goals.len() + 1);
-        let mut track = self.stoppers;
-        for goal in &self.quest.goals {
-            match goal {
-                Goal::Price => score.push(cost as f64),
-                Goal::Measure { most, .. } => {
-                    let (span, unknown) = self.with(track, state, pin, |t, tree, sight| t.value(tree, sight)).unwrap_or((super::hull::Span::ALL, true));
-                    track += 1;
-                    score.push(match (unknown, most) {
-                        (true, _) => f64::NEG_INFINITY,
-                        (false, true) => -span.hi,
-                        (false, false) => span.lo,
-                    });
-                }
-            }
-        }
-        score.push(cost as f64);
-        score
-    }
-
-    fn least_rank(&self, state: &State, pin: Option<(usize, u32)>) -> i64 {
-        let places = self.quest.space.places.iter().zip(&state.doms).enumerate();
-        places.fold(0i64, |sum, (at, (place, dom))| {
-            let choice = match pin {
-                Some((pinned, choice)) if pinned == at => Some(choice),
-                // Choices stand in order of rank.
-                _ => dom.alive.first().copied(),
-            };
-            sum.saturating_add(choice.and_then(|c| place.choices.get(c as usize)).map_or(0, |c| c.rank))
-        })
-    }
-
-    /// Whether nothing that scores so, or worse, is wanted any more.
-    fn beaten(&self, bound: &[f64]) -> bool {
-        if let (Some(under), Some(cost)) = (self.quest.under, bound.last())
-            && *cost >= under as f64
-        {
-            return true;
-        }
-        match self.quest.keep {
-            Keep::Best(count) => self.out.found.len() >= count && self.out.found.get(count - 1).is_some_and(|last| !less(bound, &last.score)),
-            Keep::Front => {
-                let goals = self.quest.goals.len();
-                let (bound, none) = (bound.get(..goals).unwrap_or(bound), f64::INFINITY);
-                self.out.found.iter().any(|f| bound.iter().enumerate().all(|(at, b)| f.score.get(at).copied().unwrap_or(none) <= *b))
-            }
-            Keep::All(count) => self.out.found.len() >= count,
-        }
-    }
-
-    fn sift_by_bound(&mut self, state: &mut State) -> Option<u64> {
-        let nothing_yet = self.out.found.is_empty() && self.quest.under.is_none();
-        if nothing_yet {
-            return Some(0);
-        }
-        let bound = self.bound(state, None);
-        if self.beaten(&bound) {
-            return None;
-        }
-        if matches!(self.quest.keep, Keep::All(_)) && self.quest.under.is_none() {
-            return Some(0);
-        }
-        let mut concerned = 0u64;
-        if self.quest.goals.first() == Some(&Goal::Price) || self.quest.under.is_some() || self.quest.keep == Keep::Front {
-            concerned = self.open_mask();
-        }
-        for track in self.stoppers..self.tracks.len() {
-            concerned |= self.deps(track, state);
-        }
-        let mut fell = 0;
-        for place in 0..self.quest.space.places.len() {
-            let mask = self.notes.mask(place);
-            let Some(alive) = state.doms.get(place).map(|d| d.alive.clone()) else { continue };
-            if mask & concerned == 0 || alive.len() < 2 {
-                continue;
-            }
-            let left: Vec<u32> = alive
-                .iter()
-                .copied()
-                .filter(|choice| {
-                    let bound = self.bound(state, Some((place, *choice)));
-                    !self.beaten(&bound)
-                })
-                .collect();
-            if left.len() < alive.len() {
-                if left.is_empty() {
-                    return None;
-                }
-                self.notes.narrow(state, place, left.into());
-                fell |= mask;
-            }
-        }
-        Some(fell)
-    }
-
     /// The open place that is most likely to fail: few choices left, often to blame. What the first goal rests on comes first, as
     /// no bound on a measure tells much before.
     fn next_place(&mut self, state: &State) -> Option<usize> {
@@ -514,10 +416,6 @@ impl Search<'_, '_> {
     }
 }
 
-fn order(a: &[f64], b: &[f64]) -> std::cmp::Ordering {
+pub(super) fn order(a: &[f64], b: &[f64]) -> std::cmp::Ordering {
     a.iter().zip(b).map(|(x, y)| x.total_cmp(y)).find(|o| o.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
-}
-
-fn less(a: &[f64], b: &[f64]) -> bool {
-    order(a, b).is_lt()
 }

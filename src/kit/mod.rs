@@ -1,5 +1,7 @@
 //! The kit: a catalogue and its rules, loaded once, auditing any number of builds.
 
+mod audit;
+
 use std::borrow::Cow;
 use std::path::Path;
 use std::rc::Rc;
@@ -8,11 +10,8 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use rhai::Engine;
 
-use crate::audit::eval::{Open, View};
-use crate::audit::finding::{Brief, Finding, RuleWords, fill, finding};
+use crate::audit::eval::Open;
 use crate::audit::memory::{Tree, Walk};
-use crate::audit::show::{self, Names};
-use crate::audit::verdict::{Level, Verdict};
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Waiver};
 use crate::catalogue::Catalogue;
@@ -20,11 +19,13 @@ use crate::layer::{Layer, find_upward};
 use crate::rules::engine::engine;
 use crate::rules::host::{Cut, Host};
 use crate::rules::run::{self, Failed};
-use crate::rules::script::{Rule, RuleSet};
+use crate::rules::script::RuleSet;
 use crate::rules::words::Word;
-use crate::settings::{RuleChoice, Settings};
+use crate::settings::Settings;
 use crate::source::{Problem, Problems, Source};
 use crate::waivers;
+
+pub use audit::{Audit, Measure, Outcome};
 
 /// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
 const SCRIPT_STACK: usize = 64 << 20;
@@ -304,256 +305,6 @@ fn check_choices(host: &Host, set: &mut RuleSet) {
         if let Some(choice) = settings.choices.get(id) {
             let problem = Problem::new(format!("settings decide on rule `{id}`, which does not exist")).at(&choice.source, choice.span, "unknown rule");
             set.broken.push(problem.suggest(id, set.rules.iter().map(|r| &*r.id)));
-        }
-    }
-}
-
-/// What came of one rule.
-#[derive(Debug, Clone)]
-pub enum Outcome {
-    /// It gave a verdict.
-    Known(Rc<Verdict>),
-    /// It waits for a line whose part is not chosen.
-    Waits(Open),
-    /// It failed.
-    Broken(Box<Problem>),
-}
-
-/// What the rules say of a build.
-pub struct Audit {
-    build: Rc<Resolved>,
-    outcomes: Vec<(u16, Outcome)>,
-    host: Rc<Host>,
-    rules: Rc<RuleSet>,
-    /// The shop's own.
-    waivers: Rc<[Waiver]>,
-}
-
-/// A measure's number.
-#[derive(Debug, Clone)]
-pub struct Measure {
-    /// Its id.
-    pub id: String,
-    /// What it is.
-    pub title: String,
-    /// The number; none when it does not apply.
-    pub value: Option<f64>,
-    /// Its unit.
-    pub unit: Arc<str>,
-    /// The number in words.
-    pub words: String,
-    /// Whether it tells better from worse.
-    pub tells: bool,
-}
-
-impl Audit {
-    /// The build as the rules saw it.
-    pub fn build(&self) -> &Rc<Resolved> {
-        &self.build
-    }
-
-    /// What came of each rule, in order of id.
-    pub fn outcomes(&self) -> impl Iterator<Item = (&Rule, &Outcome)> {
-        self.outcomes.iter().filter_map(|(at, o)| self.rules.rules.get(*at as usize).map(|r| (r, o)))
-    }
-
-    /// Lends what words are made from.
-    pub(crate) fn seen<T>(&self, look: impl FnOnce(View<'_>, &dyn Names) -> T) -> T {
-        let state = self.host.state.borrow();
-        // This audit may be of another build than the one looked at last, so numbers are not shared either way.
-        state.pool.look_anew();
-        let seen = look(View { pool: &state.pool, settings: &state.settings, build: &self.build }, &*self.rules);
-        state.pool.look_anew();
-        seen
-    }
-
-    /// Every finding, the worst first, then in order of rule; waived ones carry their waiver.
-    pub fn findings(&self) -> Vec<Finding> {
-        let mut findings = Vec::new();
-        self.seen(|view, names| {
-            for (rule, outcome) in self.outcomes() {
-                let Outcome::Known(verdict) = outcome else { continue };
-                let words = RuleWords { id: &rule.id, title: &rule.title, remedy: &rule.remedy, basis: &rule.basis, level: rule.counts_as };
-                findings.extend(verdict.drafts.iter().map(|draft| finding(view, names, &words, draft, verdict)));
-            }
-        });
-        for found in &mut findings {
-            let mut all = self.build.build.waivers.iter().chain(self.waivers.iter());
-            found.waived = all.find(|w| waivers::covers(w, found, self.build.build.priced_on)).cloned();
-        }
-        findings.sort_by(|a, b| a.waived.is_some().cmp(&b.waived.is_some()).then(b.level.cmp(&a.level)).then_with(|| a.rule.cmp(&b.rule)));
-        findings
-    }
-
-    /// Every finding in one line, in the order of [`Self::findings`]: much cheaper, as no value's place is looked up.
-    pub fn briefs(&self) -> Vec<Brief> {
-        let (build, day) = (&self.build.build, self.build.build.priced_on);
-        let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
-        let mut briefs = self.seen(|view, names| {
-            let mut briefs = Vec::with_capacity(self.outcomes.len().min(16));
-            for (rule, outcome) in self.outcomes() {
-                let Outcome::Known(verdict) = outcome else { continue };
-                let level = rule.counts_as;
-                let words = RuleWords { id: &rule.id, title: "", remedy: "", basis: "", level };
-                for draft in &verdict.drafts {
-                    // Whether a waiver covers it is known from its pointers only.
-                    let full = waivers.iter().any(|w| w.rule == *rule.id).then(|| finding(view, names, &words, draft, verdict));
-                    let waived = full.is_some_and(|f| waivers.iter().any(|w| waivers::covers(w, &f, day)));
-                    briefs.push(Brief { rule: rule.id.clone(), level: level.unwrap_or(draft.level), message: fill(view, names, draft), waived });
-                }
-            }
-            briefs
-        });
-        // A stable sort: within a level they stay in order of rule, as outcomes are.
-        briefs.sort_by(|a, b| a.waived.cmp(&b.waived).then(b.level.cmp(&a.level)));
-        briefs
-    }
-
-    /// The worst level that is not waived; none when nothing was found.
-    pub fn worst(&self) -> Option<Level> {
-        if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
-            return self
-                .outcomes()
-                .filter_map(|(rule, outcome)| match outcome {
-                    Outcome::Known(verdict) => verdict.drafts.iter().map(|d| rule.counts_as.unwrap_or(d.level)).max(),
-                    _ => None,
-                })
-                .max();
-        }
-        self.findings().iter().filter(|f| f.waived.is_none()).map(|f| f.level).max()
-    }
-
-    /// Every measure, in order of id.
-    pub fn measures(&self) -> Vec<Measure> {
-        let currency = self.build.build.currency.clone();
-        self.seen(|view, _| {
-            self.outcomes()
-                .filter_map(|(rule, outcome)| {
-                    let unit = rule.unit.clone()?;
-                    let Outcome::Known(verdict) = outcome else { return None };
-                    let value = verdict.value.and_then(|id| view.number(id).ok());
-                    let words = value.map_or_else(|| "does not apply".to_owned(), |n| show::figure(n, &unit, &currency));
-                    Some(Measure { id: rule.id.to_string(), title: rule.title.clone(), value, unit, words, tells: rule.better.is_some() })
-                })
-                .collect()
-        })
-    }
-
-    /// The number of a measure by its place among the rules; none when it does not apply or was not asked for.
-    pub(crate) fn number(&self, rule: u16) -> Option<f64> {
-        let (_, outcome) = self.outcomes.iter().find(|(at, _)| *at == rule)?;
-        let Outcome::Known(verdict) = outcome else { return None };
-        self.seen(|view, _| view.number(verdict.value?).ok().filter(|n| n.is_finite()))
-    }
-
-    /// The numbers of the measures that were asked for, by their place among the rules.
-    pub(crate) fn numbers(&self) -> Vec<(u16, f64)> {
-        self.seen(|view, _| {
-            let of = |(at, outcome): &(u16, Outcome)| match outcome {
-                Outcome::Known(verdict) => view.number(verdict.value?).ok().filter(|n| n.is_finite()).map(|n| (*at, n)),
-                _ => None,
-            };
-            self.outcomes.iter().filter_map(of).collect()
-        })
-    }
-
-    /// How many findings nobody signed off there are, by rule and level.
-    pub(crate) fn tally(&self) -> std::collections::BTreeMap<(u16, Level), usize> {
-        let mut tally = std::collections::BTreeMap::new();
-        if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
-            for (at, outcome) in &self.outcomes {
-                let (Outcome::Known(verdict), Some(rule)) = (outcome, self.rules.rules.get(*at as usize)) else { continue };
-                for draft in &verdict.drafts {
-                    *tally.entry((*at, rule.counts_as.unwrap_or(draft.level))).or_default() += 1;
-                }
-            }
-            return tally;
-        }
-        for brief in self.briefs().into_iter().filter(|b| !b.waived) {
-            if let Some(at) = self.rules.find(&brief.rule) {
-                *tally.entry((at, brief.level)).or_default() += 1;
-            }
-        }
-        tally
-    }
-
-    /// The ways that the rules took, by their place; none for one that gave no verdict.
-    pub(crate) fn verdicts(&self) -> impl Iterator<Item = (u16, Option<&Rc<Verdict>>)> {
-        self.outcomes.iter().map(|(at, outcome)| match outcome {
-            Outcome::Known(verdict) => (*at, Some(verdict)),
-            _ => (*at, None),
-        })
-    }
-
-    /// Ids of the rules with a finding at a level or above that nobody signed off.
-    pub(crate) fn stops(&self, level: Level) -> Vec<String> {
-        let mut rules: Vec<String> = self.briefs().into_iter().filter(|b| !b.waived && b.level >= level).map(|b| b.rule.to_string()).collect();
-        rules.dedup();
-        rules
-    }
-
-    /// The rules that failed on this build.
-    pub(crate) fn failed(&self) -> impl Iterator<Item = (&Rule, &Problem)> {
-        self.outcomes().filter_map(|(rule, o)| match o {
-            Outcome::Broken(problem) => Some((rule, &**problem)),
-            _ => None,
-        })
-    }
-
-    /// Whether a waiver, the build's own or the shop's, may sign off findings of a rule.
-    pub(crate) fn may_waive(&self, rule: &str) -> bool {
-        self.build.build.waivers.iter().chain(self.waivers.iter()).any(|w| w.rule == rule)
-    }
-
-    /// Rules that failed, and files that could not be read as rules.
-    pub fn broken(&self) -> Vec<Problem> {
-        let failed = self.outcomes().filter_map(|(_, o)| match o {
-            Outcome::Broken(problem) => Some((**problem).clone()),
-            _ => None,
-        });
-        self.rules.broken.iter().cloned().chain(failed).collect()
-    }
-
-    /// Rules that wait for an open line: the rule's id and the kind it waits for.
-    pub fn waiting(&self) -> Vec<(String, String)> {
-        self.outcomes()
-            .filter_map(|(rule, o)| match o {
-                Outcome::Waits(Open(kind, _)) => Some((rule.id.to_string(), self.build.catalogue.kind(*kind).map_or_else(String::new, |k| k.name.to_string()))),
-                _ => None,
-            })
-            .collect()
-    }
-
-    /// What is odd about waivers, the build's and the shop's: expired, unused, or for a rule that does not exist.
-    pub fn waiver_problems(&self) -> Vec<Problem> {
-        let known = self.outcomes().filter(|(_, o)| matches!(o, Outcome::Known(_))).map(|(r, _)| &*r.id).collect();
-        let ids = self.rules.rules.iter().map(|r| &*r.id).collect();
-        waivers::problems(&self.build, &self.waivers, &self.findings(), &waivers::Rules { ids, known })
-    }
-
-    /// What this shop decided of single rules, in order of rule.
-    pub fn decided(&self) -> Vec<(String, RuleChoice)> {
-        let mut decided: Vec<_> = self.host.state.borrow().settings.choices.iter().map(|(id, choice)| (id.clone(), choice.clone())).collect();
-        decided.sort_by(|a, b| a.0.cmp(&b.0));
-        decided
-    }
-
-    /// What is odd in the rules' scripts and still runs; what broke on the same line has said it better.
-    pub fn warnings(&self) -> Vec<Problem> {
-        if self.rules.warnings.is_empty() {
-            return Vec::new();
-        }
-        let place = |p: &Problem| p.labels.first().map(|l| (l.source.name.clone(), l.source.line_column(l.span.start()).0));
-        let broken: Vec<_> = self.broken().iter().map(place).collect();
-        self.rules.warnings.iter().filter(|w| !broken.contains(&place(w))).cloned().collect()
-    }
-
-    /// 0 when nothing stops the build, 1 when something does, 2 when a rule is broken.
-    pub fn exit_code(&self) -> u8 {
-        if !self.rules.broken.is_empty() || self.outcomes.iter().any(|(_, o)| matches!(o, Outcome::Broken(_))) {
-            2
-        } else {
-            u8::from(self.worst() == Some(Level::Stop))
         }
     }
 }
