@@ -1,5 +1,6 @@
 //! The catalogue: kinds, parts, tables and offers, read from layers of folders, each value with its place.
 
+mod boxes;
 pub mod kinds;
 pub mod market;
 pub mod offered;
@@ -9,7 +10,7 @@ mod schema;
 pub mod tables;
 pub mod value;
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::HashMap;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Mutex};
 
@@ -18,12 +19,16 @@ use toml::de::{DeTable, DeValue};
 
 use crate::layer::Layer;
 use crate::source::{Problem, Problems, Source, Span, clip};
+use boxes::{Unpacked, included_span, includes, unpack};
 use kinds::{Kind, KindId};
 use market::Market;
 use offers::Offers;
 use read::{Allowed, Reader, Texts, found, key_span};
 use tables::Table;
 use value::Val;
+
+pub use boxes::MAX_BOX;
+pub(crate) use boxes::{Include, comes_alone, unboxed};
 
 /// A part of the catalogue.
 #[derive(Debug)]
@@ -430,87 +435,4 @@ impl Loader {
             }
         }
     }
-}
-
-/// Most parts that may come in one box, what is in the boxes within it among them.
-pub const MAX_BOX: usize = 64;
-
-/// What is in a box.
-enum Unpacked {
-    /// How many entries, those of the boxes within it among them; counted to one past the limit.
-    Held(usize),
-    /// The box is within itself: the way there.
-    Circle(Vec<String>),
-}
-
-/// Opens a box and the boxes within it.
-fn unpack(boxes: &HashMap<&str, Vec<Arc<str>>>, id: &str) -> Unpacked {
-    let mut count = 0;
-    let mut ways = vec![vec![id]];
-    while let Some(way) = ways.pop() {
-        for held in way.last().and_then(|last| boxes.get(last)).into_iter().flatten() {
-            let longer: Vec<&str> = way.iter().copied().chain([&**held]).collect();
-            if **held == *id {
-                return Unpacked::Circle(longer.into_iter().map(str::to_owned).collect());
-            }
-            count += 1;
-            // A circle that does not lead back here is told of the parts that it does lead back to.
-            if count > MAX_BOX || way.contains(&&**held) {
-                return Unpacked::Held(count);
-            }
-            ways.push(longer);
-        }
-    }
-    Unpacked::Held(count)
-}
-
-/// A part that comes in another's box.
-pub(crate) struct Include {
-    pub(crate) part: Arc<str>,
-    pub(crate) count: f64,
-    pub(crate) mount: Val,
-    pub(crate) flow: Val,
-}
-
-/// Whether a part has no other in its box, as most have none.
-pub(crate) fn comes_alone(catalogue: &Catalogue, part: &Part) -> bool {
-    let held = catalogue.kind(part.kind).and_then(|kind| kind.includes).and_then(|at| part.values.get(at as usize));
-    held.is_none_or(Val::is_absent)
-}
-
-/// What comes in a part's box, by its field `includes`.
-fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
-    let Some((at, field)) = catalogue.kind(part.kind).and_then(|k| Some((k.includes?, k.fields.get(k.includes? as usize)?))) else { return Vec::new() };
-    let (kinds::FieldType::Records(fields), Some(Val::Records(records))) = (&field.ty, part.values.get(at as usize)) else { return Vec::new() };
-    let sub = |record: &[Val], name: &str| fields.iter().position(|f| &*f.name == name).and_then(|at| record.get(at)).cloned().unwrap_or_default();
-    records
-        .iter()
-        .filter_map(|record| {
-            let part = sub(record, "part").as_text()?.clone();
-            Some(Include { part, count: sub(record, "count").as_num().unwrap_or(1.0), mount: sub(record, "mount"), flow: sub(record, "flow") })
-        })
-        .collect()
-}
-
-/// Everything that comes in a part's box and in the boxes within it, nearest first, counted for one outer box. What is of a single kind
-/// yields to a line of its own, with its box; `taken` says of which kinds there is one. The catalogue is loaded only where this ends.
-pub(crate) fn unboxed(catalogue: &Catalogue, part: &Part, taken: impl Fn(KindId) -> bool) -> Vec<(Arc<Part>, Include)> {
-    // Most parts come alone, and allocate nothing here.
-    let mut within: VecDeque<Include> = includes(catalogue, part).into();
-    let mut found = Vec::new();
-    while let Some(include) = within.pop_front() {
-        let Some(part) = catalogue.part(&include.part) else { continue };
-        if catalogue.kind(part.kind).is_some_and(|k| k.single) && taken(part.kind) {
-            continue;
-        }
-        within.extend(includes(catalogue, part).into_iter().map(|inner| Include { count: inner.count * include.count, ..inner }));
-        found.push((part.clone(), include));
-    }
-    found
-}
-
-fn included_span(catalogue: &Catalogue, part: &Part, index: usize) -> Span {
-    let at = catalogue.kind(part.kind).and_then(|k| k.field("includes")).map_or(0, |(at, _)| at as usize);
-    let outer = part.spans.get(at).copied().unwrap_or(part.head);
-    read::inner_span(&part.source, outer, &[read::Step::Index(index), read::Step::Key("part")])
 }
