@@ -115,6 +115,7 @@ fn table<'t>(text: &'t str, mark: &str) -> (&'t str, String, &'t str) {
 /// One after the other, since the first may write what the second reads.
 #[test]
 fn the_guide_is_true() {
+    the_oldest_rust_is_that_of_the_manifest();
     the_limits_are_those_of_the_code_and_each_is_met_by_its_test();
     every_dependency_has_its_reason();
 }
@@ -140,6 +141,12 @@ fn the_limits_are_those_of_the_code_and_each_is_met_by_its_test() {
         return;
     }
     assert!(table == rows, "the limits in DEVELOPERS.md are not those of the code: DRYFIT_BLESS=1 cargo test --test readme");
+}
+
+fn the_oldest_rust_is_that_of_the_manifest() {
+    let readme = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).expect("README.md is there");
+    let asked = format!("You need Rust {} or later", env!("CARGO_PKG_RUST_VERSION"));
+    assert!(readme.contains(&asked), "README.md does not say: {asked}");
 }
 
 fn every_dependency_has_its_reason() {
