@@ -64,9 +64,10 @@ impl Role {
     }
 }
 
-/// A text that keeps its letters and tabs, with nothing in it that acts on a terminal.
+/// A text that keeps its letters, with nothing in it that acts on a terminal.
 pub fn safe(text: &str) -> String {
-    text.chars().map(|c| if c == '\t' { c } else { inert_char(c) }).collect()
+    // A tab is as wide as the terminal likes, so no column would hold.
+    text.chars().map(|c| if c == '\t' { ' ' } else { inert_char(c) }).collect()
 }
 
 /// A terminal narrower than this gets every line broken between words.
