@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 use std::{fs, io, thread};
 
 use dryfit::catalogue::Catalogue;
-use dryfit::layer::{Layer, read_bytes, read_source};
+use dryfit::layer::{Layer, MAX_BUILD_FOLDERS, MAX_BUILDS, read_bytes, read_source};
 use dryfit::report::{Audited, Report};
 use dryfit::source::{Problem, Problems};
 use dryfit::whatif::open::settle;
@@ -19,11 +19,6 @@ use crate::args::BaseArgs;
 
 /// Stack of a thread that audits: scripts recurse.
 const STACK: usize = 64 << 20;
-/// Deepest folder that is searched for builds.
-const MAX_DEPTH: usize = 16;
-/// Most builds in one call.
-const MAX_BUILDS: usize = 50_000;
-
 /// The layers for a build: those found beside it, and what the user named on top.
 ///
 /// # Errors
@@ -67,8 +62,8 @@ fn search(folder: &Path, depth: usize, seen: &mut Vec<PathBuf>, into: &mut Vec<P
     if seen.contains(&real) {
         return Ok(());
     }
-    if depth > MAX_DEPTH {
-        return Err(Problem::new(format!("{} lies more than {MAX_DEPTH} folders deep", folder.display())).help("name it on the command line"));
+    if depth > MAX_BUILD_FOLDERS {
+        return Err(Problem::new(format!("{} lies more than {MAX_BUILD_FOLDERS} folders deep", folder.display())).help("name it on the command line"));
     }
     seen.push(real);
     let mut entries = fs::read_dir(folder).map_err(|e| cannot(&e))?.map(|e| e.map(|e| e.path())).collect::<Result<Vec<_>, _>>().map_err(|e| cannot(&e))?;

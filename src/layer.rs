@@ -14,7 +14,11 @@ pub const MAX_FILE_BYTES: u64 = 64 << 20;
 /// Deepest folder below a layer's root.
 pub(crate) const MAX_DEPTH: usize = 8;
 /// Most files in a layer.
-const MAX_FILES: usize = 10_000;
+pub const MAX_FILES: usize = 10_000;
+/// Deepest folder that is searched for builds.
+pub const MAX_BUILD_FOLDERS: usize = 16;
+/// Most builds in one call.
+pub const MAX_BUILDS: usize = 50_000;
 
 /// One folder's files.
 #[derive(Debug, Clone)]

@@ -2,12 +2,14 @@
 //!
 //! DEVELOPERS.md shows this table, and a test holds it to the table and each row to its test.
 
+use crate::audit::expr::MAX_EXTENT;
 use crate::build::brief::{MAX_AIMS, MAX_WANT, MAX_WANTS};
 use crate::build::read::{MAX_BYTES, MAX_COUNT, MAX_LINES};
 use crate::catalogue::MAX_BOX;
-use crate::layer::{MAX_DEPTH as MAX_FOLDERS, MAX_FILE_BYTES};
+use crate::kit::MAX_MEMORY;
+use crate::layer::{MAX_BUILD_FOLDERS, MAX_BUILDS, MAX_DEPTH as MAX_FOLDERS, MAX_FILE_BYTES, MAX_FILES};
 use crate::prices::import::MOST_TOLD;
-use crate::prices::import::feed::MAX_ROW;
+use crate::prices::import::feed::{MAX_CELLS, MAX_ROW};
 use crate::repl::history;
 use crate::repl::show_search::MOST_ROWS;
 use crate::report::terminal::MOST_POINTERS;
@@ -54,6 +56,9 @@ pub fn limits() -> Vec<Limit> {
         limit("time of a rule", format!("{} ms", MAX_TIME.as_millis()), "it ran longer than", "tests/refused/scripts/slow_in_few_steps.rhai.txt"),
         limit("questions of a rule", MAX_QUESTIONS, "questions of the build", "tests/cases/bad/rules/too_many_questions/stdout"),
         limit("findings of a rule", MAX_FINDINGS, "raises more than", "tests/cases/bad/rules/too_many_findings/stdout"),
+        limit("steps of reckoning in one number", MAX_EXTENT.1, "reckoned over too many steps", "tests/cases/bad/rules/numbers_branch/stdout"),
+        limit("reckonings within reckonings in one number", MAX_EXTENT.0, "reckoned over too many steps", "tests/cases/bad/rules/numbers_chain/stdout"),
+        limit("what rules remember, in nodes of their ways and steps to verdicts", MAX_MEMORY, "", "tests/laws/memory.rs"),
         limit("calls within calls", MAX_CALLS, "call one another too deeply", "tests/cases/bad/rules/recursion/stdout"),
         limit("expressions within expressions", format!("{outside}, in functions {inside}"), "nests deeper than", "tests/cases/bad/rules/nested_deep/stdout"),
         limit("a script's text", format!("{MAX_TEXT} bytes"), "a text grows too large", "tests/cases/bad/rules/text_doubles/stdout"),
@@ -69,6 +74,10 @@ pub fn limits() -> Vec<Limit> {
         limit("pieces on a line", MAX_COUNT, "whole number from 1 to", "tests/cases/bad/build/counts_absurd/stderr"),
         limit("parts in a box, with the boxes in it", MAX_BOX, "come in the box of", "tests/cases/bad/catalogue/box_of_boxes/stderr"),
         limit("folders within a rules or catalogue folder", MAX_FOLDERS, "nested too deeply", "tests/cases/bad/catalogue/link_circle/stderr"),
+        limit("files of a rules or catalogue folder", MAX_FILES, "files", "tests/limits.rs"),
+        limit("folders within a folder of builds", MAX_BUILD_FOLDERS, "folders deep", "tests/limits.rs"),
+        limit("builds of one call", MAX_BUILDS, "builds under", "tests/limits.rs"),
+        limit("columns of a seller's feed", MAX_CELLS, "columns", "tests/limits.rs"),
         limit("a row of a seller's feed", kib(MAX_ROW as usize), "this row is longer", "tests/cases/bad/feed/cell_of_a_million/stderr"),
         limit("problems told of a feed", MOST_TOLD, "more rows like these", "tests/cases/bad/feed/many_wrong/stderr"),
         limit("wants of a brief", MAX_WANTS, "wants at the most", "tests/cases/bad/brief/wants_too_many/stderr"),

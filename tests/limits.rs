@@ -1,12 +1,14 @@
 //! The limits of searches and of what is kept, each met once; the limits of scripts and files are met in `tests/cases/bad`.
 
 use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::Command;
 use std::rc::Rc;
 use std::sync::atomic::AtomicBool;
 
 use dryfit::build::Build;
 use dryfit::kit::{Kit, Layers};
-use dryfit::layer::Layer;
+use dryfit::layer::{Layer, MAX_BUILD_FOLDERS, MAX_BUILDS, MAX_FILES};
 use dryfit::repl::TryOptions;
 use dryfit::repl::history::{self, History};
 use dryfit::repl::page::Page;
@@ -67,6 +69,72 @@ fn session(name: &str, kit: &Rc<Kit>, pins: usize, text: &str) -> Session {
 fn run(session: &mut Session, line: &str) -> Result<String, Problems> {
     let mut page = Page::new(Look { colour: false, drawing: false, width: 100 });
     session.run(line, &mut page, &mut |_, _| None).map(|_| page.text)
+}
+
+/// What the program says of a folder it is run in, and that it is an error.
+fn refused(folder: &Path, arguments: &[&str]) -> String {
+    let output = Command::new(env!("CARGO_BIN_EXE_dryfit")).args(arguments).current_dir(folder).output().unwrap_or_else(|e| panic!("{e}"));
+    let said = String::from_utf8_lossy(&output.stderr).replace('\n', " ");
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    said
+}
+
+/// A folder that goes when the test ends, and a write into it that makes the folders on the way.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new(name: &str) -> Self {
+        let path = std::env::temp_dir().join(format!("dryfit-limits-{name}-{}", std::process::id()));
+        std::fs::create_dir_all(&path).unwrap_or_else(|e| panic!("{e}"));
+        Self(path)
+    }
+
+    fn write(&self, name: &str, text: &str) {
+        let path = self.0.join(name);
+        std::fs::create_dir_all(path.parent().unwrap_or(&self.0)).and_then(|()| std::fs::write(&path, text)).unwrap_or_else(|e| panic!("{e}"));
+    }
+
+    /// One text under so many names.
+    fn fill(&self, name: &str, text: &str, count: usize) {
+        self.write(name, text);
+        for nth in 0..count {
+            let (from, to) = (self.0.join(name), self.0.join(name).with_file_name(format!("n{nth}.toml")));
+            // A file system may allow fewer names of one file than the limit.
+            std::fs::hard_link(&from, &to).or_else(|_| std::fs::write(&to, text)).unwrap_or_else(|e| panic!("{e}"));
+        }
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+const LIST: &str = "[[line]]\npart = \"pin/p1\"\n";
+
+#[test]
+fn a_folder_holds_so_many_files_builds_and_folders() {
+    let rules = Folder::new("rules");
+    rules.write("list.toml", LIST);
+    rules.write("rules/settings.toml", "");
+    rules.fill("rules/more/first.toml", "", MAX_FILES);
+    assert!(refused(&rules.0, &["audit", "list.toml"]).contains("rules holds more than 10000 files"));
+    let builds = Folder::new("builds");
+    builds.fill("lists/first.toml", LIST, MAX_BUILDS);
+    assert!(refused(&builds.0, &["audit", "lists"]).contains("more than 50000 builds under lists"));
+    let deep = Folder::new("deep");
+    deep.write(&format!("lists/{}list.toml", "in/".repeat(MAX_BUILD_FOLDERS + 1)), LIST);
+    assert!(refused(&deep.0, &["audit", "lists"]).contains("more than 16 folders deep"));
+}
+
+#[test]
+fn a_feed_has_so_many_columns() {
+    let folder = Folder::new("feed");
+    folder.write("feed.csv", &format!("id;price;day{}\n", ";x".repeat(1_000)));
+    folder.write("map.toml", "seller = \"Ebb Mail\"\ncurrency = \"EUR\"\ndelimiter = \";\"\n[columns]\npart = \"id\"\nprice = \"price\"\nseen_on = \"day\"\n");
+    let said = refused(&folder.0, &["prices", "import", "feed.csv", "--map", "map.toml"]);
+    assert!(said.contains("more than 1000 columns"), "{said}");
 }
 
 #[test]

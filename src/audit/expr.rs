@@ -203,7 +203,7 @@ pub struct Pool {
 }
 
 /// Deepest and largest expression: it is walked by recursion.
-const MAX_EXTENT: (u32, u32) = (2_000, 200_000);
+pub(crate) const MAX_EXTENT: (u32, u32) = (2_000, 200_000);
 
 impl Pool {
     /// The id of an expression.

@@ -284,6 +284,11 @@ impl Kit {
         self.host.state.borrow().trees.get(rule as usize).map_or(0, Tree::len)
     }
 
+    /// Expressions met so far. They are as many as the scripts write, whatever the number of builds, and are not forgotten.
+    pub fn expressions(&self) -> usize {
+        self.host.state.borrow().pool.len()
+    }
+
     /// Nodes of memory held.
     pub fn memory_nodes(&self) -> usize {
         self.host.state.borrow().trees.iter().map(Tree::len).sum()

@@ -140,7 +140,7 @@ fn builds(kit: &Kit, catalogue: &Arc<Catalogue>, base: &Build, sizes: &[usize]) 
                 black_box(kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), &which).exit_code());
             }
             let cost = start.elapsed();
-            println!("{size} lists: memory weighs {} of {} at the most", kit.memory_weight(), dryfit::kit::MAX_MEMORY);
+            println!("{size} lists: memory weighs {} of {} at the most, {} expressions", kit.memory_weight(), dryfit::kit::MAX_MEMORY, kit.expressions());
             (*size, cost)
         })
         .collect();

@@ -16,7 +16,7 @@ pub(crate) const MAX_ROW: u64 = 64 << 10;
 /// What is read at once.
 const BUFFER: usize = 64 << 10;
 /// Most cells of the head.
-const MAX_CELLS: usize = 1_000;
+pub(crate) const MAX_CELLS: usize = 1_000;
 
 /// What the reader saw of the bytes.
 #[derive(Debug, Default)]
