@@ -34,7 +34,7 @@
 //! assert_eq!(audit.exit_code(), 1);
 //!
 //! // Measures are numbers with a unit.
-//! let draw = audit.measures().into_iter().find(|m| m.id == "power.sustained_draw").expect("it is reckoned");
+//! let draw = audit.measures().into_iter().find(|m| &*m.id == "power.sustained_draw").expect("it is reckoned");
 //! assert_eq!(&*draw.unit, "W");
 //! # Ok::<(), dryfit::source::Problems>(())
 //! ```

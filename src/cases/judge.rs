@@ -49,7 +49,7 @@ impl Case {
         let measures = audit.measures();
         for wanted in &self.measures {
             // A measure that broke has said so.
-            let Some(got) = measures.iter().find(|m| m.id == wanted.name) else { continue };
+            let Some(got) = measures.iter().find(|m| *m.id == *wanted.name) else { continue };
             let good = match (got.value, wanted.value) {
                 (Some(got), Some(value)) => (got - value).abs() <= wanted.within,
                 (None, None) => true,

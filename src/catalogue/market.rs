@@ -149,3 +149,56 @@ impl Catalogue {
 pub(crate) fn days_between(from: Date, to: Date) -> f64 {
     from.until(to).map_or(0.0, |span| f64::from(span.get_days()))
 }
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::date;
+
+    use super::KEPT;
+    use crate::catalogue::Catalogue;
+    use crate::layer::Layer;
+
+    fn catalogue() -> Catalogue {
+        Catalogue::load(&[Layer::built_in_catalogue()]).expect("it loads")
+    }
+
+    #[test]
+    fn the_price_beside_the_others_is_that_of_the_offers_in_full() {
+        let catalogue = catalogue();
+        let mut priced = 0;
+        for (currency, day) in [("EUR", date(2026, 6, 30)), ("EUR", date(2026, 9, 1)), ("EUR", date(2026, 11, 20)), ("SEK", date(2026, 11, 20))] {
+            let market = catalogue.market(&currency.into(), day);
+            for part in &catalogue.parts {
+                let full = market.facts(&catalogue, part).price;
+                // The first look works it out, the second finds it.
+                for _ in 0..2 {
+                    assert_eq!(market.price(&catalogue, part), Some(full.map(|price| price.minor())), "{} on {day} in {currency}", part.id);
+                }
+                assert_eq!(market.known(&catalogue, part).and_then(|facts| facts.price), full);
+                priced += usize::from(full.is_some());
+            }
+        }
+        assert!(priced > 500, "{priced} prices");
+    }
+
+    #[test]
+    fn a_part_of_another_catalogue_is_not_taken_for_one_of_the_same_number() {
+        let (one, other) = (catalogue(), catalogue());
+        let market = one.market(&"EUR".into(), date(2026, 11, 20));
+        for (own, strange) in one.parts.iter().zip(&other.parts) {
+            assert!(market.known(&one, own).is_some());
+            assert!(market.known(&one, strange).is_none() && market.price(&one, strange).is_none());
+        }
+    }
+
+    #[test]
+    fn the_markets_asked_for_last_are_kept() {
+        let catalogue = catalogue();
+        let at = |day: i8| catalogue.market(&"EUR".into(), date(2026, 11, day));
+        let first = at(1);
+        (2..=KEPT as i8).for_each(|day| drop(at(day)));
+        assert!(std::sync::Arc::ptr_eq(&first, &at(1)), "it is among the last");
+        (2..=KEPT as i8 + 1).for_each(|day| drop(at(day)));
+        assert!(!std::sync::Arc::ptr_eq(&first, &at(1)), "others were asked for since");
+    }
+}

@@ -41,9 +41,9 @@ pub struct Audit {
 #[derive(Debug, Clone)]
 pub struct Measure {
     /// Its id.
-    pub id: String,
+    pub id: Arc<str>,
     /// What it is.
-    pub title: String,
+    pub title: Arc<str>,
     /// The number; none when it does not apply.
     pub value: Option<f64>,
     /// Its unit.
@@ -141,7 +141,7 @@ impl Audit {
                     let Outcome::Known(verdict) = outcome else { return None };
                     let value = verdict.value.and_then(|id| view.number(id).ok());
                     let words = value.map_or_else(|| "does not apply".to_owned(), |n| show::figure(n, &unit, &currency));
-                    Some(Measure { id: rule.id.to_string(), title: rule.title.clone(), value, unit, words, tells: rule.better.is_some() })
+                    Some(Measure { id: rule.id.clone(), title: rule.title.clone(), value, unit, words, tells: rule.better.is_some() })
                 })
                 .collect()
         })

@@ -228,7 +228,7 @@ impl Session {
         }
         let pattern = pattern.unwrap_or("");
         let problem = Problem::new(format!("no measure has `{}` in its name", clip(pattern, 40)));
-        let names = self.trial.now().measures.iter().flat_map(|m| [m.id.as_str(), m.id.split_once('.').map_or("", |(_, n)| n)]);
+        let names = self.trial.now().measures.iter().flat_map(|m| [&*m.id, m.id.split_once('.').map_or("", |(_, n)| n)]);
         Err(match nearest(pattern, names) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help("`measures` lists them all"),

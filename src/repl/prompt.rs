@@ -108,7 +108,7 @@ fn learn(session: &Session, facts: &Rc<RefCell<Facts>>) {
     let rules = kit.rules();
     let mut facts = facts.borrow_mut();
     let found: Vec<&str> = now.briefs.iter().map(|f| &*f.rule).collect();
-    let mut ids: Vec<(String, String)> = rules.rules.iter().map(|r| (r.id.to_string(), r.title.clone())).collect();
+    let mut ids: Vec<(String, String)> = rules.rules.iter().map(|r| (r.id.to_string(), r.title.to_string())).collect();
     ids.sort_by_key(|(id, _)| !found.contains(&id.as_str()));
     facts.catalogue = Some(kit.catalogue().clone());
     facts.lines = views(now);

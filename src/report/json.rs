@@ -101,7 +101,7 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "left_open": audited.left.iter().map(problem).collect::<Vec<_>>(),
         "verdict": audited.verdict(),
         "findings": audited.findings.iter().map(|m| finding(&m.finding, m.times)).collect::<Vec<_>>(),
-        "measures": audited.measures.iter().map(|m| json!({ "id": m.id, "title": m.title, "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
+        "measures": audited.measures.iter().map(|m| json!({ "id": &*m.id, "title": &*m.title, "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
         "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule, "kind": kind })).collect::<Vec<_>>(),
         "broken": audited.broken.iter().map(problem).collect::<Vec<_>>(),
         "waiver_problems": audited.waivers.iter().map(problem).collect::<Vec<_>>(),

@@ -17,7 +17,7 @@ pub fn rule_pages(kit: &Kit) -> Vec<RulePage> {
         .filter(|r| r.unit.is_none())
         .map(|r| RulePage {
             id: r.id.to_string(),
-            title: r.title.clone(),
+            title: r.title.to_string(),
             why: r.why.clone(),
             remedy: r.remedy.clone(),
             basis: r.basis.clone(),

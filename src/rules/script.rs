@@ -57,7 +57,7 @@ pub struct Rule {
     /// Its function.
     pub function: String,
     /// First line of the doc comment.
-    pub title: String,
+    pub title: Arc<str>,
     /// The rest of the doc comment.
     pub why: String,
     /// Where the knowledge comes from.
@@ -323,7 +323,7 @@ fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[
         id: format!("{}.{name}", file.stem).into(),
         file: file.stem.clone(),
         function: name.to_owned(),
-        title: doc.title,
+        title: doc.title.into(),
         why: doc.why,
         basis: doc.basis,
         remedy: doc.remedy,

@@ -153,6 +153,14 @@ fn worst(snapshot: &Snapshot) -> Option<Level> {
     snapshot.briefs.iter().filter(|f| !f.waived).map(|f| f.level).max()
 }
 
+impl LineView {
+    /// All but its number, which changes when a line above it goes.
+    fn key(&self) -> impl std::hash::Hash + Ord + '_ {
+        let Self { number: _, kind, part, name, count, mount, flow, owned, included } = self;
+        (kind, part, name, count, mount, flow, owned, included)
+    }
+}
+
 /// The lines of a build as a reader knows them.
 pub fn views(snapshot: &Snapshot) -> Vec<LineView> {
     let catalogue = &snapshot.audit.build().catalogue;
@@ -180,8 +188,7 @@ pub fn views(snapshot: &Snapshot) -> Vec<LineView> {
 
 fn lines(old: &Snapshot, new: &Snapshot, into: &mut Vec<LineChange>) {
     let (was, is) = (views(old), views(new));
-    let key = |v: &LineView| LineView { number: 0, ..v.clone() };
-    let (was_keys, is_keys): (Vec<_>, Vec<_>) = (was.iter().map(|v| format!("{:?}", key(v))).collect(), is.iter().map(|v| format!("{:?}", key(v))).collect());
+    let (was_keys, is_keys): (Vec<_>, Vec<_>) = (was.iter().map(LineView::key).collect(), is.iter().map(LineView::key).collect());
     let (mut gone, mut fresh): (Vec<&LineView>, Vec<&LineView>) = (Vec::new(), Vec::new());
     for op in similar::capture_diff_slices(similar::Algorithm::Myers, &was_keys, &is_keys) {
         if !matches!(op, DiffOp::Equal { .. }) {
@@ -206,7 +213,7 @@ fn lines(old: &Snapshot, new: &Snapshot, into: &mut Vec<LineChange>) {
     for to in fresh {
         match pairs.get(&to.number) {
             None => into.push(LineChange::Added(to.clone())),
-            Some(from) if key(from) == key(to) => {}
+            Some(from) if from.key() == to.key() => {}
             Some(from) if from.part == to.part => into.push(LineChange::Altered((*from).clone(), to.clone())),
             Some(from) => into.push(LineChange::Swapped((*from).clone(), to.clone())),
         }
@@ -274,10 +281,10 @@ fn findings(old: &Snapshot, new: &Snapshot, change: &mut Change) {
 }
 
 fn measures(old: &Snapshot, new: &Snapshot, into: &mut Vec<Moved>) {
-    let was: BTreeMap<&str, _> = old.measures.iter().map(|m| (m.id.as_str(), m)).collect();
+    let was: BTreeMap<&str, _> = old.measures.iter().map(|m| (&*m.id, m)).collect();
     let currency = &new.build().currency;
     for is in &new.measures {
-        let before = was.get(is.id.as_str());
+        let before = was.get(&*is.id);
         let from = before.and_then(|m| m.value);
         if from == is.value {
             continue;
@@ -287,7 +294,14 @@ fn measures(old: &Snapshot, new: &Snapshot, into: &mut Vec<Moved>) {
             _ => (String::new(), 1.0),
         };
         let words = |m: &Measure| if m.value.is_some() { m.words.clone() } else { "none".to_owned() };
-        into.push(Moved { id: is.id.clone(), from: before.map_or_else(|| "none".to_owned(), |m| words(m)), to: words(is), difference, share, tells: is.tells });
+        into.push(Moved {
+            id: is.id.to_string(),
+            from: before.map_or_else(|| "none".to_owned(), |m| words(m)),
+            to: words(is),
+            difference,
+            share,
+            tells: is.tells,
+        });
     }
 }
 

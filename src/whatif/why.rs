@@ -164,7 +164,7 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
     let id = words.map_or_else(String::new, |r| r.id.to_string());
     let outcome = now.audit.outcomes().find(|(r, _)| *r.id == *id).map(|(_, o)| o.clone());
     let mut why = Why {
-        title: words.map_or_else(String::new, |r| r.title.clone()),
+        title: words.map_or_else(String::new, |r| r.title.to_string()),
         written: file.zip(words).map_or_else(String::new, |(f, r)| format!("{}:{}", f.source.name, f.source.line_column(r.span.start()).0)),
         basis: words.map_or_else(String::new, |r| r.basis.clone()),
         said: said(kit, now, &id, outcome.as_ref()),
@@ -203,7 +203,7 @@ fn said(kit: &Kit, now: &Snapshot, id: &str, outcome: Option<&Outcome>) -> Said 
         Some(Outcome::Broken(problem)) => Said::Broken(problem.clone()),
         Some(Outcome::Waits(open)) => Said::Waits(now.audit.build().catalogue.kind(open.0).map_or_else(String::new, |k| k.name.to_string())),
         Some(Outcome::Known(_)) => {
-            if let Some(measure) = now.measures.iter().find(|m| m.id == id) {
+            if let Some(measure) = now.measures.iter().find(|m| *m.id == *id) {
                 return Said::Number(measure.words.clone());
             }
             let found: Vec<Finding> = now.audit.findings().into_iter().filter(|f| f.rule == id).collect();

@@ -121,7 +121,7 @@ impl Shown {
     fn take(&mut self, audit: &Audit, case: &Case, id: &str) {
         self.reads.extend(reads(audit, id));
         let mut said: Vec<String> = audit.findings().iter().filter(|f| f.rule == id).map(|f| format!("{}: {}", f.level, f.message)).collect();
-        said.extend(audit.measures().iter().filter(|m| m.id == id && m.value.is_some()).map(|m| m.words.clone()));
+        said.extend(audit.measures().iter().filter(|m| *m.id == *id && m.value.is_some()).map(|m| m.words.clone()));
         let slot = match (case.fires(id) && !said.is_empty(), case.silences(id) && said.is_empty()) {
             (true, _) => &mut self.fires,
             (_, true) => &mut self.silent,

@@ -181,7 +181,7 @@ proptest! {
                 continue;
             }
             let measures = audit.measures();
-            let of = |id: &str| measures.iter().find(|m| m.id == id).and_then(|m| m.value);
+            let of = |id: &str| measures.iter().find(|m| *m.id == *id).and_then(|m| m.value);
             let score = match aim {
                 "minimise = \"price\"" => vec![],
                 "minimise = \"m.load\"" => vec![of("m.load")],

@@ -73,7 +73,7 @@ fn the_day_is_an_argument() {
     let source = read_source(Path::new("tests/refused/build.toml")).expect("the list is read");
     let text = source.text.lines().filter(|l| !l.starts_with("priced_on")).collect::<Vec<_>>().join("\n");
     let source = dryfit::source::Source::new("undated.toml", text);
-    let age = |day| kit.audit(&kit.read(&source, day).expect("whole")).measures().into_iter().find(|m| m.id == "shop_day.age").and_then(|m| m.value);
+    let age = |day| kit.audit(&kit.read(&source, day).expect("whole")).measures().into_iter().find(|m| &*m.id == "shop_day.age").and_then(|m| m.value);
     assert_eq!(age(date(2026, 11, 20)), age(date(2026, 11, 20)));
     assert_ne!(age(date(2026, 11, 20)), age(date(2026, 11, 25)));
 }

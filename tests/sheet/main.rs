@@ -292,7 +292,7 @@ fn figures_on_the_sheet_are_the_audits_own() {
     for measure in audit
         .measures()
         .iter()
-        .filter(|m| ["power.sustained_draw", "power.excursion_draw", "power.wall_draw", "power.yearly_energy", "airflow.noise"].contains(&m.id.as_str()))
+        .filter(|m| ["power.sustained_draw", "power.excursion_draw", "power.wall_draw", "power.yearly_energy", "airflow.noise"].contains(&&*m.id))
     {
         assert!(html.contains(&measure.words), "{} is {}, not on the sheet", measure.id, measure.words);
     }

@@ -117,7 +117,7 @@ impl Look<'_> {
     }
 
     pub(super) fn measure(&self, id: &str) -> Option<f64> {
-        self.audited.measures.iter().find(|m| m.id == id).and_then(|m| m.value).filter(|n| n.is_finite())
+        self.audited.measures.iter().find(|m| *m.id == *id).and_then(|m| m.value).filter(|n| n.is_finite())
     }
 
     pub(super) fn setting(&self, name: &str) -> Option<f64> {
