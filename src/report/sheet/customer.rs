@@ -58,9 +58,10 @@ fn ground(look: &Look<'_>) -> String {
         return "Hours of use or the price of electricity are not given, so there is no yearly bill.".to_owned();
     };
     let days = look.build_num("days_per_year").unwrap_or(250.0);
-    let share = look.setting("power.mean_share").unwrap_or(0.5) * 100.0;
+    // A shop's own rules may reckon without it.
+    let share = look.setting("power.mean_share").map_or_else(String::new, |share| format!(", at {:.0} % of full work on average", share * 100.0));
     format!(
-        "Reckoned for {hours} hours on {days} days, at {share:.0} % of full work on average, display included, with electricity at {} a kilowatt-hour. The supply's efficiency is the least its grade promises, so the bill should be no higher.",
+        "Reckoned for {hours} hours on {days} days{share}, display included, with electricity at {} a kilowatt-hour. The supply's efficiency is the least its grade promises, so the bill should be no higher.",
         look.money(tariff)
     )
 }
