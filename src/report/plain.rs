@@ -144,7 +144,7 @@ fn full(merged: &Merged) -> String {
     let finding = &merged.finding;
     let mut out = head(merged);
     if let Some(margin) = finding.margin.as_ref().filter(|m| m.left_value != m.right_value) {
-        out.push_str(&format!("  Decided {}.\n", margin.words));
+        out.push_str(&format!("  Decided {}.\n", inert(&margin.words)));
     }
     for pointer in &finding.pointers {
         let mut text = format!("  {}", inert(&pointer_words(pointer)));
