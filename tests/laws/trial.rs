@@ -18,6 +18,9 @@ use jiff::civil::{Date, date};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
+#[path = "../common/changes.rs"]
+mod changes;
+
 const EXAMPLES: &[&str] = &["bird-hide-cheap", "bird-hide-edit", "boatyard-drawing", "clinic-records", "quay-salvage", "youth-club-games"];
 
 fn today() -> Date {
@@ -76,35 +79,14 @@ fn kit() -> Rc<Kit> {
 /// A command out of four numbers: any that changes a build, many of them wrong.
 fn command(kit: &Kit, (what, a, b, c): (u8, u16, u16, u8)) -> String {
     let parts = &kit.catalogue().parts;
-    let part = &parts[usize::from(a) % parts.len()].id;
-    let kind = part.split('/').next().unwrap_or("fan");
-    let number = usize::from(b) % 20 + 1;
+    let kind = parts[usize::from(a) % parts.len()].id.split('/').next().unwrap_or("fan");
+    let change = |sort| changes::change(kit, sort, usize::from(a), usize::from(b) % 20 + 1, c);
     let pick = |words: &[&str]| words[usize::from(c) % words.len()].to_owned();
     match what % 16 {
-        0..=3 => format!("swap {kind} {part}"),
-        4 => format!("swap {kind} {} {part}", c % 3 + 1),
-        5 => format!("add {part} x{} {}", c % 4, pick(&["", "mount front flow in", "mount top flow out", "owned", "mount nowhere"])),
-        6 => format!("drop #{number}"),
+        sort @ 0..=6 => change(sort),
         7 => format!("take {kind} from {}.toml", pick(EXAMPLES)),
-        8 => format!(
-            "set #{number} {}",
-            pick(&["count 3", "count 0", "owned yes", "owned no", "mount rear", "flow out", "mount none", "note \"a # b\"", "included no"])
-        ),
-        9 => format!(
-            "set {}",
-            pick(&[
-                "budget 900",
-                "budget none",
-                "room_c 35",
-                "hours_per_day 25",
-                "purpose office",
-                "title \"x \\\" y\"",
-                "priced_on 2026-10-01",
-                "electricity 0.5",
-                "mains_v 115",
-                "altitude_m 1200"
-            ])
-        ),
+        8 => change(7),
+        9 => change(8),
         10 => format!("undo {}", c % 3 + 1),
         11 => format!("redo {}", c % 3 + 1),
         12 => format!("mark {}", pick(&["a", "b"])),

@@ -4,6 +4,8 @@
 // A target uses one of these.
 #![allow(dead_code)]
 
+#[path = "../../common/changes.rs"]
+mod changes;
 mod desk;
 mod lists;
 mod trials;

@@ -12,6 +12,7 @@ use dryfit::repl::session::Session;
 use dryfit::report::style::Look;
 use dryfit::whatif::trial::Snapshot;
 
+use super::changes;
 use super::desk::{LIST, folder, harmless, refused, said, shipped, small_kit, small_layers, text, today};
 
 /// Lines a run: what goes wrong goes wrong within a few.
@@ -97,34 +98,9 @@ pub(crate) fn edits(data: &[u8]) {
 
 /// A command out of four bytes: any that changes a build, many of them wrong.
 fn command(kit: &Kit, [what, a, b, c]: [u8; 4]) -> String {
-    let parts = &kit.catalogue().parts;
-    let part = &parts[(usize::from(a) << 8 | usize::from(b)) % parts.len()].id;
-    let kind = part.split('/').next().unwrap_or("fan");
     let pick = |words: &[&str]| words[usize::from(c) % words.len()].to_owned();
-    let number = usize::from(b) % 20 + 1;
     match what % 12 {
-        0..=2 => format!("swap {kind} {part}"),
-        3 => format!("swap {kind} {} {part}", c % 3 + 1),
-        4 => format!("add {part} x{} {}", c % 4, pick(&["", "mount front flow in", "mount top flow out", "owned", "mount nowhere"])),
-        5 => format!("drop #{number}"),
-        6 => format!(
-            "set #{number} {}",
-            pick(&["count 3", "count 99", "owned yes", "owned no", "mount rear", "flow out", "mount none", "note \"a # b\"", "included no"])
-        ),
-        7 => format!(
-            "set {}",
-            pick(&[
-                "budget 900",
-                "budget none",
-                "room_c 35",
-                "purpose office",
-                "title \"x \\\" y\"",
-                "priced_on 2026-10-01",
-                "electricity 0.5",
-                "mains_v 115",
-                "altitude_m 1200"
-            ])
-        ),
+        sort @ 0..=7 => changes::change(kit, sort + 1, usize::from(a) << 8 | usize::from(b), usize::from(b) % 20 + 1, c),
         8 => format!("undo {}", c % 3 + 1),
         9 => format!("redo {}", c % 3 + 1),
         10 => pick(&["mark a", "mark b", "back a", "back b", "back start"]),
