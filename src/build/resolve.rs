@@ -11,7 +11,7 @@ use super::{Build, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::{Facts, Market, days_between};
 use crate::catalogue::value::Val;
-use crate::catalogue::{Catalogue, Include, Part, comes_alone, unboxed};
+use crate::catalogue::{Catalogue, Include, Part, unboxed};
 
 /// A build joined with its catalogue.
 #[derive(Debug)]
@@ -237,9 +237,6 @@ fn unbox(build: &Build, catalogue: &Catalogue) -> Vec<(usize, Arc<Part>, Include
     let mut boxed = Vec::new();
     for (at, line) in build.lines.iter().enumerate().filter(|(_, l)| l.included) {
         let What::Part(part) = &line.what else { continue };
-        if comes_alone(catalogue, part) {
-            continue;
-        }
         boxed.extend(unboxed(catalogue, part, taken).into_iter().map(|(part, include)| (at, part, include)));
     }
     boxed

@@ -49,7 +49,7 @@ pub(crate) struct Include {
 }
 
 /// Whether a part has no other in its box, as most have none.
-pub(crate) fn comes_alone(catalogue: &Catalogue, part: &Part) -> bool {
+fn comes_alone(catalogue: &Catalogue, part: &Part) -> bool {
     let held = catalogue.kind(part.kind).and_then(|kind| kind.includes).and_then(|at| part.values.get(at as usize));
     held.is_none_or(Val::is_absent)
 }
@@ -71,7 +71,9 @@ pub(super) fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
 /// Everything that comes in a part's box and in the boxes within it, nearest first, counted for one outer box. What is of a single kind
 /// yields to a line of its own, with its box; `taken` says of which kinds there is one. The catalogue is loaded only where this ends.
 pub(crate) fn unboxed(catalogue: &Catalogue, part: &Part, taken: impl Fn(KindId) -> bool) -> Vec<(Arc<Part>, Include)> {
-    // Most parts come alone, and allocate nothing here.
+    if comes_alone(catalogue, part) {
+        return Vec::new();
+    }
     let mut within: VecDeque<Include> = includes(catalogue, part).into();
     let mut found = Vec::new();
     while let Some(include) = within.pop_front() {

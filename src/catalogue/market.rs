@@ -122,9 +122,7 @@ impl Catalogue {
     pub fn market(&self, currency: &Arc<str>, day: Date) -> Arc<Market> {
         // What a thread that panicked left is whole all the same: only the list changes under the lock.
         let mut markets = self.markets.lock().unwrap_or_else(PoisonError::into_inner);
-        let found = markets.iter().position(|m| m.day == day && m.currency == *currency);
-        let market = match found {
-            Some(0) => return markets.first().cloned().unwrap_or_else(|| self.new_market(currency, day)),
+        let market = match markets.iter().position(|m| m.day == day && m.currency == *currency) {
             Some(at) => markets.remove(at),
             None => self.new_market(currency, day),
         };

@@ -28,7 +28,7 @@ use tables::Table;
 use value::Val;
 
 pub use boxes::MAX_BOX;
-pub(crate) use boxes::{Include, comes_alone, unboxed};
+pub(crate) use boxes::{Include, unboxed};
 
 /// A part of the catalogue.
 #[derive(Debug)]
