@@ -135,10 +135,7 @@ impl Reader<'_> {
             let problem = Problem::new(format!("a map has no `{}`", clip(key.get_ref(), 40))).at(self.source, key_span(key), "unknown");
             self.problems.push(problem.suggest(key.get_ref(), KEYS.iter().map(|(k, _)| *k)));
         }
-        let seller = self.text("seller").map(|(s, _)| s).unwrap_or_default();
-        if seller.trim().is_empty() || seller.starts_with(['=', '+', '-', '@']) {
-            self.wrong(Span::default(), "a map names the seller", "here", "add `seller = \"…\"`");
-        }
+        let seller = self.seller();
         let map = Map {
             currency: self.currency(),
             seen_on: self.day(),
@@ -154,6 +151,19 @@ impl Reader<'_> {
         };
         self.whole(&map);
         map
+    }
+
+    /// Without blanks around it, as an offers file is read: else no row would be known again.
+    fn seller(&mut self) -> String {
+        let (seller, span) = self.text("seller").map_or((String::new(), Span::default()), |(s, span)| (s.trim().to_owned(), span));
+        if seller.is_empty() {
+            self.wrong(span, "a map names the seller", "here", "add `seller = \"…\"`");
+        }
+        if let Some(sign) = seller.chars().next().filter(|c| ['=', '+', '-', '@'].contains(c)) {
+            let help = "a spreadsheet would take it for a formula: write it otherwise";
+            self.wrong(span, format!("a seller's name does not begin with {sign}"), "here", help);
+        }
+        seller
     }
 
     /// What a map cannot do without.
