@@ -6,7 +6,7 @@ use crate::audit::expr::MAX_EXTENT;
 use crate::build::brief::{MAX_AIMS, MAX_WANT, MAX_WANTS};
 use crate::build::read::{MAX_BYTES, MAX_COUNT, MAX_LINES};
 use crate::catalogue::MAX_BOX;
-use crate::kit::MAX_MEMORY;
+use crate::kit::{MAX_EXPRESSIONS, MAX_MEMORY};
 use crate::layer::{MAX_BUILD_FOLDERS, MAX_BUILDS, MAX_DEPTH as MAX_FOLDERS, MAX_FILE_BYTES, MAX_FILES};
 use crate::prices::import::MOST_TOLD;
 use crate::prices::import::feed::{MAX_CELLS, MAX_ROW};
@@ -59,6 +59,7 @@ pub fn limits() -> Vec<Limit> {
         limit("steps of reckoning in one number", MAX_EXTENT.1, "reckoned over too many steps", "tests/cases/bad/rules/numbers_branch/stdout"),
         limit("reckonings within reckonings in one number", MAX_EXTENT.0, "reckoned over too many steps", "tests/cases/bad/rules/numbers_chain/stdout"),
         limit("what rules remember, in nodes of their ways and steps to verdicts", MAX_MEMORY, "", "tests/laws/memory.rs"),
+        limit("expressions that rules make, while nothing that was said of a build is kept", MAX_EXPRESSIONS, "", "tests/laws/memory.rs"),
         limit("calls within calls", MAX_CALLS, "call one another too deeply", "tests/cases/bad/rules/recursion/stdout"),
         limit("expressions within expressions", format!("{outside}, in functions {inside}"), "nests deeper than", "tests/cases/bad/rules/nested_deep/stdout"),
         limit("a script's text", format!("{MAX_TEXT} bytes"), "a text grows too large", "tests/cases/bad/rules/text_doubles/stdout"),

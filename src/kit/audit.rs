@@ -9,7 +9,7 @@ use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Level, Verdict};
 use crate::build::Waiver;
 use crate::build::resolve::Resolved;
-use crate::rules::host::Host;
+use crate::rules::host::{Host, Readers};
 use crate::rules::script::{Rule, RuleSet};
 use crate::settings::RuleChoice;
 use crate::source::Problem;
@@ -35,6 +35,8 @@ pub struct Audit {
     pub(super) rules: Rc<RuleSet>,
     /// The shop's own.
     pub(super) waivers: Rc<[Waiver]>,
+    /// Verdicts are made of expressions.
+    pub(super) _readers: Readers,
 }
 
 /// A measure's number.

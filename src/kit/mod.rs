@@ -11,6 +11,7 @@ use jiff::civil::Date;
 use rhai::Engine;
 
 use crate::audit::eval::Open;
+use crate::audit::expr::Pool;
 use crate::audit::memory::{Tree, Walk};
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Waiver};
@@ -31,6 +32,8 @@ pub use audit::{Audit, Measure, Outcome};
 const SCRIPT_STACK: usize = 64 << 20;
 /// What memory may hold over all rules, in nodes and steps of the ways to them; a step is some 70 bytes.
 pub const MAX_MEMORY: usize = 4_000_000;
+/// How many expressions may be known before all is forgotten; one is some 150 bytes. The shipped rules make some thousands.
+pub const MAX_EXPRESSIONS: usize = 500_000;
 
 /// The layers that a kit is loaded from.
 #[derive(Debug, Clone)]
@@ -70,8 +73,9 @@ pub struct Kit {
     engine: Engine,
     words: Vec<Word>,
     waivers: Rc<[Waiver]>,
-    /// What memory may hold.
+    /// What memory may hold, and how many expressions.
     budget: std::cell::Cell<usize>,
+    expressions: std::cell::Cell<usize>,
     /// The settings to put back after a rule case.
     case_settings: std::cell::RefCell<Option<Rc<Settings>>>,
 }
@@ -106,7 +110,16 @@ impl Kit {
         }
         host.state.borrow_mut().trees.resize_with(set.rules.len(), Tree::default);
         *host.rules.borrow_mut() = Rc::new(set);
-        Ok(Self { catalogue, host, engine, words, waivers, budget: std::cell::Cell::new(MAX_MEMORY), case_settings: std::cell::RefCell::new(None) })
+        Ok(Self {
+            catalogue,
+            host,
+            engine,
+            words,
+            waivers,
+            budget: std::cell::Cell::new(MAX_MEMORY),
+            expressions: std::cell::Cell::new(MAX_EXPRESSIONS),
+            case_settings: std::cell::RefCell::new(None),
+        })
     }
 
     /// The catalogue.
@@ -179,7 +192,7 @@ impl Kit {
                 }
             });
         }
-        Audit { build: build.clone(), outcomes, host: self.host.clone(), rules, waivers: self.waivers.clone() }
+        Audit { build: build.clone(), outcomes, host: self.host.clone(), rules, waivers: self.waivers.clone(), _readers: self.host.readers() }
     }
 
     fn run(&self, rule: u16) -> Outcome {
@@ -231,6 +244,10 @@ impl Kit {
     /// The rules that hold the most are forgotten first, until half is free: they remember the least that comes again.
     fn trim_memory(&self) {
         let mut state = self.host.state.borrow_mut();
+        if state.pool.len() > self.expressions.get() && self.host.nobody_reads() {
+            state.forget();
+            state.pool = Pool::default();
+        }
         if state.held <= self.budget.get() {
             return;
         }
@@ -252,6 +269,12 @@ impl Kit {
         self.budget.set(weight);
     }
 
+    /// Bounds the expressions known to another number than [`MAX_EXPRESSIONS`]. They may pass it by what one audit adds, and by what comes
+    /// while an audit is kept.
+    pub fn limit_expressions(&self, number: usize) {
+        self.expressions.set(number);
+    }
+
     /// What memory holds now, in nodes and steps. It may pass its bound by what one audit adds.
     pub fn memory_weight(&self) -> usize {
         self.host.state.borrow().held
@@ -264,9 +287,7 @@ impl Kit {
 
     /// Forgets every verdict.
     pub fn forget(&self) {
-        let mut state = self.host.state.borrow_mut();
-        state.trees.iter_mut().for_each(Tree::clear);
-        state.held = 0;
+        self.host.state.borrow_mut().forget();
     }
 
     /// How many times a script ran since the kit was loaded.
@@ -284,7 +305,7 @@ impl Kit {
         self.host.state.borrow().trees.get(rule as usize).map_or(0, Tree::len)
     }
 
-    /// Expressions met so far. They are as many as the scripts write, whatever the number of builds, and are not forgotten.
+    /// Expressions known. They are as many as the scripts write, whatever the number of builds, unless a script makes new ones of every value.
     pub fn expressions(&self) -> usize {
         self.host.state.borrow().pool.len()
     }

@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use rhai::{Dynamic, Engine, EvalAltResult, ParseErrorType, Position, Scope};
+use rhai::{Dynamic, Engine, EvalAltResult, FnPtr, ParseErrorType, Position, Scope};
 
 use crate::audit::eval::View;
 use crate::audit::expr::Expr;
@@ -10,9 +10,10 @@ use crate::audit::finding::{RuleWords, finding};
 use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Hole, Verdict};
 use crate::build::resolve::Resolved;
+use crate::catalogue::value::Val;
 use crate::kit::Kit;
 use crate::rules::errors;
-use crate::rules::host::{Cut, Frame, Host};
+use crate::rules::host::{Cut, Frame, Host, Readers};
 use crate::rules::values::{BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
 use crate::source::{Problem, Source, clip, nearest};
 
@@ -23,18 +24,28 @@ pub const MAX_EXPRESSION: usize = 64 << 10;
 
 /// Variables that last from one expression to the next. They hold what was worked out, not the formula.
 #[derive(Default)]
-pub struct Variables(Scope<'static>);
+pub struct Variables {
+    scope: Scope<'static>,
+    /// Of the kit that their values belong to.
+    readers: Option<Readers>,
+    gone: Vec<String>,
+}
 
 impl Variables {
     /// Their names, in the order they were made.
     pub fn names(&self) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
-        for (name, ..) in self.0.iter() {
+        for (name, ..) in self.scope.iter() {
             if name != "build" && !names.iter().any(|n| n == name) {
                 names.push(name.to_owned());
             }
         }
         names
+    }
+
+    /// Names of those that are no more since this was asked last: they held a function, or a line of a list read with another catalogue.
+    pub fn take_gone(&mut self) -> Vec<String> {
+        std::mem::take(&mut self.gone)
     }
 }
 
@@ -63,24 +74,17 @@ impl Kit {
             return Err(Box::new(Problem::new(format!("an expression is {} KiB at the most", MAX_EXPRESSION >> 10))));
         }
         host.state.borrow_mut().build = Some(build.clone());
-        let scope = &mut variables.0;
+        variables.belong_to(host);
+        let scope = &mut variables.scope;
         if scope.contains("build") {
             scope.set_value("build", BuildRef);
         } else {
             scope.push("build", BuildRef);
         }
         let (result, frame) = stacker::maybe_grow(32 << 20, 64 << 20, || run(host, engine, scope, &source));
-        match result {
-            Ok(value) => {
-                let shown = self.show_value(build, &value, &frame);
-                freeze_all(host, scope);
-                Ok(shown)
-            }
-            Err(problem) => {
-                freeze_all(host, scope);
-                Err(problem)
-            }
-        }
+        let shown = result.map(|value| self.show_value(build, &value, &frame));
+        variables.gone.extend(freeze_all(scope, |value| freeze(host, value)));
+        shown
     }
 
     fn show_value(&self, build: &Rc<Resolved>, value: &Dynamic, frame: &Frame) -> Evaluated {
@@ -142,43 +146,76 @@ pub(super) fn explain(host: &Host, source: &std::sync::Arc<Source>, error: &Eval
     problem
 }
 
+impl Variables {
+    /// Makes them of this kit; those that cannot be are gone: an expression's id and a line's kind mean nothing to another kit.
+    fn belong_to(&mut self, host: &Host) {
+        let readers = host.readers();
+        if self.readers.as_ref().is_some_and(|mine| mine.same(&readers)) {
+            return;
+        }
+        self.readers = Some(readers);
+        let gone = freeze_all(&mut self.scope, |value| carry_over(host, value));
+        self.gone.extend(gone);
+    }
+}
+
 /// Variables keep the values they had: a formula carried over to another build could be of a branch not taken there.
-fn freeze_all(host: &Rc<Host>, scope: &mut Scope<'static>) {
+/// Gives the names of those that have none to keep.
+fn freeze_all(scope: &mut Scope<'static>, freeze: impl Fn(Dynamic) -> Option<Dynamic>) -> Vec<String> {
     let held: Vec<(String, bool, Dynamic)> = scope.iter().map(|(name, constant, value)| (name.to_owned(), constant, value)).collect();
     let mut fresh = Scope::new();
+    let mut gone = Vec::new();
     for (name, constant, value) in held {
-        let value = freeze(host, value);
-        if constant {
-            fresh.push_constant_dynamic(name, value);
-        } else {
-            fresh.push_dynamic(name, value);
+        match freeze(value) {
+            None => gone.push(name),
+            Some(value) if constant => {
+                fresh.push_constant_dynamic(name, value);
+            }
+            Some(value) => {
+                fresh.push_dynamic(name, value);
+            }
         }
     }
     *scope = fresh;
+    gone
 }
 
-fn freeze(host: &Rc<Host>, value: Dynamic) -> Dynamic {
+/// A value as it stands; none of a function, whose words end with the expression they were written in.
+fn freeze(host: &Host, value: Dynamic) -> Option<Dynamic> {
+    within(host, value, &|value| {
+        if let Some(text) = value.clone().try_cast::<Text>() {
+            return Some(text.value.as_ref().into());
+        }
+        if let Some(list) = value.clone().try_cast::<List>() {
+            return Some(match host.look(list.id) {
+                Ok(Val::List(words)) => words.iter().map(|w| Dynamic::from(w.to_string())).collect::<rhai::Array>().into(),
+                _ => Dynamic::UNIT,
+            });
+        }
+        (!value.is::<FnPtr>()).then_some(value)
+    })
+}
+
+/// A frozen value for another kit; none of what only the kit it came from knows.
+fn carry_over(host: &Host, value: Dynamic) -> Option<Dynamic> {
+    let bound = |value: &Dynamic| value.is::<LineRef>() || value.is::<RecordRef>() || value.is::<Counts>() || value.is::<FindingRef>();
+    within(host, value, &|value| (!bound(&value)).then_some(value))
+}
+
+/// Numbers become figures by themselves, lists and maps are gone through, of the rest `other` decides.
+fn within(host: &Host, value: Dynamic, other: &dyn Fn(Dynamic) -> Option<Dynamic>) -> Option<Dynamic> {
     let value = value.flatten();
     if let Some(num) = value.clone().try_cast::<Num>() {
         let id = host.state.borrow_mut().pool.number(num.value);
-        return Dynamic::from(Num { id, value: num.value });
-    }
-    if let Some(text) = value.clone().try_cast::<Text>() {
-        return text.value.as_ref().into();
-    }
-    if let Some(list) = value.clone().try_cast::<List>() {
-        return match host.look(list.id) {
-            Ok(crate::catalogue::value::Val::List(words)) => words.iter().map(|w| Dynamic::from(w.to_string())).collect::<rhai::Array>().into(),
-            _ => Dynamic::UNIT,
-        };
+        return Some(Dynamic::from(Num { id, value: num.value }));
     }
     if let Some(array) = value.clone().try_cast::<rhai::Array>() {
-        return array.into_iter().map(|v| freeze(host, v)).collect::<rhai::Array>().into();
+        return array.into_iter().map(|v| within(host, v, other)).collect::<Option<rhai::Array>>().map(Into::into);
     }
     if let Some(map) = value.clone().try_cast::<rhai::Map>() {
-        return map.into_iter().map(|(k, v)| (k, freeze(host, v))).collect::<rhai::Map>().into();
+        return map.into_iter().map(|(k, v)| Some((k, within(host, v, other)?))).collect::<Option<rhai::Map>>().map(Into::into);
     }
-    value
+    other(value)
 }
 
 fn lines_of(view: View<'_>, names: &dyn Names, value: &Dynamic) -> Vec<String> {
@@ -256,7 +293,6 @@ fn line_words(view: View<'_>, line: LineRef) -> String {
 
 fn record_words(view: View<'_>, record: RecordRef) -> String {
     use crate::catalogue::kinds::FieldType;
-    use crate::catalogue::value::Val;
     let kind = view.build.catalogue.kind(record.line.kind);
     let part = view.build.slot(record.line.kind, record.line.nth).and_then(|s| s.part.as_ref());
     let (Some(FieldType::Records(fields)), Some(Val::Records(records))) =

@@ -123,6 +123,25 @@ pub struct State {
     pub remember: bool,
 }
 
+impl State {
+    /// Forgets every verdict.
+    pub fn forget(&mut self) {
+        self.trees.iter_mut().for_each(Tree::clear);
+        self.held = 0;
+    }
+}
+
+/// Whoever keeps ids of expressions from one audit to the next holds one of these; while one is held, expressions are not forgotten.
+#[derive(Debug, Clone, Default)]
+pub struct Readers(Rc<()>);
+
+impl Readers {
+    /// Whether both are of one host.
+    pub fn same(&self, other: &Self) -> bool {
+        Rc::ptr_eq(&self.0, &other.0)
+    }
+}
+
 /// The host of one engine.
 pub struct Host {
     /// What changes.
@@ -144,6 +163,7 @@ pub struct Host {
     pub sparse: Cell<bool>,
     /// Script runs so far, for figures.
     pub runs: Cell<u64>,
+    readers: Readers,
 }
 
 impl Host {
@@ -170,6 +190,7 @@ impl Host {
             deadline: Cell::new(None),
             cut: Cell::new(None),
             runs: Cell::new(0),
+            readers: Readers::default(),
         })
     }
 
@@ -223,6 +244,16 @@ impl Host {
             self.cut.set(Some(cut));
         }
         Err(Box::new(EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE)))
+    }
+
+    /// Keeps expressions from being forgotten while it is held.
+    pub fn readers(&self) -> Readers {
+        self.readers.clone()
+    }
+
+    /// Whether nobody holds an expression's id.
+    pub fn nobody_reads(&self) -> bool {
+        Rc::strong_count(&self.readers.0) == 1
     }
 
     /// The build being looked at.

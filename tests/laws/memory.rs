@@ -97,11 +97,14 @@ proptest! {
         let (little, none) = (kit(&catalogue, &rules), kit(&catalogue, &rules));
         little.limit_memory(LITTLE);
         none.limit_memory(0);
+        let few = kit(&catalogue, &rules);
+        few.limit_expressions(0);
         for text in &builds {
             let (known, fresh) = (audit_text(&with, text), audit_text(&without, text));
             prop_assert_eq!(&known, &fresh, "{}\n{}", rules, text);
             prop_assert_eq!(&audit_text(&little, text), &fresh, "after forgetting: {}\n{}", rules, text);
             prop_assert_eq!(&audit_text(&none, text), &fresh, "with nothing kept: {}\n{}", rules, text);
+            prop_assert_eq!(&audit_text(&few, text), &fresh, "after its expressions were forgotten: {}\n{}", rules, text);
             prop_assert!(little.memory_weight() <= LITTLE + none.memory_weight(), "memory passes its bound by more than one audit adds");
             let runs = with.script_runs();
             prop_assert_eq!(&audit_text(&with, text), &fresh);
@@ -137,5 +140,16 @@ fn memory_equals_fresh_for_the_shipped_rules() {
     kit.remember(false);
     for (build, known) in builds.iter().zip(&known) {
         assert_eq!(&said(&kit.audit_with(build, &all)), known);
+    }
+    kit.remember(true);
+    let met = kit.expressions();
+    kit.limit_expressions(0);
+    for (build, known) in builds.iter().zip(&known) {
+        let audit = kit.audit_with(build, &all);
+        let others = kit.audit_with(&builds[0], &all);
+        // Nothing is forgotten while the first is kept: it says the same after the second.
+        assert_eq!(said(&others), said(&kit.audit_with(&builds[0], &all)));
+        assert_eq!(&said(&audit), known);
+        assert!(kit.expressions() < met, "expressions of two lists at the most, of {met}");
     }
 }

@@ -39,6 +39,8 @@ type Bits = Rc<[u64]>;
 
 /// Looks for the builds of a space that pass.
 pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
+    // What is noted is by expression.
+    let _readers = quest.kit.inside().0.readers();
     let mut notes = Notes::default();
     let state = notes.start(quest.space);
     let open = quest.space.open();
