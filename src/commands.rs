@@ -17,7 +17,7 @@ use dryfit::report::{self, Presenter, Wishes};
 use dryfit::rules::script::Better;
 use dryfit::source::{Problem, Problems};
 use dryfit::whatif::mix::mix;
-use dryfit::{Kit, repl};
+use dryfit::{Kit, disk, repl};
 
 use crate::args::{AuditArgs, BaseArgs, Cli, Format, PlanArgs, SheetArgs, TryArgs};
 use crate::batch;
@@ -146,7 +146,7 @@ pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
             page.write(&html);
             code
         }
-        Ok((html, code)) => match repl::files::write_whole(&args.output, html.as_bytes()) {
+        Ok((html, code)) => match disk::write_whole(&args.output, html.as_bytes(), true) {
             Ok(()) => code,
             Err(problem) => page.refuse(&problem.into()),
         },

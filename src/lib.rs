@@ -47,6 +47,7 @@ pub mod audit;
 pub mod build;
 pub mod cases;
 pub mod catalogue;
+pub mod disk;
 pub mod kit;
 pub mod layer;
 pub mod limits;

@@ -64,7 +64,7 @@ fn put(mut disk: OnDisk, text: &str, dry_run: bool, page: &mut Page) -> Result<(
         page.write(text);
         return Ok(());
     }
-    disk.save(text, false)?;
+    disk.save(text, false, "run it again: it reads the file as it is now")?;
     Ok(())
 }
 

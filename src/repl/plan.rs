@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use crate::build::brief::Brief;
+use crate::disk;
 use crate::layer::read_source;
 use crate::repl::page::Page;
 use crate::repl::{files, halt, script, show_search};
@@ -60,13 +61,13 @@ fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
     show_search::plan(page, &plan, brief.build.title(), options.effort);
     if let (Some(path), Some(best)) = (&options.output, plan.best.first()) {
         let text = build_file(&brief, best)?;
-        write(path, &text, page)?;
+        write(path, &text, options.force, page)?;
     }
     Ok(plan.exit_code())
 }
 
-fn write(path: &Path, text: &str, page: &mut Page) -> Result<(), Problems> {
-    files::write_whole(path, text.as_bytes())?;
+fn write(path: &Path, text: &str, over: bool, page: &mut Page) -> Result<(), Problems> {
+    disk::write_whole(path, text.as_bytes(), over)?;
     page.line(&format!("wrote {}", path.display()));
     Ok(())
 }

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::disk;
 use crate::kit::{Kit, Layers};
 use crate::layer::{read_all, read_source, text_of};
 use crate::repl::command::{Command, parse};
@@ -174,7 +175,11 @@ impl Session {
     fn expression(&mut self, text: &str, page: &mut Page) -> Result<(), Problems> {
         let build = self.trial.now().audit.build().clone();
         let kit = self.trial.kit().clone();
-        let done = kit.evaluate(&build, &mut self.variables, text).map_err(|p| Problems::from(*p))?;
+        let done = kit.evaluate(&build, &mut self.variables, text);
+        for name in self.variables.take_gone() {
+            page.line(&format!("`{name}` is no more: a function ends with its expression, a line with the catalogue it was read with"));
+        }
+        let done = done.map_err(|p| Problems::from(*p))?;
         for line in &done.log {
             page.put(Role::Faint, &format!("printed: {line}")).end();
         }
@@ -202,13 +207,13 @@ impl Session {
                 page.line(&format!("{} is up to date; nothing is written", own.display()));
                 return Ok(());
             }
-            self.disk.save(&text, force)?
+            self.disk.save(&text, force, "`save!` writes all the same, `save OTHER-FILE` elsewhere, `reload` takes the file as it is now")?
         } else {
             if path.exists() && !force {
                 let problem = Problem::new(format!("{} is there already; nothing is written", path.display()));
                 return Err(problem.help(format!("`save! {}` writes over it", path.display())).into());
             }
-            files::write_whole(&path, text.as_bytes())?;
+            disk::write_whole(&path, text.as_bytes(), force)?;
             text.len()
         };
         self.trial.set_saved();
@@ -225,7 +230,7 @@ impl Session {
         }
         let name = self.options.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
         let html = crate::report::sheet::sheet(self.trial.kit(), &self.trial.now().audit, &name, None)?;
-        files::write_whole(&path, html.as_bytes())?;
+        disk::write_whole(&path, html.as_bytes(), force)?;
         page.line(&format!("wrote {}", path.display()));
         Ok(())
     }

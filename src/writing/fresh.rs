@@ -1,10 +1,10 @@
 //! `dryfit rules new`: a rule file and its cases, which pass as they are, to be changed into what a shop knows.
 
-use std::fs::{self, OpenOptions};
-use std::io::Write as _;
+use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::catalogue::kinds::{RESERVED, is_word};
+use crate::disk;
 use crate::kit::Kit;
 use crate::source::{Problem, clip};
 
@@ -30,8 +30,8 @@ pub fn write(kit: &Kit, folder: &Path, name: &str) -> Result<Fresh, Problem> {
         }
     }
     fs::create_dir_all(folder).map_err(|e| Problem::new(format!("cannot make {}: {e}", folder.display())))?;
-    put(&fresh.rules, &rule_text(name))?;
-    put(&fresh.cases, &cases_text(name))?;
+    disk::write_whole(&fresh.rules, rule_text(name).as_bytes(), false)?;
+    disk::write_whole(&fresh.cases, cases_text(name).as_bytes(), false)?;
     Ok(fresh)
 }
 
@@ -50,13 +50,6 @@ fn check(kit: &Kit, name: &str) -> Result<(), Problem> {
             .help("a file of the same name would take its place, every rule of it; choose another name")),
         None => Ok(()),
     }
-}
-
-/// Makes a file; one that is there by now is not written over.
-fn put(path: &Path, text: &str) -> Result<(), Problem> {
-    let cannot = |e: std::io::Error| Problem::new(format!("cannot write {}: {e}", path.display()));
-    let mut file = OpenOptions::new().write(true).create_new(true).open(path).map_err(cannot)?;
-    file.write_all(text.as_bytes()).map_err(cannot)
 }
 
 fn rule_text(name: &str) -> String {

@@ -83,7 +83,7 @@ fn what_cannot_be_written_stays_and_says_so() {
     let all: Vec<(Vec<&str>, &str, &str)> = vec![
         (vec!["prices", "quote", "build.toml"], "", "build.toml is read-only"),
         (vec!["prices", "pin", "open.toml"], "", "open.toml is read-only"),
-        (import("offers.csv"), "", "it is read-only"),
+        (import("offers.csv"), "", "offers.csv is read-only"),
         (import("folder.csv"), "", "folder.csv"),
         (import("build.toml/new.csv"), "", "build.toml/new.csv"),
         (vec!["try", "build.toml"], "set budget 800\nsave\n", "is read-only"),

@@ -46,8 +46,8 @@ fn killed(arguments: &[&str], file: &str) {
             sleep(chance.below(length));
         } else {
             // Not the litter of the runs before: only what this process writes.
-            let own = format!(".dryfit-{}", child.id());
-            while !litter(&folder).iter().any(|n| n.ends_with(&own)) && child.try_wait().unwrap().is_none() {}
+            let own = format!(".dryfit-{}-", child.id());
+            while !litter(&folder).iter().any(|n| n.contains(&own)) && child.try_wait().unwrap().is_none() {}
             sleep(chance.below(Duration::from_millis(4)));
         }
         let _ = child.kill();

@@ -2,10 +2,13 @@
 
 use std::fs;
 use std::path::Path;
+use std::time::Duration;
 
+use dryfit::disk::write_whole;
 use dryfit::kit::{Kit, Layers};
 use dryfit::prices::import::{Map, import};
 use dryfit::repl::TryOptions;
+use dryfit::repl::files::OnDisk;
 use dryfit::repl::page::Page;
 use dryfit::repl::session::Session;
 use dryfit::report::style::Look;
@@ -13,7 +16,7 @@ use dryfit::source::Source;
 use jiff::civil::date;
 
 use crate::desk::Desk;
-use crate::{MAP, OFFERS, bench};
+use crate::{MAP, OFFERS, bench, litter};
 
 fn session(desk: &Desk) -> Session {
     let options =
@@ -71,6 +74,105 @@ fn a_file_replaced_removed_or_made_a_folder_is_not_written_over() {
     desk.write("build.toml", "not a list");
     assert!(run(&mut trial, "reload").is_err());
     assert!(trial.trial.text().contains("800"));
+}
+
+#[test]
+fn variables_keep_their_values_when_the_rules_are_read_again() {
+    let desk = bench();
+    let mut trial = session(&desk);
+    run(&mut trial, "= let x = build.supply.rated_w").unwrap();
+    run(&mut trial, "= let all = [x + 0.25, build.supply.name, #{ y: x * 2 }]").unwrap();
+    run(&mut trial, "= let line = build.supply").unwrap();
+    assert!(run(&mut trial, "= let f = |a| a + x").unwrap().contains("`f` is no more"));
+    let shown = run(&mut trial, "= all").unwrap();
+    let rated: f64 = run(&mut trial, "= x").unwrap().trim().parse().unwrap();
+    desk.write("rules/own.rhai", "//! Own: ours.\n\n/// Always.\n/// Basis: practice.\nfn always(build) { advice(`seen ${build.supply.name}`); }\n");
+    assert!(run(&mut trial, "reload").unwrap().contains("read again"));
+    // The first expression after it: an id of the old kit would stand for something else in the new one.
+    let said = run(&mut trial, &format!("= x == {rated} && x < {} && all[0] > x", rated + 1.0)).unwrap();
+    assert!(said.contains("`line` is no more") && said.ends_with("yes\n"), "{said}");
+    assert_eq!(run(&mut trial, "= all").unwrap(), shown);
+    assert!(run(&mut trial, "= line").is_err());
+}
+
+#[test]
+fn who_saves_waits_its_turn_and_looks_again() {
+    let desk = bench();
+    let path = desk.path("build.toml");
+    let held = fs::File::open(&path).unwrap();
+    held.lock().unwrap();
+    let (mut early, mut late) = (session(&desk), session(&desk));
+    run(&mut early, "set budget 800").unwrap();
+    assert!(run(&mut early, "save").unwrap_err().contains("another program keeps it locked"));
+    let before = desk.read("build.toml");
+    run(&mut late, "set budget 900").unwrap();
+    // Another session is between its look and its rename, while this one has looked and found nothing changed.
+    std::thread::scope(|threads| {
+        let other = threads.spawn(|| {
+            std::thread::sleep(Duration::from_millis(300));
+            desk.write("new", &before.replace("Counter desk", "Window desk"));
+            fs::rename(desk.path("new"), &path).unwrap();
+            drop(held);
+        });
+        assert!(run(&mut late, "save").unwrap_err().contains("changed on disk since it was read"));
+        other.join().unwrap();
+    });
+    assert!(desk.read("build.toml").contains("Window desk"));
+    assert_eq!(litter(&desk.0), Vec::<String>::new());
+}
+
+#[test]
+fn of_many_that_save_at_once_none_loses_what_another_wrote() {
+    let desk = Desk::new();
+    let path = desk.path("count.toml");
+    fs::write(&path, "0").unwrap();
+    let saved: u32 = std::thread::scope(|threads| {
+        let count = |_| {
+            threads.spawn(|| {
+                let tries = (0..60).filter(|_| {
+                    let number: u32 = fs::read_to_string(&path).unwrap().parse().unwrap();
+                    let mut disk = OnDisk::read(&path).unwrap();
+                    // Another may have written between the two looks: then this number is an old one.
+                    disk.holds(number.to_string().as_bytes()) && disk.save(&(number + 1).to_string(), false, "look again").is_ok()
+                });
+                tries.count() as u32
+            })
+        };
+        let all: Vec<_> = (0..4).map(count).collect();
+        all.into_iter().map(|t| t.join().unwrap()).sum()
+    });
+    assert_eq!(fs::read_to_string(&path).unwrap(), saved.to_string());
+    assert!(saved > 0);
+}
+
+#[test]
+fn of_many_that_make_one_file_one_does() {
+    let desk = Desk::new();
+    let path = desk.path("new.toml");
+    let made: Vec<bool> = std::thread::scope(|threads| {
+        let all: Vec<_> = (0..8u8).map(|n| (n, &path)).map(|(n, path)| threads.spawn(move || write_whole(path, &[b'a' + n], false).is_ok())).collect();
+        all.into_iter().map(|t| t.join().unwrap()).collect()
+    });
+    let winner = made.iter().position(|made| *made).unwrap();
+    assert_eq!(made.iter().filter(|made| **made).count(), 1, "{made:?}");
+    assert_eq!(desk.read("new.toml").as_bytes(), [b'a' + winner as u8]);
+    assert_eq!(litter(&desk.0), Vec::<String>::new());
+}
+
+#[test]
+fn what_is_no_file_is_not_replaced_by_one() {
+    let desk = bench();
+    let path = desk.path("socket");
+    let _socket = std::os::unix::net::UnixListener::bind(&path).unwrap();
+    let mut trial = session(&desk);
+    let mut refused = vec![run(&mut trial, &format!("save! {}", path.display())).unwrap_err()];
+    for arguments in [&["sheet", "build.toml", "-o", "socket"][..], &["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", "socket"]] {
+        let output = desk.command(arguments).output().unwrap();
+        assert_eq!(output.status.code(), Some(2));
+        refused.push(String::from_utf8_lossy(&output.stderr).into_owned());
+    }
+    assert!(refused.iter().all(|said| said.contains("not a file")), "{refused:?}");
+    assert!(std::os::unix::fs::FileTypeExt::is_socket(&fs::symlink_metadata(&path).unwrap().file_type()));
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! The offers file that a feed is added to: a copy grows beside it and takes its place at the end, or is thrown away.
 
-use std::fs::{self, File};
-use std::io::{self, BufWriter, Write as _};
+use std::fs;
+use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
@@ -10,25 +10,22 @@ use jiff::civil::Date;
 use super::stamp;
 use super::written::cell;
 use crate::catalogue::offers::COLUMNS;
+use crate::disk::{Beside, cannot};
 use crate::layer::MAX_FILE_BYTES;
-use crate::repl::files::sweep;
 use crate::source::Problem;
 
 /// A copy of an offers file that is added to.
 pub(super) struct Target {
-    /// As it was named, and where it is once links are followed.
-    named: String,
+    /// As it was named.
     path: PathBuf,
-    beside: PathBuf,
     /// How the file stood when the copy began: one that another import wrote meanwhile is not written over.
     stood: Stood,
-    out: BufWriter<File>,
+    out: Beside,
     /// The seller and the last day as they stand between commas: alike in row after row.
     seller: String,
     day: (Date, String),
     /// The row being written, kept to spare allocations.
     row: String,
-    finished: bool,
 }
 
 /// When a file was last written and how long it is; none where there is none.
@@ -37,10 +34,6 @@ type Stood = Option<(SystemTime, u64)>;
 fn stood(path: &Path) -> Stood {
     let held = fs::metadata(path).ok()?;
     Some((held.modified().ok()?, held.len()))
-}
-
-fn cannot(path: &Path, error: &dyn std::fmt::Display) -> Problem {
-    Problem::new(format!("cannot write {}: {error}", path.display())).help("what stood there stands there still")
 }
 
 /// The rows of an offers file that are of one seller: part, day and a stamp of the rest.
@@ -81,54 +74,22 @@ fn written(day: Date) -> (Date, String) {
 impl Target {
     /// Begins a copy of a file, or a new one with its head.
     pub(super) fn open(path: &Path, seller: &str) -> Result<Self, Problem> {
-        let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-        let name = real.file_name().map(|n| n.to_string_lossy().into_owned()).ok_or_else(|| cannot(path, &"it is not a file's name"))?;
-        let folder = real.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        if fs::metadata(&real).is_ok_and(|m| !m.is_file()) {
-            return Err(cannot(path, &"it is not a file"));
-        }
-        if fs::metadata(&real).is_ok_and(|m| m.permissions().readonly()) {
-            return Err(cannot(path, &"it is read-only"));
-        }
-        let beside = folder.join(format!(".{name}.dryfit-{}", std::process::id()));
-        let held = stood(&real);
-        sweep(folder, &name);
-        let begin = || -> io::Result<BufWriter<File>> {
-            fs::create_dir_all(folder)?;
-            let _ = fs::remove_file(&beside);
-            let mut out = BufWriter::with_capacity(1 << 20, fs::OpenOptions::new().write(true).create_new(true).open(&beside)?);
-            match fs::read(&real) {
-                Ok(held) if !held.is_empty() => {
-                    out.write_all(&held)?;
-                    if !held.ends_with(b"\n") {
-                        out.write_all(b"\n")?;
-                    }
+        let cannot = |e: io::Error| cannot(path, &e);
+        path.parent().map_or(Ok(()), fs::create_dir_all).map_err(cannot)?;
+        let mut out = Beside::begin(path)?;
+        let held = stood(out.place());
+        match fs::read(out.place()) {
+            Ok(held) if !held.is_empty() => {
+                out.write_all(&held).map_err(cannot)?;
+                if !held.ends_with(b"\n") {
+                    out.write_all(b"\n").map_err(cannot)?;
                 }
-                _ => writeln!(out, "{}", COLUMNS.join(","))?,
             }
-            Ok(out)
-        };
-        match begin() {
-            Ok(out) => {
-                let mut between = String::from(",");
-                cell(&mut between, seller);
-                Ok(Self {
-                    named: path.display().to_string(),
-                    path: real,
-                    stood: held,
-                    out,
-                    seller: between,
-                    day: written(Date::ZERO),
-                    row: String::new(),
-                    beside,
-                    finished: false,
-                })
-            }
-            Err(error) => {
-                let _ = fs::remove_file(&beside);
-                Err(cannot(path, &error))
-            }
+            _ => writeln!(out, "{}", COLUMNS.join(",")).map_err(cannot)?,
         }
+        let mut between = String::from(",");
+        cell(&mut between, seller);
+        Ok(Self { path: path.to_path_buf(), stood: held, out, seller: between, day: written(Date::ZERO), row: String::new() })
     }
 
     /// Adds a row: its part, its day, and the rest as it is written.
@@ -146,35 +107,17 @@ impl Target {
     }
 
     /// Puts the copy in the file's place; gives its name.
-    pub(super) fn finish(mut self) -> Result<String, Problem> {
-        let put = |this: &mut Self| -> io::Result<()> {
-            this.out.flush()?;
-            let file = File::open(&this.beside)?;
-            if file.metadata()?.len() > MAX_FILE_BYTES {
-                return Err(io::Error::other(format!("it would grow over {} MiB; start another file with --into", MAX_FILE_BYTES >> 20)));
-            }
-            file.sync_all()?;
-            if let Ok(held) = fs::metadata(&this.path) {
-                fs::set_permissions(&this.beside, held.permissions())?;
-            }
-            if stood(&this.path) != this.stood {
-                return Err(io::Error::other("it was changed by something else meanwhile; take the feed in again"));
-            }
-            fs::rename(&this.beside, &this.path)?;
-            // The new name is safe only once the folder is; where folders cannot be synced there is nothing to do about it.
-            let _ = this.path.parent().map(|folder| File::open(folder).and_then(|f| f.sync_all()));
-            Ok(())
-        };
-        put(&mut self).map_err(|e| cannot(&self.path, &e))?;
-        self.finished = true;
-        Ok(std::mem::take(&mut self.named))
-    }
-}
-
-impl Drop for Target {
-    fn drop(&mut self) {
-        if !self.finished {
-            let _ = fs::remove_file(&self.beside);
+    pub(super) fn finish(self) -> Result<String, Problem> {
+        let Self { path, stood: before, mut out, .. } = self;
+        if out.size().map_err(|e| cannot(&path, &e))? > MAX_FILE_BYTES {
+            let large = format!("it would grow over {} MiB; start another file with --into", MAX_FILE_BYTES >> 20);
+            return Err(cannot(&path, &io::Error::other(large)));
         }
+        let place = out.place().to_path_buf();
+        out.finish(|| match stood(&place) == before {
+            true => Ok(()),
+            false => Err(cannot(&path, &io::Error::other("it was changed by something else meanwhile; take the feed in again"))),
+        })?;
+        Ok(path.display().to_string())
     }
 }

@@ -1,0 +1,209 @@
+//! Files written whole or not at all: beside first, then in their place, one writer after the other.
+
+use std::fs::{self, File, TryLockError};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::thread::sleep;
+use std::time::{Duration, Instant};
+
+use crate::source::Problem;
+
+/// A file that a killed write left behind is litter after this long.
+const LITTER: Duration = Duration::from_secs(600);
+/// How long another writer of the same file is waited for; a write takes some milliseconds.
+const PATIENCE: Duration = Duration::from_secs(2);
+/// How often it is looked whether the other is done.
+const GLANCE: Duration = Duration::from_millis(5);
+/// What is written at a time.
+const CHUNK: usize = 1 << 20;
+
+/// A file that grows beside another and takes its place at the end, or goes away.
+pub(crate) struct Beside {
+    /// As it was named, for words.
+    named: PathBuf,
+    /// Where it is once links are followed: a link stays a link.
+    real: PathBuf,
+    beside: PathBuf,
+    out: BufWriter<File>,
+    finished: bool,
+}
+
+impl Beside {
+    /// Begins to write a file, whether there is one already or not.
+    ///
+    /// # Errors
+    /// It is no file, read-only, or its folder cannot be written.
+    pub(crate) fn begin(path: &Path) -> Result<Self, Problem> {
+        let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+        let name =
+            real.file_name().map(|n| n.to_string_lossy().into_owned()).ok_or_else(|| Problem::new(format!("{} is not a file's name", path.display())))?;
+        let held = fs::metadata(&real).ok();
+        if let Some(held) = &held {
+            refuse(path, held)?;
+        }
+        let folder = folder_of(&real);
+        sweep(folder, &name);
+        let beside = folder.join(beside_name(&name));
+        let out = BufWriter::with_capacity(CHUNK, fs::OpenOptions::new().write(true).create_new(true).open(&beside).map_err(|e| cannot(path, &e))?);
+        let begun = Self { named: path.to_path_buf(), real, beside, out, finished: false };
+        // Before anything is in it: what only some may read stays so.
+        if let Some(held) = held {
+            begun.out.get_ref().set_permissions(held.permissions()).map_err(|e| cannot(path, &e))?;
+        }
+        Ok(begun)
+    }
+
+    /// Where the file stands, links followed.
+    pub(crate) fn place(&self) -> &Path {
+        &self.real
+    }
+
+    /// How large it is so far, in bytes.
+    ///
+    /// # Errors
+    /// What was written cannot be.
+    pub(crate) fn size(&mut self) -> io::Result<u64> {
+        self.out.flush()?;
+        Ok(self.out.get_ref().metadata()?.len())
+    }
+
+    /// Puts what was written in the file's place. No other writer comes between `check` and that.
+    ///
+    /// # Errors
+    /// What `check` says, or it cannot be written; what stood there stands there still.
+    pub(crate) fn finish(self, check: impl FnOnce() -> Result<(), Problem>) -> Result<(), Problem> {
+        self.put(check, |from, to| fs::rename(from, to))
+    }
+
+    /// The same where nothing stands yet.
+    ///
+    /// # Errors
+    /// Something stands there by now, or it cannot be written.
+    pub(crate) fn finish_new(self) -> Result<(), Problem> {
+        self.put(|| Ok(()), place_new)
+    }
+
+    fn put(mut self, check: impl FnOnce() -> Result<(), Problem>, place: impl FnOnce(&Path, &Path) -> io::Result<()>) -> Result<(), Problem> {
+        let named = self.named.clone();
+        let cannot = |e: io::Error| cannot(&named, &e);
+        self.out.flush().and_then(|()| self.out.get_ref().sync_all()).map_err(cannot)?;
+        let _turn = turn(&self.real).map_err(cannot)?;
+        check()?;
+        place(&self.beside, &self.real).map_err(cannot)?;
+        self.finished = true;
+        // The new name is safe only once the folder is; where folders cannot be synced there is nothing to do about it.
+        let _ = File::open(folder_of(&self.real)).and_then(|f| f.sync_all());
+        Ok(())
+    }
+}
+
+impl Write for Beside {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.out.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.out.flush()
+    }
+}
+
+impl Drop for Beside {
+    fn drop(&mut self) {
+        if !self.finished {
+            let _ = fs::remove_file(&self.beside);
+        }
+    }
+}
+
+/// Writes a file whole or not at all, only where `over` allows it over one that stands there. Permissions stay.
+///
+/// # Errors
+/// It cannot be written; what stood there stands there still.
+pub fn write_whole(path: &Path, bytes: &[u8], over: bool) -> Result<(), Problem> {
+    let written = begun(path, bytes)?;
+    if over { written.finish(|| Ok(())) } else { written.finish_new() }
+}
+
+/// The same over what stands there, unless `check` refuses when this writer's turn has come.
+///
+/// # Errors
+/// What `check` says, or it cannot be written; what stood there stands there still.
+pub(crate) fn write_checked(path: &Path, bytes: &[u8], check: impl FnOnce() -> Result<(), Problem>) -> Result<(), Problem> {
+    begun(path, bytes)?.finish(check)
+}
+
+fn begun(path: &Path, bytes: &[u8]) -> Result<Beside, Problem> {
+    let mut file = Beside::begin(path)?;
+    file.write_all(bytes).map_err(|e| cannot(path, &e))?;
+    Ok(file)
+}
+
+pub(crate) fn cannot(path: &Path, error: &io::Error) -> Problem {
+    Problem::new(format!("cannot write {}: {error}", path.display())).help("what stood there stands there still")
+}
+
+/// Devices and pipes are not replaced by a file, and a file that its owner closed is not either.
+fn refuse(path: &Path, held: &fs::Metadata) -> Result<(), Problem> {
+    if held.is_dir() {
+        return Err(Problem::new(format!("{} is a folder, not a file", path.display())));
+    }
+    if !held.is_file() {
+        return Err(Problem::new(format!("{} is a device or a pipe, not a file; nothing is written", path.display())).help("name a file"));
+    }
+    if held.permissions().readonly() {
+        return Err(Problem::new(format!("{} is read-only; nothing is written", path.display())).help("allow writing to it, or name another file"));
+    }
+    Ok(())
+}
+
+fn folder_of(file: &Path) -> &Path {
+    file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// What begins the name of everything that is written beside a file.
+fn ours(name: &str) -> String {
+    format!(".{name}.dryfit-")
+}
+
+/// A name that no other writer uses, in this process or another.
+fn beside_name(name: &str) -> String {
+    static COUNT: AtomicU32 = AtomicU32::new(0);
+    format!("{}{}-{}", ours(name), std::process::id(), COUNT.fetch_add(1, Ordering::Relaxed))
+}
+
+/// Takes away what writes that were killed long ago left behind.
+fn sweep(folder: &Path, name: &str) {
+    let ours = ours(name);
+    let old = |p: &Path| fs::metadata(p).and_then(|m| m.modified()).ok().and_then(|t| t.elapsed().ok()).is_some_and(|age| age > LITTER);
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        if entry.file_name().to_string_lossy().starts_with(&ours) && old(&entry.path()) {
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// Gives a name to what has none there yet. A second name is refused where the first is taken, a rename is not;
+/// where files cannot have two names, the look before the rename has to do.
+fn place_new(from: &Path, to: &Path) -> io::Result<()> {
+    match fs::hard_link(from, to) {
+        Ok(()) => fs::remove_file(from),
+        Err(e) if e.kind() == io::ErrorKind::AlreadyExists || to.exists() => Err(io::Error::other("it is there by now, written by something else")),
+        Err(_) => fs::rename(from, to),
+    }
+}
+
+/// Waits until no other writer is at the file. What is locked is the file as it stands: after a rename by another the lock is of what is gone,
+/// which is as good, as the check that follows reads what stands there now. Where there is no file, or no locks, nobody waits.
+fn turn(path: &Path) -> io::Result<Option<File>> {
+    let Ok(file) = File::open(path) else { return Ok(None) };
+    let begun = Instant::now();
+    loop {
+        match file.try_lock() {
+            Ok(()) => return Ok(Some(file)),
+            Err(TryLockError::Error(_)) => return Ok(None),
+            Err(TryLockError::WouldBlock) if begun.elapsed() > PATIENCE => return Err(io::Error::other("another program keeps it locked")),
+            Err(TryLockError::WouldBlock) => sleep(GLANCE),
+        }
+    }
+}
