@@ -11,8 +11,17 @@ use crate::rules_args::RulesCommand;
 
 /// Puts a parts list together loosely, before the money is spent, and says what would not fit.
 #[derive(Debug, Parser)]
-#[command(name = "dryfit", version, max_term_width = 100, subcommand_required = true, arg_required_else_help = true)]
-#[command(after_help = "Exit codes: 0 nothing stops the build, 1 something does, 2 the input or a rule is broken.")]
+#[command(
+    name = "dryfit",
+    version,
+    max_term_width = 100,
+    subcommand_required = true,
+    arg_required_else_help = true
+)]
+#[command(
+    after_help = "Exit codes: 0 nothing stops the build, 1 something does, 2 the input or a rule \
+     is broken."
+)]
 pub(crate) struct Cli {
     /// What to do.
     #[command(subcommand)]
@@ -50,7 +59,8 @@ pub(crate) enum Command {
     /// Look at the rules, write them, test them
     #[command(subcommand)]
     Rules(RulesCommand),
-    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief, waivers or audit
+    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief, waivers or
+    /// audit
     Schema {
         /// Which sort
         name: String,
@@ -103,7 +113,8 @@ pub(crate) struct PlanArgs {
     #[arg(long)]
     pub(crate) effort: bool,
     /// Longest time to look before the best so far is given
-    #[arg(long, value_name = "SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u64).range(1..=86_400))]
+    #[arg(long, value_name = "SECONDS", default_value_t = 60,
+    value_parser = clap::value_parser!(u64).range(1..=86_400))]
     pub(crate) seconds: u64,
     /// No colour and no drawing; reads well aloud
     #[arg(long)]

@@ -34,7 +34,8 @@ pub(crate) fn layers(beside: &Path, base: &BaseArgs) -> Result<Layers, Problems>
     Ok(layers)
 }
 
-/// The build files that the arguments name: files as they are, folders with every build under them, in order of path.
+/// The build files that the arguments name: files as they are, folders with every build under them,
+/// in order of path.
 ///
 /// # Errors
 /// A folder that can't be read, or that holds no build.
@@ -46,7 +47,8 @@ pub(crate) fn files(named: &[PathBuf]) -> Result<Vec<PathBuf>, Problem> {
             let mut seen = Vec::new();
             search(path, 0, &mut seen, &mut files)?;
             if files.len() == before {
-                return Err(Problem::new(format!("{} holds no build", path.display())).help("a build is a .toml file with at least one `[[line]]`"));
+                return Err(Problem::new(format!("{} holds no build", path.display()))
+                    .help("a build is a .toml file with at least one `[[line]]`"));
             }
         } else {
             files.push(path.clone());
@@ -55,18 +57,32 @@ pub(crate) fn files(named: &[PathBuf]) -> Result<Vec<PathBuf>, Problem> {
     Ok(files)
 }
 
-fn search(folder: &Path, depth: usize, seen: &mut Vec<PathBuf>, into: &mut Vec<PathBuf>) -> Result<(), Problem> {
-    let cannot = |e: &std::io::Error| Problem::new(format!("cannot read {}: {e}", folder.display()));
+fn search(
+    folder: &Path,
+    depth: usize,
+    seen: &mut Vec<PathBuf>,
+    into: &mut Vec<PathBuf>,
+) -> Result<(), Problem> {
+    let cannot =
+        |e: &std::io::Error| Problem::new(format!("cannot read {}: {e}", folder.display()));
     let real = fs::canonicalize(folder).map_err(|e| cannot(&e))?;
     // A link back up is a circle, and what was seen already is not seen twice.
     if seen.contains(&real) {
         return Ok(());
     }
     if depth > MAX_BUILD_FOLDERS {
-        return Err(Problem::new(format!("{} lies more than {MAX_BUILD_FOLDERS} folders deep", folder.display())).help("name it on the command line"));
+        return Err(Problem::new(format!(
+            "{} lies more than {MAX_BUILD_FOLDERS} folders deep",
+            folder.display()
+        ))
+        .help("name it on the command line"));
     }
     seen.push(real);
-    let mut entries = fs::read_dir(folder).map_err(|e| cannot(&e))?.map(|e| e.map(|e| e.path())).collect::<Result<Vec<_>, _>>().map_err(|e| cannot(&e))?;
+    let mut entries = fs::read_dir(folder)
+        .map_err(|e| cannot(&e))?
+        .map(|e| e.map(|e| e.path()))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(|e| cannot(&e))?;
     entries.sort();
     for path in entries {
         let hidden = path.file_name().is_some_and(|n| n.to_string_lossy().starts_with('.'));
@@ -77,7 +93,10 @@ fn search(folder: &Path, depth: usize, seen: &mut Vec<PathBuf>, into: &mut Vec<P
             search(&path, depth + 1, seen, into)?;
         } else if path.extension().is_some_and(|e| e == "toml") && looks_like_a_build(&path) {
             if into.len() >= MAX_BUILDS {
-                return Err(Problem::new(format!("more than {MAX_BUILDS} builds under {}", folder.display())));
+                return Err(Problem::new(format!(
+                    "more than {MAX_BUILDS} builds under {}",
+                    folder.display()
+                )));
             }
             into.push(path);
         }
@@ -88,7 +107,9 @@ fn search(folder: &Path, depth: usize, seen: &mut Vec<PathBuf>, into: &mut Vec<P
 /// A file that can't be read is not passed over: its audit says why.
 fn looks_like_a_build(path: &Path) -> bool {
     match read_bytes(path) {
-        Ok(bytes) => String::from_utf8_lossy(&bytes).lines().any(|l| l.split_whitespace().collect::<String>().starts_with("[[line]]")),
+        Ok(bytes) => String::from_utf8_lossy(&bytes)
+            .lines()
+            .any(|l| l.split_whitespace().collect::<String>().starts_with("[[line]]")),
         Err(_) => true,
     }
 }
@@ -116,12 +137,21 @@ struct Job<'a> {
 /// Audits files, in their order, over as many threads as there are cores.
 pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs, plain: bool) -> Vec<Report> {
     let watched = files.len() > 1 && !plain && io::stderr().is_terminal();
-    let job = Job { files, base, today: base.today(), next: AtomicUsize::new(0), bases: Mutex::default(), done: Mutex::default(), watched };
+    let job = Job {
+        files,
+        base,
+        today: base.today(),
+        next: AtomicUsize::new(0),
+        bases: Mutex::default(),
+        done: Mutex::default(),
+        watched,
+    };
     let threads = thread::available_parallelism().map_or(1, usize::from).min(files.len());
     thread::scope(|scope| {
         for _ in 0..threads {
             let job = &job;
-            if thread::Builder::new().stack_size(STACK).spawn_scoped(scope, || job.work()).is_err() {
+            if thread::Builder::new().stack_size(STACK).spawn_scoped(scope, || job.work()).is_err()
+            {
                 job.work();
             }
         }
@@ -148,11 +178,17 @@ impl Job<'_> {
             if let Ok(mut done) = self.done.lock() {
                 done.push((at, report));
                 if self.watched {
-                    let _ = write!(io::stderr(), "\r{} of {} lists audited", done.len(), self.files.len());
+                    let _ = write!(
+                        io::stderr(),
+                        "\r{} of {} lists audited",
+                        done.len(),
+                        self.files.len()
+                    );
                 }
             }
         }
-        // The program is about to end: taking rules and catalogue apart piece by piece would only keep its user waiting.
+        // The program is about to end: taking rules and catalogue apart piece by piece would only
+        // keep its user waiting.
         std::mem::forget(kits);
     }
 
@@ -168,7 +204,9 @@ impl Job<'_> {
             Ok(Base { layers, catalogue })
         };
         match cell.get_or_init(|| load().map_err(Arc::new)) {
-            Ok(base) => Kit::with_catalogue(base.catalogue.clone(), &base.layers.rules).map_err(Arc::new),
+            Ok(base) => {
+                Kit::with_catalogue(base.catalogue.clone(), &base.layers.rules).map_err(Arc::new)
+            }
             Err(problems) => Err(problems.clone()),
         }
     }
@@ -178,7 +216,11 @@ impl Job<'_> {
             Err(problem) => Err(Arc::new(problem.into())),
             Ok(source) => match kit {
                 Err(problems) => Err(problems.clone()),
-                Ok(kit) => kit.read(&source, self.today).and_then(|build| judged(kit, &build)).map(Box::new).map_err(Arc::new),
+                Ok(kit) => kit
+                    .read(&source, self.today)
+                    .and_then(|build| judged(kit, &build))
+                    .map(Box::new)
+                    .map_err(Arc::new),
             },
         };
         Report { file: file.display().to_string(), outcome }

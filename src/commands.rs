@@ -25,7 +25,8 @@ use crate::batch;
 /// Bytes held before they are written.
 const BUFFER: usize = 64 << 10;
 
-/// Where everything is written: one buffered way out, and one aside for what is wrong with the input. Neither is locked while threads work.
+/// Where everything is written: one buffered way out, and one aside for what is wrong with the
+/// input. Neither is locked while threads work.
 pub(crate) struct Page {
     out: BufWriter<Stdout>,
     aside: BufWriter<Stderr>,
@@ -35,7 +36,11 @@ pub(crate) struct Page {
 impl Page {
     /// Takes hold of both streams.
     pub(crate) fn new() -> Self {
-        Self { out: BufWriter::with_capacity(BUFFER, io::stdout()), aside: BufWriter::with_capacity(BUFFER, io::stderr()), failed: None }
+        Self {
+            out: BufWriter::with_capacity(BUFFER, io::stdout()),
+            aside: BufWriter::with_capacity(BUFFER, io::stderr()),
+            failed: None,
+        }
     }
 
     fn note(&mut self, result: io::Result<()>) {
@@ -95,7 +100,10 @@ impl Page {
         match self.failed.take() {
             Some(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                 let look = Look::of(&io::stderr());
-                let text = look.problem(Tone::Wrong, &Problem::new(format!("the report could not be written: {error}")));
+                let text = look.problem(
+                    Tone::Wrong,
+                    &Problem::new(format!("the report could not be written: {error}")),
+                );
                 let _ = self.aside.write_all(text.as_bytes());
                 let _ = self.aside.flush();
                 2
@@ -115,7 +123,10 @@ pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
     let wishes = Wishes { all: args.all, measures: args.measures };
     match args.format {
         Format::Text if args.plain => page.present(&Plain { wishes }, &reports),
-        Format::Text => page.present(&Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes }, &reports),
+        Format::Text => page.present(
+            &Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes },
+            &reports,
+        ),
         Format::Json => page.present(&Json, &reports),
         Format::Brief => page.present(&Brief, &reports),
         Format::Markdown => page.present(&Markdown, &reports),
@@ -138,7 +149,8 @@ pub(crate) fn kit_here(base: &BaseArgs) -> Result<Kit, Problems> {
     kit_beside(Path::new("."), base)
 }
 
-/// `dryfit sheet`: the code is the audit's own; a build that must not be made has a sheet too, which says so.
+/// `dryfit sheet`: the code is the audit's own; a build that must not be made has a sheet too,
+/// which says so.
 pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
     match made_sheet(args) {
         Err(problems) => page.refuse(&problems),
@@ -158,16 +170,27 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
     let kit = kit_beside(&args.build, &args.base)?;
     let build = kit.read(&source, args.base.today())?;
     let audit = kit.audit(&build);
-    let name = args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let Some(other) = &args.mix else { return Ok((report::sheet::sheet(&kit, &audit, &name, None)?, audit.exit_code())) };
+    let name =
+        args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let Some(other) = &args.mix else {
+        return Ok((report::sheet::sheet(&kit, &audit, &name, None)?, audit.exit_code()));
+    };
     let theirs = kit.read(&read_source(other)?, args.base.today())?;
     let rules = kit.rules();
-    let measure = rules.find(&args.by).and_then(|at| rules.rules.get(at as usize).map(|rule| (at, rule)));
-    let Some((at, rule, better, unit)) = measure.and_then(|(at, rule)| Some((at, rule, rule.better?, rule.unit.as_deref()?))) else {
-        let names: Vec<&str> = rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
-        return Err(Problem::new(format!("no measure `{}` tells better from worse", args.by)).help(format!("those that do: {}", names.join(", "))).into());
+    let measure =
+        rules.find(&args.by).and_then(|at| rules.rules.get(at as usize).map(|rule| (at, rule)));
+    let Some((at, rule, better, unit)) =
+        measure.and_then(|(at, rule)| Some((at, rule, rule.better?, rule.unit.as_deref()?)))
+    else {
+        let names: Vec<&str> =
+            rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
+        return Err(Problem::new(format!("no measure `{}` tells better from worse", args.by))
+            .help(format!("those that do: {}", names.join(", ")))
+            .into());
     };
-    let mix = repl::search(None, |limits| mix(&kit, &build, &theirs, Some((at, better == Better::More)), limits))?;
+    let mix = repl::search(None, |limits| {
+        mix(&kit, &build, &theirs, Some((at, better == Better::More)), limits)
+    })?;
     let other = other.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let mixed = report::sheet::Mixed { mix: &mix, other: &other, measure: (&rule.title, unit) };
     Ok((report::sheet::sheet(&kit, &audit, &name, Some(&mixed))?, audit.exit_code()))
@@ -206,7 +229,11 @@ pub(crate) fn plan(args: PlanArgs) -> u8 {
 /// `dryfit compare`.
 pub(crate) fn compare(a: &Path, b: &Path, base: BaseArgs, plain: bool) -> u8 {
     let today = base.today();
-    repl::compare(a, b, &repl::CompareOptions { plain, rules: base.rules, catalogue: base.catalogue, today })
+    repl::compare(
+        a,
+        b,
+        &repl::CompareOptions { plain, rules: base.rules, catalogue: base.catalogue, today },
+    )
 }
 
 /// `dryfit completions`.
@@ -217,7 +244,8 @@ pub(crate) fn completions(shell: clap_complete::Shell, page: &mut Page) -> u8 {
     0
 }
 
-/// `dryfit man`: one page that holds every command, since a page a command would want installing one by one.
+/// `dryfit man`: one page that holds every command, since a page a command would want installing
+/// one by one.
 pub(crate) fn man(page: &mut Page) -> u8 {
     let mut root = Cli::command();
     root.build();
@@ -243,7 +271,11 @@ fn man_page(root: &clap::Command) -> io::Result<String> {
         part.render_synopsis_section(&mut section)?;
         part.render_description_section(&mut section)?;
         part.render_options_section(&mut section)?;
-        text.push_str(&format!(".SH {}\n{}", command.get_bin_name().unwrap_or("").to_uppercase(), String::from_utf8_lossy(&section).replace(".SH ", ".SS ")));
+        text.push_str(&format!(
+            ".SH {}\n{}",
+            command.get_bin_name().unwrap_or("").to_uppercase(),
+            String::from_utf8_lossy(&section).replace(".SH ", ".SS ")
+        ));
     }
     text.push_str(&String::from_utf8_lossy(&tail));
     Ok(text)

@@ -1,4 +1,5 @@
-//! Files written whole or not at all: beside first, then in their place, one writer after the other.
+//! Files written whole or not at all: beside first, then in their place, one writer after the
+//! other.
 
 use std::fs::{self, File, TryLockError};
 use std::io::{self, BufWriter, Write};
@@ -36,8 +37,10 @@ impl Beside {
     /// It is no file, read-only, or its folder cannot be written.
     pub(crate) fn begin(path: &Path) -> Result<Self, Problem> {
         let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-        let name =
-            real.file_name().map(|n| n.to_string_lossy().into_owned()).ok_or_else(|| Problem::new(format!("{} is not a file's name", path.display())))?;
+        let name = real
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .ok_or_else(|| Problem::new(format!("{} is not a file's name", path.display())))?;
         let held = fs::metadata(&real).ok();
         if let Some(held) = &held {
             refuse(path, held)?;
@@ -47,11 +50,22 @@ impl Beside {
         let beside = folder.join(beside_name(&name));
         // Of a process that was killed, whose number this one has now.
         let _ = fs::remove_file(&beside);
-        let out = BufWriter::with_capacity(CHUNK, fs::OpenOptions::new().write(true).create_new(true).open(&beside).map_err(|e| cannot(path, &e))?);
+        let out = BufWriter::with_capacity(
+            CHUNK,
+            fs::OpenOptions::new()
+                .write(true)
+                .create_new(true)
+                .open(&beside)
+                .map_err(|e| cannot(path, &e))?,
+        );
         let begun = Self { named: path.to_path_buf(), real, beside, out, finished: false };
         // Before anything is in it: what only some may read stays so.
         if let Some(held) = held {
-            begun.out.get_ref().set_permissions(held.permissions()).map_err(|e| cannot(path, &e))?;
+            begun
+                .out
+                .get_ref()
+                .set_permissions(held.permissions())
+                .map_err(|e| cannot(path, &e))?;
         }
         Ok(begun)
     }
@@ -86,7 +100,11 @@ impl Beside {
         self.put(|| Ok(()), place_new)
     }
 
-    fn put(mut self, check: impl FnOnce() -> Result<(), Problem>, place: impl FnOnce(&Path, &Path) -> io::Result<()>) -> Result<(), Problem> {
+    fn put(
+        mut self,
+        check: impl FnOnce() -> Result<(), Problem>,
+        place: impl FnOnce(&Path, &Path) -> io::Result<()>,
+    ) -> Result<(), Problem> {
         let named = self.named.clone();
         let cannot = |e: io::Error| cannot(&named, &e);
         self.out.flush().and_then(|()| self.out.get_ref().sync_all()).map_err(cannot)?;
@@ -94,7 +112,8 @@ impl Beside {
         check()?;
         place(&self.beside, &self.real).map_err(cannot)?;
         self.finished = true;
-        // The new name is safe only once the folder is; where folders cannot be synced there is nothing to do about it.
+        // The new name is safe only once the folder is; where folders cannot be synced there is
+        // nothing to do about it.
         let _ = File::open(folder_of(&self.real)).and_then(|f| f.sync_all());
         Ok(())
     }
@@ -118,7 +137,8 @@ impl Drop for Beside {
     }
 }
 
-/// Writes a file whole or not at all, only where `over` allows it over one that stands there. Permissions stay.
+/// Writes a file whole or not at all, only where `over` allows it over one that stands there.
+/// Permissions stay.
 ///
 /// # Errors
 /// It cannot be written; what stood there stands there still.
@@ -131,7 +151,11 @@ pub fn write_whole(path: &Path, bytes: &[u8], over: bool) -> Result<(), Problem>
 ///
 /// # Errors
 /// What `check` says, or it cannot be written; what stood there stands there still.
-pub(crate) fn write_checked(path: &Path, bytes: &[u8], check: impl FnOnce() -> Result<(), Problem>) -> Result<(), Problem> {
+pub(crate) fn write_checked(
+    path: &Path,
+    bytes: &[u8],
+    check: impl FnOnce() -> Result<(), Problem>,
+) -> Result<(), Problem> {
     begun(path, bytes)?.finish(check)
 }
 
@@ -142,7 +166,8 @@ fn begun(path: &Path, bytes: &[u8]) -> Result<Beside, Problem> {
 }
 
 pub(crate) fn cannot(path: &Path, error: &io::Error) -> Problem {
-    Problem::new(format!("cannot write {}: {error}", path.display())).help("what stood there stands there still")
+    Problem::new(format!("cannot write {}: {error}", path.display()))
+        .help("what stood there stands there still")
 }
 
 /// Devices and pipes are not replaced by a file, and a file that its owner closed is not either.
@@ -151,10 +176,15 @@ fn refuse(path: &Path, held: &fs::Metadata) -> Result<(), Problem> {
         return Err(Problem::new(format!("{} is a folder, not a file", path.display())));
     }
     if !held.is_file() {
-        return Err(Problem::new(format!("{} is a device or a pipe, not a file; nothing is written", path.display())).help("name a file"));
+        return Err(Problem::new(format!(
+            "{} is a device or a pipe, not a file; nothing is written",
+            path.display()
+        ))
+        .help("name a file"));
     }
     if held.permissions().readonly() {
-        return Err(Problem::new(format!("{} is read-only; nothing is written", path.display())).help("allow writing to it, or name another file"));
+        return Err(Problem::new(format!("{} is read-only; nothing is written", path.display()))
+            .help("allow writing to it, or name another file"));
     }
     Ok(())
 }
@@ -177,7 +207,13 @@ fn beside_name(name: &str) -> String {
 /// Takes away what writes that were killed long ago left behind.
 fn sweep(folder: &Path, name: &str) {
     let ours = ours(name);
-    let old = |p: &Path| fs::metadata(p).and_then(|m| m.modified()).ok().and_then(|t| t.elapsed().ok()).is_some_and(|age| age > LITTER);
+    let old = |p: &Path| {
+        fs::metadata(p)
+            .and_then(|m| m.modified())
+            .ok()
+            .and_then(|t| t.elapsed().ok())
+            .is_some_and(|age| age > LITTER)
+    };
     for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
         if entry.file_name().to_string_lossy().starts_with(&ours) && old(&entry.path()) {
             let _ = fs::remove_file(entry.path());
@@ -185,19 +221,22 @@ fn sweep(folder: &Path, name: &str) {
     }
 }
 
-/// Gives a name to what has none there yet. A second name is refused where the first is taken, a rename is not;
-/// where files cannot have two names, the look before the rename has to do.
+/// Gives a name to what has none there yet. A second name is refused where the first is taken, a
+/// rename is not; where files cannot have two names, the look before the rename has to do.
 fn place_new(from: &Path, to: &Path) -> io::Result<()> {
     match fs::hard_link(from, to) {
         Ok(()) => fs::remove_file(from),
-        Err(e) if e.kind() == io::ErrorKind::AlreadyExists || to.exists() => Err(io::Error::other("it is there by now, written by something else")),
+        Err(e) if e.kind() == io::ErrorKind::AlreadyExists || to.exists() => {
+            Err(io::Error::other("it is there by now, written by something else"))
+        }
         Err(_) => fs::rename(from, to),
     }
 }
 
-/// Waits until no other writer is at the file. What is locked is the file as it stands: after a rename by another the lock is of what is gone,
-/// which is as good, as the check that follows reads what stands there now. Where there is no file, or no locks, nobody waits; nor on Windows,
-/// where a locked file could not be read for that check.
+/// Waits until no other writer is at the file. What is locked is the file as it stands: after a
+/// rename by another the lock is of what is gone, which is as good, as the check that follows reads
+/// what stands there now. Where there is no file, or no locks, nobody waits; nor on Windows, where
+/// a locked file could not be read for that check.
 fn turn(path: &Path) -> io::Result<Option<File>> {
     if cfg!(windows) {
         return Ok(None);
@@ -208,7 +247,9 @@ fn turn(path: &Path) -> io::Result<Option<File>> {
         match file.try_lock() {
             Ok(()) => return Ok(Some(file)),
             Err(TryLockError::Error(_)) => return Ok(None),
-            Err(TryLockError::WouldBlock) if begun.elapsed() > PATIENCE => return Err(io::Error::other("another program keeps it locked")),
+            Err(TryLockError::WouldBlock) if begun.elapsed() > PATIENCE => {
+                return Err(io::Error::other("another program keeps it locked"));
+            }
             Err(TryLockError::WouldBlock) => sleep(GLANCE),
         }
     }

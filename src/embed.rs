@@ -1,4 +1,5 @@
-//! Build script: writes a table of the catalogue's and the rules' files, so that the binary carries them.
+//! Build script: writes a table of the catalogue's and the rules' files, so that the binary carries
+//! them.
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -17,11 +18,13 @@ fn main() -> io::Result<()> {
         for file in files {
             let below = file.strip_prefix(root.join(folder)).map_err(io::Error::other)?;
             let below = below.to_string_lossy().replace('\\', "/");
-            // The marker says how a folder on disk lies over others: the embedded one is the ground.
+            // The marker says how a folder on disk lies over others: the embedded one is the
+            // ground.
             if below == "layer.toml" {
                 continue;
             }
-            let _ = writeln!(text, "    ({below:?}, include_str!({:?})),", file.display().to_string());
+            let _ =
+                writeln!(text, "    ({below:?}, include_str!({:?})),", file.display().to_string());
         }
         let _ = writeln!(text, "];");
         println!("cargo::rerun-if-changed={folder}");

@@ -1,4 +1,5 @@
-//! Folders of files, one over the other: what the binary carries at the bottom, a shop's own folder on top.
+//! Folders of files, one over the other: what the binary carries at the bottom, a shop's own folder
+//! on top.
 
 use std::fs;
 use std::io::Read;
@@ -25,7 +26,8 @@ pub const MAX_BUILDS: usize = 50_000;
 pub struct Layer {
     /// Where it comes from: `built in`, or the folder's path.
     pub label: String,
-    /// Whether it stands alone: the layers under it do not count (`alone = true` in its `layer.toml`).
+    /// Whether it stands alone: the layers under it do not count (`alone = true` in its
+    /// `layer.toml`).
     pub alone: bool,
     /// Path below the folder, with `/` between names, and the text.
     pub files: Vec<(String, Arc<Source>)>,
@@ -43,17 +45,29 @@ impl Layer {
     }
 
     fn built_in(folder: &str, files: &[(&str, &str)]) -> Self {
-        let files = files.iter().map(|(below, text)| ((*below).to_owned(), Source::new(format!("{folder}/{below}"), *text))).collect();
+        let files = files
+            .iter()
+            .map(|(below, text)| {
+                ((*below).to_owned(), Source::new(format!("{folder}/{below}"), *text))
+            })
+            .collect();
         Self { label: "built in".to_owned(), alone: true, files }
     }
 
-    /// A layer made of texts, for tests and for embedding: pairs of a path below the folder and its text.
+    /// A layer made of texts, for tests and for embedding: pairs of a path below the folder and its
+    /// text.
     pub fn from_texts(label: &str, files: &[(&str, &str)]) -> Self {
-        let files = files.iter().map(|(below, text)| ((*below).to_owned(), Source::new(format!("{label}/{below}"), *text))).collect();
+        let files = files
+            .iter()
+            .map(|(below, text)| {
+                ((*below).to_owned(), Source::new(format!("{label}/{below}"), *text))
+            })
+            .collect();
         Self { label: label.to_owned(), alone: false, files }
     }
 
-    /// Reads a folder: its `.toml`, `.csv` and `.rhai` files, sorted by path; hidden names are passed over.
+    /// Reads a folder: its `.toml`, `.csv` and `.rhai` files, sorted by path; hidden names are
+    /// passed over.
     ///
     /// # Errors
     /// A folder or file that can't be read, is too large, is not UTF-8, or lies outside the folder.
@@ -65,7 +79,8 @@ impl Layer {
         let mut problems = Problems::default();
         let mut files = Vec::with_capacity(paths.len());
         for path in paths {
-            let below = path.strip_prefix(folder).unwrap_or(&path).to_string_lossy().replace('\\', "/");
+            let below =
+                path.strip_prefix(folder).unwrap_or(&path).to_string_lossy().replace('\\', "/");
             match read_source(&path) {
                 Ok(source) => files.push((below, source)),
                 Err(problem) => problems.push(problem),
@@ -92,7 +107,8 @@ impl Layer {
     }
 }
 
-/// A folder named `name` beside the file (or in the folder, when it is one) or in a folder above, as users expect of a project's settings.
+/// A folder named `name` beside the file (or in the folder, when it is one) or in a folder above,
+/// as users expect of a project's settings.
 pub fn find_upward(file: &Path, name: &str, marker: &str) -> Option<PathBuf> {
     let start = fs::canonicalize(file).ok()?;
     let (mut folder, mut up) = match file.is_dir() {
@@ -114,7 +130,9 @@ fn tidy(relative: &Path, absolute: &Path) -> PathBuf {
     let here = std::env::current_dir().ok().and_then(|d| fs::canonicalize(d).ok());
     match here.and_then(|h| absolute.strip_prefix(&h).map(Path::to_path_buf).ok()) {
         Some(below) => below,
-        None if relative.components().count() <= absolute.components().count() => relative.to_path_buf(),
+        None if relative.components().count() <= absolute.components().count() => {
+            relative.to_path_buf()
+        }
         None => absolute.to_path_buf(),
     }
 }
@@ -122,7 +140,13 @@ fn tidy(relative: &Path, absolute: &Path) -> PathBuf {
 fn holds_files(folder: &Path) -> bool {
     let wanted = |p: &Path| p.extension().is_some_and(|e| e == "rhai" || e == "toml");
     fs::read_dir(folder).is_ok_and(|mut entries| {
-        entries.any(|e| e.is_ok_and(|e| wanted(&e.path()) || (e.path().is_dir() && matches!(e.file_name().to_str(), Some("parts" | "kinds" | "offers")))))
+        entries.any(|e| {
+            e.is_ok_and(|e| {
+                wanted(&e.path())
+                    || (e.path().is_dir()
+                        && matches!(e.file_name().to_str(), Some("parts" | "kinds" | "offers")))
+            })
+        })
     })
 }
 
@@ -134,7 +158,8 @@ pub fn read_source(path: &Path) -> Result<Arc<Source>, Problem> {
     text_of(&path.display().to_string(), read_bytes(path)?)
 }
 
-/// Reads a file's bytes; one that is too large, or that has no end, is given up before it fills the memory.
+/// Reads a file's bytes; one that is too large, or that has no end, is given up before it fills the
+/// memory.
 ///
 /// # Errors
 /// What is wrong with it, in plain words.
@@ -156,7 +181,8 @@ pub(crate) fn read_all(stream: impl Read, name: &str) -> Result<std::io::Result<
     let mut bytes = Vec::new();
     let read = stream.take(MAX_FILE_BYTES + 1).read_to_end(&mut bytes);
     if bytes.len() as u64 > MAX_FILE_BYTES {
-        return Err(Problem::new(format!("{name} is larger than {} MiB", MAX_FILE_BYTES >> 20)).help("split it into several files"));
+        return Err(Problem::new(format!("{name} is larger than {} MiB", MAX_FILE_BYTES >> 20))
+            .help("split it into several files"));
     }
     Ok(read.map(|_| bytes))
 }
@@ -167,7 +193,10 @@ pub(crate) fn read_all(stream: impl Read, name: &str) -> Result<std::io::Result<
 /// The line and column of the first byte that is not UTF-8.
 pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<Source>, Problem> {
     match String::from_utf8(bytes) {
-        Ok(text) => Ok(Source::new(name, text.strip_prefix('\u{feff}').map_or_else(|| text.clone(), str::to_owned))),
+        Ok(text) => Ok(Source::new(
+            name,
+            text.strip_prefix('\u{feff}').map_or_else(|| text.clone(), str::to_owned),
+        )),
         Err(error) => {
             let at = error.utf8_error().valid_up_to();
             let lossy = Source::new(name, String::from_utf8_lossy(error.as_bytes()).into_owned());
@@ -183,7 +212,9 @@ fn cannot_read(path: &Path, error: &std::io::Error) -> Problem {
         std::io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
         std::io::ErrorKind::PermissionDenied => "it may not be read".to_owned(),
         std::io::ErrorKind::NotADirectory => "it is a file, not a folder".to_owned(),
-        _ if error.to_string().contains("levels of symbolic links") => "its links run in a circle".to_owned(),
+        _ if error.to_string().contains("levels of symbolic links") => {
+            "its links run in a circle".to_owned()
+        }
         _ => error.to_string().split(" (os error").next().unwrap_or("").to_lowercase(),
     };
     Problem::new(format!("cannot read {}: {why}", path.display()))
@@ -191,23 +222,31 @@ fn cannot_read(path: &Path, error: &std::io::Error) -> Problem {
 
 fn list(folder: &Path, root: &Path, depth: usize, into: &mut Vec<PathBuf>) -> Result<(), Problem> {
     if depth > MAX_DEPTH {
-        return Err(Problem::new(format!("{} is nested too deeply, or its links run in a circle", folder.display())));
+        return Err(Problem::new(format!(
+            "{} is nested too deeply, or its links run in a circle",
+            folder.display()
+        )));
     }
     for entry in fs::read_dir(folder).map_err(|e| cannot_read(folder, &e))? {
         let path = entry.map_err(|e| cannot_read(folder, &e))?.path();
         if path.file_name().is_some_and(|n| n.to_string_lossy().starts_with('.')) {
             continue;
         }
-        // A link that points out of the folder, or at nothing, is an error rather than a way round the jail.
+        // A link that points out of the folder, or at nothing, is an error rather than a way round
+        // the jail.
         let real = fs::canonicalize(&path).map_err(|e| cannot_read(&path, &e))?;
         if !real.starts_with(root) {
-            return Err(Problem::new(format!("{} leads out of its folder", path.display())).help("copy the file instead of linking it"));
+            return Err(Problem::new(format!("{} leads out of its folder", path.display()))
+                .help("copy the file instead of linking it"));
         }
         if real.is_dir() {
             list(&path, root, depth + 1, into)?;
         } else if path.extension().is_some_and(|e| e == "toml" || e == "csv" || e == "rhai") {
             if into.len() >= MAX_FILES {
-                return Err(Problem::new(format!("{} holds more than {MAX_FILES} files", root.display())));
+                return Err(Problem::new(format!(
+                    "{} holds more than {MAX_FILES} files",
+                    root.display()
+                )));
             }
             into.push(path);
         }
@@ -223,6 +262,8 @@ fn read_marker(source: &Arc<Source>) -> Result<bool, Problem> {
     }
     toml::from_str::<Marker>(&source.text).map(|m| m.alone).map_err(|e| {
         let span = e.span().map_or_else(Span::default, Span::from);
-        Problem::new("layer.toml is not understood").at(source, span, e.message().to_owned()).help("it holds one line: `alone = true` or `alone = false`")
+        Problem::new("layer.toml is not understood")
+            .at(source, span, e.message().to_owned())
+            .help("it holds one line: `alone = true` or `alone = false`")
     })
 }

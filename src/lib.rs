@@ -4,9 +4,11 @@
 //!
 //! 1. [`layer`] reads folders, one over the other, or what the binary carries.
 //! 2. [`catalogue`] makes kinds, parts, tables and offers of them, every value with its place.
-//! 3. [`build`] reads a parts list against the catalogue; all of it is checked before any rule runs.
+//! 3. [`build`] reads a parts list against the catalogue; all of it is checked before any rule
+//!    runs.
 //! 4. [`rules`] compiles scripts; through their words every look at the build leaves a trace.
-//! 5. [`audit`] keeps that trace as a memory, so that what is known needs no script, and explains findings by it.
+//! 5. [`audit`] keeps that trace as a memory, so that what is known needs no script, and explains
+//!    findings by it.
 //! 6. [`report`] and [`repl`] show them.
 //!
 //! [`Kit`] joins 1 to 5, and [`Kit::audit`] is the one call that everything else stands on.
@@ -39,9 +41,19 @@
 //! # Ok::<(), dryfit::source::Problems>(())
 //! ```
 //!
-//! Errors are [`source::Problems`]: everything wrong with an input at once, each with its places and what would mend it.
+//! Errors are [`source::Problems`]: everything wrong with an input at once, each with its places
+//! and what would mend it.
 
-#![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr, clippy::dbg_macro))]
+#![cfg_attr(
+    not(test),
+    warn(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::print_stdout,
+        clippy::print_stderr,
+        clippy::dbg_macro
+    )
+)]
 
 pub mod audit;
 pub mod build;

@@ -1,6 +1,15 @@
 //! Arguments in, exit code out.
 
-#![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, clippy::print_stderr, clippy::dbg_macro))]
+#![cfg_attr(
+    not(test),
+    warn(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::print_stdout,
+        clippy::print_stderr,
+        clippy::dbg_macro
+    )
+)]
 
 mod args;
 mod batch;
@@ -24,7 +33,8 @@ fn main() -> ExitCode {
     ExitCode::from(page.close(code))
 }
 
-/// 0 when nothing stops the build (or the question was answered), 1 when something does, 2 when the input or a rule is broken.
+/// 0 when nothing stops the build (or the question was answered), 1 when something does, 2 when the
+/// input or a rule is broken.
 fn run(command: Command, page: &mut Page) -> u8 {
     match command {
         Command::Audit(args) => commands::audit(&args, page),

@@ -20,7 +20,8 @@ pub(crate) enum PricesCommand {
     },
     /// Say what moved since builds were quoted, and what would put them back under budget
     ///
-    /// Prices are those of today unless --as-of names a day. Exit code 1: dearer, gone, or over the budget.
+    /// Prices are those of today unless --as-of names a day. Exit code 1: dearer, gone, or over the
+    /// budget.
     Check {
         /// Build files, or folders of them
         #[arg(value_name = "BUILD", required = true)]

@@ -28,10 +28,14 @@ use crate::prices_args::{ListFormat, PartsArgs, PricedArgs, PricesCommand};
 pub(crate) fn run(command: PricesCommand, page: &mut Page) -> u8 {
     let code = match command {
         PricesCommand::Quote { build, dry_run } => quote(&build, dry_run, page),
-        PricesCommand::Check { builds, as_of, format, base } => check(&builds, as_of, format, &base, page),
+        PricesCommand::Check { builds, as_of, format, base } => {
+            check(&builds, as_of, format, &base, page)
+        }
         PricesCommand::List { build, format } => list(&build, format, page),
         PricesCommand::Pin { build, dry_run } => pin(&build, dry_run, page),
-        PricesCommand::Import { feed, map, write, into, base, .. } => take_in(&feed, &map, write, into, &base, page),
+        PricesCommand::Import { feed, map, write, into, base, .. } => {
+            take_in(&feed, &map, write, into, &base, page)
+        }
     };
     code.unwrap_or_else(|problems| page.refuse(&problems))
 }
@@ -76,9 +80,17 @@ fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Proble
     let quoted = quote::quoted(&resolved(&kit, &build))?;
     put(disk, &quoted.text, dry_run, page)?;
     if !dry_run {
-        let mut words = format!("Quoted {} as of {} in {}.", dryfit::report::count(quoted.lines, "line"), build.priced_on, args.build.display());
+        let mut words = format!(
+            "Quoted {} as of {} in {}.",
+            dryfit::report::count(quoted.lines, "line"),
+            build.priced_on,
+            args.build.display()
+        );
         if !quoted.missing.is_empty() {
-            words.push_str(&format!(" Without an offer on that day, and so without a quote: {}.", some_of(quoted.missing.iter().map(String::as_str), 12)));
+            words.push_str(&format!(
+                " Without an offer on that day, and so without a quote: {}.",
+                some_of(quoted.missing.iter().map(String::as_str), 12)
+            ));
         }
         say(page, &[words]);
     }
@@ -122,7 +134,13 @@ fn list(args: &PricedArgs, format: ListFormat, page: &mut Page) -> Result<u8, Pr
     Ok(if settled.left.is_empty() { 0 } else { 2 })
 }
 
-fn check(builds: &[PathBuf], as_of: Option<jiff::civil::Date>, format: ListFormat, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+fn check(
+    builds: &[PathBuf],
+    as_of: Option<jiff::civil::Date>,
+    format: ListFormat,
+    base: &BaseArgs,
+    page: &mut Page,
+) -> Result<u8, Problems> {
     let files = batch::files(builds)?;
     let day = as_of.unwrap_or_else(|| base.today());
     let mut code = 0;
@@ -134,7 +152,8 @@ fn check(builds: &[PathBuf], as_of: Option<jiff::civil::Date>, format: ListForma
             Some((of, kit)) if of == folder => kit,
             _ => kit_beside(file, base)?,
         };
-        match read_source(file).map_err(Problems::from).and_then(|source| moved(&kit, &source, day)) {
+        match read_source(file).map_err(Problems::from).and_then(|source| moved(&kit, &source, day))
+        {
             Err(problems) => code = page.refuse(&problems),
             Ok(settled) => {
                 let drift = check::drift(&kit, &settled.build);
@@ -155,13 +174,18 @@ fn check(builds: &[PathBuf], as_of: Option<jiff::civil::Date>, format: ListForma
     match format {
         ListFormat::Text => {}
         ListFormat::Csv => page.write(&check::csv(&values)),
-        ListFormat::Json => page.json(&serde_json::json!({ "format": "dryfit-drift", "version": 1, "builds": Value::Array(values) })),
+        ListFormat::Json => page.json(&serde_json::json!({ "format": "dryfit-drift", "version": 1,
+        "builds": Value::Array(values) })),
     }
     Ok(code)
 }
 
 /// A build as of a day, with its open lines resolved.
-fn moved(kit: &Kit, source: &Arc<dryfit::source::Source>, day: jiff::civil::Date) -> Result<Settled, Problems> {
+fn moved(
+    kit: &Kit,
+    source: &Arc<dryfit::source::Source>,
+    day: jiff::civil::Date,
+) -> Result<Settled, Problems> {
     let mut build = kit.read(source, day)?;
     build.priced_on = day;
     settle(kit, &build)
@@ -169,14 +193,25 @@ fn moved(kit: &Kit, source: &Arc<dryfit::source::Source>, day: jiff::civil::Date
 
 /// Where a seller's offers go when nobody says: the catalogue folder found from here.
 fn offers_file(seller: &str, base: &BaseArgs) -> Result<PathBuf, Problem> {
-    let folder = base.catalogue.clone().or_else(|| find_upward(Path::new("."), "catalogue", "layer.toml"));
-    let folder = folder
-        .ok_or_else(|| Problem::new("there is no catalogue folder here to write offers into").help("name a file with --into, or make a folder `catalogue`"))?;
-    let name: String = seller.to_lowercase().chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
+    let folder =
+        base.catalogue.clone().or_else(|| find_upward(Path::new("."), "catalogue", "layer.toml"));
+    let folder = folder.ok_or_else(|| {
+        Problem::new("there is no catalogue folder here to write offers into")
+            .help("name a file with --into, or make a folder `catalogue`")
+    })?;
+    let name: String =
+        seller.to_lowercase().chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
     Ok(folder.join("offers").join(format!("{}.csv", name.trim_matches('-'))))
 }
 
-fn take_in(feed: &Path, map: &Path, write: bool, into: Option<PathBuf>, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+fn take_in(
+    feed: &Path,
+    map: &Path,
+    write: bool,
+    into: Option<PathBuf>,
+    base: &BaseArgs,
+    page: &mut Page,
+) -> Result<u8, Problems> {
     let map = Map::read(&read_source(map)?)?;
     let kit = kit_here(base)?;
     let file = match into {
@@ -193,7 +228,8 @@ fn take_in(feed: &Path, map: &Path, write: bool, into: Option<PathBuf>, base: &B
             let _ = write!(std::io::stderr(), "\r[{bar:<20}] {share:>3} %  {rows} rows");
         }
     };
-    let done = import(kit.catalogue(), &map, feed, write.then_some(file.as_path()), &file, &mut tick);
+    let done =
+        import(kit.catalogue(), &map, feed, write.then_some(file.as_path()), &file, &mut tick);
     if live {
         let _ = write!(std::io::stderr(), "\r{:60}\r", "");
     }

@@ -38,7 +38,12 @@ fn list(args: &ListArgs, page: &mut Page) -> u8 {
         Ok(kit) => kit,
         Err(problems) => return page.refuse(&problems),
     };
-    let wanted = Wanted { subject: args.subject.as_deref(), level: args.level.map(Into::into), layer: args.layer.as_deref(), settings: args.settings };
+    let wanted = Wanted {
+        subject: args.subject.as_deref(),
+        level: args.level.map(Into::into),
+        layer: args.layer.as_deref(),
+        settings: args.settings,
+    };
     let code = page.answer(listing::list(Look::stdout(), &kit, wanted));
     // Rule files that can't be read are missing from any list: say so.
     let broken: Vec<Problem> = kit.rules().problems().cloned().collect();
@@ -62,7 +67,11 @@ fn words(find: Option<&str>, as_definitions: bool, page: &mut Page) -> u8 {
 
 /// Writes into the rules folder that is named, or found from here, or made here.
 fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
-    let folder = base.rules.clone().or_else(|| find_upward(Path::new("."), "rules", "settings.toml")).unwrap_or_else(|| PathBuf::from("rules"));
+    let folder = base
+        .rules
+        .clone()
+        .or_else(|| find_upward(Path::new("."), "rules", "settings.toml"))
+        .unwrap_or_else(|| PathBuf::from("rules"));
     let here = BaseArgs { rules: base.rules.clone().filter(|r| r.is_dir()), ..base.clone() };
     let kit = match kit_beside(Path::new("."), &here) {
         Ok(kit) => kit,
@@ -73,7 +82,8 @@ fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
         Err(problem) => return page.refuse(&problem.into()),
     };
     page.write(&format!(
-        "Written:\n  {}\n  {}\nThey hold one rule, with cases that pass. Change it, then run: dryfit rules test {}\n",
+        "Written:\n  {}\n  {}\nThey hold one rule, with cases that pass. Change it, then run: \
+         dryfit rules test {}\n",
         written.rules.display(),
         written.cases.display(),
         folder.display()
@@ -81,7 +91,8 @@ fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
     0
 }
 
-/// The folder itself, or the `rules` folder in it: a shop's folder may be named either way. A catalogue beside the rules counts too.
+/// The folder itself, or the `rules` folder in it: a shop's folder may be named either way. A
+/// catalogue beside the rules counts too.
 fn test_layers(args: &TestArgs) -> Result<Layers, Problems> {
     let Some(folder) = &args.folder else { return batch::layers(Path::new("."), &args.base) };
     let inner = folder.join("rules");
@@ -147,9 +158,17 @@ fn page_aside(text: &str) {
 }
 
 fn test_again(args: TestArgs, page: &mut Page) -> u8 {
-    let folder = args.folder.clone().or_else(|| args.base.rules.clone()).or_else(|| find_upward(Path::new("."), "rules", "settings.toml"));
+    let folder = args
+        .folder
+        .clone()
+        .or_else(|| args.base.rules.clone())
+        .or_else(|| find_upward(Path::new("."), "rules", "settings.toml"));
     let Some(folder) = folder else {
-        return page.refuse(&Problem::new("there is no rules folder here to watch").help("name one, or make one with: dryfit rules new NAME").into());
+        return page.refuse(
+            &Problem::new("there is no rules folder here to watch")
+                .help("name one, or make one with: dryfit rules new NAME")
+                .into(),
+        );
     };
     let mut code = 0;
     watch::watch(&[folder], || {
@@ -165,7 +184,10 @@ fn profiled(builds: &[PathBuf], format: TestFormat, base: &BaseArgs, page: &mut 
     let read = || -> Result<_, Problems> {
         let kit = kit_beside(first, base)?;
         let files = batch::files(builds)?;
-        let builds = files.iter().map(|file| kit.read(&read_source(file)?, base.today())).collect::<Result<Vec<_>, Problems>>()?;
+        let builds = files
+            .iter()
+            .map(|file| kit.read(&read_source(file)?, base.today()))
+            .collect::<Result<Vec<_>, Problems>>()?;
         Ok((kit, builds))
     };
     match read() {

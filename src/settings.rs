@@ -53,7 +53,8 @@ pub struct RuleChoice {
 }
 
 impl RuleChoice {
-    /// What was decided, in words: `switched off in rules/settings.toml: no supplies of that sort here`.
+    /// What was decided, in words: `switched off in rules/settings.toml: no supplies of that sort
+    /// here`.
     pub fn words(&self) -> String {
         let what = match (self.off, self.level) {
             (true, _) => "switched off".to_owned(),
@@ -99,9 +100,13 @@ impl Settings {
         self.entries.get(at as usize).map_or(&Val::Absent, |s| &s.value)
     }
 
-    /// Finds a setting as a script in `file` names it: `name` is `file.name` first, then as written.
+    /// Finds a setting as a script in `file` names it: `name` is `file.name` first, then as
+    /// written.
     pub fn find(&self, file: &str, name: &str) -> Option<u16> {
-        self.by_name.get(format!("{file}.{name}").as_str()).or_else(|| self.by_name.get(name)).copied()
+        self.by_name
+            .get(format!("{file}.{name}").as_str())
+            .or_else(|| self.by_name.get(name))
+            .copied()
     }
 
     /// Every setting, in order of name.
@@ -121,7 +126,8 @@ impl Settings {
                 setting.value = value;
                 Ok(())
             }
-            None => Err(Problem::new(format!("there is no setting `{name}`")).suggest(name, self.by_name.keys().map(|k| &**k))),
+            None => Err(Problem::new(format!("there is no setting `{name}`"))
+                .suggest(name, self.by_name.keys().map(|k| &**k))),
         }
     }
 
@@ -135,7 +141,11 @@ impl Settings {
             let Some(table) = value.get_ref().as_table() else {
                 problems.push(
                     Problem::new(format!("`{}` is not a setting", key.get_ref()))
-                        .at(source, value.span().into(), format!("this is {}", found(value.get_ref())))
+                        .at(
+                            source,
+                            value.span().into(),
+                            format!("this is {}", found(value.get_ref())),
+                        )
                         .help("a setting is written `[file.name]` and below it `value = …`"),
                 );
                 continue;
@@ -143,15 +153,28 @@ impl Settings {
             if &**key.get_ref() == "rule" {
                 self.read_choices(table, source, layer, problems);
             } else if table.contains_key("value") {
-                self.read_one(key.get_ref().to_string(), key_span(key), table, source, layer, problems);
+                self.read_one(
+                    key.get_ref().to_string(),
+                    key_span(key),
+                    table,
+                    source,
+                    layer,
+                    problems,
+                );
             } else {
                 for (name, inner) in table {
                     let full = format!("{}.{}", key.get_ref(), name.get_ref());
                     match inner.get_ref().as_table() {
-                        Some(table) => self.read_one(full, key_span(name), table, source, layer, problems),
+                        Some(table) => {
+                            self.read_one(full, key_span(name), table, source, layer, problems)
+                        }
                         None => problems.push(
                             Problem::new(format!("`{full}` is not a setting"))
-                                .at(source, inner.span().into(), format!("this is {}", found(inner.get_ref())))
+                                .at(
+                                    source,
+                                    inner.span().into(),
+                                    format!("this is {}", found(inner.get_ref())),
+                                )
                                 .help("write `value = …` under `[file.name]`"),
                         ),
                     }
@@ -160,11 +183,22 @@ impl Settings {
         }
     }
 
-    fn read_one(&mut self, name: String, head: Span, table: &DeTable<'_>, source: &Arc<Source>, layer: &str, problems: &mut Problems) {
+    fn read_one(
+        &mut self,
+        name: String,
+        head: Span,
+        table: &DeTable<'_>,
+        source: &Arc<Source>,
+        layer: &str,
+        problems: &mut Problems,
+    ) {
         unknown_keys("a setting", table, KEYS, source, problems);
-        let text = |key: &str| table.get(key).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned();
+        let text =
+            |key: &str| table.get(key).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned();
         let Some(entry) = table.get("value") else {
-            problems.push(Problem::new(format!("setting `{name}` gives no `value`")).at(source, head, "here"));
+            problems.push(
+                Problem::new(format!("setting `{name}` gives no `value`")).at(source, head, "here"),
+            );
             return;
         };
         let value = match entry.get_ref() {
@@ -172,29 +206,38 @@ impl Settings {
             other => match plain_number(other) {
                 Some(n) => Val::Num(n),
                 None => {
-                    problems.push(Problem::new(format!("setting `{name}` must be a finite number or a text")).at(
-                        source,
-                        entry.span().into(),
-                        format!("this is {}", found(other)),
-                    ));
+                    problems.push(
+                        Problem::new(format!("setting `{name}` must be a finite number or a text"))
+                            .at(source, entry.span().into(), format!("this is {}", found(other))),
+                    );
                     return;
                 }
             },
         };
         let held = self.by_name.get(name.as_str()).and_then(|at| self.entries.get(*at as usize));
-        let keep = |fresh: String, old: fn(&Setting) -> String| if fresh.is_empty() { held.map_or(fresh, old) } else { fresh };
+        let keep = |fresh: String, old: fn(&Setting) -> String| {
+            if fresh.is_empty() { held.map_or(fresh, old) } else { fresh }
+        };
         let unit: Arc<str> = keep(text("unit"), |s| s.unit.to_string()).into();
         let meaning = keep(text("meaning"), |s| s.meaning.clone());
         let basis = keep(text("basis"), |s| s.basis.clone());
-        if held.is_some_and(|h| std::mem::discriminant(&h.value) != std::mem::discriminant(&value)) {
-            problems.push(Problem::new(format!("setting `{name}` changes from a number to a text or back")).at(
-                source,
-                entry.span().into(),
-                "another type than in the layer below",
-            ));
+        if held.is_some_and(|h| std::mem::discriminant(&h.value) != std::mem::discriminant(&value))
+        {
+            problems.push(
+                Problem::new(format!("setting `{name}` changes from a number to a text or back"))
+                    .at(source, entry.span().into(), "another type than in the layer below"),
+            );
         }
-        let setting =
-            Setting { name: name.as_str().into(), value, unit, meaning, basis, span: entry.span().into(), source: source.clone(), layer: layer.to_owned() };
+        let setting = Setting {
+            name: name.as_str().into(),
+            value,
+            unit,
+            meaning,
+            basis,
+            span: entry.span().into(),
+            source: source.clone(),
+            layer: layer.to_owned(),
+        };
         match self.by_name.get(name.as_str()) {
             Some(at) => {
                 if let Some(slot) = self.entries.get_mut(*at as usize) {
@@ -202,13 +245,22 @@ impl Settings {
                 }
             }
             None => {
-                self.by_name.insert(setting.name.clone(), u16::try_from(self.entries.len()).unwrap_or(u16::MAX));
+                self.by_name.insert(
+                    setting.name.clone(),
+                    u16::try_from(self.entries.len()).unwrap_or(u16::MAX),
+                );
                 self.entries.push(setting);
             }
         }
     }
 
-    fn read_choices(&mut self, table: &DeTable<'_>, source: &Arc<Source>, layer: &str, problems: &mut Problems) {
+    fn read_choices(
+        &mut self,
+        table: &DeTable<'_>,
+        source: &Arc<Source>,
+        layer: &str,
+        problems: &mut Problems,
+    ) {
         for (key, value) in table {
             let id = key.get_ref().to_string();
             let Some(choice) = value.get_ref().as_table() else {
@@ -219,13 +271,23 @@ impl Settings {
                 );
                 continue;
             };
-            if let Some((inner, _)) = choice.iter().find(|(_, v)| v.get_ref().as_table().is_some()) {
-                let problem = Problem::new(format!("a decision on a rule names it in quotes: `{id}.{}`", inner.get_ref())).at(source, key_span(inner), "here");
+            if let Some((inner, _)) = choice.iter().find(|(_, v)| v.get_ref().as_table().is_some())
+            {
+                let problem = Problem::new(format!(
+                    "a decision on a rule names it in quotes: `{id}.{}`",
+                    inner.get_ref()
+                ))
+                .at(source, key_span(inner), "here");
                 problems.push(problem.help(format!("write `[rule.\"{id}.{}\"]`", inner.get_ref())));
                 continue;
             }
             unknown_keys("a decision on a rule", choice, RULE_KEYS, source, problems);
-            let reason = choice.get("reason").and_then(|v| v.get_ref().as_str()).unwrap_or("").trim().to_owned();
+            let reason = choice
+                .get("reason")
+                .and_then(|v| v.get_ref().as_str())
+                .unwrap_or("")
+                .trim()
+                .to_owned();
             if reason.is_empty() {
                 problems.push(
                     Problem::new(format!("the decision on rule `{id}` gives no `reason`"))
@@ -237,7 +299,11 @@ impl Settings {
                 None => false,
                 Some((DeValue::Boolean(off), _)) => *off,
                 Some((other, span)) => {
-                    problems.push(Problem::new("`off` must be true or false").at(source, span.into(), format!("this is {}", found(other))));
+                    problems.push(Problem::new("`off` must be true or false").at(
+                        source,
+                        span.into(),
+                        format!("this is {}", found(other)),
+                    ));
                     false
                 }
             };
@@ -253,19 +319,43 @@ impl Settings {
                 Some("caution") => Some(Level::Caution),
                 Some("advice") => Some(Level::Advice),
                 _ => {
-                    problems.push(Problem::new("there is no such level").at(source, entry.span().into(), "unknown").help("stop, caution or advice"));
+                    problems.push(
+                        Problem::new("there is no such level")
+                            .at(source, entry.span().into(), "unknown")
+                            .help("stop, caution or advice"),
+                    );
                     None
                 }
             });
-            self.choices.insert(id, RuleChoice { level, off, reason, span: key_span(key), source: source.clone(), layer: layer.to_owned() });
+            self.choices.insert(
+                id,
+                RuleChoice {
+                    level,
+                    off,
+                    reason,
+                    span: key_span(key),
+                    source: source.clone(),
+                    layer: layer.to_owned(),
+                },
+            );
         }
     }
 }
 
-fn unknown_keys(of: &str, table: &DeTable<'_>, known: &[&str], source: &Arc<Source>, problems: &mut Problems) {
+fn unknown_keys(
+    of: &str,
+    table: &DeTable<'_>,
+    known: &[&str],
+    source: &Arc<Source>,
+    problems: &mut Problems,
+) {
     for (key, _) in table {
         if !known.contains(&&**key.get_ref()) {
-            let problem = Problem::new(format!("{of} has no `{}`", key.get_ref())).at(source, key_span(key), "unknown");
+            let problem = Problem::new(format!("{of} has no `{}`", key.get_ref())).at(
+                source,
+                key_span(key),
+                "unknown",
+            );
             problems.push(problem.suggest(key.get_ref(), known.iter().copied()));
         }
     }

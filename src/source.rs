@@ -26,7 +26,8 @@ impl Source {
         (line, before.get(start..).unwrap_or("").chars().count() + 1)
     }
 
-    /// Byte offset of a line and column (both from 1, column in Unicode scalars); the text's end when past it.
+    /// Byte offset of a line and column (both from 1, column in Unicode scalars); the text's end
+    /// when past it.
     pub fn offset(&self, line: usize, column: usize) -> usize {
         let mut start = 0;
         for _ in 1..line.max(1) {
@@ -36,7 +37,9 @@ impl Source {
             }
         }
         let rest = self.text.get(start..).unwrap_or("");
-        rest.char_indices().nth(column.saturating_sub(1)).map_or(self.text.len(), |(at, _)| start + at)
+        rest.char_indices()
+            .nth(column.saturating_sub(1))
+            .map_or(self.text.len(), |(at, _)| start + at)
     }
 
     /// The text under a span.

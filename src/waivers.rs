@@ -1,4 +1,5 @@
-//! The shop's own waivers, and what is odd about any waiver: expired, unused, or for a rule that is not there.
+//! The shop's own waivers, and what is odd about any waiver: expired, unused, or for a rule that is
+//! not there.
 
 use jiff::civil::Date;
 
@@ -38,24 +39,47 @@ pub(crate) struct Rules<'a> {
 }
 
 /// What is odd about waivers: the build's own, and the shop's as far as they concern the build.
-pub(crate) fn problems(build: &Resolved, shop: &[Waiver], findings: &[Finding], rules: &Rules<'_>) -> Vec<Problem> {
+pub(crate) fn problems(
+    build: &Resolved,
+    shop: &[Waiver],
+    findings: &[Finding],
+    rules: &Rules<'_>,
+) -> Vec<Problem> {
     let own = build.build.waivers.iter().filter_map(|w| odd(w, build, findings, rules, true));
-    own.chain(shop.iter().filter_map(|w| odd(w, build, findings, rules, concerns(w, build)))).collect()
+    own.chain(shop.iter().filter_map(|w| odd(w, build, findings, rules, concerns(w, build))))
+        .collect()
 }
 
 /// Whether a build has what a shop's waiver is about: one that is for other builds is not unused.
 fn concerns(waiver: &Waiver, build: &Resolved) -> bool {
     build.build.lines.iter().any(|line| {
-        let part = matches!(&line.what, What::Part(part) if waiver.subject.as_deref() == Some(&*part.id));
-        part || build.catalogue.kind(line.kind()).is_some_and(|k| waiver.subject.as_deref() == Some(&*k.name))
+        let part =
+            matches!(&line.what, What::Part(part) if waiver.subject.as_deref() == Some(&*part.id));
+        part || build
+            .catalogue
+            .kind(line.kind())
+            .is_some_and(|k| waiver.subject.as_deref() == Some(&*k.name))
     }) || waiver.subject.as_deref() == Some(WHOLE_BUILD)
 }
 
-fn odd(waiver: &Waiver, build: &Resolved, findings: &[Finding], rules: &Rules<'_>, concerned: bool) -> Option<Problem> {
-    let problem = |message: String, label: &str| Problem::new(message).at(&waiver.source, waiver.span, label);
+fn odd(
+    waiver: &Waiver,
+    build: &Resolved,
+    findings: &[Finding],
+    rules: &Rules<'_>,
+    concerned: bool,
+) -> Option<Problem> {
+    let problem =
+        |message: String, label: &str| Problem::new(message).at(&waiver.source, waiver.span, label);
     let rule = &waiver.rule;
     if !rules.ids.contains(&rule.as_str()) {
-        let problem = problem(format!("a waiver names rule `{}`, which does not exist", crate::source::clip(rule, 60)), "this waiver");
+        let problem = problem(
+            format!(
+                "a waiver names rule `{}`, which does not exist",
+                crate::source::clip(rule, 60)
+            ),
+            "this waiver",
+        );
         return Some(match nearest(rule, rules.ids.iter().copied()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help("take it out, or name the rule that took its place"),
@@ -64,17 +88,23 @@ fn odd(waiver: &Waiver, build: &Resolved, findings: &[Finding], rules: &Rules<'_
     let day = build.build.priced_on;
     if waiver.until < day {
         return Some(
-            problem(format!("the waiver of {rule} ended on {}", waiver.until), "expired").help("renew it with a new date and initials, or mend the build"),
+            problem(format!("the waiver of {rule} ended on {}", waiver.until), "expired")
+                .help("renew it with a new date and initials, or mend the build"),
         );
     }
     // A rule that is switched off, broken or waiting has had no say yet.
-    let used = findings.iter().any(|f| covers(waiver, f, day)) || !rules.known.contains(&rule.as_str());
+    let used =
+        findings.iter().any(|f| covers(waiver, f, day)) || !rules.known.contains(&rule.as_str());
     (concerned && !used).then(|| {
-        let elsewhere: Vec<String> = findings.iter().filter(|f| f.rule == *rule).flat_map(|f| f.subjects.clone()).collect();
+        let elsewhere: Vec<String> =
+            findings.iter().filter(|f| f.rule == *rule).flat_map(|f| f.subjects.clone()).collect();
         let help = if elsewhere.is_empty() {
             "take it out".to_owned()
         } else {
-            format!("the rule speaks of {}; take the waiver out, or name that", elsewhere.join(", "))
+            format!(
+                "the rule speaks of {}; take the waiver out, or name that",
+                elsewhere.join(", ")
+            )
         };
         problem(format!("the waiver of {rule} covers nothing"), "unused").help(help)
     })

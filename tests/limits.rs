@@ -1,4 +1,5 @@
-//! The limits of searches and of what is kept, each met once; the limits of scripts and files are met in `tests/cases/bad`.
+//! The limits of searches and of what is kept, each met once; the limits of scripts and files are
+//! met in `tests/cases/bad`.
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -29,19 +30,25 @@ fn today() -> Date {
     date(2026, 11, 20)
 }
 
-/// A catalogue with so many pins, each of one watt, all of them for sale; every list of them is stopped.
+/// A catalogue with so many pins, each of one watt, all of them for sale; every list of them is
+/// stopped.
 fn layers(pins: usize) -> Layers {
     let kind = "kind = \"pin\"\n[field.a_w]\ntype = \"number\"\nrequired = true\n";
     let (mut parts, mut offers) = (
         String::from("kind = \"pin\"\n"),
-        String::from("part,seller,seen_on,price,currency,shipping,stock,instant_off,mail_rebate,credit,bundle,bundle_value\n"),
+        String::from(
+            "part,seller,seen_on,price,currency,shipping,stock,instant_off,mail_rebate,credit,bundle,bundle_value\n",
+        ),
     );
     for pin in 0..pins {
         let _ = writeln!(parts, "[p{pin}]\nname = \"Pin {pin}\"\na_w = 1");
         let _ = writeln!(offers, "pin/p{pin},Ebb Mail,2026-11-01,{}.00,EUR,,1,,,,,", pin + 1);
     }
     let files = [("kinds/pin.toml", kind), ("parts/pin.toml", &parts), ("offers/pin.csv", &offers)];
-    Layers { catalogue: vec![Layer::from_texts("small", &files)], rules: vec![Layer::from_texts("rules", &[("a.rhai", RULES), ("settings.toml", "")])] }
+    Layers {
+        catalogue: vec![Layer::from_texts("small", &files)],
+        rules: vec![Layer::from_texts("rules", &[("a.rhai", RULES), ("settings.toml", "")])],
+    }
 }
 
 fn kit(pins: usize) -> Rc<Kit> {
@@ -54,14 +61,26 @@ fn build(kit: &Kit, text: &str) -> Build {
 
 /// A list of so many pins, from one on.
 fn list(from: usize, lines: usize) -> String {
-    (from..from + lines).fold(String::new(), |text, pin| text + format!("[[line]]\npart = \"pin/p{pin}\"\n").as_str())
+    (from..from + lines).fold(String::new(), |text, pin| {
+        text + format!("[[line]]\npart = \"pin/p{pin}\"\n").as_str()
+    })
 }
 
 fn session(name: &str, kit: &Rc<Kit>, pins: usize, text: &str) -> Session {
-    let path = std::env::temp_dir().join(format!("dryfit-limits-{name}-{}.toml", std::process::id()));
+    let path =
+        std::env::temp_dir().join(format!("dryfit-limits-{name}-{}.toml", std::process::id()));
     std::fs::write(&path, text).unwrap_or_else(|e| panic!("{e}"));
-    let options = TryOptions { build: path.clone(), script: None, keep_going: false, plain: true, rules: None, catalogue: None, today: today() };
-    let session = Session::with_kit(kit.clone(), layers(pins), &options, false).unwrap_or_else(|e| panic!("{e}"));
+    let options = TryOptions {
+        build: path.clone(),
+        script: None,
+        keep_going: false,
+        plain: true,
+        rules: None,
+        catalogue: None,
+        today: today(),
+    };
+    let session = Session::with_kit(kit.clone(), layers(pins), &options, false)
+        .unwrap_or_else(|e| panic!("{e}"));
     std::fs::remove_file(&path).unwrap_or_else(|e| panic!("{e}"));
     session
 }
@@ -73,7 +92,11 @@ fn run(session: &mut Session, line: &str) -> Result<String, Problems> {
 
 /// What the program says of a folder it is run in, and that it is an error.
 fn refused(folder: &Path, arguments: &[&str]) -> String {
-    let output = Command::new(env!("CARGO_BIN_EXE_dryfit")).args(arguments).current_dir(folder).output().unwrap_or_else(|e| panic!("{e}"));
+    let output = Command::new(env!("CARGO_BIN_EXE_dryfit"))
+        .args(arguments)
+        .current_dir(folder)
+        .output()
+        .unwrap_or_else(|e| panic!("{e}"));
     let said = String::from_utf8_lossy(&output.stderr).replace('\n', " ");
     assert_eq!(output.status.code(), Some(2), "{said}");
     said
@@ -84,23 +107,29 @@ struct Folder(PathBuf);
 
 impl Folder {
     fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("dryfit-limits-{name}-{}", std::process::id()));
+        let path =
+            std::env::temp_dir().join(format!("dryfit-limits-{name}-{}", std::process::id()));
         std::fs::create_dir_all(&path).unwrap_or_else(|e| panic!("{e}"));
         Self(path)
     }
 
     fn write(&self, name: &str, text: &str) {
         let path = self.0.join(name);
-        std::fs::create_dir_all(path.parent().unwrap_or(&self.0)).and_then(|()| std::fs::write(&path, text)).unwrap_or_else(|e| panic!("{e}"));
+        std::fs::create_dir_all(path.parent().unwrap_or(&self.0))
+            .and_then(|()| std::fs::write(&path, text))
+            .unwrap_or_else(|e| panic!("{e}"));
     }
 
     /// One text under so many names.
     fn fill(&self, name: &str, text: &str, count: usize) {
         self.write(name, text);
         for nth in 0..count {
-            let (from, to) = (self.0.join(name), self.0.join(name).with_file_name(format!("n{nth}.toml")));
+            let (from, to) =
+                (self.0.join(name), self.0.join(name).with_file_name(format!("n{nth}.toml")));
             // A file system may allow fewer names of one file than the limit.
-            std::fs::hard_link(&from, &to).or_else(|_| std::fs::write(&to, text)).unwrap_or_else(|e| panic!("{e}"));
+            std::fs::hard_link(&from, &to)
+                .or_else(|_| std::fs::write(&to, text))
+                .unwrap_or_else(|e| panic!("{e}"));
         }
     }
 }
@@ -119,7 +148,9 @@ fn a_folder_holds_so_many_files_builds_and_folders() {
     rules.write("list.toml", LIST);
     rules.write("rules/settings.toml", "");
     rules.fill("rules/more/first.toml", "", MAX_FILES);
-    assert!(refused(&rules.0, &["audit", "list.toml"]).contains("rules holds more than 10000 files"));
+    assert!(
+        refused(&rules.0, &["audit", "list.toml"]).contains("rules holds more than 10000 files")
+    );
     let builds = Folder::new("builds");
     builds.fill("lists/first.toml", LIST, MAX_BUILDS);
     assert!(refused(&builds.0, &["audit", "lists"]).contains("more than 50000 builds under lists"));
@@ -140,15 +171,24 @@ fn a_feed_has_so_many_columns() {
 #[test]
 fn open_lines_are_tried_so_often_and_no_more() {
     let kit = kit(100);
-    let settled = settle(&kit, &build(&kit, &"[[line]]\nany = \"pin\"\n".repeat(3))).unwrap_or_else(|e| panic!("{e}"));
+    let settled = settle(&kit, &build(&kit, &"[[line]]\nany = \"pin\"\n".repeat(3)))
+        .unwrap_or_else(|e| panic!("{e}"));
     assert_eq!(settled.left.len(), 3);
-    assert!(settled.left.iter().all(|p| p.to_string().contains("the search was cut short after 4000 builds")), "{:?}", settled.left);
+    assert!(
+        settled
+            .left
+            .iter()
+            .all(|p| p.to_string().contains("the search was cut short after 4000 builds")),
+        "{:?}",
+        settled.left
+    );
 }
 
 #[test]
 fn why_tries_so_many_parts_and_says_that_not_all_were_tried() {
     let kit = kit(4200);
-    let said = run(&mut session("why", &kit, 4200, &list(0, 1)), "why a.bounds").unwrap_or_else(|e| panic!("{e}"));
+    let said = run(&mut session("why", &kit, 4200, &list(0, 1)), "why a.bounds")
+        .unwrap_or_else(|e| panic!("{e}"));
     assert!(said.contains("not all were tried"), "{said}");
 }
 
@@ -158,7 +198,10 @@ fn mend_says_that_there_are_too_many_lines() {
     let mut trial = session("mend", &kit, 80, &list(0, 61));
     for line in ["mend", "mend 1"] {
         let refused = run(&mut trial, line).expect_err("too many").to_string();
-        assert!(refused.contains("61 lines could be swapped, and a search takes 60 at the most"), "{refused}");
+        assert!(
+            refused.contains("61 lines could be swapped, and a search takes 60 at the most"),
+            "{refused}"
+        );
     }
 }
 
@@ -167,14 +210,28 @@ fn lists_that_differ_in_too_many_lines_are_not_mixed() {
     let kit = kit(80);
     let halt = AtomicBool::new(false);
     let limits = Limits { halt: &halt, until: None, tell: None };
-    let said = |ours: &str, theirs: &str| match mix(&kit, &build(&kit, ours), &build(&kit, theirs), None, limits) {
+    let said = |ours: &str, theirs: &str| match mix(
+        &kit,
+        &build(&kit, ours),
+        &build(&kit, theirs),
+        None,
+        limits,
+    ) {
         Ok(_) => String::new(),
         Err(problems) => problems.to_string(),
     };
     let refused = said(&list(0, 29), &list(40, 29));
-    assert!(refused.contains("these lists differ in 29 lines") && refused.contains("28 lines at the most"), "{refused}");
+    assert!(
+        refused.contains("these lists differ in 29 lines")
+            && refused.contains("28 lines at the most"),
+        "{refused}"
+    );
     let refused = said(&list(0, 8), &list(0, 1));
-    assert!(refused.contains("7 of which only one of them has") && refused.contains("6 of them in one list only"), "{refused}");
+    assert!(
+        refused.contains("7 of which only one of them has")
+            && refused.contains("6 of them in one list only"),
+        "{refused}"
+    );
     // Just within both.
     assert_eq!(said(&list(0, 13), &list(20, 7)), "");
 }
@@ -185,7 +242,11 @@ fn undo_knows_so_many_steps_and_forgets_the_oldest() {
     let source = Source::new("list.toml", list(0, 1).as_str());
     let mut trial = Trial::open(kit, &source, today()).unwrap_or_else(|e| panic!("{e}"));
     for step in 0..MAX_STEPS + 5 {
-        let count = Edit::Key { line: 0, key: "count", value: Some(Word::Plain((step % 2 + 2).to_string())) };
+        let count = Edit::Key {
+            line: 0,
+            key: "count",
+            value: Some(Word::Plain((step % 2 + 2).to_string())),
+        };
         trial.edit(&[count]).unwrap_or_else(|e| panic!("{e}"));
     }
     assert_eq!(trial.depth(), (MAX_STEPS, 0));
@@ -200,10 +261,15 @@ fn undo_knows_so_many_steps_and_forgets_the_oldest() {
 fn undo_forgets_the_oldest_of_long_texts_sooner() {
     let kit = kit(2);
     let text = format!("# {}\n{}", "x".repeat(2 << 20), list(0, 1));
-    let mut trial = Trial::open(kit, &Source::new("list.toml", text.as_str()), today()).unwrap_or_else(|e| panic!("{e}"));
+    let mut trial = Trial::open(kit, &Source::new("list.toml", text.as_str()), today())
+        .unwrap_or_else(|e| panic!("{e}"));
     let most = MAX_HELD / text.len();
     for step in 0..most + 4 {
-        let count = Edit::Key { line: 0, key: "count", value: Some(Word::Plain((step % 2 + 2).to_string())) };
+        let count = Edit::Key {
+            line: 0,
+            key: "count",
+            value: Some(Word::Plain((step % 2 + 2).to_string())),
+        };
         trial.edit(&[count]).unwrap_or_else(|e| panic!("{e}"));
     }
     let (steps, _) = trial.depth();
@@ -219,7 +285,10 @@ fn history_keeps_so_many_lines() {
     let entries = kept.entries();
     let _ = std::fs::remove_file(&path);
     assert_eq!(entries.len(), history::MOST);
-    assert_eq!((entries.first().map(String::as_str), entries.last().map(String::as_str)), (Some("undo 4"), Some("undo 503")));
+    assert_eq!(
+        (entries.first().map(String::as_str), entries.last().map(String::as_str)),
+        (Some("undo 4"), Some("undo 503"))
+    );
 }
 
 #[test]
@@ -227,7 +296,12 @@ fn what_is_shown_ends_and_says_how_much_more_there_is() {
     let kit = kit(80);
     let mut trial = session("shown", &kit, 80, &list(0, 2));
     let rows = run(&mut trial, "fit #1").unwrap_or_else(|e| panic!("{e}"));
-    assert!(rows.contains(" more that raise more or cost more; `all` shows them") || rows.lines().count() < 20, "{rows}");
-    let values = run(&mut trial, "= let x = []; for n in 0..60 { x.push(n); } x").unwrap_or_else(|e| panic!("{e}"));
+    assert!(
+        rows.contains(" more that raise more or cost more; `all` shows them")
+            || rows.lines().count() < 20,
+        "{rows}"
+    );
+    let values = run(&mut trial, "= let x = []; for n in 0..60 { x.push(n); } x")
+        .unwrap_or_else(|e| panic!("{e}"));
     assert!(values.contains("and 20 more"), "{values}");
 }

@@ -1,4 +1,5 @@
-//! The shipped rule pack: every rule and measure says where it comes from, and every rule what would clear it.
+//! The shipped rule pack: every rule and measure says where it comes from, and every rule what
+//! would clear it.
 
 use dryfit::kit::{Kit, Layers};
 use dryfit::layer::Layer;
@@ -8,9 +9,15 @@ fn every_rule_and_measure_has_its_basis() {
     let kit = Kit::load(&Layers::built_in()).expect("the kit loads");
     let rules = kit.rules();
     assert!(rules.broken.is_empty(), "{:?}", rules.broken);
-    let without: Vec<&str> = rules.rules.iter().filter(|r| r.basis.is_empty()).map(|r| &*r.id).collect();
+    let without: Vec<&str> =
+        rules.rules.iter().filter(|r| r.basis.is_empty()).map(|r| &*r.id).collect();
     assert!(without.is_empty(), "no basis: {without:?}");
-    let hopeless: Vec<&str> = rules.rules.iter().filter(|r| r.unit.is_none() && r.remedy.is_empty()).map(|r| &*r.id).collect();
+    let hopeless: Vec<&str> = rules
+        .rules
+        .iter()
+        .filter(|r| r.unit.is_none() && r.remedy.is_empty())
+        .map(|r| &*r.id)
+        .collect();
     assert!(hopeless.is_empty(), "no remedy: {hopeless:?}");
     let measures = rules.rules.iter().filter(|r| r.unit.is_some()).count();
     let count = rules.rules.len() - measures;
@@ -29,12 +36,23 @@ fn every_setting_says_what_it_means_and_where_it_comes_from() {
 fn the_catalogue_is_large_enough() {
     let kit = Kit::load(&Layers::built_in()).expect("the kit loads");
     let catalogue = kit.catalogue();
-    assert!(catalogue.kinds.len() >= 15 && catalogue.parts.len() >= 250, "{} kinds, {} parts", catalogue.kinds.len(), catalogue.parts.len());
+    assert!(
+        catalogue.kinds.len() >= 15 && catalogue.parts.len() >= 250,
+        "{} kinds, {} parts",
+        catalogue.kinds.len(),
+        catalogue.parts.len()
+    );
     let sockets: std::collections::BTreeSet<String> = catalogue
         .parts
         .iter()
         .filter(|p| p.id.starts_with("board/"))
-        .filter_map(|p| catalogue.kind(p.kind)?.field("socket").and_then(|(at, _)| p.values.get(at as usize)).map(dryfit::catalogue::value::Val::show))
+        .filter_map(|p| {
+            catalogue
+                .kind(p.kind)?
+                .field("socket")
+                .and_then(|(at, _)| p.values.get(at as usize))
+                .map(dryfit::catalogue::value::Val::show)
+        })
         .collect();
     assert!(sockets.len() >= 3, "{sockets:?}");
 }

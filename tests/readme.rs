@@ -1,6 +1,8 @@
-//! The README's tour, run word for word: files it shows are written, commands it shows are run, and what they print must be what it prints.
+//! The README's tour, run word for word: files it shows are written, commands it shows are run, and
+//! what they print must be what it prints.
 //!
-//! `DRYFIT_BLESS=1 cargo test --test readme` writes what came out into the README; read it before you keep it.
+//! `DRYFIT_BLESS=1 cargo test --test readme` writes what came out into the README; read it before
+//! you keep it.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -18,7 +20,10 @@ fn blocks(text: &str) -> Vec<Block> {
     let mut open: Option<Block> = None;
     for (at, line) in text.lines().enumerate() {
         match (line.strip_prefix("```"), open.take()) {
-            (Some(info), None) => open = Some(Block { info: info.trim().to_owned(), lines: Vec::new(), first: at + 1 }),
+            (Some(info), None) => {
+                open =
+                    Some(Block { info: info.trim().to_owned(), lines: Vec::new(), first: at + 1 })
+            }
             (Some(_), Some(block)) => blocks.push(block),
             (None, Some(mut block)) => {
                 block.lines.push(line.to_owned());
@@ -45,7 +50,11 @@ fn copy(from: &Path, to: &Path) {
 
 fn run(folder: &Path, command: &str) -> Vec<String> {
     let binary = Path::new(env!("CARGO_BIN_EXE_dryfit"));
-    let path = format!("{}:{}", binary.parent().expect("it lies in a folder").display(), std::env::var("PATH").unwrap_or_default());
+    let path = format!(
+        "{}:{}",
+        binary.parent().expect("it lies in a folder").display(),
+        std::env::var("PATH").unwrap_or_default()
+    );
     let output = Command::new("sh")
         .args(["-c", command])
         .current_dir(folder)
@@ -55,7 +64,11 @@ fn run(folder: &Path, command: &str) -> Vec<String> {
         .env("HOME", folder)
         .output()
         .expect("the command starts");
-    let text = format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    let text = format!(
+        "{}{}",
+        String::from_utf8_lossy(&output.stdout),
+        String::from_utf8_lossy(&output.stderr)
+    );
     text.lines().map(|l| l.trim_end().to_owned()).collect()
 }
 
@@ -63,7 +76,8 @@ fn run(folder: &Path, command: &str) -> Vec<String> {
 fn the_tour_is_true() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let readme = fs::read_to_string(root.join("README.md")).expect("README.md is there");
-    let folder: PathBuf = std::env::temp_dir().join(format!("dryfit-readme-{}", std::process::id()));
+    let folder: PathBuf =
+        std::env::temp_dir().join(format!("dryfit-readme-{}", std::process::id()));
     let _ = fs::remove_dir_all(&folder);
     copy(&root.join("examples"), &folder.join("examples"));
     let mut lines: Vec<String> = readme.lines().map(str::to_owned).collect();
@@ -74,7 +88,8 @@ fn the_tour_is_true() {
     for block in &all {
         if let Some(name) = block.info.split_whitespace().find_map(|w| w.strip_prefix("file=")) {
             let path = folder.join(name);
-            fs::create_dir_all(path.parent().expect("it lies in a folder")).expect("the folder can be made");
+            fs::create_dir_all(path.parent().expect("it lies in a folder"))
+                .expect("the folder can be made");
             fs::write(&path, block.lines.join("\n") + "\n").expect("the file can be written");
         }
         if block.info != "console" {
@@ -82,12 +97,21 @@ fn the_tour_is_true() {
         }
         let mut at = 0;
         while let Some(command) = block.lines.get(at).and_then(|l| l.strip_prefix("$ ")) {
-            let end = block.lines.iter().skip(at + 1).position(|l| l.starts_with("$ ")).map_or(block.lines.len(), |n| at + 1 + n);
+            let end = block
+                .lines
+                .iter()
+                .skip(at + 1)
+                .position(|l| l.starts_with("$ "))
+                .map_or(block.lines.len(), |n| at + 1 + n);
             let expected: Vec<String> = block.lines[at + 1..end].to_vec();
             let got = run(&folder, command);
             commands += 1;
             if got != expected {
-                wrong.push(format!("README.md:{}: `{command}` prints\n{}", block.first + at + 1, got.join("\n")));
+                wrong.push(format!(
+                    "README.md:{}: `{command}` prints\n{}",
+                    block.first + at + 1,
+                    got.join("\n")
+                ));
                 edits.push((block.first + at + 1, block.first + end, got));
             }
             at = end;
@@ -98,7 +122,8 @@ fn the_tour_is_true() {
         for (from, to, got) in edits.into_iter().rev() {
             lines.splice(from..to, got);
         }
-        fs::write(root.join("README.md"), lines.join("\n") + "\n").expect("README.md can be written");
+        fs::write(root.join("README.md"), lines.join("\n") + "\n")
+            .expect("README.md can be written");
         return;
     }
     assert!(commands >= 5, "the tour shows {commands} commands");
@@ -107,7 +132,9 @@ fn the_tour_is_true() {
 
 /// The table between two marks of a text, and the text with another in its place.
 fn table<'t>(text: &'t str, mark: &str) -> (&'t str, String, &'t str) {
-    let (before, rest) = text.split_once(&format!("<!-- {mark}, kept by tests/readme.rs -->\n")).expect("the table's mark is there");
+    let (before, rest) = text
+        .split_once(&format!("<!-- {mark}, kept by tests/readme.rs -->\n"))
+        .expect("the table's mark is there");
     let (table, after) = rest.split_once("<!-- end -->").expect("the table ends");
     (before, table.to_owned(), after)
 }
@@ -124,10 +151,13 @@ fn the_limits_are_those_of_the_code_and_each_is_met_by_its_test() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let path = root.join("DEVELOPERS.md");
     let text = fs::read_to_string(&path).expect("DEVELOPERS.md is there");
-    let mut rows = String::from("| limit | value | said where it is met | met in |\n|---|---|---|---|\n");
+    let mut rows =
+        String::from("| limit | value | said where it is met | met in |\n|---|---|---|---|\n");
     for limit in dryfit::limits::limits() {
-        let (says, test) =
-            (if limit.says.is_empty() { "–" } else { limit.says }, if limit.test.is_empty() { "–".to_owned() } else { format!("`{}`", limit.test) });
+        let (says, test) = (
+            if limit.says.is_empty() { "–" } else { limit.says },
+            if limit.test.is_empty() { "–".to_owned() } else { format!("`{}`", limit.test) },
+        );
         rows.push_str(&format!("| {} | {} | {says} | {test} |\n", limit.what, limit.value));
         if !limit.test.is_empty() {
             let met = fs::read_to_string(root.join(limit.test)).unwrap_or_default();
@@ -137,14 +167,22 @@ fn the_limits_are_those_of_the_code_and_each_is_met_by_its_test() {
     let mark = "limits";
     let (before, table, after) = table(&text, mark);
     if std::env::var_os("DRYFIT_BLESS").is_some() {
-        fs::write(&path, format!("{before}<!-- {mark}, kept by tests/readme.rs -->\n{rows}<!-- end -->{after}")).expect("it can be written");
+        fs::write(
+            &path,
+            format!("{before}<!-- {mark}, kept by tests/readme.rs -->\n{rows}<!-- end -->{after}"),
+        )
+        .expect("it can be written");
         return;
     }
-    assert!(table == rows, "the limits in DEVELOPERS.md are not those of the code: DRYFIT_BLESS=1 cargo test --test readme");
+    assert!(
+        table == rows,
+        "the limits in DEVELOPERS.md are not those of the code: DRYFIT_BLESS=1 cargo test --test readme"
+    );
 }
 
 fn the_oldest_rust_is_that_of_the_manifest() {
-    let readme = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).expect("README.md is there");
+    let readme = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md"))
+        .expect("README.md is there");
     let asked = format!("You need Rust {} or later", env!("CARGO_PKG_RUST_VERSION"));
     assert!(readme.contains(&asked), "README.md does not say: {asked}");
 }
@@ -155,10 +193,22 @@ fn every_dependency_has_its_reason() {
     let guide = fs::read_to_string(root.join("DEVELOPERS.md")).expect("DEVELOPERS.md is there");
     let rows: Vec<&str> = guide.lines().filter(|l| l.starts_with('|')).collect();
     let manifest: toml::Table = toml::from_str(&manifest).expect("it is TOML");
-    let unix = manifest.get("target").and_then(|t| t.get("cfg(unix)")).and_then(|t| t.get("dev-dependencies"));
-    let all = [manifest.get("dependencies"), manifest.get("dev-dependencies"), unix].into_iter().flatten();
+    let unix = manifest
+        .get("target")
+        .and_then(|t| t.get("cfg(unix)"))
+        .and_then(|t| t.get("dev-dependencies"));
+    let all = [manifest.get("dependencies"), manifest.get("dev-dependencies"), unix]
+        .into_iter()
+        .flatten();
     for name in all.filter_map(toml::Value::as_table).flat_map(toml::Table::keys) {
-        let told = |row: &&&str| row.split('|').nth(1).is_some_and(|cell| cell.split([',', ' ']).any(|word| word == name));
-        assert!(rows.iter().any(|row| told(&row)), "DEVELOPERS.md does not say why {name} is there");
+        let told = |row: &&&str| {
+            row.split('|')
+                .nth(1)
+                .is_some_and(|cell| cell.split([',', ' ']).any(|word| word == name))
+        };
+        assert!(
+            rows.iter().any(|row| told(&row)),
+            "DEVELOPERS.md does not say why {name} is there"
+        );
     }
 }

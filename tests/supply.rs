@@ -1,9 +1,11 @@
-//! What the program is made of: licences that go with its own, no version twice but where it cannot be helped, nothing from outside the registry.
+//! What the program is made of: licences that go with its own, no version twice but where it cannot
+//! be helped, nothing from outside the registry.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::process::Command;
 
-/// Licences of which one must be offered. None asks more of who passes the binary on than to name it, but for the last.
+/// Licences of which one must be offered. None asks more of who passes the binary on than to name
+/// it, but for the last.
 const LICENCES: &[&str] = &[
     "MIT",
     "Apache-2.0",
@@ -20,13 +22,23 @@ const LICENCES: &[&str] = &[
 
 /// Packages of which two versions are linked, and who keeps the older one.
 const TWICE: &[(&str, &str)] = &[
-    ("getrandom", "the older by const-random, which the hasher of the script engine uses when it is built"),
-    ("syn", "reads code for derives while others are built; the older by derives that have not moved on"),
+    (
+        "getrandom",
+        "the older by const-random, which the hasher of the script engine uses when it is built",
+    ),
+    (
+        "syn",
+        "reads code for derives while others are built; the older by derives that have not moved on",
+    ),
     ("unicode-width", "the older by the crate that draws carets"),
 ];
 
 fn cargo(arguments: &[&str]) -> String {
-    let output = Command::new(env!("CARGO")).args(arguments).args(["--locked", "--offline"]).current_dir(env!("CARGO_MANIFEST_DIR")).output();
+    let output = Command::new(env!("CARGO"))
+        .args(arguments)
+        .args(["--locked", "--offline"])
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output();
     let output = output.expect("cargo runs");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8(output.stdout).expect("cargo writes text")
@@ -36,13 +48,18 @@ fn cargo(arguments: &[&str]) -> String {
 fn host() -> String {
     let output = Command::new("rustc").arg("-vV").output().expect("the compiler runs");
     let text = String::from_utf8(output.stdout).expect("it writes text");
-    text.lines().find_map(|line| line.strip_prefix("host: ")).expect("it says for which system it builds").to_owned()
+    text.lines()
+        .find_map(|line| line.strip_prefix("host: "))
+        .expect("it says for which system it builds")
+        .to_owned()
 }
 
-/// Whether an expression such as `(MIT OR Apache-2.0) AND Unicode-3.0` can be met. None of those in use nests deeper.
+/// Whether an expression such as `(MIT OR Apache-2.0) AND Unicode-3.0` can be met. None of those in
+/// use nests deeper.
 fn allowed(expression: &str) -> bool {
     let one = |words: &str| LICENCES.contains(&words.trim());
-    let any = |words: &str| words.trim_matches(['(', ')']).replace('/', " OR ").split(" OR ").any(one);
+    let any =
+        |words: &str| words.trim_matches(['(', ')']).replace('/', " OR ").split(" OR ").any(one);
     expression.split(" AND ").all(any)
 }
 
@@ -54,9 +71,14 @@ fn every_licence_goes_with_ours() {
     let packages = metadata["packages"].as_array().expect("a list of packages");
     assert!(packages.len() > 50, "{} packages", packages.len());
     for package in packages {
-        let (name, licence) = (package["name"].as_str().unwrap_or_default(), package["license"].as_str().unwrap_or("none"));
+        let (name, licence) = (
+            package["name"].as_str().unwrap_or_default(),
+            package["license"].as_str().unwrap_or("none"),
+        );
         assert!(allowed(licence), "{name} is under {licence}");
-        let registry = package["source"].as_str().is_none_or(|s| s.starts_with("registry+https://github.com/rust-lang/crates.io-index"));
+        let registry = package["source"]
+            .as_str()
+            .is_none_or(|s| s.starts_with("registry+https://github.com/rust-lang/crates.io-index"));
         assert!(registry, "{name} comes from {}", package["source"]);
     }
     assert!(!allowed("GPL-3.0-only") && !allowed("MIT AND GPL-3.0-only") && !allowed("none"));
@@ -71,6 +93,7 @@ fn no_version_stands_twice_but_where_it_cannot_be_helped() {
             versions.entry(name.to_owned()).or_default().insert(version.to_owned());
         }
     }
-    let twice: Vec<&str> = versions.iter().filter(|(_, v)| v.len() > 1).map(|(name, _)| name.as_str()).collect();
+    let twice: Vec<&str> =
+        versions.iter().filter(|(_, v)| v.len() > 1).map(|(name, _)| name.as_str()).collect();
     assert_eq!(twice, TWICE.iter().map(|(name, _)| *name).collect::<Vec<_>>());
 }

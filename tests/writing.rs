@@ -1,4 +1,5 @@
-//! The rule writer's kit: what it writes passes, its schemas hold what people write, and a shop's folder does as it says.
+//! The rule writer's kit: what it writes passes, its schemas hold what people write, and a shop's
+//! folder does as it says.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -49,7 +50,9 @@ impl Checker {
     fn new(kit: &Kit, name: &str) -> Self {
         let mut schemas = boon::Schemas::new();
         let mut compiler = boon::Compiler::new();
-        compiler.add_resource("schema.json", schema(kit, name).expect("there is such a schema")).expect("it is a schema");
+        compiler
+            .add_resource("schema.json", schema(kit, name).expect("there is such a schema"))
+            .expect("it is a schema");
         let index = compiler.compile("schema.json", &mut schemas).expect("it compiles");
         Self { schemas, index }
     }
@@ -61,8 +64,12 @@ impl Checker {
 }
 
 fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
-    let mut files: Vec<PathBuf> =
-        fs::read_dir(folder).expect("a folder").flatten().map(|e| e.path()).filter(|p| p.to_string_lossy().ends_with(ending)).collect();
+    let mut files: Vec<PathBuf> = fs::read_dir(folder)
+        .expect("a folder")
+        .flatten()
+        .map(|e| e.path())
+        .filter(|p| p.to_string_lossy().ends_with(ending))
+        .collect();
     files.sort();
     assert!(!files.is_empty(), "{folder} holds no {ending}");
     files
@@ -94,7 +101,8 @@ fn schemas_hold_every_file_of_the_demo() {
     }
 }
 
-/// Editors find the schema by the first line of a file; what they find is what the program says today.
+/// Editors find the schema by the first line of a file; what they find is what the program says
+/// today.
 #[test]
 fn schemas_beside_the_demo_are_true_and_found() {
     let kit = built_in();
@@ -104,36 +112,76 @@ fn schemas_beside_the_demo_are_true_and_found() {
         if std::env::var_os("DRYFIT_BLESS").is_some() {
             fs::write(&path, &text).expect("it can be written");
         }
-        assert!(fs::read_to_string(&path).unwrap_or_default() == text, "{path} is out of date: dryfit schema {name} > {path}");
+        assert!(
+            fs::read_to_string(&path).unwrap_or_default() == text,
+            "{path} is out of date: dryfit schema {name} > {path}"
+        );
     }
-    for path in [files("examples", ".toml"), files("examples/briefs", ".toml"), files("examples/shop-rules", ".toml")].concat() {
+    for path in [
+        files("examples", ".toml"),
+        files("examples/briefs", ".toml"),
+        files("examples/shop-rules", ".toml"),
+    ]
+    .concat()
+    {
         let text = fs::read_to_string(&path).expect("it is text");
-        let line = text.lines().next().and_then(|l| l.strip_prefix("#:schema ")).unwrap_or_default();
+        let line =
+            text.lines().next().and_then(|l| l.strip_prefix("#:schema ")).unwrap_or_default();
         let schema = path.parent().unwrap_or(&path).join(line);
-        assert!(schema.is_file(), "{} names {}, which is not there", path.display(), schema.display());
+        assert!(
+            schema.is_file(),
+            "{} names {}, which is not there",
+            path.display(),
+            schema.display()
+        );
     }
 }
 
-/// The whole pass takes a minute, so what came of it is written down in `tests/mutation.txt` (`DRYFIT_BLESS=1` writes it anew), and every
-/// run plants one wrong in twenty again. What goes unnoticed now and did not then counts twenty times against the bar.
+/// The whole pass takes a minute, so what came of it is written down in `tests/mutation.txt`
+/// (`DRYFIT_BLESS=1` writes it anew), and every run plants one wrong in twenty again. What goes
+/// unnoticed now and did not then counts twenty times against the bar.
 #[test]
 fn the_shipped_rules_notice_what_goes_wrong_in_them() {
-    let (bless, every) = if std::env::var_os("DRYFIT_BLESS").is_some() { (true, 1) } else { (false, 20) };
-    let mutation = mutate::mutate(&with(Path::new("rules")), None, every, &|_, _| {}).expect("its cases hold");
+    let (bless, every) =
+        if std::env::var_os("DRYFIT_BLESS").is_some() { (true, 1) } else { (false, 20) };
+    let mutation =
+        mutate::mutate(&with(Path::new("rules")), None, every, &|_, _| {}).expect("its cases hold");
     if bless {
         fs::write("tests/mutation.txt", mutate::text(LOOK, &mutation)).expect("it can be written");
     }
     let record = fs::read_to_string("tests/mutation.txt").expect("it is there");
-    let mut figures = record.lines().last().unwrap_or("").split(' ').filter_map(|word| word.parse::<usize>().ok());
-    let (planted, noticed) = figures.next().zip(figures.next()).expect("the record ends with its figures");
-    assert!(mutation.all.abs_diff(planted) * 20 <= planted, "{planted} wrongs were planted then and {} could be now: DRYFIT_BLESS=1", mutation.all);
+    let mut figures = record
+        .lines()
+        .last()
+        .unwrap_or("")
+        .split(' ')
+        .filter_map(|word| word.parse::<usize>().ok());
+    let (planted, noticed) =
+        figures.next().zip(figures.next()).expect("the record ends with its figures");
+    assert!(
+        mutation.all.abs_diff(planted) * 20 <= planted,
+        "{planted} wrongs were planted then and {} could be now: DRYFIT_BLESS=1",
+        mutation.all
+    );
     // Lines move when a rule above them changes, so a place is a file, a wrong and a function.
-    let wrong = |line: &str| line.trim().split_once(' ').map(|(place, what)| format!("{} {what}", place.split(':').next().unwrap_or("")));
+    let wrong = |line: &str| {
+        line.trim()
+            .split_once(' ')
+            .map(|(place, what)| format!("{} {what}", place.split(':').next().unwrap_or("")))
+    };
     let owned: BTreeSet<String> = record.lines().filter_map(wrong).collect();
     let told = mutate::text(LOOK, &mutation);
-    let new: Vec<String> = told.lines().filter(|l| l.starts_with("  rules/")).filter_map(wrong).filter(|w| !owned.contains(w)).collect();
+    let new: Vec<String> = told
+        .lines()
+        .filter(|l| l.starts_with("  rules/"))
+        .filter_map(wrong)
+        .filter(|w| !owned.contains(w))
+        .collect();
     let unnoticed = planted - noticed + new.len() * every;
-    assert!(unnoticed * 100 <= planted * 15, "{unnoticed} of {planted} would go unnoticed, among them: {new:#?}");
+    assert!(
+        unnoticed * 100 <= planted * 15,
+        "{unnoticed} of {planted} would go unnoticed, among them: {new:#?}"
+    );
 }
 
 #[test]
@@ -150,11 +198,20 @@ fn schemas_refuse_what_the_program_refuses() {
         ("parts", "kind = \"fan\"\n[x]\nname = \"X\""),
         ("parts", "kind = \"fen\""),
         ("cases", "[[case]]\nname = \"x\"\nsilent = [\"power.totl\"]"),
-        ("cases", "[[case]]\nname = \"x\"\nline = [{ kind = \"supply\", rated_w = \"650\" }]\nsilent = [\"power.total\"]"),
-        ("cases", "[[case]]\nname = \"x\"\nline = [{ kind = \"supply\", raited_w = 650 }]\nsilent = [\"power.total\"]"),
+        (
+            "cases",
+            "[[case]]\nname = \"x\"\nline = [{ kind = \"supply\", rated_w = \"650\" }]\nsilent = [\"power.total\"]",
+        ),
+        (
+            "cases",
+            "[[case]]\nname = \"x\"\nline = [{ kind = \"supply\", raited_w = 650 }]\nsilent = [\"power.total\"]",
+        ),
         ("settings", "[power.headroom]\nvalue = \"much\""),
         ("settings", "[rule.\"power.oversized\"]\noff = true"),
-        ("waivers", "[[waive]]\nrule = \"power.total\"\nreason = \"x\"\nby = \"hw\"\nuntil = 2027-01-01"),
+        (
+            "waivers",
+            "[[waive]]\nrule = \"power.total\"\nreason = \"x\"\nby = \"hw\"\nuntil = 2027-01-01",
+        ),
         ("brief", "title = \"needs nothing\""),
     ];
     for (name, text) in wrong {
@@ -172,20 +229,36 @@ fn the_definitions_file_names_every_word_and_no_other() {
         let first = word.signature.split(['(', ' ', ',']).next().unwrap_or("");
         assert!(text.contains(first), "{} is not in the definitions", word.signature);
     }
-    let heads: BTreeSet<&str> =
-        text.lines().filter_map(|l| l.strip_prefix("fn ")).filter(|l| !l.starts_with("get ")).filter_map(|l| l.split('(').next()).collect();
+    let heads: BTreeSet<&str> = text
+        .lines()
+        .filter_map(|l| l.strip_prefix("fn "))
+        .filter(|l| !l.starts_with("get "))
+        .filter_map(|l| l.split('(').next())
+        .collect();
     assert!(heads.len() > 30, "{} functions", heads.len());
-    // Each is a word that a script may call: an unknown one would be found when the script is loaded.
+    // Each is a word that a script may call: an unknown one would be found when the script is
+    // loaded.
     let calls: String = heads.iter().map(|h| format!("    {h}();\n")).collect();
     let mut layers = Layers::built_in();
-    layers.rules.push(Layer::from_texts("shop", &[("shop_words.rhai", &format!("/// Calls every word.\n/// Basis: none.\nfn check(build) {{\n{calls}}}\n"))]));
+    layers.rules.push(Layer::from_texts(
+        "shop",
+        &[(
+            "shop_words.rhai",
+            &format!("/// Calls every word.\n/// Basis: none.\nfn check(build) {{\n{calls}}}\n"),
+        )],
+    ));
     let rules = Kit::load(&layers).expect("it loads").rules();
-    assert!(rules.problems().next().is_none(), "{:?}", rules.problems().map(ToString::to_string).collect::<Vec<_>>());
+    assert!(
+        rules.problems().next().is_none(),
+        "{:?}",
+        rules.problems().map(ToString::to_string).collect::<Vec<_>>()
+    );
 }
 
 #[test]
 fn a_new_rule_passes_and_nothing_is_written_over() {
-    let folder = std::env::temp_dir().join(format!("dryfit-new-{}", std::process::id())).join("rules");
+    let folder =
+        std::env::temp_dir().join(format!("dryfit-new-{}", std::process::id())).join("rules");
     let kit = built_in();
     let written = fresh::write(&kit, &folder, "house_style").expect("it is written");
     let report = cases::run_top(&with(&folder), None).expect("it loads");
@@ -214,18 +287,55 @@ fn the_shop_folder_is_tested_through() {
 fn the_shop_folder_does_as_it_says() {
     let layers = with(Path::new("examples/shop-rules/rules"));
     let kit = Kit::load(&layers).expect("it loads");
-    let own = kit.rules().rules.iter().filter(|r| r.layer.ends_with("shop-rules/rules") && r.unit.is_none()).count();
+    let own = kit
+        .rules()
+        .rules
+        .iter()
+        .filter(|r| r.layer.ends_with("shop-rules/rules") && r.unit.is_none())
+        .count();
     assert!(own >= 8, "{own} rules of its own");
-    let source = read_source(Path::new("examples/shop-rules/harbour-records.toml")).expect("it is read");
+    let source =
+        read_source(Path::new("examples/shop-rules/harbour-records.toml")).expect("it is read");
     let audit = kit.audit(&kit.read(&source, date(2026, 11, 20)).expect("it is whole"));
-    let waived: Vec<(String, Level)> = audit.findings().into_iter().filter(|f| f.waived.is_some()).map(|f| (f.rule, f.level)).collect();
-    assert_eq!(waived, [("front_panel.leads".to_owned(), Level::Stop), ("records.memory".to_owned(), Level::Caution)]);
-    assert!(audit.waiver_problems().is_empty() && audit.broken().is_empty() && audit.warnings().is_empty());
+    let waived: Vec<(String, Level)> = audit
+        .findings()
+        .into_iter()
+        .filter(|f| f.waived.is_some())
+        .map(|f| (f.rule, f.level))
+        .collect();
+    assert_eq!(
+        waived,
+        [
+            ("front_panel.leads".to_owned(), Level::Stop),
+            ("records.memory".to_owned(), Level::Caution)
+        ]
+    );
+    assert!(
+        audit.waiver_problems().is_empty()
+            && audit.broken().is_empty()
+            && audit.warnings().is_empty()
+    );
     assert_eq!(audit.exit_code(), 0);
-    assert_eq!(audit.decided().iter().map(|(id, c)| (id.as_str(), c.off)).collect::<Vec<_>>(), [("bench.lift", true), ("front_panel.leads", false)]);
-    let late = kit
-        .audit(&kit.read(&dryfit::source::Source::new("late.toml", source.text.replace("2026-11-20", "2027-03-01")), date(2027, 3, 1)).expect("it is whole"));
-    assert!(late.waiver_problems().iter().any(|p| p.message.contains("records.memory ended on 2027-02-28")), "an old waiver is told");
+    assert_eq!(
+        audit.decided().iter().map(|(id, c)| (id.as_str(), c.off)).collect::<Vec<_>>(),
+        [("bench.lift", true), ("front_panel.leads", false)]
+    );
+    let late = kit.audit(
+        &kit.read(
+            &dryfit::source::Source::new(
+                "late.toml",
+                source.text.replace("2026-11-20", "2027-03-01"),
+            ),
+            date(2027, 3, 1),
+        )
+        .expect("it is whole"),
+    );
+    assert!(
+        late.waiver_problems()
+            .iter()
+            .any(|p| p.message.contains("records.memory ended on 2027-02-28")),
+        "an old waiver is told"
+    );
 }
 
 #[test]
@@ -238,11 +348,25 @@ fn lists_and_pages_say_where_each_thing_comes_from() {
     assert!(all.contains("[built in]") && all.contains("[examples/shop-rules/rules]"), "{all}");
     assert!(all.contains("switched off in examples/shop-rules/rules/settings.toml"), "{all}");
     let shop = list(Wanted { layer: Some("shop-rules"), settings: true, ..Wanted::default() });
-    assert!(shop.contains("house.glass") && shop.contains("bench.lift") && shop.contains("power.headroom") && !shop.contains("fit.card_length"), "{shop}");
-    let stops = list(Wanted { level: Some(Level::Stop), subject: Some("front_panel"), ..Wanted::default() });
+    assert!(
+        shop.contains("house.glass")
+            && shop.contains("bench.lift")
+            && shop.contains("power.headroom")
+            && !shop.contains("fit.card_length"),
+        "{shop}"
+    );
+    let stops = list(Wanted {
+        level: Some(Level::Stop),
+        subject: Some("front_panel"),
+        ..Wanted::default()
+    });
     assert!(stops.contains("front_panel.leads") && !stops.contains("fit."), "{stops}");
-    assert!(listing::list(LOOK, &kit, Wanted { layer: Some("nowhere"), ..Wanted::default() }).is_err());
-    let page = page::explain(LOOK, &kit, &layers, "house.old_offer").map(flat).expect("there is such a rule");
+    assert!(
+        listing::list(LOOK, &kit, Wanted { layer: Some("nowhere"), ..Wanted::default() }).is_err()
+    );
+    let page = page::explain(LOOK, &kit, &layers, "house.old_offer")
+        .map(flat)
+        .expect("there is such a rule");
     for words in [
         "Basis: agreed at the bench",
         "Setting: house.offer_days = 183 days",
@@ -254,12 +378,16 @@ fn lists_and_pages_say_where_each_thing_comes_from() {
     ] {
         assert!(page.contains(words), "no {words} in {page}");
     }
-    assert!(page::explain(LOOK, &kit, &layers, "house.old_ofer").is_err_and(|p| p.help.is_some_and(|h| h.contains("house.old_offer"))));
+    assert!(
+        page::explain(LOOK, &kit, &layers, "house.old_ofer")
+            .is_err_and(|p| p.help.is_some_and(|h| h.contains("house.old_offer")))
+    );
 }
 
 #[test]
 fn the_shipped_rules_name_only_what_there_is() {
     let rules = built_in().rules();
-    let said: Vec<String> = rules.problems().chain(&rules.warnings).map(ToString::to_string).collect();
+    let said: Vec<String> =
+        rules.problems().chain(&rules.warnings).map(ToString::to_string).collect();
     assert!(said.is_empty(), "{said:?}");
 }

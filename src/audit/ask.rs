@@ -37,14 +37,23 @@ impl Ask {
         let (a, b) = match self {
             Self::Has(..) | Self::Chosen(..) | Self::Lines(_) => (None, None),
             Self::Present(a) | Self::Truth(a) | Self::Len(a) | Self::Value(a) => (Some(*a), None),
-            Self::Less(a, b) | Self::LessEqual(a, b) | Self::Equal(a, b) | Self::Contains(a, b) => (Some(*a), Some(*b)),
+            Self::Less(a, b) | Self::LessEqual(a, b) | Self::Equal(a, b) | Self::Contains(a, b) => {
+                (Some(*a), Some(*b))
+            }
         };
         a.into_iter().chain(b)
     }
 
     /// Whether it compares two things, so that it can decide a finding by a margin.
     pub fn compares(&self) -> bool {
-        matches!(self, Self::Less(..) | Self::LessEqual(..) | Self::Equal(..) | Self::Contains(..) | Self::Truth(_))
+        matches!(
+            self,
+            Self::Less(..)
+                | Self::LessEqual(..)
+                | Self::Equal(..)
+                | Self::Contains(..)
+                | Self::Truth(_)
+        )
     }
 }
 

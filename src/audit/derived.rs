@@ -1,4 +1,5 @@
-//! Figures that the host works out from the whole build, such as flows of air: scripts ask for them by name.
+//! Figures that the host works out from the whole build, such as flows of air: scripts ask for them
+//! by name.
 
 use crate::build::chambers::Air;
 use crate::build::resolve::Resolved;
@@ -37,7 +38,8 @@ pub const DERIVED: &[Derived] = &[
     Derived {
         name: "air.card_again",
         unit: "of the air",
-        meaning: "share of the air drawn to the cards that comes from around the processor, not from outside",
+        meaning: "share of the air drawn to the cards that comes from around the processor, not \
+         from outside",
         kinds: AIR_KINDS,
         run: |build| air(build, |a| a.card_again),
     },
@@ -83,7 +85,13 @@ pub const DERIVED: &[Derived] = &[
         kinds: &[],
         run: |build| sum(build, |b| b.wanted),
     },
-    Derived { name: "money.displays", unit: "money", meaning: "price of the displays at the till", kinds: &[], run: |build| sum(build, |b| b.displays) },
+    Derived {
+        name: "money.displays",
+        unit: "money",
+        meaning: "price of the displays at the till",
+        kinds: &[],
+        run: |build| sum(build, |b| b.displays),
+    },
     Derived {
         name: "money.extras",
         unit: "money",
@@ -101,7 +109,8 @@ pub const DERIVED: &[Derived] = &[
     Derived {
         name: "money.split_goods",
         unit: "money",
-        meaning: "goods at the till, bought from the sellers that make goods and shipping together cheapest",
+        meaning: "goods at the till, bought from the sellers that make goods and shipping together \
+         cheapest",
         kinds: &[],
         run: |build| sum(build, |b| b.orders(build).goods),
     },
@@ -122,7 +131,10 @@ pub const DERIVED: &[Derived] = &[
 ];
 
 /// A sum of the bill.
-fn sum(build: &Resolved, pick: impl Fn(&crate::build::bill::Bill) -> i64) -> Result<f64, (KindId, u16)> {
+fn sum(
+    build: &Resolved,
+    pick: impl Fn(&crate::build::bill::Bill) -> i64,
+) -> Result<f64, (KindId, u16)> {
     let bill = build.bill()?;
     Ok(bill.number(pick(bill)))
 }

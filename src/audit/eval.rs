@@ -92,7 +92,10 @@ impl<'a> View<'a> {
             Expr::Word(text) => Seen::Text(text),
             Expr::Field(kind, nth, field) => self.field(*kind, *nth, *field)?.into(),
             Expr::Sub(kind, nth, field, index, sub) => match self.field(*kind, *nth, *field)? {
-                Val::Records(records) => records.get(*index as usize).and_then(|r| r.get(*sub as usize)).map_or(Seen::Absent, Seen::from),
+                Val::Records(records) => records
+                    .get(*index as usize)
+                    .and_then(|r| r.get(*sub as usize))
+                    .map_or(Seen::Absent, Seen::from),
                 _ => Seen::Absent,
             },
             Expr::KeyOf(counts, key) => match (self.see(*counts)?, self.see(*key)?) {
@@ -102,10 +105,12 @@ impl<'a> View<'a> {
             Expr::Line(kind, nth, word) => self.line(*kind, *nth, *word)?,
             Expr::Build(word) => self.build_word(*word)?,
             Expr::Setting(at) => self.settings.value(*at).into(),
-            Expr::Cell(table, column, row) => match (self.build.catalogue.table(*table), self.see(*row)?) {
-                (Some(table), Seen::Text(row)) => table.cell(row, *column).into(),
-                _ => Seen::Absent,
-            },
+            Expr::Cell(table, column, row) => {
+                match (self.build.catalogue.table(*table), self.see(*row)?) {
+                    (Some(table), Seen::Text(row)) => table.cell(row, *column).into(),
+                    _ => Seen::Absent,
+                }
+            }
             Expr::Measure(_, inner) => self.see(*inner)?,
             _ => Seen::Num(self.number(id)?),
         })
@@ -134,8 +139,16 @@ impl<'a> View<'a> {
             LineWord::PartId => Seen::Text(&slot.part.as_ref().ok_or_else(open)?.id),
             LineWord::SupportDays => {
                 let part = slot.part.as_ref().ok_or_else(open)?;
-                let field = self.build.catalogue.kind(part.kind).and_then(|k| k.field("support_until")).map(|(at, _)| at);
-                of(field.and_then(|at| part.values.get(at as usize)).and_then(Val::as_text).and_then(|day| self.build.days_until(day)))
+                let field = self
+                    .build
+                    .catalogue
+                    .kind(part.kind)
+                    .and_then(|k| k.field("support_until"))
+                    .map(|(at, _)| at);
+                of(field
+                    .and_then(|at| part.values.get(at as usize))
+                    .and_then(Val::as_text)
+                    .and_then(|day| self.build.days_until(day)))
             }
             _ => {
                 slot.part.as_ref().ok_or_else(open)?;
@@ -151,7 +164,11 @@ impl<'a> View<'a> {
         if let Some((kind, nth)) = self.build.open_line() {
             return Err(Open(kind, nth));
         }
-        Ok(Seen::Num(if word == BuildWord::Total { self.build.total() } else { self.build.unpriced() }))
+        Ok(Seen::Num(if word == BuildWord::Total {
+            self.build.total()
+        } else {
+            self.build.unpriced()
+        }))
     }
 
     /// The number of an expression; not a number where there is none.
@@ -162,7 +179,9 @@ impl<'a> View<'a> {
         let expr = self.pool.get(id);
         match expr {
             Expr::Const(bits) => return Ok(f64::from_bits(*bits)),
-            Expr::Field(kind, nth, field) => return Ok(self.field(*kind, *nth, *field)?.as_num().unwrap_or(f64::NAN)),
+            Expr::Field(kind, nth, field) => {
+                return Ok(self.field(*kind, *nth, *field)?.as_num().unwrap_or(f64::NAN));
+            }
             Expr::Setting(at) => return Ok(self.settings.value(*at).as_num().unwrap_or(f64::NAN)),
             _ => {}
         }
@@ -186,10 +205,14 @@ impl<'a> View<'a> {
                 for (value, arg) in values.iter_mut().zip(args) {
                     *value = self.number(*arg)?;
                 }
-                FUNCTIONS.get(*at as usize).map_or(f64::NAN, |f| (f.run)(values.get(..args.len()).unwrap_or(&[])))
+                FUNCTIONS
+                    .get(*at as usize)
+                    .map_or(f64::NAN, |f| (f.run)(values.get(..args.len()).unwrap_or(&[])))
             }
             Expr::Derived(at) => match DERIVED.get(*at as usize) {
-                Some(derived) => (derived.run)(self.build).map_err(|(kind, nth)| Open(kind, nth))?,
+                Some(derived) => {
+                    (derived.run)(self.build).map_err(|(kind, nth)| Open(kind, nth))?
+                }
                 None => f64::NAN,
             },
             _ => match self.see(id)? {
@@ -213,7 +236,8 @@ impl<'a> View<'a> {
         Ok(sum + 0.0)
     }
 
-    /// The answer to a question about this build; `None` when a number is not finite, so that the script must say why.
+    /// The answer to a question about this build; `None` when a number is not finite, so that the
+    /// script must say why.
     ///
     /// # Errors
     /// The line whose part is not chosen.
@@ -231,7 +255,8 @@ impl<'a> View<'a> {
         }))
     }
 
-    /// Whether a question of yes or no is answered by yes; never so for the others. `None` as for [`Self::answer`].
+    /// Whether a question of yes or no is answered by yes; never so for the others. `None` as for
+    /// [`Self::answer`].
     pub(crate) fn holds(self, ask: &Ask) -> Result<Option<bool>, Open> {
         let compare = |a: &ExprId, b: &ExprId, held: fn(f64, f64) -> bool| {
             let (x, y) = (self.number(*a)?, self.number(*b)?);
@@ -257,8 +282,12 @@ impl<'a> View<'a> {
                 (a, b) => a == b,
             },
             Ask::Contains(list, word) => match (self.see(*list)?, self.see(*word)?) {
-                (Seen::Whole(Val::List(words)), Seen::Text(word)) => words.iter().any(|w| **w == *word),
-                (Seen::Whole(counts @ Val::Counts(_)), Seen::Text(word)) => counts.count_of(word) > 0.0,
+                (Seen::Whole(Val::List(words)), Seen::Text(word)) => {
+                    words.iter().any(|w| **w == *word)
+                }
+                (Seen::Whole(counts @ Val::Counts(_)), Seen::Text(word)) => {
+                    counts.count_of(word) > 0.0
+                }
                 _ => false,
             },
             Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) => false,

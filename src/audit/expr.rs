@@ -1,6 +1,7 @@
 //! Expressions over places: what a tracked value remembers of where it came from.
 //!
-//! Equal expressions share one id, so a comparison is two small numbers, and a rule's memory is a tree of them.
+//! Equal expressions share one id, so a comparison is two small numbers, and a rule's memory is a
+//! tree of them.
 
 use std::cell::Cell;
 use std::sync::Arc;
@@ -231,9 +232,12 @@ impl Pool {
         (depth.saturating_add(1), nodes.saturating_add(1))
     }
 
-    /// Whether an expression is longer than anything should walk over: doubling a number a few dozen times gets there.
+    /// Whether an expression is longer than anything should walk over: doubling a number a few
+    /// dozen times gets there.
     pub(crate) fn too_long(&self, id: ExprId) -> bool {
-        self.extents.get(id.0 as usize).is_some_and(|(depth, nodes)| *depth > MAX_EXTENT.0 || *nodes > MAX_EXTENT.1)
+        self.extents
+            .get(id.0 as usize)
+            .is_some_and(|(depth, nodes)| *depth > MAX_EXTENT.0 || *nodes > MAX_EXTENT.1)
     }
 
     /// A number a script wrote.
@@ -259,7 +263,11 @@ impl Pool {
 
     /// The number that was worked out in this look.
     pub(crate) fn worked(&self, id: ExprId) -> Option<f64> {
-        self.worked.get(id.0 as usize).map(Cell::get).filter(|(look, _)| *look == self.look.get() && *look != 0).map(|(_, n)| n)
+        self.worked
+            .get(id.0 as usize)
+            .map(Cell::get)
+            .filter(|(look, _)| *look == self.look.get() && *look != 0)
+            .map(|(_, n)| n)
     }
 
     /// Keeps a number for the rest of this look.

@@ -42,7 +42,8 @@ pub struct Finding {
     pub waived: Option<Waiver>,
 }
 
-/// A finding in one line: what there is to say of it without looking up where its values are written.
+/// A finding in one line: what there is to say of it without looking up where its values are
+/// written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Brief {
     /// The rule's id.
@@ -102,7 +103,13 @@ pub struct RuleWords<'a> {
 }
 
 /// Puts a draft in words.
-pub fn finding(view: View<'_>, names: &dyn Names, rule: &RuleWords<'_>, draft: &Draft, verdict: &Verdict) -> Finding {
+pub fn finding(
+    view: View<'_>,
+    names: &dyn Names,
+    rule: &RuleWords<'_>,
+    draft: &Draft,
+    verdict: &Verdict,
+) -> Finding {
     let asked = verdict.path.get(..draft.asked).unwrap_or(&verdict.path);
     let deciding = deciding(asked);
     let mut found = Vec::new();
@@ -126,15 +133,20 @@ pub fn finding(view: View<'_>, names: &dyn Names, rule: &RuleWords<'_>, draft: &
     }
 }
 
-/// The questions that decided: the last comparison, with those of the same line of the script before it, which are the
-/// other halves of an `&&`, or the earlier rounds of a loop that ended without a yes.
+/// The questions that decided: the last comparison, with those of the same line of the script
+/// before it, which are the other halves of an `&&`, or the earlier rounds of a loop that ended
+/// without a yes.
 fn deciding(asked: &[Step]) -> &[Step] {
     let Some(last) = asked.iter().rposition(|s| s.ask.compares()) else {
         return asked.last().map_or(&[], std::slice::from_ref);
     };
     let place = |s: &Step| (s.pos.file, s.pos.line, s.measure);
     let mut first = last;
-    while first > 0 && asked.get(first - 1).is_some_and(|s| s.pos.line != 0 && asked.get(last).is_some_and(|l| place(s) == place(l))) {
+    while first > 0
+        && asked.get(first - 1).is_some_and(|s| {
+            s.pos.line != 0 && asked.get(last).is_some_and(|l| place(s) == place(l))
+        })
+    {
         first -= 1;
     }
     asked.get(first..=last).unwrap_or(&[])
@@ -143,11 +155,19 @@ fn deciding(asked: &[Step]) -> &[Step] {
 fn step_spots(view: View<'_>, step: &Step, into: &mut Vec<Spot>) {
     match &step.ask {
         Ask::Has(kind, nth) | Ask::Chosen(kind, nth) => {
-            into.push(Spot { label: place::build_line(view, *kind, *nth), place: place::slot_name(view, *kind, *nth), line: None });
+            into.push(Spot {
+                label: place::build_line(view, *kind, *nth),
+                place: place::slot_name(view, *kind, *nth),
+                line: None,
+            });
         }
         Ask::Lines(kind) => {
             for (_, nth) in view.build.slots(*kind).iter().zip(0u16..) {
-                into.push(Spot { label: place::build_line(view, *kind, nth), place: place::slot_name(view, *kind, nth), line: None });
+                into.push(Spot {
+                    label: place::build_line(view, *kind, nth),
+                    place: place::slot_name(view, *kind, nth),
+                    line: None,
+                });
             }
         }
         ask => ask.exprs().for_each(|e| spots(view, e, into)),
@@ -167,7 +187,8 @@ fn pointers(view: View<'_>, found: Vec<Spot>) -> Vec<Pointer> {
     pointers
 }
 
-/// What stands at a spot, taken from the text itself where it is short, with the part's name for a whole line.
+/// What stands at a spot, taken from the text itself where it is short, with the part's name for a
+/// whole line.
 fn spot_value(view: View<'_>, spot: &Spot) -> String {
     let Some(label) = &spot.label else { return unwritten(view, &spot.place) };
     if !label.text.is_empty() {
@@ -188,7 +209,11 @@ fn unwritten(view: View<'_>, place: &str) -> String {
     match field.and_then(|at| view.build.build.values.get(at as usize)) {
         Some(Val::Num(n)) => format!(
             "{} unless the build says otherwise",
-            show::figure(*n, BUILD_FIELDS.get(field.unwrap_or(0) as usize).map_or("", |f| f.unit), &view.build.build.currency)
+            show::figure(
+                *n,
+                BUILD_FIELDS.get(field.unwrap_or(0) as usize).map_or("", |f| f.unit),
+                &view.build.build.currency
+            )
         ),
         Some(_) => "not given".to_owned(),
         None => "not on the list".to_owned(),
@@ -269,7 +294,8 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<Margin> {
         _ => return None,
     };
     let (x, y) = (view.number(a).ok()?, view.number(b).ok()?);
-    // A margin is worth a word where both sides measure the same thing, or one is a bare number of the script's.
+    // A margin is worth a word where both sides measure the same thing, or one is a bare number of
+    // the script's.
     let units = (show::unit(view, names, a), show::unit(view, names, b));
     let bare = |u: &str| u.is_empty() || u.starts_with("of ");
     let unit = match units {
@@ -283,5 +309,13 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<Margin> {
     }
     let words = format!("by {}", show::figure((x - y).abs(), unit, &view.build.build.currency));
     let text = |id: ExprId| show::expression(view, names, id);
-    Some(Margin { left: text(a), left_value: x, right: text(b), right_value: y, unit: unit.into(), sign, words })
+    Some(Margin {
+        left: text(a),
+        left_value: x,
+        right: text(b),
+        right_value: y,
+        unit: unit.into(),
+        sign,
+        words,
+    })
 }

@@ -1,4 +1,5 @@
-//! The trade's arithmetic as scripts may call it: one table that the engine, the help and the units share.
+//! The trade's arithmetic as scripts may call it: one table that the engine, the help and the units
+//! share.
 
 use crate::trade;
 
@@ -33,9 +34,15 @@ pub const FUNCTIONS: &[Function] = &[
         name: "mode_gbps",
         args: &["width_px", "height_px", "refresh_hz", "bits"],
         unit: "Gbit/s",
-        meaning: "picture data of a display mode, reduced blanking v2, three colours of so many bits",
+        meaning: "picture data of a display mode, reduced blanking v2, three colours of so many \
+         bits",
         run: |a| {
-            let mode = trade::video::mode(arg(a, 0) as u32, arg(a, 1) as u32, arg(a, 2), trade::video::Timing::Reduced2);
+            let mode = trade::video::mode(
+                arg(a, 0) as u32,
+                arg(a, 1) as u32,
+                arg(a, 2),
+                trade::video::Timing::Reduced2,
+            );
             mode.map_or(f64::NAN, |m| m.gbps(3.0 * arg(a, 3)))
         },
     },

@@ -13,7 +13,8 @@ use crate::audit::verdict::Verdict;
 /// No such node.
 const NONE: u32 = u32::MAX;
 
-/// Where answers other than yes and no lead. Counts are told apart by comparing, the few first; most nodes have none and pay one pointer.
+/// Where answers other than yes and no lead. Counts are told apart by comparing, the few first;
+/// most nodes have none and pay one pointer.
 #[derive(Debug, Default)]
 pub(crate) struct Many(Option<Box<Answers>>);
 
@@ -48,7 +49,9 @@ impl Many {
         let found = held.few.iter().position(|(known, _)| known == answer);
         let at = match found {
             Some(at) => at,
-            None if held.few.len() >= FEW => return held.rest.entry(answer.clone()).or_insert(NONE),
+            None if held.few.len() >= FEW => {
+                return held.rest.entry(answer.clone()).or_insert(NONE);
+            }
             None => {
                 held.few.push((answer.clone(), NONE));
                 held.few.len() - 1
@@ -93,7 +96,8 @@ pub(crate) enum Stands<'a> {
     Leaf(&'a Rc<Verdict>),
 }
 
-/// A rule answered otherwise on the same answers: it looks at something that is not traced, or at chance.
+/// A rule answered otherwise on the same answers: it looks at something that is not traced, or at
+/// chance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Impure;
 
@@ -109,7 +113,9 @@ impl Tree {
             };
             // The most are of yes or no, and their answers need no room in memory.
             let next = match ask {
-                Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) => view.answer(ask).map(|answer| answer.map(|answer| many.get(&answer))),
+                Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) => {
+                    view.answer(ask).map(|answer| answer.map(|answer| many.get(&answer)))
+                }
                 _ => view.holds(ask).map(|held| held.map(|held| if held { yes } else { no })),
             };
             at = match next {
@@ -128,7 +134,12 @@ impl Tree {
         let mut at = 0usize;
         for step in path {
             if at == self.nodes.len() {
-                self.nodes.push(Node::Ask { ask: step.ask.clone(), no: NONE, yes: NONE, many: Many::default() });
+                self.nodes.push(Node::Ask {
+                    ask: step.ask.clone(),
+                    no: NONE,
+                    yes: NONE,
+                    many: Many::default(),
+                });
                 self.weight += 1;
             }
             let fresh = u32::try_from(self.nodes.len()).unwrap_or(NONE);
@@ -151,12 +162,17 @@ impl Tree {
                 self.weight += 1 + path.len();
                 Ok(())
             }
-            Some(Node::Leaf(known)) if known.drafts == verdict.drafts && known.value == verdict.value => Ok(()),
+            Some(Node::Leaf(known))
+                if known.drafts == verdict.drafts && known.value == verdict.value =>
+            {
+                Ok(())
+            }
             Some(_) => Err(Impure),
         }
     }
 
-    /// What stands at a node, for a walk over more than one build at a time; node 0 is the first question.
+    /// What stands at a node, for a walk over more than one build at a time; node 0 is the first
+    /// question.
     pub(crate) fn node(&self, at: u32) -> Option<Stands<'_>> {
         self.nodes.get(at as usize).map(|node| match node {
             Node::Leaf(verdict) => Stands::Leaf(verdict),

@@ -1,4 +1,5 @@
-//! A message with holes, taken apart once, when a script raises it; what fills the holes is put in words for each build.
+//! A message with holes, taken apart once, when a script raises it; what fills the holes is put in
+//! words for each build.
 
 use std::ops::Range;
 use std::sync::Arc;
@@ -8,7 +9,8 @@ use crate::audit::verdict::Hole;
 /// A message and what fills its holes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Message {
-    /// As the script wrote it, with holes in braces: `{name}`, or `{name:unit}` with a unit of the script's own.
+    /// As the script wrote it, with holes in braces: `{name}`, or `{name:unit}` with a unit of the
+    /// script's own.
     pub template: Arc<str>,
     /// What fills them, each name once.
     pub holes: Vec<(Arc<str>, Hole)>,
@@ -36,10 +38,18 @@ impl Message {
         let mut pieces = Vec::new();
         let mut text = 0;
         let mut from = 0;
-        while let Some(open) = template.get(from..).and_then(|rest| rest.find('{')).map(|at| from + at) {
-            let Some(close) = template.get(open..).and_then(|rest| rest.find('}')).map(|at| open + at) else { break };
+        while let Some(open) =
+            template.get(from..).and_then(|rest| rest.find('{')).map(|at| from + at)
+        {
+            let Some(close) =
+                template.get(open..).and_then(|rest| rest.find('}')).map(|at| open + at)
+            else {
+                break;
+            };
             let inside = template.get(open + 1..close).unwrap_or_default();
-            let (name, unit) = inside.split_once(':').map_or((inside, None), |(name, _)| (name, Some(open + 2 + name.len()..close)));
+            let (name, unit) = inside
+                .split_once(':')
+                .map_or((inside, None), |(name, _)| (name, Some(open + 2 + name.len()..close)));
             if let Some(which) = holes.iter().position(|(known, _)| **known == *name.trim()) {
                 pieces.extend((text < open).then_some(Piece::Text(text..open)));
                 pieces.push(Piece::Hole { which, unit });
@@ -56,7 +66,9 @@ impl Message {
         let text = |range: &Range<usize>| self.template.get(range.clone()).unwrap_or_default();
         self.pieces.iter().filter_map(move |piece| match piece {
             Piece::Text(range) => Some(Said::Text(text(range))),
-            Piece::Hole { which, unit } => self.holes.get(*which).map(|(_, hole)| Said::Hole(hole, unit.as_ref().map(text))),
+            Piece::Hole { which, unit } => {
+                self.holes.get(*which).map(|(_, hole)| Said::Hole(hole, unit.as_ref().map(text)))
+            }
         })
     }
 }
@@ -67,11 +79,14 @@ mod tests {
     use crate::audit::verdict::Hole;
 
     fn told(template: &str) -> String {
-        let holes = vec![("a".into(), Hole::Text("A".into())), ("b".into(), Hole::Text("B".into()))];
+        let holes =
+            vec![("a".into(), Hole::Text("A".into())), ("b".into(), Hole::Text("B".into()))];
         let message = Message::new(template, holes);
         let words = |said| match said {
             Said::Text(text) => text.to_owned(),
-            Said::Hole(Hole::Text(text), unit) => format!("<{text}{}>", unit.map_or_else(String::new, |u| format!(" in {u}"))),
+            Said::Hole(Hole::Text(text), unit) => {
+                format!("<{text}{}>", unit.map_or_else(String::new, |u| format!(" in {u}")))
+            }
             Said::Hole(..) => String::new(),
         };
         message.said().map(words).collect()

@@ -1,4 +1,5 @@
-//! Where a value was written: from an expression back to the text of the build, the catalogue and the settings.
+//! Where a value was written: from an expression back to the text of the build, the catalogue and
+//! the settings.
 
 use std::collections::HashSet;
 use std::sync::Arc;
@@ -29,12 +30,23 @@ pub struct Spot {
 /// The name of a place.
 pub fn name(view: View<'_>, id: ExprId) -> String {
     match view.pool.get(id) {
-        Expr::Field(kind, nth, field) => format!("{}.{}", slot_name(view, *kind, *nth), field_name(view, *kind, *field)),
-        Expr::Sub(kind, nth, field, index, sub) => {
-            format!("{}.{}[{index}].{}", slot_name(view, *kind, *nth), field_name(view, *kind, *field), sub_name(view, *kind, *field, *sub))
+        Expr::Field(kind, nth, field) => {
+            format!("{}.{}", slot_name(view, *kind, *nth), field_name(view, *kind, *field))
         }
-        Expr::Line(kind, nth, word) => format!("{}.{}", slot_name(view, *kind, *nth), line_word(*word)),
-        Expr::Build(BuildWord::Field(at)) => format!("build.{}", BUILD_FIELDS.get(*at as usize).map_or("", |f| f.name)),
+        Expr::Sub(kind, nth, field, index, sub) => {
+            format!(
+                "{}.{}[{index}].{}",
+                slot_name(view, *kind, *nth),
+                field_name(view, *kind, *field),
+                sub_name(view, *kind, *field, *sub)
+            )
+        }
+        Expr::Line(kind, nth, word) => {
+            format!("{}.{}", slot_name(view, *kind, *nth), line_word(*word))
+        }
+        Expr::Build(BuildWord::Field(at)) => {
+            format!("build.{}", BUILD_FIELDS.get(*at as usize).map_or("", |f| f.name))
+        }
         Expr::Build(BuildWord::Total) => "build.total".to_owned(),
         Expr::Build(BuildWord::Unpriced) => "build.unpriced".to_owned(),
         Expr::Setting(at) => format!("setting {}", view.settings.get(*at).map_or("", |s| &s.name)),
@@ -44,7 +56,8 @@ pub fn name(view: View<'_>, id: ExprId) -> String {
                 Ok(Seen::Text(row)) => row.to_owned(),
                 _ => "?".to_owned(),
             };
-            let column = table.and_then(|t| t.columns.get(*column as usize)).map_or("", |c| &c.name);
+            let column =
+                table.and_then(|t| t.columns.get(*column as usize)).map_or("", |c| &c.name);
             format!("table {}[{row}].{column}", table.map_or("", |t| &t.name))
         }
         Expr::Sum(field) => format!("sum of {field}"),
@@ -117,7 +130,11 @@ fn spots_of(view: View<'_>, id: ExprId, seen: &mut HashSet<ExprId>, into: &mut V
         Expr::Un(_, a) | Expr::Measure(_, a) => spots(view, *a, into),
         Expr::Func(_, args) => args.iter().for_each(|a| spots(view, *a, into)),
         Expr::Cell(table, column, row) => {
-            into.push(Spot { label: cell_label(view, *table, *column, *row).map(|l| valued(view, l, id)), place: name(view, id), line: None });
+            into.push(Spot {
+                label: cell_label(view, *table, *column, *row).map(|l| valued(view, l, id)),
+                place: name(view, id),
+                line: None,
+            });
             spots(view, *row, into);
         }
         Expr::KeyOf(counts, key) => {
@@ -126,14 +143,21 @@ fn spots_of(view: View<'_>, id: ExprId, seen: &mut HashSet<ExprId>, into: &mut V
                 _ => String::new(),
             };
             if let Expr::Field(kind, nth, at) = view.pool.get(*counts) {
-                let label = inner_label(view, *kind, *nth, *at, &[Step::Key(&key_text)]).map(|l| valued(view, l, id));
-                into.push(Spot { label, place: format!("{}[\"{key_text}\"]", name(view, *counts)), line: Some((*kind, *nth)) });
+                let label = inner_label(view, *kind, *nth, *at, &[Step::Key(&key_text)])
+                    .map(|l| valued(view, l, id));
+                into.push(Spot {
+                    label,
+                    place: format!("{}[\"{key_text}\"]", name(view, *counts)),
+                    line: Some((*kind, *nth)),
+                });
             }
             spots(view, *key, into);
         }
         Expr::Sum(field) => sum_spots(view, field, into),
         Expr::Pieces(kind) => lines_of(view, *kind, LineWord::Count, into),
-        Expr::Derived(at) if DERIVED.get(*at as usize).is_some_and(|d| d.unit == "money") => price_spots(view, into),
+        Expr::Derived(at) if DERIVED.get(*at as usize).is_some_and(|d| d.unit == "money") => {
+            price_spots(view, into)
+        }
         Expr::Derived(at) => {
             for kind in DERIVED.get(*at as usize).map_or(&[][..], |d| d.kinds) {
                 if let Some(kind) = view.build.catalogue.kind_id(kind) {
@@ -174,13 +198,18 @@ impl Names for NoNames {
     }
 }
 
-/// A label with what stands there in words: the text under it may be a default's name or a whole row.
+/// A label with what stands there in words: the text under it may be a default's name or a whole
+/// row.
 fn valued(view: View<'_>, label: Label, id: ExprId) -> Label {
     match view.see(id) {
         Ok(Seen::Absent) => Label { text: "left out".to_owned(), ..label },
-        Ok(Seen::Whole(val @ (Val::List(_) | Val::Counts(_)))) => Label { text: crate::source::clip(&val.show(), 60), ..label },
+        Ok(Seen::Whole(val @ (Val::List(_) | Val::Counts(_)))) => {
+            Label { text: crate::source::clip(&val.show(), 60), ..label }
+        }
         // Records are shown as they are written.
-        Ok(Seen::Num(_) | Seen::Text(_) | Seen::Flag(_)) => Label { text: show::value(view, &NoNames, id, None), ..label },
+        Ok(Seen::Num(_) | Seen::Text(_) | Seen::Flag(_)) => {
+            Label { text: show::value(view, &NoNames, id, None), ..label }
+        }
         _ => label,
     }
 }
@@ -193,14 +222,29 @@ fn field_label(view: View<'_>, kind: KindId, nth: u16, at: u16) -> Option<Label>
     let part = view.build.slot(kind, nth)?.part.as_ref()?;
     match part.spans.get(at as usize).copied().filter(|s| !s.is_empty()) {
         Some(span) => Some(at_span(&part.source, span)),
-        None if part.values.get(at as usize).is_none_or(Val::is_absent) => Some(at_span(&part.source, part.head)),
+        None if part.values.get(at as usize).is_none_or(Val::is_absent) => {
+            Some(at_span(&part.source, part.head))
+        }
         None => field(view, kind, at).map(|f| at_span(&f.declared.source, f.declared.span)),
     }
 }
 
-fn inner_label(view: View<'_>, kind: KindId, nth: u16, at: u16, path: &[Step<'_>]) -> Option<Label> {
+fn inner_label(
+    view: View<'_>,
+    kind: KindId,
+    nth: u16,
+    at: u16,
+    path: &[Step<'_>],
+) -> Option<Label> {
     let outer = field_label(view, kind, nth, at)?;
-    let written = view.build.slot(kind, nth)?.part.as_ref()?.spans.get(at as usize).is_some_and(|s| !s.is_empty());
+    let written = view
+        .build
+        .slot(kind, nth)?
+        .part
+        .as_ref()?
+        .spans
+        .get(at as usize)
+        .is_some_and(|s| !s.is_empty());
     let span = if written { inner_span(&outer.source, outer.span, path) } else { outer.span };
     Some(at_span(&outer.source, span))
 }
@@ -230,11 +274,21 @@ fn line_label(view: View<'_>, kind: KindId, nth: u16, word: LineWord) -> Option<
         | LineWord::OfferAge
         | LineWord::Stock
         | LineWord::Sellers => {
-            return view.build.facts(slot).place.as_ref().map(|(source, span)| at_span(source, *span)).or_else(|| build_line(view, kind, nth));
+            return view
+                .build
+                .facts(slot)
+                .place
+                .as_ref()
+                .map(|(source, span)| at_span(source, *span))
+                .or_else(|| build_line(view, kind, nth));
         }
         _ => Span::default(),
     };
-    if own.is_empty() { build_line(view, kind, nth) } else { Some(at_span(&view.build.build.source, own)) }
+    if own.is_empty() {
+        build_line(view, kind, nth)
+    } else {
+        Some(at_span(&view.build.build.source, own))
+    }
 }
 
 fn cell_label(view: View<'_>, table: u16, column: u16, row: ExprId) -> Option<Label> {
@@ -248,8 +302,16 @@ fn cell_label(view: View<'_>, table: u16, column: u16, row: ExprId) -> Option<La
 fn sum_spots(view: View<'_>, name: &str, into: &mut Vec<Spot>) {
     let mut parts: Vec<(f64, Spot)> = Vec::new();
     for (kind, nth, slot) in view.build.all() {
-        let Some((at, _)) = view.build.catalogue.kind(kind).and_then(|k| k.field(name)) else { continue };
-        let value = slot.part.as_ref().and_then(|p| p.values.get(at as usize)).and_then(Val::as_num).unwrap_or(0.0) * slot.count;
+        let Some((at, _)) = view.build.catalogue.kind(kind).and_then(|k| k.field(name)) else {
+            continue;
+        };
+        let value = slot
+            .part
+            .as_ref()
+            .and_then(|p| p.values.get(at as usize))
+            .and_then(Val::as_num)
+            .unwrap_or(0.0)
+            * slot.count;
         if value != 0.0 {
             let place = format!("{}.{name}", slot_name(view, kind, nth));
             let unit = field(view, kind, at).map_or("", |f| &*f.unit);
@@ -269,8 +331,12 @@ fn price_spots(view: View<'_>, into: &mut Vec<Spot>) {
         let facts = view.build.facts(slot);
         let price = facts.price.as_ref().map_or(0.0, |p| p.to_f64() * slot.count);
         let place = format!("{}.price", slot_name(view, kind, nth));
-        let words = facts.price.as_ref().map_or_else(|| "no offer".to_owned(), |p| show::figure(p.to_f64(), "money", &view.build.build.currency));
-        let label = line_label(view, kind, nth, LineWord::Price).map(|l| Label { text: words, ..l });
+        let words = facts.price.as_ref().map_or_else(
+            || "no offer".to_owned(),
+            |p| show::figure(p.to_f64(), "money", &view.build.build.currency),
+        );
+        let label =
+            line_label(view, kind, nth, LineWord::Price).map(|l| Label { text: words, ..l });
         parts.push((price, Spot { label, place, line: Some((kind, nth)) }));
     }
     parts.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -293,17 +359,30 @@ fn lines_of(view: View<'_>, kind: KindId, word: LineWord, into: &mut Vec<Spot>) 
 pub fn hole_spots(view: View<'_>, hole: &Hole, into: &mut Vec<Spot>) {
     match hole {
         Hole::Expr(id) => spots(view, *id, into),
-        Hole::Line(kind, nth) => into.push(Spot { label: build_line(view, *kind, *nth), place: slot_name(view, *kind, *nth), line: None }),
+        Hole::Line(kind, nth) => into.push(Spot {
+            label: build_line(view, *kind, *nth),
+            place: slot_name(view, *kind, *nth),
+            line: None,
+        }),
         Hole::Record(kind, nth, at, index) => {
             let label = inner_label(view, *kind, *nth, *at, &[Step::Index(*index as usize)]);
-            into.push(Spot { label, place: format!("{}.{}[{index}]", slot_name(view, *kind, *nth), field_name(view, *kind, *at)), line: Some((*kind, *nth)) });
+            into.push(Spot {
+                label,
+                place: format!(
+                    "{}.{}[{index}]",
+                    slot_name(view, *kind, *nth),
+                    field_name(view, *kind, *at)
+                ),
+                line: Some((*kind, *nth)),
+            });
         }
         Hole::Many(holes) => holes.iter().for_each(|h| hole_spots(view, h, into)),
         Hole::Text(_) => {}
     }
 }
 
-/// What stands at a place, as it is written there, in one short line: the value without its key and quotes.
+/// What stands at a place, as it is written there, in one short line: the value without its key and
+/// quotes.
 pub fn written(label: &Label) -> String {
     let text = label.source.slice(label.span).split_whitespace().collect::<Vec<_>>().join(" ");
     let keyed = text.split_once('=').filter(|(key, _)| {
@@ -319,15 +398,26 @@ pub fn handle_name(view: View<'_>, hole: &Hole) -> Option<String> {
     match hole {
         Hole::Line(kind, nth) => {
             let slot = view.build.slot(*kind, *nth)?;
-            Some(slot.part.as_ref().map_or_else(|| format!("the open {} line", kind_name(view, *kind)), |p| p.name.to_string()))
+            Some(slot.part.as_ref().map_or_else(
+                || format!("the open {} line", kind_name(view, *kind)),
+                |p| p.name.to_string(),
+            ))
         }
         Hole::Record(kind, nth, at, index) => {
-            let Some(FieldType::Records(fields)) = field(view, *kind, *at).map(|f| &f.ty) else { return None };
+            let Some(FieldType::Records(fields)) = field(view, *kind, *at).map(|f| &f.ty) else {
+                return None;
+            };
             let part = view.build.slot(*kind, *nth)?.part.as_ref()?;
             let Some(Val::Records(records)) = part.values.get(*at as usize) else { return None };
             let record = records.get(*index as usize)?;
-            let named = ["label", "name", "mount", "connector", "kind", "part"].iter().find_map(|n| fields.iter().position(|f| *f.name == **n));
-            named.and_then(|at| record.get(at)).map(Val::show).filter(|s| s != "absent").or_else(|| Some(format!("{}[{index}]", field_name(view, *kind, *at))))
+            let named = ["label", "name", "mount", "connector", "kind", "part"]
+                .iter()
+                .find_map(|n| fields.iter().position(|f| *f.name == **n));
+            named
+                .and_then(|at| record.get(at))
+                .map(Val::show)
+                .filter(|s| s != "absent")
+                .or_else(|| Some(format!("{}[{index}]", field_name(view, *kind, *at))))
         }
         _ => None,
     }

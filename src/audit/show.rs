@@ -19,29 +19,51 @@ pub fn unit<'a>(view: View<'a>, names: &'a dyn Names, id: ExprId) -> &'a str {
     match view.pool.get(id) {
         Expr::Field(kind, _, field) => field_unit(view, *kind, *field, None),
         Expr::Sub(kind, _, field, _, sub) => field_unit(view, *kind, *field, Some(*sub)),
-        Expr::Line(_, _, LineWord::Price | LineWord::MailRebate | LineWord::Credit | LineWord::BundleValue | LineWord::Shipping)
+        Expr::Line(
+            _,
+            _,
+            LineWord::Price
+            | LineWord::MailRebate
+            | LineWord::Credit
+            | LineWord::BundleValue
+            | LineWord::Shipping,
+        )
         | Expr::Build(BuildWord::Total) => "money",
         Expr::Line(_, _, LineWord::OfferAge | LineWord::SupportDays) => "days",
         Expr::Build(BuildWord::Field(at)) => unit_of(*at),
         Expr::Setting(at) => view.settings.get(*at).map_or("", |s| &s.unit),
-        Expr::Cell(table, column, _) => view.build.catalogue.table(*table).and_then(|t| t.columns.get(*column as usize)).map_or("", |c| &c.unit),
+        Expr::Cell(table, column, _) => view
+            .build
+            .catalogue
+            .table(*table)
+            .and_then(|t| t.columns.get(*column as usize))
+            .map_or("", |c| &c.unit),
         Expr::Sum(name) => sum_unit(view, name),
         Expr::Measure(at, inner) => match names.measure(*at) {
             Some((_, unit)) if !unit.is_empty() => unit,
             _ => unit(view, names, *inner),
         },
-        Expr::Func(at, _) => crate::audit::functions::FUNCTIONS.get(*at as usize).map_or("", |f| f.unit),
+        Expr::Func(at, _) => {
+            crate::audit::functions::FUNCTIONS.get(*at as usize).map_or("", |f| f.unit)
+        }
         Expr::Derived(at) => DERIVED.get(*at as usize).map_or("", |d| d.unit),
         Expr::Un(_, a) => unit(view, names, *a),
         Expr::Bin(op, a, b) => joined(*op, unit(view, names, *a), unit(view, names, *b)),
-        Expr::Const(_) | Expr::Word(_) | Expr::KeyOf(..) | Expr::Pieces(_) | Expr::Build(_) | Expr::Line(..) => "",
+        Expr::Const(_)
+        | Expr::Word(_)
+        | Expr::KeyOf(..)
+        | Expr::Pieces(_)
+        | Expr::Build(_)
+        | Expr::Line(..) => "",
     }
 }
 
 fn field_unit(view: View<'_>, kind: KindId, field: u16, sub: Option<u16>) -> &str {
     let field = view.build.catalogue.kind(kind).and_then(|k| k.fields.get(field as usize));
     match (field.map(|f| (&f.ty, &f.unit)), sub) {
-        (Some((FieldType::Records(fields), _)), Some(sub)) => fields.get(sub as usize).map_or("", |f| &f.unit),
+        (Some((FieldType::Records(fields), _)), Some(sub)) => {
+            fields.get(sub as usize).map_or("", |f| &f.unit)
+        }
         (Some((_, unit)), None) => unit,
         _ => "",
     }
@@ -114,7 +136,8 @@ macro_rules! put {
     ($out:expr, $($what:tt)*) => {{ let _ = write!($out, $($what)*); }};
 }
 
-/// Two digits behind the point. Sums of money are whole hundredths, and whole numbers are far cheaper to write than fractions.
+/// Two digits behind the point. Sums of money are whole hundredths, and whole numbers are far
+/// cheaper to write than fractions.
 fn put_hundredths(out: &mut String, n: f64) {
     let hundredths = (n * 100.0).round();
     if hundredths / 100.0 == n && (0.0..1e15).contains(&hundredths) {
@@ -128,7 +151,9 @@ fn put_hundredths(out: &mut String, n: f64) {
 /// Units that are words are written in the plural: `3 ports`, and `1 port`.
 pub(crate) fn counted<'u>(number: &str, unit: &'u str) -> &'u str {
     let word = unit.len() > 3 && unit.bytes().all(|b| b.is_ascii_lowercase());
-    unit.strip_suffix('s').filter(|_| word && number.trim_start_matches(['+', '-']) == "1").unwrap_or(unit)
+    unit.strip_suffix('s')
+        .filter(|_| word && number.trim_start_matches(['+', '-']) == "1")
+        .unwrap_or(unit)
 }
 
 /// Three figures or so: nobody builds to a tenth of a watt.
@@ -148,7 +173,9 @@ fn put_rounded(out: &mut String, n: f64) {
     let from = out.len();
     put!(out, "{n:.digits$}");
     if digits > 0 {
-        let kept = out.get(from..).map_or(0, |text| text.trim_end_matches('0').trim_end_matches('.').len());
+        let kept = out
+            .get(from..)
+            .map_or(0, |text| text.trim_end_matches('0').trim_end_matches('.').len());
         out.truncate(from + kept);
     }
     if out.get(from..) == Some("-0") {
@@ -164,10 +191,21 @@ pub fn value(view: View<'_>, names: &dyn Names, id: ExprId, forced: Option<&str>
 }
 
 /// The same, put behind what stands there.
-pub(crate) fn put_value(out: &mut String, view: View<'_>, names: &dyn Names, id: ExprId, forced: Option<&str>) {
+pub(crate) fn put_value(
+    out: &mut String,
+    view: View<'_>,
+    names: &dyn Names,
+    id: ExprId,
+    forced: Option<&str>,
+) {
     match view.see(id) {
         Err(_) => out.push_str("not chosen yet"),
-        Ok(Seen::Num(n)) => put_figure(out, n, forced.unwrap_or_else(|| unit(view, names, id)), &view.build.build.currency),
+        Ok(Seen::Num(n)) => put_figure(
+            out,
+            n,
+            forced.unwrap_or_else(|| unit(view, names, id)),
+            &view.build.build.currency,
+        ),
         Ok(Seen::Text(text)) => out.push_str(text),
         Ok(seen) => out.push_str(&seen.keep().show()),
     }
@@ -179,8 +217,12 @@ pub fn expression(view: View<'_>, names: &dyn Names, id: ExprId) -> String {
     match view.pool.get(id) {
         Expr::Const(bits) => f64::from_bits(*bits).to_string(),
         Expr::Word(text) => format!("\"{text}\""),
-        Expr::Measure(at, _) => names.measure(*at).map_or_else(String::new, |(id, _)| id.to_owned()),
-        Expr::Bin(op @ (Op::Min | Op::Max), a, b) => format!("{}({}, {})", op.sign(), of(*a), of(*b)),
+        Expr::Measure(at, _) => {
+            names.measure(*at).map_or_else(String::new, |(id, _)| id.to_owned())
+        }
+        Expr::Bin(op @ (Op::Min | Op::Max), a, b) => {
+            format!("{}({}, {})", op.sign(), of(*a), of(*b))
+        }
         Expr::Bin(op, a, b) => format!("({} {} {})", of(*a), op.sign(), of(*b)),
         Expr::Un(op, a) => format!("{}({})", op.name(), of(*a)),
         Expr::Func(at, args) => {

@@ -60,7 +60,9 @@ fn add(build: &Resolved, bill: &mut Bill, kind: KindId, slot: &Slot) {
     let Some(price) = &facts.price else { return };
     bill.digits = price.currency().minor_digits();
     let count = slot.count as i64;
-    let of = |money: &Option<crate::trade::money::Money>| money.as_ref().map_or(0, |m| m.minor().saturating_mul(count));
+    let of = |money: &Option<crate::trade::money::Money>| {
+        money.as_ref().map_or(0, |m| m.minor().saturating_mul(count))
+    };
     let add = |sum: &mut i64, minor: i64| *sum = sum.saturating_add(minor);
     let paid = price.minor().saturating_mul(count);
     add(&mut bill.till, paid);

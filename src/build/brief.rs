@@ -27,7 +27,8 @@ pub struct Brief {
     pub build: Build,
     /// What a build must meet: Rhai expressions over `build`, answered by yes or no.
     pub wants: Vec<Written>,
-    /// What to reach for, the most important first: `price`, a measure, or an expression over `build`.
+    /// What to reach for, the most important first: `price`, a measure, or an expression over
+    /// `build`.
     pub aims: Vec<Aim>,
     /// Whether a build may have cautions; a stop is never tolerated.
     pub cautions: bool,
@@ -56,7 +57,11 @@ impl Brief {
     ///
     /// # Errors
     /// Every problem of the file, each with its place.
-    pub fn parse(source: &Arc<Source>, catalogue: &Catalogue, today: Date) -> Result<Self, Problems> {
+    pub fn parse(
+        source: &Arc<Source>,
+        catalogue: &Catalogue,
+        today: Date,
+    ) -> Result<Self, Problems> {
         let mut problems = Problems::default();
         let parsed = parse(source, &mut problems);
         if !problems.0.is_empty() {
@@ -76,7 +81,11 @@ impl Brief {
         if wants.len() > MAX_WANTS
             && let Some(value) = table.get("wants")
         {
-            reader.wrong(value.span(), &format!("a brief has {MAX_WANTS} wants at the most"), format!("{} wants", wants.len()));
+            reader.wrong(
+                value.span(),
+                &format!("a brief has {MAX_WANTS} wants at the most"),
+                format!("{} wants", wants.len()),
+            );
         }
         let aims = reader.aims(table);
         let cautions = table.get("tolerate").is_none_or(|value| reader.cautions(value));
@@ -96,7 +105,11 @@ impl Reader<'_> {
 
     fn texts(&mut self, key: &str, value: &Spanned<DeValue<'_>>) -> Vec<Written> {
         let Some(items) = value.get_ref().as_array() else {
-            self.wrong(value.span(), &format!("`{key}` must be a list of texts"), format!("this is {}", found(value.get_ref())));
+            self.wrong(
+                value.span(),
+                &format!("`{key}` must be a list of texts"),
+                format!("this is {}", found(value.get_ref())),
+            );
             return Vec::new();
         };
         items.iter().filter_map(|item| self.text(key, item)).collect()
@@ -105,16 +118,26 @@ impl Reader<'_> {
     fn text(&mut self, key: &str, item: &Spanned<DeValue<'_>>) -> Option<Written> {
         match item.get_ref().as_str().map(str::trim) {
             Some(text) if text.len() > MAX_WANT => {
-                self.wrong(item.span(), &format!("an expression in a brief has {} KiB at the most", MAX_WANT >> 10), format!("{} bytes", text.len()));
+                self.wrong(
+                    item.span(),
+                    &format!("an expression in a brief has {} KiB at the most", MAX_WANT >> 10),
+                    format!("{} bytes", text.len()),
+                );
                 None
             }
-            Some(text) if !text.is_empty() => Some(Written { text: text.to_owned(), span: item.span().into() }),
+            Some(text) if !text.is_empty() => {
+                Some(Written { text: text.to_owned(), span: item.span().into() })
+            }
             Some(_) => {
                 self.wrong(item.span(), &format!("`{key}` is empty here"), "nothing written");
                 None
             }
             None => {
-                self.wrong(item.span(), &format!("`{key}` takes texts"), format!("this is {}", found(item.get_ref())));
+                self.wrong(
+                    item.span(),
+                    &format!("`{key}` takes texts"),
+                    format!("this is {}", found(item.get_ref())),
+                );
                 None
             }
         }
@@ -123,7 +146,9 @@ impl Reader<'_> {
     fn aims(&mut self, table: &DeTable<'_>) -> Vec<Aim> {
         let mut aims = Vec::new();
         // The order in the file is the order of importance.
-        for (key, value) in table.iter().filter(|(k, _)| matches!(&**k.get_ref(), "minimise" | "maximise")) {
+        for (key, value) in
+            table.iter().filter(|(k, _)| matches!(&**k.get_ref(), "minimise" | "maximise"))
+        {
             let most = &**key.get_ref() == "maximise";
             let texts = match value.get_ref() {
                 DeValue::Array(_) => self.texts(key.get_ref(), value),
@@ -133,10 +158,16 @@ impl Reader<'_> {
         }
         if let Some(aim) = aims.get(MAX_AIMS) {
             let span = aim.what.span;
-            self.wrong(span, &format!("a brief weighs {MAX_AIMS} things at the most"), "one too many");
+            self.wrong(
+                span,
+                &format!("a brief weighs {MAX_AIMS} things at the most"),
+                "one too many",
+            );
         }
         for aim in aims.iter().filter(|a| a.most && a.what.text == "price") {
-            let problem = Problem::new("the price is never to be raised").at(self.source, aim.what.span, "here").help("write `minimise = \"price\"`");
+            let problem = Problem::new("the price is never to be raised")
+                .at(self.source, aim.what.span, "here")
+                .help("write `minimise = \"price\"`");
             self.problems.push(problem);
         }
         aims
@@ -147,8 +178,14 @@ impl Reader<'_> {
             Some("advice") => return false,
             Some("caution") => {}
             _ => {
-                let problem = Problem::new("`tolerate` is \"caution\" or \"advice\"").at(self.source, value.span().into(), "not such a level");
-                self.problems.push(problem.help("a stop is never tolerated; \"advice\" refuses cautions as well"));
+                let problem = Problem::new("`tolerate` is \"caution\" or \"advice\"").at(
+                    self.source,
+                    value.span().into(),
+                    "not such a level",
+                );
+                self.problems.push(
+                    problem.help("a stop is never tolerated; \"advice\" refuses cautions as well"),
+                );
             }
         }
         true

@@ -1,8 +1,9 @@
 //! Air through the box: the build as a network of chambers, solved for flows and temperatures.
 //!
-//! Four chambers: behind the front panel, around the cards, around the processor, and the room outside. Fans drive, panels, filters,
-//! radiators and the card itself resist. The solver is exact (see [`crate::trade::network`]); the resistances are figures of our own from
-//! common practice, no source, so what comes out is for comparing builds, give or take a third.
+//! Four chambers: behind the front panel, around the cards, around the processor, and the room
+//! outside. Fans drive, panels, filters, radiators and the card itself resist. The solver is exact
+//! (see [`crate::trade::network`]); the resistances are figures of our own from common practice, no
+//! source, so what comes out is for comparing builds, give or take a third.
 
 use super::resolve::{Resolved, Slot};
 use crate::catalogue::kinds::{FieldType, KindId};
@@ -24,7 +25,8 @@ const NODES: usize = 4;
 const FRONT_WAY_M2: f64 = 0.012;
 /// Open area between cards and processor with no card in the way, in m².
 const CARD_WAY_M2: f64 = 0.020;
-/// Open area at the rear beside the slots, in m² for each empty opening: a pierced cover of 20 mm by 110 mm.
+/// Open area at the rear beside the slots, in m² for each empty opening: a pierced cover of 20 mm
+/// by 110 mm.
 const SLOT_M2: f64 = 0.0009;
 /// Gaps all round the box, in m².
 const GAPS_M2: f64 = 0.0008;
@@ -34,9 +36,11 @@ const FILTER: f64 = 2.0;
 const RADIATOR: f64 = 43_000.0;
 /// Free flow and pressure of a supply's own fan.
 const SUPPLY_FAN: (f64, f64) = (60.0, 25.0);
-/// Free flow of an open card's own fans in m³/h for each watt, and their pressure in Pa: they blow up past the card's edge.
+/// Free flow of an open card's own fans in m³/h for each watt, and their pressure in Pa: they blow
+/// up past the card's edge.
 const CARD_FANS: (f64, f64) = (0.35, 15.0);
-/// The most of the way between cards and processor that a card closes: none reaches from wall to wall.
+/// The most of the way between cards and processor that a card closes: none reaches from wall to
+/// wall.
 const CARD_COVERS: f64 = 0.7;
 
 /// What the network gives.
@@ -116,7 +120,13 @@ pub struct Way {
 pub(super) fn air(build: &Resolved) -> Result<Option<Air>, (KindId, u16)> {
     let look = Look { build };
     let Some(chassis) = look.first("chassis")? else { return Ok(None) };
-    let mut model = Model { look: &look, edges: Vec::new(), tags: Vec::new(), heats: [0.0; NODES], density: look.density() };
+    let mut model = Model {
+        look: &look,
+        edges: Vec::new(),
+        tags: Vec::new(),
+        heats: [0.0; NODES],
+        density: look.density(),
+    };
     model.mounts(chassis)?;
     model.inside(chassis)?;
     model.heat()?;
@@ -144,7 +154,10 @@ impl Look<'_> {
 
     fn val(&self, slot: &Slot, field: &str) -> Val {
         let part = slot.part.as_ref();
-        let at = part.and_then(|p| self.build.catalogue.kind(p.kind)).and_then(|k| k.field(field)).map(|(at, _)| at as usize);
+        let at = part
+            .and_then(|p| self.build.catalogue.kind(p.kind))
+            .and_then(|k| k.field(field))
+            .map(|(at, _)| at as usize);
         part.zip(at).and_then(|(p, at)| p.values.get(at)).cloned().unwrap_or_default()
     }
 
@@ -158,7 +171,9 @@ impl Look<'_> {
 
     fn build_num(&self, name: &str) -> f64 {
         let at = crate::build::fields::build_field(name);
-        at.and_then(|at| self.build.build.values.get(at as usize)).and_then(Val::as_num).unwrap_or(0.0)
+        at.and_then(|at| self.build.build.values.get(at as usize))
+            .and_then(Val::as_num)
+            .unwrap_or(0.0)
     }
 
     fn density(&self) -> f64 {
@@ -169,15 +184,29 @@ impl Look<'_> {
     fn mounts(&self, chassis: &Slot) -> Vec<Mount> {
         let kind = chassis.part.as_ref().and_then(|p| self.build.catalogue.kind(p.kind));
         let Some((_, field)) = kind.and_then(|k| k.field("mounts")) else { return Vec::new() };
-        let (FieldType::Records(fields), Val::Records(records)) = (&field.ty, self.val(chassis, "mounts")) else { return Vec::new() };
-        let sub = |record: &[Val], name: &str| fields.iter().position(|f| *f.name == *name).and_then(|at| record.get(at)).cloned().unwrap_or_default();
+        let (FieldType::Records(fields), Val::Records(records)) =
+            (&field.ty, self.val(chassis, "mounts"))
+        else {
+            return Vec::new();
+        };
+        let sub = |record: &[Val], name: &str| {
+            fields
+                .iter()
+                .position(|f| *f.name == *name)
+                .and_then(|at| record.get(at))
+                .cloned()
+                .unwrap_or_default()
+        };
         records
             .iter()
             .map(|r| {
-                let fans = |name: &str, mm: f64| sub(r, name).as_num().unwrap_or(0.0) * mm * mm * 1e-6;
+                let fans =
+                    |name: &str, mm: f64| sub(r, name).as_num().unwrap_or(0.0) * mm * mm * 1e-6;
                 Mount {
                     name: sub(r, "mount").show(),
-                    area_m2: fans("fans_120", 120.0).max(fans("fans_140", 140.0)).max(fans("fans_80", 80.0)),
+                    area_m2: fans("fans_120", 120.0)
+                        .max(fans("fans_140", 140.0))
+                        .max(fans("fans_80", 80.0)),
                     open: sub(r, "open").as_num().unwrap_or(0.0),
                     filter: sub(r, "filter") == Val::Flag(true),
                 }
@@ -229,9 +258,15 @@ impl Model<'_> {
         let cooler = self.look.first("cooler")?.filter(|c| self.look.is(c, "cooling", "liquid"));
         for mount in self.look.mounts(chassis) {
             let chamber = mount.chamber();
-            let panel = |model: &Self, area: f64| model.opening(area * mount.open) * if mount.filter { FILTER } else { 1.0 };
+            let panel = |model: &Self, area: f64| {
+                model.opening(area * mount.open) * if mount.filter { FILTER } else { 1.0 }
+            };
             let mut left = mount.area_m2;
-            for (fan, nth) in fans.iter().zip(0u16..).filter(|(f, _)| f.mount.as_text().is_some_and(|m| **m == *mount.name)) {
+            for (fan, nth) in fans
+                .iter()
+                .zip(0u16..)
+                .filter(|(f, _)| f.mount.as_text().is_some_and(|m| **m == *mount.name))
+            {
                 let size = self.look.num(fan, "size_mm");
                 let area = size * size * 1e-6;
                 let resistance = panel(self, area);
@@ -240,10 +275,15 @@ impl Model<'_> {
                     left -= area;
                 }
             }
-            if let Some(cooler) = cooler.filter(|c| c.mount.as_text().is_some_and(|m| **m == *mount.name)) {
+            if let Some(cooler) =
+                cooler.filter(|c| c.mount.as_text().is_some_and(|m| **m == *mount.name))
+            {
                 let size = self.look.num(cooler, "radiator_fan_mm").max(80.0);
                 let area = size * size * 1e-6;
-                let core = RADIATOR * (0.0144 / area).powi(2) * self.look.num(cooler, "radiator_deep_mm").max(20.0) / 27.0;
+                let core = RADIATOR
+                    * (0.0144 / area).powi(2)
+                    * self.look.num(cooler, "radiator_deep_mm").max(20.0)
+                    / 27.0;
                 let resistance = panel(self, area) + core;
                 for _ in 0..self.look.num(cooler, "fans") as usize {
                     self.fan(cooler, ("cooler", 0), &mount.name, chamber, resistance);
@@ -258,8 +298,16 @@ impl Model<'_> {
         Ok(())
     }
 
-    /// A fan by its line's flow; one with no direction stated turns nothing here, the rules speak of it.
-    fn fan(&mut self, line: &Slot, (kind, nth): (&str, u16), mount: &str, chamber: usize, resistance: f64) {
+    /// A fan by its line's flow; one with no direction stated turns nothing here, the rules speak
+    /// of it.
+    fn fan(
+        &mut self,
+        line: &Slot,
+        (kind, nth): (&str, u16),
+        mount: &str,
+        chamber: usize,
+        resistance: f64,
+    ) {
         let (m3h, pa) = (self.look.num(line, "airflow_m3h"), self.look.num(line, "pressure_pa"));
         let Ok(curve) = FanCurve::new(pa.max(0.1), m3h.max(0.1) * M3H_M3S) else { return };
         let edge = match line.flow.as_text().map(|f| &**f) {
@@ -267,7 +315,12 @@ impl Model<'_> {
             Some("out") => Edge::fan(chamber, ROOM, curve, resistance),
             _ => Edge::opening(ROOM, chamber, resistance + curve.own_resistance()),
         };
-        let through = self.look.build.catalogue.kind_id(kind).map_or(Through::Panel, |kind| Through::Fan(kind, nth));
+        let through = self
+            .look
+            .build
+            .catalogue
+            .kind_id(kind)
+            .map_or(Through::Panel, |kind| Through::Fan(kind, nth));
         self.way(through, mount, edge);
     }
 
@@ -276,11 +329,17 @@ impl Model<'_> {
         let (way, gaps) = (self.opening(FRONT_WAY_M2), self.opening(GAPS_M2));
         self.way(Through::Inside, "", Edge::opening(FRONT, CARDS, way));
         self.way(Through::Inside, "", Edge::opening(FRONT, MAIN, way));
-        // A card lies across the way between the two chambers, the longer the more; its own fans drive air up past its edge.
+        // A card lies across the way between the two chambers, the longer the more; its own fans
+        // drive air up past its edge.
         let mut covered = 0.0;
         let mut taken = 0.0;
         for card in self.look.slots("graphics")? {
-            covered = f64::max(covered, (self.look.num(card, "length_mm") / self.look.num(chassis, "card_max_mm").max(1.0)).min(1.0) * CARD_COVERS);
+            covered = f64::max(
+                covered,
+                (self.look.num(card, "length_mm") / self.look.num(chassis, "card_max_mm").max(1.0))
+                    .min(1.0)
+                    * CARD_COVERS,
+            );
             taken += self.look.num(card, "slots_wide") * card.count;
             let m3h = CARD_FANS.0 * self.look.num(card, "draw_w") * card.count;
             if self.look.is(card, "cooling", "open")
@@ -308,8 +367,11 @@ impl Model<'_> {
     /// Where the heat of each part goes.
     fn heat(&mut self) -> Result<(), (KindId, u16)> {
         let radiator = self.look.first("cooler")?.filter(|c| self.look.is(c, "cooling", "liquid"));
-        let radiator_out = radiator.is_some_and(|c| c.flow.as_text().is_some_and(|f| &**f == "out"));
-        let radiator_at = radiator.and_then(|c| c.mount.as_text()).map_or(MAIN, |m| if &**m == "front" { FRONT } else { MAIN });
+        let radiator_out =
+            radiator.is_some_and(|c| c.flow.as_text().is_some_and(|f| &**f == "out"));
+        let radiator_at = radiator
+            .and_then(|c| c.mount.as_text())
+            .map_or(MAIN, |m| if &**m == "front" { FRONT } else { MAIN });
         for (kind, id) in self.look.build.catalogue.kinds.iter().zip(0u16..) {
             if kind.field("draw_w").is_none() {
                 continue;
@@ -345,8 +407,20 @@ impl Model<'_> {
         if exchange <= 1e-6 {
             return None;
         }
-        let chambers: Vec<Chamber> = self.heats.iter().skip(1).map(|heat_w| Chamber { heat_w: *heat_w, wall_w_per_k: 0.0 }).collect();
-        let warm = chamber_c(room_c, air::heat_per_m3(altitude_m, room_c).ok()?, &chambers, &self.edges, &flows.flows).ok()?;
+        let chambers: Vec<Chamber> = self
+            .heats
+            .iter()
+            .skip(1)
+            .map(|heat_w| Chamber { heat_w: *heat_w, wall_w_per_k: 0.0 })
+            .collect();
+        let warm = chamber_c(
+            room_c,
+            air::heat_per_m3(altitude_m, room_c).ok()?,
+            &chambers,
+            &self.edges,
+            &flows.flows,
+        )
+        .ok()?;
         let rise = |node: usize| warm.get(node).copied().flatten().map_or(f64::NAN, |c| c - room_c);
         Some(Air {
             exchange_m3h: exchange / M3H_M3S,
@@ -363,15 +437,28 @@ impl Model<'_> {
     /// Every way with its flow; fans of one line at one mount are one way.
     fn ways(&self, flows: &Flows) -> Vec<Way> {
         let mut ways: Vec<Way> = Vec::new();
-        for ((edge, (through, mount)), flow) in self.edges.iter().zip(&self.tags).zip(&flows.flows) {
+        for ((edge, (through, mount)), flow) in self.edges.iter().zip(&self.tags).zip(&flows.flows)
+        {
             let (from, to) = if *flow < 0.0 { (edge.to, edge.from) } else { (edge.from, edge.to) };
             let (from, to, m3h) = (place(from), place(to), flow.abs() / M3H_M3S);
-            match ways.iter_mut().find(|w| matches!(through, Through::Fan(..)) && w.through == *through && w.mount == *mount && w.from == from) {
+            match ways.iter_mut().find(|w| {
+                matches!(through, Through::Fan(..))
+                    && w.through == *through
+                    && w.mount == *mount
+                    && w.from == from
+            }) {
                 Some(way) => {
                     way.pieces += 1;
                     way.m3h += m3h;
                 }
-                None => ways.push(Way { through: through.clone(), mount: mount.clone(), pieces: 1, from, to, m3h }),
+                None => ways.push(Way {
+                    through: through.clone(),
+                    mount: mount.clone(),
+                    pieces: 1,
+                    from,
+                    to,
+                    m3h,
+                }),
             }
         }
         ways
@@ -381,7 +468,8 @@ impl Model<'_> {
     fn share(&self, from: usize, into: usize, flows: &Flows) -> f64 {
         let (mut all, mut of) = (0.0, 0.0);
         for (edge, flow) in self.edges.iter().zip(&flows.flows) {
-            let (source, amount) = if edge.to == into { (edge.from, *flow) } else { (edge.to, -*flow) };
+            let (source, amount) =
+                if edge.to == into { (edge.from, *flow) } else { (edge.to, -*flow) };
             if (edge.to == into || edge.from == into) && amount > 0.0 {
                 all += amount;
                 of += if source == from { amount } else { 0.0 };
@@ -413,18 +501,28 @@ mod tests {
     use crate::source::Source;
 
     fn worked(text: &str) -> Air {
-        let catalogue = Arc::new(Catalogue::load(&[Layer::built_in_catalogue()]).expect("it loads"));
-        let build = Build::parse(&Source::new("b", text), &catalogue, date(2026, 11, 20)).expect("it reads");
-        Resolved::new(Arc::new(build), catalogue).air().expect("nothing is open").clone().expect("air moves")
+        let catalogue =
+            Arc::new(Catalogue::load(&[Layer::built_in_catalogue()]).expect("it loads"));
+        let build = Build::parse(&Source::new("b", text), &catalogue, date(2026, 11, 20))
+            .expect("it reads");
+        Resolved::new(Arc::new(build), catalogue)
+            .air()
+            .expect("nothing is open")
+            .clone()
+            .expect("air moves")
     }
 
-    const BOX: &str = "[[line]]\npart = \"chassis/skerry-reef\"\nincluded = false\n[[line]]\npart = \"processor/whimbrel-306\"\n[[line]]\npart = \"graphics/gannet-fetch-12\"\n";
+    const BOX: &str = "[[line]]\npart = \"chassis/skerry-reef\"\nincluded = false\n[[line]]\npart \
+     = \"processor/whimbrel-306\"\n[[line]]\npart = \"graphics/gannet-fetch-12\"\n";
 
     fn fans(front: u32, rear: u32) -> String {
         let mut text = BOX.to_owned();
         for (count, mount, flow) in [(front, "front", "in"), (rear, "rear", "out")] {
             if count > 0 {
-                text.push_str(&format!("[[line]]\npart = \"fan/lull-120\"\ncount = {count}\nmount = \"{mount}\"\nflow = \"{flow}\"\n"));
+                text.push_str(&format!(
+                    "[[line]]\npart = \"fan/lull-120\"\ncount = {count}\nmount \
+                 = \"{mount}\"\nflow = \"{flow}\"\n"
+                ));
             }
         }
         text
@@ -446,10 +544,12 @@ mod tests {
 
     #[test]
     fn the_air_carries_all_the_heat() {
-        // With one way out, what leaves is as warm as heat over flow says; both chambers lie at or under it but for local heat.
+        // With one way out, what leaves is as warm as heat over flow says; both chambers lie at or
+        // under it but for local heat.
         let air = worked(&fans(2, 1));
         let heat = 65.0 + 170.0;
-        let bound = heat / (air.exchange_m3h * M3H_M3S * air::heat_per_m3(0.0, 25.0).expect("in range"));
+        let bound =
+            heat / (air.exchange_m3h * M3H_M3S * air::heat_per_m3(0.0, 25.0).expect("in range"));
         assert!(air.main_rise_k > 0.0 && air.main_rise_k < bound * 3.0, "{air:?} {bound}");
     }
 }

@@ -28,7 +28,13 @@ pub struct BuildField {
     pub meaning: &'static str,
 }
 
-const fn field(name: &'static str, shape: Shape, unit: &'static str, default: Option<f64>, meaning: &'static str) -> BuildField {
+const fn field(
+    name: &'static str,
+    shape: Shape,
+    unit: &'static str,
+    default: Option<f64>,
+    meaning: &'static str,
+) -> BuildField {
     BuildField { name, shape, unit, default, meaning }
 }
 

@@ -42,7 +42,8 @@ pub struct Build {
     pub lines: Vec<Line>,
     /// Findings signed off.
     pub waivers: Vec<Waiver>,
-    /// Parts that are worth having when they come with another, whatever else the sellers give away.
+    /// Parts that are worth having when they come with another, whatever else the sellers give
+    /// away.
     pub bundles: Vec<Arc<str>>,
 }
 
@@ -145,7 +146,11 @@ impl Build {
     ///
     /// # Errors
     /// Every problem of the file, each with its place.
-    pub fn parse(source: &Arc<Source>, catalogue: &Catalogue, today: Date) -> Result<Self, Problems> {
+    pub fn parse(
+        source: &Arc<Source>,
+        catalogue: &Catalogue,
+        today: Date,
+    ) -> Result<Self, Problems> {
         read::parse(source, catalogue, today)
     }
 

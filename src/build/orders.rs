@@ -110,16 +110,22 @@ fn bids(build: &Resolved, slot: &Slot) -> Vec<OrderLine> {
     let stated = build.build.lines.get(slot.line).is_some_and(|l| l.stated.is_some());
     if stated {
         let facts = build.facts(slot);
-        return facts.price.map(|price| line(price, "".into(), facts.shipping)).into_iter().collect();
+        return facts
+            .price
+            .map(|price| line(price, "".into(), facts.shipping))
+            .into_iter()
+            .collect();
     }
-    let offers = offered(&build.catalogue, &part.id, &build.build.currency, build.build.priced_on).offers;
+    let offers =
+        offered(&build.catalogue, &part.id, &build.build.currency, build.build.priced_on).offers;
     let enough = |o: &&Counted<'_>| o.offer.stock.is_none_or(|n| i64::from(n) >= count);
     let some = |o: &&Counted<'_>| o.offer.stock != Some(0);
-    let pool: Vec<&Counted<'_>> = match (offers.iter().any(|o| enough(&o)), offers.iter().any(|o| some(&o))) {
-        (true, _) => offers.iter().filter(enough).collect(),
-        (_, true) => offers.iter().filter(some).collect(),
-        _ => offers.iter().collect(),
-    };
+    let pool: Vec<&Counted<'_>> =
+        match (offers.iter().any(|o| enough(&o)), offers.iter().any(|o| some(&o))) {
+            (true, _) => offers.iter().filter(enough).collect(),
+            (_, true) => offers.iter().filter(some).collect(),
+            _ => offers.iter().collect(),
+        };
     pool.into_iter()
         .map(|o| OrderLine {
             seen_on: Some(o.offer.seen_on),
@@ -138,7 +144,8 @@ fn bids(build: &Resolved, slot: &Slot) -> Vec<OrderLine> {
 pub fn orders(build: &Resolved) -> Orders {
     let mut result = Orders { proven: true, ..Orders::default() };
     let mut items: Vec<Vec<OrderLine>> = Vec::new();
-    for (_, _, slot) in build.all().filter(|(_, _, s)| !s.owned && !s.included && s.part.is_some()) {
+    for (_, _, slot) in build.all().filter(|(_, _, s)| !s.owned && !s.included && s.part.is_some())
+    {
         let bids = bids(build, slot);
         if bids.is_empty() {
             result.unpriced.push(slot.line);
@@ -149,15 +156,30 @@ pub fn orders(build: &Resolved) -> Orders {
     let mut sellers: Vec<Arc<str>> = items.iter().flatten().map(|b| b.seller.clone()).collect();
     sellers.sort();
     sellers.dedup();
-    let Some(currency) = items.iter().flatten().next().map(|b| b.each.currency()) else { return result };
-    let free: Vec<Option<Money>> = sellers.iter().map(|s| free_from(&build.catalogue, s, currency)).collect();
-    let bid = |b: &OrderLine| Bid { seller: sellers.iter().position(|s| *s == b.seller).unwrap_or(0), goods: b.sum.minor(), shipping: b.shipping.minor() };
-    let order =
-        Order { items: items.iter().map(|bids| bids.iter().map(bid).collect()).collect(), free_from: free.iter().map(|f| f.map(|m| m.minor())).collect() };
+    let Some(currency) = items.iter().flatten().next().map(|b| b.each.currency()) else {
+        return result;
+    };
+    let free: Vec<Option<Money>> =
+        sellers.iter().map(|s| free_from(&build.catalogue, s, currency)).collect();
+    let bid = |b: &OrderLine| Bid {
+        seller: sellers.iter().position(|s| *s == b.seller).unwrap_or(0),
+        goods: b.sum.minor(),
+        shipping: b.shipping.minor(),
+    };
+    let order = Order {
+        items: items.iter().map(|bids| bids.iter().map(bid).collect()).collect(),
+        free_from: free.iter().map(|f| f.map(|m| m.minor())).collect(),
+    };
     let Some(split) = cheapest(&order) else { return result };
     result.proven = split.proven;
     for ((seller, shipping), free_from) in sellers.iter().zip(&split.shipping).zip(&free) {
-        let mut lines: Vec<OrderLine> = items.iter().zip(&split.bids).filter_map(|(bids, at)| bids.get(*at)).filter(|b| b.seller == *seller).cloned().collect();
+        let mut lines: Vec<OrderLine> = items
+            .iter()
+            .zip(&split.bids)
+            .filter_map(|(bids, at)| bids.get(*at))
+            .filter(|b| b.seller == *seller)
+            .cloned()
+            .collect();
         if lines.is_empty() {
             continue;
         }

@@ -20,7 +20,8 @@ pub struct Resolved {
     pub build: Arc<Build>,
     /// The catalogue.
     pub catalogue: Arc<Catalogue>,
-    /// Every line in order of kind, and where the lines of each kind begin: two pieces of memory for a whole build.
+    /// Every line in order of kind, and where the lines of each kind begin: two pieces of memory
+    /// for a whole build.
     slots: Vec<Slot>,
     starts: Vec<u32>,
     /// The first line whose part is not chosen.
@@ -66,9 +67,17 @@ impl Resolved {
     /// Joins a build with its catalogue.
     pub fn new(build: Arc<Build>, catalogue: Arc<Catalogue>) -> Self {
         let boxed = unbox(&build, &catalogue);
-        // Small marks are sorted and each line is then put in its place at once: own lines by number, what came in boxes behind them.
+        // Small marks are sorted and each line is then put in its place at once: own lines by
+        // number, what came in boxes behind them.
         let mut marks: Vec<(KindId, u32)> = Vec::with_capacity(build.lines.len() + boxed.len());
-        marks.extend(build.lines.iter().map(super::Line::kind).chain(boxed.iter().map(|(_, part, _)| part.kind)).zip(0..));
+        marks.extend(
+            build
+                .lines
+                .iter()
+                .map(super::Line::kind)
+                .chain(boxed.iter().map(|(_, part, _)| part.kind))
+                .zip(0..),
+        );
         marks.sort_unstable();
         let mut starts = vec![0u32; catalogue.kinds.len() + 1];
         for (kind, _) in &marks {
@@ -84,22 +93,37 @@ impl Resolved {
         let own = build.lines.len();
         let slot = |at: usize| match build.lines.get(at) {
             Some(line) => Some(Slot::own(line, at)),
-            None => boxed.get(at - own).and_then(|(line, part, include)| Some(Slot::boxed(build.lines.get(*line)?, *line, part, include))),
+            None => boxed.get(at - own).and_then(|(line, part, include)| {
+                Some(Slot::boxed(build.lines.get(*line)?, *line, part, include))
+            }),
         };
         let mut slots = Vec::with_capacity(marks.len());
         slots.extend(marks.iter().filter_map(|(_, at)| slot(*at as usize)));
-        let open = slots.iter().zip(&marks).position(|(slot, _)| slot.part.is_none()).and_then(|at| {
-            let (kind, _) = marks.get(at)?;
-            let first = *starts.get(kind.0 as usize)?;
-            Some((*kind, u16::try_from(at - first as usize).ok()?))
-        });
-        Self { build, catalogue, slots, starts, open, market: OnceCell::new(), totals: OnceCell::new(), air: OnceCell::new(), bill: OnceCell::new() }
+        let open =
+            slots.iter().zip(&marks).position(|(slot, _)| slot.part.is_none()).and_then(|at| {
+                let (kind, _) = marks.get(at)?;
+                let first = *starts.get(kind.0 as usize)?;
+                Some((*kind, u16::try_from(at - first as usize).ok()?))
+            });
+        Self {
+            build,
+            catalogue,
+            slots,
+            starts,
+            open,
+            market: OnceCell::new(),
+            totals: OnceCell::new(),
+            air: OnceCell::new(),
+            bill: OnceCell::new(),
+        }
     }
 
     /// The lines of a kind: the build's own first, then what came in boxes.
     pub fn slots(&self, kind: KindId) -> &[Slot] {
         let at = kind.0 as usize;
-        let (Some(from), Some(to)) = (self.starts.get(at), self.starts.get(at + 1)) else { return &[] };
+        let (Some(from), Some(to)) = (self.starts.get(at), self.starts.get(at + 1)) else {
+            return &[];
+        };
         self.slots.get(*from as usize..*to as usize).unwrap_or(&[])
     }
 
@@ -111,27 +135,42 @@ impl Resolved {
     /// Every line with its kind.
     pub fn all(&self) -> impl Iterator<Item = (KindId, u16, &Slot)> {
         let kinds = u16::try_from(self.catalogue.kinds.len()).unwrap_or(u16::MAX);
-        (0..kinds).flat_map(|kind| self.slots(KindId(kind)).iter().zip(0u16..).map(move |(slot, nth)| (KindId(kind), nth, slot)))
+        (0..kinds).flat_map(|kind| {
+            self.slots(KindId(kind))
+                .iter()
+                .zip(0u16..)
+                .map(move |(slot, nth)| (KindId(kind), nth, slot))
+        })
     }
 
     /// What the offers say of a line.
     pub fn facts<'a>(&'a self, slot: &'a Slot) -> &'a Facts {
         let Some(part) = slot.part.as_ref().filter(|_| !slot.included) else { return &NOTHING };
-        if let Some(stated) = self.build.lines.get(slot.line).and_then(|line| line.stated.as_deref()) {
+        if let Some(stated) =
+            self.build.lines.get(slot.line).and_then(|line| line.stated.as_deref())
+        {
             return stated;
         }
         let market = self.market();
-        market.known(&self.catalogue, part).unwrap_or_else(|| slot.facts.get_or_init(|| Box::new(market.facts(&self.catalogue, part))))
+        market.known(&self.catalogue, part).unwrap_or_else(|| {
+            slot.facts.get_or_init(|| Box::new(market.facts(&self.catalogue, part)))
+        })
     }
 
     fn market(&self) -> &Market {
-        self.market.get_or_init(|| self.catalogue.market(&self.build.currency, self.build.priced_on))
+        self.market
+            .get_or_init(|| self.catalogue.market(&self.build.currency, self.build.priced_on))
     }
 
-    /// The price of one in the currency's smallest unit, which is what sums ask for, and the digits of that unit where a rule case states them.
+    /// The price of one in the currency's smallest unit, which is what sums ask for, and the digits
+    /// of that unit where a rule case states them.
     fn price_minor(&self, slot: &Slot, digits: &mut u8) -> Option<i64> {
         let stated = self.build.lines.get(slot.line).is_some_and(|line| line.stated.is_some());
-        let quick = slot.part.as_ref().filter(|_| !stated && !slot.included).and_then(|part| self.market().price(&self.catalogue, part));
+        let quick = slot
+            .part
+            .as_ref()
+            .filter(|_| !stated && !slot.included)
+            .and_then(|part| self.market().price(&self.catalogue, part));
         quick.unwrap_or_else(|| {
             let price = self.facts(slot).price?;
             *digits = price.currency().minor_digits();
@@ -179,7 +218,9 @@ impl Resolved {
             let mut digits = self.market().digits();
             for slot in self.slots.iter().filter(|s| !s.owned && !s.included) {
                 match self.price_minor(slot, &mut digits) {
-                    Some(price) => minor = minor.saturating_add(price.saturating_mul(slot.count as i64)),
+                    Some(price) => {
+                        minor = minor.saturating_add(price.saturating_mul(slot.count as i64))
+                    }
                     None => unpriced += 1.0,
                 }
             }
@@ -231,13 +272,16 @@ impl Slot {
     }
 }
 
-/// The parts that come in the boxes, with the line of the box; one of a single kind yields to a line of its own.
+/// The parts that come in the boxes, with the line of the box; one of a single kind yields to a
+/// line of its own.
 fn unbox(build: &Build, catalogue: &Catalogue) -> Vec<(usize, Arc<Part>, Include)> {
     let taken = |kind: KindId| build.lines.iter().any(|line| line.kind() == kind);
     let mut boxed = Vec::new();
     for (at, line) in build.lines.iter().enumerate().filter(|(_, l)| l.included) {
         let What::Part(part) = &line.what else { continue };
-        boxed.extend(unboxed(catalogue, part, taken).into_iter().map(|(part, include)| (at, part, include)));
+        boxed.extend(
+            unboxed(catalogue, part, taken).into_iter().map(|(part, include)| (at, part, include)),
+        );
     }
     boxed
 }

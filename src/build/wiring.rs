@@ -1,4 +1,5 @@
-//! The front leads of the chassis matched to the headers of the board: from a build to the matching and back.
+//! The front leads of the chassis matched to the headers of the board: from a build to the matching
+//! and back.
 
 use super::resolve::{Resolved, Slot};
 use crate::catalogue::kinds::{FieldType, KindId};
@@ -43,8 +44,12 @@ pub struct Placed {
 }
 
 /// What the plan looks at: kind and fields. A script that asks for the plan has read all of these.
-pub const READS: &[(&str, &[&str])] =
-    &[("chassis", &["front_leads"]), ("board", &["headers"]), ("adapter", &["carries", "takes", "gives", "gbps"]), ("hub", &["serves", "outputs"])];
+pub const READS: &[(&str, &[&str])] = &[
+    ("chassis", &["front_leads"]),
+    ("board", &["headers"]),
+    ("adapter", &["carries", "takes", "gives", "gbps"]),
+    ("hub", &["serves", "outputs"]),
+];
 
 /// Works the plan out.
 ///
@@ -59,12 +64,33 @@ pub fn plan(build: &Resolved) -> Result<Plan, (KindId, u16)> {
     let asked: Vec<Lead<'_>> = leads
         .iter()
         .zip(&lead_kinds)
-        .map(|(r, kind)| Lead { kind, ports: (r.num("ports") as u32).max(1), gbps: r.num("gbps"), least_gbps: 0.0, needed: r.flag("needed") })
+        .map(|(r, kind)| Lead {
+            kind,
+            ports: (r.num("ports") as u32).max(1),
+            gbps: r.num("gbps"),
+            least_gbps: 0.0,
+            needed: r.flag("needed"),
+        })
         .collect();
-    let given: Vec<Header<'_>> =
-        headers.iter().zip(&header_kinds).map(|(r, kind)| Header { kind, ports: (r.num("ports") as u32).max(1), gbps: r.num("gbps") }).collect();
-    let between: Vec<Bridge<'_>> =
-        bridges.iter().map(|b| if b.sockets > 0 { Bridge::hub(&b.takes, b.sockets) } else { Bridge::adapter(&b.takes, &b.gives, b.gbps) }).collect();
+    let given: Vec<Header<'_>> = headers
+        .iter()
+        .zip(&header_kinds)
+        .map(|(r, kind)| Header {
+            kind,
+            ports: (r.num("ports") as u32).max(1),
+            gbps: r.num("gbps"),
+        })
+        .collect();
+    let between: Vec<Bridge<'_>> = bridges
+        .iter()
+        .map(|b| {
+            if b.sockets > 0 {
+                Bridge::hub(&b.takes, b.sockets)
+            } else {
+                Bridge::adapter(&b.takes, &b.gives, b.gbps)
+            }
+        })
+        .collect();
     let wiring = wire(&asked, &given, &between);
     let entry = |all: &[Record], at: usize| all.get(at).map(|r| r.at);
     Ok(Plan {
@@ -73,10 +99,19 @@ pub fn plan(build: &Resolved) -> Result<Plan, (KindId, u16)> {
             .iter()
             .filter_map(|p| {
                 let via = p.bridge.and_then(|b| vias.get(b)).copied();
-                Some(Placed { lead: entry(&leads, p.lead)?, header: entry(&headers, p.header)?, via, gbps: p.gbps })
+                Some(Placed {
+                    lead: entry(&leads, p.lead)?,
+                    header: entry(&headers, p.header)?,
+                    via,
+                    gbps: p.gbps,
+                })
             })
             .collect(),
-        unplaced: wiring.unplaced.iter().filter_map(|u| Some((entry(&leads, u.lead)?, u.why))).collect(),
+        unplaced: wiring
+            .unplaced
+            .iter()
+            .filter_map(|u| Some((entry(&leads, u.lead)?, u.why)))
+            .collect(),
         spare: wiring.spare.iter().filter_map(|at| entry(&headers, *at)).collect(),
     })
 }
@@ -101,16 +136,28 @@ fn bridges(build: &Resolved) -> Result<Bridges, (KindId, u16)> {
             if slot.part.is_none() {
                 return Err((id, nth));
             }
-            let text = |name: &str| value(build, slot, name).map_or_else(String::new, |(_, v)| v.show());
-            let number = |name: &str| value(build, slot, name).and_then(|(_, v)| v.as_num()).unwrap_or(0.0);
+            let text =
+                |name: &str| value(build, slot, name).map_or_else(String::new, |(_, v)| v.show());
+            let number =
+                |name: &str| value(build, slot, name).and_then(|(_, v)| v.as_num()).unwrap_or(0.0);
             if text(subject) != wanted {
                 continue;
             }
             for _ in 0..slot.count as usize {
                 bridges.push(if kind == "hub" {
-                    BridgeWords { takes: wanted.to_owned(), gives: wanted.to_owned(), gbps: 0.0, sockets: number("outputs") as u32 }
+                    BridgeWords {
+                        takes: wanted.to_owned(),
+                        gives: wanted.to_owned(),
+                        gbps: 0.0,
+                        sockets: number("outputs") as u32,
+                    }
                 } else {
-                    BridgeWords { takes: text("takes"), gives: text("gives"), gbps: number("gbps"), sockets: 0 }
+                    BridgeWords {
+                        takes: text("takes"),
+                        gives: text("gives"),
+                        gbps: number("gbps"),
+                        sockets: 0,
+                    }
                 });
                 vias.push((id, nth));
             }
@@ -150,7 +197,12 @@ fn value<'a>(build: &'a Resolved, slot: &'a Slot, name: &str) -> Option<(u16, &'
     Some((at, part.values.get(at as usize)?))
 }
 
-fn entries<'a>(build: &'a Resolved, kind: &str, field: &str, most: usize) -> Result<Vec<Record<'a>>, (KindId, u16)> {
+fn entries<'a>(
+    build: &'a Resolved,
+    kind: &str,
+    field: &str,
+    most: usize,
+) -> Result<Vec<Record<'a>>, (KindId, u16)> {
     let mut out = Vec::new();
     let Some(id) = build.catalogue.kind_id(kind) else { return Ok(out) };
     for (slot, nth) in build.slots(id).iter().zip(0u16..).take(most) {
@@ -158,8 +210,16 @@ fn entries<'a>(build: &'a Resolved, kind: &str, field: &str, most: usize) -> Res
             return Err((id, nth));
         }
         let Some((at, Val::Records(records))) = value(build, slot, field) else { continue };
-        let Some(FieldType::Records(fields)) = build.catalogue.kind(id).and_then(|k| k.fields.get(at as usize)).map(|f| &f.ty) else { continue };
-        out.extend(records.iter().zip(0u16..).map(|(values, index)| Record { at: Entry { kind: id, nth, field: at, index }, fields, values }));
+        let Some(FieldType::Records(fields)) =
+            build.catalogue.kind(id).and_then(|k| k.fields.get(at as usize)).map(|f| &f.ty)
+        else {
+            continue;
+        };
+        out.extend(records.iter().zip(0u16..).map(|(values, index)| Record {
+            at: Entry { kind: id, nth, field: at, index },
+            fields,
+            values,
+        }));
     }
     Ok(out)
 }

@@ -22,19 +22,38 @@ impl Case {
                 Outcome::Broken(problem) => {
                     let mut problem = (**problem).clone();
                     problem.message = format!("case \"{}\": {}", self.name, problem.message);
-                    problem.labels.push(Label { source: self.source.clone(), span: self.head, text: "in this case".to_owned() });
+                    problem.labels.push(Label {
+                        source: self.source.clone(),
+                        span: self.head,
+                        text: "in this case".to_owned(),
+                    });
                     out.push(problem);
                 }
-                Outcome::Waits(_) => out.push(self.fail(&format!("rule {} waits for an open line", rule.id), self.head, "in this case")),
+                Outcome::Waits(_) => out.push(self.fail(
+                    &format!("rule {} waits for an open line", rule.id),
+                    self.head,
+                    "in this case",
+                )),
                 Outcome::Known(_) => {}
             }
         }
         for find in &self.finds {
-            out.extend(find.problem(&findings).map(|(message, help)| self.fail(&message, find.span, "expected here").help(help)));
+            out.extend(
+                find.problem(&findings).map(|(message, help)| {
+                    self.fail(&message, find.span, "expected here").help(help)
+                }),
+            );
         }
         for (rule, span) in &self.silent {
             if let Some(found) = findings.iter().find(|f| f.rule == *rule) {
-                out.push(self.fail(&format!("{rule} must be silent, and it gives {}: {}", found.level, found.message), *span, "must be silent"));
+                out.push(self.fail(
+                    &format!(
+                        "{rule} must be silent, and it gives {}: {}",
+                        found.level, found.message
+                    ),
+                    *span,
+                    "must be silent",
+                ));
             }
         }
         self.measured(audit, &mut out);
@@ -59,13 +78,35 @@ impl Case {
                 let show = |n: Option<f64>| {
                     n.map_or_else(
                         || "absent".to_owned(),
-                        |n| format!("{n} {}", if &*got.unit == "money" { &*audit.build().build.currency } else { &*got.unit }).trim_end().to_owned(),
+                        |n| {
+                            format!(
+                                "{n} {}",
+                                if &*got.unit == "money" {
+                                    &*audit.build().build.currency
+                                } else {
+                                    &*got.unit
+                                }
+                            )
+                            .trim_end()
+                            .to_owned()
+                        },
                     )
                 };
-                let within = if wanted.value.is_some() && wanted.within > DUST { format!(" within {}", wanted.within) } else { String::new() };
-                let far = got.value.zip(wanted.value).map_or_else(String::new, |(a, b)| format!(", {} off", crate::audit::show::figure((a - b).abs(), "", "")));
+                let within = if wanted.value.is_some() && wanted.within > DUST {
+                    format!(" within {}", wanted.within)
+                } else {
+                    String::new()
+                };
+                let far = got.value.zip(wanted.value).map_or_else(String::new, |(a, b)| {
+                    format!(", {} off", crate::audit::show::figure((a - b).abs(), "", ""))
+                });
                 out.push(self.fail(
-                    &format!("{} is {}, expected {}{within}{far}", wanted.name, show(got.value), show(wanted.value)),
+                    &format!(
+                        "{} is {}, expected {}{within}{far}",
+                        wanted.name,
+                        show(got.value),
+                        show(wanted.value)
+                    ),
                     wanted.span,
                     "expected here",
                 ));
@@ -89,9 +130,20 @@ impl Find {
         }
         let seen: Vec<String> = of_rule
             .iter()
-            .map(|f| format!("{}: {} (at {})", f.level, f.message, f.pointers.iter().map(|p| p.place.as_str()).collect::<Vec<_>>().join(", ")))
+            .map(|f| {
+                format!(
+                    "{}: {} (at {})",
+                    f.level,
+                    f.message,
+                    f.pointers.iter().map(|p| p.place.as_str()).collect::<Vec<_>>().join(", ")
+                )
+            })
             .collect();
-        let help = if seen.is_empty() { "it found nothing".to_owned() } else { format!("it found {}", seen.join("; ")) };
+        let help = if seen.is_empty() {
+            "it found nothing".to_owned()
+        } else {
+            format!("it found {}", seen.join("; "))
+        };
         Some((format!("{} must give {}", self.rule, self.wanted(matching)), help))
     }
 
@@ -112,7 +164,9 @@ impl Find {
 
 /// Whether a place as a case writes it is the place of a pointer: `fan.flow` stands for any fan's.
 fn same_place(wanted: &str, place: &str) -> bool {
-    let wanted = wanted.strip_prefix("setting:").map_or_else(|| wanted.to_owned(), |s| format!("setting {s}"));
+    let wanted = wanted
+        .strip_prefix("setting:")
+        .map_or_else(|| wanted.to_owned(), |s| format!("setting {s}"));
     wanted == place || wanted == bare(place)
 }
 

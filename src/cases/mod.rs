@@ -1,4 +1,5 @@
-//! Rule cases: small builds in figures beside each rule file, with what must be found and what must not.
+//! Rule cases: small builds in figures beside each rule file, with what must be found and what must
+//! not.
 
 mod base;
 mod case;
@@ -34,7 +35,8 @@ pub struct CasesReport {
     pub unfired: Vec<String>,
     /// Rules that no case leaves silent.
     pub unsilent: Vec<String>,
-    /// Comparisons that every case answered the same way: place, and the answer that was never seen.
+    /// Comparisons that every case answered the same way: place, and the answer that was never
+    /// seen.
     pub one_sided: Vec<(Label, bool)>,
     /// Functions of rule files that no case runs through: where their name stands.
     pub unreached: Vec<Label>,
@@ -47,7 +49,10 @@ pub struct CasesReport {
 impl CasesReport {
     /// Whether all is well; comparisons seen from one side only are remarks, not failures.
     pub fn good(&self) -> bool {
-        self.failures.is_empty() && self.unfired.is_empty() && self.unsilent.is_empty() && self.broken.is_empty()
+        self.failures.is_empty()
+            && self.unfired.is_empty()
+            && self.unsilent.is_empty()
+            && self.broken.is_empty()
     }
 
     /// 0 when all is as expected, 1 when a case fails or is missing, 2 when a rule file is broken.
@@ -70,9 +75,17 @@ pub struct Suite {
 
 impl Suite {
     /// Reads the cases files of a layer whose names begin with `only`.
-    pub fn read(layer: &Layer, only: Option<&str>, catalogue: &Catalogue, rules: &RuleSet, settings: &Settings) -> Self {
+    pub fn read(
+        layer: &Layer,
+        only: Option<&str>,
+        catalogue: &Catalogue,
+        rules: &RuleSet,
+        settings: &Settings,
+    ) -> Self {
         let mut suite = Self::default();
-        for (below, source) in layer.files.iter().filter(|(below, _)| below.ends_with(".cases.toml")) {
+        for (below, source) in
+            layer.files.iter().filter(|(below, _)| below.ends_with(".cases.toml"))
+        {
             if only.is_none_or(|o| below.starts_with(o)) {
                 suite.file(source, &case::Known { catalogue, rules, settings });
             }
@@ -85,14 +98,23 @@ impl Suite {
         let parsed = parse(source, &mut problems);
         for (key, value) in parsed.get_ref() {
             match (key.get_ref().as_ref(), value.get_ref()) {
-                ("case", DeValue::Array(cases)) => self.cases.extend(cases.iter().filter_map(|entry| Case::read(source, entry, known, &mut problems))),
+                ("case", DeValue::Array(cases)) => self.cases.extend(
+                    cases
+                        .iter()
+                        .filter_map(|entry| Case::read(source, entry, known, &mut problems)),
+                ),
                 (other, _) => problems.push(
-                    Problem::new(format!("a cases file has no `{other}`")).at(source, key_span(key), "unknown").help("each case is written under `[[case]]`"),
+                    Problem::new(format!("a cases file has no `{other}`"))
+                        .at(source, key_span(key), "unknown")
+                        .help("each case is written under `[[case]]`"),
                 ),
             }
         }
         if parsed.get_ref().is_empty() && problems.0.is_empty() {
-            problems.push(Problem::new(format!("{} holds no case", source.name)).help("each case is written under `[[case]]`"));
+            problems.push(
+                Problem::new(format!("{} holds no case", source.name))
+                    .help("each case is written under `[[case]]`"),
+            );
         }
         self.problems.append(&mut problems.0);
     }
@@ -122,9 +144,17 @@ pub fn run_top(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Probl
     let mut report = CasesReport::default();
     let kit = Kit::load(layers)?;
     if let Some(layer) = layers.rules.last() {
-        if let Some(only) = only.filter(|o| !layer.files.iter().any(|(below, _)| below.starts_with(o) && below.ends_with(".cases.toml"))) {
-            let names = layer.files.iter().filter_map(|(below, _)| below.strip_suffix(".cases.toml"));
-            return Err(Problem::new(format!("no cases file is called `{only}`")).suggest(only, names).into());
+        if let Some(only) = only.filter(|o| {
+            !layer
+                .files
+                .iter()
+                .any(|(below, _)| below.starts_with(o) && below.ends_with(".cases.toml"))
+        }) {
+            let names =
+                layer.files.iter().filter_map(|(below, _)| below.strip_suffix(".cases.toml"));
+            return Err(Problem::new(format!("no cases file is called `{only}`"))
+                .suggest(only, names)
+                .into());
         }
         run_layer(&kit, layer, only, &mut report);
     }
@@ -153,7 +183,18 @@ fn run_layer(kit: &Kit, layer: &Layer, only: Option<&str>, report: &mut CasesRep
     }
     let of_layer = |name: &str| layer.files.iter().any(|(_, s)| s.name == name);
     // What is wrong in a lower layer is told once, with that layer.
-    report.broken.extend(rules.problems().filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name))).cloned());
-    report.warnings.extend(rules.warnings.iter().filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name))).cloned());
+    report.broken.extend(
+        rules
+            .problems()
+            .filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name)))
+            .cloned(),
+    );
+    report.warnings.extend(
+        rules
+            .warnings
+            .iter()
+            .filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name)))
+            .cloned(),
+    );
     seen.report(kit.catalogue(), &rules, &layer.label, only, report);
 }

@@ -50,27 +50,56 @@ pub(crate) struct Include {
 
 /// Whether a part has no other in its box, as most have none.
 fn comes_alone(catalogue: &Catalogue, part: &Part) -> bool {
-    let held = catalogue.kind(part.kind).and_then(|kind| kind.includes).and_then(|at| part.values.get(at as usize));
+    let held = catalogue
+        .kind(part.kind)
+        .and_then(|kind| kind.includes)
+        .and_then(|at| part.values.get(at as usize));
     held.is_none_or(Val::is_absent)
 }
 
 /// What comes in a part's box, by its field `includes`.
 pub(super) fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
-    let Some((at, field)) = catalogue.kind(part.kind).and_then(|k| Some((k.includes?, k.fields.get(k.includes? as usize)?))) else { return Vec::new() };
-    let (FieldType::Records(fields), Some(Val::Records(records))) = (&field.ty, part.values.get(at as usize)) else { return Vec::new() };
-    let sub = |record: &[Val], name: &str| fields.iter().position(|f| &*f.name == name).and_then(|at| record.get(at)).cloned().unwrap_or_default();
+    let Some((at, field)) = catalogue
+        .kind(part.kind)
+        .and_then(|k| Some((k.includes?, k.fields.get(k.includes? as usize)?)))
+    else {
+        return Vec::new();
+    };
+    let (FieldType::Records(fields), Some(Val::Records(records))) =
+        (&field.ty, part.values.get(at as usize))
+    else {
+        return Vec::new();
+    };
+    let sub = |record: &[Val], name: &str| {
+        fields
+            .iter()
+            .position(|f| &*f.name == name)
+            .and_then(|at| record.get(at))
+            .cloned()
+            .unwrap_or_default()
+    };
     records
         .iter()
         .filter_map(|record| {
             let part = sub(record, "part").as_text()?.clone();
-            Some(Include { part, count: sub(record, "count").as_num().unwrap_or(1.0), mount: sub(record, "mount"), flow: sub(record, "flow") })
+            Some(Include {
+                part,
+                count: sub(record, "count").as_num().unwrap_or(1.0),
+                mount: sub(record, "mount"),
+                flow: sub(record, "flow"),
+            })
         })
         .collect()
 }
 
-/// Everything that comes in a part's box and in the boxes within it, nearest first, counted for one outer box. What is of a single kind
-/// yields to a line of its own, with its box; `taken` says of which kinds there is one. The catalogue is loaded only where this ends.
-pub(crate) fn unboxed(catalogue: &Catalogue, part: &Part, taken: impl Fn(KindId) -> bool) -> Vec<(Arc<Part>, Include)> {
+/// Everything that comes in a part's box and in the boxes within it, nearest first, counted for one
+/// outer box. What is of a single kind yields to a line of its own, with its box; `taken` says of
+/// which kinds there is one. The catalogue is loaded only where this ends.
+pub(crate) fn unboxed(
+    catalogue: &Catalogue,
+    part: &Part,
+    taken: impl Fn(KindId) -> bool,
+) -> Vec<(Arc<Part>, Include)> {
     if comes_alone(catalogue, part) {
         return Vec::new();
     }
@@ -81,14 +110,21 @@ pub(crate) fn unboxed(catalogue: &Catalogue, part: &Part, taken: impl Fn(KindId)
         if catalogue.kind(part.kind).is_some_and(|k| k.single) && taken(part.kind) {
             continue;
         }
-        within.extend(includes(catalogue, part).into_iter().map(|inner| Include { count: inner.count * include.count, ..inner }));
+        within.extend(
+            includes(catalogue, part)
+                .into_iter()
+                .map(|inner| Include { count: inner.count * include.count, ..inner }),
+        );
         found.push((part.clone(), include));
     }
     found
 }
 
 pub(super) fn included_span(catalogue: &Catalogue, part: &Part, index: usize) -> Span {
-    let at = catalogue.kind(part.kind).and_then(|k| k.field("includes")).map_or(0, |(at, _)| at as usize);
+    let at = catalogue
+        .kind(part.kind)
+        .and_then(|k| k.field("includes"))
+        .map_or(0, |(at, _)| at as usize);
     let outer = part.spans.get(at).copied().unwrap_or(part.head);
     read::inner_span(&part.source, outer, &[read::Step::Index(index), read::Step::Key("part")])
 }

@@ -19,7 +19,8 @@ pub struct Kind {
     pub title: String,
     /// What it is.
     pub meaning: String,
-    /// Whether a build has one at the most as a rule; an included part of such a kind yields to a line of its own.
+    /// Whether a build has one at the most as a rule; an included part of such a kind yields to a
+    /// line of its own.
     pub single: bool,
     /// Its fields, those of every part first.
     pub fields: Vec<Field>,
@@ -201,7 +202,9 @@ pub const LINE_WORDS: &[&str] = &[
 
 /// Whether a name can be a field's: lower case letters, digits and `_`, starting with a letter.
 pub fn is_word(name: &str) -> bool {
-    name.len() <= 40 && name.starts_with(|c: char| c.is_ascii_lowercase()) && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
+    name.len() <= 40
+        && name.starts_with(|c: char| c.is_ascii_lowercase())
+        && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
 }
 
 /// A span that covers nothing, at the start of a file.

@@ -1,4 +1,5 @@
-//! What the sellers say of each part on a day, in a currency: worked out once for all builds of that day.
+//! What the sellers say of each part on a day, in a currency: worked out once for all builds of
+//! that day.
 
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, OnceLock, PoisonError};
@@ -70,7 +71,8 @@ pub struct Market {
     catalogue: u32,
     /// By the part's place in the catalogue.
     facts: Box<[OnceLock<Box<Facts>>]>,
-    /// Prices alone, beside one another: every sum of every build asks for them. In the currency's smallest unit.
+    /// Prices alone, beside one another: every sum of every build asks for them. In the currency's
+    /// smallest unit.
     prices: Box<[AtomicI64]>,
 }
 
@@ -79,7 +81,8 @@ const UNSEEN: i64 = i64::MIN;
 /// No price.
 const UNPRICED: i64 = i64::MIN + 1;
 
-/// Markets that a catalogue keeps: every build of a session is of the same one as a rule, and two lists that are mixed of two.
+/// Markets that a catalogue keeps: every build of a session is of the same one as a rule, and two
+/// lists that are mixed of two.
 const KEPT: usize = 4;
 
 impl Market {
@@ -88,16 +91,21 @@ impl Market {
         self.digits
     }
 
-    /// What the offers say of a part of the catalogue; none for one that is not of it, such as a rule case writes.
+    /// What the offers say of a part of the catalogue; none for one that is not of it, such as a
+    /// rule case writes.
     pub fn known(&self, catalogue: &Catalogue, part: &Part) -> Option<&Facts> {
         if part.place.catalogue != self.catalogue {
             return None;
         }
-        Some(self.facts.get(part.place.at as usize)?.get_or_init(|| Box::new(self.facts(catalogue, part))))
+        Some(
+            self.facts
+                .get(part.place.at as usize)?
+                .get_or_init(|| Box::new(self.facts(catalogue, part))),
+        )
     }
 
-    /// The price of one at the till in the currency's smallest unit, none where there is no offer; nothing is known of a part that is not of
-    /// the catalogue.
+    /// The price of one at the till in the currency's smallest unit, none where there is no offer;
+    /// nothing is known of a part that is not of the catalogue.
     pub(crate) fn price(&self, catalogue: &Catalogue, part: &Part) -> Option<Option<i64>> {
         if part.place.catalogue != self.catalogue {
             return None;
@@ -120,7 +128,8 @@ impl Market {
 impl Catalogue {
     /// The offers of a day in a currency.
     pub fn market(&self, currency: &Arc<str>, day: Date) -> Arc<Market> {
-        // What a thread that panicked left is whole all the same: only the list changes under the lock.
+        // What a thread that panicked left is whole all the same: only the list changes under the
+        // lock.
         let mut markets = self.markets.lock().unwrap_or_else(PoisonError::into_inner);
         let market = match markets.iter().position(|m| m.day == day && m.currency == *currency) {
             Some(at) => markets.remove(at),
@@ -164,13 +173,23 @@ mod tests {
     fn the_price_beside_the_others_is_that_of_the_offers_in_full() {
         let catalogue = catalogue();
         let mut priced = 0;
-        for (currency, day) in [("EUR", date(2026, 6, 30)), ("EUR", date(2026, 9, 1)), ("EUR", date(2026, 11, 20)), ("SEK", date(2026, 11, 20))] {
+        for (currency, day) in [
+            ("EUR", date(2026, 6, 30)),
+            ("EUR", date(2026, 9, 1)),
+            ("EUR", date(2026, 11, 20)),
+            ("SEK", date(2026, 11, 20)),
+        ] {
             let market = catalogue.market(&currency.into(), day);
             for part in &catalogue.parts {
                 let full = market.facts(&catalogue, part).price;
                 // The first look works it out, the second finds it.
                 for _ in 0..2 {
-                    assert_eq!(market.price(&catalogue, part), Some(full.map(|price| price.minor())), "{} on {day} in {currency}", part.id);
+                    assert_eq!(
+                        market.price(&catalogue, part),
+                        Some(full.map(|price| price.minor())),
+                        "{} on {day} in {currency}",
+                        part.id
+                    );
                 }
                 assert_eq!(market.known(&catalogue, part).and_then(|facts| facts.price), full);
                 priced += usize::from(full.is_some());

@@ -1,4 +1,5 @@
-//! The catalogue: kinds, parts, tables and offers, read from layers of folders, each value with its place.
+//! The catalogue: kinds, parts, tables and offers, read from layers of folders, each value with its
+//! place.
 
 mod boxes;
 pub mod kinds;
@@ -51,7 +52,8 @@ pub struct Part {
     pub(crate) place: Place,
 }
 
-/// Where a part stands among all that were ever loaded: a part of another catalogue is told from one of the same number.
+/// Where a part stands among all that were ever loaded: a part of another catalogue is told from
+/// one of the same number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Place {
     /// Which catalogue.
@@ -65,7 +67,8 @@ impl Place {
     pub(crate) const NONE: Self = Self { catalogue: 0, at: u32::MAX };
 }
 
-/// Catalogues loaded so far. Parts of the first catalogue and of the one after the last number there is would be taken for one another.
+/// Catalogues loaded so far. Parts of the first catalogue and of the one after the last number
+/// there is would be taken for one another.
 static LOADED: AtomicU32 = AtomicU32::new(0);
 
 /// Everything that is known of parts: an immutable snapshot.
@@ -93,7 +96,8 @@ pub struct Catalogue {
 }
 
 impl Catalogue {
-    /// Reads layers, the lowest first; a later layer's kind, table or part replaces an earlier one of the same id.
+    /// Reads layers, the lowest first; a later layer's kind, table or part replaces an earlier one
+    /// of the same id.
     ///
     /// # Errors
     /// Every problem found in every file.
@@ -101,17 +105,28 @@ impl Catalogue {
         let mut loader = Loader {
             texts: Texts::default(),
             problems: Problems::default(),
-            catalogue: Self { number: LOADED.fetch_add(1, Ordering::Relaxed).wrapping_add(1), ..Self::default() },
+            catalogue: Self {
+                number: LOADED.fetch_add(1, Ordering::Relaxed).wrapping_add(1),
+                ..Self::default()
+            },
             homes: HashMap::new(),
         };
         let layers = Layer::in_force(layers);
         loader.kinds(layers);
         loader.tables(layers);
         for (depth, layer) in layers.iter().enumerate() {
-            for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("parts/") && below.ends_with(".toml")) {
+            for (_, source) in layer
+                .files
+                .iter()
+                .filter(|(below, _)| below.starts_with("parts/") && below.ends_with(".toml"))
+            {
                 loader.parts(source, depth);
             }
-            for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("offers/") && below.ends_with(".csv")) {
+            for (_, source) in layer
+                .files
+                .iter()
+                .filter(|(below, _)| below.starts_with("offers/") && below.ends_with(".csv"))
+            {
                 loader.catalogue.offers.read(source, &mut loader.texts, &mut loader.problems);
             }
             loader.stray(layer);
@@ -154,7 +169,8 @@ impl Catalogue {
         self.tables.get(id as usize)
     }
 
-    /// Reads a part that is not in the catalogue, from a table of its fields; with `sparse` it may leave out what is required.
+    /// Reads a part that is not in the catalogue, from a table of its fields; with `sparse` it may
+    /// leave out what is required.
     ///
     /// # Errors
     /// What is wrong with the fields, added to `problems`.
@@ -178,7 +194,8 @@ impl Catalogue {
         Some(read_part(&mut reader, schema, kind, id.into(), table, skip, whole))
     }
 
-    /// The words that a schema's `from` or `keys` allows: rows of a table, or values of one of its columns.
+    /// The words that a schema's `from` or `keys` allows: rows of a table, or values of one of its
+    /// columns.
     pub fn words(&self, table: &str) -> &[Arc<str>] {
         self.vocabulary.get(table).map_or(&[], Vec::as_slice)
     }
@@ -192,7 +209,15 @@ impl Catalogue {
     }
 }
 
-fn read_part(reader: &mut Reader<'_>, schema: &Kind, kind: KindId, id: Arc<str>, table: &DeTable<'_>, skip: &[&str], head: Span) -> Part {
+fn read_part(
+    reader: &mut Reader<'_>,
+    schema: &Kind,
+    kind: KindId,
+    id: Arc<str>,
+    table: &DeTable<'_>,
+    skip: &[&str],
+    head: Span,
+) -> Part {
     let mut values = vec![Val::Absent; schema.fields.len()].into_boxed_slice();
     let mut spans = vec![Span::default(); schema.fields.len()].into_boxed_slice();
     for (key, value) in table {
@@ -203,16 +228,27 @@ fn read_part(reader: &mut Reader<'_>, schema: &Kind, kind: KindId, id: Arc<str>,
         match schema.field(name) {
             Some((at, field)) => {
                 let read = reader.field(field, value);
-                if let (Some(slot), Some(span)) = (values.get_mut(at as usize), spans.get_mut(at as usize)) {
+                if let (Some(slot), Some(span)) =
+                    (values.get_mut(at as usize), spans.get_mut(at as usize))
+                {
                     *slot = read;
                     *span = value.span().into();
                 }
             }
-            None => reader.unknown(&format!("{} (a {})", clip(&id, 60), schema.title), key, schema.fields.iter().map(|f| &*f.name)),
+            None => reader.unknown(
+                &format!("{} (a {})", clip(&id, 60), schema.title),
+                key,
+                schema.fields.iter().map(|f| &*f.name),
+            ),
         }
     }
     reader.fill(&clip(&id, 60), &schema.fields, table, &mut values, head);
-    let name = schema.field("name").and_then(|(at, _)| values.get(at as usize)).and_then(Val::as_text).cloned().unwrap_or_else(|| id.clone());
+    let name = schema
+        .field("name")
+        .and_then(|(at, _)| values.get(at as usize))
+        .and_then(Val::as_text)
+        .cloned()
+        .unwrap_or_else(|| id.clone());
     Part { id, kind, name, values, spans, head, source: reader.source.clone(), place: Place::NONE }
 }
 
@@ -230,14 +266,23 @@ impl Loader {
         let mut every = None;
         for layer in layers {
             let mut seen: HashMap<Arc<str>, Arc<Source>> = HashMap::new();
-            for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("kinds/") && below.ends_with(".toml")) {
-                let Some(file) = schema::read_kind(source, &mut self.texts, &mut self.problems) else { continue };
+            for (_, source) in layer
+                .files
+                .iter()
+                .filter(|(below, _)| below.starts_with("kinds/") && below.ends_with(".toml"))
+            {
+                let Some(file) = schema::read_kind(source, &mut self.texts, &mut self.problems)
+                else {
+                    continue;
+                };
                 if let Some(first) = seen.insert(file.name.clone(), source.clone()) {
-                    self.problems.push(Problem::new(format!("kind `{}` is declared twice, in {} and {}", file.name, first.name, source.name)).at(
-                        source,
-                        Span::default(),
-                        "second",
-                    ));
+                    self.problems.push(
+                        Problem::new(format!(
+                            "kind `{}` is declared twice, in {} and {}",
+                            file.name, first.name, source.name
+                        ))
+                        .at(source, Span::default(), "second"),
+                    );
                 }
                 if &*file.name == "*" {
                     every = Some(file.fields);
@@ -262,11 +307,25 @@ impl Loader {
     fn tables(&mut self, layers: &[Layer]) {
         let mut tables: Vec<Table> = Vec::new();
         for layer in layers {
-            for (_, source) in layer.files.iter().filter(|(below, _)| below.starts_with("tables/") && below.ends_with(".toml")) {
-                if let Some(table) = tables::read_table(source, &mut self.texts, &mut self.problems) {
-                    if let Some(first) = tables.iter().find(|t| t.name == table.name && layer.files.iter().any(|(_, s)| Arc::ptr_eq(s, &t.source))) {
-                        let problem = Problem::new(format!("table `{}` stands twice", clip(&table.name, 60))).at(source, Span::default(), "here again");
-                        self.problems.push(problem.at(&first.source, Span::default(), "here first").help("give one of them another name"));
+            for (_, source) in layer
+                .files
+                .iter()
+                .filter(|(below, _)| below.starts_with("tables/") && below.ends_with(".toml"))
+            {
+                if let Some(table) = tables::read_table(source, &mut self.texts, &mut self.problems)
+                {
+                    if let Some(first) = tables.iter().find(|t| {
+                        t.name == table.name
+                            && layer.files.iter().any(|(_, s)| Arc::ptr_eq(s, &t.source))
+                    }) {
+                        let problem =
+                            Problem::new(format!("table `{}` stands twice", clip(&table.name, 60)))
+                                .at(source, Span::default(), "here again");
+                        self.problems.push(
+                            problem
+                                .at(&first.source, Span::default(), "here first")
+                                .help("give one of them another name"),
+                        );
                     }
                     tables.retain(|t| t.name != table.name);
                     tables.push(table);
@@ -279,7 +338,9 @@ impl Loader {
             catalogue.table_ids.insert(table.name.clone(), id);
             catalogue.vocabulary.insert(table.name.to_string(), table.rows.clone());
             for (column, at) in table.columns.iter().zip(0u16..).filter(|(c, _)| !c.number) {
-                catalogue.vocabulary.insert(format!("{}.{}", table.name, column.name), table.texts(at));
+                catalogue
+                    .vocabulary
+                    .insert(format!("{}.{}", table.name, column.name), table.texts(at));
             }
         }
         catalogue.tables = tables;
@@ -303,65 +364,96 @@ impl Loader {
 
     fn kind_of(&mut self, source: &Arc<Source>, top: &DeTable<'_>) -> Option<KindId> {
         let Some(entry) = top.get("kind") else {
-            self.problems.push(Problem::new(format!("{} does not say of which kind its parts are", source.name)).at(
-                source,
-                Span::default(),
-                "add `kind = \"…\"` at the top",
-            ));
+            self.problems.push(
+                Problem::new(format!("{} does not say of which kind its parts are", source.name))
+                    .at(source, Span::default(), "add `kind = \"…\"` at the top"),
+            );
             return None;
         };
         let DeValue::String(word) = entry.get_ref() else {
-            self.problems.push(Problem::new("`kind` must be a text").at(source, entry.span().into(), format!("this is {}", found(entry.get_ref()))));
+            self.problems.push(Problem::new("`kind` must be a text").at(
+                source,
+                entry.span().into(),
+                format!("this is {}", found(entry.get_ref())),
+            ));
             return None;
         };
         let id = self.catalogue.kind_id(word);
         if id.is_none() {
-            let problem = Problem::new(format!("there is no kind `{}`", clip(word, 40))).at(source, entry.span().into(), "unknown");
-            self.problems.push(problem.suggest(word, self.catalogue.kinds.iter().map(|k| &*k.name)));
+            let problem = Problem::new(format!("there is no kind `{}`", clip(word, 40))).at(
+                source,
+                entry.span().into(),
+                "unknown",
+            );
+            self.problems
+                .push(problem.suggest(word, self.catalogue.kinds.iter().map(|k| &*k.name)));
         }
         id
     }
 
-    fn part(&mut self, source: &Arc<Source>, layer: usize, kind: KindId, key: &Spanned<std::borrow::Cow<'_, str>>, value: &Spanned<DeValue<'_>>) {
+    fn part(
+        &mut self,
+        source: &Arc<Source>,
+        layer: usize,
+        kind: KindId,
+        key: &Spanned<std::borrow::Cow<'_, str>>,
+        value: &Spanned<DeValue<'_>>,
+    ) {
         let name: &str = key.get_ref();
         let head = key_span(key);
         let good = name.len() <= 60
             && name.starts_with(|c: char| c.is_ascii_alphanumeric())
-            && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
+            && name
+                .chars()
+                .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
         let DeValue::Table(table) = value.get_ref() else {
-            self.problems.push(Problem::new(format!("`{}` is not a part: a part is a table of fields", clip(name, 40))).at(
-                source,
-                head,
-                format!("this is {}", found(value.get_ref())),
-            ));
+            self.problems.push(
+                Problem::new(format!(
+                    "`{}` is not a part: a part is a table of fields",
+                    clip(name, 40)
+                ))
+                .at(source, head, format!("this is {}", found(value.get_ref()))),
+            );
             return;
         };
         if !good {
-            self.problems.push(Problem::new("a part's name is of lower-case letters, digits, - . and _, 60 at the most").at(source, head, "not such a name"));
+            self.problems.push(
+                Problem::new(
+                    "a part's name is of lower-case letters, digits, - . and _, 60 at the most",
+                )
+                .at(source, head, "not such a name"),
+            );
             return;
         }
         let catalogue = &self.catalogue;
         let Some(schema) = catalogue.kind(kind) else { return };
         let id = self.texts.get(&format!("{}/{name}", schema.name));
         let allowed = |table: &str, word: &str| catalogue.allowed(table, word);
-        let mut reader = Reader { source, texts: &mut self.texts, problems: &mut self.problems, allowed: &allowed, sparse: false };
+        let mut reader = Reader {
+            source,
+            texts: &mut self.texts,
+            problems: &mut self.problems,
+            allowed: &allowed,
+            sparse: false,
+        };
         let part = read_part(&mut reader, schema, kind, id, table, &[], head);
         self.keep(part, layer);
     }
 
     fn keep(&mut self, mut part: Part, layer: usize) {
         let known = self.catalogue.part_ids.get(&part.id).copied();
-        part.place = Place { catalogue: self.catalogue.number, at: u32::try_from(known.unwrap_or(self.catalogue.parts.len())).unwrap_or(u32::MAX) };
+        part.place = Place {
+            catalogue: self.catalogue.number,
+            at: u32::try_from(known.unwrap_or(self.catalogue.parts.len())).unwrap_or(u32::MAX),
+        };
         let part = Arc::new(part);
         match (known, self.homes.insert(part.id.clone(), layer)) {
             (Some(at), Some(home)) => {
                 if let Some(held) = self.catalogue.parts.get_mut(at) {
                     if home == layer {
-                        let problem = Problem::new(format!("part {} stands twice", part.id)).at(&part.source, part.head, "here again").at(
-                            &held.source,
-                            held.head,
-                            "here first",
-                        );
+                        let problem = Problem::new(format!("part {} stands twice", part.id))
+                            .at(&part.source, part.head, "here again")
+                            .at(&held.source, held.head, "here first");
                         self.problems.push(problem.help("give one of them another name"));
                     }
                     *held = part;
@@ -377,10 +469,13 @@ impl Loader {
     /// A file in no folder that is read would be passed over in silence: say so instead.
     fn stray(&mut self, layer: &Layer) {
         for (below, source) in &layer.files {
-            let known = ["kinds/", "parts/", "tables/", "offers/"].iter().any(|f| below.starts_with(f));
+            let known =
+                ["kinds/", "parts/", "tables/", "offers/"].iter().any(|f| below.starts_with(f));
             if !known {
-                self.problems
-                    .push(Problem::new(format!("{} is in no folder that is read", source.name)).help("a catalogue holds kinds/, parts/, tables/ and offers/"));
+                self.problems.push(
+                    Problem::new(format!("{} is in no folder that is read", source.name))
+                        .help("a catalogue holds kinds/, parts/, tables/ and offers/"),
+                );
             }
         }
     }
@@ -397,17 +492,26 @@ impl Loader {
             for (index, include) in includes(&self.catalogue, part).into_iter().enumerate() {
                 if self.catalogue.part(&include.part).is_none() {
                     let span = included_span(&self.catalogue, part, index);
-                    let problem = Problem::new(format!("{} includes {}, which is not in the catalogue", part.id, clip(&include.part, 60))).at(
-                        &part.source,
-                        span,
-                        "unknown part",
+                    let problem = Problem::new(format!(
+                        "{} includes {}, which is not in the catalogue",
+                        part.id,
+                        clip(&include.part, 60)
+                    ))
+                    .at(&part.source, span, "unknown part");
+                    self.problems.push(
+                        problem
+                            .suggest(&include.part, self.catalogue.part_ids.keys().map(|k| &**k)),
                     );
-                    self.problems.push(problem.suggest(&include.part, self.catalogue.part_ids.keys().map(|k| &**k)));
                 }
             }
         }
         let boxes: HashMap<&str, Vec<Arc<str>>> = (self.catalogue.parts.iter())
-            .map(|part| (&*part.id, includes(&self.catalogue, part).into_iter().map(|i| i.part).collect::<Vec<_>>()))
+            .map(|part| {
+                (
+                    &*part.id,
+                    includes(&self.catalogue, part).into_iter().map(|i| i.part).collect::<Vec<_>>(),
+                )
+            })
             .filter(|(_, held)| !held.is_empty())
             .collect();
         for part in self.catalogue.parts.iter().filter(|p| boxes.contains_key(&*p.id)) {
@@ -415,23 +519,40 @@ impl Loader {
                 Unpacked::Held(count) if count <= MAX_BOX => continue,
                 // Once is enough: at the first of its parts.
                 Unpacked::Circle(chain) if chain.iter().any(|id| **id < *part.id) => continue,
-                Unpacked::Held(_) => (format!("more than {MAX_BOX} parts come in the box of {}", part.id), "a line a part in the list says the same"),
-                Unpacked::Circle(chain) => {
-                    (format!("parts come in one another's boxes in a circle: {}", chain.join(" → ")), "take one of them out of the box of the other")
-                }
+                Unpacked::Held(_) => (
+                    format!("more than {MAX_BOX} parts come in the box of {}", part.id),
+                    "a line a part in the list says the same",
+                ),
+                Unpacked::Circle(chain) => (
+                    format!("parts come in one another's boxes in a circle: {}", chain.join(" → ")),
+                    "take one of them out of the box of the other",
+                ),
             };
-            self.problems.push(Problem::new(message).at(&part.source, included_span(&self.catalogue, part, 0), "in this box").help(help));
+            self.problems.push(
+                Problem::new(message)
+                    .at(&part.source, included_span(&self.catalogue, part, 0), "in this box")
+                    .help(help),
+            );
         }
     }
 
     fn check_offers(&mut self) {
-        let mut unknown: Vec<&Arc<str>> = self.catalogue.offers.parts().filter(|id| !self.catalogue.part_ids.contains_key(*id)).collect();
+        let mut unknown: Vec<&Arc<str>> = self
+            .catalogue
+            .offers
+            .parts()
+            .filter(|id| !self.catalogue.part_ids.contains_key(*id))
+            .collect();
         unknown.sort();
         for id in unknown.into_iter().take(20) {
             if let Some(offer) = self.catalogue.offers.history(id).first() {
-                let problem =
-                    Problem::new(format!("an offer is for {}, which is not in the catalogue", clip(id, 60))).at(&offer.place.0, offer.head, "unknown part");
-                self.problems.push(problem.suggest(id, self.catalogue.part_ids.keys().map(|k| &**k)));
+                let problem = Problem::new(format!(
+                    "an offer is for {}, which is not in the catalogue",
+                    clip(id, 60)
+                ))
+                .at(&offer.place.0, offer.head, "unknown part");
+                self.problems
+                    .push(problem.suggest(id, self.catalogue.part_ids.keys().map(|k| &**k)));
             }
         }
     }

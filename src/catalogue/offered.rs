@@ -47,7 +47,12 @@ pub struct Stated {
 }
 
 /// The offers of a part on a day, in a currency.
-pub fn offered<'a>(catalogue: &'a Catalogue, part: &str, currency: &Arc<str>, day: Date) -> Offered<'a> {
+pub fn offered<'a>(
+    catalogue: &'a Catalogue,
+    part: &str,
+    currency: &Arc<str>,
+    day: Date,
+) -> Offered<'a> {
     let mut offered = Offered { offers: Vec::new(), left_out: 0 };
     for offer in catalogue.offers.on(part, day) {
         match counted(catalogue, offer, currency, day) {
@@ -58,9 +63,15 @@ pub fn offered<'a>(catalogue: &'a Catalogue, part: &str, currency: &Arc<str>, da
     offered
 }
 
-fn counted<'a>(catalogue: &Catalogue, offer: &'a Offer, currency: &str, day: Date) -> Option<Counted<'a>> {
+fn counted<'a>(
+    catalogue: &Catalogue,
+    offer: &'a Offer,
+    currency: &str,
+    day: Date,
+) -> Option<Counted<'a>> {
     let own = offer.price.currency().code() == currency;
-    let rate = if own { None } else { Some(rate(catalogue, offer.price.currency(), currency, day)?) };
+    let rate =
+        if own { None } else { Some(rate(catalogue, offer.price.currency(), currency, day)?) };
     // Rounded once an amount, as a bill in the other currency would be.
     let into = |money: Money| match &rate {
         None => Some(money),
@@ -82,11 +93,22 @@ fn counted<'a>(catalogue: &Catalogue, offer: &'a Offer, currency: &str, day: Dat
 /// The newest rate at or before a day, from table `exchange`.
 fn rate(catalogue: &Catalogue, from: Currency, to: &str, day: Date) -> Option<Stated> {
     let table = catalogue.table_id("exchange").and_then(|id| catalogue.table(id))?;
-    let columns = [table.column("from")?, table.column("to")?, table.column("rate")?, table.column("seen_on")?];
+    let columns = [
+        table.column("from")?,
+        table.column("to")?,
+        table.column("rate")?,
+        table.column("seen_on")?,
+    ];
     let mut newest: Option<Stated> = None;
     for row in &table.rows {
-        let [Some(of), Some(into), Some(rate), Some(on)] = columns.map(|c| table.cell(row, c)).map(Val::as_text) else { continue };
-        let (Ok(rate), Ok(on)) = (Rate::parse(&format!("{rate} {to}")), on.parse::<Date>()) else { continue };
+        let [Some(of), Some(into), Some(rate), Some(on)] =
+            columns.map(|c| table.cell(row, c)).map(Val::as_text)
+        else {
+            continue;
+        };
+        let (Ok(rate), Ok(on)) = (Rate::parse(&format!("{rate} {to}")), on.parse::<Date>()) else {
+            continue;
+        };
         let fits = **of == *from.code() && **into == *to && on <= day && !rate.is_negative();
         if fits && newest.as_ref().is_none_or(|held| held.on <= on) {
             newest = Some(Stated { rate, on });

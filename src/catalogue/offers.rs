@@ -10,8 +10,20 @@ use crate::source::{Problem, Problems, Source, Span, clip};
 use crate::trade::money::Money;
 
 /// The columns of an offers file, in the order they are written.
-pub const COLUMNS: &[&str] =
-    &["part", "seller", "seen_on", "price", "currency", "shipping", "stock", "instant_off", "mail_rebate", "credit", "bundle", "bundle_value"];
+pub const COLUMNS: &[&str] = &[
+    "part",
+    "seller",
+    "seen_on",
+    "price",
+    "currency",
+    "shipping",
+    "stock",
+    "instant_off",
+    "mail_rebate",
+    "credit",
+    "bundle",
+    "bundle_value",
+];
 
 /// A price seen on a day.
 #[derive(Debug, Clone)]
@@ -100,8 +112,17 @@ impl Offers {
     }
 
     /// Reads one file's rows.
-    pub(crate) fn read(&mut self, source: &Arc<Source>, texts: &mut Texts, problems: &mut Problems) {
-        let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).comment(Some(b'#')).from_reader(source.text.as_bytes());
+    pub(crate) fn read(
+        &mut self,
+        source: &Arc<Source>,
+        texts: &mut Texts,
+        problems: &mut Problems,
+    ) {
+        let mut reader = csv::ReaderBuilder::new()
+            .flexible(true)
+            .trim(csv::Trim::All)
+            .comment(Some(b'#'))
+            .from_reader(source.text.as_bytes());
         let header = match reader.headers() {
             Ok(header) => header.clone(),
             Err(error) => return problems.push(broken(source, &error)),
@@ -117,8 +138,16 @@ impl Offers {
                 ),
             }
         }
-        if let Some(missing) = COLUMNS.iter().zip(at).take(5).find(|(_, at)| at.is_none()).map(|(c, _)| c) {
-            return problems.push(Problem::new(format!("{} has no column `{missing}`", source.name)).at(source, first_line(source), "in this header"));
+        if let Some(missing) =
+            COLUMNS.iter().zip(at).take(5).find(|(_, at)| at.is_none()).map(|(c, _)| c)
+        {
+            return problems.push(
+                Problem::new(format!("{} has no column `{missing}`", source.name)).at(
+                    source,
+                    first_line(source),
+                    "in this header",
+                ),
+            );
         }
         let mut row = csv::StringRecord::new();
         let mut said = 0;
@@ -155,7 +184,11 @@ fn row_span(source: &Source, start: usize) -> Span {
 
 fn broken(source: &Arc<Source>, error: &csv::Error) -> Problem {
     let at = error.position().map_or(0, |p| p.byte() as usize);
-    Problem::new(format!("{} is not well-formed CSV", source.name)).at(source, row_span(source, at), "this row cannot be read")
+    Problem::new(format!("{} is not well-formed CSV", source.name)).at(
+        source,
+        row_span(source, at),
+        "this row cannot be read",
+    )
 }
 
 struct Row<'a> {
@@ -173,7 +206,11 @@ impl Row<'_> {
 
     fn wrong(&self, column: usize, why: &str) -> Problem {
         let name = COLUMNS.get(column).copied().unwrap_or("");
-        Problem::new(format!("`{name}` = \"{}\": {why}", clip(self.cell(column), 40))).at(self.source, self.span, "in this row")
+        Problem::new(format!("`{name}` = \"{}\": {why}", clip(self.cell(column), 40))).at(
+            self.source,
+            self.span,
+            "in this row",
+        )
     }
 
     fn money(&self, column: usize, currency: &str) -> Result<Option<Money>, Problem> {
@@ -181,7 +218,8 @@ impl Row<'_> {
         if cell.is_empty() {
             return Ok(None);
         }
-        let money = Money::parse(&format!("{cell} {currency}")).map_err(|e| self.wrong(column, &e.to_string()))?;
+        let money = Money::parse(&format!("{cell} {currency}"))
+            .map_err(|e| self.wrong(column, &e.to_string()))?;
         if money.is_negative() {
             return Err(self.wrong(column, "a price is not negative"));
         }
@@ -189,17 +227,23 @@ impl Row<'_> {
     }
 
     fn offer(&mut self) -> Result<Offer, Problem> {
-        let seen_on: Date = self.cell(2).parse().map_err(|_| self.wrong(2, "a day is written YYYY-MM-DD"))?;
+        let seen_on: Date =
+            self.cell(2).parse().map_err(|_| self.wrong(2, "a day is written YYYY-MM-DD"))?;
         let currency = self.cell(4).to_owned();
-        let price = self.money(3, &currency)?.ok_or_else(|| self.wrong(3, "an offer has a price"))?;
+        let price =
+            self.money(3, &currency)?.ok_or_else(|| self.wrong(3, "an offer has a price"))?;
         let stock = match self.cell(6) {
             "" => None,
-            text => Some(text.parse::<u32>().map_err(|_| self.wrong(6, "pieces in stock are a whole number, or nothing"))?),
+            text => Some(
+                text.parse::<u32>()
+                    .map_err(|_| self.wrong(6, "pieces in stock are a whole number, or nothing"))?,
+            ),
         };
         if self.cell(0).is_empty() || self.cell(1).is_empty() {
             return Err(self.wrong(0, "an offer names its part and its seller"));
         }
-        let (part, seller, bundle) = (self.cell(0).to_owned(), self.cell(1).to_owned(), self.cell(10).to_owned());
+        let (part, seller, bundle) =
+            (self.cell(0).to_owned(), self.cell(1).to_owned(), self.cell(10).to_owned());
         let bundle_value = self.money(11, &currency)?;
         Ok(Offer {
             part: self.texts.get(&part),
@@ -212,7 +256,10 @@ impl Row<'_> {
             mail_rebate: self.money(8, &currency)?,
             credit: self.money(9, &currency)?,
             bundle: (!bundle.is_empty()).then(|| (self.texts.get(&bundle), bundle_value)),
-            place: (self.source.clone(), cell_span(&self.source.text, self.span, self.at.get(3).copied().flatten())),
+            place: (
+                self.source.clone(),
+                cell_span(&self.source.text, self.span, self.at.get(3).copied().flatten()),
+            ),
             head: cell_span(&self.source.text, self.span, self.at.first().copied().flatten()),
         })
     }
@@ -225,7 +272,9 @@ fn cell_span(text: &str, row: Span, index: Option<usize>) -> Span {
     for (offset, byte) in line.bytes().chain([b',']).enumerate() {
         match byte {
             b'"' => quoted = !quoted,
-            b',' if !quoted && at == index => return Span::new(row.start() + start, row.start() + offset),
+            b',' if !quoted && at == index => {
+                return Span::new(row.start() + start, row.start() + offset);
+            }
             b',' if !quoted => {
                 at += 1;
                 start = offset + 1;

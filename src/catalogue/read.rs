@@ -32,7 +32,8 @@ pub(crate) struct Reader<'a> {
     pub(crate) problems: &'a mut Problems,
     /// Answers whether a word is allowed by `from`/`keys`: table or `table.column`, word.
     pub(crate) allowed: &'a dyn Fn(&str, &str) -> Allowed,
-    /// Whether a required field may be missing: parts written on the spot in a rule case give only what is read.
+    /// Whether a required field may be missing: parts written on the spot in a rule case give only
+    /// what is read.
     pub(crate) sparse: bool,
 }
 
@@ -50,16 +51,24 @@ pub(crate) fn parse<'s>(source: &'s Arc<Source>, problems: &mut Problems) -> Spa
     for error in errors.into_iter().take(20) {
         let span = error.span().map_or_else(Span::default, Span::from);
         // A text nested too deeply ends in the same complaint once a level.
-        if last.replace((span, error.message().to_owned())).is_some_and(|(at, said)| at == span && said == error.message()) {
+        if last
+            .replace((span, error.message().to_owned()))
+            .is_some_and(|(at, said)| at == span && said == error.message())
+        {
             continue;
         }
-        problems.push(Problem::new(format!("{} is not valid TOML", source.name)).at(source, span, tidy(error.message())));
+        problems.push(Problem::new(format!("{} is not valid TOML", source.name)).at(
+            source,
+            span,
+            tidy(error.message()),
+        ));
     }
     table
 }
 
 fn tidy(message: &str) -> String {
-    let joined = message.lines().map(str::trim).filter(|l| !l.is_empty()).collect::<Vec<_>>().join("; ");
+    let joined =
+        message.lines().map(str::trim).filter(|l| !l.is_empty()).collect::<Vec<_>>().join("; ");
     if joined.contains("recurs") { "nested too deeply".to_owned() } else { joined }
 }
 
@@ -81,7 +90,12 @@ pub(crate) fn found(value: &DeValue<'_>) -> &'static str {
 }
 
 impl Reader<'_> {
-    pub(crate) fn problem(&mut self, span: Span, message: impl Into<String>, label: impl Into<String>) {
+    pub(crate) fn problem(
+        &mut self,
+        span: Span,
+        message: impl Into<String>,
+        label: impl Into<String>,
+    ) {
         self.problems.push(Problem::new(message).at(self.source, span, label));
     }
 
@@ -103,14 +117,20 @@ impl Reader<'_> {
     /// Reads one field's value.
     pub(crate) fn field(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Val {
         match (&field.ty, value.get_ref()) {
-            (FieldType::Number, DeValue::Integer(_) | DeValue::Float(_)) => self.number(field, value),
-            (FieldType::Text(words), DeValue::String(text)) => Val::Text(self.word(field, words, text, value.span().into())),
+            (FieldType::Number, DeValue::Integer(_) | DeValue::Float(_)) => {
+                self.number(field, value)
+            }
+            (FieldType::Text(words), DeValue::String(text)) => {
+                Val::Text(self.word(field, words, text, value.span().into()))
+            }
             (FieldType::Flag, DeValue::Boolean(flag)) => Val::Flag(*flag),
             (FieldType::List(words), DeValue::Array(items)) => {
                 let mut list = Vec::with_capacity(items.len());
                 for item in items {
                     match item.get_ref() {
-                        DeValue::String(text) => list.push(self.word(field, words, text, item.span().into())),
+                        DeValue::String(text) => {
+                            list.push(self.word(field, words, text, item.span().into()))
+                        }
                         _ => return self.expected(field, item),
                     }
                 }
@@ -121,7 +141,12 @@ impl Reader<'_> {
                 let mut records = Vec::with_capacity(items.len());
                 for item in items {
                     match item.get_ref() {
-                        DeValue::Table(table) => records.push(self.record(&field.name, fields, table, item.span().into())),
+                        DeValue::Table(table) => records.push(self.record(
+                            &field.name,
+                            fields,
+                            table,
+                            item.span().into(),
+                        )),
                         _ => return self.expected(field, item),
                     }
                 }
@@ -134,14 +159,24 @@ impl Reader<'_> {
     fn number(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Val {
         let span: Span = value.span().into();
         let Some(n) = plain_number(value.get_ref()) else {
-            self.problem(span, format!("`{}` must be a plain finite number", field.name), "not a number that can be measured");
+            self.problem(
+                span,
+                format!("`{}` must be a plain finite number", field.name),
+                "not a number that can be measured",
+            );
             return Val::Absent;
         };
         if n < field.min || n > field.max {
             self.problems.push(
-                Problem::new(format!("`{}` = {n} is outside {} to {}{}", field.name, field.min, field.max, spaced(&field.unit)))
-                    .at(self.source, span, "out of bounds")
-                    .help(format!("{}: {}", field.name, field.meaning)),
+                Problem::new(format!(
+                    "`{}` = {n} is outside {} to {}{}",
+                    field.name,
+                    field.min,
+                    field.max,
+                    spaced(&field.unit)
+                ))
+                .at(self.source, span, "out of bounds")
+                .help(format!("{}: {}", field.name, field.meaning)),
             );
         }
         Val::Num(n)
@@ -150,19 +185,36 @@ impl Reader<'_> {
     fn word(&mut self, field: &Field, words: &Words, text: &str, span: Span) -> Arc<str> {
         let (known, of) = match words {
             Words::Any => return self.texts.get(text),
-            Words::OneOf(list) => (if list.iter().any(|w| &**w == text) { Allowed::Yes } else { Allowed::No(list.clone()) }, "the kind's words"),
+            Words::OneOf(list) => (
+                if list.iter().any(|w| &**w == text) {
+                    Allowed::Yes
+                } else {
+                    Allowed::No(list.clone())
+                },
+                "the kind's words",
+            ),
             Words::Table(table) => ((self.allowed)(table, text), &**table),
         };
         match known {
             Allowed::Yes => {}
-            Allowed::NoTable => self.problem(span, format!("`{}` takes its words from table `{of}`, which is missing", field.name), "cannot be checked"),
+            Allowed::NoTable => self.problem(
+                span,
+                format!("`{}` takes its words from table `{of}`, which is missing", field.name),
+                "cannot be checked",
+            ),
             Allowed::No(list) => {
-                let mut problem =
-                    Problem::new(format!("`{}` cannot be \"{}\"", field.name, crate::source::clip(text, 60))).at(self.source, span, format!("not among {of}"));
+                let mut problem = Problem::new(format!(
+                    "`{}` cannot be \"{}\"",
+                    field.name,
+                    crate::source::clip(text, 60)
+                ))
+                .at(self.source, span, format!("not among {of}"));
                 let names = || list.iter().map(|w| &**w);
                 problem = match crate::source::nearest(text, names()) {
                     Some(near) => problem.help(format!("did you mean \"{near}\"?")),
-                    None => problem.help(format!("one of: {}", crate::source::some_of(names(), 16))),
+                    None => {
+                        problem.help(format!("one of: {}", crate::source::some_of(names(), 16)))
+                    }
                 };
                 self.problems.push(problem);
             }
@@ -176,7 +228,11 @@ impl Reader<'_> {
             let word = self.word(field, words, key.get_ref(), key_span(key));
             match plain_number(value.get_ref()) {
                 Some(n) if (0.0..=1e6).contains(&n) => pairs.push((word, n)),
-                Some(_) => self.problem(value.span().into(), format!("`{}`: a count lies between 0 and 1000000", field.name), "out of bounds"),
+                Some(_) => self.problem(
+                    value.span().into(),
+                    format!("`{}`: a count lies between 0 and 1000000", field.name),
+                    "out of bounds",
+                ),
                 None => {
                     self.expected(field, value);
                 }
@@ -186,7 +242,13 @@ impl Reader<'_> {
     }
 
     /// Reads a table of fields into values in the schema's order.
-    pub(crate) fn record(&mut self, of: &str, fields: &[Field], table: &DeTable<'_>, whole: Span) -> Box<[Val]> {
+    pub(crate) fn record(
+        &mut self,
+        of: &str,
+        fields: &[Field],
+        table: &DeTable<'_>,
+        whole: Span,
+    ) -> Box<[Val]> {
         let mut values = vec![Val::Absent; fields.len()].into_boxed_slice();
         for (key, value) in table {
             match fields.iter().position(|f| *f.name == **key.get_ref()) {
@@ -202,9 +264,15 @@ impl Reader<'_> {
         values
     }
 
-    pub(crate) fn unknown<'f>(&mut self, of: &str, key: &Spanned<std::borrow::Cow<'_, str>>, names: impl Iterator<Item = &'f str> + Clone) {
+    pub(crate) fn unknown<'f>(
+        &mut self,
+        of: &str,
+        key: &Spanned<std::borrow::Cow<'_, str>>,
+        names: impl Iterator<Item = &'f str> + Clone,
+    ) {
         let word = crate::source::clip(key.get_ref(), 60);
-        let problem = Problem::new(format!("{of} has no `{word}`")).at(self.source, key_span(key), "unknown");
+        let problem =
+            Problem::new(format!("{of} has no `{word}`")).at(self.source, key_span(key), "unknown");
         self.problems.push(match crate::source::nearest(key.get_ref(), names.clone()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help(format!("known here: {}", crate::source::some_of(names, 24))),
@@ -212,17 +280,28 @@ impl Reader<'_> {
     }
 
     /// Puts defaults where nothing was written, and reports what must not be missing.
-    pub(crate) fn fill(&mut self, of: &str, fields: &[Field], table: &DeTable<'_>, values: &mut [Val], whole: Span) {
+    pub(crate) fn fill(
+        &mut self,
+        of: &str,
+        fields: &[Field],
+        table: &DeTable<'_>,
+        values: &mut [Val],
+        whole: Span,
+    ) {
         for (field, value) in fields.iter().zip(values.iter_mut()).filter(|(_, v)| v.is_absent()) {
             if let Some(default) = &field.default {
                 *value = default.clone();
             } else if field.required && !self.sparse && !table.contains_key(&*field.name) {
-                self.problems.push(Problem::new(format!("{of} gives no `{}`", field.name)).at(self.source, whole, "here").help(format!(
-                    "{} is {}: {}",
-                    field.name,
-                    field.type_in_words(),
-                    field.meaning
-                )));
+                self.problems.push(
+                    Problem::new(format!("{of} gives no `{}`", field.name))
+                        .at(self.source, whole, "here")
+                        .help(format!(
+                            "{} is {}: {}",
+                            field.name,
+                            field.type_in_words(),
+                            field.meaning
+                        )),
+                );
             }
         }
     }
@@ -232,18 +311,21 @@ fn spaced(unit: &str) -> String {
     if unit.is_empty() { String::new() } else { format!(" {unit}") }
 }
 
-/// A finite number that a double holds exactly enough; none for `nan`, `inf` and integers past 2^53.
+/// A finite number that a double holds exactly enough; none for `nan`, `inf` and integers past
+/// 2^53.
 pub(crate) fn plain_number(value: &DeValue<'_>) -> Option<f64> {
     let n = match value {
-        DeValue::Integer(integer) => i64::from_str_radix(integer.as_str(), integer.radix()).ok().filter(|n| n.unsigned_abs() <= 1 << 53)? as f64,
+        DeValue::Integer(integer) => i64::from_str_radix(integer.as_str(), integer.radix())
+            .ok()
+            .filter(|n| n.unsigned_abs() <= 1 << 53)? as f64,
         DeValue::Float(float) => float.as_str().parse::<f64>().ok()?,
         _ => return None,
     };
     (n.is_finite() && n.abs() <= 1e15).then_some(n + 0.0)
 }
 
-/// The place of a value inside a field that holds lists or tables, found by parsing the field's own text again:
-/// cheaper than carrying a span for every number of fifty thousand parts.
+/// The place of a value inside a field that holds lists or tables, found by parsing the field's own
+/// text again: cheaper than carrying a span for every number of fifty thousand parts.
 pub(crate) fn inner_span(source: &Arc<Source>, outer: Span, path: &[Step<'_>]) -> Span {
     let text = format!("v={}", source.slice(outer));
     let Ok(table) = DeTable::parse(&text) else { return outer };
@@ -252,10 +334,12 @@ pub(crate) fn inner_span(source: &Arc<Source>, outer: Span, path: &[Step<'_>]) -
     for step in path {
         let next = match step {
             Step::Index(index) => at.get_ref().as_array().and_then(|a| a.get(*index)),
-            Step::Key(key) => at.get_ref().as_table().and_then(|t| t.get_key_value(*key)).map(|(k, v)| {
-                key_at = Some(k.span());
-                v
-            }),
+            Step::Key(key) => {
+                at.get_ref().as_table().and_then(|t| t.get_key_value(*key)).map(|(k, v)| {
+                    key_at = Some(k.span());
+                    v
+                })
+            }
         };
         match next {
             Some(value) => at = value,
@@ -263,7 +347,9 @@ pub(crate) fn inner_span(source: &Arc<Source>, outer: Span, path: &[Step<'_>]) -
         }
     }
     let mut range = at.span();
-    if let Some(key) = key_at.filter(|k| k.start < range.start && matches!(path.last(), Some(Step::Key(_)))) {
+    if let Some(key) =
+        key_at.filter(|k| k.start < range.start && matches!(path.last(), Some(Step::Key(_))))
+    {
         range.start = key.start;
     }
     let shift = |n: usize| n.saturating_sub(2) + outer.start();

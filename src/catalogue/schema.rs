@@ -12,7 +12,10 @@ use super::value::Val;
 use crate::source::{Problem, Problems, Source, Span};
 
 const KIND_KEYS: &[&str] = &["kind", "title", "single", "meaning", "field"];
-const FIELD_KEYS: &[&str] = &["type", "unit", "min", "max", "one_of", "from", "keys", "required", "default", "meaning", "field"];
+const FIELD_KEYS: &[&str] = &[
+    "type", "unit", "min", "max", "one_of", "from", "keys", "required", "default", "meaning",
+    "field",
+];
 
 /// A kind as its file says, before the fields of every part are put in.
 pub(crate) struct KindFile {
@@ -30,16 +33,19 @@ impl KindFile {
         let mut fields = every.to_vec();
         for field in self.fields {
             if fields.iter().any(|f| f.name == field.name) {
-                problems.push(Problem::new(format!("`{}` is a field of every part already", field.name)).at(
-                    &field.declared.source,
-                    field.declared.span,
-                    "declared again",
-                ));
+                problems.push(
+                    Problem::new(format!("`{}` is a field of every part already", field.name)).at(
+                        &field.declared.source,
+                        field.declared.span,
+                        "declared again",
+                    ),
+                );
             } else {
                 fields.push(field);
             }
         }
-        let by_name: HashMap<_, _> = fields.iter().zip(0u16..).map(|(f, i)| (f.name.clone(), i)).collect();
+        let by_name: HashMap<_, _> =
+            fields.iter().zip(0u16..).map(|(f, i)| (f.name.clone(), i)).collect();
         Kind {
             name: self.name,
             title: self.title,
@@ -54,7 +60,11 @@ impl KindFile {
 }
 
 /// Reads one kind's file.
-pub(crate) fn read_kind(source: &Arc<Source>, texts: &mut Texts, problems: &mut Problems) -> Option<KindFile> {
+pub(crate) fn read_kind(
+    source: &Arc<Source>,
+    texts: &mut Texts,
+    problems: &mut Problems,
+) -> Option<KindFile> {
     let before = problems.0.len();
     let table = parse(source, problems);
     if problems.0.len() > before {
@@ -67,9 +77,12 @@ pub(crate) fn read_kind(source: &Arc<Source>, texts: &mut Texts, problems: &mut 
         let span = table.get_ref().get("kind").map_or_else(Span::default, |v| v.span().into());
         reader.check_word("kind", &name, span);
     }
-    let title = reader.text(table.get_ref(), "title").map_or_else(|| name.to_string(), |t| t.to_string());
-    let meaning = reader.text(table.get_ref(), "meaning").map_or_else(String::new, |t| t.to_string());
-    let single = matches!(table.get_ref().get("single").map(Spanned::get_ref), Some(DeValue::Boolean(true)));
+    let title =
+        reader.text(table.get_ref(), "title").map_or_else(|| name.to_string(), |t| t.to_string());
+    let meaning =
+        reader.text(table.get_ref(), "meaning").map_or_else(String::new, |t| t.to_string());
+    let single =
+        matches!(table.get_ref().get("single").map(Spanned::get_ref), Some(DeValue::Boolean(true)));
     let fields = reader.fields(table.get_ref(), true);
     Some(KindFile { name, title, meaning, single, fields, source: source.clone() })
 }
@@ -88,7 +101,11 @@ impl SchemaReader<'_> {
     fn check_keys(&mut self, of: &str, table: &DeTable<'_>, known: &[&str]) {
         for (key, _) in table {
             if !known.contains(&&**key.get_ref()) {
-                let problem = Problem::new(format!("{of} has no `{}`", key.get_ref())).at(self.source, key_span(key), "unknown");
+                let problem = Problem::new(format!("{of} has no `{}`", key.get_ref())).at(
+                    self.source,
+                    key_span(key),
+                    "unknown",
+                );
                 self.problems.push(problem.suggest(key.get_ref(), known.iter().copied()));
             }
         }
@@ -96,11 +113,20 @@ impl SchemaReader<'_> {
 
     fn check_word(&mut self, what: &str, name: &str, span: Span) {
         if RESERVED.contains(&name) {
-            self.problem(span, format!("`{name}` is a word that Rhai keeps for itself, so no {what} may be called so"), "choose another word");
+            self.problem(
+                span,
+                format!(
+                    "`{name}` is a word that Rhai keeps for itself, so no {what} may be called so"
+                ),
+                "choose another word",
+            );
         } else if !is_word(name) {
             self.problem(
                 span,
-                format!("`{name}` cannot be the name of a {what}: lower-case letters, digits and _, a letter first, 40 at the most"),
+                format!(
+                    "`{name}` cannot be the name of a {what}: lower-case letters, digits and \
+                 _, a letter first, 40 at the most"
+                ),
                 "choose another word",
             );
         }
@@ -111,7 +137,11 @@ impl SchemaReader<'_> {
             DeValue::String(text) => Some(self.texts.get(text)),
             other => {
                 let span = table.get(key)?.span();
-                self.problem(span, format!("`{key}` must be a text"), &format!("this is {}", found(other)));
+                self.problem(
+                    span,
+                    format!("`{key}` must be a text"),
+                    &format!("this is {}", found(other)),
+                );
                 None
             }
         }
@@ -127,21 +157,37 @@ impl SchemaReader<'_> {
         for (key, value) in entries {
             self.check_word("field", key.get_ref(), key_span(key));
             if of_part && LINE_WORDS.contains(&&**key.get_ref()) {
-                self.problem(key_span(key), format!("every line answers `{}` already", key.get_ref()), "choose another word");
+                self.problem(
+                    key_span(key),
+                    format!("every line answers `{}` already", key.get_ref()),
+                    "choose another word",
+                );
             }
             match value.get_ref() {
                 DeValue::Table(table) => fields.extend(self.field(key, table)),
-                other => self.problem(value.span(), "a field is declared by a table", &format!("this is {}", found(other))),
+                other => self.problem(
+                    value.span(),
+                    "a field is declared by a table",
+                    &format!("this is {}", found(other)),
+                ),
             }
         }
         fields
     }
 
-    fn field(&mut self, key: &Spanned<std::borrow::Cow<'_, str>>, table: &DeTable<'_>) -> Option<Field> {
+    fn field(
+        &mut self,
+        key: &Spanned<std::borrow::Cow<'_, str>>,
+        table: &DeTable<'_>,
+    ) -> Option<Field> {
         self.check_keys("a field", table, FIELD_KEYS);
         let span = key_span(key);
         let Some(ty) = self.text(table, "type") else {
-            self.problem(span, format!("field `{}` gives no `type`", key.get_ref()), "number, text, flag, list, counts or records");
+            self.problem(
+                span,
+                format!("field `{}` gives no `type`", key.get_ref()),
+                "number, text, flag, list, counts or records",
+            );
             return None;
         };
         let ty = match &*ty {
@@ -152,7 +198,11 @@ impl SchemaReader<'_> {
             "counts" => FieldType::Counts(self.words(table, "keys")),
             "records" => FieldType::Records(self.fields(table, false)),
             other => {
-                let problem = Problem::new(format!("`{other}` is no type")).at(self.source, span, "of this field");
+                let problem = Problem::new(format!("`{other}` is no type")).at(
+                    self.source,
+                    span,
+                    "of this field",
+                );
                 self.problems.push(problem.help("number, text, flag, list, counts or records"));
                 return None;
             }
@@ -164,13 +214,20 @@ impl SchemaReader<'_> {
             unit: self.text(table, "unit").unwrap_or_else(|| "".into()),
             min: bound("min").unwrap_or(-1e15),
             max: bound("max").unwrap_or(1e15),
-            required: matches!(table.get("required").map(Spanned::get_ref), Some(DeValue::Boolean(true))),
+            required: matches!(
+                table.get("required").map(Spanned::get_ref),
+                Some(DeValue::Boolean(true))
+            ),
             default: None,
             meaning: self.text(table, "meaning").map_or_else(String::new, |t| t.to_string()),
             declared: label(self.source, span, &format!("{} has this default", key.get_ref())),
         };
         if field.min > field.max {
-            self.problem(span, format!("field `{}` has its `min` over its `max`", field.name), "no number fits");
+            self.problem(
+                span,
+                format!("field `{}` has its `min` over its `max`", field.name),
+                "no number fits",
+            );
         }
         if let Some(value) = table.get("default") {
             field.default = self.default(&field, value);
@@ -180,14 +237,24 @@ impl SchemaReader<'_> {
 
     fn words(&mut self, table: &DeTable<'_>, from: &str) -> Words {
         if let Some(list) = table.get("one_of").and_then(|v| v.get_ref().as_array()) {
-            return Words::OneOf(list.iter().filter_map(|v| v.get_ref().as_str().map(|t| self.texts.get(t))).collect());
+            return Words::OneOf(
+                list.iter()
+                    .filter_map(|v| v.get_ref().as_str().map(|t| self.texts.get(t)))
+                    .collect(),
+            );
         }
         self.text(table, from).map_or(Words::Any, Words::Table)
     }
 
     fn default(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Option<Val> {
         // A default from a table is checked when the tables are known: here any word will do.
-        let mut reader = Reader { source: self.source, texts: self.texts, problems: self.problems, allowed: &|_, _| Allowed::Yes, sparse: false };
+        let mut reader = Reader {
+            source: self.source,
+            texts: self.texts,
+            problems: self.problems,
+            allowed: &|_, _| Allowed::Yes,
+            sparse: false,
+        };
         Some(reader.field(field, value)).filter(|v| !v.is_absent())
     }
 }

@@ -55,11 +55,16 @@ impl Table {
 
     /// Where a cell is written.
     pub fn span(&self, row: &str, column: u16) -> Span {
-        self.place(row, column).and_then(|at| self.cells.get(at)).map_or(Span::default(), |(_, s)| *s)
+        self.place(row, column)
+            .and_then(|at| self.cells.get(at))
+            .map_or(Span::default(), |(_, s)| *s)
     }
 
     fn place(&self, row: &str, column: u16) -> Option<usize> {
-        self.rows.iter().position(|r| **r == *row).map(|at| at * self.columns.len() + column as usize)
+        self.rows
+            .iter()
+            .position(|r| **r == *row)
+            .map(|at| at * self.columns.len() + column as usize)
     }
 
     /// Every text of a column.
@@ -69,7 +74,11 @@ impl Table {
 }
 
 /// Reads one table's file.
-pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut Problems) -> Option<Table> {
+pub(crate) fn read_table(
+    source: &Arc<Source>,
+    texts: &mut Texts,
+    problems: &mut Problems,
+) -> Option<Table> {
     let before = problems.0.len();
     let parsed = parse(source, problems);
     if problems.0.len() > before {
@@ -80,15 +89,27 @@ pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut
     for (key, _) in top {
         let known = ["table", "meaning", "source", "basis", "column", "row"];
         if !known.contains(&&**key.get_ref()) {
-            problems.push(Problem::new(format!("a table has no `{}`", key.get_ref())).at(source, key_span(key), "unknown").suggest(key.get_ref(), known));
+            problems.push(
+                Problem::new(format!("a table has no `{}`", key.get_ref()))
+                    .at(source, key_span(key), "unknown")
+                    .suggest(key.get_ref(), known),
+            );
         }
     }
     let Some(name) = word("table") else {
-        problems.push(Problem::new("this table gives no name").at(source, Span::default(), "add `table = \"…\"`"));
+        problems.push(Problem::new("this table gives no name").at(
+            source,
+            Span::default(),
+            "add `table = \"…\"`",
+        ));
         return None;
     };
     let Some(citation) = word("source") else {
-        problems.push(Problem::new(format!("table `{name}` names no source")).at(source, Span::default(), "add `source = \"document, revision, table\"`"));
+        problems.push(Problem::new(format!("table `{name}` names no source")).at(
+            source,
+            Span::default(),
+            "add `source = \"document, revision, table\"`",
+        ));
         return None;
     };
     let mut table = Table {
@@ -107,7 +128,11 @@ pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut
         table.cells.resize(table.rows.len() * table.columns.len(), (Val::Absent, Span::default()));
         match value.get_ref().as_table() {
             Some(cells) => read_row(&mut table, &row, cells, texts, problems),
-            None => problems.push(Problem::new("a row is a table of cells").at(source, value.span().into(), found(value.get_ref()))),
+            None => problems.push(Problem::new("a row is a table of cells").at(
+                source,
+                value.span().into(),
+                found(value.get_ref()),
+            )),
         }
     }
     Some(table)
@@ -115,18 +140,36 @@ pub(crate) fn read_table(source: &Arc<Source>, texts: &mut Texts, problems: &mut
 
 fn columns(top: &DeTable<'_>, texts: &mut Texts) -> Vec<Column> {
     let mut columns = Vec::new();
-    for (key, value) in top.get("column").and_then(|v| v.get_ref().as_table()).into_iter().flatten() {
-        let text = |k: &str| value.get_ref().get(k).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned();
-        columns.push(Column { name: texts.get(key.get_ref()), unit: texts.get(&text("unit")), number: text("type") != "text", meaning: text("meaning") });
+    for (key, value) in top.get("column").and_then(|v| v.get_ref().as_table()).into_iter().flatten()
+    {
+        let text = |k: &str| {
+            value.get_ref().get(k).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned()
+        };
+        columns.push(Column {
+            name: texts.get(key.get_ref()),
+            unit: texts.get(&text("unit")),
+            number: text("type") != "text",
+            meaning: text("meaning"),
+        });
     }
     columns
 }
 
-fn read_row(table: &mut Table, row: &Arc<str>, cells: &DeTable<'_>, texts: &mut Texts, problems: &mut Problems) {
+fn read_row(
+    table: &mut Table,
+    row: &Arc<str>,
+    cells: &DeTable<'_>,
+    texts: &mut Texts,
+    problems: &mut Problems,
+) {
     let source = table.source.clone();
     for (name, cell) in cells.iter().filter(|(name, _)| &**name.get_ref() != "source") {
-        let Some((at, column)) = table.column(name.get_ref()).and_then(|at| Some((at, table.columns.get(at as usize)?))) else {
-            let problem = Problem::new(format!("table `{}` has no column `{}`", table.name, name.get_ref())).at(&source, key_span(name), "unknown");
+        let Some((at, column)) =
+            table.column(name.get_ref()).and_then(|at| Some((at, table.columns.get(at as usize)?)))
+        else {
+            let problem =
+                Problem::new(format!("table `{}` has no column `{}`", table.name, name.get_ref()))
+                    .at(&source, key_span(name), "unknown");
             problems.push(problem.suggest(name.get_ref(), table.columns.iter().map(|c| &*c.name)));
             continue;
         };
@@ -145,7 +188,10 @@ fn read_row(table: &mut Table, row: &Arc<str>, cells: &DeTable<'_>, texts: &mut 
             }
             None => {
                 let this = format!("this is {}", found(cell.get_ref()));
-                problems.push(Problem::new(format!("`{}` must be {wanted}", name.get_ref())).at(&source, span, this));
+                problems.push(
+                    Problem::new(format!("`{}` must be {wanted}", name.get_ref()))
+                        .at(&source, span, this),
+                );
             }
         }
     }

@@ -64,13 +64,16 @@ impl Val {
             Self::List(words) if words.is_empty() => "none".to_owned(),
             Self::List(words) => words.join(", "),
             Self::Counts(pairs) if pairs.is_empty() => "none".to_owned(),
-            Self::Counts(pairs) => pairs.iter().map(|(k, n)| format!("{n} × {k}")).collect::<Vec<_>>().join(", "),
+            Self::Counts(pairs) => {
+                pairs.iter().map(|(k, n)| format!("{n} × {k}")).collect::<Vec<_>>().join(", ")
+            }
             Self::Records(records) => format!("{} entries", records.len()),
         }
     }
 }
 
-// Numbers are finite by the loader's check, so equality by bits and by value agree but for -0.0, which the loader folds.
+// Numbers are finite by the loader's check, so equality by bits and by value agree but for -0.0,
+// which the loader folds.
 impl Eq for Val {}
 
 impl Hash for Val {

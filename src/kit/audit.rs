@@ -64,15 +64,21 @@ impl Audit {
 
     /// What came of each rule, in order of id.
     pub fn outcomes(&self) -> impl Iterator<Item = (&Rule, &Outcome)> {
-        self.outcomes.iter().filter_map(|(at, o)| self.rules.rules.get(*at as usize).map(|r| (r, o)))
+        self.outcomes
+            .iter()
+            .filter_map(|(at, o)| self.rules.rules.get(*at as usize).map(|r| (r, o)))
     }
 
     /// Lends what words are made from.
     pub(crate) fn seen<T>(&self, look: impl FnOnce(View<'_>, &dyn Names) -> T) -> T {
         let state = self.host.state.borrow();
-        // This audit may be of another build than the one looked at last, so numbers are not shared either way.
+        // This audit may be of another build than the one looked at last, so numbers are not shared
+        // either way.
         state.pool.look_anew();
-        let seen = look(View { pool: &state.pool, settings: &state.settings, build: &self.build }, &*self.rules);
+        let seen = look(
+            View { pool: &state.pool, settings: &state.settings, build: &self.build },
+            &*self.rules,
+        );
         state.pool.look_anew();
         seen
     }
@@ -83,19 +89,35 @@ impl Audit {
         self.seen(|view, names| {
             for (rule, outcome) in self.outcomes() {
                 let Outcome::Known(verdict) = outcome else { continue };
-                let words = RuleWords { id: &rule.id, title: &rule.title, remedy: &rule.remedy, basis: &rule.basis, level: rule.counts_as };
-                findings.extend(verdict.drafts.iter().map(|draft| finding(view, names, &words, draft, verdict)));
+                let words = RuleWords {
+                    id: &rule.id,
+                    title: &rule.title,
+                    remedy: &rule.remedy,
+                    basis: &rule.basis,
+                    level: rule.counts_as,
+                };
+                findings.extend(
+                    verdict.drafts.iter().map(|draft| finding(view, names, &words, draft, verdict)),
+                );
             }
         });
         for found in &mut findings {
             let mut all = self.build.build.waivers.iter().chain(self.waivers.iter());
-            found.waived = all.find(|w| waivers::covers(w, found, self.build.build.priced_on)).cloned();
+            found.waived =
+                all.find(|w| waivers::covers(w, found, self.build.build.priced_on)).cloned();
         }
-        findings.sort_by(|a, b| a.waived.is_some().cmp(&b.waived.is_some()).then(b.level.cmp(&a.level)).then_with(|| a.rule.cmp(&b.rule)));
+        findings.sort_by(|a, b| {
+            a.waived
+                .is_some()
+                .cmp(&b.waived.is_some())
+                .then(b.level.cmp(&a.level))
+                .then_with(|| a.rule.cmp(&b.rule))
+        });
         findings
     }
 
-    /// Every finding in one line, in the order of [`Self::findings`]: much cheaper, as no value's place is looked up.
+    /// Every finding in one line, in the order of [`Self::findings`]: much cheaper, as no value's
+    /// place is looked up.
     pub fn briefs(&self) -> Vec<Brief> {
         let (build, day) = (&self.build.build, self.build.build.priced_on);
         let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
@@ -107,9 +129,18 @@ impl Audit {
                 let words = RuleWords { id: &rule.id, title: "", remedy: "", basis: "", level };
                 for draft in &verdict.drafts {
                     // Whether a waiver covers it is known from its pointers only.
-                    let full = waivers.iter().any(|w| w.rule == *rule.id).then(|| finding(view, names, &words, draft, verdict));
-                    let waived = full.is_some_and(|f| waivers.iter().any(|w| waivers::covers(w, &f, day)));
-                    briefs.push(Brief { rule: rule.id.clone(), level: level.unwrap_or(draft.level), message: fill(view, names, draft), waived });
+                    let full = waivers
+                        .iter()
+                        .any(|w| w.rule == *rule.id)
+                        .then(|| finding(view, names, &words, draft, verdict));
+                    let waived =
+                        full.is_some_and(|f| waivers.iter().any(|w| waivers::covers(w, &f, day)));
+                    briefs.push(Brief {
+                        rule: rule.id.clone(),
+                        level: level.unwrap_or(draft.level),
+                        message: fill(view, names, draft),
+                        waived,
+                    });
                 }
             }
             briefs
@@ -125,7 +156,9 @@ impl Audit {
             return self
                 .outcomes()
                 .filter_map(|(rule, outcome)| match outcome {
-                    Outcome::Known(verdict) => verdict.drafts.iter().map(|d| rule.counts_as.unwrap_or(d.level)).max(),
+                    Outcome::Known(verdict) => {
+                        verdict.drafts.iter().map(|d| rule.counts_as.unwrap_or(d.level)).max()
+                    }
                     _ => None,
                 })
                 .max();
@@ -142,14 +175,25 @@ impl Audit {
                     let unit = rule.unit.clone()?;
                     let Outcome::Known(verdict) = outcome else { return None };
                     let value = verdict.value.and_then(|id| view.number(id).ok());
-                    let words = value.map_or_else(|| "does not apply".to_owned(), |n| show::figure(n, &unit, &currency));
-                    Some(Measure { id: rule.id.clone(), title: rule.title.clone(), value, unit, words, tells: rule.better.is_some() })
+                    let words = value.map_or_else(
+                        || "does not apply".to_owned(),
+                        |n| show::figure(n, &unit, &currency),
+                    );
+                    Some(Measure {
+                        id: rule.id.clone(),
+                        title: rule.title.clone(),
+                        value,
+                        unit,
+                        words,
+                        tells: rule.better.is_some(),
+                    })
                 })
                 .collect()
         })
     }
 
-    /// The number of a measure by its place among the rules; none when it does not apply or was not asked for.
+    /// The number of a measure by its place among the rules; none when it does not apply or was not
+    /// asked for.
     pub(crate) fn number(&self, rule: u16) -> Option<f64> {
         let (_, outcome) = self.outcomes.iter().find(|(at, _)| *at == rule)?;
         let Outcome::Known(verdict) = outcome else { return None };
@@ -160,7 +204,9 @@ impl Audit {
     pub(crate) fn numbers(&self) -> Vec<(u16, f64)> {
         self.seen(|view, _| {
             let of = |(at, outcome): &(u16, Outcome)| match outcome {
-                Outcome::Known(verdict) => view.number(verdict.value?).ok().filter(|n| n.is_finite()).map(|n| (*at, n)),
+                Outcome::Known(verdict) => {
+                    view.number(verdict.value?).ok().filter(|n| n.is_finite()).map(|n| (*at, n))
+                }
                 _ => None,
             };
             self.outcomes.iter().filter_map(of).collect()
@@ -172,7 +218,11 @@ impl Audit {
         let mut tally = std::collections::BTreeMap::new();
         if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
             for (at, outcome) in &self.outcomes {
-                let (Outcome::Known(verdict), Some(rule)) = (outcome, self.rules.rules.get(*at as usize)) else { continue };
+                let (Outcome::Known(verdict), Some(rule)) =
+                    (outcome, self.rules.rules.get(*at as usize))
+                else {
+                    continue;
+                };
                 for draft in &verdict.drafts {
                     *tally.entry((*at, rule.counts_as.unwrap_or(draft.level))).or_default() += 1;
                 }
@@ -197,7 +247,12 @@ impl Audit {
 
     /// Ids of the rules with a finding at a level or above that nobody signed off.
     pub(crate) fn stops(&self, level: Level) -> Vec<String> {
-        let mut rules: Vec<String> = self.briefs().into_iter().filter(|b| !b.waived && b.level >= level).map(|b| b.rule.to_string()).collect();
+        let mut rules: Vec<String> = self
+            .briefs()
+            .into_iter()
+            .filter(|b| !b.waived && b.level >= level)
+            .map(|b| b.rule.to_string())
+            .collect();
         rules.dedup();
         rules
     }
@@ -228,39 +283,70 @@ impl Audit {
     pub fn waiting(&self) -> Vec<(String, String)> {
         self.outcomes()
             .filter_map(|(rule, o)| match o {
-                Outcome::Waits(Open(kind, _)) => Some((rule.id.to_string(), self.build.catalogue.kind(*kind).map_or_else(String::new, |k| k.name.to_string()))),
+                Outcome::Waits(Open(kind, _)) => Some((
+                    rule.id.to_string(),
+                    self.build
+                        .catalogue
+                        .kind(*kind)
+                        .map_or_else(String::new, |k| k.name.to_string()),
+                )),
                 _ => None,
             })
             .collect()
     }
 
-    /// What is odd about waivers, the build's and the shop's: expired, unused, or for a rule that does not exist.
+    /// What is odd about waivers, the build's and the shop's: expired, unused, or for a rule that
+    /// does not exist.
     pub fn waiver_problems(&self) -> Vec<Problem> {
-        let known = self.outcomes().filter(|(_, o)| matches!(o, Outcome::Known(_))).map(|(r, _)| &*r.id).collect();
+        let known = self
+            .outcomes()
+            .filter(|(_, o)| matches!(o, Outcome::Known(_)))
+            .map(|(r, _)| &*r.id)
+            .collect();
         let ids = self.rules.rules.iter().map(|r| &*r.id).collect();
-        waivers::problems(&self.build, &self.waivers, &self.findings(), &waivers::Rules { ids, known })
+        waivers::problems(
+            &self.build,
+            &self.waivers,
+            &self.findings(),
+            &waivers::Rules { ids, known },
+        )
     }
 
     /// What this shop decided of single rules, in order of rule.
     pub fn decided(&self) -> Vec<(String, RuleChoice)> {
-        let mut decided: Vec<_> = self.host.state.borrow().settings.choices.iter().map(|(id, choice)| (id.clone(), choice.clone())).collect();
+        let mut decided: Vec<_> = self
+            .host
+            .state
+            .borrow()
+            .settings
+            .choices
+            .iter()
+            .map(|(id, choice)| (id.clone(), choice.clone()))
+            .collect();
         decided.sort_by(|a, b| a.0.cmp(&b.0));
         decided
     }
 
-    /// What is odd in the rules' scripts and still runs; what broke on the same line has said it better.
+    /// What is odd in the rules' scripts and still runs; what broke on the same line has said it
+    /// better.
     pub fn warnings(&self) -> Vec<Problem> {
         if self.rules.warnings.is_empty() {
             return Vec::new();
         }
-        let place = |p: &Problem| p.labels.first().map(|l| (l.source.name.clone(), l.source.line_column(l.span.start()).0));
+        let place = |p: &Problem| {
+            p.labels
+                .first()
+                .map(|l| (l.source.name.clone(), l.source.line_column(l.span.start()).0))
+        };
         let broken: Vec<_> = self.broken().iter().map(place).collect();
         self.rules.warnings.iter().filter(|w| !broken.contains(&place(w))).cloned().collect()
     }
 
     /// 0 when nothing stops the build, 1 when something does, 2 when a rule is broken.
     pub fn exit_code(&self) -> u8 {
-        if !self.rules.broken.is_empty() || self.outcomes.iter().any(|(_, o)| matches!(o, Outcome::Broken(_))) {
+        if !self.rules.broken.is_empty()
+            || self.outcomes.iter().any(|(_, o)| matches!(o, Outcome::Broken(_)))
+        {
             2
         } else {
             u8::from(self.worst() == Some(Level::Stop))

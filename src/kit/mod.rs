@@ -30,9 +30,11 @@ pub use audit::{Audit, Measure, Outcome};
 
 /// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
 const SCRIPT_STACK: usize = 64 << 20;
-/// What memory may hold over all rules, in nodes and steps of the ways to them; a step is some 70 bytes.
+/// What memory may hold over all rules, in nodes and steps of the ways to them; a step is some 70
+/// bytes.
 pub const MAX_MEMORY: usize = 4_000_000;
-/// How many expressions may be known before all is forgotten; one is some 150 bytes. The shipped rules make some thousands.
+/// How many expressions may be known before all is forgotten; one is some 150 bytes. The shipped
+/// rules make some thousands.
 pub const MAX_EXPRESSIONS: usize = 500_000;
 
 /// The layers that a kit is loaded from.
@@ -50,7 +52,8 @@ impl Layers {
         Self { catalogue: vec![Layer::built_in_catalogue()], rules: vec![Layer::built_in_rules()] }
     }
 
-    /// What the binary carries, with the `catalogue` and `rules` folders found beside a file or above it.
+    /// What the binary carries, with the `catalogue` and `rules` folders found beside a file or
+    /// above it.
     ///
     /// # Errors
     /// A folder that is there and can't be read.
@@ -66,7 +69,8 @@ impl Layers {
     }
 }
 
-/// A catalogue with rules, ready to audit. It belongs to one thread; the catalogue may be shared between kits.
+/// A catalogue with rules, ready to audit. It belongs to one thread; the catalogue may be shared
+/// between kits.
 pub struct Kit {
     catalogue: Arc<Catalogue>,
     host: Rc<Host>,
@@ -81,7 +85,8 @@ pub struct Kit {
 }
 
 impl Kit {
-    /// Loads catalogue and rules. A rule file that can't be read does not hinder: every audit reports it as broken.
+    /// Loads catalogue and rules. A rule file that can't be read does not hinder: every audit
+    /// reports it as broken.
     ///
     /// # Errors
     /// What is wrong with the catalogue or the settings.
@@ -99,7 +104,9 @@ impl Kit {
         let waivers = waivers::load(rules)?.into();
         let host = Host::new(settings.clone());
         let (mut engine, words) = engine(&host, &catalogue);
-        let mut set = stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || RuleSet::load(rules, &mut engine, &host));
+        let mut set = stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || {
+            RuleSet::load(rules, &mut engine, &host)
+        });
         set.check(&engine, &catalogue, &settings);
         check_choices(&host, &mut set);
         // Beside the rule, so that an audit looks no rule up by its name.
@@ -154,7 +161,10 @@ impl Kit {
     pub fn audit(&self, build: &Build) -> Audit {
         let rules = self.rules();
         let all: Vec<u16> = (0u16..).take(rules.rules.len()).collect();
-        self.audit_with(&Rc::new(Resolved::new(Arc::new(build.clone()), self.catalogue.clone())), &all)
+        self.audit_with(
+            &Rc::new(Resolved::new(Arc::new(build.clone()), self.catalogue.clone())),
+            &all,
+        )
     }
 
     /// Audits a resolved build with some of the rules.
@@ -162,7 +172,8 @@ impl Kit {
         let rules = self.rules();
         self.trim_memory();
         // In order of rule, as what is said of them is; callers mostly ask in that order.
-        let which = if which.is_sorted() { Cow::Borrowed(which) } else { Cow::Owned(sorted(which)) };
+        let which =
+            if which.is_sorted() { Cow::Borrowed(which) } else { Cow::Owned(sorted(which)) };
         {
             let mut state = self.host.state.borrow_mut();
             state.build = Some(build.clone());
@@ -179,7 +190,8 @@ impl Kit {
                 Walk::Waits(open) => outcomes.push((at, Outcome::Waits(open))),
                 Walk::Unknown => {
                     missing.push(outcomes.len());
-                    outcomes.push((at, Outcome::Waits(Open(crate::catalogue::kinds::KindId(0), 0))));
+                    outcomes
+                        .push((at, Outcome::Waits(Open(crate::catalogue::kinds::KindId(0), 0))));
                 }
             }
         }
@@ -192,7 +204,14 @@ impl Kit {
                 }
             });
         }
-        Audit { build: build.clone(), outcomes, host: self.host.clone(), rules, waivers: self.waivers.clone(), _readers: self.host.readers() }
+        Audit {
+            build: build.clone(),
+            outcomes,
+            host: self.host.clone(),
+            rules,
+            waivers: self.waivers.clone(),
+            _readers: self.host.readers(),
+        }
     }
 
     fn run(&self, rule: u16) -> Outcome {
@@ -208,17 +227,25 @@ impl Kit {
             Ok(verdict) => Outcome::Known(verdict),
             Err(error) => match (self.host.cut(), &*error) {
                 (Some(Cut::Open(open)), _) => Outcome::Waits(open),
-                (_, rhai::EvalAltResult::ErrorRuntime(payload, _)) => match payload.clone().try_cast::<Failed>() {
-                    Some(Failed(problem)) => Outcome::Broken(Box::new(problem)),
-                    None => Outcome::Broken(Box::new(Problem::new("a rule stopped itself"))),
-                },
+                (_, rhai::EvalAltResult::ErrorRuntime(payload, _)) => {
+                    match payload.clone().try_cast::<Failed>() {
+                        Some(Failed(problem)) => Outcome::Broken(Box::new(problem)),
+                        None => Outcome::Broken(Box::new(Problem::new("a rule stopped itself"))),
+                    }
+                }
                 _ => Outcome::Broken(Box::new(Problem::new("a rule stopped itself"))),
             },
         }
     }
 
-    /// Audits the small build of a rule case: parts may leave out fields, settings may differ, nothing is remembered.
-    pub(crate) fn audit_case(&self, build: &Rc<Resolved>, which: &[u16], settings: &[(String, crate::catalogue::value::Val)]) -> Audit {
+    /// Audits the small build of a rule case: parts may leave out fields, settings may differ,
+    /// nothing is remembered.
+    pub(crate) fn audit_case(
+        &self,
+        build: &Rc<Resolved>,
+        which: &[u16],
+        settings: &[(String, crate::catalogue::value::Val)],
+    ) -> Audit {
         self.host.sparse.set(true);
         let held = self.settings();
         if !settings.is_empty() {
@@ -241,7 +268,8 @@ impl Kit {
         self.host.sparse.set(false);
     }
 
-    /// The rules that hold the most are forgotten first, until half is free: they remember the least that comes again.
+    /// The rules that hold the most are forgotten first, until half is free: they remember the
+    /// least that comes again.
     fn trim_memory(&self) {
         let mut state = self.host.state.borrow_mut();
         if state.pool.len() > self.expressions.get() && self.host.nobody_reads() {
@@ -264,13 +292,14 @@ impl Kit {
         }
     }
 
-    /// Bounds memory to another weight than [`MAX_MEMORY`]: nodes, and steps of the ways to known verdicts.
+    /// Bounds memory to another weight than [`MAX_MEMORY`]: nodes, and steps of the ways to known
+    /// verdicts.
     pub fn limit_memory(&self, weight: usize) {
         self.budget.set(weight);
     }
 
-    /// Bounds the expressions known to another number than [`MAX_EXPRESSIONS`]. They may pass it by what one audit adds, and by what comes
-    /// while an audit is kept.
+    /// Bounds the expressions known to another number than [`MAX_EXPRESSIONS`]. They may pass it by
+    /// what one audit adds, and by what comes while an audit is kept.
     pub fn limit_expressions(&self, number: usize) {
         self.expressions.set(number);
     }
@@ -295,7 +324,8 @@ impl Kit {
         self.host.runs.get()
     }
 
-    /// Host and engine, for words that are not rules: expressions at the prompt, wants of open lines.
+    /// Host and engine, for words that are not rules: expressions at the prompt, wants of open
+    /// lines.
     pub(crate) fn inside(&self) -> (&Rc<Host>, &Engine) {
         (&self.host, &self.engine)
     }
@@ -305,7 +335,8 @@ impl Kit {
         self.host.state.borrow().trees.get(rule as usize).map_or(0, Tree::len)
     }
 
-    /// Expressions known. They are as many as the scripts write, whatever the number of builds, unless a script makes new ones of every value.
+    /// Expressions known. They are as many as the scripts write, whatever the number of builds,
+    /// unless a script makes new ones of every value.
     pub fn expressions(&self) -> usize {
         self.host.state.borrow().pool.len()
     }
@@ -325,11 +356,15 @@ fn sorted(which: &[u16]) -> Vec<u16> {
 /// A decision on a rule that does not exist would be a silent no: report it.
 fn check_choices(host: &Host, set: &mut RuleSet) {
     let settings = host.state.borrow().settings.clone();
-    let mut ids: Vec<&String> = settings.choices.keys().filter(|id| set.rule(id).is_none()).collect();
+    let mut ids: Vec<&String> =
+        settings.choices.keys().filter(|id| set.rule(id).is_none()).collect();
     ids.sort();
     for id in ids {
         if let Some(choice) = settings.choices.get(id) {
-            let problem = Problem::new(format!("settings decide on rule `{id}`, which does not exist")).at(&choice.source, choice.span, "unknown rule");
+            let problem = Problem::new(format!(
+                "settings decide on rule `{id}`, which does not exist"
+            ))
+            .at(&choice.source, choice.span, "unknown rule");
             set.broken.push(problem.suggest(id, set.rules.iter().map(|r| &*r.id)));
         }
     }

@@ -1,4 +1,5 @@
-//! Drift: what moved since the quote, what is gone, and which single swap would put the build back under its budget.
+//! Drift: what moved since the quote, what is gone, and which single swap would put the build back
+//! under its budget.
 
 use std::collections::HashSet;
 use std::sync::Arc;
@@ -82,7 +83,8 @@ impl Drift {
 
     /// 1 when the quoted lines cost more, something is gone, or the list is over its budget.
     pub fn code(&self) -> u8 {
-        let dearer = self.now.minor() > self.lines.iter().filter(|l| l.now.is_some()).map(|l| l.then.minor()).sum();
+        let dearer = self.now.minor()
+            > self.lines.iter().filter(|l| l.now.is_some()).map(|l| l.then.minor()).sum();
         u8::from(dearer || self.lines.iter().any(|l| l.now.is_none()) || self.over().is_some())
     }
 }
@@ -122,16 +124,25 @@ pub fn drift(kit: &Kit, build: &Build) -> Drift {
         if let Some(now) = &now {
             add(&mut drift.now, now);
         }
-        drift.lines.push(LineDrift { part: part.id.clone(), name: part.name.clone(), then, quoted_on: quote.on, now });
+        drift.lines.push(LineDrift {
+            part: part.id.clone(),
+            name: part.name.clone(),
+            then,
+            quoted_on: quote.on,
+            now,
+        });
     }
-    drift.lines.sort_by_key(|l| build.lines.iter().position(|b| matches!(&b.what, What::Part(p) if p.id == l.part)));
+    drift.lines.sort_by_key(|l| {
+        build.lines.iter().position(|b| matches!(&b.what, What::Part(p) if p.id == l.part))
+    });
     if drift.over().is_some() {
         swaps(kit, build, &audit, &mut drift);
     }
     drift
 }
 
-/// Nothing, in the build's currency; one that the table lacks has no offers, so nothing is summed in it.
+/// Nothing, in the build's currency; one that the table lacks has no offers, so nothing is summed
+/// in it.
 fn zero(build: &Build, resolved: &Resolved) -> Money {
     let any = || resolved.all().find_map(|(_, _, s)| resolved.facts(s).price).map(|m| m.currency());
     Money::zero(Currency::from_code(&build.currency).or_else(any).unwrap_or(Currency::EURO))
@@ -146,7 +157,9 @@ fn findings(audit: &Audit) -> HashSet<(String, Level)> {
     audit
         .findings()
         .into_iter()
-        .filter(|f| f.waived.is_none() && !f.rule.starts_with("value.") && !f.rule.starts_with("money."))
+        .filter(|f| {
+            f.waived.is_none() && !f.rule.starts_with("value.") && !f.rule.starts_with("money.")
+        })
         .map(|f| (f.rule, f.level))
         .collect()
 }
@@ -161,8 +174,14 @@ fn swaps(kit: &Kit, build: &Build, audit: &Audit, drift: &mut Drift) {
         let (Some(from), Some(price)) = (&slot.part, resolved.facts(slot).price) else { continue };
         for to in kit.catalogue().parts_of(kind).filter(|p| p.id != from.id) {
             let next = Resolved::new(Arc::new(with(build, slot.line, to)), kit.catalogue().clone());
-            let facts = next.slots(kind).iter().find(|s| s.line == slot.line && !s.included).map(|s| next.facts(s));
-            let Some(cost) = facts.filter(|f| f.sellers > 0.0).and_then(|f| f.price) else { continue };
+            let facts = next
+                .slots(kind)
+                .iter()
+                .find(|s| s.line == slot.line && !s.included)
+                .map(|s| next.facts(s));
+            let Some(cost) = facts.filter(|f| f.sellers > 0.0).and_then(|f| f.price) else {
+                continue;
+            };
             let total = drift.total.minor() + (cost.minor() - price.minor()) * slot.count as i64;
             if Money::from_minor(total, drift.total.currency()).to_f64() <= budget + 0.000_01 {
                 steps.push((total, slot.line, from.clone(), to.clone()));
@@ -175,7 +194,11 @@ fn swaps(kit: &Kit, build: &Build, audit: &Audit, drift: &mut Drift) {
     for (total, line, from, to) in steps.into_iter().take(MOST_SWAPS) {
         let audit = kit.audit(&with(build, line, &to));
         if audit.broken().len() <= broken && findings(&audit).is_subset(&held) {
-            drift.swaps.push(Swap { from, to, total: Money::from_minor(total, drift.total.currency()) });
+            drift.swaps.push(Swap {
+                from,
+                to,
+                total: Money::from_minor(total, drift.total.currency()),
+            });
             if drift.swaps.len() >= MOST_SHOWN {
                 return;
             }
@@ -192,22 +215,43 @@ pub fn text(look: Look, file: &str, drift: &Drift) -> String {
             Some(now) if *now == line.then => (now.to_string(), String::new()),
             Some(now) => (now.to_string(), signed(now, &line.then)),
         };
-        rows.push(vec![line.name.to_string(), line.then.to_string(), format!("on {}", line.quoted_on), now, moved]);
+        rows.push(vec![
+            line.name.to_string(),
+            line.then.to_string(),
+            format!("on {}", line.quoted_on),
+            now,
+            moved,
+        ]);
     }
     let mut out = look_head(look, &format!("{file}, prices of {}", drift.on));
     out.push_str(&columns(look, &rows, &[1, 3, 4]));
     if drift.lines.is_empty() {
-        out.push_str(&look.paragraph("No line holds a quote: `dryfit prices quote BUILD` writes them."));
+        out.push_str(
+            &look.paragraph("No line holds a quote: `dryfit prices quote BUILD` writes them."),
+        );
     } else {
-        let kept: i64 = drift.lines.iter().filter(|l| l.now.is_some()).map(|l| l.then.minor()).sum();
+        let kept: i64 =
+            drift.lines.iter().filter(|l| l.now.is_some()).map(|l| l.then.minor()).sum();
         let kept = Money::from_minor(kept, drift.then.currency());
-        let moved = if kept == drift.now { "unchanged".to_owned() } else { signed(&drift.now, &kept) };
+        let moved =
+            if kept == drift.now { "unchanged".to_owned() } else { signed(&drift.now, &kept) };
         let gone = drift.lines.iter().filter(|l| l.now.is_none()).count();
-        let gone = if gone > 0 { format!("; {} gone, quoted at {}", count(gone, "line"), minus(&drift.then, &kept)) } else { String::new() };
-        out.push_str(&look.paragraph(&format!("Quoted lines: {kept} then, {} now, {moved}{gone}.", drift.now)));
+        let gone = if gone > 0 {
+            format!("; {} gone, quoted at {}", count(gone, "line"), minus(&drift.then, &kept))
+        } else {
+            String::new()
+        };
+        out.push_str(
+            &look.paragraph(&format!(
+                "Quoted lines: {kept} then, {} now, {moved}{gone}.",
+                drift.now
+            )),
+        );
     }
     if drift.unquoted > 0 && !drift.lines.is_empty() {
-        out.push_str(&look.paragraph(&format!("Without a quote: {}.", count(drift.unquoted, "line"))));
+        out.push_str(
+            &look.paragraph(&format!("Without a quote: {}.", count(drift.unquoted, "line"))),
+        );
     }
     out.push_str(&budget_words(look, drift));
     out
@@ -227,10 +271,18 @@ fn signed(now: &Money, then: &Money) -> String {
 }
 
 fn budget_words(look: Look, drift: &Drift) -> String {
-    let Some(budget) = drift.budget else { return look.paragraph(&format!("The list comes to {}.", drift.total)) };
+    let Some(budget) = drift.budget else {
+        return look.paragraph(&format!("The list comes to {}.", drift.total));
+    };
     let code = drift.total.currency();
-    let Some(over) = drift.over() else { return look.paragraph(&format!("The list comes to {} of {budget:.2} {code}.", drift.total)) };
-    let mut out = look.paragraph(&format!("The list comes to {}, {over:.2} {code} over the budget of {budget:.2} {code}.", drift.total));
+    let Some(over) = drift.over() else {
+        return look
+            .paragraph(&format!("The list comes to {} of {budget:.2} {code}.", drift.total));
+    };
+    let mut out = look.paragraph(&format!(
+        "The list comes to {}, {over:.2} {code} over the budget of {budget:.2} {code}.",
+        drift.total
+    ));
     if drift.swaps.is_empty() {
         let tried = if drift.all_tried { "No single swap" } else { "None of the nearest swaps" };
         out.push_str(&look.paragraph(&format!("{tried} puts it back under at the same findings.")));
@@ -238,7 +290,10 @@ fn budget_words(look: Look, drift: &Drift) -> String {
         out.push_str(&look.paragraph("Back under it at the same findings, one swap:"));
         for swap in &drift.swaps {
             let saved = minus(&drift.total, &swap.total);
-            out.push_str(&look.paragraph(&format!("  {} ({}) in place of {}: {saved} less, {} in all", swap.to.name, swap.to.id, swap.from.name, swap.total)));
+            out.push_str(&look.paragraph(&format!(
+                "  {} ({}) in place of {}: {saved} less, {} in all",
+                swap.to.name, swap.to.id, swap.from.name, swap.total
+            )));
         }
     }
     out
@@ -251,7 +306,8 @@ pub fn value(file: &str, drift: &Drift) -> Value {
         "on": drift.on.to_string(),
         "currency": drift.total.currency().code(),
         "lines": drift.lines.iter().map(|l| json!({
-            "part": &*l.part, "quoted": amount(&l.then), "quoted_on": l.quoted_on.to_string(), "now": l.now.as_ref().map(amount), "gone": l.now.is_none(),
+            "part": &*l.part, "quoted": amount(&l.then), "quoted_on": l.quoted_on.to_string(),
+            "now": l.now.as_ref().map(amount), "gone": l.now.is_none(),
         })).collect::<Vec<_>>(),
         "unquoted": drift.unquoted,
         "quoted_total": amount(&drift.then),
@@ -259,7 +315,8 @@ pub fn value(file: &str, drift: &Drift) -> Value {
         "total": amount(&drift.total),
         "budget": drift.budget,
         "over": drift.over().map(|o| format!("{o:.2}")),
-        "swaps": drift.swaps.iter().map(|s| json!({ "from": &*s.from.id, "to": &*s.to.id, "total": amount(&s.total) })).collect::<Vec<_>>(),
+        "swaps": drift.swaps.iter().map(|s| json!({ "from": &*s.from.id, "to": &*s.to.id,
+        "total": amount(&s.total) })).collect::<Vec<_>>(),
     })
 }
 
@@ -270,7 +327,9 @@ pub(super) fn amount(money: &Money) -> String {
 
 /// The drift of several builds for spreadsheets: a row a line.
 pub fn csv(builds: &[Value]) -> String {
-    let mut rows: Vec<Row> = vec![["file", "part", "quoted", "quoted_on", "now", "currency"].map(str::to_owned).to_vec()];
+    let mut rows: Vec<Row> = vec![
+        ["file", "part", "quoted", "quoted_on", "now", "currency"].map(str::to_owned).to_vec(),
+    ];
     let text = |value: Option<&Value>| value.and_then(Value::as_str).unwrap_or("").to_owned();
     for build in builds {
         for line in build.get("lines").and_then(Value::as_array).into_iter().flatten() {

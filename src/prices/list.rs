@@ -1,4 +1,5 @@
-//! The shopping list: what is bought from whom, so that goods and shipping together cost least, with dates and terms.
+//! The shopping list: what is bought from whom, so that goods and shipping together cost least,
+//! with dates and terms.
 
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -68,16 +69,28 @@ impl<'a> Shopping<'a> {
 
     fn total(&self) -> Option<(Money, Money)> {
         let currency = self.orders.orders.first()?.goods.currency();
-        Some((Money::from_minor(self.orders.goods, currency), Money::from_minor(self.orders.shipping, currency)))
+        Some((
+            Money::from_minor(self.orders.goods, currency),
+            Money::from_minor(self.orders.shipping, currency),
+        ))
     }
 
     fn unpriced(&self) -> Vec<String> {
-        let names = self.build.all().filter(|(_, _, s)| !s.included && self.orders.unpriced.contains(&s.line));
-        names.filter_map(|(_, _, s)| s.part.as_ref().map(|p| format!("{} ({})", p.name, p.id))).collect()
+        let names = self
+            .build
+            .all()
+            .filter(|(_, _, s)| !s.included && self.orders.unpriced.contains(&s.line));
+        names
+            .filter_map(|(_, _, s)| s.part.as_ref().map(|p| format!("{} ({})", p.name, p.id)))
+            .collect()
     }
 
     fn returns(&self, seller: &str) -> Option<String> {
-        let table = self.build.catalogue.table_id("seller").and_then(|id| self.build.catalogue.table(id))?;
+        let table = self
+            .build
+            .catalogue
+            .table_id("seller")
+            .and_then(|id| self.build.catalogue.table(id))?;
         match table.cell(seller, table.column("returns")?) {
             Val::Text(text) => Some(text.to_string()),
             _ => None,
@@ -89,9 +102,25 @@ impl<'a> Shopping<'a> {
         let mut out = String::new();
         for order in self.words() {
             out.push_str(&indented(&inert(&order.seller), "", "  ", look.width));
-            let mut rows: Vec<Row> = order.rows.into_iter().map(|r| vec![format!("{:>4} ×", r.pieces), r.name, r.each, r.sum, r.notes]).collect();
-            rows.push(vec![String::new(), "  goods".to_owned(), String::new(), order.goods, String::new()]);
-            rows.push(vec![String::new(), "  shipping".to_owned(), String::new(), order.shipping, order.terms]);
+            let mut rows: Vec<Row> = order
+                .rows
+                .into_iter()
+                .map(|r| vec![format!("{:>4} ×", r.pieces), r.name, r.each, r.sum, r.notes])
+                .collect();
+            rows.push(vec![
+                String::new(),
+                "  goods".to_owned(),
+                String::new(),
+                order.goods,
+                String::new(),
+            ]);
+            rows.push(vec![
+                String::new(),
+                "  shipping".to_owned(),
+                String::new(),
+                order.shipping,
+                order.terms,
+            ]);
             out.push_str(&columns(look, &rows, &[2, 3]));
             if !order.returns.is_empty() {
                 out.push_str(&look.noted("Returns:", &order.returns));
@@ -112,10 +141,18 @@ impl<'a> Shopping<'a> {
     /// The sum of all orders, and whether a cheaper split can exist; none where nothing is bought.
     pub(crate) fn closing(&self) -> Option<String> {
         let (goods, shipping) = self.total()?;
-        let sum = goods.checked_add(&shipping).map_or_else(|_| goods.to_string(), |m| m.to_string());
-        let sure = if self.orders.proven { "no split over these sellers is cheaper" } else { "the search was cut short; a cheaper split may exist" };
+        let sum =
+            goods.checked_add(&shipping).map_or_else(|_| goods.to_string(), |m| m.to_string());
+        let sure = if self.orders.proven {
+            "no split over these sellers is cheaper"
+        } else {
+            "the search was cut short; a cheaper split may exist"
+        };
         let (orders, day) = (count(self.orders.orders.len(), "order"), self.build.build.priced_on);
-        Some(format!("{orders}: {goods} of goods, {shipping} shipping, {sum} in all; {sure}. Prices of {day}."))
+        Some(format!(
+            "{orders}: {goods} of goods, {shipping} shipping, {sum} in all; {sure}. Prices of \
+             {day}."
+        ))
     }
 
     /// The orders as they are shown.
@@ -135,14 +172,20 @@ impl<'a> Shopping<'a> {
         match &order.free_from {
             Some(from) if from.minor() == 0 => "always free".to_owned(),
             Some(from) if order.goods >= *from => format!("free from {from}"),
-            Some(from) => format!("free from {from}, {} short", from.checked_sub(&order.goods).map_or_else(|_| String::new(), |m| m.to_string())),
+            Some(from) => format!(
+                "free from {from}, {} short",
+                from.checked_sub(&order.goods).map_or_else(|_| String::new(), |m| m.to_string())
+            ),
             None => String::new(),
         }
     }
 
     /// For spreadsheets: a row a line, shipping as a row of its own.
     pub fn csv(&self) -> String {
-        let head = ["seller", "part", "name", "count", "each", "sum", "currency", "seen_on", "stock", "terms"];
+        let head = [
+            "seller", "part", "name", "count", "each", "sum", "currency", "seen_on", "stock",
+            "terms",
+        ];
         let mut rows: Vec<Row> = vec![head.map(str::to_owned).to_vec()];
         for order in &self.orders.orders {
             let code = order.goods.currency().code().to_owned();
@@ -161,9 +204,13 @@ impl<'a> Shopping<'a> {
                 ]);
             }
             let mut shipping = vec![String::new(); head.len()];
-            for (at, text) in
-                [(0, order.seller.to_string()), (2, "shipping".to_owned()), (5, amount(&order.shipping)), (6, code), (9, self.shipping_terms(order))]
-            {
+            for (at, text) in [
+                (0, order.seller.to_string()),
+                (2, "shipping".to_owned()),
+                (5, amount(&order.shipping)),
+                (6, code),
+                (9, self.shipping_terms(order)),
+            ] {
                 if let Some(cell) = shipping.get_mut(at) {
                     *cell = text;
                 }
@@ -184,7 +231,8 @@ impl<'a> Shopping<'a> {
             "proven": self.orders.proven,
             "goods": totals.as_ref().map(|(goods, _)| amount(goods)),
             "shipping": totals.as_ref().map(|(_, shipping)| amount(shipping)),
-            "total": totals.and_then(|(goods, shipping)| goods.checked_add(&shipping).ok()).map(|m| amount(&m)),
+            "total": totals.and_then(|(goods,
+            shipping)| goods.checked_add(&shipping).ok()).map(|m| amount(&m)),
             "unpriced": self.unpriced(),
             "orders": self.orders.orders.iter().map(|o| json!({
                 "seller": &*o.seller,
@@ -192,9 +240,11 @@ impl<'a> Shopping<'a> {
                 "shipping": amount(&o.shipping),
                 "free_from": o.free_from.as_ref().map(amount),
                 "lines": o.lines.iter().map(|l| json!({
-                    "part": &*l.part, "name": &*l.name, "count": l.count, "each": amount(&l.each), "sum": amount(&l.sum),
+                    "part": &*l.part, "name": &*l.name, "count": l.count, "each": amount(&l.each),
+                    "sum": amount(&l.sum),
                     "seen_on": l.seen_on.map(|d| d.to_string()), "stock": l.stock,
-                    "mail_rebate": l.mail_rebate.as_ref().map(amount), "credit": l.credit.as_ref().map(amount), "bundle": l.bundle.as_deref(),
+                    "mail_rebate": l.mail_rebate.as_ref().map(amount),
+                    "credit": l.credit.as_ref().map(amount), "bundle": l.bundle.as_deref(),
                 })).collect::<Vec<_>>(),
             })).collect::<Vec<_>>(),
         })
@@ -213,13 +263,21 @@ fn line_words(line: &OrderLine) -> LineWords {
     if !terms.is_empty() {
         notes.push(terms);
     }
-    LineWords { pieces: line.count, name: line.name.to_string(), each, sum: line.sum.to_string(), notes: notes.join("; ") }
+    LineWords {
+        pieces: line.count,
+        name: line.name.to_string(),
+        each,
+        sum: line.sum.to_string(),
+        notes: notes.join("; "),
+    }
 }
 
 /// What hangs on an offer, in words.
 fn terms(line: &OrderLine) -> String {
     let mut words = Vec::new();
-    let mut note = |money: &Option<Money>, what: &str| words.extend(money.as_ref().map(|m| format!("{m} {what}")));
+    let mut note = |money: &Option<Money>, what: &str| {
+        words.extend(money.as_ref().map(|m| format!("{m} {what}")))
+    };
     note(&line.instant_off, "off at the till, taken off here");
     note(&line.mail_rebate, "back by post");
     note(&line.credit, "credit");

@@ -1,4 +1,5 @@
-//! Money around a build: quotes and what moved since, orders, open lines, lists of parts, and a seller's own price feed.
+//! Money around a build: quotes and what moved since, orders, open lines, lists of parts, and a
+//! seller's own price feed.
 
 pub mod check;
 pub mod import;

@@ -55,28 +55,42 @@ pub struct Listed {
     pub key: Option<Answered>,
     /// Whether the build holds it there now.
     pub held: bool,
-    /// What the build would cost more with it, all pieces together; none where the build holds nothing there that has a price.
+    /// What the build would cost more with it, all pieces together; none where the build holds
+    /// nothing there that has a price.
     pub more: Option<Money>,
     /// Rules that would stop the build with it.
     pub stopped_by: Vec<String>,
 }
 
-/// The parts of a kind, in a build when one is given: there each takes the first line of its kind, or a new one.
+/// The parts of a kind, in a build when one is given: there each takes the first line of its kind,
+/// or a new one.
 ///
 /// # Errors
 /// The kind does not exist, or an expression is wrong.
-pub fn listed(kit: &Kit, kind: &str, query: &Query<'_>, build: Option<&Build>, day: Date) -> Result<List, Problems> {
+pub fn listed(
+    kit: &Kit,
+    kind: &str,
+    query: &Query<'_>,
+    build: Option<&Build>,
+    day: Date,
+) -> Result<List, Problems> {
     let catalogue = kit.catalogue();
     let Some(kind) = catalogue.kind_id(kind) else {
-        return Err(Problem::new(format!("there is no kind `{kind}`")).suggest(kind, catalogue.kinds.iter().map(|k| &*k.name)).into());
+        return Err(Problem::new(format!("there is no kind `{kind}`"))
+            .suggest(kind, catalogue.kinds.iter().map(|k| &*k.name))
+            .into());
     };
-    let ask = |text: Option<&str>| text.map(|t| kit.asked(kind, t).map_err(|p| Problems::from(*p))).transpose();
+    let ask = |text: Option<&str>| {
+        text.map(|t| kit.asked(kind, t).map_err(|p| Problems::from(*p))).transpose()
+    };
     let (filter, by) = (ask(query.filter)?, ask(query.by)?);
     let (base, line) = stage(kit, kind, build, day)?;
     let measure = build.map(|_| Measure::of(&kit.audit(&opened(&base, line, kind))));
     let mut parts = Vec::new();
     let held = build.and_then(|_| held(&base, line));
-    let was = held.as_ref().and_then(|(part, count)| Some((price(kit, &base, line, kind, part)?, *count)));
+    let was = held
+        .as_ref()
+        .and_then(|(part, count)| Some((price(kit, &base, line, kind, part)?, *count)));
     for part in catalogue.parts_of(kind) {
         let placed = with(&base, line, part);
         let resolved = Rc::new(Resolved::new(Arc::new(placed), catalogue.clone()));
@@ -86,15 +100,23 @@ pub fn listed(kit: &Kit, kind: &str, query: &Query<'_>, build: Option<&Build>, d
         {
             continue;
         }
-        let key = by.as_ref().map(|b| kit.answer(b, &resolved, nth).map_err(|p| Problems::from(*p))).transpose()?;
+        let key = by
+            .as_ref()
+            .map(|b| kit.answer(b, &resolved, nth).map_err(|p| Problems::from(*p)))
+            .transpose()?;
         let price = resolved.slot(kind, nth).and_then(|s| resolved.facts(s).price);
-        let more = price.zip(was).and_then(|(now, (was, count))| now.checked_sub(&was).and_then(|d| d.times(count)).ok());
+        let more = price.zip(was).and_then(|(now, (was, count))| {
+            now.checked_sub(&was).and_then(|d| d.times(count)).ok()
+        });
         let held = held.as_ref().is_some_and(|(held, _)| held.id == part.id);
-        let stopped_by = measure.as_ref().map_or_else(Vec::new, |m| m.over(&kit.audit(&resolved.build)));
+        let stopped_by =
+            measure.as_ref().map_or_else(Vec::new, |m| m.over(&kit.audit(&resolved.build)));
         parts.push(Listed { part: part.clone(), price, key, held, more, stopped_by });
     }
     if by.is_some() {
-        parts.sort_by(|a, b| order(&a.key, &b.key, query.down).then_with(|| a.part.id.cmp(&b.part.id)));
+        parts.sort_by(|a, b| {
+            order(&a.key, &b.key, query.down).then_with(|| a.part.id.cmp(&b.part.id))
+        });
     }
     Ok(List { parts, priced_on: base.priced_on, by: query.by.map(str::to_owned) })
 }
@@ -117,7 +139,9 @@ fn holds(kit: &Kit, filter: &Asked, build: &Rc<Resolved>, nth: u16) -> Result<bo
     match kit.answer(filter, build, nth).map_err(|p| Problems::from(*p))? {
         Answered::Flag(flag) => Ok(flag),
         Answered::Absent => Ok(false),
-        _ => Err(Problem::new("the filter is a question, answered by yes or no").help("compare something: `price < 100`; what to sort by comes second").into()),
+        _ => Err(Problem::new("the filter is a question, answered by yes or no")
+            .help("compare something: `price < 100`; what to sort by comes second")
+            .into()),
     }
 }
 
@@ -137,10 +161,19 @@ fn order(a: &Option<Answered>, b: &Option<Answered>, down: bool) -> std::cmp::Or
 }
 
 /// The build that each part is put in, and the line it takes.
-fn stage(kit: &Kit, kind: KindId, build: Option<&Build>, day: Date) -> Result<(Build, usize), Problems> {
+fn stage(
+    kit: &Kit,
+    kind: KindId,
+    build: Option<&Build>,
+    day: Date,
+) -> Result<(Build, usize), Problems> {
     let catalogue = kit.catalogue();
-    let lone = |part: &Arc<Part>| kit.read(&Source::new("<list>", format!("[[line]]\npart = \"{}\"\n", part.id)), day);
-    let Some(first) = catalogue.parts_of(kind).next() else { return Err(Problem::new("the catalogue has no part of this kind").into()) };
+    let lone = |part: &Arc<Part>| {
+        kit.read(&Source::new("<list>", format!("[[line]]\npart = \"{}\"\n", part.id)), day)
+    };
+    let Some(first) = catalogue.parts_of(kind).next() else {
+        return Err(Problem::new("the catalogue has no part of this kind").into());
+    };
     let alone = lone(first)?;
     let Some(build) = build else { return Ok((alone, 0)) };
     let mut build = build.clone();
@@ -166,7 +199,8 @@ fn opened(build: &Build, line: usize, kind: KindId) -> Build {
     build
 }
 
-/// Numbers get as many decimals as the one that needs most, so that they stand under one another: four at the most, two from a hundred on.
+/// Numbers get as many decimals as the one that needs most, so that they stand under one another:
+/// four at the most, two from a hundred on.
 fn key_words(list: &[&Listed]) -> Vec<String> {
     let decimals = |key: &Option<Answered>| match key {
         Some(Answered::Number(n)) => {
@@ -195,14 +229,19 @@ fn heading(by: &str) -> String {
     clip(by.strip_prefix("measure(\"").and_then(|m| m.strip_suffix("\")")).unwrap_or(by), 24)
 }
 
-/// The list for people. Without `all`, parts that would stop the build are only counted; where there is no room, names give way to ids.
+/// The list for people. Without `all`, parts that would stop the build are only counted; where
+/// there is no room, names give way to ids.
 pub fn text(look: Look, list: &List, all: bool) -> String {
-    let shown: Vec<&Listed> = list.parts.iter().filter(|l| all || l.stopped_by.is_empty()).collect();
+    let shown: Vec<&Listed> =
+        list.parts.iter().filter(|l| all || l.stopped_by.is_empty()).collect();
     // Sorted by price, the key would say the price twice.
     let by = list.by.as_deref().filter(|by| *by != "price");
     let in_build = shown.iter().any(|l| l.more.is_some() || l.held);
     let stopped = shown.iter().any(|l| !l.stopped_by.is_empty());
-    let mut rows = vec![["part", "name", "price", "change", &by.map_or_else(String::new, heading), ""].map(str::to_owned)];
+    let mut rows = vec![
+        ["part", "name", "price", "change", &by.map_or_else(String::new, heading), ""]
+            .map(str::to_owned),
+    ];
     for (l, key) in shown.iter().zip(key_words(&shown)) {
         let price = l.price.map_or_else(|| "no offer".to_owned(), |p| p.to_string());
         let change = match (&l.more, l.held) {
@@ -211,13 +250,22 @@ pub fn text(look: Look, list: &List, all: bool) -> String {
             (Some(more), _) => format!("+{more}"),
             (None, _) => String::new(),
         };
-        let stop = if l.stopped_by.is_empty() { String::new() } else { format!("stopped by {}", l.stopped_by.join(", ")) };
+        let stop = if l.stopped_by.is_empty() {
+            String::new()
+        } else {
+            format!("stopped by {}", l.stopped_by.join(", "))
+        };
         rows.push([l.part.id.to_string(), l.part.name.to_string(), price, change, key, stop]);
     }
     let laid = |names: bool| {
         let kept = [true, names, true, in_build, by.is_some(), stopped];
-        let right: Vec<usize> = (2..5).filter(|at| kept.get(*at) == Some(&true)).map(|at| kept.iter().take(at).filter(|k| **k).count()).collect();
-        let cut = |row: &[String; 6]| row.iter().zip(kept).filter(|(_, kept)| *kept).map(|(cell, _)| cell.clone()).collect();
+        let right: Vec<usize> = (2..5)
+            .filter(|at| kept.get(*at) == Some(&true))
+            .map(|at| kept.iter().take(at).filter(|k| **k).count())
+            .collect();
+        let cut = |row: &[String; 6]| {
+            row.iter().zip(kept).filter(|(_, kept)| *kept).map(|(cell, _)| cell.clone()).collect()
+        };
         columns(look, &rows.iter().map(cut).collect::<Vec<Row>>(), &right)
     };
     let mut out = String::new();
@@ -227,19 +275,41 @@ pub fn text(look: Look, list: &List, all: bool) -> String {
         out = if fits { full } else { laid(false) } + "\n";
     }
     let hidden = list.parts.len() - shown.len();
-    let more = if hidden > 0 { format!("; {hidden} more would stop the build, --all lists them") } else { String::new() };
-    out.push_str(&indented(&format!("{}{more}. Prices of {}.", count(shown.len(), "part"), list.priced_on), "", "  ", look.width));
+    let more = if hidden > 0 {
+        format!("; {hidden} more would stop the build, --all lists them")
+    } else {
+        String::new()
+    };
+    out.push_str(&indented(
+        &format!("{}{more}. Prices of {}.", count(shown.len(), "part"), list.priced_on),
+        "",
+        "  ",
+        look.width,
+    ));
     out
 }
 
 /// The list for spreadsheets.
 pub fn csv(list: &List) -> String {
-    let mut rows: Vec<Row> = vec![["part", "name", "price", "currency", "more", "key", "stopped_by"].map(str::to_owned).to_vec()];
+    let mut rows: Vec<Row> = vec![
+        ["part", "name", "price", "currency", "more", "key", "stopped_by"]
+            .map(str::to_owned)
+            .to_vec(),
+    ];
     let all: Vec<&Listed> = list.parts.iter().collect();
     for (l, key) in list.parts.iter().zip(key_words(&all)) {
-        let (price, code) = l.price.map_or_else(Default::default, |p| (amount(&p), p.currency().code().to_owned()));
+        let (price, code) =
+            l.price.map_or_else(Default::default, |p| (amount(&p), p.currency().code().to_owned()));
         let more = l.more.as_ref().map_or_else(String::new, amount);
-        rows.push(vec![l.part.id.to_string(), l.part.name.to_string(), price, code, more, key, l.stopped_by.join(" ")]);
+        rows.push(vec![
+            l.part.id.to_string(),
+            l.part.name.to_string(),
+            price,
+            code,
+            more,
+            key,
+            l.stopped_by.join(" "),
+        ]);
     }
     sheet::csv(&rows)
 }
@@ -254,10 +324,12 @@ pub fn json(list: &List) -> Value {
     };
     let one = |l: &Listed| {
         json!({
-            "part": &*l.part.id, "name": &*l.part.name, "price": l.price.as_ref().map(amount), "key": key(&l.key),
+            "part": &*l.part.id, "name": &*l.part.name, "price": l.price.as_ref().map(amount),
+            "key": key(&l.key),
             "held": l.held, "more": l.more.as_ref().map(amount), "stopped_by": l.stopped_by,
         })
     };
     let parts: Vec<Value> = list.parts.iter().map(one).collect();
-    json!({ "format": "dryfit-parts", "version": 1, "priced_on": list.priced_on.to_string(), "by": list.by, "parts": parts })
+    json!({ "format": "dryfit-parts", "version": 1, "priced_on": list.priced_on.to_string(),
+    "by": list.by, "parts": parts })
 }

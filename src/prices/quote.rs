@@ -18,7 +18,8 @@ pub struct Quoted {
     pub missing: Vec<String>,
 }
 
-/// Writes a quote on every line that is bought and has an offer. A line that is not bought, or that nobody offers, loses the quote it had.
+/// Writes a quote on every line that is bought and has an offer. A line that is not bought, or that
+/// nobody offers, loses the quote it had.
 ///
 /// # Errors
 /// The text cannot be edited without loss.
@@ -27,9 +28,15 @@ pub fn quoted(build: &Resolved) -> Result<Quoted, Problem> {
     let (mut lines, mut missing) = (0, Vec::new());
     for (_, _, slot) in build.all().filter(|(_, _, s)| !s.included) {
         let price = build.facts(slot).price.filter(|_| !slot.owned && slot.part.is_some());
-        let value = price.map(|price| Word::Plain(format!("{{ price = \"{price}\", on = {} }}", build.build.priced_on)));
+        let value = price.map(|price| {
+            Word::Plain(format!("{{ price = \"{price}\", on = {} }}", build.build.priced_on))
+        });
         lines += usize::from(value.is_some());
-        let name = slot.part.as_ref().filter(|_| !slot.owned && value.is_none()).map(|p| p.name.to_string());
+        let name = slot
+            .part
+            .as_ref()
+            .filter(|_| !slot.owned && value.is_none())
+            .map(|p| p.name.to_string());
         missing.extend(name.filter(|n| !missing.contains(n)));
         edits.push((slot.line, Edit::Key { line: slot.line, key: "quoted", value }));
     }
@@ -43,13 +50,18 @@ pub fn quoted(build: &Resolved) -> Result<Quoted, Problem> {
 /// # Errors
 /// The text cannot be edited without loss.
 pub fn pinned(build: &Build, choices: &[Choice]) -> Result<String, Problem> {
-    let open = |c: &&Choice| build.lines.get(c.line).is_some_and(|l| matches!(l.what, What::Open { .. }));
+    let open =
+        |c: &&Choice| build.lines.get(c.line).is_some_and(|l| matches!(l.what, What::Open { .. }));
     let mut edits = Vec::new();
     for choice in choices.iter().filter(open) {
         edits.push(Edit::Part { line: choice.line, part: choice.part.id.to_string() });
         // A wish for what the customer has stays the customer's.
         if build.lines.get(choice.line).is_some_and(|l| l.owned) {
-            edits.push(Edit::Key { line: choice.line, key: "owned", value: Some(Word::Flag(true)) });
+            edits.push(Edit::Key {
+                line: choice.line,
+                key: "owned",
+                value: Some(Word::Flag(true)),
+            });
         }
     }
     edit::apply(&build.source.text, &edits)

@@ -6,13 +6,17 @@ use crate::report::style::Look;
 /// One row, a text a column.
 pub(super) type Row = Vec<String>;
 
-/// Rows under one another, columns lined up; those named in `right` end flush. A last cell that does not fit goes below its row;
-/// on a narrow page each row becomes a paragraph.
+/// Rows under one another, columns lined up; those named in `right` end flush. A last cell that
+/// does not fit goes below its row; on a narrow page each row becomes a paragraph.
 pub(super) fn columns(look: Look, rows: &[Row], right: &[usize]) -> String {
-    let rows: Vec<Row> = rows.iter().map(|row| row.iter().map(|cell| inert(cell)).collect()).collect();
+    let rows: Vec<Row> =
+        rows.iter().map(|row| row.iter().map(|cell| inert(cell)).collect()).collect();
     let count = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let wide: Vec<usize> = (0..count).map(|at| rows.iter().filter_map(|r| r.get(at)).map(|c| width(c)).max().unwrap_or(0)).collect();
-    let narrow = wide.iter().take(count.saturating_sub(1)).map(|w| w + 2).sum::<usize>() > look.width;
+    let wide: Vec<usize> = (0..count)
+        .map(|at| rows.iter().filter_map(|r| r.get(at)).map(|c| width(c)).max().unwrap_or(0))
+        .collect();
+    let narrow =
+        wide.iter().take(count.saturating_sub(1)).map(|w| w + 2).sum::<usize>() > look.width;
     let mut out = String::new();
     for row in &rows {
         if narrow {
@@ -41,7 +45,11 @@ fn line(row: &Row, wide: &[usize], right: &[usize]) -> String {
     for (at, (cell, wide)) in row.iter().zip(wide).enumerate() {
         let pad = " ".repeat(wide - width(cell));
         let gap = if at == 0 { "" } else { "  " };
-        line.push_str(&if right.contains(&at) { format!("{gap}{pad}{cell}") } else { format!("{gap}{cell}{pad}") });
+        line.push_str(&if right.contains(&at) {
+            format!("{gap}{pad}{cell}")
+        } else {
+            format!("{gap}{cell}{pad}")
+        });
     }
     line.trim_end().to_owned()
 }
@@ -58,8 +66,11 @@ pub(super) fn csv(rows: &[Row]) -> String {
 
 /// A cell that begins no formula.
 pub(super) fn harmless(cell: &str) -> String {
-    let acts = cell.trim_start().starts_with(['=', '+', '-', '@', '|', '%']) || cell.starts_with(['\t', '\r', '\n']);
-    let number = cell.strip_prefix('-').is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit() || b == b'.'));
+    let acts = cell.trim_start().starts_with(['=', '+', '-', '@', '|', '%'])
+        || cell.starts_with(['\t', '\r', '\n']);
+    let number = cell
+        .strip_prefix('-')
+        .is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit() || b == b'.'));
     if acts && !number { format!("'{cell}") } else { cell.to_owned() }
 }
 
@@ -69,9 +80,15 @@ mod tests {
 
     #[test]
     fn formulas_are_put_in_quotes_and_figures_left() {
-        for (cell, safe) in
-            [("=1+1", "'=1+1"), ("+44", "'+44"), ("@sum", "'@sum"), (" =x", "' =x"), ("-cmd", "'-cmd"), ("-12.50", "-12.50"), ("Tarn 650", "Tarn 650")]
-        {
+        for (cell, safe) in [
+            ("=1+1", "'=1+1"),
+            ("+44", "'+44"),
+            ("@sum", "'@sum"),
+            (" =x", "' =x"),
+            ("-cmd", "'-cmd"),
+            ("-12.50", "-12.50"),
+            ("Tarn 650", "Tarn 650"),
+        ] {
             assert_eq!(harmless(cell), safe);
         }
     }

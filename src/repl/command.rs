@@ -15,7 +15,12 @@ pub struct Entry {
     pub more: &'static str,
 }
 
-const fn entry(name: &'static str, usage: &'static str, does: &'static str, more: &'static str) -> Entry {
+const fn entry(
+    name: &'static str,
+    usage: &'static str,
+    does: &'static str,
+    more: &'static str,
+) -> Entry {
     Entry { name, usage, does, more }
 }
 
@@ -25,7 +30,8 @@ pub const COMMANDS: &[Entry] = &[
         "swap",
         "LINE PART",
         "put another part on a line",
-        "Count, place and note of the line stay. A line of the customer's own becomes one to buy, and an open line is filled. `swap PART` alone takes the line of the part's kind.",
+        "Count, place and note of the line stay. A line of the customer's own becomes one to buy, \
+         and an open line is filled. `swap PART` alone takes the line of the part's kind.",
     ),
     entry(
         "add",
@@ -33,23 +39,46 @@ pub const COMMANDS: &[Entry] = &[
         "add a line",
         "The new line stands after the last one: `add fan/lull-120 x2 mount front flow in`.",
     ),
-    entry("drop", "LINE", "take a line out", "Comments set off from the line by an empty line stay in the file."),
+    entry(
+        "drop",
+        "LINE",
+        "take a line out",
+        "Comments set off from the line by an empty line stay in the file.",
+    ),
     entry(
         "take",
         "LINE from FILE",
         "copy lines from another build file",
-        "`take fan from FILE` takes all of its fan lines in place of those here; `take fan 2 from FILE` the second only.",
+        "`take fan from FILE` takes all of its fan lines in place of those here; `take fan 2 from \
+         FILE` the second only.",
     ),
     entry(
         "set",
         "FIELD VALUE | LINE KEY VALUE",
         "set a field of the build, or count, mount, flow, owned of a line",
-        "`set budget 1500`, `set room_c 32`, `set fan 2 count 3`, `set supply owned yes`. The value `none` takes a field out.",
+        "`set budget 1500`, `set room_c 32`, `set fan 2 count 3`, `set supply owned yes`. The \
+         value `none` takes a field out.",
     ),
-    entry("undo", "[N]", "take steps back", "Back to the byte. `undo 3` takes three steps back at once."),
+    entry(
+        "undo",
+        "[N]",
+        "take steps back",
+        "Back to the byte. `undo 3` takes three steps back at once.",
+    ),
     entry("redo", "[N]", "take steps forward again", "Until something else is changed."),
-    entry("mark", "NAME", "name the present state", "`back NAME` returns to it, `diff NAME` compares with it."),
-    entry("back", "NAME", "return to a marked state", "One step, so `undo` leads back. `back start` returns to the state that the trial began with."),
+    entry(
+        "mark",
+        "NAME",
+        "name the present state",
+        "`back NAME` returns to it, `diff NAME` compares with it.",
+    ),
+    entry(
+        "back",
+        "NAME",
+        "return to a marked state",
+        "One step, so `undo` leads back. `back start` returns to the state that the trial began \
+         with.",
+    ),
     entry("marks", "", "list the marks", ""),
     entry(
         "diff",
@@ -61,13 +90,17 @@ pub const COMMANDS: &[Entry] = &[
         "why",
         "RULE",
         "why a rule says what it says",
-        "The questions it asked in order, the values read and where they are written, the margin, and which parts would turn it if only one line changed. It answers for silent rules and for measures, too. `why RULE all` leaves nothing out.",
+        "The questions it asked in order, the values read and where they are written, the margin, \
+         and which parts would turn it if only one line changed. It answers for silent rules and \
+         for measures, too. `why RULE all` leaves nothing out.",
     ),
     entry(
         "fit",
         "LINE [by MEASURE] [all]",
         "what else could stand on a line, and what it costs, raises, clears and moves",
-        "The parts that raise least come first, then the cheapest; `by power.in_hand` puts the best in that measure first. A part that another beats in everything is left out unless `all` is said.",
+        "The parts that raise least come first, then the cheapest; `by power.in_hand` puts the \
+         best in that measure first. A part that another beats in everything is left out unless \
+         `all` is said.",
     ),
     entry(
         "steps",
@@ -75,14 +108,25 @@ pub const COMMANDS: &[Entry] = &[
         "the next steps up and down, and what a little more or less money buys",
         "For one line or for each: only parts that raise no new stop.",
     ),
-    entry("mend", "[N]", "the fewest swaps that clear every stop", "The five cheapest ways with as few swaps as do. `mend 1` makes the first of them."),
+    entry(
+        "mend",
+        "[N]",
+        "the fewest swaps that clear every stop",
+        "The five cheapest ways with as few swaps as do. `mend 1` makes the first of them.",
+    ),
     entry(
         "mix",
         "FILE [by MEASURE] [N]",
         "every mixture with another list: which pass, what nothing else beats, and a way across",
-        "The price is weighed against value.index unless another measure is named. `mix FILE 2` takes the second of those that nothing else beats.",
+        "The price is weighed against value.index unless another measure is named. `mix FILE 2` \
+         takes the second of those that nothing else beats.",
     ),
-    entry("audit", "[all]", "every finding on the present state", "`audit all` shows advice in full."),
+    entry(
+        "audit",
+        "[all]",
+        "every finding on the present state",
+        "`audit all` shows advice in full.",
+    ),
     entry("measures", "[PATTERN]", "the measures, all or those with a word in their name", ""),
     entry("lines", "", "the lines of the build, numbered", ""),
     entry("check", "", "fail when a stop stands", "In a script it ends the run with exit code 1."),
@@ -90,58 +134,102 @@ pub const COMMANDS: &[Entry] = &[
         "save",
         "[FILE] [--force]",
         "write the file, comments and layout kept",
-        "It refuses when the file changed on disk since it was read, or when another FILE is there already; `save!` or `--force` writes all the same.",
+        "It refuses when the file changed on disk since it was read, or when another FILE is there \
+         already; `save!` or `--force` writes all the same.",
     ),
     entry(
         "sheet",
         "FILE.html",
         "write the sheet of the present state",
-        "A page for office, bench and customer. A file that is there already is left alone; `sheet!` writes over it.",
+        "A page for office, bench and customer. A file that is there already is left alone; \
+         `sheet!` writes over it.",
     ),
     entry(
         "reload",
         "",
         "read catalogue, rules and the build file again",
-        "Catalogue and rules also come in by themselves when they change on disk. With unsaved changes the build stays as it is here.",
+        "Catalogue and rules also come in by themselves when they change on disk. With unsaved \
+         changes the build stays as it is here.",
     ),
     entry("help", "[COMMAND]", "this list, or more about one command", ""),
     entry("quit", "", "leave", "It asks once when there are unsaved changes; `quit!` does not."),
 ];
 
 /// How lines may be named, for help.
-pub const NAMING: &str = "A LINE is named by its kind (supply), kind and number (fan 2, or fan[1] as findings write it), its number in `lines` (#3), or its part's id. \
-Where two fit, you are asked. `= EXPRESSION` works out a Rhai expression over the trial: `= build.supply.rated_w - measure(\"power.sustained_draw\")`; it goes on over several \
+pub const NAMING: &str = "A LINE is named by its kind (supply), kind and number (fan 2, or fan[1] \
+ as findings write it), its number in `lines` (#3), or its part's id. \
+Where two fit, you are asked. `= EXPRESSION` works out a Rhai expression over the trial: `= \
+build.supply.rated_w - measure(\"power.sustained_draw\")`; it goes on over several \
 lines until its brackets close, and `let` makes a variable that lasts. `#` begins a comment.";
 
 /// A line of input, understood.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[allow(missing_docs)]
 pub enum Command {
-    Swap { slot: Vec<String>, part: String },
-    Add { part: String, count: Option<u32>, mount: Option<String>, flow: Option<String>, owned: bool },
-    Drop { slot: Vec<String> },
-    Take { slot: Vec<String>, file: String },
-    Set { words: Vec<String> },
+    Swap {
+        slot: Vec<String>,
+        part: String,
+    },
+    Add {
+        part: String,
+        count: Option<u32>,
+        mount: Option<String>,
+        flow: Option<String>,
+        owned: bool,
+    },
+    Drop {
+        slot: Vec<String>,
+    },
+    Take {
+        slot: Vec<String>,
+        file: String,
+    },
+    Set {
+        words: Vec<String>,
+    },
     Undo(usize),
     Redo(usize),
     Mark(String),
     Back(String),
     Marks,
     Diff(Option<String>, Option<String>),
-    Why { rule: Option<String>, all: bool },
-    Fit { slot: Vec<String>, by: Option<String>, all: bool },
-    Steps { slot: Vec<String> },
+    Why {
+        rule: Option<String>,
+        all: bool,
+    },
+    Fit {
+        slot: Vec<String>,
+        by: Option<String>,
+        all: bool,
+    },
+    Steps {
+        slot: Vec<String>,
+    },
     Mend(Option<usize>),
-    Mix { file: String, by: Option<String>, take: Option<usize> },
-    Audit { all: bool },
+    Mix {
+        file: String,
+        by: Option<String>,
+        take: Option<usize>,
+    },
+    Audit {
+        all: bool,
+    },
     Measures(Option<String>),
     Lines,
     Check,
-    Save { file: Option<String>, force: bool },
-    Sheet { file: String, force: bool },
+    Save {
+        file: Option<String>,
+        force: bool,
+    },
+    Sheet {
+        file: String,
+        force: bool,
+    },
     Reload,
     Help(Option<String>),
-    Quit { force: bool },
+    Quit {
+        force: bool,
+    },
     Expression(String),
 }
 
@@ -153,13 +241,18 @@ pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
     let line = line.trim();
     if let Some(text) = line.strip_prefix('=') {
         return match text.trim() {
-            "" => Err(Problem::new("nothing to work out").help("`= build.supply.rated_w`, for one")),
+            "" => {
+                Err(Problem::new("nothing to work out").help("`= build.supply.rated_w`, for one"))
+            }
             text => Ok(Some(Command::Expression(text.to_owned()))),
         };
     }
     let words = words(line)?;
     let Some((name, rest)) = words.split_first() else { return Ok(None) };
-    let (name, force) = name.strip_suffix('!').filter(|n| matches!(*n, "save" | "sheet" | "quit")).map_or((name.as_str(), false), |n| (n, true));
+    let (name, force) = name
+        .strip_suffix('!')
+        .filter(|n| matches!(*n, "save" | "sheet" | "quit"))
+        .map_or((name.as_str(), false), |n| (n, true));
     let Some(entry) = COMMANDS.iter().find(|e| e.name == name) else {
         return Err(unknown(name));
     };
@@ -174,7 +267,8 @@ fn unknown(name: &str) -> Problem {
     }
 }
 
-/// Words between blanks; quotes hold words together. A `#` ends the line, but for a line's number such as `#3`.
+/// Words between blanks; quotes hold words together. A `#` ends the line, but for a line's number
+/// such as `#3`.
 ///
 /// # Errors
 /// A quote that is not closed.
@@ -201,7 +295,8 @@ pub fn words(line: &str) -> Result<Vec<String>, Problem> {
             }
         }
         if quoted {
-            return Err(Problem::new("a quote is not closed").help("quotes hold words together: \"video editing\""));
+            return Err(Problem::new("a quote is not closed")
+                .help("quotes hold words together: \"video editing\""));
         }
         words.push(word);
         first = false;
@@ -209,16 +304,21 @@ pub fn words(line: &str) -> Result<Vec<String>, Problem> {
 }
 
 fn usage(entry: &Entry) -> Problem {
-    Problem::new(format!("`{}` is written: {} {}", entry.name, entry.name, entry.usage)).help(if entry.more.is_empty() { entry.does } else { entry.more })
+    Problem::new(format!("`{}` is written: {} {}", entry.name, entry.name, entry.usage))
+        .help(if entry.more.is_empty() { entry.does } else { entry.more })
 }
 
 fn arguments(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Problem> {
     let understood = match entry.name {
-        "swap" => rest.split_last().map(|(part, slot)| Command::Swap { slot: slot.to_vec(), part: part.clone() }),
+        "swap" => rest
+            .split_last()
+            .map(|(part, slot)| Command::Swap { slot: slot.to_vec(), part: part.clone() }),
         "add" => return add(rest, entry),
         "drop" => (!rest.is_empty()).then(|| Command::Drop { slot: rest.to_vec() }),
         "take" => match rest {
-            [slot @ .., from, file] if from == "from" && !slot.is_empty() => Some(Command::Take { slot: slot.to_vec(), file: file.clone() }),
+            [slot @ .., from, file] if from == "from" && !slot.is_empty() => {
+                Some(Command::Take { slot: slot.to_vec(), file: file.clone() })
+            }
             _ => None,
         },
         "set" => (rest.len() >= 2).then(|| Command::Set { words: rest.to_vec() }),
@@ -247,7 +347,9 @@ fn arguments(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Pro
         },
         "mix" => mix(rest),
         "sheet" => one(rest).map(|file| Command::Sheet { file, force }),
-        "audit" => with_all(rest).filter(|(words, _)| words.is_empty()).map(|(_, all)| Command::Audit { all }),
+        "audit" => with_all(rest)
+            .filter(|(words, _)| words.is_empty())
+            .map(|(_, all)| Command::Audit { all }),
         "save" => save(force, rest),
         name => rest.is_empty().then(|| bare(name, force)).flatten(),
     };
@@ -299,10 +401,12 @@ fn with_by(rest: &[String]) -> (&[String], Option<String>) {
 
 fn mix(rest: &[String]) -> Option<Command> {
     let (rest, take) = match rest {
-        [words @ .., n] if words.len() > 1 || (words.len() == 1 && n.parse::<usize>().is_ok()) => match n.parse::<usize>() {
-            Ok(n) if n > 0 => (words, Some(n)),
-            _ => (rest, None),
-        },
+        [words @ .., n] if words.len() > 1 || (words.len() == 1 && n.parse::<usize>().is_ok()) => {
+            match n.parse::<usize>() {
+                Ok(n) if n > 0 => (words, Some(n)),
+                _ => (rest, None),
+            }
+        }
         words => (words, None),
     };
     match with_by(rest) {
@@ -313,7 +417,10 @@ fn mix(rest: &[String]) -> Option<Command> {
 
 fn save(force: bool, rest: &[String]) -> Option<Command> {
     let (forced, files): (Vec<&String>, Vec<&String>) = rest.iter().partition(|w| *w == "--force");
-    (files.len() < 2).then(|| Command::Save { file: files.first().map(|f| (*f).clone()), force: force || !forced.is_empty() })
+    (files.len() < 2).then(|| Command::Save {
+        file: files.first().map(|f| (*f).clone()),
+        force: force || !forced.is_empty(),
+    })
 }
 
 fn add(rest: &[String], entry: &Entry) -> Result<Command, Problem> {
@@ -330,7 +437,13 @@ fn add(rest: &[String], entry: &Entry) -> Result<Command, Problem> {
             "owned" => owned = true,
             _ => match word.trim_start_matches(['x', '×']).parse::<u32>() {
                 Ok(n) => count = Some(n),
-                Err(_) => return Err(Problem::new(format!("`add` does not know what `{}` means", clip(word, 40))).help(format!("add {}", entry.usage))),
+                Err(_) => {
+                    return Err(Problem::new(format!(
+                        "`add` does not know what `{}` means",
+                        clip(word, 40)
+                    ))
+                    .help(format!("add {}", entry.usage)));
+                }
             },
         }
     }
@@ -350,7 +463,9 @@ fn depth(text: &str) -> usize {
         match c {
             '(' | '[' | '{' => open += 1,
             ')' | ']' | '}' => open = open.saturating_sub(1),
-            '/' if letters.peek() == Some(&'/') => while letters.next_if(|c| *c != '\n').is_some() {},
+            '/' if letters.peek() == Some(&'/') => {
+                while letters.next_if(|c| *c != '\n').is_some() {}
+            }
             '/' if letters.peek() == Some(&'*') => {
                 letters.next();
                 let mut last = ' ';
@@ -406,20 +521,43 @@ mod tests {
     #[test]
     fn commands_are_understood() {
         let some = |line: &str| parse(line).unwrap().unwrap();
-        assert_eq!(some("swap fan 2 fan/lull-120  # quieter"), Command::Swap { slot: vec!["fan".into(), "2".into()], part: "fan/lull-120".into() });
+        assert_eq!(
+            some("swap fan 2 fan/lull-120  # quieter"),
+            Command::Swap { slot: vec!["fan".into(), "2".into()], part: "fan/lull-120".into() }
+        );
         assert_eq!(some("drop #3"), Command::Drop { slot: vec!["#3".into()] });
         assert_eq!(
             some("add fan/a x2 mount front flow in"),
-            Command::Add { part: "fan/a".into(), count: Some(2), mount: Some("front".into()), flow: Some("in".into()), owned: false }
+            Command::Add {
+                part: "fan/a".into(),
+                count: Some(2),
+                mount: Some("front".into()),
+                flow: Some("in".into()),
+                owned: false
+            }
         );
-        assert_eq!(some("take fan from \"my file.toml\""), Command::Take { slot: vec!["fan".into()], file: "my file.toml".into() });
-        assert_eq!(some("save! x.toml"), Command::Save { file: Some("x.toml".into()), force: true });
+        assert_eq!(
+            some("take fan from \"my file.toml\""),
+            Command::Take { slot: vec!["fan".into()], file: "my file.toml".into() }
+        );
+        assert_eq!(
+            some("save! x.toml"),
+            Command::Save { file: Some("x.toml".into()), force: true }
+        );
         assert_eq!(some("= 1 # 2"), Command::Expression("1 # 2".into()));
         assert_eq!(parse("  # nothing").unwrap(), None);
         assert_eq!(parse("#3").unwrap(), None);
         assert_eq!(parse("").unwrap(), None);
-        assert_eq!(parse("swp a b").err().and_then(|p| p.help).as_deref(), Some("did you mean `swap`?"));
-        assert!(parse("undo 0").is_err() && parse("swap").is_err() && parse("set budget").is_err() && parse("mark \"a").is_err());
+        assert_eq!(
+            parse("swp a b").err().and_then(|p| p.help).as_deref(),
+            Some("did you mean `swap`?")
+        );
+        assert!(
+            parse("undo 0").is_err()
+                && parse("swap").is_err()
+                && parse("set budget").is_err()
+                && parse("mark \"a").is_err()
+        );
     }
 
     #[test]
@@ -431,6 +569,9 @@ mod tests {
             assert!(!goes_on(closed), "{closed}");
         }
         let found = commands("audit\n\n= (1 +\n2)\nlines");
-        assert_eq!(found, [(1, "audit".to_owned()), (3, "= (1 +\n2)".to_owned()), (5, "lines".to_owned())]);
+        assert_eq!(
+            found,
+            [(1, "audit".to_owned()), (3, "= (1 +\n2)".to_owned()), (5, "lines".to_owned())]
+        );
     }
 }

@@ -13,7 +13,11 @@ use crate::whatif::trial::Snapshot;
 /// Says what differs between two builds; gives the exit code: 0 the same, 1 different, 2 trouble.
 pub fn compare(a: &Path, b: &Path, options: &CompareOptions) -> u8 {
     let look = Look::stdout();
-    let mut page = Page::new(if options.plain { Look { colour: false, drawing: false, ..look } } else { look });
+    let mut page = Page::new(if options.plain {
+        Look { colour: false, drawing: false, ..look }
+    } else {
+        look
+    });
     match differences(a, b, options, &mut page) {
         Ok(same) => {
             let code = u8::from(!same);
@@ -26,10 +30,17 @@ pub fn compare(a: &Path, b: &Path, options: &CompareOptions) -> u8 {
     }
 }
 
-fn differences(a: &Path, b: &Path, options: &CompareOptions, page: &mut Page) -> Result<bool, Problems> {
+fn differences(
+    a: &Path,
+    b: &Path,
+    options: &CompareOptions,
+    page: &mut Page,
+) -> Result<bool, Problems> {
     let (old, new) = (read_source(a)?, read_source(b)?);
-    let kit = files::load(&files::layers(a, options.catalogue.as_deref(), options.rules.as_deref())?)?;
-    let (was, is) = (Snapshot::of(&kit, &old, options.today)?, Snapshot::of(&kit, &new, options.today)?);
+    let kit =
+        files::load(&files::layers(a, options.catalogue.as_deref(), options.rules.as_deref())?)?;
+    let (was, is) =
+        (Snapshot::of(&kit, &old, options.today)?, Snapshot::of(&kit, &new, options.today)?);
     let change = between(&was, &is);
     if change.is_empty() {
         return Ok(true);

@@ -1,4 +1,5 @@
-//! Files under a trial: the layers a kit is loaded from, noticing that they changed, and saving a build whole or not at all.
+//! Files under a trial: the layers a kit is loaded from, noticing that they changed, and saving a
+//! build whole or not at all.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -14,11 +15,16 @@ const MAX_DEPTH: usize = 8;
 /// What a Windows editor may put before a text.
 const BOM: &[u8] = b"\xef\xbb\xbf";
 
-/// The layers for a build: what the binary carries, the folders found beside the build, and those the user named.
+/// The layers for a build: what the binary carries, the folders found beside the build, and those
+/// the user named.
 ///
 /// # Errors
 /// A folder that cannot be read.
-pub fn layers(build: &Path, catalogue: Option<&Path>, rules: Option<&Path>) -> Result<Layers, Problems> {
+pub fn layers(
+    build: &Path,
+    catalogue: Option<&Path>,
+    rules: Option<&Path>,
+) -> Result<Layers, Problems> {
     let mut layers = Layers::beside(build)?;
     if let Some(folder) = catalogue {
         layers.catalogue.push(Layer::read(folder)?);
@@ -57,7 +63,9 @@ impl Stamp {
 
     /// The files that came, went or changed since, by path.
     pub fn changed(&self, now: &Self) -> Vec<PathBuf> {
-        let differs = |a: &Self, b: &Self| a.0.iter().filter(|f| !b.0.contains(f)).map(|f| f.0.clone()).collect::<Vec<_>>();
+        let differs = |a: &Self, b: &Self| {
+            a.0.iter().filter(|f| !b.0.contains(f)).map(|f| f.0.clone()).collect::<Vec<_>>()
+        };
         let mut changed = differs(self, now);
         changed.extend(differs(now, self));
         changed.sort();
@@ -74,7 +82,11 @@ fn look(folder: &Path, depth: usize, into: &mut Vec<(PathBuf, Option<SystemTime>
         }
         match fs::metadata(&path) {
             Ok(meta) if meta.is_dir() && depth < MAX_DEPTH => look(&path, depth + 1, into),
-            Ok(meta) if path.extension().is_some_and(|e| e == "toml" || e == "csv" || e == "rhai") => into.push((path, meta.modified().ok(), meta.len())),
+            Ok(meta)
+                if path.extension().is_some_and(|e| e == "toml" || e == "csv" || e == "rhai") =>
+            {
+                into.push((path, meta.modified().ok(), meta.len()))
+            }
             _ => {}
         }
     }
@@ -106,12 +118,13 @@ impl OnDisk {
     /// Whether the file differs by now from what was read; one that is gone differs.
     pub fn changed(&self) -> bool {
         // What is no file, or of another length, need not be read.
-        let alike = fs::metadata(&self.path).is_ok_and(|m| m.is_file() && m.len() == self.bytes.len() as u64);
+        let alike = fs::metadata(&self.path)
+            .is_ok_and(|m| m.is_file() && m.len() == self.bytes.len() as u64);
         !alike || fs::read(&self.path).map_or(true, |now| now != self.bytes)
     }
 
-    /// Writes a text over it and takes note of that; the file's byte-order mark, if it had one, stays. `instead` says what can be done
-    /// where the file changed.
+    /// Writes a text over it and takes note of that; the file's byte-order mark, if it had one,
+    /// stays. `instead` says what can be done where the file changed.
     ///
     /// # Errors
     /// The file changed on disk and `force` is off, or it cannot be written.
@@ -120,10 +133,16 @@ impl OnDisk {
             if force || !self.changed() {
                 return Ok(());
             }
-            let what = if self.path.exists() { "changed on disk since it was read" } else { "is gone from the disk" };
-            Err(Problem::new(format!("{} {what}; nothing is written", self.path.display())).help(instead))
+            let what = if self.path.exists() {
+                "changed on disk since it was read"
+            } else {
+                "is gone from the disk"
+            };
+            Err(Problem::new(format!("{} {what}; nothing is written", self.path.display()))
+                .help(instead))
         };
-        // Twice: at once, before anything is written beside it, and when no other session can come between.
+        // Twice: at once, before anything is written beside it, and when no other session can come
+        // between.
         unchanged()?;
         let mut bytes = if self.bytes.starts_with(BOM) { BOM.to_vec() } else { Vec::new() };
         bytes.extend_from_slice(text.as_bytes());

@@ -1,4 +1,5 @@
-//! Ctrl-C during a long search ends the search, not the program; and a word now and then on how far it is.
+//! Ctrl-C during a long search ends the search, not the program; and a word now and then on how far
+//! it is.
 
 use std::cell::Cell;
 use std::io::{IsTerminal as _, Write as _};
@@ -15,7 +16,8 @@ static WATCH: Once = Once::new();
 /// Time before the first word, and between two.
 const EVERY: Duration = Duration::from_millis(500);
 
-/// Runs a search that Ctrl-C ends early with what it has; a second one, or one outside a search, ends the program as ever.
+/// Runs a search that Ctrl-C ends early with what it has; a second one, or one outside a search,
+/// ends the program as ever.
 pub fn search<T>(until: Option<Duration>, run: impl FnOnce(Limits<'_>) -> T) -> T {
     WATCH.call_once(|| {
         // Where no handler can be set, Ctrl-C ends the program as it always did.
@@ -34,11 +36,15 @@ pub fn search<T>(until: Option<Duration>, run: impl FnOnce(Limits<'_>) -> T) -> 
         if live && last.get().elapsed() > EVERY {
             last.set(Instant::now());
             told.set(true);
-            let words = format!("\r{} boxes looked at, {} builds audited, {} found; Ctrl-C ends it here ", progress.boxes, progress.audits, progress.found);
+            let words = format!(
+                "\r{} boxes looked at, {} builds audited, {} found; Ctrl-C ends it here ",
+                progress.boxes, progress.audits, progress.found
+            );
             let _ = std::io::stderr().write_all(words.as_bytes());
         }
     };
-    let out = run(Limits { halt: &HALT, until: until.map(|d| Instant::now() + d), tell: Some(&tell) });
+    let out =
+        run(Limits { halt: &HALT, until: until.map(|d| Instant::now() + d), tell: Some(&tell) });
     if told.get() {
         let _ = std::io::stderr().write_all(format!("\r{}\r", " ".repeat(78)).as_bytes());
     }

@@ -21,13 +21,23 @@ pub(super) fn help(page: &mut Page, name: Option<&str>) -> Result<(), Problem> {
             None => problem.help("`help` lists what there is"),
         });
     };
-    page.put(Role::Command, entry.name).say(" ").flow(Role::Plain, entry.usage, entry.name.len() + 1, 2);
+    page.put(Role::Command, entry.name).say(" ").flow(
+        Role::Plain,
+        entry.usage,
+        entry.name.len() + 1,
+        2,
+    );
     page.say("  ").flow(Role::Plain, entry.does, 2, 2);
     if !entry.more.is_empty() {
         page.say("  ").flow(Role::Plain, entry.more, 2, 2);
     }
     if entry.usage.contains("LINE") {
-        page.say("  ").flow(Role::Plain, NAMING.split_once(" `= EXPRESSION`").map_or(NAMING, |(first, _)| first), 2, 2);
+        page.say("  ").flow(
+            Role::Plain,
+            NAMING.split_once(" `= EXPRESSION`").map_or(NAMING, |(first, _)| first),
+            2,
+            2,
+        );
     }
     Ok(())
 }
@@ -40,12 +50,32 @@ fn all(page: &mut Page) {
     for entry in COMMANDS {
         page.cell(Role::Command, entry.name, wide);
         if narrow {
-            page.flow(Role::Plain, &format!("{} {} {}", entry.usage, if entry.usage.is_empty() { "" } else { "·" }, entry.does), wide + 1, wide + 1);
+            page.flow(
+                Role::Plain,
+                &format!(
+                    "{} {} {}",
+                    entry.usage,
+                    if entry.usage.is_empty() { "" } else { "·" },
+                    entry.does
+                ),
+                wide + 1,
+                wide + 1,
+            );
         } else if form(entry) > usage {
             page.say(entry.usage).end();
-            page.say(&" ".repeat(wide + usage + 3)).flow(Role::Plain, entry.does, wide + usage + 3, wide + usage + 3);
+            page.say(&" ".repeat(wide + usage + 3)).flow(
+                Role::Plain,
+                entry.does,
+                wide + usage + 3,
+                wide + usage + 3,
+            );
         } else {
-            page.cell(Role::Plain, entry.usage, usage + 1).flow(Role::Plain, entry.does, wide + usage + 3, wide + usage + 3);
+            page.cell(Role::Plain, entry.usage, usage + 1).flow(
+                Role::Plain,
+                entry.does,
+                wide + usage + 3,
+                wide + usage + 3,
+            );
         }
     }
     page.end().flow(Role::Plain, NAMING, 0, 0);

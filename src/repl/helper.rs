@@ -1,4 +1,5 @@
-//! What the line editor asks of us: completion, hints, highlighting, and whether a line is finished.
+//! What the line editor asks of us: completion, hints, highlighting, and whether a line is
+//! finished.
 
 use std::borrow::Cow;
 use std::cell::RefCell;
@@ -31,7 +32,12 @@ impl Helper for Prompter {}
 impl Completer for Prompter {
     type Candidate = Pair;
 
-    fn complete(&self, line: &str, pos: usize, _: &Context<'_>) -> rustyline::Result<(usize, Vec<Pair>)> {
+    fn complete(
+        &self,
+        line: &str,
+        pos: usize,
+        _: &Context<'_>,
+    ) -> rustyline::Result<(usize, Vec<Pair>)> {
         Ok(self.facts.borrow().complete(line.get(..pos).unwrap_or("")))
     }
 }
@@ -56,11 +62,21 @@ impl Hinter for Prompter {
     type Hint = Rest;
 
     fn hint(&self, line: &str, pos: usize, ctx: &Context<'_>) -> Option<Rest> {
-        if line.is_empty() || pos < line.len() || line.len() > MOST_PAINTED || line.contains('\n') || self.facts.borrow().quiet {
+        if line.is_empty()
+            || pos < line.len()
+            || line.len() > MOST_PAINTED
+            || line.contains('\n')
+            || self.facts.borrow().quiet
+        {
             return None;
         }
         let take = |rest: &str| Some(Rest { shown: safe(rest), takes: Some(rest.to_owned()) });
-        if let Some(found) = ctx.history().starts_with(line, ctx.history_index().saturating_sub(1), SearchDirection::Reverse).ok().flatten() {
+        if let Some(found) = ctx
+            .history()
+            .starts_with(line, ctx.history_index().saturating_sub(1), SearchDirection::Reverse)
+            .ok()
+            .flatten()
+        {
             let rest = found.entry.get(line.len()..).unwrap_or("");
             if !rest.is_empty() && !rest.contains('\n') {
                 return take(rest);
@@ -69,11 +85,18 @@ impl Hinter for Prompter {
         let (start, candidates) = self.facts.borrow().complete(line);
         let typed = line.get(start..).unwrap_or("");
         if let ([only], false) = (candidates.as_slice(), typed.is_empty()) {
-            return only.replacement.strip_prefix(typed).filter(|rest| !rest.trim().is_empty()).and_then(take);
+            return only
+                .replacement
+                .strip_prefix(typed)
+                .filter(|rest| !rest.trim().is_empty())
+                .and_then(take);
         }
-        let entry = COMMANDS.iter().find(|e| line.strip_prefix(e.name).is_some_and(|rest| rest.trim().is_empty()))?;
+        let entry = COMMANDS
+            .iter()
+            .find(|e| line.strip_prefix(e.name).is_some_and(|rest| rest.trim().is_empty()))?;
         let gap = if line.ends_with(' ') { "" } else { " " };
-        (!entry.usage.is_empty()).then(|| Rest { shown: format!("{gap}{}", entry.usage), takes: None })
+        (!entry.usage.is_empty())
+            .then(|| Rest { shown: format!("{gap}{}", entry.usage), takes: None })
     }
 }
 
@@ -103,8 +126,13 @@ fn painted(line: &str, facts: &Facts) -> String {
     let mut rest = line;
     let mut first = true;
     while let Some(c) = rest.chars().next() {
-        let belongs: &dyn Fn(char) -> bool = if expression { &|c| c.is_alphanumeric() || c == '_' || c == '.' } else { &part };
-        let len = if belongs(c) { rest.find(|c| !belongs(c)).unwrap_or(rest.len()) } else { c.len_utf8() };
+        let belongs: &dyn Fn(char) -> bool =
+            if expression { &|c| c.is_alphanumeric() || c == '_' || c == '.' } else { &part };
+        let len = if belongs(c) {
+            rest.find(|c| !belongs(c)).unwrap_or(rest.len())
+        } else {
+            c.len_utf8()
+        };
         let (word, after) = rest.split_at(len);
         let role = if first && COMMANDS.iter().any(|e| e.name == word) {
             Role::Command

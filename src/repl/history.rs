@@ -44,14 +44,23 @@ impl History {
 
     /// Every entry, the oldest first.
     pub fn entries(&self) -> Vec<String> {
-        let Some(path) = self.path.as_ref().filter(|p| fs::metadata(p).is_ok_and(|m| m.len() <= MAX_BYTES)) else { return Vec::new() };
-        let text = fs::read(path).map(|b| String::from_utf8_lossy(&b).into_owned()).unwrap_or_default();
+        let Some(path) =
+            self.path.as_ref().filter(|p| fs::metadata(p).is_ok_and(|m| m.len() <= MAX_BYTES))
+        else {
+            return Vec::new();
+        };
+        let text =
+            fs::read(path).map(|b| String::from_utf8_lossy(&b).into_owned()).unwrap_or_default();
         text.lines().filter(|l| !l.is_empty()).map(unfold).collect()
     }
 
-    /// Whether an entry is for keeping: a command that is understood, not too long, and not set off by a blank.
+    /// Whether an entry is for keeping: a command that is understood, not too long, and not set off
+    /// by a blank.
     pub fn keeps(entry: &str) -> bool {
-        !entry.starts_with(char::is_whitespace) && !entry.trim().is_empty() && entry.len() <= LONGEST && matches!(command::parse(entry), Ok(Some(_)))
+        !entry.starts_with(char::is_whitespace)
+            && !entry.trim().is_empty()
+            && entry.len() <= LONGEST
+            && matches!(command::parse(entry), Ok(Some(_)))
     }
 
     /// Adds an entry; the same entry further up is taken out. What cannot be written is let go.
@@ -99,7 +108,10 @@ fn write(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     options.write(true).create_new(true);
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    let written = options.open(&beside).and_then(|mut file| file.write_all(bytes)).and_then(|()| fs::rename(&beside, path));
+    let written = options
+        .open(&beside)
+        .and_then(|mut file| file.write_all(bytes))
+        .and_then(|()| fs::rename(&beside, path));
     if written.is_err() {
         let _ = fs::remove_file(&beside);
     }
@@ -128,7 +140,9 @@ mod tests {
     #[test]
     fn only_commands_are_kept() {
         assert!(History::keeps("swap supply x") && History::keeps("= 1 + 1"));
-        for entry in ["", " swap supply x", "hunter2", &format!("= {}", "1 + ".repeat(200)), "# note"] {
+        for entry in
+            ["", " swap supply x", "hunter2", &format!("= {}", "1 + ".repeat(200)), "# note"]
+        {
             assert!(!History::keeps(entry), "{entry}");
         }
     }

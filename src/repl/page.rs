@@ -1,4 +1,5 @@
-//! What the prompt writes: text in a few roles, made inert, painted when there is a terminal for it.
+//! What the prompt writes: text in a few roles, made inert, painted when there is a terminal for
+//! it.
 
 use owo_colors::Style;
 
@@ -161,12 +162,14 @@ impl Page {
         self.put(role, text).say(&" ".repeat(pad + 1))
     }
 
-    /// Text after what stands on the line already, `used` columns of it; further lines are set in by `indent`.
+    /// Text after what stands on the line already, `used` columns of it; further lines are set in
+    /// by `indent`.
     pub fn flow(&mut self, role: Role, text: &str, used: usize, indent: usize) -> &mut Self {
         let text = safe(&text.replace(['\n', '\t'], " "));
         let indent = if self.look.width < NARROW { 2 } else { indent };
         let room = self.look.width.saturating_sub(indent).max(12);
-        // The first line is shorter when it starts after the indent: wrap as if its beginning were part of the text.
+        // The first line is shorter when it starts after the indent: wrap as if its beginning were
+        // part of the text.
         let lead = used.saturating_sub(indent);
         let (lead, fresh) = if lead + 8 > room { (0, used > 0) } else { (lead, false) };
         let glued = format!("{}{text}", "x".repeat(lead));

@@ -38,7 +38,11 @@ pub struct PlanOptions {
 /// Plans a brief; gives the exit code: 0 there is an answer, 1 there is none, 2 trouble.
 pub fn run(options: &PlanOptions) -> u8 {
     let look = Look::stdout();
-    let mut page = Page::new(if options.plain { Look { colour: false, drawing: false, ..look } } else { look });
+    let mut page = Page::new(if options.plain {
+        Look { colour: false, drawing: false, ..look }
+    } else {
+        look
+    });
     let done = planned(options, &mut page);
     let code = done.as_ref().map_or(2, |code| *code);
     let written = script::write(&page, code);
@@ -50,11 +54,13 @@ pub fn run(options: &PlanOptions) -> u8 {
 
 fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
     if let Some(path) = options.output.as_deref().filter(|p| p.exists() && !options.force) {
-        let problem = Problem::new(format!("{} is there already; nothing is written", path.display()));
+        let problem =
+            Problem::new(format!("{} is there already; nothing is written", path.display()));
         return Err(problem.help("name another file, or write over it with --force").into());
     }
     let source = read_source(&options.brief)?;
-    let layers = files::layers(&options.brief, options.catalogue.as_deref(), options.rules.as_deref())?;
+    let layers =
+        files::layers(&options.brief, options.catalogue.as_deref(), options.rules.as_deref())?;
     let kit = files::load(&layers)?;
     let brief = Brief::parse(&source, kit.catalogue(), options.today)?;
     let plan = halt::search(Some(options.limit), |limits| plan(&kit, &layers, &brief, limits))?;

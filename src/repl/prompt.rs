@@ -36,7 +36,12 @@ pub(super) fn run(options: &TryOptions) -> u8 {
     let mut editor = match editor(&session, &facts, &kept) {
         Ok(editor) => editor,
         Err(error) => {
-            complain("", &Problem::new(format!("no line can be read here: {error}")).help("`--script FILE` runs commands from a file").into());
+            complain(
+                "",
+                &Problem::new(format!("no line can be read here: {error}"))
+                    .help("`--script FILE` runs commands from a file")
+                    .into(),
+            );
             return 2;
         }
     };
@@ -73,7 +78,11 @@ pub(super) fn run(options: &TryOptions) -> u8 {
     }
 }
 
-fn editor(session: &Session, facts: &Rc<RefCell<Facts>>, kept: &History) -> rustyline::Result<Line> {
+fn editor(
+    session: &Session,
+    facts: &Rc<RefCell<Facts>>,
+    kept: &History,
+) -> rustyline::Result<Line> {
     let colour = session.look().colour;
     let config = Config::builder()
         .max_history_size(history::MOST)?
@@ -92,12 +101,21 @@ fn editor(session: &Session, facts: &Rc<RefCell<Facts>>, kept: &History) -> rust
     Ok(editor)
 }
 
-/// The prompt names the build, with a star when something is unsaved; on a narrow terminal it is short.
+/// The prompt names the build, with a star when something is unsaved; on a narrow terminal it is
+/// short.
 fn prompt(session: &Session, colour: bool, wide: usize) -> (String, String) {
     let star = if session.trial.unsaved() { "*" } else { "" };
-    let name = session.options.build.file_stem().map_or_else(|| "build".to_owned(), |s| safe(&s.to_string_lossy()));
+    let name = session
+        .options
+        .build
+        .file_stem()
+        .map_or_else(|| "build".to_owned(), |s| safe(&s.to_string_lossy()));
     let name = clip(&name, 24);
-    let raw = if wide < 40 || width(&name) > 30 { format!("{star}> ") } else { format!("{name}{star}> ") };
+    let raw = if wide < 40 || width(&name) > 30 {
+        format!("{star}> ")
+    } else {
+        format!("{name}{star}> ")
+    };
     let painted = if colour { Role::Strong.paint(&raw) } else { raw.clone() };
     (raw, painted)
 }
@@ -108,13 +126,15 @@ fn learn(session: &Session, facts: &Rc<RefCell<Facts>>) {
     let rules = kit.rules();
     let mut facts = facts.borrow_mut();
     let found: Vec<&str> = now.briefs.iter().map(|f| &*f.rule).collect();
-    let mut ids: Vec<(String, String)> = rules.rules.iter().map(|r| (r.id.to_string(), r.title.to_string())).collect();
+    let mut ids: Vec<(String, String)> =
+        rules.rules.iter().map(|r| (r.id.to_string(), r.title.to_string())).collect();
     ids.sort_by_key(|(id, _)| !found.contains(&id.as_str()));
     facts.catalogue = Some(kit.catalogue().clone());
     facts.lines = views(now);
     facts.day = Some(now.build().priced_on);
     facts.rules = ids;
-    facts.measures = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.to_string()).collect();
+    facts.measures =
+        rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| r.id.to_string()).collect();
     facts.settings = kit.settings().all().iter().map(|s| s.name.to_string()).collect();
     facts.marks = session.trial.marks().map(|(name, _)| name.to_owned()).collect();
     facts.variables = session.variables.names();
@@ -135,7 +155,9 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
     let count = lines.len();
     for (at, (_, line)) in lines.into_iter().enumerate() {
         let mut page = Page::new(session.look());
-        let result = session.run(&line, &mut page, &mut |question, choices| choose(editor, facts, question, choices));
+        let result = session.run(&line, &mut page, &mut |question, choices| {
+            choose(editor, facts, question, choices)
+        });
         let failed = result.is_err();
         match result {
             Ok(Next::Leave) => {
@@ -148,7 +170,10 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
             }),
         }
         if failed && at + 1 < count {
-            page.line(&format!("{} after it not run", crate::report::count(count - at - 1, "line")));
+            page.line(&format!(
+                "{} after it not run",
+                crate::report::count(count - at - 1, "line")
+            ));
         }
         if write(&page, 0).is_err() {
             return false;
@@ -161,7 +186,12 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
 }
 
 /// Asks which of several is meant; an empty answer or Ctrl-C is none of them.
-fn choose(editor: &mut Line, facts: &Rc<RefCell<Facts>>, question: &str, choices: &[String]) -> Option<usize> {
+fn choose(
+    editor: &mut Line,
+    facts: &Rc<RefCell<Facts>>,
+    question: &str,
+    choices: &[String],
+) -> Option<usize> {
     let mut page = Page::new(crate::report::style::Look::stdout());
     page.line(question);
     for (at, choice) in choices.iter().enumerate() {
@@ -172,5 +202,10 @@ fn choose(editor: &mut Line, facts: &Rc<RefCell<Facts>>, question: &str, choices
     let answer = editor.readline(&format!("1 to {}: ", choices.len()));
     facts.borrow_mut().quiet = false;
     let answer = answer.ok()?;
-    answer.trim().parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|n| *n < choices.len())
+    answer
+        .trim()
+        .parse::<usize>()
+        .ok()
+        .and_then(|n| n.checked_sub(1))
+        .filter(|n| *n < choices.len())
 }

@@ -41,8 +41,8 @@ pub(super) fn run(options: &TryOptions, name: &str, text: &str) -> u8 {
     code
 }
 
-/// Writes a page. Where that fails it is time to end, with the code given: a reader that went away early is no error, but a full
-/// disk is.
+/// Writes a page. Where that fails it is time to end, with the code given: a reader that went away
+/// early is no error, but a full disk is.
 pub(super) fn write(page: &Page, code: u8) -> Result<(), u8> {
     let mut out = std::io::stdout().lock();
     match out.write_all(page.text.as_bytes()).and_then(|()| out.flush()) {
@@ -58,7 +58,11 @@ pub(super) fn write(page: &Page, code: u8) -> Result<(), u8> {
 /// Says aside why there is no answer, with the places.
 pub(super) fn refuse(plain: bool, problems: &Problems) {
     let mut aside = std::io::stderr().lock();
-    let text = if plain { report::plain::problems_text(problems) } else { report::terminal::problems_text(Look::of(&aside), problems) };
+    let text = if plain {
+        report::plain::problems_text(problems)
+    } else {
+        report::terminal::problems_text(Look::of(&aside), problems)
+    };
     let _ = aside.write_all(text.as_bytes());
 }
 

@@ -55,7 +55,8 @@ impl Session {
     /// # Errors
     /// What is wrong with any of it.
     pub fn open(options: &TryOptions, live: bool) -> Result<Self, Problems> {
-        let layers = files::layers(&options.build, options.catalogue.as_deref(), options.rules.as_deref())?;
+        let layers =
+            files::layers(&options.build, options.catalogue.as_deref(), options.rules.as_deref())?;
         let kit = Rc::new(files::load(&layers)?);
         Self::with_kit(kit, layers, options, live)
     }
@@ -64,12 +65,27 @@ impl Session {
     ///
     /// # Errors
     /// What is wrong with the build.
-    pub fn with_kit(kit: Rc<Kit>, layers: Layers, options: &TryOptions, live: bool) -> Result<Self, Problems> {
+    pub fn with_kit(
+        kit: Rc<Kit>,
+        layers: Layers,
+        options: &TryOptions,
+        live: bool,
+    ) -> Result<Self, Problems> {
         let stamp = Stamp::of(&layers);
         let disk = OnDisk::read(&options.build).map_err(Problems::from)?;
         let source = read_source(&options.build)?;
         let trial = Trial::open(kit, &source, options.today)?;
-        Ok(Self { trial, options: options.clone(), layers, stamp, disk, told: false, variables: Variables::default(), live, leaving: false })
+        Ok(Self {
+            trial,
+            options: options.clone(),
+            layers,
+            stamp,
+            disk,
+            told: false,
+            variables: Variables::default(),
+            live,
+            leaving: false,
+        })
     }
 
     /// How pages look now: the terminal may have been resized.
@@ -90,10 +106,17 @@ impl Session {
         self.command(command, page, ask)
     }
 
-    fn command(&mut self, command: Command, page: &mut Page, ask: Ask<'_>) -> Result<Next, Problems> {
+    fn command(
+        &mut self,
+        command: Command,
+        page: &mut Page,
+        ask: Ask<'_>,
+    ) -> Result<Next, Problems> {
         match command {
             Command::Swap { slot, part } => self.swap(&slot, &part, page, ask)?,
-            Command::Add { part, count, mount, flow, owned } => self.add(&part, count, mount, flow, owned, page)?,
+            Command::Add { part, count, mount, flow, owned } => {
+                self.add(&part, count, mount, flow, owned, page)?
+            }
             Command::Drop { slot } => self.drop_line(&slot, page, ask)?,
             Command::Take { slot, file } => self.take(&slot, &file, page)?,
             Command::Set { words } => self.set(&words, page, ask)?,
@@ -144,8 +167,19 @@ impl Session {
         match self.trial.now().audit.exit_code() {
             0 => Next::On,
             code => {
-                for found in self.trial.now().briefs.iter().filter(|f| f.level == crate::audit::verdict::Level::Stop && !f.waived) {
-                    page.say("  ").put(Role::Strong, &found.rule).say(" ").flow(Role::Plain, &found.message, found.rule.len() + 3, 4);
+                for found in self
+                    .trial
+                    .now()
+                    .briefs
+                    .iter()
+                    .filter(|f| f.level == crate::audit::verdict::Level::Stop && !f.waived)
+                {
+                    page.say("  ").put(Role::Strong, &found.rule).say(" ").flow(
+                        Role::Plain,
+                        &found.message,
+                        found.rule.len() + 3,
+                        4,
+                    );
                 }
                 Next::Failed(code)
             }
@@ -168,7 +202,9 @@ impl Session {
             page.line(&format!("{name}{here}"));
         }
         if none {
-            page.line("no marks yet; `mark NAME` makes one, and `start` always stands for the beginning");
+            page.line(
+                "no marks yet; `mark NAME` makes one, and `start` always stands for the beginning",
+            );
         }
     }
 
@@ -177,7 +213,10 @@ impl Session {
         let kit = self.trial.kit().clone();
         let done = kit.evaluate(&build, &mut self.variables, text);
         for name in self.variables.take_gone() {
-            page.line(&format!("`{name}` is no more: a function ends with its expression, a line with the catalogue it was read with"));
+            page.line(&format!(
+                "`{name}` is no more: a function ends with its expression, a line \
+             with the catalogue it was read with"
+            ));
         }
         let done = done.map_err(|p| Problems::from(*p))?;
         for line in &done.log {
@@ -207,29 +246,49 @@ impl Session {
                 page.line(&format!("{} is up to date; nothing is written", own.display()));
                 return Ok(());
             }
-            self.disk.save(&text, force, "`save!` writes all the same, `save OTHER-FILE` elsewhere, `reload` takes the file as it is now")?
+            self.disk.save(
+                &text,
+                force,
+                "`save!` writes all the same, `save OTHER-FILE` \
+             elsewhere, `reload` takes the file as it is now",
+            )?
         } else {
             if path.exists() && !force {
-                let problem = Problem::new(format!("{} is there already; nothing is written", path.display()));
-                return Err(problem.help(format!("`save! {}` writes over it", path.display())).into());
+                let problem = Problem::new(format!(
+                    "{} is there already; nothing is written",
+                    path.display()
+                ));
+                return Err(problem
+                    .help(format!("`save! {}` writes over it", path.display()))
+                    .into());
             }
             disk::write_whole(&path, text.as_bytes(), force)?;
             text.len()
         };
         self.trial.set_saved();
         self.told = false;
-        page.line(&format!("wrote {}: {size} bytes, {}", path.display(), crate::report::count(text.lines().count(), "line")));
+        page.line(&format!(
+            "wrote {}: {size} bytes, {}",
+            path.display(),
+            crate::report::count(text.lines().count(), "line")
+        ));
         Ok(())
     }
 
     fn sheet(&self, file: &str, force: bool, page: &mut Page) -> Result<(), Problems> {
         let path = PathBuf::from(file);
         if path.exists() && !force {
-            let problem = Problem::new(format!("{} is there already; nothing is written", path.display()));
+            let problem =
+                Problem::new(format!("{} is there already; nothing is written", path.display()));
             return Err(problem.help(format!("`sheet! {}` writes over it", path.display())).into());
         }
-        let name = self.options.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-        let html = crate::report::sheet::sheet(self.trial.kit(), &self.trial.now().audit, &name, None)?;
+        let name = self
+            .options
+            .build
+            .file_name()
+            .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+        let html =
+            crate::report::sheet::sheet(self.trial.kit(), &self.trial.now().audit, &name, None)?;
         disk::write_whole(&path, html.as_bytes(), force)?;
         page.line(&format!("wrote {}", path.display()));
         Ok(())
@@ -243,7 +302,10 @@ impl Session {
         }
         let fresh = OnDisk::read(&self.options.build).map_err(Problems::from)?;
         if self.trial.unsaved() {
-            page.line(&format!("{} changed on disk; the trial has unsaved changes of its own and stays as it is", self.options.build.display()));
+            page.line(&format!(
+                "{} changed on disk; the trial has unsaved changes of its own and stays as it is",
+                self.options.build.display()
+            ));
             self.told = true;
             return Ok(());
         }
@@ -256,7 +318,11 @@ impl Session {
     }
 
     fn reload_kit(&mut self, page: &mut Page) -> Result<(), Problems> {
-        let layers = files::layers(&self.options.build, self.options.catalogue.as_deref(), self.options.rules.as_deref())?;
+        let layers = files::layers(
+            &self.options.build,
+            self.options.catalogue.as_deref(),
+            self.options.rules.as_deref(),
+        )?;
         self.stamp = Stamp::of(&layers);
         let kit = Rc::new(files::load(&layers)?);
         let broken: Vec<Problem> = kit.rules().broken.clone();
@@ -279,7 +345,11 @@ impl Session {
         if now != self.stamp {
             let changed = self.stamp.changed(&now);
             let first = changed.first().map_or_else(String::new, |p| p.display().to_string());
-            let more = if changed.len() > 1 { format!(" and {} more", changed.len() - 1) } else { String::new() };
+            let more = if changed.len() > 1 {
+                format!(" and {} more", changed.len() - 1)
+            } else {
+                String::new()
+            };
             page.line(&format!("{first}{more} changed on disk"));
             self.stamp = now;
             if let Err(problems) = self.reload_kit(page) {
@@ -291,13 +361,24 @@ impl Session {
         }
         if !self.told && self.disk.changed() {
             self.told = true;
-            page.line(&format!("{} changed on disk; `reload` takes it up, `save` would refuse", self.options.build.display()));
+            page.line(&format!(
+                "{} changed on disk; `reload` takes it up, `save` would refuse",
+                self.options.build.display()
+            ));
         }
     }
 
     /// Another build file, read as this one was.
-    pub(super) fn other(&self, file: &str) -> Result<(Arc<crate::source::Source>, crate::build::Build), Problems> {
-        let beside = self.options.build.parent().map(|p| p.join(file)).filter(|p| !Path::new(file).exists() && p.exists());
+    pub(super) fn other(
+        &self,
+        file: &str,
+    ) -> Result<(Arc<crate::source::Source>, crate::build::Build), Problems> {
+        let beside = self
+            .options
+            .build
+            .parent()
+            .map(|p| p.join(file))
+            .filter(|p| !Path::new(file).exists() && p.exists());
         let path = beside.unwrap_or_else(|| PathBuf::from(file));
         let source = read_source(&path)?;
         let build = self.trial.kit().read(&source, self.options.today)?;
@@ -317,7 +398,8 @@ fn stepped(page: &mut Page, word: &str, done: usize, asked: usize, change: &Chan
 }
 
 fn same_file(a: &Path, b: &Path) -> bool {
-    a == b || matches!((std::fs::canonicalize(a), std::fs::canonicalize(b)), (Ok(a), Ok(b)) if a == b)
+    a == b
+        || matches!((std::fs::canonicalize(a), std::fs::canonicalize(b)), (Ok(a), Ok(b)) if a == b)
 }
 
 /// Reads text from standard input or a file, for scripts.
@@ -326,7 +408,8 @@ fn same_file(a: &Path, b: &Path) -> bool {
 /// It cannot be read.
 pub fn script_text(path: &Path) -> Result<String, Problem> {
     if path == Path::new("-") {
-        let bytes = read_all(std::io::stdin(), "standard input")?.map_err(|e| Problem::new(format!("cannot read standard input: {e}")))?;
+        let bytes = read_all(std::io::stdin(), "standard input")?
+            .map_err(|e| Problem::new(format!("cannot read standard input: {e}")))?;
         return text_of("standard input", bytes).map(|s| s.text.clone());
     }
     read_source(path).map(|s| s.text.clone())

@@ -20,7 +20,8 @@ const SMALL: f64 = 0.01;
 /// Columns of the first word of a change report.
 const HEAD: usize = 8;
 
-/// A change in a few lines: what came, what went, and what moved of the measures that tell better from worse; the rest is counted only.
+/// A change in a few lines: what came, what went, and what moved of the measures that tell better
+/// from worse; the rest is counted only.
 pub fn change(page: &mut Page, change: &Change) {
     whole_change(page, change, false);
 }
@@ -32,10 +33,18 @@ pub fn whole_change(page: &mut Page, change: &Change, all: bool) {
     }
     let arrow = page.arrow();
     for field in &change.fields {
-        page.cell(Role::Plain, "set", HEAD).put(Role::Strong, &field.name).say(&format!(" {} {arrow} ", field.from)).put(Role::Strong, &field.to).end();
+        page.cell(Role::Plain, "set", HEAD)
+            .put(Role::Strong, &field.name)
+            .say(&format!(" {} {arrow} ", field.from))
+            .put(Role::Strong, &field.to)
+            .end();
     }
     if !change.says_more_than_text() {
-        page.line(if change.patch.is_empty() { "nothing changes" } else { "only the text changes, not what it says" });
+        page.line(if change.patch.is_empty() {
+            "nothing changes"
+        } else {
+            "only the text changes, not what it says"
+        });
         return;
     }
     for found in &change.cleared {
@@ -61,22 +70,40 @@ fn line_change(page: &mut Page, change: &LineChange) {
     let arrow = page.arrow();
     match change {
         LineChange::Swapped(from, to) => {
-            page.cell(Role::Plain, "swapped", HEAD).say(&format!("#{} {} {arrow} ", to.number, from.part.as_deref().unwrap_or(&from.name)));
-            page.put(Role::Strong, to.part.as_deref().unwrap_or(&to.name)).put(Role::Faint, &format!(" ({})", to.name)).say(&altered(from, to)).end();
+            page.cell(Role::Plain, "swapped", HEAD).say(&format!(
+                "#{} {} {arrow} ",
+                to.number,
+                from.part.as_deref().unwrap_or(&from.name)
+            ));
+            page.put(Role::Strong, to.part.as_deref().unwrap_or(&to.name))
+                .put(Role::Faint, &format!(" ({})", to.name))
+                .say(&altered(from, to))
+                .end();
         }
         LineChange::Altered(from, to) => {
-            page.cell(Role::Plain, "changed", HEAD).say(&format!("#{} ", to.number)).put(Role::Strong, to.part.as_deref().unwrap_or(&to.name));
+            page.cell(Role::Plain, "changed", HEAD)
+                .say(&format!("#{} ", to.number))
+                .put(Role::Strong, to.part.as_deref().unwrap_or(&to.name));
             page.say(&altered(from, to)).end();
         }
         LineChange::Added(line) => {
-            page.cell(Role::Plain, "added", HEAD).put(Role::Strong, &label(line)).put(Role::Faint, &format!(" ({})", line.name)).end();
+            page.cell(Role::Plain, "added", HEAD)
+                .put(Role::Strong, &label(line))
+                .put(Role::Faint, &format!(" ({})", line.name))
+                .end();
         }
         LineChange::Dropped(line) => {
-            page.cell(Role::Plain, "dropped", HEAD).put(Role::Strong, &label(line)).put(Role::Faint, &format!(" ({})", line.name)).end();
+            page.cell(Role::Plain, "dropped", HEAD)
+                .put(Role::Strong, &label(line))
+                .put(Role::Faint, &format!(" ({})", line.name))
+                .end();
         }
         LineChange::Boxed(came, name, id) => {
             page.cell(Role::Plain, if *came { "boxed" } else { "unboxed" }, HEAD)
-                .say(&format!("{id} ({name}), {} a box", if *came { "which comes in" } else { "which came in" }))
+                .say(&format!(
+                    "{id} ({name}), {} a box",
+                    if *came { "which comes in" } else { "which came in" }
+                ))
                 .end();
         }
     }
@@ -104,7 +131,11 @@ fn altered(from: &LineView, to: &LineView) -> String {
 fn finding(page: &mut Page, role: Role, word: &str, found: &Brief) {
     let waived = if found.waived { " (waived)" } else { "" };
     let level = found.level.to_string();
-    page.cell(role, word, HEAD).cell(Role::Level(found.level), &level, 7).put(Role::Strong, &found.rule).say(waived).say(" ");
+    page.cell(role, word, HEAD)
+        .cell(Role::Level(found.level), &level, 7)
+        .put(Role::Strong, &found.rule)
+        .say(waived)
+        .say(" ");
     let used = HEAD + 1 + 8 + width(&found.rule) + waived.len() + 1;
     page.flow(Role::Plain, &found.message, used, HEAD + 1);
 }
@@ -119,33 +150,60 @@ fn shifted(page: &mut Page, was: &Brief, is: &Brief) {
     };
     finding(page, role, word, is);
     if was.level != is.level {
-        page.say(&" ".repeat(HEAD + 1)).flow(Role::Faint, &format!("was {}: {}", was.level, was.message), HEAD + 1, HEAD + 1);
+        page.say(&" ".repeat(HEAD + 1)).flow(
+            Role::Faint,
+            &format!("was {}: {}", was.level, was.message),
+            HEAD + 1,
+            HEAD + 1,
+        );
     }
 }
 
 /// Measures that moved, in columns.
 fn moved(page: &mut Page, measures: &[Moved], all: bool) {
-    let (shown, small): (Vec<&Moved>, Vec<&Moved>) = measures.iter().partition(|m| all || (m.tells && m.share >= SMALL));
+    let (shown, small): (Vec<&Moved>, Vec<&Moved>) =
+        measures.iter().partition(|m| all || (m.tells && m.share >= SMALL));
     let arrow = page.arrow();
-    let wide = |of: &dyn Fn(&Moved) -> usize, most: usize| shown.iter().map(|m| of(m)).max().unwrap_or(0).min(most);
-    let (name, from, to) = (wide(&|m| width(&m.id), WIDE_NAME), wide(&|m| width(&m.from), WIDE_VALUE), wide(&|m| width(&m.to), WIDE_VALUE));
+    let wide = |of: &dyn Fn(&Moved) -> usize, most: usize| {
+        shown.iter().map(|m| of(m)).max().unwrap_or(0).min(most)
+    };
+    let (name, from, to) = (
+        wide(&|m| width(&m.id), WIDE_NAME),
+        wide(&|m| width(&m.from), WIDE_VALUE),
+        wide(&|m| width(&m.to), WIDE_VALUE),
+    );
     let narrow = page.look.width < name + from + to + 24;
     let word = |at: usize| if at == 0 { "moved" } else { "" };
     for (at, measure) in shown.iter().enumerate() {
         if narrow {
-            page.line(&format!("{}{} {} {arrow} {} {}", if at == 0 { "moved " } else { "  " }, measure.id, measure.from, measure.to, measure.difference));
+            page.line(&format!(
+                "{}{} {} {arrow} {} {}",
+                if at == 0 { "moved " } else { "  " },
+                measure.id,
+                measure.from,
+                measure.to,
+                measure.difference
+            ));
             continue;
         }
         page.cell(Role::Plain, word(at), HEAD)
             .cell(Role::Plain, &measure.id, name)
             .cell(Role::Plain, &right(&measure.from, from), from)
             .say(&format!("{arrow} "));
-        page.cell(Role::Strong, &right(&measure.to, to), to).put(Role::Faint, &measure.difference).end();
+        page.cell(Role::Strong, &right(&measure.to, to), to)
+            .put(Role::Faint, &measure.difference)
+            .end();
     }
     if !small.is_empty() {
         let others = if shown.is_empty() { "" } else { "and " };
-        let text = format!("{others}{} that tell less; `diff` shows all", count(small.len(), "measure"));
-        page.cell(Role::Plain, word(shown.len()), HEAD).flow(Role::Faint, &text, HEAD + 1, HEAD + 1);
+        let text =
+            format!("{others}{} that tell less; `diff` shows all", count(small.len(), "measure"));
+        page.cell(Role::Plain, word(shown.len()), HEAD).flow(
+            Role::Faint,
+            &text,
+            HEAD + 1,
+            HEAD + 1,
+        );
     }
 }
 
@@ -180,7 +238,8 @@ pub fn tally(page: &mut Page, counts: [usize; 3]) {
 
 /// Findings in force by level: stops, cautions, advice.
 pub fn counts(snapshot: &Snapshot) -> [usize; 3] {
-    [Level::Stop, Level::Caution, Level::Advice].map(|level| snapshot.briefs.iter().filter(|f| f.level == level && !f.waived).count())
+    [Level::Stop, Level::Caution, Level::Advice]
+        .map(|level| snapshot.briefs.iter().filter(|f| f.level == level && !f.waived).count())
 }
 
 /// The lines of the build, numbered.
@@ -204,11 +263,25 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
         page.cell(Role::Faint, &right(&format!("#{}", view.number), number), number);
         if narrow {
             let id = view.part.as_deref().unwrap_or(&view.name);
-            page.flow(Role::Plain, &format!("{id} {price} {}", extras(view)), number + 1, number + 1);
+            page.flow(
+                Role::Plain,
+                &format!("{id} {price} {}", extras(view)),
+                number + 1,
+                number + 1,
+            );
             continue;
         }
-        page.cell(Role::Part, view.part.as_deref().unwrap_or("open"), part).cell(Role::Plain, &right(price, money), money);
-        page.flow(Role::Plain, &format!(" {}{}", view.name, extras(view)), number + part + money + 4, number + part + money + 4);
+        page.cell(Role::Part, view.part.as_deref().unwrap_or("open"), part).cell(
+            Role::Plain,
+            &right(price, money),
+            money,
+        );
+        page.flow(
+            Role::Plain,
+            &format!(" {}{}", view.name, extras(view)),
+            number + part + money + 4,
+            number + part + money + 4,
+        );
     }
     let boxed: Vec<String> = snapshot
         .audit
@@ -247,8 +320,12 @@ fn extras(view: &LineView) -> String {
 
 /// Measures with a word in their name; gives how many there were.
 pub fn measures(page: &mut Page, snapshot: &Snapshot, pattern: Option<&str>) -> usize {
-    let fits =
-        |id: &str, title: &str| pattern.is_none_or(|p| id.to_lowercase().contains(&p.to_lowercase()) || title.to_lowercase().contains(&p.to_lowercase()));
+    let fits = |id: &str, title: &str| {
+        pattern.is_none_or(|p| {
+            id.to_lowercase().contains(&p.to_lowercase())
+                || title.to_lowercase().contains(&p.to_lowercase())
+        })
+    };
     let shown: Vec<_> = snapshot.measures.iter().filter(|m| fits(&m.id, &m.title)).collect();
     let name = shown.iter().map(|m| width(&m.id)).max().unwrap_or(0).min(WIDE_NAME);
     let value = shown.iter().map(|m| width(&m.words)).max().unwrap_or(0);

@@ -36,9 +36,22 @@ fn said(page: &mut Page, why: &Why) {
         Said::Found(findings) => {
             for found in findings {
                 let level = found.level.to_string();
-                page.say("  ").put(Role::Level(found.level), &level).say(" ").flow(Role::Plain, &found.message, level.len() + 3, 4);
+                page.say("  ").put(Role::Level(found.level), &level).say(" ").flow(
+                    Role::Plain,
+                    &found.message,
+                    level.len() + 3,
+                    4,
+                );
                 if let Some(waiver) = &found.waived {
-                    page.say("    ").flow(Role::Faint, &format!("waived by {} until {}: {}", waiver.by, waiver.until, waiver.reason), 4, 4);
+                    page.say("    ").flow(
+                        Role::Faint,
+                        &format!(
+                            "waived by {} until {}: {}",
+                            waiver.by, waiver.until, waiver.reason
+                        ),
+                        4,
+                        4,
+                    );
                 }
             }
         }
@@ -67,17 +80,29 @@ fn questions(page: &mut Page, steps: &[Asked], all: bool) {
     }
     // What was decided on is kept, and what led there: the last questions count most.
     let first_deciding = steps.iter().position(|s| s.decides).unwrap_or(steps.len() - 1);
-    let from = if all || steps.len() <= MOST_STEPS { 0 } else { (steps.len() - MOST_STEPS).min(first_deciding.saturating_sub(4)) };
+    let from = if all || steps.len() <= MOST_STEPS {
+        0
+    } else {
+        (steps.len() - MOST_STEPS).min(first_deciding.saturating_sub(4))
+    };
     let to = if all { steps.len() } else { steps.len().min(from + MOST_STEPS) };
     page.line(&format!("It asked {}:", count(steps.len(), "question")));
     if from > 0 {
-        page.put(Role::Faint, &format!("  {from} before these are left out; `why … all` shows them")).end();
+        page.put(
+            Role::Faint,
+            &format!("  {from} before these are left out; `why … all` shows them"),
+        )
+        .end();
     }
     for (at, step) in steps.iter().enumerate().take(to).skip(from) {
         question(page, at + 1, step);
     }
     if to < steps.len() {
-        page.put(Role::Faint, &format!("  {} after these are left out; `why … all` shows them", steps.len() - to)).end();
+        page.put(
+            Role::Faint,
+            &format!("  {} after these are left out; `why … all` shows them", steps.len() - to),
+        )
+        .end();
     }
 }
 
@@ -95,7 +120,12 @@ fn question(page: &mut Page, number: usize, step: &Asked) {
         place = format!("in measure {measure}{}{place}", if place.is_empty() { "" } else { ", " });
     }
     if !place.is_empty() {
-        page.say("     ").put(Role::Faint, &format!("asked {}{place}", if step.measure.is_some() { "" } else { "at " })).end();
+        page.say("     ")
+            .put(
+                Role::Faint,
+                &format!("asked {}{place}", if step.measure.is_some() { "" } else { "at " }),
+            )
+            .end();
     }
     step.reads.iter().for_each(|r| read(page, r));
 }
@@ -117,21 +147,42 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
     }
     if turning.is_empty() {
         let tried = count(why.tried.0, "part");
-        page.line(&format!("No single other part turns it ({tried} tried on {}).", count(why.turns.len(), "line")));
+        page.line(&format!(
+            "No single other part turns it ({tried} tried on {}).",
+            count(why.turns.len(), "line")
+        ));
     } else {
-        page.line(if silent { "Parts that would make it speak, if only that line changed:" } else { "Parts that would turn it, if only that line changed:" });
+        page.line(if silent {
+            "Parts that would make it speak, if only that line changed:"
+        } else {
+            "Parts that would turn it, if only that line changed:"
+        });
     }
     for turn in turning {
-        page.say(&format!("  #{} ", turn.line)).put(Role::Strong, &turn.name).say(&format!(": {} of {} {} parts", turn.count, turn.of, turn.kind)).end();
+        page.say(&format!("  #{} ", turn.line))
+            .put(Role::Strong, &turn.name)
+            .say(&format!(": {} of {} {} parts", turn.count, turn.of, turn.kind))
+            .end();
         let most = if all { MOST_PARTS } else { MOST_SHOWN };
         for choice in turn.parts.iter().take(most) {
             page.say("     ").put(Role::Part, &choice.id);
-            page.say(&format!("  {}", choice.price.map_or_else(|| "no price".to_owned(), |p| figure(p, "money", currency))));
+            page.say(&format!(
+                "  {}",
+                choice
+                    .price
+                    .map_or_else(|| "no price".to_owned(), |p| figure(p, "money", currency))
+            ));
             if !choice.left.is_empty() {
-                page.put(Role::Faint, &format!("  {} {}", if silent { "raises" } else { "leaves" }, choice.left));
+                page.put(
+                    Role::Faint,
+                    &format!("  {} {}", if silent { "raises" } else { "leaves" }, choice.left),
+                );
             }
             if !choice.stops.is_empty() {
-                page.put(Role::Level(crate::audit::verdict::Level::Stop), &format!("  but stops at {}", choice.stops.join(", ")));
+                page.put(
+                    Role::Level(crate::audit::verdict::Level::Stop),
+                    &format!("  but stops at {}", choice.stops.join(", ")),
+                );
             }
             page.end();
         }
@@ -140,6 +191,10 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
         }
     }
     if !why.tried.1 {
-        page.put(Role::Faint, &format!("  stopped after {}: not all were tried", count(why.tried.0, "part"))).end();
+        page.put(
+            Role::Faint,
+            &format!("  stopped after {}: not all were tried", count(why.tried.0, "part")),
+        )
+        .end();
     }
 }

@@ -10,9 +10,20 @@ use crate::whatif::diff::LineView;
 ///
 /// # Errors
 /// None fits; the message says what was most likely meant.
-pub fn find(views: &[LineView], catalogue: &Catalogue, words: &[String]) -> Result<Vec<usize>, Problem> {
+pub fn find(
+    views: &[LineView],
+    catalogue: &Catalogue,
+    words: &[String],
+) -> Result<Vec<usize>, Problem> {
     let whole = words.join(" ");
-    let kind_of = |kind: &str| views.iter().enumerate().filter(|(_, v)| v.kind == kind).map(|(at, _)| at).collect::<Vec<_>>();
+    let kind_of = |kind: &str| {
+        views
+            .iter()
+            .enumerate()
+            .filter(|(_, v)| v.kind == kind)
+            .map(|(at, _)| at)
+            .collect::<Vec<_>>()
+    };
     let (name, nth) = match words {
         [one] => match numbered(one) {
             Some(number) => return by_number(views, number),
@@ -26,14 +37,21 @@ pub fn find(views: &[LineView], catalogue: &Catalogue, words: &[String]) -> Resu
     };
     let fits = if catalogue.kind_id(name).is_some() { kind_of(name) } else { by_part(views, name) };
     match (nth, fits.as_slice()) {
-        (_, []) if catalogue.kind_id(name).is_some() => Err(Problem::new(format!("there is no {name} line")).help(format!("`add {name}/…` adds one"))),
+        (_, []) if catalogue.kind_id(name).is_some() => {
+            Err(Problem::new(format!("there is no {name} line"))
+                .help(format!("`add {name}/…` adds one")))
+        }
         (_, []) => Err(no_line(views, catalogue, &whole)),
         (None, _) => Ok(fits),
         (Some(nth), _) => match fits.get(nth) {
             Some(at) => Ok(vec![*at]),
             None => Err(Problem::new(format!(
                 "there {} only",
-                if fits.len() == 1 { format!("is 1 {name} line") } else { format!("are {} {name} lines", fits.len()) }
+                if fits.len() == 1 {
+                    format!("is 1 {name} line")
+                } else {
+                    format!("are {} {name} lines", fits.len())
+                }
             ))
             .help("`lines` shows them")),
         },
@@ -55,12 +73,20 @@ fn split_index(word: &str) -> (&str, Option<usize>) {
 fn by_number(views: &[LineView], number: usize) -> Result<Vec<usize>, Problem> {
     match number.checked_sub(1).filter(|at| *at < views.len()) {
         Some(at) => Ok(vec![at]),
-        None => Err(Problem::new(format!("there is no line #{number}: they go from #1 to #{}", views.len())).help("`lines` shows them")),
+        None => Err(Problem::new(format!(
+            "there is no line #{number}: they go from #1 to #{}",
+            views.len()
+        ))
+        .help("`lines` shows them")),
     }
 }
 
 fn by_part(views: &[LineView], name: &str) -> Vec<usize> {
-    let fits = |v: &LineView| v.part.as_deref().is_some_and(|id| id == name || id.split_once('/').is_some_and(|(_, n)| n == name));
+    let fits = |v: &LineView| {
+        v.part
+            .as_deref()
+            .is_some_and(|id| id == name || id.split_once('/').is_some_and(|(_, n)| n == name))
+    };
     views.iter().enumerate().filter(|(_, v)| fits(v)).map(|(at, _)| at).collect()
 }
 
@@ -69,11 +95,22 @@ fn no_line(views: &[LineView], catalogue: &Catalogue, name: &str) -> Problem {
     if catalogue.part(name).is_some() {
         return problem.help("this part is not on the list; `lines` shows what is");
     }
-    let names =
-        views.iter().flat_map(|v| [Some(v.kind.as_str()), v.part.as_deref(), v.part.as_deref().and_then(|id| id.split_once('/')).map(|(_, n)| n)]).flatten();
+    let names = views
+        .iter()
+        .flat_map(|v| {
+            [
+                Some(v.kind.as_str()),
+                v.part.as_deref(),
+                v.part.as_deref().and_then(|id| id.split_once('/')).map(|(_, n)| n),
+            ]
+        })
+        .flatten();
     match nearest(name, names.chain(catalogue.kinds.iter().map(|k| &*k.name))) {
         Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("name it by kind (supply), kind and number (fan 2), number (#3) or part id; `lines` shows them"),
+        None => problem.help(
+            "name it by kind (supply), kind and number (fan 2), number (#3) or \
+         part id; `lines` shows them",
+        ),
     }
 }
 
@@ -91,7 +128,8 @@ pub fn label(view: &LineView) -> String {
     words
 }
 
-/// The part that a user means: its id, or its second half with the kind known, or where only one part has it.
+/// The part that a user means: its id, or its second half with the kind known, or where only one
+/// part has it.
 ///
 /// # Errors
 /// None fits or several do; the message names the likely ones.
@@ -102,24 +140,38 @@ pub fn part(catalogue: &Catalogue, word: &str, kind: Option<&str>) -> Result<Arc
     if let Some(part) = kind.and_then(|k| catalogue.part(&format!("{k}/{word}"))) {
         return Ok(part.clone());
     }
-    let fits: Vec<&Arc<Part>> = catalogue.parts.iter().filter(|p| p.id.split_once('/').is_some_and(|(_, n)| n == word)).collect();
+    let fits: Vec<&Arc<Part>> = catalogue
+        .parts
+        .iter()
+        .filter(|p| p.id.split_once('/').is_some_and(|(_, n)| n == word))
+        .collect();
     match (kind, fits.as_slice()) {
         (None, [part]) => return Ok((*part).clone()),
         (None, [_, _, ..]) => {
-            return Err(Problem::new(format!("several parts are called `{word}`")).help(format!("say which: {}", some_of(fits.iter().map(|p| &*p.id), 8))));
+            return Err(Problem::new(format!("several parts are called `{word}`"))
+                .help(format!("say which: {}", some_of(fits.iter().map(|p| &*p.id), 8))));
         }
         _ => {}
     }
     let problem = Problem::new(format!("there is no part {} in the catalogue", clip(word, 60)));
     let wanted = word.split_once('/').map(|(k, _)| k).or(kind);
-    let of_kind: Vec<&str> =
-        catalogue.parts.iter().filter(|p| wanted.is_none_or(|k| p.id.split_once('/').is_some_and(|(pk, _)| pk == k))).map(|p| &*p.id).collect();
+    let of_kind: Vec<&str> = catalogue
+        .parts
+        .iter()
+        .filter(|p| wanted.is_none_or(|k| p.id.split_once('/').is_some_and(|(pk, _)| pk == k)))
+        .map(|p| &*p.id)
+        .collect();
     let short = of_kind.iter().filter_map(|id| id.split_once('/')).map(|(_, n)| n);
-    let near =
-        nearest(word, of_kind.iter().copied()).or_else(|| nearest(word, short).and_then(|n| of_kind.iter().copied().find(|id| id.ends_with(&format!("/{n}")))));
+    let near = nearest(word, of_kind.iter().copied()).or_else(|| {
+        nearest(word, short)
+            .and_then(|n| of_kind.iter().copied().find(|id| id.ends_with(&format!("/{n}"))))
+    });
     let near = near.or_else(|| nearest(word, catalogue.parts.iter().map(|p| &*p.id)));
     Err(match near {
         Some(near) => problem.help(format!("did you mean {near}?")),
-        None => problem.help(format!("Tab shows the parts; `dryfit parts {}` lists them", wanted.unwrap_or("KIND"))),
+        None => problem.help(format!(
+            "Tab shows the parts; `dryfit parts {}` lists them",
+            wanted.unwrap_or("KIND")
+        )),
     })
 }

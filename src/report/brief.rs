@@ -12,13 +12,20 @@ use crate::source::{Label, Problem};
 pub struct Brief;
 
 impl Presenter for Brief {
-    fn present(&self, reports: &[Report], out: &mut dyn io::Write, aside: &mut dyn io::Write) -> io::Result<()> {
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()> {
         for report in reports {
             match &report.outcome {
                 Ok(audited) => {
                     for merged in &audited.findings {
                         let finding = &merged.finding;
-                        let waived = finding.waived.as_ref().map_or_else(String::new, |w| format!(" (waived by {} until {})", w.by, w.until));
+                        let waived = finding.waived.as_ref().map_or_else(String::new, |w| {
+                            format!(" (waived by {} until {})", w.by, w.until)
+                        });
                         writeln!(
                             out,
                             "{}: {} {} {}",
@@ -47,7 +54,14 @@ impl Presenter for Brief {
         }
         if reports.len() > 1 {
             let tally = |code: u8| reports.iter().filter(|r| r.code() == code).count();
-            writeln!(out, "{}: {} clear to build, {} stopped, {} broken", count(reports.len(), "build"), tally(0), tally(1), tally(2))?;
+            writeln!(
+                out,
+                "{}: {} clear to build, {} stopped, {} broken",
+                count(reports.len(), "build"),
+                tally(0),
+                tally(1),
+                tally(2)
+            )?;
         }
         Ok(())
     }
@@ -57,14 +71,18 @@ fn at(file: &str, line: usize) -> String {
     format!("{}:{line}", inert(file))
 }
 
-/// The line of the build that a finding rests on: of a value in the build itself, or of what brought one in; the first line when there is none.
+/// The line of the build that a finding rests on: of a value in the build itself, or of what
+/// brought one in; the first line when there is none.
 pub fn line(finding: &Finding) -> usize {
     build_label(finding).map_or(1, |l| l.source.line_column(l.span.start()).0)
 }
 
 /// The place in the build file that stands for a finding.
 pub fn build_label(finding: &Finding) -> Option<&Label> {
-    finding.pointers.iter().find_map(|p| p.line.as_ref().or_else(|| p.label.as_ref().filter(|l| is_build(l))))
+    finding
+        .pointers
+        .iter()
+        .find_map(|p| p.line.as_ref().or_else(|| p.label.as_ref().filter(|l| is_build(l))))
 }
 
 /// Build files are TOML outside the catalogue; offers, tables and parts are reached over a line.
@@ -73,8 +91,16 @@ fn is_build(label: &Label) -> bool {
 }
 
 fn problem_line(file: &str, word: &str, problem: &Problem) -> String {
-    let place = problem.labels.first().map_or_else(|| inert(file), |l| at(&l.source.name, l.source.line_column(l.span.start()).0));
-    let what = problem.labels.first().map(|l| l.text.as_str()).filter(|t| !t.is_empty() && *t != "here").map_or_else(String::new, |t| format!(": {t}"));
+    let place = problem.labels.first().map_or_else(
+        || inert(file),
+        |l| at(&l.source.name, l.source.line_column(l.span.start()).0),
+    );
+    let what = problem
+        .labels
+        .first()
+        .map(|l| l.text.as_str())
+        .filter(|t| !t.is_empty() && *t != "here")
+        .map_or_else(String::new, |t| format!(": {t}"));
     let help = problem.help.as_ref().map_or_else(String::new, |h| format!("; {h}"));
     // The word stands in front already, so the message need not say it again.
     let message = problem

@@ -1,4 +1,5 @@
-//! Excerpts with marks under the values: drawn by the diagnostics printer, then closed up and coloured.
+//! Excerpts with marks under the values: drawn by the diagnostics printer, then closed up and
+//! coloured.
 
 use miette::{GraphicalReportHandler, GraphicalTheme, ThemeCharacters, ThemeStyles};
 
@@ -17,8 +18,18 @@ pub(crate) fn excerpts(look: Look, tone: Tone, labels: &[&Label], around: usize)
         return String::new();
     }
     let rows = rows(look, &drawn);
-    let digits = rows.iter().map(|r| if let Row::Text(number, _) = r { number.len() } else { 0 }).max().unwrap_or(0);
-    let mut out = Drawing { look, tone, digits, room: look.width.saturating_sub(digits + 4), text: String::new() };
+    let digits = rows
+        .iter()
+        .map(|r| if let Row::Text(number, _) = r { number.len() } else { 0 })
+        .max()
+        .unwrap_or(0);
+    let mut out = Drawing {
+        look,
+        tone,
+        digits,
+        room: look.width.saturating_sub(digits + 4),
+        text: String::new(),
+    };
     for row in &rows {
         match row {
             Row::Place(place) => out.place(place),
@@ -40,7 +51,8 @@ enum Row<'d> {
     Marks(&'d str, Option<&'d str>),
 }
 
-/// Takes the printer's drawing apart: a file is named once, and a word joins its mark where there is one mark only.
+/// Takes the printer's drawing apart: a file is named once, and a word joins its mark where there
+/// is one mark only.
 fn rows(look: Look, drawn: &str) -> Vec<Row<'_>> {
     let (mark, corner) = marks(look);
     let mut rows = Vec::new();
@@ -57,7 +69,11 @@ fn rows(look: Look, drawn: &str) -> Vec<Row<'_>> {
         } else {
             let word = text.trim_start().strip_prefix(corner).map(str::trim);
             match (rows.last_mut(), word) {
-                (Some(Row::Marks(marks, beside @ None)), Some(word)) if marks.trim().chars().all(|c| c == mark) => *beside = Some(word),
+                (Some(Row::Marks(marks, beside @ None)), Some(word))
+                    if marks.trim().chars().all(|c| c == mark) =>
+                {
+                    *beside = Some(word)
+                }
                 _ => rows.push(Row::Marks(text, None)),
             }
         }
@@ -86,7 +102,11 @@ impl Drawing {
     }
 
     fn line(&mut self, number: &str, text: &str) {
-        let gutter = self.look.faint(&format!("  {number:>digits$} {}", bar(self.look), digits = self.digits));
+        let gutter = self.look.faint(&format!(
+            "  {number:>digits$} {}",
+            bar(self.look),
+            digits = self.digits
+        ));
         self.push(&format!("{gutter}{text}"));
     }
 
@@ -165,18 +185,24 @@ mod tests {
     use crate::report::inert::acts;
     use crate::source::{Source, Span};
 
-    /// A few thousand drawings of marks anywhere, in awkward text: none fails, leaves the page or lets through what acts.
+    /// A few thousand drawings of marks anywhere, in awkward text: none fails, leaves the page or
+    /// lets through what acts.
     #[test]
     fn any_marks_stay_on_the_page() {
         let long = "lead = { plug = \"größe\", 長い = 3 }, ".repeat(40);
         let sources = [
-            Source::new("a.toml", "one = 1\r\ntwo = \"zwö\"\t# \u{202e}x\u{1b}[2J\n\n長い長い長い = 3\nlast"),
+            Source::new(
+                "a.toml",
+                "one = 1\r\ntwo = \"zwö\"\t# \u{202e}x\u{1b}[2J\n\n長い長い長い = 3\nlast",
+            ),
             Source::new("folder/b.toml", long),
             Source::new("empty.toml", ""),
         ];
         let mut state = 7_usize;
         let mut next = |below: usize| {
-            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             (state >> 33) % below.max(1)
         };
         for _ in 0..3000 {
@@ -190,7 +216,11 @@ mod tests {
                 .collect();
             let look = Look { colour: false, drawing: next(2) == 0, width: 20 + next(90) };
             let drawn = excerpts(look, Tone::Broken, &labels.iter().collect::<Vec<_>>(), next(3));
-            assert!(drawn.lines().all(|l| width(l) <= look.width), "{} columns:\n{drawn}", look.width);
+            assert!(
+                drawn.lines().all(|l| width(l) <= look.width),
+                "{} columns:\n{drawn}",
+                look.width
+            );
             assert!(!drawn.chars().any(|c| c != '\n' && acts(c)));
             assert_eq!(drawn.is_empty(), labels.is_empty());
         }
@@ -198,15 +228,22 @@ mod tests {
 
     #[test]
     fn one_drawing_shows_two_files() {
-        let (build, parts) = (Source::new("b.toml", "part = \"x/y\"\n"), Source::new("p.toml", "[y]\nlength_mm = 360\n"));
-        let label =
-            |source: &std::sync::Arc<Source>, start, end, text: &str| Label { source: source.clone(), span: Span::new(start, end), text: text.to_owned() };
+        let (build, parts) = (
+            Source::new("b.toml", "part = \"x/y\"\n"),
+            Source::new("p.toml", "[y]\nlength_mm = 360\n"),
+        );
+        let label = |source: &std::sync::Arc<Source>, start, end, text: &str| Label {
+            source: source.clone(),
+            span: Span::new(start, end),
+            text: text.to_owned(),
+        };
         let labels = [label(&build, 7, 12, "x"), label(&parts, 16, 19, "x.length_mm")];
         let look = Look { colour: false, drawing: false, width: 60 };
         let drawn = excerpts(look, Tone::Broken, &labels.iter().collect::<Vec<_>>(), 0);
         assert_eq!(
             drawn,
-            "  b.toml:1:8\n  1 | part = \"x/y\"\n    |        ^^^^^ x\n  p.toml:2:13\n  2 | length_mm = 360\n    |             ^^^ x.length_mm\n"
+            "  b.toml:1:8\n  1 | part = \"x/y\"\n    |        ^^^^^ x\n  p.toml:2:13\n  2 | \
+             length_mm = 360\n    |             ^^^ x.length_mm\n"
         );
     }
 }

@@ -1,4 +1,5 @@
-//! Text made safe to show: whatever would move a cursor, hide letters or turn their order round becomes a visible stand-in.
+//! Text made safe to show: whatever would move a cursor, hide letters or turn their order round
+//! becomes a visible stand-in.
 
 use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
@@ -14,7 +15,9 @@ pub fn acts(c: char) -> bool {
 
 /// The text in one line, with tabs and line ends as spaces and nothing in it that acts.
 pub fn inert(text: &str) -> String {
-    text.chars().map(|c| if matches!(c, '\t' | '\n' | '\r') { ' ' } else { inert_char(c) }).collect()
+    text.chars()
+        .map(|c| if matches!(c, '\t' | '\n' | '\r') { ' ' } else { inert_char(c) })
+        .collect()
 }
 
 /// A character, or its stand-in.
@@ -22,7 +25,8 @@ pub fn inert_char(c: char) -> char {
     if acts(c) { STAND_IN } else { c }
 }
 
-/// JSON text with every acting character escaped: inside strings, the only place where they can stand, that changes nothing but the looks.
+/// JSON text with every acting character escaped: inside strings, the only place where they can
+/// stand, that changes nothing but the looks.
 pub fn inert_json(json: &str) -> String {
     let mut out = String::with_capacity(json.len());
     for c in json.chars() {
@@ -125,7 +129,8 @@ mod tests {
     #[test]
     fn lines_keep_to_their_width() {
         for most in [8, 20, 40] {
-            let text = "a supply that gives 650 W and then averyveryverylongwordindeedwithoutend, 宽宽宽宽宽宽宽宽宽宽宽";
+            let text = "a supply that gives 650 W and then averyveryverylongwordindeedwithoutend, \
+             宽宽宽宽宽宽宽宽宽宽宽";
             assert!(wrap(text, most).iter().all(|l| width(l) <= most));
             assert_eq!(wrap(text, most).concat().replace(' ', ""), text.replace(' ', ""));
         }

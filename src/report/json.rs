@@ -1,6 +1,7 @@
 //! The report as JSON for other programs: format `dryfit-audit`, version 1.
 //!
-//! One build gives one document; several stand in an array under `audits`. Within a version keys are only ever added.
+//! One build gives one document; several stand in an array under `audits`. Within a version keys
+//! are only ever added.
 //!
 //! | key | what it holds |
 //! |---|---|
@@ -16,8 +17,9 @@
 //! | `decided` | what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file` |
 //! | `broken`, `waiver_problems`, `warnings` | `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
 //!
-//! Lines and columns count from 1; columns and lengths are in Unicode scalars; a place that is written nowhere has nulls.
-//! Names and texts are data: they are written as they are, with whatever acts on a terminal escaped.
+//! Lines and columns count from 1; columns and lengths are in Unicode scalars; a place that is
+//! written nowhere has nulls. Names and texts are data: they are written as they are, with whatever
+//! acts on a terminal escaped.
 
 use std::io;
 
@@ -43,7 +45,12 @@ pub const SCHEMA: &str = include_str!("audit.schema.json");
 pub struct Json;
 
 impl Presenter for Json {
-    fn present(&self, reports: &[Report], out: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
         let head = json!({ "format": FORMAT, "version": VERSION });
         let document = match reports {
             [one] => join(head, report(one)),
@@ -70,7 +77,8 @@ fn report(report: &Report) -> Value {
     match &report.outcome {
         Ok(audited) => audit(&report.file, audited),
         Err(problems) => json!({
-            "build": { "file": report.file, "title": null, "priced_on": null, "currency": null, "total": null, "budget": null, "unpriced": null, "open": [] },
+            "build": { "file": report.file, "title": null, "priced_on": null, "currency": null,
+            "total": null, "budget": null, "unpriced": null, "open": [] },
             "chosen": [],
             "left_open": [],
             "verdict": "broken",
@@ -100,12 +108,17 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "chosen": audited.chosen.iter().map(choice).collect::<Vec<_>>(),
         "left_open": audited.left.iter().map(problem).collect::<Vec<_>>(),
         "verdict": audited.verdict(),
-        "findings": audited.findings.iter().map(|m| finding(&m.finding, m.times)).collect::<Vec<_>>(),
-        "measures": audited.measures.iter().map(|m| json!({ "id": &*m.id, "title": &*m.title, "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
-        "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule, "kind": kind })).collect::<Vec<_>>(),
+        "findings": audited.findings.iter().map(|m| finding(&m.finding,
+        m.times)).collect::<Vec<_>>(),
+        "measures": audited.measures.iter().map(|m| json!({ "id": &*m.id, "title": &*m.title,
+        "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
+        "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule,
+        "kind": kind })).collect::<Vec<_>>(),
         "broken": audited.broken.iter().map(problem).collect::<Vec<_>>(),
         "waiver_problems": audited.waivers.iter().map(problem).collect::<Vec<_>>(),
-        "decided": audited.decided.iter().map(|(rule, c)| json!({ "rule": rule, "off": c.off, "level": c.level.map(|l| l.to_string()), "reason": c.reason, "file": c.source.name })).collect::<Vec<_>>(),
+        "decided": audited.decided.iter().map(|(rule, c)| json!({ "rule": rule, "off": c.off,
+        "level": c.level.map(|l| l.to_string()), "reason": c.reason,
+        "file": c.source.name })).collect::<Vec<_>>(),
         "warnings": audited.warnings.iter().map(problem).collect::<Vec<_>>(),
     })
 }
@@ -118,7 +131,8 @@ fn choice(choice: &Choice) -> Value {
         "kind": &*choice.kind,
         "part": &*choice.part.id,
         "price": money(&choice.price),
-        "runner_up": choice.runner_up.as_ref().map(|(part, price)| json!({ "part": &*part.id, "price": money(price) })),
+        "runner_up": choice.runner_up.as_ref().map(|(part, price)| json!({ "part": &*part.id,
+        "price": money(price) })),
         "difference": choice.difference().as_ref().map(money),
         "passed_over": choice.passed_over.iter().map(|(part, rules)| json!({ "part": &*part.id, "rules": rules })).collect::<Vec<_>>(),
     })
@@ -127,7 +141,11 @@ fn choice(choice: &Choice) -> Value {
 /// A number without the noise of binary fractions; whole numbers are written whole.
 fn number(n: f64) -> Value {
     let rounded = (n * 1e6).round() / 1e6;
-    if rounded.fract() == 0.0 && rounded.abs() < 9e15 { json!(rounded as i64) } else { json!(rounded) }
+    if rounded.fract() == 0.0 && rounded.abs() < 9e15 {
+        json!(rounded as i64)
+    } else {
+        json!(rounded)
+    }
 }
 
 fn finding(finding: &Finding, times: usize) -> Value {
@@ -140,12 +158,14 @@ fn finding(finding: &Finding, times: usize) -> Value {
         "pointers": finding.pointers.iter().map(pointer).collect::<Vec<_>>(),
         "margin": finding.margin.as_ref().map(|m| json!({
             "left": m.left, "left_value": number(m.left_value), "sign": m.sign,
-            "right": m.right, "right_value": number(m.right_value), "unit": &*m.unit, "words": m.words,
+            "right": m.right, "right_value": number(m.right_value), "unit": &*m.unit,
+            "words": m.words,
         })),
         "remedy": finding.remedy,
         "basis": finding.basis,
         "subjects": finding.subjects,
-        "waived": finding.waived.as_ref().map(|w| json!({ "reason": w.reason, "by": w.by, "until": w.until.to_string() })),
+        "waived": finding.waived.as_ref().map(|w| json!({ "reason": w.reason, "by": w.by,
+        "until": w.until.to_string() })),
     })
 }
 
@@ -157,13 +177,16 @@ fn pointer(pointer: &Pointer) -> Value {
 
 /// File, line, column and length of a place, or nulls.
 fn place(label: Option<&Label>) -> Value {
-    let Some(label) = label else { return json!({ "file": null, "line": null, "column": null, "length": null }) };
+    let Some(label) = label else {
+        return json!({ "file": null, "line": null, "column": null, "length": null });
+    };
     let (line, column) = label.source.line_column(label.span.start());
     let length = label.source.slice(label.span).chars().count();
     json!({ "file": label.source.name, "line": line, "column": column, "length": length })
 }
 
 fn problem(problem: &Problem) -> Value {
-    let places: Vec<Value> = problem.labels.iter().map(|l| join(place(Some(l)), json!({ "text": l.text }))).collect();
+    let places: Vec<Value> =
+        problem.labels.iter().map(|l| join(place(Some(l)), json!({ "text": l.text }))).collect();
     json!({ "message": problem.message, "help": problem.help, "places": places })
 }

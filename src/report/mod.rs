@@ -37,7 +37,8 @@ pub struct Report {
     pub outcome: Result<Box<Audited>, Arc<Problems>>,
 }
 
-/// What the rules say of a build, with nothing left to work out: it may go from one thread to another.
+/// What the rules say of a build, with nothing left to work out: it may go from one thread to
+/// another.
 #[derive(Debug, Clone)]
 pub struct Audited {
     /// What the job is called.
@@ -96,11 +97,17 @@ pub struct Wishes {
 
 /// One way of showing reports.
 pub trait Presenter {
-    /// Writes them, in the order given. What is wrong with the input goes to `aside` where the format has no place for it.
+    /// Writes them, in the order given. What is wrong with the input goes to `aside` where the
+    /// format has no place for it.
     ///
     /// # Errors
     /// What writing says.
-    fn present(&self, reports: &[Report], out: &mut dyn io::Write, aside: &mut dyn io::Write) -> io::Result<()>;
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()>;
 }
 
 impl Report {
@@ -128,9 +135,14 @@ impl Audited {
             priced_on: build.priced_on,
             currency: build.currency.clone(),
             total: resolved.total(),
-            budget: build_field("budget").and_then(|at| build.values.get(at as usize)).and_then(Val::as_num),
+            budget: build_field("budget")
+                .and_then(|at| build.values.get(at as usize))
+                .and_then(Val::as_num),
             unpriced: resolved.unpriced() as usize,
-            open: open.filter_map(|l| catalogue.kind(l.kind())).map(|k| k.name.to_string()).collect(),
+            open: open
+                .filter_map(|l| catalogue.kind(l.kind()))
+                .map(|k| k.name.to_string())
+                .collect(),
             chosen: Vec::new(),
             left: Vec::new(),
             findings: merge(audit.findings()),
@@ -215,13 +227,21 @@ pub fn summary(report: &Report) -> String {
     let name = inert::inert(report.name());
     let audited = match &report.outcome {
         Ok(audited) => audited,
-        Err(problems) => return format!("{name}: not audited; {} to put right", count(problems.0.len(), "thing")),
+        Err(problems) => {
+            return format!(
+                "{name}: not audited; {} to put right",
+                count(problems.0.len(), "thing")
+            );
+        }
     };
     let mut words = Vec::new();
     let broken = audited.broken.len();
     let stops = audited.at(Level::Stop).count();
     if broken > 0 {
-        words.push(format!("no verdict, as {} broken", if broken == 1 { "1 rule is".to_owned() } else { format!("{broken} rules are") }));
+        words.push(format!(
+            "no verdict, as {} broken",
+            if broken == 1 { "1 rule is".to_owned() } else { format!("{broken} rules are") }
+        ));
     }
     match stops {
         0 if broken > 0 => {}
@@ -230,12 +250,15 @@ pub fn summary(report: &Report) -> String {
         1 => words.push("1 stop".to_owned()),
         n => words.push(format!("{n} stops")),
     }
-    let tally: Vec<String> = [("caution", audited.at(Level::Caution).count() + audited.waivers.len()), ("advice", audited.at(Level::Advice).count())]
-        .into_iter()
-        .filter(|(_, n)| *n > 0)
-        .map(|(noun, n)| count(n, noun))
-        .chain(Some(audited.waived().count()).filter(|n| *n > 0).map(|n| format!("{n} waived")))
-        .collect();
+    let tally: Vec<String> = [
+        ("caution", audited.at(Level::Caution).count() + audited.waivers.len()),
+        ("advice", audited.at(Level::Advice).count()),
+    ]
+    .into_iter()
+    .filter(|(_, n)| *n > 0)
+    .map(|(noun, n)| count(n, noun))
+    .chain(Some(audited.waived().count()).filter(|n| *n > 0).map(|n| format!("{n} waived")))
+    .collect();
     if !tally.is_empty() {
         words.push(tally.join(", "));
     }
@@ -243,7 +266,10 @@ pub fn summary(report: &Report) -> String {
         words.push(format!("{} left open", audited.open.join(", ")));
     }
     if !audited.chosen.is_empty() {
-        words.push(format!("{} chosen", audited.chosen.iter().map(|c| &*c.kind).collect::<Vec<_>>().join(", ")));
+        words.push(format!(
+            "{} chosen",
+            audited.chosen.iter().map(|c| &*c.kind).collect::<Vec<_>>().join(", ")
+        ));
     }
     words.push(money(audited));
     inert::inert(&format!("{name}: {}", words.join("; ")))

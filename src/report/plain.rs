@@ -1,4 +1,5 @@
-//! The report as prose: no colour, no drawing, no columns; it reads well aloud and keeps still in pipes.
+//! The report as prose: no colour, no drawing, no columns; it reads well aloud and keeps still in
+//! pipes.
 
 use std::io;
 use std::sync::Arc;
@@ -17,7 +18,12 @@ pub struct Plain {
 }
 
 impl Presenter for Plain {
-    fn present(&self, reports: &[Report], out: &mut dyn io::Write, aside: &mut dyn io::Write) -> io::Result<()> {
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()> {
         let mut said: Vec<Arc<Problems>> = Vec::new();
         for report in reports {
             match &report.outcome {
@@ -88,7 +94,12 @@ impl Plain {
         for merged in audited.waived() {
             let Some(waiver) = &merged.finding.waived else { continue };
             out.push_str(&format!("Waived {}", head(merged).to_lowercase_first()));
-            out.push_str(&format!("  Reason: {} Signed {}, until {}.\n", sentence(&waiver.reason), inert(&waiver.by), waiver.until));
+            out.push_str(&format!(
+                "  Reason: {} Signed {}, until {}.\n",
+                sentence(&waiver.reason),
+                inert(&waiver.by),
+                waiver.until
+            ));
         }
         for odd in &audited.waivers {
             out.push_str(&problem("Caution", odd));
@@ -121,9 +132,18 @@ impl Plain {
         kinds
             .into_iter()
             .map(|kind| {
-                let rules: Vec<&str> = audited.waiting.iter().filter(|(_, k)| k == kind).map(|(rule, _)| rule.as_str()).collect();
-                let names = if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
-                format!("Waiting for the open {kind} line: {}{names}.\n", count(rules.len(), "rule"))
+                let rules: Vec<&str> = audited
+                    .waiting
+                    .iter()
+                    .filter(|(_, k)| k == kind)
+                    .map(|(rule, _)| rule.as_str())
+                    .collect();
+                let names =
+                    if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
+                format!(
+                    "Waiting for the open {kind} line: {}{names}.\n",
+                    count(rules.len(), "rule")
+                )
             })
             .collect()
     }

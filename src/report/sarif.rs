@@ -37,7 +37,12 @@ pub struct RulePage {
 }
 
 impl Presenter for Sarif {
-    fn present(&self, reports: &[Report], out: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
         let mut results = Vec::new();
         let mut notes = Vec::new();
         let mut said: Vec<Arc<Problems>> = Vec::new();
@@ -63,7 +68,8 @@ impl Presenter for Sarif {
                 "runs": [{
                     "tool": { "driver": { "name": "dryfit", "version": env!("CARGO_PKG_VERSION"), "rules": self.rules.iter().map(page).collect::<Vec<_>>() } },
                     "columnKind": "unicodeCodePoints",
-                    "invocations": [{ "executionSuccessful": !broken, "toolExecutionNotifications": notes }],
+                    "invocations": [{ "executionSuccessful": !broken,
+                    "toolExecutionNotifications": notes }],
                     "results": results,
                 }],
             }),
@@ -82,7 +88,8 @@ fn level(level: Level) -> &'static str {
 
 fn page(rule: &RulePage) -> Value {
     let mut help = rule.title.clone();
-    for (word, text) in [("", &rule.why), ("To clear it: ", &rule.remedy), ("Basis: ", &rule.basis)] {
+    for (word, text) in [("", &rule.why), ("To clear it: ", &rule.remedy), ("Basis: ", &rule.basis)]
+    {
         if !text.is_empty() {
             help.push_str(&format!("\n{word}{text}"));
         }
@@ -100,12 +107,18 @@ impl Sarif {
     fn result(&self, file: &str, merged: &Merged) -> Value {
         let finding = &merged.finding;
         let home = build_label(finding);
-        let main = home
-            .map_or_else(|| json!({ "physicalLocation": { "artifactLocation": { "uri": uri(file) }, "region": { "startLine": 1 } } }), |l| location(l, None));
+        let main = home.map_or_else(
+            || {
+                json!({ "physicalLocation": { "artifactLocation": { "uri": uri(file) },
+            "region": { "startLine": 1 } } })
+            },
+            |l| location(l, None),
+        );
         let mut related: Vec<Value> = Vec::new();
         for pointer in &finding.pointers {
             let Some(label) = &pointer.label else { continue };
-            let mut entry = location(label, Some(&format!("{} is {}", pointer.place, pointer.value)));
+            let mut entry =
+                location(label, Some(&format!("{} is {}", pointer.place, pointer.value)));
             if let Some(entry) = entry.as_object_mut() {
                 entry.insert("id".to_owned(), json!(related.len() + 1));
             }
@@ -125,28 +138,37 @@ impl Sarif {
             }
             if let Some(waiver) = &finding.waived {
                 let words = format!("{} ({}, until {})", waiver.reason, waiver.by, waiver.until);
-                result.insert("suppressions".to_owned(), json!([{ "kind": "external", "status": "accepted", "justification": words }]));
+                result.insert(
+                    "suppressions".to_owned(),
+                    json!([{ "kind": "external", "status": "accepted", "justification": words }]),
+                );
             }
         }
         result
     }
 }
 
-/// What stays the same when lines move: the file, the rule, the parts and the places, no line numbers and no figures.
+/// What stays the same when lines move: the file, the rule, the parts and the places, no line
+/// numbers and no figures.
 fn fingerprint(file: &str, finding: &Finding) -> String {
     let name = file.rsplit(['/', '\\']).next().unwrap_or(file);
     let places = finding.pointers.iter().map(|p| p.place.as_str());
-    let texts = [name, &finding.rule].into_iter().chain(finding.subjects.iter().map(String::as_str)).chain(places);
+    let texts = [name, &finding.rule]
+        .into_iter()
+        .chain(finding.subjects.iter().map(String::as_str))
+        .chain(places);
     // FNV-1a: the same for every version of the program and the compiler.
     let step = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
-    let hash = texts.fold(0xcbf2_9ce4_8422_2325, |hash, text| text.bytes().chain([0]).fold(hash, step));
+    let hash =
+        texts.fold(0xcbf2_9ce4_8422_2325, |hash, text| text.bytes().chain([0]).fold(hash, step));
     format!("{hash:016x}")
 }
 
 fn location(label: &Label, message: Option<&str>) -> Value {
     let (line, column) = label.source.line_column(label.span.start());
     let (end_line, end_column) = label.source.line_column(label.span.end());
-    let region = json!({ "startLine": line, "startColumn": column, "endLine": end_line, "endColumn": end_column });
+    let region = json!({ "startLine": line, "startColumn": column, "endLine": end_line,
+    "endColumn": end_column });
     let mut entry = json!({ "physicalLocation": { "artifactLocation": { "uri": uri(&label.source.name) }, "region": region } });
     if let (Some(text), Some(entry)) = (message, entry.as_object_mut()) {
         entry.insert("message".to_owned(), json!({ "text": text }));
@@ -159,7 +181,9 @@ fn uri(path: &str) -> String {
     let mut out = String::with_capacity(path.len());
     for byte in path.replace('\\', "/").bytes() {
         match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' | b'/' => out.push(char::from(byte)),
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' | b'/' => {
+                out.push(char::from(byte))
+            }
             _ => out.push_str(&format!("%{byte:02X}")),
         }
     }
@@ -171,7 +195,15 @@ fn note(file: &str, level: &str, problem: &Problem) -> Value {
         Some(help) => format!("{}; {help}", problem.message),
         None => problem.message.clone(),
     };
-    let places: Vec<Value> = problem.labels.iter().map(|l| location(l, Some(if l.text.is_empty() { "here" } else { &l.text }))).collect();
-    let places = if places.is_empty() { vec![json!({ "physicalLocation": { "artifactLocation": { "uri": uri(file) } } })] } else { places };
+    let places: Vec<Value> = problem
+        .labels
+        .iter()
+        .map(|l| location(l, Some(if l.text.is_empty() { "here" } else { &l.text })))
+        .collect();
+    let places = if places.is_empty() {
+        vec![json!({ "physicalLocation": { "artifactLocation": { "uri": uri(file) } } })]
+    } else {
+        places
+    };
     json!({ "level": level, "message": { "text": text }, "locations": places })
 }

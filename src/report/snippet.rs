@@ -1,9 +1,12 @@
-//! Excerpts of several files as one text for the diagnostics printer: only the lines that matter, each no wider than the page, nothing in them that acts.
+//! Excerpts of several files as one text for the diagnostics printer: only the lines that matter,
+//! each no wider than the page, nothing in them that acts.
 
 use std::fmt;
 use std::sync::Arc;
 
-use miette::{Diagnostic, LabeledSpan, MietteError, MietteSpanContents, SourceCode, SourceSpan, SpanContents};
+use miette::{
+    Diagnostic, LabeledSpan, MietteError, MietteSpanContents, SourceCode, SourceSpan, SpanContents,
+};
 use unicode_width::UnicodeWidthChar as _;
 
 use crate::report::inert::{acts, inert, inert_char, width};
@@ -54,7 +57,8 @@ struct Placed<'a> {
 }
 
 impl Snippet {
-    /// Excerpts that show every label, at most `page` columns wide, with `around` more lines above and below.
+    /// Excerpts that show every label, at most `page` columns wide, with `around` more lines above
+    /// and below.
     pub fn new(labels: &[&Label], page: usize, around: usize) -> Self {
         let mut snippet = Self::default();
         let mut sources: Vec<&Arc<Source>> = Vec::new();
@@ -63,10 +67,25 @@ impl Snippet {
                 sources.push(&label.source);
             }
         }
-        let files: Vec<(&Arc<Source>, Vec<Placed<'_>>)> =
-            sources.into_iter().map(|source| (source, placed(source, labels.iter().filter(|l| Arc::ptr_eq(&l.source, source)).copied()))).collect();
+        let files: Vec<(&Arc<Source>, Vec<Placed<'_>>)> = sources
+            .into_iter()
+            .map(|source| {
+                (
+                    source,
+                    placed(
+                        source,
+                        labels.iter().filter(|l| Arc::ptr_eq(&l.source, source)).copied(),
+                    ),
+                )
+            })
+            .collect();
         // All files share one gutter: two columns, the widest line number, a bar between spaces.
-        let last = files.iter().flat_map(|(_, placed)| placed).map(|p| p.line + around + 1).max().unwrap_or(0);
+        let last = files
+            .iter()
+            .flat_map(|(_, placed)| placed)
+            .map(|p| p.line + around + 1)
+            .max()
+            .unwrap_or(0);
         let room = page.saturating_sub(last.to_string().len() + 5).max(MIN_WINDOW);
         for (source, placed) in files {
             snippet.file(source, placed, room, around);
@@ -79,7 +98,11 @@ impl Snippet {
         let mut at = 0;
         while at < placed.len() {
             let mut end = at + 1;
-            while placed.get(end).zip(placed.get(end - 1)).is_some_and(|(next, last)| next.line <= last.line + 1 + 2 * around) {
+            while placed
+                .get(end)
+                .zip(placed.get(end - 1))
+                .is_some_and(|(next, last)| next.line <= last.line + 1 + 2 * around)
+            {
                 end += 1;
             }
             if let Some(group) = placed.get(at..end) {
@@ -94,10 +117,16 @@ impl Snippet {
         let from = first.line.saturating_sub(around);
         let to = last.line + around;
         let base = self.pieces.last().map_or(0, |p| p.base + p.text.len() + 1);
-        let mut piece = Piece { name: inert(&source.name), line: from, lines: 0, base, text: String::new() };
-        let mut start = (from..first.line).fold(first.start, |start, _| line_before(&source.text, start));
+        let mut piece =
+            Piece { name: inert(&source.name), line: from, lines: 0, base, text: String::new() };
+        let mut start =
+            (from..first.line).fold(first.start, |start, _| line_before(&source.text, start));
         for line in from..=to {
-            let Some(text) = line_at(&source.text, start).filter(|t| line <= last.line || !t.is_empty() || start < source.text.len()) else { break };
+            let Some(text) = line_at(&source.text, start)
+                .filter(|t| line <= last.line || !t.is_empty() || start < source.text.len())
+            else {
+                break;
+            };
             if piece.lines > 0 {
                 piece.text.push('\n');
             }
@@ -119,7 +148,9 @@ impl Snippet {
             if from > done {
                 piece.text.push('…');
             }
-            for (offset, c) in text.get(from..to).unwrap_or("").char_indices().map(|(i, c)| (i + from, c)) {
+            for (offset, c) in
+                text.get(from..to).unwrap_or("").char_indices().map(|(i, c)| (i + from, c))
+            {
                 for (mark, (s, _)) in open.iter_mut().zip(&spans) {
                     if *s == offset {
                         *mark = Some(piece.text.len());
@@ -149,7 +180,13 @@ impl Snippet {
 
     fn mark(&mut self, piece: &Piece, from: usize, to: usize, placed: &Placed<'_>) {
         let text = Some(placed.texts.join("; ")).filter(|t| !t.is_empty());
-        self.marks.push(Marked { offset: piece.base + from, len: to - from, text, line: placed.line, column: placed.column });
+        self.marks.push(Marked {
+            offset: piece.base + from,
+            len: to - from,
+            text,
+            line: placed.line,
+            column: placed.column,
+        });
     }
 }
 
@@ -166,7 +203,11 @@ fn placed<'a>(source: &Source, labels: impl Iterator<Item = &'a Label>) -> Vec<P
         }
         let offset = label.span.start().min(source.text.len());
         let (line, column) = source.line_column(offset);
-        let start = source.text.get(..crate::source::floor_boundary(&source.text, offset)).and_then(|t| t.rfind('\n')).map_or(0, |at| at + 1);
+        let start = source
+            .text
+            .get(..crate::source::floor_boundary(&source.text, offset))
+            .and_then(|t| t.rfind('\n'))
+            .map_or(0, |at| at + 1);
         let texts = Some(inert(&label.text)).filter(|t| !t.is_empty()).into_iter().collect();
         placed.push(Placed { label, line: line - 1, column: column - 1, start, texts });
     }
@@ -183,8 +224,10 @@ fn line_before(text: &str, start: usize) -> usize {
 
 /// A label's span below its line, cut at the line's end.
 fn span_in_line(text: &str, placed: &Placed<'_>) -> (usize, usize) {
-    let from = crate::source::floor_boundary(text, placed.label.span.start().saturating_sub(placed.start));
-    let mut to = crate::source::floor_boundary(text, placed.label.span.end().saturating_sub(placed.start));
+    let from =
+        crate::source::floor_boundary(text, placed.label.span.start().saturating_sub(placed.start));
+    let mut to =
+        crate::source::floor_boundary(text, placed.label.span.end().saturating_sub(placed.start));
     if to <= from {
         to = text.get(from..).and_then(|t| t.chars().next()).map_or(from, |c| from + c.len_utf8());
     }
@@ -216,11 +259,22 @@ fn windows(text: &str, spans: &[(usize, usize)], room: usize) -> Vec<(usize, usi
     let Some(share) = room.checked_div(spans.len()) else { return vec![(0, ahead(text, 0, room))] };
     let mut found: Vec<(usize, usize)> = Vec::new();
     for &(from, to) in spans {
-        let wide = text.get(from..to).unwrap_or("").chars().take(share + 1).map(shown_width).sum::<usize>().min(share);
+        let wide = text
+            .get(from..to)
+            .unwrap_or("")
+            .chars()
+            .take(share + 1)
+            .map(shown_width)
+            .sum::<usize>()
+            .min(share);
         let rest = share.saturating_sub(wide);
         // More before than after: what stands before a value is its name.
         let start = behind(text, from, (rest * 2 / 3).min(SIDE));
-        let end = ahead(text, from, wide.max(1) + rest.saturating_sub(width(text.get(start..from).unwrap_or(""))).min(SIDE));
+        let end = ahead(
+            text,
+            from,
+            wide.max(1) + rest.saturating_sub(width(text.get(start..from).unwrap_or(""))).min(SIDE),
+        );
         match found.last_mut() {
             Some(last) if last.1 >= start => last.1 = last.1.max(end),
             _ => found.push((start, end)),
@@ -272,13 +326,31 @@ impl Diagnostic for Snippet {
 }
 
 impl SourceCode for Snippet {
-    /// The whole piece around a span; a span over two pieces is refused, so that the printer never joins two files.
-    fn read_span<'a>(&'a self, span: &SourceSpan, before: usize, after: usize) -> Result<Box<dyn SpanContents<'a> + 'a>, MietteError> {
+    /// The whole piece around a span; a span over two pieces is refused, so that the printer never
+    /// joins two files.
+    fn read_span<'a>(
+        &'a self,
+        span: &SourceSpan,
+        before: usize,
+        after: usize,
+    ) -> Result<Box<dyn SpanContents<'a> + 'a>, MietteError> {
         let end = span.offset() + span.len();
-        let piece = self.pieces.iter().find(|p| p.base <= span.offset() && end <= p.base + p.text.len()).ok_or(MietteError::OutOfBounds)?;
-        let mark = self.marks.iter().find(|m| m.offset == span.offset()).filter(|_| before + after == 0);
+        let piece = self
+            .pieces
+            .iter()
+            .find(|p| p.base <= span.offset() && end <= p.base + p.text.len())
+            .ok_or(MietteError::OutOfBounds)?;
+        let mark =
+            self.marks.iter().find(|m| m.offset == span.offset()).filter(|_| before + after == 0);
         let (line, column) = mark.map_or((piece.line, 0), |m| (m.line, m.column));
         let all = (piece.base, piece.text.len()).into();
-        Ok(Box::new(MietteSpanContents::new_named(piece.name.clone(), piece.text.as_bytes(), all, line, column, piece.lines)))
+        Ok(Box::new(MietteSpanContents::new_named(
+            piece.name.clone(),
+            piece.text.as_bytes(),
+            all,
+            line,
+            column,
+            piece.lines,
+        )))
     }
 }

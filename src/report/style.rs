@@ -1,4 +1,5 @@
-//! The look of a report: a few quiet colours, a few lines, and words that say it all without either.
+//! The look of a report: a few quiet colours, a few lines, and words that say it all without
+//! either.
 
 use owo_colors::Style;
 
@@ -67,14 +68,29 @@ impl Tone {
 }
 
 impl Look {
-    /// The look that fits where text goes: colour and drawing on a terminal only, `NO_COLOR` obeyed.
+    /// The look that fits where text goes: colour and drawing on a terminal only, `NO_COLOR`
+    /// obeyed.
     pub fn of(stream: &impl std::io::IsTerminal) -> Self {
         let terminal = stream.is_terminal();
         let set = |name: &str| std::env::var_os(name).is_some_and(|v| !v.is_empty());
-        let locale = ["LC_ALL", "LC_CTYPE", "LANG"].iter().filter_map(|n| std::env::var(n).ok()).find(|v| !v.is_empty()).unwrap_or_default().to_lowercase();
+        let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
+            .iter()
+            .filter_map(|n| std::env::var(n).ok())
+            .find(|v| !v.is_empty())
+            .unwrap_or_default()
+            .to_lowercase();
         let dumb = std::env::var("TERM").is_ok_and(|t| t == "dumb");
-        let columns = std::env::var("COLUMNS").ok().and_then(|c| c.trim().parse::<usize>().ok()).filter(|c| *c > 0);
-        let measured = || if terminal { terminal_size::terminal_size().map(|(w, _)| usize::from(w.0)).filter(|w| *w > 0) } else { None };
+        let columns = std::env::var("COLUMNS")
+            .ok()
+            .and_then(|c| c.trim().parse::<usize>().ok())
+            .filter(|c| *c > 0);
+        let measured = || {
+            if terminal {
+                terminal_size::terminal_size().map(|(w, _)| usize::from(w.0)).filter(|w| *w > 0)
+            } else {
+                None
+            }
+        };
         Self {
             colour: terminal && !set("NO_COLOR") && !dumb,
             drawing: terminal && !dumb && (locale.contains("utf-8") || locale.contains("utf8")),
@@ -95,7 +111,11 @@ impl Look {
     /// A heading: the level's word, then what it is about.
     pub fn heading(self, tone: Tone, about: &str) -> String {
         let lead = format!("{} ", tone.word());
-        indented(about, &lead, "  ", self.width).replacen(tone.word(), &self.paint(tone, tone.word()), 1)
+        indented(about, &lead, "  ", self.width).replacen(
+            tone.word(),
+            &self.paint(tone, tone.word()),
+            1,
+        )
     }
 
     /// The line over one build among several.
@@ -111,7 +131,11 @@ impl Look {
 
     /// A paragraph with a word in front of it.
     pub fn noted(self, word: &str, text: &str) -> String {
-        if text.is_empty() { String::new() } else { indented(&format!("{word} {}", inert(text)), "  ", "    ", self.width) }
+        if text.is_empty() {
+            String::new()
+        } else {
+            indented(&format!("{word} {}", inert(text)), "  ", "    ", self.width)
+        }
     }
 
     /// Excerpts with marks under the values.

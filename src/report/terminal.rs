@@ -1,4 +1,5 @@
-//! The report for people at a terminal: findings with marks under the very values, the worst first, one closing line.
+//! The report for people at a terminal: findings with marks under the very values, the worst first,
+//! one closing line.
 
 use std::io;
 use std::sync::Arc;
@@ -27,7 +28,12 @@ pub struct Terminal {
 }
 
 impl Presenter for Terminal {
-    fn present(&self, reports: &[Report], out: &mut dyn io::Write, aside: &mut dyn io::Write) -> io::Result<()> {
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()> {
         let mut said: Vec<Arc<Problems>> = Vec::new();
         let several = reports.len() > 1;
         for report in reports {
@@ -35,7 +41,11 @@ impl Presenter for Terminal {
                 Ok(audited) => {
                     let text = self.build(audited, several);
                     if several && !text.is_empty() {
-                        out.write_all(self.look.title(&format!("{}: {}", report.file, audited.title)).as_bytes())?;
+                        out.write_all(
+                            self.look
+                                .title(&format!("{}: {}", report.file, audited.title))
+                                .as_bytes(),
+                        )?;
                     }
                     out.write_all(text.as_bytes())?;
                 }
@@ -63,7 +73,8 @@ pub fn problems_text(look: Look, problems: &Problems) -> String {
 }
 
 impl Terminal {
-    /// One build. Among several, what is only good to know is counted, not told, unless all is asked for.
+    /// One build. Among several, what is only good to know is counted, not told, unless all is
+    /// asked for.
     fn build(&self, audited: &Audited, several: bool) -> String {
         let mut out = chosen(self.look, audited);
         let full = |out: &mut String, level| {
@@ -78,7 +89,11 @@ impl Terminal {
             full(&mut out, Level::Advice);
         } else if !several && audited.at(Level::Advice).next().is_some() {
             for merged in audited.at(Level::Advice) {
-                out.push_str(&self.line(Tone::Level(Level::Advice), &format!("{}{}", merged.finding.message, times(merged)), &merged.finding.rule));
+                out.push_str(&self.line(
+                    Tone::Level(Level::Advice),
+                    &format!("{}{}", merged.finding.message, times(merged)),
+                    &merged.finding.rule,
+                ));
             }
             out.push('\n');
         }
@@ -105,15 +120,28 @@ impl Terminal {
     fn finding(&self, merged: &Merged) -> String {
         let finding = &merged.finding;
         let tone = Tone::Level(finding.level);
-        let by = finding.margin.as_ref().filter(|m| m.left_value != m.right_value).map_or_else(String::new, |m| format!(", {}", m.words));
-        let mut out = self.look.heading(tone, &inert(&format!("{}{by}{}", finding.rule, times(merged))));
+        let by = finding
+            .margin
+            .as_ref()
+            .filter(|m| m.left_value != m.right_value)
+            .map_or_else(String::new, |m| format!(", {}", m.words));
+        let mut out =
+            self.look.heading(tone, &inert(&format!("{}{by}{}", finding.rule, times(merged))));
         out.push_str(&self.look.paragraph(&finding.message));
         let most = if self.wishes.all { usize::MAX } else { MOST_POINTERS };
         let labels = marks(finding, most);
         out.push_str(&self.look.excerpts(tone, &labels.iter().collect::<Vec<_>>(), 0));
-        let shown = |p: &Pointer| p.label.as_ref().is_some_and(|l| labels.iter().any(|m| m.span == l.span && Arc::ptr_eq(&m.source, &l.source)));
-        let rest: Vec<String> = finding.pointers.iter().filter(|p| !shown(p)).map(pointer_words).collect();
-        out.push_str(&self.look.noted(if labels.is_empty() { "Rests on:" } else { "Rests on these too:" }, &rest.join("; ")));
+        let shown = |p: &Pointer| {
+            p.label.as_ref().is_some_and(|l| {
+                labels.iter().any(|m| m.span == l.span && Arc::ptr_eq(&m.source, &l.source))
+            })
+        };
+        let rest: Vec<String> =
+            finding.pointers.iter().filter(|p| !shown(p)).map(pointer_words).collect();
+        out.push_str(&self.look.noted(
+            if labels.is_empty() { "Rests on:" } else { "Rests on these too:" },
+            &rest.join("; "),
+        ));
         out.push_str(&self.look.noted("To clear it:", &finding.remedy));
         out.push_str(&self.look.noted("Basis:", &finding.basis));
         out
@@ -122,7 +150,12 @@ impl Terminal {
     /// One line for one finding, with the rule's id behind it where there is room.
     fn line(&self, tone: Tone, message: &str, rule: &str) -> String {
         let lead = " ".repeat(if self.look.width < 40 { 2 } else { width(tone.word()) + 1 });
-        let text = indented(&format!("{} [{rule}]", inert(message)), &format!("{} ", tone.word()), &lead, self.look.width);
+        let text = indented(
+            &format!("{} [{rule}]", inert(message)),
+            &format!("{} ", tone.word()),
+            &lead,
+            self.look.width,
+        );
         text.replacen(tone.word(), &self.look.paint(tone, tone.word()), 1)
     }
 
@@ -132,12 +165,22 @@ impl Terminal {
             let Some(waiver) = &merged.finding.waived else { continue };
             let level = merged.finding.level;
             out.push_str(&indented(
-                &inert(&format!("Waived {level}: {}{} [{}]", merged.finding.message, times(merged), merged.finding.rule)),
+                &inert(&format!(
+                    "Waived {level}: {}{} [{}]",
+                    merged.finding.message,
+                    times(merged),
+                    merged.finding.rule
+                )),
                 "",
                 "  ",
                 self.look.width,
             ));
-            out.push_str(&self.look.paragraph(&format!("{}, {}, until {}", waiver.reason, waiver.by, waiver.until)));
+            out.push_str(
+                &self.look.paragraph(&format!(
+                    "{}, {}, until {}",
+                    waiver.reason, waiver.by, waiver.until
+                )),
+            );
         }
         if !out.is_empty() {
             out.push('\n');
@@ -158,7 +201,8 @@ impl Terminal {
         out
     }
 
-    /// What is odd in the scripts, and what this shop decided of the rules: nothing is switched off unseen.
+    /// What is odd in the scripts, and what this shop decided of the rules: nothing is switched off
+    /// unseen.
     fn closing(&self, audited: &Audited) -> String {
         let mut out = String::new();
         for problem in &audited.warnings {
@@ -166,7 +210,12 @@ impl Terminal {
             out.push('\n');
         }
         for decision in audited.decisions() {
-            out.push_str(&indented(&inert(&format!("Here {decision}")), "  ", "    ", self.look.width));
+            out.push_str(&indented(
+                &inert(&format!("Here {decision}")),
+                "  ",
+                "    ",
+                self.look.width,
+            ));
         }
         if !audited.decided.is_empty() {
             out.push('\n');
@@ -180,10 +229,24 @@ impl Terminal {
         kinds.dedup();
         let mut out = String::new();
         for kind in kinds {
-            let rules: Vec<&str> = audited.waiting.iter().filter(|(_, k)| k == kind).map(|(rule, _)| rule.as_str()).collect();
-            let names = if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
+            let rules: Vec<&str> = audited
+                .waiting
+                .iter()
+                .filter(|(_, k)| k == kind)
+                .map(|(rule, _)| rule.as_str())
+                .collect();
+            let names =
+                if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
             let verb = if rules.len() == 1 { "waits" } else { "wait" };
-            out.push_str(&indented(&inert(&format!("{} {verb} for the open {kind} line{names}", count(rules.len(), "rule"))), "", "  ", self.look.width));
+            out.push_str(&indented(
+                &inert(&format!(
+                    "{} {verb} for the open {kind} line{names}",
+                    count(rules.len(), "rule")
+                )),
+                "",
+                "  ",
+                self.look.width,
+            ));
         }
         if !out.is_empty() {
             out.push('\n');
@@ -194,7 +257,10 @@ impl Terminal {
 
 /// What stands on lines that were left open, and why others stay so.
 fn chosen(look: Look, audited: &Audited) -> String {
-    let mut out: String = crate::whatif::open::words(&audited.chosen).iter().map(|w| indented(&inert(w), "", "  ", look.width)).collect();
+    let mut out: String = crate::whatif::open::words(&audited.chosen)
+        .iter()
+        .map(|w| indented(&inert(w), "", "  ", look.width))
+        .collect();
     if !out.is_empty() {
         out.push('\n');
     }
@@ -232,16 +298,27 @@ fn marks(finding: &Finding, most: usize) -> Vec<Label> {
         // The value is in the text already, unless it is a default or part of a row.
         let written = label.source.slice(label.span).trim_matches('"');
         let shown = label.text.split(' ').next().unwrap_or("");
-        let near = written.parse::<f64>().ok().zip(shown.parse::<f64>().ok()).is_some_and(|(a, b)| (a - b).abs() <= a.abs() / 100.0);
+        let near = written
+            .parse::<f64>()
+            .ok()
+            .zip(shown.parse::<f64>().ok())
+            .is_some_and(|(a, b)| (a - b).abs() <= a.abs() / 100.0);
         let seen = shown.is_empty() || written.contains(shown) || near || pointer.value == written;
-        let mut text = if seen { pointer.place.clone() } else { format!("{} is {}", pointer.place, pointer.value) };
+        let mut text = if seen {
+            pointer.place.clone()
+        } else {
+            format!("{} is {}", pointer.place, pointer.value)
+        };
         if let Some(line) = &pointer.line {
             let known = lines.iter().any(|l| l.span == line.span);
             if !known && lines.len() < MOST_LINES {
                 let slot = pointer.place.split('.').next().unwrap_or("").to_owned();
                 lines.push(Label { text: slot, ..line.clone() });
             } else if !known {
-                text.push_str(&format!(", line {} of the build", line.source.line_column(line.span.start()).0));
+                text.push_str(&format!(
+                    ", line {} of the build",
+                    line.source.line_column(line.span.start()).0
+                ));
             }
         }
         values.push(Label { text, ..label.clone() });
@@ -267,7 +344,11 @@ pub fn grouped(problems: &[Problem]) -> Vec<(&Problem, Vec<String>)> {
 }
 
 fn broken_id(problem: &Problem) -> (&str, &str) {
-    problem.message.strip_prefix("rule ").and_then(|rest| rest.split_once(" is broken: ")).unwrap_or(("", &problem.message))
+    problem
+        .message
+        .strip_prefix("rule ")
+        .and_then(|rest| rest.split_once(" is broken: "))
+        .unwrap_or(("", &problem.message))
 }
 
 /// Every measure with its number.
@@ -276,7 +357,12 @@ pub fn measures(look: Look, audited: &Audited) -> String {
     let mut out = String::new();
     for measure in &audited.measures {
         let gap = if look.width < 60 { 1 } else { longest + 2 - width(&measure.id) };
-        out.push_str(&indented(&inert(&measure.words), &format!("{}{}", measure.id, " ".repeat(gap)), "  ", look.width.max(longest + 22)));
+        out.push_str(&indented(
+            &inert(&measure.words),
+            &format!("{}{}", measure.id, " ".repeat(gap)),
+            "  ",
+            look.width.max(longest + 22),
+        ));
     }
     if !out.is_empty() {
         out.push('\n');
@@ -291,13 +377,22 @@ pub fn table(look: Look, reports: &[Report]) -> String {
     stems.dedup();
     // Two files of one name are told apart by their folders.
     let plain = stems.len() == reports.len();
-    let names: Vec<String> = reports.iter().map(|r| inert(if plain { r.name() } else { r.file.strip_suffix(".toml").unwrap_or(&r.file) })).collect();
+    let names: Vec<String> = reports
+        .iter()
+        .map(|r| {
+            inert(if plain { r.name() } else { r.file.strip_suffix(".toml").unwrap_or(&r.file) })
+        })
+        .collect();
     let longest = names.iter().map(|n| width(n)).max().unwrap_or(0).min(look.width / 2);
     let mut out = String::new();
     for (report, name) in reports.iter().zip(&names) {
         let words = summary(report);
         let rest = words.strip_prefix(&format!("{}: ", inert(report.name()))).unwrap_or(&words);
-        let first = if width(name) <= longest { format!("{name}{}", " ".repeat(longest + 2 - width(name))) } else { format!("{name}  ") };
+        let first = if width(name) <= longest {
+            format!("{name}{}", " ".repeat(longest + 2 - width(name)))
+        } else {
+            format!("{name}  ")
+        };
         let lead = if look.width < 60 { "  ".to_owned() } else { " ".repeat(longest + 2) };
         if look.width < 60 {
             out.push_str(&indented(&format!("{name}: {rest}"), "", &lead, look.width));
@@ -306,6 +401,11 @@ pub fn table(look: Look, reports: &[Report]) -> String {
         }
     }
     let clear = reports.iter().filter(|r| r.code() == 0).count();
-    out.push_str(&indented(&format!("Nothing stops {clear} of {}.", count(reports.len(), "build")), "", "  ", look.width));
+    out.push_str(&indented(
+        &format!("Nothing stops {clear} of {}.", count(reports.len(), "build")),
+        "",
+        "  ",
+        look.width,
+    ));
     out
 }

@@ -1,4 +1,5 @@
-//! Names in a script that nothing answers to, found when it is loaded, so that a branch seldom reached holds no surprise.
+//! Names in a script that nothing answers to, found when it is loaded, so that a branch seldom
+//! reached holds no surprise.
 
 use std::collections::{BTreeSet, HashSet};
 use std::sync::{Arc, OnceLock};
@@ -73,13 +74,17 @@ static STANDARD: OnceLock<Standard> = OnceLock::new();
 static FUNCTIONS: OnceLock<HashSet<String>> = OnceLock::new();
 
 fn names_of(engine: &Engine) -> HashSet<String> {
-    engine.collect_fn_metadata(None, |info| Some(info.metadata.name.to_string()), true).into_iter().collect()
+    engine
+        .collect_fn_metadata(None, |info| Some(info.metadata.name.to_string()), true)
+        .into_iter()
+        .collect()
 }
 
 fn the_standard() -> &'static Standard {
     STANDARD.get_or_init(|| {
         let all = names_of(&standard());
-        let getters = all.iter().filter_map(|n| n.strip_prefix("get$")).map(str::to_owned).collect();
+        let getters =
+            all.iter().filter_map(|n| n.strip_prefix("get$")).map(str::to_owned).collect();
         Standard { functions: all, getters }
     })
 }
@@ -103,9 +108,12 @@ impl<'a> Names<'a> {
         set: &'a RuleSet,
         libs: impl Iterator<Item = &'a Outline<'a>>,
     ) -> Self {
-        // Functions do not depend on the catalogue; what does are getters, which are gathered below.
-        let functions = FUNCTIONS.get_or_init(|| names_of(engine).into_iter().filter(|n| !n.contains('$')).collect());
-        let mut fields: BTreeSet<&str> = LINE_VALUES.iter().map(|(n, ..)| *n).chain(["kind"]).collect();
+        // Functions do not depend on the catalogue; what does are getters, which are gathered
+        // below.
+        let functions = FUNCTIONS
+            .get_or_init(|| names_of(engine).into_iter().filter(|n| !n.contains('$')).collect());
+        let mut fields: BTreeSet<&str> =
+            LINE_VALUES.iter().map(|(n, ..)| *n).chain(["kind"]).collect();
         for field in catalogue.kinds.iter().flat_map(|k| &k.fields) {
             fields.insert(&field.name);
             if let FieldType::Records(subs) = &field.ty {
@@ -153,18 +161,33 @@ impl<'c, 't> Check<'c, 't> {
         &self.file.source
     }
 
-    fn unknown<'n>(&mut self, token: &Token<'_>, lead: &str, names: impl IntoIterator<Item = &'n str>) {
+    fn unknown<'n>(
+        &mut self,
+        token: &Token<'_>,
+        lead: &str,
+        names: impl IntoIterator<Item = &'n str>,
+    ) {
         let word = token.quoted().unwrap_or(token.text);
         let names: Vec<&str> = names.into_iter().collect();
-        let problem = Problem::new(format!("{lead} `{}`", crate::source::clip(word, 60))).at(self.source(), token.span, "unknown");
+        let problem = Problem::new(format!("{lead} `{}`", crate::source::clip(word, 60))).at(
+            self.source(),
+            token.span,
+            "unknown",
+        );
         if OUTSIDE.contains(&word) {
-            self.problems.push(problem.help("a rule looks at the build and nothing else: no clock, no file, no chance"));
+            self.problems.push(
+                problem.help(
+                    "a rule looks at the build and nothing else: no clock, no file, no chance",
+                ),
+            );
             return;
         }
         let near = nearest(word, names.iter().copied());
         self.problems.push(match near {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None if names.len() <= 40 && !names.is_empty() => problem.help(format!("known here: {}", some_of(names, 40))),
+            None if names.len() <= 40 && !names.is_empty() => {
+                problem.help(format!("known here: {}", some_of(names, 40)))
+            }
             None => problem,
         });
     }
@@ -172,10 +195,16 @@ impl<'c, 't> Check<'c, 't> {
     fn function(&mut self, at: usize, token: &Token<'_>) {
         let outline = self.outline;
         let own = outline.functions.iter().map(|f| f.name);
-        let known = KEYWORDS.contains(&token.text) || self.names.functions.contains(token.text) || own.clone().any(|n| n == token.text);
+        let known = KEYWORDS.contains(&token.text)
+            || self.names.functions.contains(token.text)
+            || own.clone().any(|n| n == token.text);
         if !known && outline.own.contains(token.text) {
-            let problem = Problem::new(format!("`{}` is a variable, not a function", token.text)).at(self.source(), token.span, "called as a function");
-            self.problems.push(problem.help(format!("a closure kept in a variable is run by {}.call(…)", token.text)));
+            let problem = Problem::new(format!("`{}` is a variable, not a function", token.text))
+                .at(self.source(), token.span, "called as a function");
+            self.problems.push(
+                problem
+                    .help(format!("a closure kept in a variable is run by {}.call(…)", token.text)),
+            );
             return;
         }
         if !known && !outline.near(at, -1).is_some_and(|t| t.word("fn")) {
@@ -196,7 +225,9 @@ impl<'c, 't> Check<'c, 't> {
             ("derived", Some((token, name))) if !DERIVED.iter().any(|d| d.name == name) => {
                 self.unknown(token, "the host works out no", DERIVED.iter().map(|d| d.name))
             }
-            ("table" | "table_opt", Some((token, name))) => self.table(token, name, arguments.get(2).copied().flatten()),
+            ("table" | "table_opt", Some((token, name))) => {
+                self.table(token, name, arguments.get(2).copied().flatten())
+            }
             _ => {}
         }
     }
@@ -209,7 +240,12 @@ impl<'c, 't> Check<'c, 't> {
             let names: Vec<&str> = libs().map(|f| &*f.stem).collect();
             return self.unknown(&file.clone(), "there is no helper file", names);
         };
-        let public: Vec<&str> = lib.ast.iter_functions().filter(|f| f.access == FnAccess::Public).map(|f| f.name).collect();
+        let public: Vec<&str> = lib
+            .ast
+            .iter_functions()
+            .filter(|f| f.access == FnAccess::Public)
+            .map(|f| f.name)
+            .collect();
         // A lib file that can't be read has said so itself.
         if !public.is_empty() && !public.contains(&token.text) {
             self.unknown(token, &format!("`{}` has no function", file.text), public);
@@ -220,7 +256,13 @@ impl<'c, 't> Check<'c, 't> {
         if self.names.settings.find(&self.file.stem, name).is_none() {
             let own = format!("{}.", self.file.stem);
             let all = self.names.settings.all();
-            let names: Vec<String> = all.iter().flat_map(|s| [Some(s.name.to_string()), s.name.strip_prefix(&own).map(str::to_owned)]).flatten().collect();
+            let names: Vec<String> = all
+                .iter()
+                .flat_map(|s| {
+                    [Some(s.name.to_string()), s.name.strip_prefix(&own).map(str::to_owned)]
+                })
+                .flatten()
+                .collect();
             self.unknown(token, "there is no setting", names.iter().map(String::as_str));
         }
     }
@@ -231,7 +273,11 @@ impl<'c, 't> Check<'c, 't> {
         match set.rule(&own).or_else(|| set.rule(name)) {
             Some(rule) if rule.unit.is_some() => {}
             Some(rule) => {
-                let problem = Problem::new(format!("`{}` is a rule, not a measure", rule.id)).at(self.source(), token.span, "a measure is asked for here");
+                let problem = Problem::new(format!("`{}` is a rule, not a measure", rule.id)).at(
+                    self.source(),
+                    token.span,
+                    "a measure is asked for here",
+                );
                 self.problems.push(problem.help("a measure has a `Unit:` line in its doc comment"));
             }
             None => {
@@ -239,7 +285,9 @@ impl<'c, 't> Check<'c, 't> {
                     .rules
                     .iter()
                     .filter(|r| r.unit.is_some())
-                    .flat_map(|r| [Some(&*r.id), (*r.file == *self.file.stem).then_some(r.function.as_str())])
+                    .flat_map(|r| {
+                        [Some(&*r.id), (*r.file == *self.file.stem).then_some(r.function.as_str())]
+                    })
                     .flatten()
                     .collect();
                 self.unknown(token, "there is no measure", names);
@@ -250,12 +298,20 @@ impl<'c, 't> Check<'c, 't> {
     fn table(&mut self, token: &Token<'_>, name: &str, column: Option<&Token<'_>>) {
         let catalogue = self.names.catalogue;
         let Some(table) = catalogue.table_id(name).and_then(|id| catalogue.table(id)) else {
-            return self.unknown(token, "there is no table", catalogue.tables.iter().map(|t| &*t.name));
+            return self.unknown(
+                token,
+                "there is no table",
+                catalogue.tables.iter().map(|t| &*t.name),
+            );
         };
         if let Some((column, word)) = column.and_then(|c| c.quoted().map(|q| (c, q)))
             && table.column(word).is_none()
         {
-            self.unknown(column, &format!("table `{name}` has no column"), table.columns.iter().map(|c| &*c.name));
+            self.unknown(
+                column,
+                &format!("table `{name}` has no column"),
+                table.columns.iter().map(|c| &*c.name),
+            );
         }
     }
 
@@ -266,7 +322,11 @@ impl<'c, 't> Check<'c, 't> {
         match (token.text, quoted) {
             ("all" | "count", Some((token, name))) if self.of_build(at) => {
                 if names.catalogue.kind_id(name).is_none() {
-                    self.unknown(token, "there is no kind", names.catalogue.kinds.iter().map(|k| &*k.name));
+                    self.unknown(
+                        token,
+                        "there is no kind",
+                        names.catalogue.kinds.iter().map(|k| &*k.name),
+                    );
                 }
             }
             ("sum", Some((token, name))) if self.of_build(at) => {
@@ -279,7 +339,11 @@ impl<'c, 't> Check<'c, 't> {
                 || names.functions.contains(token.text)
                 || self.outline.functions.iter().any(|f| f.name == token.text)
                 || self.outline.own.contains(token.text) => {}
-            _ => self.unknown(token, "there is no function", names.functions.iter().map(String::as_str)),
+            _ => self.unknown(
+                token,
+                "there is no function",
+                names.functions.iter().map(String::as_str),
+            ),
         }
     }
 
@@ -294,25 +358,55 @@ impl<'c, 't> Check<'c, 't> {
     fn field(&mut self, at: usize, token: &Token<'_>, name: &str) {
         let names = self.names;
         if self.of_build(at) {
-            let known = || BUILD_FIELDS.iter().map(|f| f.name).chain(OTHER_BUILD_WORDS.iter().copied()).chain(names.catalogue.kinds.iter().map(|k| &*k.name));
+            let known = || {
+                BUILD_FIELDS
+                    .iter()
+                    .map(|f| f.name)
+                    .chain(OTHER_BUILD_WORDS.iter().copied())
+                    .chain(names.catalogue.kinds.iter().map(|k| &*k.name))
+            };
             if !known().any(|n| n == name) {
                 self.unknown(token, "a build has no", known());
             }
             return;
         }
-        if let Some(kind) = self.kind_of(at).and_then(|k| names.catalogue.kind_id(k)).and_then(|id| names.catalogue.kind(id)) {
-            let known = || kind.fields.iter().map(|f| &*f.name).chain(LINE_VALUES.iter().map(|(n, ..)| *n)).chain(["kind"]);
+        if let Some(kind) = self
+            .kind_of(at)
+            .and_then(|k| names.catalogue.kind_id(k))
+            .and_then(|id| names.catalogue.kind(id))
+        {
+            let known = || {
+                kind.fields
+                    .iter()
+                    .map(|f| &*f.name)
+                    .chain(LINE_VALUES.iter().map(|(n, ..)| *n))
+                    .chain(["kind"])
+            };
             if !known().any(|n| n == name) {
-                let others: Vec<&str> = names.catalogue.kinds.iter().filter(|k| k.field(name).is_some()).map(|k| k.title.as_str()).collect();
+                let others: Vec<&str> = names
+                    .catalogue
+                    .kinds
+                    .iter()
+                    .filter(|k| k.field(name).is_some())
+                    .map(|k| k.title.as_str())
+                    .collect();
                 if others.is_empty() {
                     return self.unknown(token, &format!("a {} has no", kind.title), known());
                 }
-                let problem = Problem::new(format!("a {} has no `{name}`", kind.title)).at(self.source(), token.span, "unknown");
-                self.problems.push(problem.help(format!("that is a field of: {}", some_of(others, 6))));
+                let problem = Problem::new(format!("a {} has no `{name}`", kind.title)).at(
+                    self.source(),
+                    token.span,
+                    "unknown",
+                );
+                self.problems
+                    .push(problem.help(format!("that is a field of: {}", some_of(others, 6))));
             }
             return;
         }
-        if !names.properties.contains(name) && !self.outline.own.contains(name) && !self.written(name) {
+        if !names.properties.contains(name)
+            && !self.outline.own.contains(name)
+            && !self.written(name)
+        {
             self.unknown(token, "no kind has a field", names.fields.iter().copied());
         }
     }
@@ -320,12 +414,19 @@ impl<'c, 't> Check<'c, 't> {
     /// Whether the script writes the word in quotes somewhere, as a key that it may put into a map.
     fn written(&self, name: &str) -> bool {
         self.outline.tokens.iter().any(|t| t.quoted() == Some(name) && t.span.start() > 0)
-            && self.outline.tokens.iter().zip(self.outline.tokens.iter().skip(1)).any(|(a, b)| a.is("[") && b.quoted() == Some(name))
+            && self
+                .outline
+                .tokens
+                .iter()
+                .zip(self.outline.tokens.iter().skip(1))
+                .any(|(a, b)| a.is("[") && b.quoted() == Some(name))
     }
 
     /// Whether what stands before the point is `build` itself.
     fn of_build(&self, at: usize) -> bool {
-        self.outline.near(at, -2).is_some_and(|t| t.word("build")) && !self.outline.is(at, -3, ".") && !self.outline.is(at, -3, "?.")
+        self.outline.near(at, -2).is_some_and(|t| t.word("build"))
+            && !self.outline.is(at, -3, ".")
+            && !self.outline.is(at, -3, "?.")
     }
 
     /// The kind of the line before the point: `build.supply.`, or a variable that holds one.
@@ -334,6 +435,8 @@ impl<'c, 't> Check<'c, 't> {
         if self.outline.is(at, -3, ".") {
             return self.outline.near(at, -4).filter(|t| t.word("build")).map(|_| before.text);
         }
-        (!self.outline.is(at, -3, "?.")).then(|| self.outline.function_of(at)?.holds.get(before.text).copied().flatten()).flatten()
+        (!self.outline.is(at, -3, "?."))
+            .then(|| self.outline.function_of(at)?.holds.get(before.text).copied().flatten())
+            .flatten()
     }
 }

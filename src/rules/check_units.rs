@@ -15,7 +15,10 @@ use crate::source::{Problem, Span};
 
 const COMPARISONS: &[&str] = &["<", "<=", ">", ">=", "==", "!="];
 /// What ends an operand.
-const ENDS: &[&str] = &["{", "}", ";", ",", "(", ")", "[", "]", "#{", "&&", "||", "=", "+=", "-=", "!", "=>", ":", "|", "<", "<=", ">", ">=", "==", "!="];
+const ENDS: &[&str] = &[
+    "{", "}", ";", ",", "(", ")", "[", "]", "#{", "&&", "||", "=", "+=", "-=", "!", "=>", ":", "|",
+    "<", "<=", ">", ">=", "==", "!=",
+];
 const END_WORDS: &[&str] = &["if", "else", "while", "until", "return", "let", "in", "const"];
 
 /// What an operand is, as far as it can be told without running.
@@ -46,7 +49,10 @@ impl<'a> Units<'a> {
         let mut real = HashSet::new();
         let mut note = |name: &'a str, of: Of| {
             // Kinds that disagree on a name leave it open.
-            fields.entry(name).and_modify(|held| *held = if *held == of { of.clone() } else { Of::Unknown }).or_insert(of.clone());
+            fields
+                .entry(name)
+                .and_modify(|held| *held = if *held == of { of.clone() } else { Of::Unknown })
+                .or_insert(of.clone());
         };
         for field in catalogue.kinds.iter().flat_map(|k| &k.fields) {
             note(&field.name, of_field(field));
@@ -72,42 +78,79 @@ impl<'a> Units<'a> {
         for function in &outline.functions {
             let variables = self.variables(file, outline, function);
             for at in function.tokens.clone() {
-                let Some(sign) = outline.tokens.get(at).filter(|t| t.kind == Kind::Sign && COMPARISONS.contains(&t.text)) else { continue };
+                let Some(sign) = outline
+                    .tokens
+                    .get(at)
+                    .filter(|t| t.kind == Kind::Sign && COMPARISONS.contains(&t.text))
+                else {
+                    continue;
+                };
                 let (left, right) = (before(&outline.tokens, at), after(&outline.tokens, at));
-                let of = |range: &Range<usize>| self.operand(file, outline, function, &variables, range.clone());
-                problems.extend(judge(file, sign, outline, (&left, of(&left)), (&right, of(&right))));
+                let of = |range: &Range<usize>| {
+                    self.operand(file, outline, function, &variables, range.clone())
+                };
+                problems.extend(judge(
+                    file,
+                    sign,
+                    outline,
+                    (&left, of(&left)),
+                    (&right, of(&right)),
+                ));
             }
         }
         problems
     }
 
     /// Variables that are given one value once, and what that is.
-    fn variables<'t>(&self, file: &ScriptFile, outline: &Outline<'t>, function: &Function<'t>) -> BTreeMap<&'t str, Of> {
+    fn variables<'t>(
+        &self,
+        file: &ScriptFile,
+        outline: &Outline<'t>,
+        function: &Function<'t>,
+    ) -> BTreeMap<&'t str, Of> {
         let mut variables: BTreeMap<&str, Of> = BTreeMap::new();
         for at in function.tokens.clone() {
-            let Some(name) = outline.tokens.get(at).filter(|t| t.kind == Kind::Name) else { continue };
+            let Some(name) = outline.tokens.get(at).filter(|t| t.kind == Kind::Name) else {
+                continue;
+            };
             if outline.is(at, -1, ".") || outline.is(at, -1, "?.") {
                 continue;
             }
-            let of = if outline.is(at, 1, "=") && outline.near(at, -1).is_some_and(|t| t.word("let")) {
-                let value = after(&outline.tokens, at + 1);
-                self.operand(file, outline, function, &variables, value)
-            } else if ["=", "+=", "-=", "*=", "/="].iter().any(|s| outline.is(at, 1, s)) || outline.near(at, -1).is_some_and(|t| t.word("for") || t.is("|")) {
-                Of::Unknown
-            } else {
-                continue;
-            };
-            variables.entry(name.text).and_modify(|held| *held = if *held == of { of.clone() } else { Of::Unknown }).or_insert(of);
+            let of =
+                if outline.is(at, 1, "=") && outline.near(at, -1).is_some_and(|t| t.word("let")) {
+                    let value = after(&outline.tokens, at + 1);
+                    self.operand(file, outline, function, &variables, value)
+                } else if ["=", "+=", "-=", "*=", "/="].iter().any(|s| outline.is(at, 1, s))
+                    || outline.near(at, -1).is_some_and(|t| t.word("for") || t.is("|"))
+                {
+                    Of::Unknown
+                } else {
+                    continue;
+                };
+            variables
+                .entry(name.text)
+                .and_modify(|held| *held = if *held == of { of.clone() } else { Of::Unknown })
+                .or_insert(of);
         }
         variables
     }
 
     /// What an operand is: terms joined by plus and minus share a unit.
-    fn operand(&self, file: &ScriptFile, outline: &Outline<'_>, function: &Function<'_>, variables: &BTreeMap<&str, Of>, range: Range<usize>) -> Of {
+    fn operand(
+        &self,
+        file: &ScriptFile,
+        outline: &Outline<'_>,
+        function: &Function<'_>,
+        variables: &BTreeMap<&str, Of>,
+        range: Range<usize>,
+    ) -> Of {
         let mut whole = Of::Number(None);
         let mut start = range.start;
         let mut at = range.start;
-        let mut term = |range: Range<usize>| match (self.term(file, outline, function, variables, range), &whole) {
+        let mut term = |range: Range<usize>| match (
+            self.term(file, outline, function, variables, range),
+            &whole,
+        ) {
             (Of::Number(None), _) => {}
             (Of::Number(unit), Of::Number(None)) => whole = Of::Number(unit),
             (Of::Number(unit), Of::Number(held)) if unit == *held => {}
@@ -120,25 +163,53 @@ impl<'a> Units<'a> {
                 term(start..at);
                 start = at + 1;
             }
-            at = if token.is("(") || token.is("[") { closing(&outline.tokens, at).map_or(range.end, |c| c + 1) } else { at + 1 };
+            at = if token.is("(") || token.is("[") {
+                closing(&outline.tokens, at).map_or(range.end, |c| c + 1)
+            } else {
+                at + 1
+            };
         }
         term(start..range.end);
         whole
     }
 
-    fn term(&self, file: &ScriptFile, outline: &Outline<'_>, function: &Function<'_>, variables: &BTreeMap<&str, Of>, range: Range<usize>) -> Of {
+    fn term(
+        &self,
+        file: &ScriptFile,
+        outline: &Outline<'_>,
+        function: &Function<'_>,
+        variables: &BTreeMap<&str, Of>,
+        range: Range<usize>,
+    ) -> Of {
         let tokens = outline.tokens.get(range.clone()).unwrap_or(&[]);
         match tokens {
             [one] if one.kind == Kind::Number => Of::Number(None),
             [one] if one.kind == Kind::Text => Of::Text,
-            [one] if one.kind == Kind::Name => variables.get(one.text).cloned().unwrap_or(Of::Unknown),
-            [call, open, text, close] if open.is("(") && close.is(")") => self.asked(file, call.text, text.quoted().unwrap_or("")),
-            // `x.opt("field") ?? 0` is what the field is.
-            [.., sign, fallback] if sign.is("??") && fallback.kind == Kind::Number => self.term(file, outline, function, variables, range.start..range.end - 2),
-            [.., opt, open, text, close] if opt.word("opt") && open.is("(") && close.is(")") && chain(tokens.get(..tokens.len() - 4).unwrap_or(&[])) => {
-                self.field(function, tokens.get(..tokens.len() - 3).unwrap_or(&[]), text.quoted().unwrap_or(""))
+            [one] if one.kind == Kind::Name => {
+                variables.get(one.text).cloned().unwrap_or(Of::Unknown)
             }
-            [.., last] if tokens.len() >= 3 && chain(tokens) => self.field(function, tokens, last.text),
+            [call, open, text, close] if open.is("(") && close.is(")") => {
+                self.asked(file, call.text, text.quoted().unwrap_or(""))
+            }
+            // `x.opt("field") ?? 0` is what the field is.
+            [.., sign, fallback] if sign.is("??") && fallback.kind == Kind::Number => {
+                self.term(file, outline, function, variables, range.start..range.end - 2)
+            }
+            [.., opt, open, text, close]
+                if opt.word("opt")
+                    && open.is("(")
+                    && close.is(")")
+                    && chain(tokens.get(..tokens.len() - 4).unwrap_or(&[])) =>
+            {
+                self.field(
+                    function,
+                    tokens.get(..tokens.len() - 3).unwrap_or(&[]),
+                    text.quoted().unwrap_or(""),
+                )
+            }
+            [.., last] if tokens.len() >= 3 && chain(tokens) => {
+                self.field(function, tokens, last.text)
+            }
             _ => Of::Unknown,
         }
     }
@@ -151,7 +222,8 @@ impl<'a> Units<'a> {
             [variable, _, _] => function.holds.get(variable.text).copied().flatten(),
             _ => None,
         };
-        let kind = kind.and_then(|k| self.catalogue.kind_id(k)).and_then(|id| self.catalogue.kind(id));
+        let kind =
+            kind.and_then(|k| self.catalogue.kind_id(k)).and_then(|id| self.catalogue.kind(id));
         match kind {
             Some(kind) => kind.field(name).map_or(Of::Unknown, |(_, f)| of_field(f)),
             None => self.fields.get(name).cloned().unwrap_or(Of::Unknown),
@@ -161,13 +233,16 @@ impl<'a> Units<'a> {
 
     /// What `setting("…")`, `measure("…")` and `sum` give.
     fn asked(&self, file: &ScriptFile, call: &str, name: &str) -> Of {
-        let number = |unit: &str| Of::Number((!unit.is_empty()).then(|| unit.to_owned())).real(&self.real);
+        let number =
+            |unit: &str| Of::Number((!unit.is_empty()).then(|| unit.to_owned())).real(&self.real);
         match call {
-            "setting" => match self.settings.find(&file.stem, name).and_then(|at| self.settings.get(at)) {
-                Some(setting) if matches!(setting.value, Val::Text(_)) => Of::Text,
-                Some(setting) => number(&setting.unit),
-                None => Of::Unknown,
-            },
+            "setting" => {
+                match self.settings.find(&file.stem, name).and_then(|at| self.settings.get(at)) {
+                    Some(setting) if matches!(setting.value, Val::Text(_)) => Of::Text,
+                    Some(setting) => number(&setting.unit),
+                    None => Of::Unknown,
+                }
+            }
             "measure" => {
                 let own = format!("{}.{name}", file.stem);
                 let rule = self.set.rule(&own).or_else(|| self.set.rule(name));
@@ -215,7 +290,10 @@ fn of_build_field(name: &str) -> Of {
 
 /// Names joined by points.
 fn chain(tokens: &[Token<'_>]) -> bool {
-    tokens.iter().enumerate().all(|(i, t)| if i % 2 == 0 { t.kind == Kind::Name } else { t.is(".") || t.is("?.") })
+    tokens
+        .iter()
+        .enumerate()
+        .all(|(i, t)| if i % 2 == 0 { t.kind == Kind::Name } else { t.is(".") || t.is("?.") })
 }
 
 fn ends(token: &Token<'_>) -> bool {
@@ -259,26 +337,44 @@ fn after(tokens: &[Token<'_>], sign: usize) -> Range<usize> {
     sign + 1..at
 }
 
-fn judge(file: &ScriptFile, sign: &Token<'_>, outline: &Outline<'_>, left: (&Range<usize>, Of), right: (&Range<usize>, Of)) -> Option<Problem> {
+fn judge(
+    file: &ScriptFile,
+    sign: &Token<'_>,
+    outline: &Outline<'_>,
+    left: (&Range<usize>, Of),
+    right: (&Range<usize>, Of),
+) -> Option<Problem> {
     let order = !matches!(sign.text, "==" | "!=");
     let (message, help) = match (&left.1, &right.1) {
         (Of::Text, Of::Text) if order => (
-            format!("`{}` puts two texts in the order of their letters, and numbers are meant", sign.text),
+            format!(
+                "`{}` puts two texts in the order of their letters, and numbers are meant",
+                sign.text
+            ),
             "compare the numbers behind them, or use == for texts",
         ),
-        (Of::Text, Of::Number(_)) | (Of::Number(_), Of::Text) => {
-            (format!("`{}` stands between {} and {}", sign.text, left.1.words(), right.1.words()), "compare like with like: this fails as soon as it runs")
-        }
-        (Of::Number(Some(a)), Of::Number(Some(b))) if a != b && !alike(a, b) => {
-            (format!("`{}` compares {a} with {b}", sign.text), "compare one unit with the same unit, or turn one into the other first")
-        }
+        (Of::Text, Of::Number(_)) | (Of::Number(_), Of::Text) => (
+            format!("`{}` stands between {} and {}", sign.text, left.1.words(), right.1.words()),
+            "compare like with like: this fails as soon as it runs",
+        ),
+        (Of::Number(Some(a)), Of::Number(Some(b))) if a != b && !alike(a, b) => (
+            format!("`{}` compares {a} with {b}", sign.text),
+            "compare one unit with the same unit, or turn one into the other first",
+        ),
         _ => return None,
     };
     let span = |range: &Range<usize>| {
-        let ends = outline.tokens.get(range.start).zip(range.end.checked_sub(1).and_then(|e| outline.tokens.get(e)));
+        let ends = outline
+            .tokens
+            .get(range.start)
+            .zip(range.end.checked_sub(1).and_then(|e| outline.tokens.get(e)));
         ends.map_or(sign.span, |(a, b)| Span::new(a.span.start(), b.span.end()))
     };
-    let problem = Problem::new(message).at(&file.source, span(left.0), left.1.words()).at(&file.source, span(right.0), right.1.words());
+    let problem = Problem::new(message).at(&file.source, span(left.0), left.1.words()).at(
+        &file.source,
+        span(right.0),
+        right.1.words(),
+    );
     Some(problem.help(help))
 }
 

@@ -1,4 +1,5 @@
-//! Helper files that call one another in a circle: told with the way round, since at run time only a stack too deep would show.
+//! Helper files that call one another in a circle: told with the way round, since at run time only
+//! a stack too deep would show.
 
 use crate::rules::outline::Outline;
 use crate::rules::script::ScriptFile;
@@ -13,15 +14,28 @@ struct Helper<'c, 't> {
 
 /// Every circle among the helper files, each once, with a caret at a call that belongs to it.
 pub(crate) fn circles(libs: &[(&ScriptFile, &Outline<'_>)]) -> Vec<Problem> {
-    let helpers: Vec<Helper<'_, '_>> = libs.iter().map(|(file, outline)| Helper { file, calls: calls(file, outline, libs) }).collect();
+    let helpers: Vec<Helper<'_, '_>> = libs
+        .iter()
+        .map(|(file, outline)| Helper { file, calls: calls(file, outline, libs) })
+        .collect();
     (0..helpers.len()).filter_map(|at| circle(&helpers, at)).collect()
 }
 
 /// The other helper files named before `::`.
-fn calls<'c, 't>(own: &ScriptFile, outline: &'c Outline<'t>, libs: &[(&ScriptFile, &Outline<'_>)]) -> Vec<(usize, &'c Token<'t>)> {
+fn calls<'c, 't>(
+    own: &ScriptFile,
+    outline: &'c Outline<'t>,
+    libs: &[(&ScriptFile, &Outline<'_>)],
+) -> Vec<(usize, &'c Token<'t>)> {
     let mut calls: Vec<(usize, &Token<'_>)> = Vec::new();
-    for (_, token) in outline.tokens.iter().enumerate().filter(|(i, t)| t.kind == Kind::Name && outline.is(*i, 1, "::")) {
-        let called = libs.iter().position(|(file, _)| *file.stem == *token.text && *file.stem != *own.stem);
+    for (_, token) in outline
+        .tokens
+        .iter()
+        .enumerate()
+        .filter(|(i, t)| t.kind == Kind::Name && outline.is(*i, 1, "::"))
+    {
+        let called =
+            libs.iter().position(|(file, _)| *file.stem == *token.text && *file.stem != *own.stem);
         if let Some(called) = called.filter(|c| calls.iter().all(|(other, _)| other != c)) {
             calls.push((called, token));
         }
@@ -52,7 +66,17 @@ fn circle(helpers: &[Helper<'_, '_>], start: usize) -> Option<Problem> {
 fn told(helpers: &[Helper<'_, '_>], way: &[usize]) -> Option<Problem> {
     let first = helpers.get(*way.first()?)?;
     let (_, token) = first.calls.iter().find(|(called, _)| Some(called) == way.get(1))?;
-    let names: Vec<&str> = way.iter().chain(way.first()).filter_map(|w| helpers.get(*w)).map(|h| &*h.file.stem).collect();
-    let problem = Problem::new(format!("helper files call one another in a circle: {}", names.join(" → ")));
-    Some(problem.at(&first.file.source, token.span, "called here").help("take what both need out into a third file"))
+    let names: Vec<&str> = way
+        .iter()
+        .chain(way.first())
+        .filter_map(|w| helpers.get(*w))
+        .map(|h| &*h.file.stem)
+        .collect();
+    let problem =
+        Problem::new(format!("helper files call one another in a circle: {}", names.join(" → ")));
+    Some(
+        problem
+            .at(&first.file.source, token.span, "called here")
+            .help("take what both need out into a third file"),
+    )
 }

@@ -1,4 +1,5 @@
-//! How long this thread has worked: a guard by the clock on the wall would break sound rules on a busy machine.
+//! How long this thread has worked: a guard by the clock on the wall would break sound rules on a
+//! busy machine.
 
 use std::time::Duration;
 

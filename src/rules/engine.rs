@@ -1,12 +1,13 @@
-//! The script engine as rules get it: no clock, no files, no evaluation of text, and a limit on everything.
+//! The script engine as rules get it: no clock, no files, no evaluation of text, and a limit on
+//! everything.
 
 use std::rc::Rc;
 use std::sync::OnceLock;
 
 use rhai::Engine;
 use rhai::packages::{
-    ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage, BasicMathPackage, BasicStringPackage, LogicPackage,
-    MoreStringPackage, Package,
+    ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
+    BasicMathPackage, BasicStringPackage, LogicPackage, MoreStringPackage, Package,
 };
 
 use crate::catalogue::Catalogue;
@@ -15,7 +16,8 @@ use crate::rules::script::OPTIMIZE;
 use crate::rules::words::{Registrar, Word};
 use crate::rules::{findings, lines, numbers, texts};
 
-/// Longest text a script may make, in bytes. Small, because one `replace` can square it before the engine looks.
+/// Longest text a script may make, in bytes. Small, because one `replace` can square it before the
+/// engine looks.
 pub const MAX_TEXT: usize = 4096;
 /// Longest array a script may make.
 pub const MAX_ARRAY: usize = 4096;
@@ -60,7 +62,8 @@ pub(crate) fn engine(host: &Rc<Host>, catalogue: &Catalogue) -> (Engine, Vec<Wor
     let mut engine = standard();
     limit(&mut engine, host);
     let words = {
-        let mut reg = Registrar { engine: &mut engine, host: host.clone(), words: Vec::new(), subject: "" };
+        let mut reg =
+            Registrar { engine: &mut engine, host: host.clone(), words: Vec::new(), subject: "" };
         lines::register(&mut reg, catalogue);
         numbers::register(&mut reg);
         texts::register(&mut reg);

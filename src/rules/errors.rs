@@ -1,4 +1,5 @@
-//! Script errors in plain words, with a caret in the script; no word of the engine's own types gets through.
+//! Script errors in plain words, with a caret in the script; no word of the engine's own types gets
+//! through.
 
 use std::sync::Arc;
 
@@ -18,7 +19,10 @@ const MOST_PLACES: usize = 4;
 
 /// Words that are switched off, and what to write instead.
 const OFF: &[(&str, &str)] = &[
-    ("switch", "`switch` would take its default in silence on a tracked value: use `if … else if …`"),
+    (
+        "switch",
+        "`switch` would take its default in silence on a tracked value: use `if … else if …`",
+    ),
     ("try", "rules have no `try`: a failing rule is reported, never passed over"),
     ("catch", "rules have no `catch`: a failing rule is reported, never passed over"),
     ("throw", "rules have no `throw`: raise a finding with stop, caution or advice"),
@@ -33,36 +37,54 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     let span = token_span(source, error.position());
     let word = source.slice(span);
     let problem = Problem::new(format!("{} cannot be read as a rule file", source.name));
-    if let Some((_, help)) = OFF.iter().find(|(w, _)| *w == word || error.to_string().contains(&format!("'{w}'"))) {
+    if let Some((_, help)) =
+        OFF.iter().find(|(w, _)| *w == word || error.to_string().contains(&format!("'{w}'")))
+    {
         return problem.at(source, span, format!("`{word}` is not for rules")).help(*help);
     }
     if let ParseErrorType::WrongDocComment = error.err_type() {
-        return problem.at(source, span, "a doc comment does not belong here").help("`///` stands only before a function; write `//` before a constant");
+        return problem
+            .at(source, span, "a doc comment does not belong here")
+            .help("`///` stands only before a function; write `//` before a constant");
     }
     if let ParseErrorType::VariableUndefined(name) = error.err_type() {
         let outline = Outline::read(&source.text);
         let problem = problem.at(source, span, format!("there is no variable `{name}`"));
         return if outline.functions.iter().any(|f| f.name == name.as_str()) {
-            problem.help(format!("`{name}` is a function: write {name}(…), and |x| {name}(x) where one is to be handed on"))
+            problem.help(format!(
+                "`{name}` is a function: write {name}(…), and |x| {name}(x) where \
+             one is to be handed on"
+            ))
         } else if outline.own.contains(name.as_str()) {
-            problem.help("of what is brought in outside, a function sees constants only: write `const`, or `let` inside it")
+            problem.help(
+                "of what is brought in outside, a function sees constants only: write \
+             `const`, or `let` inside it",
+            )
         } else {
             problem.suggest(name, outline.own.iter().copied().chain(["build"]))
         };
     }
     if let ParseErrorType::ModuleUndefined(name) = error.err_type() {
-        return problem.at(source, span, format!("there is no helper file `{name}`")).help(format!("it would be rules/lib/{name}.rhai"));
+        return problem
+            .at(source, span, format!("there is no helper file `{name}`"))
+            .help(format!("it would be rules/lib/{name}.rhai"));
     }
     if let ParseErrorType::Reserved(name) = error.err_type()
         && name.chars().all(char::is_alphabetic)
     {
-        return problem.at(source, span, format!("`{name}` is a word of Rhai's own")).help("choose another name");
+        return problem
+            .at(source, span, format!("`{name}` is a word of Rhai's own"))
+            .help("choose another name");
     }
     let (text, help) = match error.err_type() {
-        ParseErrorType::ExprTooDeep => {
-            (format!("this nests deeper than {} expressions", MAX_DEPTH.1), Some("give parts of it names with `let`, or move them to helpers"))
-        }
-        ParseErrorType::TooManyFunctions => (format!("a rule file has {MAX_FUNCTIONS} functions at the most"), Some("split it into several rule files")),
+        ParseErrorType::ExprTooDeep => (
+            format!("this nests deeper than {} expressions", MAX_DEPTH.1),
+            Some("give parts of it names with `let`, or move them to helpers"),
+        ),
+        ParseErrorType::TooManyFunctions => (
+            format!("a rule file has {MAX_FUNCTIONS} functions at the most"),
+            Some("split it into several rule files"),
+        ),
         ParseErrorType::MismatchedType(wanted, got) => {
             let wanted = if wanted.contains("boolean") { "yes or no" } else { type_words(wanted) };
             (format!("{wanted} is wanted here, and this is {}", type_words(got)), None)
@@ -79,7 +101,11 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
 /// An error while a file's constants or a lib file are worked out.
 pub(crate) fn load_problem(source: &Arc<Source>, error: &EvalAltResult) -> Problem {
     let (message, help) = words(None, error);
-    let problem = Problem::new(format!("{} cannot be loaded", source.name)).at(source, token_span(source, error.position()), message);
+    let problem = Problem::new(format!("{} cannot be loaded", source.name)).at(
+        source,
+        token_span(source, error.position()),
+        message,
+    );
     match help {
         Some(help) => problem.help(help),
         None => problem,
@@ -90,7 +116,9 @@ pub(crate) fn load_problem(source: &Arc<Source>, error: &EvalAltResult) -> Probl
 pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltResult) -> Problem {
     let entry = rules.rules.get(rule as usize);
     let id = entry.map_or("", |r| &*r.id);
-    let mut source_name = entry.and_then(|r| rules.files.get(r.file_at as usize)).map_or_else(String::new, |f| f.source.name.clone());
+    let mut source_name = entry
+        .and_then(|r| rules.files.get(r.file_at as usize))
+        .map_or_else(String::new, |f| f.source.name.clone());
     let mut at = error;
     let mut way: Vec<(String, String, Position)> = Vec::new();
     while let EvalAltResult::ErrorInFunctionCall(name, source, inner, pos) = at {
@@ -108,21 +136,38 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
             let span = entry.map_or_else(Span::default, |r| r.span);
             problem.labels.push(Label { source: file, span, text: format!("asked for by {id}") });
         }
-        problem.message = format!("rule {id} is broken: {}", problem.message.split_once(": ").map_or(problem.message.as_str(), |(_, m)| m));
+        problem.message = format!(
+            "rule {id} is broken: {}",
+            problem.message.split_once(": ").map_or(problem.message.as_str(), |(_, m)| m)
+        );
         return problem;
     }
-    let (message, help) = constant(at, rules, &source_name).unwrap_or_else(|| words(Some(host), at));
+    let (message, help) =
+        constant(at, rules, &source_name).unwrap_or_else(|| words(Some(host), at));
     let mut problem = Problem::new(format!("rule {id} is broken: {message}"));
     if let Some(file) = file_of(rules, &source_name) {
-        let pos = if at.position().is_none() { way.last().map_or(Position::NONE, |w| w.2) } else { at.position() };
+        let pos = if at.position().is_none() {
+            way.last().map_or(Position::NONE, |w| w.2)
+        } else {
+            at.position()
+        };
         match entry.filter(|_| pos.is_none()) {
             Some(rule) => problem.labels.extend(endless(&file, rule, at)),
             None => problem = problem.at(&file, token_span(&file, pos), "here"),
         }
     }
-    for (name, source, pos) in way.iter().rev().filter(|(name, ..)| entry.is_none_or(|r| r.function != *name)) {
+    for (name, source, pos) in
+        way.iter().rev().filter(|(name, ..)| entry.is_none_or(|r| r.function != *name))
+    {
         if let Some(file) = file_of(rules, source) {
-            problem = problem.at(&file, token_span(&file, *pos), format!("{} is called here", if name.starts_with("anon$") { "the closure" } else { name }));
+            problem = problem.at(
+                &file,
+                token_span(&file, *pos),
+                format!(
+                    "{} is called here",
+                    if name.starts_with("anon$") { "the closure" } else { name }
+                ),
+            );
         }
     }
     problem.labels.extend(being_read(host));
@@ -133,8 +178,9 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
     }
 }
 
-/// Where a rule may go on without end. The engine forgets the place of a cut on its way out, so the text has to tell: the calls of functions
-/// to themselves for a stack too deep, the rule's own loops for what runs too long, its name where it has neither.
+/// Where a rule may go on without end. The engine forgets the place of a cut on its way out, so the
+/// text has to tell: the calls of functions to themselves for a stack too deep, the rule's own
+/// loops for what runs too long, its name where it has neither.
 fn endless(file: &Arc<Source>, rule: &Rule, error: &EvalAltResult) -> Vec<Label> {
     let outline = Outline::read(&file.text);
     let calls_itself = |(i, t): (usize, &Token<'_>)| {
@@ -142,28 +188,47 @@ fn endless(file: &Arc<Source>, rule: &Rule, error: &EvalAltResult) -> Vec<Label>
         of.filter(|_| outline.is(i, 1, "(")).map(|_| t.span)
     };
     let (spans, text): (Vec<Span>, &str) = match error {
-        EvalAltResult::ErrorStackOverflow(_) => (outline.tokens.iter().enumerate().filter_map(calls_itself).collect(), "calls itself"),
+        EvalAltResult::ErrorStackOverflow(_) => {
+            (outline.tokens.iter().enumerate().filter_map(calls_itself).collect(), "calls itself")
+        }
         EvalAltResult::ErrorTerminated(..) | EvalAltResult::ErrorTooManyOperations(_) => {
-            let own = outline.tokens.iter().filter(|t| (rule.span.start()..rule.end).contains(&t.span.start()));
-            (own.filter(|t| ["loop", "while", "until", "for"].iter().any(|w| t.word(w))).map(|t| t.span).collect(), "a loop")
+            let own = outline
+                .tokens
+                .iter()
+                .filter(|t| (rule.span.start()..rule.end).contains(&t.span.start()));
+            (
+                own.filter(|t| ["loop", "while", "until", "for"].iter().any(|w| t.word(w)))
+                    .map(|t| t.span)
+                    .collect(),
+                "a loop",
+            )
         }
         _ => (Vec::new(), "here"),
     };
-    let label = |span: Span, text: &str| Label { source: file.clone(), span, text: text.to_owned() };
+    let label =
+        |span: Span, text: &str| Label { source: file.clone(), span, text: text.to_owned() };
     match spans.as_slice() {
         [] => vec![label(rule.span, "here")],
         _ => spans.into_iter().take(MOST_PLACES).map(|span| label(span, text)).collect(),
     }
 }
 
-/// A constant of a file is known by its value where it is read, so writing to it looks for a variable that is not there.
-fn constant(error: &EvalAltResult, rules: &RuleSet, file: &str) -> Option<(String, Option<String>)> {
+/// A constant of a file is known by its value where it is read, so writing to it looks for a
+/// variable that is not there.
+fn constant(
+    error: &EvalAltResult,
+    rules: &RuleSet,
+    file: &str,
+) -> Option<(String, Option<String>)> {
     let EvalAltResult::ErrorVariableNotFound(name, _) = error else { return None };
     let text = &file_of(rules, file)?.text;
     text.contains(&format!("const {name} ")).then(|| {
         (
             format!("`{name}` is a constant: it never changes"),
-            Some("keep a value of your own in a `let`; nothing is carried from one run to the next".to_owned()),
+            Some(
+                "keep a value of your own in a `let`; nothing is carried from one run to the next"
+                    .to_owned(),
+            ),
         )
     })
 }
@@ -176,7 +241,11 @@ fn being_read(host: &Host) -> Option<Label> {
     let line = resolved.build.lines.get(slot.line)?;
     let name = slot.part.as_ref().map_or("this line", |p| &*p.name);
     let span = if line.spans.part.is_empty() { line.spans.whole } else { line.spans.part };
-    let text = if slot.included { format!("while reading {name}, which comes in the box of this") } else { format!("while reading {name}") };
+    let text = if slot.included {
+        format!("while reading {name}, which comes in the box of this")
+    } else {
+        format!("while reading {name}")
+    };
     Some(Label { source: resolved.build.source.clone(), span, text })
 }
 
@@ -188,8 +257,13 @@ fn unknown_function(error: &EvalAltResult, rules: &RuleSet) -> Option<String> {
     let EvalAltResult::ErrorFunctionNotFound(signature, _) = error else { return None };
     let name = signature.split(['(', ' ']).next()?;
     let words = crate::rules::engine::word_names();
-    let own: Vec<String> = rules.files.iter().flat_map(|f| f.ast.iter_functions().map(|m| m.name.to_owned()).collect::<Vec<_>>()).collect();
-    let near = nearest(name, words.iter().map(String::as_str).chain(own.iter().map(String::as_str)))?;
+    let own: Vec<String> = rules
+        .files
+        .iter()
+        .flat_map(|f| f.ast.iter_functions().map(|m| m.name.to_owned()).collect::<Vec<_>>())
+        .collect();
+    let near =
+        nearest(name, words.iter().map(String::as_str).chain(own.iter().map(String::as_str)))?;
     (near != name).then(|| format!("did you mean `{near}`?"))
 }
 
@@ -205,57 +279,86 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         },
         EvalAltResult::ErrorTerminated(..) => cut_words(host.and_then(Host::cut)),
         EvalAltResult::ErrorTooManyOperations(_) => cut_words(Some(Cut::Operations)),
-        EvalAltResult::ErrorStackOverflow(_) => {
-            ("functions call one another too deeply".to_owned(), Some("look for a function that calls itself without end".to_owned()))
+        EvalAltResult::ErrorStackOverflow(_) => (
+            "functions call one another too deeply".to_owned(),
+            Some("look for a function that calls itself without end".to_owned()),
+        ),
+        EvalAltResult::ErrorDataTooLarge(what, _) => (
+            format!("{} grows too large", large(what)),
+            Some("a rule needs short texts and short lists only".to_owned()),
+        ),
+        EvalAltResult::ErrorTooManyVariables(_) => (
+            format!("more than {MAX_VARIABLES} variables at once"),
+            Some("keep values of one sort in a list".to_owned()),
+        ),
+        EvalAltResult::ErrorVariableNotFound(name, _) => {
+            plain(format!("there is no variable `{name}`"))
         }
-        EvalAltResult::ErrorDataTooLarge(what, _) => {
-            (format!("{} grows too large", large(what)), Some("a rule needs short texts and short lists only".to_owned()))
-        }
-        EvalAltResult::ErrorTooManyVariables(_) => {
-            (format!("more than {MAX_VARIABLES} variables at once"), Some("keep values of one sort in a list".to_owned()))
-        }
-        EvalAltResult::ErrorVariableNotFound(name, _) => plain(format!("there is no variable `{name}`")),
         EvalAltResult::ErrorPropertyNotFound(name, _) => plain(format!("this map has no `{name}`")),
-        EvalAltResult::ErrorModuleNotFound(name, _) => {
-            (format!("there is no helper file `{name}`"), Some(format!("it would be rules/lib/{}.rhai", name.trim_end_matches("::"))))
-        }
+        EvalAltResult::ErrorModuleNotFound(name, _) => (
+            format!("there is no helper file `{name}`"),
+            Some(format!("it would be rules/lib/{}.rhai", name.trim_end_matches("::"))),
+        ),
         EvalAltResult::ErrorFunctionNotFound(signature, _) => {
-            let joins =
-                signature.starts_with('+').then(|| "texts and figures come together in the message: caution(\"{a} beside {b}\", #{ a: a, b: b })".to_owned());
+            let joins = signature.starts_with('+').then(|| {
+                "texts and figures come together in the \
+                 message: caution(\"{a} beside {b}\", #{ a: a, b: b })"
+                    .to_owned()
+            });
             (no_function(signature), joins.filter(|_| no_function(signature).contains("text")))
         }
-        EvalAltResult::ErrorMismatchDataType(wanted, got, _) | EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
+        EvalAltResult::ErrorMismatchDataType(wanted, got, _)
+        | EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
             plain(format!("{} is wanted here, and this is {}", type_words(wanted), type_words(got)))
         }
-        EvalAltResult::ErrorIndexingType(..) => {
-            ("this has no entries to pick from or to set".to_owned(), Some("an array, a map and counts have; the build is only looked at".to_owned()))
+        EvalAltResult::ErrorIndexingType(..) => (
+            "this has no entries to pick from or to set".to_owned(),
+            Some("an array, a map and counts have; the build is only looked at".to_owned()),
+        ),
+        EvalAltResult::ErrorArrayBounds(len, index, _) => {
+            plain(format!("entry {index} of an array of {len}"))
         }
-        EvalAltResult::ErrorArrayBounds(len, index, _) => plain(format!("entry {index} of an array of {len}")),
-        EvalAltResult::ErrorStringBounds(len, index, _) => plain(format!("letter {index} of a text of {len}")),
-        EvalAltResult::ErrorFor(_) => {
-            ("`for` cannot go through this".to_owned(), Some("a list, an array or a range; for a figure of the catalogue write 0..x.to_int()".to_owned()))
+        EvalAltResult::ErrorStringBounds(len, index, _) => {
+            plain(format!("letter {index} of a text of {len}"))
         }
-        EvalAltResult::ErrorDotExpr(text, _) if text.contains("'()'") || text.contains("()") => {
-            ("nothing is there to read from".to_owned(), Some("the slot may be empty: write `build.display?.…`, or return when it is ()".to_owned()))
-        }
-        EvalAltResult::ErrorDotExpr(text, _) if text.contains("writable property") => {
-            ("the build is only looked at, never changed".to_owned(), Some("keep a value of your own in a `let`".to_owned()))
-        }
+        EvalAltResult::ErrorFor(_) => (
+            "`for` cannot go through this".to_owned(),
+            Some(
+                "a list, an array or a range; for a figure of the catalogue write 0..x.to_int()"
+                    .to_owned(),
+            ),
+        ),
+        EvalAltResult::ErrorDotExpr(text, _) if text.contains("'()'") || text.contains("()") => (
+            "nothing is there to read from".to_owned(),
+            Some(
+                "the slot may be empty: write `build.display?.…`, or return when it is ()"
+                    .to_owned(),
+            ),
+        ),
+        EvalAltResult::ErrorDotExpr(text, _) if text.contains("writable property") => (
+            "the build is only looked at, never changed".to_owned(),
+            Some("keep a value of your own in a `let`".to_owned()),
+        ),
         EvalAltResult::ErrorDotExpr(text, _) => plain(clean(text)),
-        EvalAltResult::ErrorDataRace(..) => {
-            ("the closure uses the list that is being walked".to_owned(), Some("give the list a second name for use inside: `let other = list;`".to_owned()))
-        }
+        EvalAltResult::ErrorDataRace(..) => (
+            "the closure uses the list that is being walked".to_owned(),
+            Some("give the list a second name for use inside: `let other = list;`".to_owned()),
+        ),
         EvalAltResult::ErrorArithmetic(text, _) => plain(clean(text)),
         EvalAltResult::ErrorParsing(kind, _) => {
             let text = kind.to_string();
             match OFF.iter().find(|(w, _)| text.contains(&format!("'{w}'"))) {
-                Some((word, help)) => (format!("`{word}` is not for rules"), Some((*help).to_owned())),
+                Some((word, help)) => {
+                    (format!("`{word}` is not for rules"), Some((*help).to_owned()))
+                }
                 None => plain(clean(&text)),
             }
         }
-        EvalAltResult::ErrorAssignmentToConstant(..) | EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => {
-            ("the build is only looked at, never changed".to_owned(), Some("keep a value of your own in a `let`".to_owned()))
-        }
+        EvalAltResult::ErrorAssignmentToConstant(..)
+        | EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => (
+            "the build is only looked at, never changed".to_owned(),
+            Some("keep a value of your own in a `let`".to_owned()),
+        ),
         other => plain(clean(&other.to_string())),
     }
 }
@@ -272,16 +375,29 @@ fn large(what: &str) -> &str {
 
 fn cut_words(cut: Option<Cut>) -> (String, Option<String>) {
     match cut {
-        Some(Cut::Time) => (format!("it ran longer than {} ms", MAX_TIME.as_millis()), Some("look for a loop without end".to_owned())),
-        Some(Cut::Questions) => (format!("it asked more than {MAX_QUESTIONS} questions of the build"), Some("look for a loop without end".to_owned())),
-        _ => (format!("it ran past {MAX_OPERATIONS} operations"), Some("look for a loop without end".to_owned())),
+        Some(Cut::Time) => (
+            format!("it ran longer than {} ms", MAX_TIME.as_millis()),
+            Some("look for a loop without end".to_owned()),
+        ),
+        Some(Cut::Questions) => (
+            format!("it asked more than {MAX_QUESTIONS} questions of the build"),
+            Some("look for a loop without end".to_owned()),
+        ),
+        _ => (
+            format!("it ran past {MAX_OPERATIONS} operations"),
+            Some("look for a loop without end".to_owned()),
+        ),
     }
 }
 
 fn no_function(signature: &str) -> String {
     let (name, rest) = signature.split_once('(').unwrap_or((signature, ""));
     // A type may come with the others it could be read as: `&str | ImmutableString | String`.
-    let first = rest.strip_suffix(')').unwrap_or(rest).split(',').map(|a| a.split_once('|').map_or(a, |(first, _)| first).trim());
+    let first = rest
+        .strip_suffix(')')
+        .unwrap_or(rest)
+        .split(',')
+        .map(|a| a.split_once('|').map_or(a, |(first, _)| first).trim());
     let args: Vec<&str> = first.filter(|a| !a.is_empty()).map(type_words).collect();
     let name = name.trim();
     if let Some(field) = name.strip_prefix("set$").or_else(|| name.strip_prefix("index$set$")) {
@@ -325,9 +441,13 @@ pub(crate) fn token_span(source: &Source, pos: Position) -> Span {
     let mut chars = rest.chars();
     let len = match chars.next() {
         None => 0,
-        Some(c) if c.is_alphanumeric() || c == '_' => rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len()),
+        Some(c) if c.is_alphanumeric() || c == '_' => {
+            rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len())
+        }
         Some('"') => rest.get(1..).and_then(|r| r.find('"')).map_or(1, |end| end + 2),
-        Some(c) if "+-*/%<>=!&|?.".contains(c) => rest.find(|c: char| !"+-*/%<>=!&|?.".contains(c)).unwrap_or(rest.len()),
+        Some(c) if "+-*/%<>=!&|?.".contains(c) => {
+            rest.find(|c: char| !"+-*/%<>=!&|?.".contains(c)).unwrap_or(rest.len())
+        }
         Some(c) => c.len_utf8(),
     };
     Span::new(start, start + len)

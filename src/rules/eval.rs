@@ -1,4 +1,5 @@
-//! Expressions at the prompt: the same words that rules have, over one build, with variables that last.
+//! Expressions at the prompt: the same words that rules have, over one build, with variables that
+//! last.
 
 use std::rc::Rc;
 
@@ -14,7 +15,9 @@ use crate::catalogue::value::Val;
 use crate::kit::Kit;
 use crate::rules::errors;
 use crate::rules::host::{Cut, Frame, Host, Readers};
-use crate::rules::values::{BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
+use crate::rules::values::{
+    BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words,
+};
 use crate::source::{Problem, Source, clip, nearest};
 
 /// Most entries of a list that are shown.
@@ -22,7 +25,8 @@ pub(crate) const MOST_SHOWN: usize = 40;
 /// Longest expression, in bytes.
 pub const MAX_EXPRESSION: usize = 64 << 10;
 
-/// Variables that last from one expression to the next. They hold what was worked out, not the formula.
+/// Variables that last from one expression to the next. They hold what was worked out, not the
+/// formula.
 #[derive(Default)]
 pub struct Variables {
     scope: Scope<'static>,
@@ -43,7 +47,8 @@ impl Variables {
         names
     }
 
-    /// Names of those that are no more since this was asked last: they held a function, or a line of a list read with another catalogue.
+    /// Names of those that are no more since this was asked last: they held a function, or a line
+    /// of a list read with another catalogue.
     pub fn take_gone(&mut self) -> Vec<String> {
         std::mem::take(&mut self.gone)
     }
@@ -67,11 +72,19 @@ impl Kit {
     ///
     /// # Errors
     /// What is wrong with it, with its place.
-    pub fn evaluate(&self, build: &Rc<Resolved>, variables: &mut Variables, text: &str) -> Result<Evaluated, Box<Problem>> {
+    pub fn evaluate(
+        &self,
+        build: &Rc<Resolved>,
+        variables: &mut Variables,
+        text: &str,
+    ) -> Result<Evaluated, Box<Problem>> {
         let (host, engine) = self.inside();
         let source = Source::new("<expression>", text);
         if text.len() > MAX_EXPRESSION {
-            return Err(Box::new(Problem::new(format!("an expression is {} KiB at the most", MAX_EXPRESSION >> 10))));
+            return Err(Box::new(Problem::new(format!(
+                "an expression is {} KiB at the most",
+                MAX_EXPRESSION >> 10
+            ))));
         }
         host.state.borrow_mut().build = Some(build.clone());
         variables.belong_to(host);
@@ -81,7 +94,8 @@ impl Kit {
         } else {
             scope.push("build", BuildRef);
         }
-        let (result, frame) = stacker::maybe_grow(32 << 20, 64 << 20, || run(host, engine, scope, &source));
+        let (result, frame) =
+            stacker::maybe_grow(32 << 20, 64 << 20, || run(host, engine, scope, &source));
         let shown = result.map(|value| self.show_value(build, &value, &frame));
         variables.gone.extend(freeze_all(scope, |value| freeze(host, value)));
         shown
@@ -93,8 +107,14 @@ impl Kit {
         let state = host.state.borrow();
         let (view, names) = (View { pool: &state.pool, settings: &state.settings, build }, &*rules);
         let words = RuleWords { id: "", title: "", remedy: "", basis: "", level: None };
-        let verdict = Verdict { drafts: Vec::new(), value: None, path: frame.path.as_slice().into() };
-        let raised = frame.drafts.iter().map(|draft| finding(view, names, &words, draft, &verdict)).map(|f| format!("{}: {}", f.level, f.message)).collect();
+        let verdict =
+            Verdict { drafts: Vec::new(), value: None, path: frame.path.as_slice().into() };
+        let raised = frame
+            .drafts
+            .iter()
+            .map(|draft| finding(view, names, &words, draft, &verdict))
+            .map(|f| format!("{}: {}", f.level, f.message))
+            .collect();
         let formula = value
             .clone()
             .try_cast::<Num>()
@@ -105,7 +125,12 @@ impl Kit {
     }
 }
 
-pub(super) fn run(host: &Rc<Host>, engine: &Engine, scope: &mut Scope<'static>, source: &std::sync::Arc<Source>) -> (Result<Dynamic, Box<Problem>>, Frame) {
+pub(super) fn run(
+    host: &Rc<Host>,
+    engine: &Engine,
+    scope: &mut Scope<'static>,
+    source: &std::sync::Arc<Source>,
+) -> (Result<Dynamic, Box<Problem>>, Frame) {
     let ast = match engine.compile_with_scope(scope, &source.text) {
         Ok(ast) => ast,
         Err(error) => {
@@ -125,29 +150,49 @@ pub(super) fn run(host: &Rc<Host>, engine: &Engine, scope: &mut Scope<'static>, 
     let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
     let result = match (result, host.cut()) {
         (_, Some(Cut::Open(open))) => {
-            let kind = host.build().ok().and_then(|b| b.catalogue.kind(open.0).map(|k| k.name.to_string())).unwrap_or_default();
-            Err(Box::new(Problem::new(format!("the {kind} line is open: its part is not chosen yet")).help(format!("choose one: `swap {kind} PART`"))))
+            let kind = host
+                .build()
+                .ok()
+                .and_then(|b| b.catalogue.kind(open.0).map(|k| k.name.to_string()))
+                .unwrap_or_default();
+            Err(Box::new(
+                Problem::new(format!("the {kind} line is open: its part is not chosen yet"))
+                    .help(format!("choose one: `swap {kind} PART`")),
+            ))
         }
-        (Ok(_), Some(_)) => Err(Box::new(explain(host, source, &EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE)))),
+        (Ok(_), Some(_)) => Err(Box::new(explain(
+            host,
+            source,
+            &EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE),
+        ))),
         (Ok(value), None) => Ok(value),
         (Err(error), _) => Err(Box::new(explain(host, source, &error))),
     };
     (result, frame)
 }
 
-pub(super) fn explain(host: &Host, source: &std::sync::Arc<Source>, error: &EvalAltResult) -> Problem {
+pub(super) fn explain(
+    host: &Host,
+    source: &std::sync::Arc<Source>,
+    error: &EvalAltResult,
+) -> Problem {
     let rules = host.rules.borrow().clone();
     let mut problem = errors::explain(host, &rules, u16::MAX, error);
     problem.message = problem.message.trim_start_matches("rule  is broken: ").to_owned();
     if !error.position().is_none() {
-        let at = crate::source::Label { source: source.clone(), span: errors::token_span(source, error.position()), text: "here".to_owned() };
+        let at = crate::source::Label {
+            source: source.clone(),
+            span: errors::token_span(source, error.position()),
+            text: "here".to_owned(),
+        };
         problem.labels.insert(0, at);
     }
     problem
 }
 
 impl Variables {
-    /// Makes them of this kit; those that cannot be are gone: an expression's id and a line's kind mean nothing to another kit.
+    /// Makes them of this kit; those that cannot be are gone: an expression's id and a line's kind
+    /// mean nothing to another kit.
     fn belong_to(&mut self, host: &Host) {
         let readers = host.readers();
         if self.readers.as_ref().is_some_and(|mine| mine.same(&readers)) {
@@ -159,10 +204,14 @@ impl Variables {
     }
 }
 
-/// Variables keep the values they had: a formula carried over to another build could be of a branch not taken there.
-/// Gives the names of those that have none to keep.
-fn freeze_all(scope: &mut Scope<'static>, freeze: impl Fn(Dynamic) -> Option<Dynamic>) -> Vec<String> {
-    let held: Vec<(String, bool, Dynamic)> = scope.iter().map(|(name, constant, value)| (name.to_owned(), constant, value)).collect();
+/// Variables keep the values they had: a formula carried over to another build could be of a branch
+/// not taken there. Gives the names of those that have none to keep.
+fn freeze_all(
+    scope: &mut Scope<'static>,
+    freeze: impl Fn(Dynamic) -> Option<Dynamic>,
+) -> Vec<String> {
+    let held: Vec<(String, bool, Dynamic)> =
+        scope.iter().map(|(name, constant, value)| (name.to_owned(), constant, value)).collect();
     let mut fresh = Scope::new();
     let mut gone = Vec::new();
     for (name, constant, value) in held {
@@ -180,7 +229,8 @@ fn freeze_all(scope: &mut Scope<'static>, freeze: impl Fn(Dynamic) -> Option<Dyn
     gone
 }
 
-/// A value as it stands; none of a function, whose words end with the expression they were written in.
+/// A value as it stands; none of a function, whose words end with the expression they were written
+/// in.
 fn freeze(host: &Host, value: Dynamic) -> Option<Dynamic> {
     within(host, value, &|value| {
         if let Some(text) = value.clone().try_cast::<Text>() {
@@ -188,7 +238,11 @@ fn freeze(host: &Host, value: Dynamic) -> Option<Dynamic> {
         }
         if let Some(list) = value.clone().try_cast::<List>() {
             return Some(match host.look(list.id) {
-                Ok(Val::List(words)) => words.iter().map(|w| Dynamic::from(w.to_string())).collect::<rhai::Array>().into(),
+                Ok(Val::List(words)) => words
+                    .iter()
+                    .map(|w| Dynamic::from(w.to_string()))
+                    .collect::<rhai::Array>()
+                    .into(),
                 _ => Dynamic::UNIT,
             });
         }
@@ -198,22 +252,40 @@ fn freeze(host: &Host, value: Dynamic) -> Option<Dynamic> {
 
 /// A frozen value for another kit; none of what only the kit it came from knows.
 fn carry_over(host: &Host, value: Dynamic) -> Option<Dynamic> {
-    let bound = |value: &Dynamic| value.is::<LineRef>() || value.is::<RecordRef>() || value.is::<Counts>() || value.is::<FindingRef>();
+    let bound = |value: &Dynamic| {
+        value.is::<LineRef>()
+            || value.is::<RecordRef>()
+            || value.is::<Counts>()
+            || value.is::<FindingRef>()
+    };
     within(host, value, &|value| (!bound(&value)).then_some(value))
 }
 
-/// Numbers become figures by themselves, lists and maps are gone through, of the rest `other` decides.
-fn within(host: &Host, value: Dynamic, other: &dyn Fn(Dynamic) -> Option<Dynamic>) -> Option<Dynamic> {
+/// Numbers become figures by themselves, lists and maps are gone through, of the rest `other`
+/// decides.
+fn within(
+    host: &Host,
+    value: Dynamic,
+    other: &dyn Fn(Dynamic) -> Option<Dynamic>,
+) -> Option<Dynamic> {
     let value = value.flatten();
     if let Some(num) = value.clone().try_cast::<Num>() {
         let id = host.state.borrow_mut().pool.number(num.value);
         return Some(Dynamic::from(Num { id, value: num.value }));
     }
     if let Some(array) = value.clone().try_cast::<rhai::Array>() {
-        return array.into_iter().map(|v| within(host, v, other)).collect::<Option<rhai::Array>>().map(Into::into);
+        return array
+            .into_iter()
+            .map(|v| within(host, v, other))
+            .collect::<Option<rhai::Array>>()
+            .map(Into::into);
     }
     if let Some(map) = value.clone().try_cast::<rhai::Map>() {
-        return map.into_iter().map(|(k, v)| Some((k, within(host, v, other)?))).collect::<Option<rhai::Map>>().map(Into::into);
+        return map
+            .into_iter()
+            .map(|(k, v)| Some((k, within(host, v, other)?)))
+            .collect::<Option<rhai::Map>>()
+            .map(Into::into);
     }
     other(value)
 }
@@ -226,7 +298,8 @@ fn lines_of(view: View<'_>, names: &dyn Names, value: &Dynamic) -> Vec<String> {
         if array.is_empty() {
             return vec!["none".to_owned()];
         }
-        let mut lines: Vec<String> = array.iter().take(MOST_SHOWN).map(|v| words_of(view, names, v, 0)).collect();
+        let mut lines: Vec<String> =
+            array.iter().take(MOST_SHOWN).map(|v| words_of(view, names, v, 0)).collect();
         if array.len() > MOST_SHOWN {
             lines.push(format!("and {} more", array.len() - MOST_SHOWN));
         }
@@ -241,7 +314,11 @@ fn words_of(view: View<'_>, names: &dyn Names, value: &Dynamic, depth: usize) ->
         return "…".to_owned();
     }
     if let Some(num) = cast.clone().try_cast::<Num>() {
-        return show::figure(num.value, show::unit(view, names, num.id), &view.build.build.currency);
+        return show::figure(
+            num.value,
+            show::unit(view, names, num.id),
+            &view.build.build.currency,
+        );
     }
     if let Some(text) = cast.clone().try_cast::<Text>() {
         return text.value.to_string();
@@ -259,11 +336,16 @@ fn words_of(view: View<'_>, names: &dyn Names, value: &Dynamic, depth: usize) ->
         return record_words(view, record);
     }
     if let Some(array) = cast.clone().try_cast::<rhai::Array>() {
-        let shown: Vec<String> = array.iter().take(MOST_SHOWN).map(|v| words_of(view, names, v, depth + 1)).collect();
+        let shown: Vec<String> =
+            array.iter().take(MOST_SHOWN).map(|v| words_of(view, names, v, depth + 1)).collect();
         return format!("[{}]", shown.join(", "));
     }
     if let Some(map) = cast.clone().try_cast::<rhai::Map>() {
-        let shown: Vec<String> = map.iter().take(MOST_SHOWN).map(|(k, v)| format!("{k}: {}", words_of(view, names, v, depth + 1))).collect();
+        let shown: Vec<String> = map
+            .iter()
+            .take(MOST_SHOWN)
+            .map(|(k, v)| format!("{k}: {}", words_of(view, names, v, depth + 1)))
+            .collect();
         return format!("#{{ {} }}", shown.join(", "));
     }
     match (value.as_bool(), value.as_int(), value.as_float()) {
@@ -280,12 +362,14 @@ fn words_of(view: View<'_>, names: &dyn Names, value: &Dynamic, depth: usize) ->
 }
 
 fn line_words(view: View<'_>, line: LineRef) -> String {
-    let name = crate::audit::place::handle_name(view, &Hole::Line(line.kind, line.nth)).unwrap_or_default();
+    let name = crate::audit::place::handle_name(view, &Hole::Line(line.kind, line.nth))
+        .unwrap_or_default();
     match view.build.slot(line.kind, line.nth) {
         None => "a line that is gone".to_owned(),
         Some(slot) => {
             let id = slot.part.as_ref().map_or_else(String::new, |p| format!(" ({})", p.id));
-            let count = if slot.count > 1.0 { format!("{} × ", slot.count) } else { String::new() };
+            let count =
+                if slot.count > 1.0 { format!("{} × ", slot.count) } else { String::new() };
             format!("{count}{name}{id}")
         }
     }
@@ -295,15 +379,26 @@ fn record_words(view: View<'_>, record: RecordRef) -> String {
     use crate::catalogue::kinds::FieldType;
     let kind = view.build.catalogue.kind(record.line.kind);
     let part = view.build.slot(record.line.kind, record.line.nth).and_then(|s| s.part.as_ref());
-    let (Some(FieldType::Records(fields)), Some(Val::Records(records))) =
-        (kind.and_then(|k| k.fields.get(record.field as usize)).map(|f| &f.ty), part.and_then(|p| p.values.get(record.field as usize)))
-    else {
+    let (Some(FieldType::Records(fields)), Some(Val::Records(records))) = (
+        kind.and_then(|k| k.fields.get(record.field as usize)).map(|f| &f.ty),
+        part.and_then(|p| p.values.get(record.field as usize)),
+    ) else {
         return "an entry that is gone".to_owned();
     };
-    let Some(values) = records.get(record.index as usize) else { return "an entry that is gone".to_owned() };
+    let Some(values) = records.get(record.index as usize) else {
+        return "an entry that is gone".to_owned();
+    };
     let given = fields.iter().zip(values.iter()).filter(|(_, v)| !v.is_absent());
     given
-        .map(|(field, value)| format!("{} {}{}{}", field.name, value.show(), if field.unit.is_empty() { "" } else { " " }, field.unit))
+        .map(|(field, value)| {
+            format!(
+                "{} {}{}{}",
+                field.name,
+                value.show(),
+                if field.unit.is_empty() { "" } else { " " },
+                field.unit
+            )
+        })
         .collect::<Vec<_>>()
         .join(", ")
 }

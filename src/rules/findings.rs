@@ -1,4 +1,5 @@
-//! Words that raise findings, and those that ask for measures, settings, table cells and the wiring.
+//! Words that raise findings, and those that ask for measures, settings, table cells and the
+//! wiring.
 
 use std::rc::Rc;
 use std::sync::Arc;
@@ -28,39 +29,62 @@ fn findings(reg: &mut Registrar<'_>) {
     reg.engine.register_type_with_name::<FindingRef>("a finding");
     reg.word(
         "stop(\"message with {hole}\", #{ hole: value })",
-        "a finding: must not be built so; each hole in braces is filled in when shown, `{hole:W}` with a unit of your own; what fills no hole is pointed at",
+        "a finding: must not be built so; each hole in braces is filled in when shown, `{hole:W}` \
+         with a unit of your own; what fills no hole is pointed at",
     );
     reg.word("caution(…)", "a finding: works, with a cost the customer should know");
     reg.word("advice(…)", "a finding: good to know");
-    for (name, level) in [("stop", Level::Stop), ("caution", Level::Caution), ("advice", Level::Advice)] {
+    for (name, level) in
+        [("stop", Level::Stop), ("caution", Level::Caution), ("advice", Level::Advice)]
+    {
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |template: ImmutableString, values: Map| -> Res<FindingRef> { host.raise(level, &template, &values) });
+        reg.engine.register_fn(
+            name,
+            move |template: ImmutableString, values: Map| -> Res<FindingRef> {
+                host.raise(level, &template, &values)
+            },
+        );
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |template: ImmutableString| -> Res<FindingRef> { host.raise(level, &template, &Map::new()) });
+        reg.engine.register_fn(name, move |template: ImmutableString| -> Res<FindingRef> {
+            host.raise(level, &template, &Map::new())
+        });
     }
-    reg.word("finding.at(line), finding.at(line, \"FIELD\")", "adds a pointer; seldom needed, since what was read is pointed at anyway");
+    reg.word(
+        "finding.at(line), finding.at(line, \"FIELD\")",
+        "adds a pointer; seldom needed, since what was read is pointed at anyway",
+    );
     let host = reg.host.clone();
     reg.engine.register_fn("at", move |finding: FindingRef, handle: Dynamic| -> Res<FindingRef> {
         let hole = host.hole(&handle)?;
         host.point(finding, hole)
     });
     let host = reg.host.clone();
-    reg.engine.register_fn("at", move |finding: FindingRef, line: LineRef, field: ImmutableString| -> Res<FindingRef> {
-        let catalogue = host.build()?.catalogue.clone();
-        let Some(kind) = catalogue.kind(line.kind) else { return Ok(finding) };
-        match kind.field(&field) {
-            Some((at, _)) => {
-                let id = host.expr(Expr::Field(line.kind, line.nth, at));
-                host.point(finding, Hole::Expr(id))
+    reg.engine.register_fn(
+        "at",
+        move |finding: FindingRef, line: LineRef, field: ImmutableString| -> Res<FindingRef> {
+            let catalogue = host.build()?.catalogue.clone();
+            let Some(kind) = catalogue.kind(line.kind) else { return Ok(finding) };
+            match kind.field(&field) {
+                Some((at, _)) => {
+                    let id = host.expr(Expr::Field(line.kind, line.nth, at));
+                    host.point(finding, Hole::Expr(id))
+                }
+                None => no_such_word(
+                    &format!("a {} has no", kind.title),
+                    &field,
+                    &mut kind.fields.iter().map(|f| &*f.name),
+                ),
             }
-            None => no_such_word(&format!("a {} has no", kind.title), &field, &mut kind.fields.iter().map(|f| &*f.name)),
-        }
-    });
+        },
+    );
     let host = reg.host.clone();
-    reg.engine.register_fn("at", move |finding: FindingRef, record: RecordRef, sub: ImmutableString| -> Res<FindingRef> {
-        let id = host.record_expr(record, &sub)?.0;
-        host.point(finding, Hole::Expr(id))
-    });
+    reg.engine.register_fn(
+        "at",
+        move |finding: FindingRef, record: RecordRef, sub: ImmutableString| -> Res<FindingRef> {
+            let id = host.record_expr(record, &sub)?.0;
+            host.point(finding, Hole::Expr(id))
+        },
+    );
 }
 
 impl Host {
@@ -68,7 +92,10 @@ impl Host {
         let mut holes: Vec<(Arc<str>, Hole)> = Vec::with_capacity(values.len());
         for name in hole_names(template) {
             let Some(value) = values.get(name) else {
-                return say_help(format!("the message has a hole {{{name}}} and nothing to fill it"), format!("give it: #{{ {name}: … }}"));
+                return say_help(
+                    format!("the message has a hole {{{name}}} and nothing to fill it"),
+                    format!("give it: #{{ {name}: … }}"),
+                );
             };
             if !holes.iter().any(|(n, _)| **n == *name) {
                 holes.push((name.into(), self.hole(value)?));
@@ -76,13 +103,20 @@ impl Host {
         }
         // What fills no hole is still worth pointing at.
         let mut at = Vec::new();
-        for (_, value) in values.iter().filter(|(k, _)| !holes.iter().any(|(n, _)| **n == *k.as_str())) {
+        for (_, value) in
+            values.iter().filter(|(k, _)| !holes.iter().any(|(n, _)| **n == *k.as_str()))
+        {
             at.push(self.hole(value)?);
         }
         let mut state = self.state.borrow_mut();
-        let Some(frame) = state.frames.last_mut() else { return say("findings are raised by rules") };
+        let Some(frame) = state.frames.last_mut() else {
+            return say("findings are raised by rules");
+        };
         if frame.drafts.len() >= MAX_FINDINGS {
-            return say_help(format!("this rule raises more than {MAX_FINDINGS} findings"), "raise one finding for many lines of a kind");
+            return say_help(
+                format!("this rule raises more than {MAX_FINDINGS} findings"),
+                "raise one finding for many lines of a kind",
+            );
         }
         let asked = frame.path.len();
         frame.drafts.push(Draft { level, message: Message::new(template, holes), at, asked });
@@ -90,7 +124,9 @@ impl Host {
     }
 
     fn point(&self, finding: FindingRef, hole: Hole) -> Res<FindingRef> {
-        if let Some(draft) = self.state.borrow_mut().frames.last_mut().and_then(|f| f.drafts.get_mut(finding.index)) {
+        if let Some(draft) =
+            self.state.borrow_mut().frames.last_mut().and_then(|f| f.drafts.get_mut(finding.index))
+        {
             draft.at.push(hole);
         }
         Ok(finding)
@@ -144,39 +180,82 @@ pub fn hole_names(template: &str) -> impl Iterator<Item = &str> {
 
 fn asking(reg: &mut Registrar<'_>) {
     reg.subject = "Asking";
-    reg.word("measure(\"file.name\")", "the number of a measure, or () when it does not apply; within its own file `measure(\"name\")` will do");
+    reg.word(
+        "measure(\"file.name\")",
+        "the number of a measure, or () when it does not apply; \
+     within its own file `measure(\"name\")` will do",
+    );
     let host = reg.host.clone();
-    reg.engine.register_fn("measure", move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> { measure(&host, &ctx, &name) });
-    reg.word("setting(\"file.name\")", "a setting of rules/settings.toml; within its own file `setting(\"name\")` will do");
+    reg.engine.register_fn(
+        "measure",
+        move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> {
+            measure(&host, &ctx, &name)
+        },
+    );
+    reg.word(
+        "setting(\"file.name\")",
+        "a setting of rules/settings.toml; within its own file `setting(\"name\")` will do",
+    );
     let host = reg.host.clone();
-    reg.engine.register_fn("setting", move |name: ImmutableString| -> Res<Dynamic> { host.setting(&name) });
-    reg.word("table(\"TABLE\", row, \"COLUMN\")", "a cell of a table; the row may be a tracked text; an empty cell is an error");
-    let host = reg.host.clone();
-    reg.engine.register_fn("table", move |ctx: NativeCallContext<'_>, table: ImmutableString, row: Dynamic, column: ImmutableString| -> Res<Dynamic> {
-        host.cell(&ctx, &table, &row, &column, false)
+    reg.engine.register_fn("setting", move |name: ImmutableString| -> Res<Dynamic> {
+        host.setting(&name)
     });
+    reg.word(
+        "table(\"TABLE\", row, \"COLUMN\")",
+        "a cell of a table; the row may be a tracked text; an empty cell is an error",
+    );
+    let host = reg.host.clone();
+    reg.engine.register_fn(
+        "table",
+        move |ctx: NativeCallContext<'_>,
+              table: ImmutableString,
+              row: Dynamic,
+              column: ImmutableString|
+              -> Res<Dynamic> { host.cell(&ctx, &table, &row, &column, false) },
+    );
     reg.word("table_opt(\"TABLE\", row, \"COLUMN\")", "the same, or () when the cell is empty");
     let host = reg.host.clone();
-    reg.engine.register_fn("table_opt", move |ctx: NativeCallContext<'_>, table: ImmutableString, row: Dynamic, column: ImmutableString| -> Res<Dynamic> {
-        host.cell(&ctx, &table, &row, &column, true)
-    });
-    reg.word("derived(\"NAME\")", "a figure that the host works out from the whole build, or () when it does not apply");
+    reg.engine.register_fn(
+        "table_opt",
+        move |ctx: NativeCallContext<'_>,
+              table: ImmutableString,
+              row: Dynamic,
+              column: ImmutableString|
+              -> Res<Dynamic> { host.cell(&ctx, &table, &row, &column, true) },
+    );
+    reg.word(
+        "derived(\"NAME\")",
+        "a figure that the host works out from the whole build, or () when it does not apply",
+    );
     for figure in derived::DERIVED {
         reg.word(
             &format!("derived(\"{}\")", figure.name),
-            &format!("{}{}", figure.meaning, if figure.unit.is_empty() { String::new() } else { format!(" ({})", figure.unit) }),
+            &format!(
+                "{}{}",
+                figure.meaning,
+                if figure.unit.is_empty() { String::new() } else { format!(" ({})", figure.unit) }
+            ),
         );
     }
     let host = reg.host.clone();
-    reg.engine.register_fn("derived", move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> { host.derived(&ctx, &name) });
+    reg.engine.register_fn(
+        "derived",
+        move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> {
+            host.derived(&ctx, &name)
+        },
+    );
     reg.word(
         "wiring(build)",
-        "the best matching of front leads to headers: #{ placed: [#{ lead, header, via, gbps }], unplaced: [#{ lead, why }], spare: [header] }",
+        "the best matching of front leads to headers: #{ placed: [#{ lead, header, via, gbps }], \
+         unplaced: [#{ lead, why }], spare: [header] }",
     );
     let host: Rc<Host> = reg.host.clone();
-    reg.engine.register_fn("wiring", move |ctx: NativeCallContext<'_>, _: crate::rules::values::BuildRef| -> Res<Dynamic> {
-        crate::rules::wiring::wiring(&host, &ctx)
-    });
+    reg.engine.register_fn(
+        "wiring",
+        move |ctx: NativeCallContext<'_>, _: crate::rules::values::BuildRef| -> Res<Dynamic> {
+            crate::rules::wiring::wiring(&host, &ctx)
+        },
+    );
 }
 
 impl Host {
@@ -185,8 +264,15 @@ impl Host {
         let settings = self.state.borrow().settings.clone();
         let Some(at) = settings.find(&file, name) else {
             let all = settings.all();
-            let names: Vec<String> = all.iter().map(|s| s.name.strip_prefix(&format!("{file}.")).unwrap_or(&s.name).to_owned()).collect();
-            return no_such_word("there is no setting", name, &mut names.iter().map(String::as_str));
+            let names: Vec<String> = all
+                .iter()
+                .map(|s| s.name.strip_prefix(&format!("{file}.")).unwrap_or(&s.name).to_owned())
+                .collect();
+            return no_such_word(
+                "there is no setting",
+                name,
+                &mut names.iter().map(String::as_str),
+            );
         };
         let id = self.expr(Expr::Setting(at));
         Ok(match settings.value(at) {
@@ -196,17 +282,38 @@ impl Host {
         })
     }
 
-    fn cell(&self, ctx: &NativeCallContext<'_>, table: &str, row: &Dynamic, column: &str, absent_ok: bool) -> Res<Dynamic> {
+    fn cell(
+        &self,
+        ctx: &NativeCallContext<'_>,
+        table: &str,
+        row: &Dynamic,
+        column: &str,
+        absent_ok: bool,
+    ) -> Res<Dynamic> {
         let catalogue = self.build()?.catalogue.clone();
         let Some(at) = catalogue.table_id(table) else {
-            return no_such_word("there is no table", table, &mut catalogue.tables.iter().map(|t| &*t.name));
+            return no_such_word(
+                "there is no table",
+                table,
+                &mut catalogue.tables.iter().map(|t| &*t.name),
+            );
         };
         let Some(found) = catalogue.table(at) else { return say("this table is gone") };
         let Some(col) = found.column(column) else {
-            return no_such_word(&format!("table `{table}` has no column"), column, &mut found.columns.iter().map(|c| &*c.name));
+            return no_such_word(
+                &format!("table `{table}` has no column"),
+                column,
+                &mut found.columns.iter().map(|c| &*c.name),
+            );
         };
         let Some((row_id, word)) = self.as_text(row) else {
-            return say_help(format!("a row of a table is named by a text, and this is {}", type_words(row.type_name())), "write the row's name in quotes");
+            return say_help(
+                format!(
+                    "a row of a table is named by a text, and this is {}",
+                    type_words(row.type_name())
+                ),
+                "write the row's name in quotes",
+            );
         };
         let id = self.expr(Expr::Cell(at, col, row_id));
         if !self.is(ctx, Ask::Present(id))? {
@@ -214,9 +321,16 @@ impl Host {
                 return Ok(Dynamic::UNIT);
             }
             if found.rows.contains(&word) {
-                return say_help(format!("table `{table}` leaves {column} empty for \"{word}\""), "use table_opt(…) ?? …");
+                return say_help(
+                    format!("table `{table}` leaves {column} empty for \"{word}\""),
+                    "use table_opt(…) ?? …",
+                );
             }
-            return no_such_word(&format!("table `{table}` has no row"), &word, &mut found.rows.iter().map(|r| &**r));
+            return no_such_word(
+                &format!("table `{table}` has no row"),
+                &word,
+                &mut found.rows.iter().map(|r| &**r),
+            );
         }
         Ok(match self.look(id)? {
             Val::Num(value) => Dynamic::from(Num { id, value }),
@@ -227,7 +341,11 @@ impl Host {
 
     fn derived(&self, ctx: &NativeCallContext<'_>, name: &str) -> Res<Dynamic> {
         let Some((at, _)) = derived::find(name) else {
-            return no_such_word("the host works out no", name, &mut derived::DERIVED.iter().map(|d| d.name));
+            return no_such_word(
+                "the host works out no",
+                name,
+                &mut derived::DERIVED.iter().map(|d| d.name),
+            );
         };
         let id = self.expr(Expr::Derived(at));
         let value = self.number(id)?;

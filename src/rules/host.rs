@@ -26,7 +26,8 @@ pub type Res<T> = Result<T, Box<EvalAltResult>>;
 
 /// Most operations of one rule.
 pub const MAX_OPERATIONS: u64 = 400_000;
-/// Longest time of one rule, in time of its own thread: what a busy machine gives to others does not count.
+/// Longest time of one rule, in time of its own thread: what a busy machine gives to others does
+/// not count.
 pub const MAX_TIME: Duration = Duration::from_millis(400);
 /// Operations from one look at the clock to the next.
 const CLOCK_EACH: u64 = 256;
@@ -131,7 +132,8 @@ impl State {
     }
 }
 
-/// Whoever keeps ids of expressions from one audit to the next holds one of these; while one is held, expressions are not forgotten.
+/// Whoever keeps ids of expressions from one audit to the next holds one of these; while one is
+/// held, expressions are not forgotten.
 #[derive(Debug, Clone, Default)]
 pub struct Readers(Rc<()>);
 
@@ -226,7 +228,8 @@ impl Host {
         None
     }
 
-    /// The clock is first read here: the system takes longer to tell a thread's time than a common rule takes in all.
+    /// The clock is first read here: the system takes longer to tell a thread's time than a common
+    /// rule takes in all.
     fn is_late(&self) -> bool {
         let now = clock::worked();
         match self.deadline.get() {
@@ -306,7 +309,9 @@ impl Host {
         let view = View { pool: &state.pool, settings: &state.settings, build };
         let answer = match view.answer(&ask) {
             Ok(Some(answer)) => answer,
-            Ok(None) => return say_help("a number here is out of range", "look for a division by zero"),
+            Ok(None) => {
+                return say_help("a number here is out of range", "look for a division by zero");
+            }
             Err(open) => {
                 drop(guard);
                 return self.stop(Cut::Open(open));
@@ -332,7 +337,12 @@ impl Host {
             Ok(answer) => {
                 let answer = answer?;
                 if let Some(frame) = state.frames.last_mut() {
-                    frame.record(Step { ask, answer: answer.clone(), pos: Pos::default(), measure: None });
+                    frame.record(Step {
+                        ask,
+                        answer: answer.clone(),
+                        pos: Pos::default(),
+                        measure: None,
+                    });
                 }
                 Some(answer)
             }
@@ -384,11 +394,13 @@ impl Host {
         Pos { file, line: small(at.line()), column: small(at.position()) }
     }
 
-    /// The place of a file. A rule asks many questions from one file, so the last one is looked at before all.
+    /// The place of a file. A rule asks many questions from one file, so the last one is looked at
+    /// before all.
     fn file_at(&self, source: &str) -> u16 {
         let mut last = self.last_file.borrow_mut();
         if last.0 != source {
-            *last = (source.to_owned(), self.files.borrow().get(source).copied().unwrap_or(u16::MAX));
+            *last =
+                (source.to_owned(), self.files.borrow().get(source).copied().unwrap_or(u16::MAX));
         }
         last.1
     }
@@ -397,7 +409,11 @@ impl Host {
     pub fn file(&self) -> Arc<str> {
         let state = self.state.borrow();
         let rules = self.rules.borrow();
-        state.frames.last().and_then(|f| rules.rules.get(f.rule as usize)).map_or_else(|| "".into(), |r| r.file.clone())
+        state
+            .frames
+            .last()
+            .and_then(|f| rules.rules.get(f.rule as usize))
+            .map_or_else(|| "".into(), |r| r.file.clone())
     }
 
     /// What a value is, in words, for messages.

@@ -1,4 +1,5 @@
-//! What a script is made of, read off its tokens: functions, and the variables that hold a line of a known kind.
+//! What a script is made of, read off its tokens: functions, and the variables that hold a line of
+//! a known kind.
 
 use std::collections::{HashMap, HashSet};
 use std::ops::Range;
@@ -34,9 +35,15 @@ impl<'t> Outline<'t> {
         while let Some(token) = tokens.get(at) {
             match tokens.get(at + 1).filter(|_| token.word("fn")) {
                 Some(name) => {
-                    let open = (at..tokens.len()).find(|i| tokens.get(*i).is_some_and(|t| t.is("{"))).unwrap_or(tokens.len());
+                    let open = (at..tokens.len())
+                        .find(|i| tokens.get(*i).is_some_and(|t| t.is("{")))
+                        .unwrap_or(tokens.len());
                     let end = closing(&tokens, open).map_or(tokens.len(), |c| c + 1);
-                    functions.push(Function { name: name.text, holds: holds(tokens.get(at..end).unwrap_or(&[])), tokens: at..end });
+                    functions.push(Function {
+                        name: name.text,
+                        holds: holds(tokens.get(at..end).unwrap_or(&[])),
+                        tokens: at..end,
+                    });
                     at = end;
                 }
                 None => at += 1,
@@ -61,7 +68,8 @@ impl<'t> Outline<'t> {
         self.near(at, by).is_some_and(|t| t.is(sign))
     }
 
-    /// The texts in quotes among a call's arguments, by their place: the call's name stands at `at`.
+    /// The texts in quotes among a call's arguments, by their place: the call's name stands at
+    /// `at`.
     pub(crate) fn arguments(&self, at: usize) -> Vec<Option<&Token<'t>>> {
         let Some(close) = closing(&self.tokens, at + 1) else { return Vec::new() };
         let mut arguments = Vec::new();
@@ -70,7 +78,10 @@ impl<'t> Outline<'t> {
         while i <= close {
             let here = self.tokens.get(i);
             if i == close || here.is_some_and(|t| t.is(",")) {
-                let alone = (i == start + 1).then(|| self.tokens.get(start)).flatten().filter(|t| t.kind == Kind::Text);
+                let alone = (i == start + 1)
+                    .then(|| self.tokens.get(start))
+                    .flatten()
+                    .filter(|t| t.kind == Kind::Text);
                 arguments.push(alone);
                 start = i + 1;
             }
@@ -131,7 +142,8 @@ fn own_names<'t>(tokens: &[Token<'t>]) -> HashSet<&'t str> {
     for (i, token) in tokens.iter().enumerate().filter(|(_, t)| t.kind == Kind::Name) {
         let before = i.checked_sub(1).and_then(|b| tokens.get(b));
         let after = tokens.get(i + 1);
-        let brought_in = before.is_some_and(|b| b.word("let") || b.word("const") || b.word("for") || b.is("|"));
+        let brought_in =
+            before.is_some_and(|b| b.word("let") || b.word("const") || b.word("for") || b.is("|"));
         if brought_in || after.is_some_and(|a| a.is(":") || a.is("|")) {
             own.insert(token.text);
         }
@@ -139,7 +151,8 @@ fn own_names<'t>(tokens: &[Token<'t>]) -> HashSet<&'t str> {
     own
 }
 
-/// Variables of a function that hold a line of one kind: `let x = build.supply;` and `for x in build.all("fan")`.
+/// Variables of a function that hold a line of one kind: `let x = build.supply;` and `for x in
+/// build.all("fan")`.
 fn holds<'t>(tokens: &[Token<'t>]) -> HashMap<&'t str, Option<&'t str>> {
     let mut holds: HashMap<&'t str, Option<&'t str>> = HashMap::new();
     for i in 0..tokens.len() {
@@ -147,7 +160,10 @@ fn holds<'t>(tokens: &[Token<'t>]) -> HashMap<&'t str, Option<&'t str>> {
         let sign = |by: usize, s: &str| get(by).is_some_and(|t| t.is(s));
         let (Some(head), Some(name)) = (get(0), get(1)) else { continue };
         let kind = if head.word("let") && name.kind == Kind::Name {
-            let line = sign(2, "=") && get(3).is_some_and(|t| t.word("build")) && sign(4, ".") && sign(6, ";");
+            let line = sign(2, "=")
+                && get(3).is_some_and(|t| t.word("build"))
+                && sign(4, ".")
+                && sign(6, ";");
             line.then(|| get(5)).flatten().filter(|t| t.kind == Kind::Name).map(|t| t.text)
         } else if head.word("for") && name.kind == Kind::Name {
             let all = get(3).is_some_and(|t| t.word("build"))
@@ -157,13 +173,18 @@ fn holds<'t>(tokens: &[Token<'t>]) -> HashMap<&'t str, Option<&'t str>> {
                 && sign(8, ")")
                 && sign(9, "{");
             all.then(|| get(7)).flatten().and_then(Token::quoted)
-        } else if name.kind == Kind::Name && (head.is("|") || sign(2, "|") || (sign(2, "=") && !head.is("."))) {
+        } else if name.kind == Kind::Name
+            && (head.is("|") || sign(2, "|") || (sign(2, "=") && !head.is(".")))
+        {
             // A parameter of a closure, or a variable given another value.
             None
         } else {
             continue;
         };
-        holds.entry(name.text).and_modify(|held| *held = held.filter(|h| Some(*h) == kind)).or_insert(kind);
+        holds
+            .entry(name.text)
+            .and_modify(|held| *held = held.filter(|h| Some(*h) == kind))
+            .or_insert(kind);
     }
     holds
 }
@@ -175,13 +196,17 @@ mod tests {
     #[test]
     fn variables_know_their_kind() {
         let outline = Outline::read(
-            "fn a(build) { let s = build.supply; for f in build.all(\"fan\") { if f.x > s.y { t(\"u\", #{ k: 1 }, \"v\"); } } let z = 1; z = build.fan; }\nprivate fn b(x) {}",
+            "fn a(build) { let s = build.supply; for f in build.all(\"fan\") { if f.x > s.y { \
+             t(\"u\", #{ k: 1 }, \"v\"); } } let z = 1; z = build.fan; }\nprivate fn b(x) {}",
         );
         assert_eq!(outline.functions.iter().map(|f| f.name).collect::<Vec<_>>(), ["a", "b"]);
-        let held = outline.functions.first().map(|f| (f.holds.get("s").copied(), f.holds.get("f").copied(), f.holds.get("z").copied()));
+        let held = outline.functions.first().map(|f| {
+            (f.holds.get("s").copied(), f.holds.get("f").copied(), f.holds.get("z").copied())
+        });
         assert_eq!(held, Some((Some(Some("supply")), Some(Some("fan")), Some(None))));
         let call = outline.tokens.iter().position(|t| t.word("t")).unwrap_or(0);
-        let texts: Vec<Option<&str>> = outline.arguments(call).iter().map(|a| a.and_then(|t| t.quoted())).collect();
+        let texts: Vec<Option<&str>> =
+            outline.arguments(call).iter().map(|a| a.and_then(|t| t.quoted())).collect();
         assert_eq!(texts, [Some("u"), None, Some("v")]);
         assert!(outline.own.contains("k"));
     }

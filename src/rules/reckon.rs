@@ -1,4 +1,5 @@
-//! What the shop's own scripts work out for a printed page: a number, or which part sits where. Nothing is raised and nothing is remembered.
+//! What the shop's own scripts work out for a printed page: a number, or which part sits where.
+//! Nothing is raised and nothing is remembered.
 
 use std::rc::Rc;
 
@@ -35,21 +36,31 @@ impl Kit {
         stacker::maybe_grow(32 << 20, 64 << 20, || run(host, engine, &mut scope, &source)).0.ok()
     }
 
-    /// The number that an expression over a build gives; none where the scripts at hand cannot tell.
+    /// The number that an expression over a build gives; none where the scripts at hand cannot
+    /// tell.
     pub fn reckon(&self, build: &Rc<Resolved>, text: &str) -> Option<f64> {
         let value = self.value(build, text)?;
         let number = value.clone().try_cast::<Num>().map(|n| n.value);
-        number.or_else(|| value.as_float().ok()).or_else(|| value.as_int().ok().map(|n| n as f64)).filter(|n| n.is_finite())
+        number
+            .or_else(|| value.as_float().ok())
+            .or_else(|| value.as_int().ok().map(|n| n as f64))
+            .filter(|n| n.is_finite())
     }
 
-    /// Pairs of a line and a record that an expression over a build gives; none where the scripts at hand cannot tell.
+    /// Pairs of a line and a record that an expression over a build gives; none where the scripts
+    /// at hand cannot tell.
     pub fn seated(&self, build: &Rc<Resolved>, text: &str) -> Option<Vec<Seated>> {
         let pairs = self.value(build, text)?.try_cast::<Array>()?;
         let pair = |value: rhai::Dynamic| {
             let pair = value.try_cast::<Array>()?;
             let line = pair.first()?.clone().try_cast::<LineRef>()?;
             let seat = pair.get(1)?.clone().try_cast::<RecordRef>()?;
-            let seat = Entry { kind: seat.line.kind, nth: seat.line.nth, field: seat.field, index: seat.index };
+            let seat = Entry {
+                kind: seat.line.kind,
+                nth: seat.line.nth,
+                field: seat.field,
+                index: seat.index,
+            };
             Some(Seated { line: (line.kind, line.nth), seat })
         };
         pairs.into_iter().map(pair).collect()

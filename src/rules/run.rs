@@ -14,14 +14,19 @@ use crate::rules::lines::no_such_word;
 use crate::rules::values::{BuildRef, Num, type_words};
 use crate::source::Problem;
 
-/// A script that failed, already put in words with its place; passes through calling scripts unchanged.
+/// A script that failed, already put in words with its place; passes through calling scripts
+/// unchanged.
 #[derive(Debug, Clone)]
 pub struct Failed(pub Problem);
 
 /// Looks a rule up in memory.
 pub fn recall(host: &Host, rule: u16) -> Walk {
     let state = host.state.borrow();
-    let (Some(tree), Some(build), true) = (state.trees.get(rule as usize), &state.build, state.remember) else { return Walk::Unknown };
+    let (Some(tree), Some(build), true) =
+        (state.trees.get(rule as usize), &state.build, state.remember)
+    else {
+        return Walk::Unknown;
+    };
     tree.walk(View { pool: &state.pool, settings: &state.settings, build })
 }
 
@@ -32,14 +37,24 @@ pub fn recall(host: &Host, rule: u16) -> Walk {
 pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
     let rules = host.rules.borrow().clone();
     let Some(entry) = rules.rules.get(rule as usize) else { return say("there is no such rule") };
-    let Some(file) = rules.files.get(entry.file_at as usize) else { return say("this rule has no file") };
+    let Some(file) = rules.files.get(entry.file_at as usize) else {
+        return say("this rule has no file");
+    };
     host.state.borrow_mut().frames.push(Frame::new(rule));
     let options = CallFnOptions::new().eval_ast(false).rewind_scope(true);
-    let result = engine.call_fn_with_options::<Dynamic>(options, &mut Scope::new(), &file.ast, &entry.function, (BuildRef,));
+    let result = engine.call_fn_with_options::<Dynamic>(
+        options,
+        &mut Scope::new(),
+        &file.ast,
+        &entry.function,
+        (BuildRef,),
+    );
     let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
     let result = match result {
         // A cut is sticky: a callback that swallowed it does not turn it into a result.
-        Ok(_) if host.cut().is_some() => Err(Box::new(EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE))),
+        Ok(_) if host.cut().is_some() => {
+            Err(Box::new(EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE)))
+        }
         other => other,
     };
     let finished = result.and_then(|value| finish(host, entry.unit.is_some(), value, frame));
@@ -60,18 +75,30 @@ pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
     }
 }
 
-fn finish(host: &Host, is_measure: bool, value: Dynamic, frame: Frame) -> Res<(Verdict, Vec<String>)> {
+fn finish(
+    host: &Host,
+    is_measure: bool,
+    value: Dynamic,
+    frame: Frame,
+) -> Res<(Verdict, Vec<String>)> {
     let mut verdict = Verdict { drafts: frame.drafts, value: None, path: frame.path.into() };
     if is_measure {
         if !verdict.drafts.is_empty() {
-            return say_help("a measure raises no findings", "make a rule of it: take out its `Unit:` line and ask for the number with measure(…)");
+            return say_help(
+                "a measure raises no findings",
+                "make a rule of it: take out its `Unit:` line and ask for the number with \
+                 measure(…)",
+            );
         }
         if !value.is_unit() {
             match host.as_num(&value) {
                 Some(num) => verdict.value = Some(num.id),
                 None => {
                     return say_help(
-                        format!("a measure gives a number, and this gives {}", type_words(value.type_name())),
+                        format!(
+                            "a measure gives a number, and this gives {}",
+                            type_words(value.type_name())
+                        ),
                         "end it with the number, or with () when it does not apply",
                     );
                 }
@@ -105,20 +132,36 @@ pub(crate) fn measure(host: &Rc<Host>, ctx: &NativeCallContext<'_>, name: &str) 
     let rules = host.rules.borrow().clone();
     let own = format!("{}.{name}", host.file());
     let Some(at) = rules.find(&own).or_else(|| rules.find(name)) else {
-        let names: Vec<&str> = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| &*r.id).collect();
+        let names: Vec<&str> =
+            rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| &*r.id).collect();
         return no_such_word("there is no measure", name, &mut names.into_iter());
     };
     if rules.rules.get(at as usize).is_none_or(|r| r.unit.is_none()) {
-        return say_help(format!("`{name}` is a rule, not a measure"), "a measure has a `Unit:` line in its doc comment");
+        return say_help(
+            format!("`{name}` is a rule, not a measure"),
+            "a measure has a `Unit:` line in its doc comment",
+        );
     }
     let circle: Option<Vec<String>> = {
         let state = host.state.borrow();
         let from = state.frames.iter().position(|f| f.rule == at);
-        from.map(|from| state.frames.iter().skip(from).filter_map(|f| rules.rules.get(f.rule as usize)).map(|r| r.id.to_string()).collect())
+        from.map(|from| {
+            state
+                .frames
+                .iter()
+                .skip(from)
+                .filter_map(|f| rules.rules.get(f.rule as usize))
+                .map(|r| r.id.to_string())
+                .collect()
+        })
     };
     if let Some(circle) = circle {
         return say_help(
-            format!("measures ask for one another in a circle: {} → {}", circle.join(" → "), circle.first().map_or("", String::as_str)),
+            format!(
+                "measures ask for one another in a circle: {} → {}",
+                circle.join(" → "),
+                circle.first().map_or("", String::as_str)
+            ),
             "take the common part out into a third measure",
         );
     }

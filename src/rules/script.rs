@@ -116,14 +116,17 @@ impl RuleSet {
         let mut set = Self::default();
         let mut chosen: Vec<(&str, &Arc<Source>, &str)> = Vec::new();
         for layer in Layer::in_force(layers) {
-            for (below, source) in layer.files.iter().filter(|(below, _)| below.ends_with(".rhai")) {
+            for (below, source) in layer.files.iter().filter(|(below, _)| below.ends_with(".rhai"))
+            {
                 chosen.retain(|(b, ..)| *b != below);
                 chosen.push((below, source, &layer.label));
             }
         }
         chosen.sort_by(|a, b| (a.0.starts_with("lib/"), a.0).cmp(&(b.0.starts_with("lib/"), b.0)));
         for (at, (_, source, _)) in chosen.iter().enumerate() {
-            host.files.borrow_mut().insert(source.name.clone(), u16::try_from(at).unwrap_or(u16::MAX));
+            host.files
+                .borrow_mut()
+                .insert(source.name.clone(), u16::try_from(at).unwrap_or(u16::MAX));
         }
         set.libraries(&chosen, engine, host);
         for (below, source, layer) in &chosen {
@@ -152,13 +155,15 @@ impl RuleSet {
         self.broken.iter().chain(self.rules.iter().filter_map(|r| r.flaw.as_deref()))
     }
 
-    /// Looks every script through for names that nobody knows and for comparisons that cannot be meant.
+    /// Looks every script through for names that nobody knows and for comparisons that cannot be
+    /// meant.
     pub(crate) fn check(&mut self, engine: &Engine, catalogue: &Catalogue, settings: &Settings) {
         let mut found = Vec::new();
         let mut warnings = Vec::new();
         let circles;
         {
-            let outlines: Vec<Outline<'_>> = self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
+            let outlines: Vec<Outline<'_>> =
+                self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
             let libs: Vec<_> = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).collect();
             circles = circles::circles(&libs);
             let names = Known::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
@@ -175,7 +180,11 @@ impl RuleSet {
         self.broken.extend(circles);
         for (at, problem) in found {
             let start = problem.labels.first().map_or(0, |l| l.span.start());
-            match self.rules.iter_mut().find(|r| r.file_at == at && (r.span.start()..r.end).contains(&start)) {
+            match self
+                .rules
+                .iter_mut()
+                .find(|r| r.file_at == at && (r.span.start()..r.end).contains(&start))
+            {
                 Some(rule) => rule.add_flaw(problem),
                 None => self.broken.push(problem),
             }
@@ -183,7 +192,12 @@ impl RuleSet {
     }
 
     /// Lib files may call one another, so they are all known by name before any is read strictly.
-    fn libraries(&mut self, chosen: &[(&str, &Arc<Source>, &str)], engine: &mut Engine, host: &Host) {
+    fn libraries(
+        &mut self,
+        chosen: &[(&str, &Arc<Source>, &str)],
+        engine: &mut Engine,
+        host: &Host,
+    ) {
         for (below, source, _) in chosen.iter().filter(|(below, ..)| below.starts_with("lib/")) {
             // What fails here fails again below, where it is said.
             let Ok(ast) = compile(engine, host, source, stem(below), false) else { continue };
@@ -205,12 +219,17 @@ impl RuleSet {
             }
             if below.contains('/') {
                 self.broken.push(
-                    Problem::new(format!("{} is in a folder of its own", file.source.name))
-                        .help("rule files stand in the rules folder itself, shared helpers in lib/"),
+                    Problem::new(format!("{} is in a folder of its own", file.source.name)).help(
+                        "rule files stand in the rules folder itself, shared helpers in lib/",
+                    ),
                 );
                 continue;
             }
-            for function in file.ast.iter_functions().filter(|f| f.access == FnAccess::Public && !f.name.starts_with("anon$")) {
+            for function in file
+                .ast
+                .iter_functions()
+                .filter(|f| f.access == FnAccess::Public && !f.name.starts_with("anon$"))
+            {
                 match rule(file, at, function.name, function.params.len(), &function.comments) {
                     Ok(rule) => rules.push(rule),
                     Err(problem) => self.broken.push(*problem),
@@ -233,8 +252,13 @@ impl Rule {
     fn add_flaw(&mut self, mut problem: Problem) {
         match &mut self.flaw {
             Some(flaw) => {
-                let said = format!("{}{}", problem.message, problem.help.map_or_else(String::new, |h| format!(": {h}")));
-                flaw.labels.extend(problem.labels.into_iter().map(|l| Label { text: said.clone(), ..l }));
+                let said = format!(
+                    "{}{}",
+                    problem.message,
+                    problem.help.map_or_else(String::new, |h| format!(": {h}"))
+                );
+                flaw.labels
+                    .extend(problem.labels.into_iter().map(|l| Label { text: said.clone(), ..l }));
             }
             None => {
                 problem.message = format!("rule {} is broken: {}", self.id, problem.message);
@@ -246,44 +270,86 @@ impl Rule {
 
 /// Names the helper file that a script most likely meant by one that is not there.
 fn helper_meant(problem: &mut Problem, chosen: &[(&str, &Arc<Source>, &str)]) {
-    let word = problem.labels.first().filter(|l| l.text.starts_with("there is no helper file")).map(|l| l.source.slice(l.span));
-    let libs = chosen.iter().filter(|(below, ..)| below.starts_with("lib/")).map(|(below, ..)| stem(below));
+    let word = problem
+        .labels
+        .first()
+        .filter(|l| l.text.starts_with("there is no helper file"))
+        .map(|l| l.source.slice(l.span));
+    let libs = chosen
+        .iter()
+        .filter(|(below, ..)| below.starts_with("lib/"))
+        .map(|(below, ..)| stem(below));
     if let Some((word, near)) = word.and_then(|w| nearest(w, libs).map(|n| (w, n))) {
-        problem.help =
-            Some(if near == word { format!("rules/lib/{near}.rhai is there, but cannot be read itself") } else { format!("did you mean `{near}`?") });
+        problem.help = Some(if near == word {
+            format!("rules/lib/{near}.rhai is there, but cannot be read itself")
+        } else {
+            format!("did you mean `{near}`?")
+        });
     }
 }
 
 fn about(text: &str) -> String {
-    text.lines().filter_map(|l| l.strip_prefix("//!")).map(str::trim).collect::<Vec<_>>().join(" ").trim().to_owned()
+    text.lines()
+        .filter_map(|l| l.strip_prefix("//!"))
+        .map(str::trim)
+        .collect::<Vec<_>>()
+        .join(" ")
+        .trim()
+        .to_owned()
 }
 
 fn stem(below: &str) -> &str {
     below.strip_prefix("lib/").unwrap_or(below).trim_end_matches(".rhai")
 }
 
-fn compile(engine: &mut Engine, host: &Host, source: &Arc<Source>, stem: &str, strict: bool) -> Result<AST, Box<Problem>> {
+fn compile(
+    engine: &mut Engine,
+    host: &Host,
+    source: &Arc<Source>,
+    stem: &str,
+    strict: bool,
+) -> Result<AST, Box<Problem>> {
     if source.text.len() > MAX_SCRIPT_BYTES {
-        return Err(Box::new(Problem::new(format!("{} is larger than {} KiB", source.name, MAX_SCRIPT_BYTES >> 10)).help("split it into several rule files")));
+        return Err(Box::new(
+            Problem::new(format!("{} is larger than {} KiB", source.name, MAX_SCRIPT_BYTES >> 10))
+                .help("split it into several rule files"),
+        ));
     }
-    let good = !stem.is_empty() && stem.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
+    let good = !stem.is_empty()
+        && stem.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
     if !good {
-        return Err(Box::new(Problem::new(format!("{}: a rule file's name is of lower-case letters, digits and _", source.name)).help("rename the file")));
+        return Err(Box::new(
+            Problem::new(format!(
+                "{}: a rule file's name is of lower-case letters, digits and _",
+                source.name
+            ))
+            .help("rename the file"),
+        ));
     }
     if let Some(open) = tokens::open_comment(&source.text) {
-        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name)).at(source, open, "nothing closes this comment");
-        return Err(Box::new(problem.help("everything after it would be left out: write `*/` where it ends, or `//` before each of its lines")));
+        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name)).at(
+            source,
+            open,
+            "nothing closes this comment",
+        );
+        return Err(Box::new(problem.help(
+            "everything after it would be left out: write `*/` where \
+         it ends, or `//` before each of its lines",
+        )));
     }
     let mut scope = Scope::new();
     if source.text.contains("const ") {
-        // Constants of a file are invisible inside its functions unless they are known when it is compiled: run it once to know them.
+        // Constants of a file are invisible inside its functions unless they are known when it is
+        // compiled: run it once to know them.
         engine.set_strict_variables(false);
         let first = engine.compile(&source.text);
         engine.set_strict_variables(true);
         let mut first = first.map_err(|e| Box::new(errors::syntax(source, &e)))?;
         first.set_source(source.name.as_str());
         host.start();
-        engine.run_ast_with_scope(&mut scope, &first).map_err(|e| Box::new(errors::load_problem(source, &e)))?;
+        engine
+            .run_ast_with_scope(&mut scope, &first)
+            .map_err(|e| Box::new(errors::load_problem(source, &e)))?;
     }
     engine.set_strict_variables(strict);
     let ast = engine.compile_with_scope(&scope, &source.text);
@@ -293,11 +359,22 @@ fn compile(engine: &mut Engine, host: &Host, source: &Arc<Source>, stem: &str, s
     Ok(ast)
 }
 
-fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[&str]) -> Result<Rule, Box<Problem>> {
+fn rule(
+    file: &ScriptFile,
+    file_at: u16,
+    name: &str,
+    params: usize,
+    comments: &[&str],
+) -> Result<Rule, Box<Problem>> {
     let span = find_function(&file.source.text, name);
-    let problem = |message: String, help: &str| Box::new(Problem::new(message).at(&file.source, span, "here").help(help));
+    let problem = |message: String, help: &str| {
+        Box::new(Problem::new(message).at(&file.source, span, "here").help(help))
+    };
     if params != 1 {
-        return Err(problem(format!("`{name}` takes {params} arguments, and a rule takes one, the build"), "write `private fn` before a helper"));
+        return Err(problem(
+            format!("`{name}` takes {params} arguments, and a rule takes one, the build"),
+            "write `private fn` before a helper",
+        ));
     }
     let doc = Doc::read(comments);
     if doc.title.is_empty() {
@@ -310,7 +387,12 @@ fn rule(file: &ScriptFile, file_at: u16, name: &str, params: usize, comments: &[
         None => None,
         Some("more") => Some(Better::More),
         Some("less") => Some(Better::Less),
-        Some(_) => return Err(problem(format!("`{name}` says `Better:` and neither more nor less after it"), "write `Better: more` or `Better: less`")),
+        Some(_) => {
+            return Err(problem(
+                format!("`{name}` says `Better:` and neither more nor less after it"),
+                "write `Better: more` or `Better: less`",
+            ));
+        }
     };
     let end = body_end(&file.source.text, span.end());
     let body = file.source.text.get(span.start()..end).unwrap_or("");
@@ -345,7 +427,9 @@ fn find_function(text: &str, name: &str) -> Span {
     while let Some(at) = text.get(from..).and_then(|rest| rest.find("fn ")).map(|at| at + from) {
         let rest = text.get(at + 3..).unwrap_or("");
         let start = at + 3 + (rest.len() - rest.trim_start().len());
-        if text.get(start..).is_some_and(|t| t.strip_prefix(name).is_some_and(|after| after.trim_start().starts_with('('))) {
+        if text.get(start..).is_some_and(|t| {
+            t.strip_prefix(name).is_some_and(|after| after.trim_start().starts_with('('))
+        }) {
             return Span::new(start, start + name.len());
         }
         from = at + 3;
@@ -375,7 +459,9 @@ impl Doc {
     fn read(comments: &[&str]) -> Self {
         let mut doc = Self::default();
         let mut part = "";
-        for line in comments.iter().flat_map(|c| c.lines()).map(|l| l.trim().trim_start_matches('/').trim()) {
+        for line in
+            comments.iter().flat_map(|c| c.lines()).map(|l| l.trim().trim_start_matches('/').trim())
+        {
             let text = if let Some(rest) = line.strip_prefix("Basis:") {
                 part = "basis";
                 rest.trim()
@@ -421,7 +507,10 @@ mod tests {
 
     #[test]
     fn doc_comments_come_apart() {
-        let doc = Doc::read(&["/// Title here.\n/// More of it.\n/// Unit: W\n/// Basis: a source,\n/// second line.\n/// Remedy: do this."]);
+        let doc = Doc::read(&[
+            "/// Title here.\n/// More of it.\n/// Unit: W\n/// Basis: a source,\n/// second \
+             line.\n/// Remedy: do this.",
+        ]);
         assert_eq!(doc.title, "Title here.");
         assert_eq!(doc.why, "More of it.");
         assert_eq!(doc.unit.as_deref(), Some("W"));

@@ -54,70 +54,126 @@ fn texts(reg: &mut Registrar<'_>) {
     reg.word("text == \"word\"", "whether two texts are the same; `!=` whether they differ");
     for (name, same) in [("==", true), ("!=", false)] {
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: Text| -> Res<bool> { Ok(host.same(&ctx, a.id, b.id)? == same) });
+        reg.engine.register_fn(
+            name,
+            move |ctx: NativeCallContext<'_>, a: Text, b: Text| -> Res<bool> {
+                Ok(host.same(&ctx, a.id, b.id)? == same)
+            },
+        );
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> {
-            Ok(host.same(&ctx, a.id, host.word(&b))? == same)
-        });
+        reg.engine.register_fn(
+            name,
+            move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> {
+                Ok(host.same(&ctx, a.id, host.word(&b))? == same)
+            },
+        );
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: ImmutableString, b: Text| -> Res<bool> {
-            Ok(host.same(&ctx, host.word(&a), b.id)? == same)
-        });
+        reg.engine.register_fn(
+            name,
+            move |ctx: NativeCallContext<'_>, a: ImmutableString, b: Text| -> Res<bool> {
+                Ok(host.same(&ctx, host.word(&a), b.id)? == same)
+            },
+        );
     }
     for name in ["<", "<=", ">", ">="] {
-        reg.engine.register_fn(name, |_: Text, _: Text| -> Res<bool> { say("texts have no order") });
-        reg.engine.register_fn(name, |_: Text, _: ImmutableString| -> Res<bool> { say("texts have no order") });
-        reg.engine.register_fn(name, |_: ImmutableString, _: Text| -> Res<bool> { say("texts have no order") });
+        reg.engine
+            .register_fn(name, |_: Text, _: Text| -> Res<bool> { say("texts have no order") });
+        reg.engine.register_fn(name, |_: Text, _: ImmutableString| -> Res<bool> {
+            say("texts have no order")
+        });
+        reg.engine.register_fn(name, |_: ImmutableString, _: Text| -> Res<bool> {
+            say("texts have no order")
+        });
     }
     reg.word("text.plain()", "the plain text, read by its value: for building other texts");
     for name in ["to_string", "to_debug", "plain"] {
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: &mut Text| -> Res<ImmutableString> {
-            host.ask(&ctx, Ask::Value(a.id))?;
-            Ok((&*a.value).into())
-        });
+        reg.engine.register_fn(
+            name,
+            move |ctx: NativeCallContext<'_>, a: &mut Text| -> Res<ImmutableString> {
+                host.ask(&ctx, Ask::Value(a.id))?;
+                Ok((&*a.value).into())
+            },
+        );
     }
     for name in ["starts_with", "ends_with"] {
         let host = reg.host.clone();
         let start = name == "starts_with";
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> {
-            host.ask(&ctx, Ask::Value(a.id))?;
-            Ok(if start { a.value.starts_with(&*b) } else { a.value.ends_with(&*b) })
-        });
+        reg.engine.register_fn(
+            name,
+            move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> {
+                host.ask(&ctx, Ask::Value(a.id))?;
+                Ok(if start { a.value.starts_with(&*b) } else { a.value.ends_with(&*b) })
+            },
+        );
     }
     reg.word("text.starts_with(\"…\"), text.ends_with(\"…\")", "how a text begins or ends");
-    reg.engine.register_fn("contains", |_: Text, _: ImmutableString| -> Res<bool> { say_help("a text is not a list", "compare it with `==`") });
+    reg.engine.register_fn("contains", |_: Text, _: ImmutableString| -> Res<bool> {
+        say_help("a text is not a list", "compare it with `==`")
+    });
     reg.engine.register_fn("contains", |_: ImmutableString, _: Text| -> Res<bool> {
-        say_help("`in` between two texts looks for a piece of one in the other", "write a list of words: [\"a\", \"b\"]")
+        say_help(
+            "`in` between two texts looks for a piece of one in the other",
+            "write a list of words: [\"a\", \"b\"]",
+        )
     });
 }
 
 fn lists(reg: &mut Registrar<'_>) {
-    reg.word("word in list", "whether a list holds a word; also list.contains(word), and for an array of the script's own");
+    reg.word(
+        "word in list",
+        "whether a list holds a word; also list.contains(word), and for an \
+     array of the script's own",
+    );
     let host = reg.host.clone();
-    reg.engine
-        .register_fn("contains", move |ctx: NativeCallContext<'_>, list: List, word: Text| -> Res<bool> { host.is(&ctx, Ask::Contains(list.id, word.id)) });
+    reg.engine.register_fn(
+        "contains",
+        move |ctx: NativeCallContext<'_>, list: List, word: Text| -> Res<bool> {
+            host.is(&ctx, Ask::Contains(list.id, word.id))
+        },
+    );
     let host = reg.host.clone();
-    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, list: List, word: ImmutableString| -> Res<bool> {
-        host.is(&ctx, Ask::Contains(list.id, host.word(&word)))
-    });
+    reg.engine.register_fn(
+        "contains",
+        move |ctx: NativeCallContext<'_>, list: List, word: ImmutableString| -> Res<bool> {
+            host.is(&ctx, Ask::Contains(list.id, host.word(&word)))
+        },
+    );
     let host = reg.host.clone();
-    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, list: &mut Array, item: Dynamic| -> Res<bool> { host.among(&ctx, list, &item) });
+    reg.engine.register_fn(
+        "contains",
+        move |ctx: NativeCallContext<'_>, list: &mut Array, item: Dynamic| -> Res<bool> {
+            host.among(&ctx, list, &item)
+        },
+    );
     reg.word("list.len()", "how many words; `list.is_empty()` whether there is none");
     let host = reg.host.clone();
-    reg.engine.register_fn("len", move |ctx: NativeCallContext<'_>, list: List| -> Res<INT> { Ok(INT::from(host.count(&ctx, Ask::Len(list.id))?)) });
+    reg.engine.register_fn("len", move |ctx: NativeCallContext<'_>, list: List| -> Res<INT> {
+        Ok(INT::from(host.count(&ctx, Ask::Len(list.id))?))
+    });
     let host = reg.host.clone();
-    reg.engine.register_fn("is_empty", move |ctx: NativeCallContext<'_>, list: List| -> Res<bool> { Ok(host.count(&ctx, Ask::Len(list.id))? == 0) });
+    reg.engine.register_fn(
+        "is_empty",
+        move |ctx: NativeCallContext<'_>, list: List| -> Res<bool> {
+            Ok(host.count(&ctx, Ask::Len(list.id))? == 0)
+        },
+    );
     reg.word("list.words()", "an array of plain words, read as a whole: `for w in list.words()`");
     for name in ["words", "keys"] {
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, list: List| -> Res<Array> { host.plain_words(&ctx, list.id) });
+        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, list: List| -> Res<Array> {
+            host.plain_words(&ctx, list.id)
+        });
     }
     reg.engine.register_iterator::<List>();
     for name in ["to_string", "to_debug"] {
         let host = reg.host.clone();
-        reg.engine
-            .register_fn(name, move |ctx: NativeCallContext<'_>, list: &mut List| -> Res<ImmutableString> { Ok(host.whole(&ctx, list.id)?.show().into()) });
+        reg.engine.register_fn(
+            name,
+            move |ctx: NativeCallContext<'_>, list: &mut List| -> Res<ImmutableString> {
+                Ok(host.whole(&ctx, list.id)?.show().into())
+            },
+        );
     }
 }
 
@@ -143,7 +199,9 @@ impl Host {
 
     fn loop_words(&self, id: ExprId) -> Array {
         match self.ask_here(Ask::Value(id)) {
-            Some(Answer::Value(Val::List(words))) => words.iter().map(|w| Dynamic::from(ImmutableString::from(&**w))).collect(),
+            Some(Answer::Value(Val::List(words))) => {
+                words.iter().map(|w| Dynamic::from(ImmutableString::from(&**w))).collect()
+            }
             _ => Array::new(),
         }
     }
@@ -160,7 +218,11 @@ impl Host {
                     return Ok(true);
                 }
             } else {
-                return say(format!("`in` looks for {} among {}", type_words(item.type_name()), type_words(held.type_name())));
+                return say(format!(
+                    "`in` looks for {} among {}",
+                    type_words(item.type_name()),
+                    type_words(held.type_name())
+                ));
             }
         }
         Ok(false)
@@ -170,24 +232,43 @@ impl Host {
 fn counts(reg: &mut Registrar<'_>) {
     reg.word("counts[\"word\"]", "how many of a word; 0 when it is not there");
     let host = reg.host.clone();
-    reg.engine.register_indexer_get(move |counts: &mut Counts, key: ImmutableString| -> Res<Num> { host.count_of(counts.id, host.word(&key)) });
-    let host = reg.host.clone();
-    reg.engine.register_indexer_get(move |counts: &mut Counts, key: Text| -> Res<Num> { host.count_of(counts.id, key.id) });
-    reg.word("counts.keys()", "its words, read as a whole");
-    let host = reg.host.clone();
-    reg.engine.register_fn("keys", move |ctx: NativeCallContext<'_>, counts: Counts| -> Res<Array> { host.plain_words(&ctx, counts.id) });
-    let host = reg.host.clone();
-    reg.engine.register_fn("contains", move |ctx: NativeCallContext<'_>, counts: Counts, key: ImmutableString| -> Res<bool> {
-        host.is(&ctx, Ask::Contains(counts.id, host.word(&key)))
+    reg.engine.register_indexer_get(move |counts: &mut Counts, key: ImmutableString| -> Res<Num> {
+        host.count_of(counts.id, host.word(&key))
     });
     let host = reg.host.clone();
-    reg.engine
-        .register_fn("contains", move |ctx: NativeCallContext<'_>, counts: Counts, key: Text| -> Res<bool> { host.is(&ctx, Ask::Contains(counts.id, key.id)) });
+    reg.engine.register_indexer_get(move |counts: &mut Counts, key: Text| -> Res<Num> {
+        host.count_of(counts.id, key.id)
+    });
+    reg.word("counts.keys()", "its words, read as a whole");
+    let host = reg.host.clone();
+    reg.engine.register_fn(
+        "keys",
+        move |ctx: NativeCallContext<'_>, counts: Counts| -> Res<Array> {
+            host.plain_words(&ctx, counts.id)
+        },
+    );
+    let host = reg.host.clone();
+    reg.engine.register_fn(
+        "contains",
+        move |ctx: NativeCallContext<'_>, counts: Counts, key: ImmutableString| -> Res<bool> {
+            host.is(&ctx, Ask::Contains(counts.id, host.word(&key)))
+        },
+    );
+    let host = reg.host.clone();
+    reg.engine.register_fn(
+        "contains",
+        move |ctx: NativeCallContext<'_>, counts: Counts, key: Text| -> Res<bool> {
+            host.is(&ctx, Ask::Contains(counts.id, key.id))
+        },
+    );
     for name in ["to_string", "to_debug"] {
         let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, counts: &mut Counts| -> Res<ImmutableString> {
-            Ok(host.whole(&ctx, counts.id)?.show().into())
-        });
+        reg.engine.register_fn(
+            name,
+            move |ctx: NativeCallContext<'_>, counts: &mut Counts| -> Res<ImmutableString> {
+                Ok(host.whole(&ctx, counts.id)?.show().into())
+            },
+        );
     }
 }
 

@@ -1,4 +1,5 @@
-//! A script cut into tokens with their bytes: the engine gives places, not widths, and its tree drops what was written.
+//! A script cut into tokens with their bytes: the engine gives places, not widths, and its tree
+//! drops what was written.
 
 use crate::source::Span;
 
@@ -37,7 +38,8 @@ impl<'t> Token<'t> {
         self.kind == Kind::Name && self.text == name
     }
 
-    /// What stands between the quotes of a plain text; none where it holds an escape or an expression.
+    /// What stands between the quotes of a plain text; none where it holds an escape or an
+    /// expression.
     pub fn quoted(&self) -> Option<&'t str> {
         let inner = self.text.strip_prefix('"')?.strip_suffix('"')?;
         (self.kind == Kind::Text && !inner.contains('\\')).then_some(inner)
@@ -45,8 +47,10 @@ impl<'t> Token<'t> {
 }
 
 /// Operators, the longest first.
-const SIGNS: &[&str] =
-    &["<<=", ">>=", "**=", "..=", "?.", "??", "?[", "::", "#{", "=>", "==", "!=", "<=", ">=", "&&", "||", "+=", "-=", "*=", "/=", "%=", "**", "..", "<<", ">>"];
+const SIGNS: &[&str] = &[
+    "<<=", ">>=", "**=", "..=", "?.", "??", "?[", "::", "#{", "=>", "==", "!=", "<=", ">=", "&&",
+    "||", "+=", "-=", "*=", "/=", "%=", "**", "..", "<<", ">>",
+];
 
 /// Cuts a script into tokens; comments are left out, and what is no token at all is passed over.
 pub fn tokens(text: &str) -> Vec<Token<'_>> {
@@ -55,14 +59,19 @@ pub fn tokens(text: &str) -> Vec<Token<'_>> {
     while let Some(rest) = text.get(at..).filter(|r| !r.is_empty()) {
         let (kind, len) = one(rest, found.last());
         if let Some(kind) = kind {
-            found.push(Token { kind, text: rest.get(..len).unwrap_or(rest), span: Span::new(at, at + len) });
+            found.push(Token {
+                kind,
+                text: rest.get(..len).unwrap_or(rest),
+                span: Span::new(at, at + len),
+            });
         }
         at += len.max(1);
     }
     found
 }
 
-/// The start of a `/*` that nothing closes, where there is one: the engine takes all that follows for a comment and says nothing.
+/// The start of a `/*` that nothing closes, where there is one: the engine takes all that follows
+/// for a comment and says nothing.
 pub fn open_comment(text: &str) -> Option<Span> {
     let mut last = None;
     let mut at = if text.contains("/*") { 0 } else { text.len() };
@@ -71,7 +80,11 @@ pub fn open_comment(text: &str) -> Option<Span> {
             return Some(Span::new(at, at + 2));
         }
         let (kind, len) = one(rest, last.as_ref());
-        last = kind.map(|kind| Token { kind, text: rest.get(..len).unwrap_or(rest), span: Span::new(at, at + len) });
+        last = kind.map(|kind| Token {
+            kind,
+            text: rest.get(..len).unwrap_or(rest),
+            span: Span::new(at, at + len),
+        });
         at += len.max(1);
     }
     None
@@ -87,13 +100,19 @@ fn one(rest: &str, before: Option<&Token<'_>>) -> (Option<Kind>, usize) {
         '"' => (Some(Kind::Text), quoted(rest, '"')),
         '`' => (Some(Kind::Text), quoted(rest, '`')),
         '\'' => (Some(Kind::Text), quoted(rest, '\'')),
-        c if c.is_alphabetic() || c == '_' => (Some(Kind::Name), rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len())),
-        c if c.is_ascii_digit() => (Some(Kind::Number), number(rest, before.is_some_and(|t| t.is(".")))),
+        c if c.is_alphabetic() || c == '_' => (
+            Some(Kind::Name),
+            rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len()),
+        ),
+        c if c.is_ascii_digit() => {
+            (Some(Kind::Number), number(rest, before.is_some_and(|t| t.is("."))))
+        }
         c => (Some(Kind::Sign), sign(rest).unwrap_or(c.len_utf8())),
     }
 }
 
-/// How long an operator of more than one letter is. Most signs stand alone, and that is seen from the next letter.
+/// How long an operator of more than one letter is. Most signs stand alone, and that is seen from
+/// the next letter.
 fn sign(rest: &str) -> Option<usize> {
     let second = rest.as_bytes().get(1)?;
     if !b"<>=&|*.?{:[".contains(second) {
@@ -138,9 +157,14 @@ fn quoted(rest: &str, mark: char) -> usize {
 
 /// `0..9` is a range and `1.abs()` a call, so a point counts only with a digit behind it.
 fn number(rest: &str, after_point: bool) -> usize {
-    let digits = |text: &str| text.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).unwrap_or(text.len());
+    let digits = |text: &str| {
+        text.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).unwrap_or(text.len())
+    };
     let whole = digits(rest);
-    let fraction = rest.get(whole..).and_then(|r| r.strip_prefix('.')).filter(|r| !after_point && r.starts_with(|c: char| c.is_ascii_digit()));
+    let fraction = rest
+        .get(whole..)
+        .and_then(|r| r.strip_prefix('.'))
+        .filter(|r| !after_point && r.starts_with(|c: char| c.is_ascii_digit()));
     fraction.map_or(whole, |fraction| whole + 1 + digits(fraction))
 }
 
@@ -156,11 +180,29 @@ mod tests {
     fn a_script_comes_apart() {
         assert_eq!(
             texts("if a.b_w<=0.25*c{/* x /* y */ z */ s(\"a \\\" b\") }// end"),
-            ["if", "a", ".", "b_w", "<=", "0.25", "*", "c", "{", "s", "(", "\"a \\\" b\"", ")", "}"]
+            [
+                "if",
+                "a",
+                ".",
+                "b_w",
+                "<=",
+                "0.25",
+                "*",
+                "c",
+                "{",
+                "s",
+                "(",
+                "\"a \\\" b\"",
+                ")",
+                "}"
+            ]
         );
         assert_eq!(
             texts("0..n x?.y ?? 1.abs() 1_000 0xff é == `a ${b}`"),
-            ["0", "..", "n", "x", "?.", "y", "??", "1", ".", "abs", "(", ")", "1_000", "0xff", "é", "==", "`a ${b}`"]
+            [
+                "0", "..", "n", "x", "?.", "y", "??", "1", ".", "abs", "(", ")", "1_000", "0xff",
+                "é", "==", "`a ${b}`"
+            ]
         );
     }
 

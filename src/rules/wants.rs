@@ -1,4 +1,5 @@
-//! Expressions over one part: wants of open lines, filters and sort keys of lists. A bare name is a field of the part.
+//! Expressions over one part: wants of open lines, filters and sort keys of lists. A bare name is a
+//! field of the part.
 
 use std::rc::Rc;
 use std::sync::Arc;
@@ -87,14 +88,19 @@ fn named(kind: &Kind, name: &str) -> Option<What> {
         return Some(What::Line(*word));
     }
     let of = name.strip_prefix("per_")?;
-    let field = |n: &str| kind.field(n).filter(|(_, f)| matches!(f.ty, FieldType::Number)).map(|(at, _)| at);
+    let field = |n: &str| {
+        kind.field(n).filter(|(_, f)| matches!(f.ty, FieldType::Number)).map(|(at, _)| at)
+    };
     // A kit of memory holds several modules.
-    let fields = field(of).map(|at| vec![at]).or_else(|| Some(vec![field(&format!("module_{of}"))?, field("modules")?]))?;
+    let fields = field(of)
+        .map(|at| vec![at])
+        .or_else(|| Some(vec![field(&format!("module_{of}"))?, field("modules")?]))?;
     Some(What::Per(fields))
 }
 
 impl Kit {
-    /// Reads an expression over parts of a kind. `part` is the part's line, `build` the build it is looked at in.
+    /// Reads an expression over parts of a kind. `part` is the part's line, `build` the build it is
+    /// looked at in.
     ///
     /// # Errors
     /// What is wrong with it, with its place.
@@ -102,10 +108,15 @@ impl Kit {
         let (_, engine) = self.inside();
         let source = Source::new("<expression>", text);
         if text.len() > MAX_EXPRESSION {
-            return Err(Box::new(Problem::new(format!("an expression is {} KiB at the most", MAX_EXPRESSION >> 10))));
+            return Err(Box::new(Problem::new(format!(
+                "an expression is {} KiB at the most",
+                MAX_EXPRESSION >> 10
+            ))));
         }
         let catalogue = self.catalogue();
-        let found = |name: String| catalogue.kind(kind).and_then(|k| named(k, &name)).map(|what| Named { name, what });
+        let found = |name: String| {
+            catalogue.kind(kind).and_then(|k| named(k, &name)).map(|what| Named { name, what })
+        };
         let names: Vec<Named> = bare_names(text).into_iter().filter_map(found).collect();
         let mut scope = Scope::new();
         for name in ["build", "part"].into_iter().chain(names.iter().map(|n| n.name.as_str())) {
@@ -115,10 +126,17 @@ impl Kit {
             let mut problem = errors::syntax(&source, &error);
             problem.message = "this expression cannot be read".to_owned();
             if let rhai::ParseErrorType::VariableUndefined(name) = error.err_type() {
-                let fields = catalogue.kind(kind).into_iter().flat_map(|k| k.fields.iter().map(|f| &*f.name)).chain(LINE_VALUES.iter().map(|(n, ..)| *n));
+                let fields = catalogue
+                    .kind(kind)
+                    .into_iter()
+                    .flat_map(|k| k.fields.iter().map(|f| &*f.name))
+                    .chain(LINE_VALUES.iter().map(|(n, ..)| *n));
                 problem = match nearest(name, fields) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help("a bare name is a field of the part, or price, stock, sellers, or per_ with a field that measures, such as per_gb"),
+                    None => problem.help(
+                        "a bare name is a field of the part, or price, stock, \
+                     sellers, or per_ with a field that measures, such as per_gb",
+                    ),
                 };
             }
             Box::new(problem)
@@ -130,7 +148,12 @@ impl Kit {
     ///
     /// # Errors
     /// What is wrong with it, with its place.
-    pub fn answer(&self, asked: &Asked, build: &Rc<Resolved>, nth: u16) -> Result<Answered, Box<Problem>> {
+    pub fn answer(
+        &self,
+        asked: &Asked,
+        build: &Rc<Resolved>,
+        nth: u16,
+    ) -> Result<Answered, Box<Problem>> {
         let (host, engine) = self.inside();
         {
             let mut state = host.state.borrow_mut();
@@ -149,16 +172,31 @@ impl Kit {
         }
         host.start();
         host.state.borrow_mut().frames.push(Frame::new(u16::MAX));
-        let result = stacker::maybe_grow(1 << 20, 64 << 20, || engine.eval_ast_with_scope::<Dynamic>(&mut scope, &asked.ast));
+        let result = stacker::maybe_grow(1 << 20, 64 << 20, || {
+            engine.eval_ast_with_scope::<Dynamic>(&mut scope, &asked.ast)
+        });
         host.state.borrow_mut().frames.pop();
         match (result, host.cut()) {
             (_, Some(Cut::Open(_))) => {
-                Err(Box::new(Problem::new("this asks of a line whose part is not chosen yet").at(&asked.source, whole(&asked.source), "here")))
+                Err(Box::new(Problem::new("this asks of a line whose part is not chosen yet").at(
+                    &asked.source,
+                    whole(&asked.source),
+                    "here",
+                )))
             }
             (Err(error), _) => Err(Box::new(explain(host, &asked.source, &error))),
-            (Ok(_), Some(_)) => Err(Box::new(Problem::new("this expression takes too long").at(&asked.source, whole(&asked.source), "here"))),
+            (Ok(_), Some(_)) => Err(Box::new(Problem::new("this expression takes too long").at(
+                &asked.source,
+                whole(&asked.source),
+                "here",
+            ))),
             (Ok(value), None) => answered(&value).map_err(|why| {
-                Box::new(Problem::new(format!("this gives {why}, and yes or no, a number or a text is wanted")).at(&asked.source, whole(&asked.source), "here"))
+                Box::new(
+                    Problem::new(format!(
+                        "this gives {why}, and yes or no, a number or a text is wanted"
+                    ))
+                    .at(&asked.source, whole(&asked.source), "here"),
+                )
             }),
         }
     }
@@ -173,7 +211,11 @@ fn answered(value: &Dynamic) -> Result<Answered, String> {
         return Ok(Answered::Absent);
     }
     if let Some(num) = value.clone().try_cast::<Num>() {
-        return Ok(if num.value.is_finite() { Answered::Number(num.value) } else { Answered::Absent });
+        return Ok(if num.value.is_finite() {
+            Answered::Number(num.value)
+        } else {
+            Answered::Absent
+        });
     }
     if let Some(text) = value.clone().try_cast::<Text>() {
         return Ok(Answered::Text(text.value.to_string()));
@@ -198,7 +240,13 @@ fn value(host: &Rc<Host>, part: LineRef, what: &What) -> Dynamic {
             if matches!(host.look(price), Ok(Val::Absent) | Err(_)) {
                 return Dynamic::UNIT;
             }
-            let Some(whole) = fields.iter().map(|at| field(*at)).reduce(|a, b| host.expr(Expr::Bin(Op::Mul, a, b))) else { return Dynamic::UNIT };
+            let Some(whole) = fields
+                .iter()
+                .map(|at| field(*at))
+                .reduce(|a, b| host.expr(Expr::Bin(Op::Mul, a, b)))
+            else {
+                return Dynamic::UNIT;
+            };
             let id = host.expr(Expr::Bin(Op::Div, price, whole));
             return number(host, id);
         }
@@ -226,7 +274,13 @@ mod tests {
 
     #[test]
     fn names_are_bare_where_no_point_or_quote_stands_before() {
-        assert_eq!(bare_names("memory_gb >= 8 && index.video >= 90"), ["memory_gb", "8", "index", "90"]);
-        assert_eq!(bare_names("media == \"flash gb\" || part.gb > per_gb"), ["media", "part", "per_gb"]);
+        assert_eq!(
+            bare_names("memory_gb >= 8 && index.video >= 90"),
+            ["memory_gb", "8", "index", "90"]
+        );
+        assert_eq!(
+            bare_names("media == \"flash gb\" || part.gb > per_gb"),
+            ["media", "part", "per_gb"]
+        );
     }
 }

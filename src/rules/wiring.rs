@@ -1,4 +1,5 @@
-//! `wiring(build)`: the front leads of the chassis matched to the headers of the board, as scripts get it.
+//! `wiring(build)`: the front leads of the chassis matched to the headers of the board, as scripts
+//! get it.
 
 use std::rc::Rc;
 
@@ -25,11 +26,23 @@ pub(crate) fn wiring(host: &Rc<Host>, ctx: &NativeCallContext<'_>) -> Res<Dynami
         .placed
         .iter()
         .map(|p| {
-            let via = p.via.map_or(Dynamic::UNIT, |(kind, nth)| Dynamic::from(LineRef { kind, nth }));
-            map([("lead", handle(p.lead)), ("header", handle(p.header)), ("via", via), ("gbps", Dynamic::from(p.gbps))])
+            let via =
+                p.via.map_or(Dynamic::UNIT, |(kind, nth)| Dynamic::from(LineRef { kind, nth }));
+            map([
+                ("lead", handle(p.lead)),
+                ("header", handle(p.header)),
+                ("via", via),
+                ("gbps", Dynamic::from(p.gbps)),
+            ])
         })
         .collect();
-    let unplaced: Array = plan.unplaced.iter().map(|(lead, why)| map([("lead", handle(*lead)), ("why", ImmutableString::from(why.text()).into())])).collect();
+    let unplaced: Array = plan
+        .unplaced
+        .iter()
+        .map(|(lead, why)| {
+            map([("lead", handle(*lead)), ("why", ImmutableString::from(why.text()).into())])
+        })
+        .collect();
     let spare: Array = plan.spare.iter().map(|header| handle(*header)).collect();
     Ok(map([("placed", placed.into()), ("unplaced", unplaced.into()), ("spare", spare.into())]))
 }
@@ -43,7 +56,11 @@ fn map<const N: usize>(pairs: [(&str, Dynamic); N]) -> Dynamic {
 }
 
 fn handle(entry: Entry) -> Dynamic {
-    Dynamic::from(RecordRef { line: LineRef { kind: entry.kind, nth: entry.nth }, field: entry.field, index: entry.index })
+    Dynamic::from(RecordRef {
+        line: LineRef { kind: entry.kind, nth: entry.nth },
+        field: entry.field,
+        index: entry.index,
+    })
 }
 
 fn read(host: &Rc<Host>, ctx: &NativeCallContext<'_>, kind: &str, fields: &[&str]) -> Res<()> {
@@ -56,7 +73,12 @@ fn read(host: &Rc<Host>, ctx: &NativeCallContext<'_>, kind: &str, fields: &[&str
         for name in fields {
             match catalogue.kind(id).and_then(|k| k.field(name)) {
                 Some((at, _)) => host.whole(ctx, host.expr(Expr::Field(id, nth, at)))?,
-                None => return say(format!("wiring needs a field `{name}` of kind `{kind}`, which this catalogue does not have")),
+                None => {
+                    return say(format!(
+                        "wiring needs a field `{name}` of kind `{kind}`, which this catalogue does \
+                         not have"
+                    ));
+                }
             };
         }
     }

@@ -32,6 +32,10 @@ pub struct Registrar<'e> {
 impl Registrar<'_> {
     /// Describes the words that are put in next to it.
     pub fn word(&mut self, signature: &str, meaning: &str) {
-        self.words.push(Word { signature: signature.to_owned(), meaning: meaning.to_owned(), subject: self.subject });
+        self.words.push(Word {
+            signature: signature.to_owned(),
+            meaning: meaning.to_owned(),
+            subject: self.subject,
+        });
     }
 }

@@ -1,12 +1,13 @@
-//! The best assignment of rows to columns, exactly, where a gain is a list of numbers compared first to last.
+//! The best assignment of rows to columns, exactly, where a gain is a list of numbers compared
+//! first to last.
 
 use std::ops::{Add, Neg, Sub};
 
 /// Levels of a gain.
 pub(super) const LEVELS: usize = 7;
 
-/// What an assignment is worth: the first level decides, then the second, and so on.
-/// Such lists add level by level and stay in order under addition, which is all the method below asks of a number;
+/// What an assignment is worth: the first level decides, then the second, and so on. Such lists add
+/// level by level and stay in order under addition, which is all the method below asks of a number;
 /// so the levels need no weights, and none can outweigh the one before it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub(super) struct Gain(pub(super) [i64; LEVELS]);
@@ -48,12 +49,17 @@ struct Column {
     passed: bool,
 }
 
-/// Gives each row a column of its own or none, for the largest total gain; `gain` is none where a row can't have a column.
-/// Leaving a row out gains nothing, so a pair that loses is never made.
+/// Gives each row a column of its own or none, for the largest total gain; `gain` is none where a
+/// row can't have a column. Leaving a row out gains nothing, so a pair that loses is never made.
 ///
-/// Shortest augmenting paths with prices (the Hungarian method), after H. W. Kuhn, 1955, and J. Munkres, 1957; rows squared times columns steps.
-/// Rows and columns are taken in order and the first of equals wins, so the answer depends on nothing but the arguments.
-pub(super) fn assign(rows: usize, columns: usize, gain: impl Fn(usize, usize) -> Option<Gain>) -> Vec<Option<usize>> {
+/// Shortest augmenting paths with prices (the Hungarian method), after H. W. Kuhn, 1955, and J.
+/// Munkres, 1957; rows squared times columns steps. Rows and columns are taken in order and the
+/// first of equals wins, so the answer depends on nothing but the arguments.
+pub(super) fn assign(
+    rows: usize,
+    columns: usize,
+    gain: impl Fn(usize, usize) -> Option<Gain>,
+) -> Vec<Option<usize>> {
     // After the real columns, each row has a column of its own that stands for being left out.
     let cost = |row: usize, column: usize| match column.checked_sub(columns) {
         None => gain(row, column).map(Neg::neg),
@@ -74,14 +80,24 @@ pub(super) fn assign(rows: usize, columns: usize, gain: impl Fn(usize, usize) ->
 }
 
 /// Places one more row, moving those already placed where that is best.
-fn place(row: usize, cost: &impl Fn(usize, usize) -> Option<Gain>, table: &mut [Column], worth: &mut [Gain]) {
+fn place(
+    row: usize,
+    cost: &impl Fn(usize, usize) -> Option<Gain>,
+    table: &mut [Column],
+    worth: &mut [Gain],
+) {
     for column in table.iter_mut() {
         (column.reach, column.before, column.passed) = (None, None, false);
     }
     let (mut at, mut from) = (row, None);
     loop {
         look(at, from, cost, table, worth);
-        let nearest = table.iter().enumerate().filter(|(_, c)| !c.passed).filter_map(|(n, c)| c.reach.map(|reach| (reach, n))).min();
+        let nearest = table
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| !c.passed)
+            .filter_map(|(n, c)| c.reach.map(|reach| (reach, n)))
+            .min();
         // The row's own column can always be reached, so there is a nearest one.
         let Some((step, next)) = nearest else { return };
         move_prices(row, step, table, worth);
@@ -97,7 +113,13 @@ fn place(row: usize, cost: &impl Fn(usize, usize) -> Option<Gain>, table: &mut [
 }
 
 /// Notes the columns that are cheaper to reach through a row.
-fn look(at: usize, from: Option<usize>, cost: &impl Fn(usize, usize) -> Option<Gain>, table: &mut [Column], worth: &[Gain]) {
+fn look(
+    at: usize,
+    from: Option<usize>,
+    cost: &impl Fn(usize, usize) -> Option<Gain>,
+    table: &mut [Column],
+    worth: &[Gain],
+) {
     let worth = worth.get(at).copied().unwrap_or_default();
     for (n, column) in table.iter_mut().enumerate().filter(|(_, column)| !column.passed) {
         let Some(cost) = cost(at, n) else { continue };
@@ -108,7 +130,8 @@ fn look(at: usize, from: Option<usize>, cost: &impl Fn(usize, usize) -> Option<G
     }
 }
 
-/// Raises what the rows on the search's tree are worth by a step, and lowers the prices of their columns by as much.
+/// Raises what the rows on the search's tree are worth by a step, and lowers the prices of their
+/// columns by as much.
 fn move_prices(row: usize, step: Gain, table: &mut [Column], worth: &mut [Gain]) {
     let mut raise = |row: usize| {
         if let Some(worth) = worth.get_mut(row) {
@@ -130,7 +153,8 @@ fn move_prices(row: usize, step: Gain, table: &mut [Column], worth: &mut [Gain])
 fn hand_over(row: usize, mut end: usize, table: &mut [Column]) {
     loop {
         let before = table.get(end).and_then(|column| column.before);
-        let taker = before.map_or(Some(row), |before| table.get(before).and_then(|column| column.row));
+        let taker =
+            before.map_or(Some(row), |before| table.get(before).and_then(|column| column.row));
         if let Some(column) = table.get_mut(end) {
             column.row = taker;
         }
@@ -146,9 +170,16 @@ mod tests {
     use super::*;
 
     fn best(gains: &[&[i64]]) -> (Vec<Option<usize>>, i64) {
-        let gain = |row: usize, column: usize| gains.get(row)?.get(column).filter(|g| **g >= 0).map(|g| Gain([*g, 0, 0, 0, 0, 0, 0]));
+        let gain = |row: usize, column: usize| {
+            gains.get(row)?.get(column).filter(|g| **g >= 0).map(|g| Gain([*g, 0, 0, 0, 0, 0, 0]))
+        };
         let held = assign(gains.len(), gains.first().map_or(0, |row| row.len()), gain);
-        let total = held.iter().enumerate().filter_map(|(row, column)| gain(row, (*column)?)).map(|g| g.0.iter().sum::<i64>()).sum();
+        let total = held
+            .iter()
+            .enumerate()
+            .filter_map(|(row, column)| gain(row, (*column)?))
+            .map(|g| g.0.iter().sum::<i64>())
+            .sum();
         (held, total)
     }
 

@@ -24,7 +24,8 @@ impl Currency {
         self.code
     }
 
-    /// Decimals of its smallest unit: 2 where a hundred of them make one, 0 where there is none in use.
+    /// Decimals of its smallest unit: 2 where a hundred of them make one, 0 where there is none in
+    /// use.
     pub fn minor_digits(self) -> u8 {
         self.minor_digits
     }
@@ -41,9 +42,9 @@ impl fmt::Display for Currency {
     }
 }
 
-/// Code and minor digits, in order of code.
-/// Source: ISO 4217 as carried by the py-moneyed 3.0 package (read there; recorded beside the outside checks), a choice of currencies in use;
-/// the figures that the trade's check list gives from another carrier of the standard agree.
+/// Code and minor digits, in order of code. Source: ISO 4217 as carried by the py-moneyed 3.0
+/// package (read there; recorded beside the outside checks), a choice of currencies in use; the
+/// figures that the trade's check list gives from another carrier of the standard agree.
 #[rustfmt::skip]
 const TABLE: &[(&str, u8)] = &[
     ("AED", 2), ("ARS", 2), ("AUD", 2), ("BDT", 2), ("BHD", 3), ("BRL", 2), ("CAD", 2), ("CHF", 2),

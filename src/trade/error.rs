@@ -32,7 +32,8 @@ pub enum TradeError {
         /// What was being worked out.
         what: &'static str,
     },
-    /// A number outside the range in which the sum has a meaning, not finite included: a flow of `-1`, a rate of `NaN`.
+    /// A number outside the range in which the sum has a meaning, not finite included: a flow of
+    /// `-1`, a rate of `NaN`.
     Range {
         /// Which number, with its unit.
         what: &'static str,
@@ -41,7 +42,8 @@ pub enum TradeError {
         /// What is wanted instead.
         wants: &'static str,
     },
-    /// Values that contradict each other or point at nothing: an edge to a chamber that is not there.
+    /// Values that contradict each other or point at nothing: an edge to a chamber that is not
+    /// there.
     Inconsistent {
         /// What is wrong.
         why: &'static str,
@@ -58,22 +60,37 @@ pub enum TradeError {
 impl fmt::Display for TradeError {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Amount { text, why } => write!(out, "\"{}\" is not an amount such as \"1450.00 EUR\": {why}", clip(text)),
-            Self::Currency { code } => {
-                write!(out, "\"{}\" is not a currency code that is known here; codes are three capital letters, such as EUR", clip(code))
+            Self::Amount { text, why } => {
+                write!(out, "\"{}\" is not an amount such as \"1450.00 EUR\": {why}", clip(text))
             }
-            Self::Mixed { left, right } => write!(out, "{left} and {right} are different currencies and are not converted here"),
+            Self::Currency { code } => {
+                write!(
+                    out,
+                    "\"{}\" is not a currency code that is known here; codes are three capital \
+                     letters, such as EUR",
+                    clip(code)
+                )
+            }
+            Self::Mixed { left, right } => write!(
+                out,
+                "{left} and {right} are different currencies and are not converted here"
+            ),
             Self::TooLarge { what } => write!(out, "{what} is too large to be kept exactly"),
-            Self::Range { what, value, wants } => write!(out, "{what} is {value}, and {wants} is wanted"),
+            Self::Range { what, value, wants } => {
+                write!(out, "{what} is {value}, and {wants} is wanted")
+            }
             Self::Inconsistent { why } => out.write_str(why),
-            Self::Unsolved { what, residual } => write!(out, "{what} did not settle; {residual:.3e} was left over"),
+            Self::Unsolved { what, residual } => {
+                write!(out, "{what} did not settle; {residual:.3e} was left over")
+            }
         }
     }
 }
 
 impl std::error::Error for TradeError {}
 
-/// A short, printable piece of a text: control and direction marks are escaped, the rest is cut at [`SHOWN_CHARS`].
+/// A short, printable piece of a text: control and direction marks are escaped, the rest is cut at
+/// [`SHOWN_CHARS`].
 fn clip(text: &str) -> String {
     let mut shown: String = text.chars().take(SHOWN_CHARS).flat_map(char::escape_debug).collect();
     if text.chars().nth(SHOWN_CHARS).is_some() {
@@ -102,8 +119,18 @@ pub(super) fn above_zero(what: &'static str, value: f64) -> Result<f64, TradeErr
 ///
 /// # Errors
 /// [`TradeError::Range`] otherwise, and for a number that is not finite.
-pub(super) fn within(what: &'static str, value: f64, low: f64, high: f64, wants: &'static str) -> Result<f64, TradeError> {
-    if (low..=high).contains(&value) { Ok(value) } else { Err(TradeError::Range { what, value, wants }) }
+pub(super) fn within(
+    what: &'static str,
+    value: f64,
+    low: f64,
+    high: f64,
+    wants: &'static str,
+) -> Result<f64, TradeError> {
+    if (low..=high).contains(&value) {
+        Ok(value)
+    } else {
+        Err(TradeError::Range { what, value, wants })
+    }
 }
 
 /// The number itself if it is finite.

@@ -1,12 +1,15 @@
-//! Fit: the few lengths that follow from a convention. What a maker's drawing says comes before any of them.
+//! Fit: the few lengths that follow from a convention. What a maker's drawing says comes before any
+//! of them.
 
 use super::TradeError;
 use super::error::{above_zero, at_least_zero};
 
-/// Distance between expansion slots in mm: 0.8 inch. Source: a platform design guide's figure 3-5, "0.800 typical" (a copy of SSI EEB 3.0, figure 1), read.
+/// Distance between expansion slots in mm: 0.8 inch. Source: a platform design guide's figure 3-5,
+/// "0.800 typical" (a copy of SSI EEB 3.0, figure 1), read.
 pub const SLOT_PITCH_MM: f64 = 20.32;
 
-/// How far a radiator's body is longer than its nominal length, in mm, least and most. Common practice, no source.
+/// How far a radiator's body is longer than its nominal length, in mm, least and most. Common
+/// practice, no source.
 pub const RADIATOR_EXTRA_MM: (f64, f64) = (20.0, 40.0);
 
 /// Thickness of an ordinary case fan in mm. Common practice, no source.
@@ -20,14 +23,23 @@ pub fn slots_mm(slots: u32) -> f64 {
     f64::from(slots) * SLOT_PITCH_MM
 }
 
-/// Slots that a card of a thickness in mm takes up, whole: one that pokes into the next slot takes it.
+/// Slots that a card of a thickness in mm takes up, whole: one that pokes into the next slot takes
+/// it.
 ///
 /// # Errors
 /// A thickness that is negative, not finite, or over 100 slots.
 pub fn slots_taken(thick_mm: f64) -> Result<u32, TradeError> {
     let slots = (at_least_zero("thickness in mm", thick_mm)? / SLOT_PITCH_MM).ceil().max(1.0);
     // A cast is safe below the bound, and the bound is far above any card.
-    if slots <= 100.0 { Ok(slots as u32) } else { Err(TradeError::Range { what: "thickness in mm", value: thick_mm, wants: "a card's thickness" }) }
+    if slots <= 100.0 {
+        Ok(slots as u32)
+    } else {
+        Err(TradeError::Range {
+            what: "thickness in mm",
+            value: thick_mm,
+            wants: "a card's thickness",
+        })
+    }
 }
 
 /// A radiator by the fans that it carries.
@@ -40,12 +52,13 @@ pub struct Radiator {
 }
 
 impl Radiator {
-    /// The radiator of a nominal length in mm: 120, 240, 360, 480 of 120 mm fans, 140, 280, 420, 560 of 140 mm fans; none for another length.
-    /// Common practice, no source.
+    /// The radiator of a nominal length in mm: 120, 240, 360, 480 of 120 mm fans, 140, 280, 420,
+    /// 560 of 140 mm fans; none for another length. Common practice, no source.
     pub fn nominal(length_mm: u32) -> Option<Self> {
         [120, 140].into_iter().find_map(|fan_mm| {
             let radiator = Self { fan_mm, fans: length_mm / fan_mm };
-            (radiator.length_mm() == length_mm && (1..=MOST_FANS).contains(&radiator.fans)).then_some(radiator)
+            (radiator.length_mm() == length_mm && (1..=MOST_FANS).contains(&radiator.fans))
+                .then_some(radiator)
         })
     }
 
@@ -66,7 +79,8 @@ impl Radiator {
 /// # Errors
 /// A thickness that is not above zero.
 pub fn radiator_stack_mm(radiator_mm: f64, fan_mm: f64, fan_rows: u32) -> Result<f64, TradeError> {
-    Ok(above_zero("radiator's thickness in mm", radiator_mm)? + above_zero("fan's thickness in mm", fan_mm)? * f64::from(fan_rows))
+    Ok(above_zero("radiator's thickness in mm", radiator_mm)?
+        + above_zero("fan's thickness in mm", fan_mm)? * f64::from(fan_rows))
 }
 
 #[cfg(test)]

@@ -1,7 +1,9 @@
-//! How warm the chambers get from the heat in them and the air through them, and how warm a part gets in its chamber.
+//! How warm the chambers get from the heat in them and the air through them, and how warm a part
+//! gets in its chamber.
 //!
-//! Each chamber is taken as well mixed: the air that leaves has the chamber's temperature, and nothing warms a chamber upstream of it.
-//! Real air is not so tidy, so what comes out is a figure for comparing builds, not a measurement.
+//! Each chamber is taken as well mixed: the air that leaves has the chamber's temperature, and
+//! nothing warms a chamber upstream of it. Real air is not so tidy, so what comes out is a figure
+//! for comparing builds, not a measurement.
 
 use super::TradeError;
 use super::error::{at_least_zero, finite, within};
@@ -20,15 +22,29 @@ pub struct Chamber {
     pub wall_w_per_k: f64,
 }
 
-/// Temperature in °C of each node: the room first, then the chambers in the order of `chambers`, which are nodes 1, 2 and so on.
-/// None for a chamber whose heat has no way out, neither by air to the room nor through a wall: it has no steady temperature.
+/// Temperature in °C of each node: the room first, then the chambers in the order of `chambers`,
+/// which are nodes 1, 2 and so on. None for a chamber whose heat has no way out, neither by air to
+/// the room nor through a wall: it has no steady temperature.
 ///
-/// `flows` go with `edges`, in m³/s; `heat_per_m3` is the air's, in J/(m³·K), see [`super::air::heat_per_m3`].
+/// `flows` go with `edges`, in m³/s; `heat_per_m3` is the air's, in J/(m³·K), see
+/// [`super::air::heat_per_m3`].
 ///
 /// # Errors
-/// Flows that are not one for each edge, an edge to a chamber that is not there, a heat or a loss that is negative.
-pub fn chamber_c(room_c: f64, heat_per_m3: f64, chambers: &[Chamber], edges: &[Edge], flows: &[f64]) -> Result<Vec<Option<f64>>, TradeError> {
-    let streams = streams(chambers.len() + 1, edges, flows, within("heat of air in J/(m3 K)", heat_per_m3, 1.0, 1e5, "1 to 100000")?)?;
+/// Flows that are not one for each edge, an edge to a chamber that is not there, a heat or a loss
+/// that is negative.
+pub fn chamber_c(
+    room_c: f64,
+    heat_per_m3: f64,
+    chambers: &[Chamber],
+    edges: &[Edge],
+    flows: &[f64],
+) -> Result<Vec<Option<f64>>, TradeError> {
+    let streams = streams(
+        chambers.len() + 1,
+        edges,
+        flows,
+        within("heat of air in J/(m3 K)", heat_per_m3, 1.0, 1e5, "1 to 100000")?,
+    )?;
     for chamber in chambers {
         at_least_zero("heat in W", chamber.heat_w)?;
         at_least_zero("loss through walls in W/K", chamber.wall_w_per_k)?;
@@ -36,7 +52,10 @@ pub fn chamber_c(room_c: f64, heat_per_m3: f64, chambers: &[Chamber], edges: &[E
     let room_c = finite("room temperature in °C", room_c)?;
     let open = open_nodes(chambers, &streams);
     let rows = (0..=chambers.len()).map(|node| row(node, chambers, &streams, &open)).collect();
-    let rises = solve(rows).ok_or(TradeError::Unsolved { what: "the temperature of the chambers", residual: f64::INFINITY })?;
+    let rises = solve(rows).ok_or(TradeError::Unsolved {
+        what: "the temperature of the chambers",
+        residual: f64::INFINITY,
+    })?;
     Ok(rises.iter().zip(&open).map(|(rise, open)| open.then_some(room_c + rise)).collect())
 }
 
@@ -48,14 +67,24 @@ struct Stream {
     w_per_k: f64,
 }
 
-fn streams(nodes: usize, edges: &[Edge], flows: &[f64], heat_per_m3: f64) -> Result<Vec<Stream>, TradeError> {
+fn streams(
+    nodes: usize,
+    edges: &[Edge],
+    flows: &[f64],
+    heat_per_m3: f64,
+) -> Result<Vec<Stream>, TradeError> {
     if edges.len() != flows.len() {
-        return Err(TradeError::Inconsistent { why: "there must be one flow for each way that air can take" });
+        return Err(TradeError::Inconsistent {
+            why: "there must be one flow for each way that air can take",
+        });
     }
     if edges.iter().any(|edge| edge.from >= nodes || edge.to >= nodes) {
-        return Err(TradeError::Inconsistent { why: "a way for air leads to a chamber that is not there" });
+        return Err(TradeError::Inconsistent {
+            why: "a way for air leads to a chamber that is not there",
+        });
     }
-    let moving = edges.iter().zip(flows).filter(|(_, flow)| flow.abs() > STILL_M3S || flow.is_nan());
+    let moving =
+        edges.iter().zip(flows).filter(|(_, flow)| flow.abs() > STILL_M3S || flow.is_nan());
     moving
         .map(|(edge, flow)| {
             let (from, to) = if *flow > 0.0 { (edge.from, edge.to) } else { (edge.to, edge.from) };
@@ -80,7 +109,8 @@ fn open_nodes(chambers: &[Chamber], streams: &[Stream]) -> Vec<bool> {
 /// Balance of heat of a node, in rises over the room.
 fn row(node: usize, chambers: &[Chamber], streams: &[Stream], open: &[bool]) -> Vec<f64> {
     let mut row = vec![0.0; open.len() + 1];
-    let mut add = |column: usize, value: f64| row.get_mut(column).into_iter().for_each(|cell| *cell += value);
+    let mut add =
+        |column: usize, value: f64| row.get_mut(column).into_iter().for_each(|cell| *cell += value);
     let chamber = node.checked_sub(1).and_then(|at| chambers.get(at));
     let (Some(chamber), true) = (chamber, open.get(node).copied().unwrap_or(false)) else {
         add(node, 1.0);
@@ -110,24 +140,35 @@ pub struct PartTemperature {
     pub high_c: f64,
 }
 
-/// Temperature of a part in air of a temperature: `air + heat · K/W`.
-/// `uncertainty` is how far the K/W may be off, as a share: 0.15 is common practice for a cooler's published figure, no source.
+/// Temperature of a part in air of a temperature: `air + heat · K/W`. `uncertainty` is how far the
+/// K/W may be off, as a share: 0.15 is common practice for a cooler's published figure, no source.
 ///
 /// # Errors
 /// A heat or a K/W that is negative, an uncertainty outside 0 to 1.
-pub fn part_c(air_c: f64, heat_w: f64, k_per_w: f64, uncertainty: f64) -> Result<PartTemperature, TradeError> {
+pub fn part_c(
+    air_c: f64,
+    heat_w: f64,
+    k_per_w: f64,
+    uncertainty: f64,
+) -> Result<PartTemperature, TradeError> {
     let air = finite("air temperature in °C", air_c)?;
     let rise = at_least_zero("heat in W", heat_w)? * at_least_zero("K/W", k_per_w)?;
     let share = within("uncertainty as a share", uncertainty, 0.0, 1.0, "0 to 1")?;
-    Ok(PartTemperature { likely_c: air + rise, low_c: air + rise * (1.0 - share), high_c: air + rise * (1.0 + share) })
+    Ok(PartTemperature {
+        likely_c: air + rise,
+        low_c: air + rise * (1.0 - share),
+        high_c: air + rise * (1.0 + share),
+    })
 }
 
-/// Most heat in W that a part may give off to stay at a temperature or below it; zero if the air alone is as warm.
+/// Most heat in W that a part may give off to stay at a temperature or below it; zero if the air
+/// alone is as warm.
 ///
 /// # Errors
 /// A K/W that is not above zero, a temperature that is not finite.
 pub fn heat_allowed_w(air_c: f64, limit_c: f64, k_per_w: f64) -> Result<f64, TradeError> {
-    let spread = finite("highest temperature in °C", limit_c)? - finite("air temperature in °C", air_c)?;
+    let spread =
+        finite("highest temperature in °C", limit_c)? - finite("air temperature in °C", air_c)?;
     Ok((spread / super::error::above_zero("K/W", k_per_w)?).max(0.0))
 }
 
@@ -141,16 +182,19 @@ mod tests {
 
     #[test]
     fn heat_adds_up_along_the_way() {
-        // 0.01 m³/s of 1200 J/(m³·K) carries 12 W/K: 120 W warm the first chamber by 10 K, 60 W the second by 5 K more.
+        // 0.01 m³/s of 1200 J/(m³·K) carries 12 W/K: 120 W warm the first chamber by 10 K, 60 W the
+        // second by 5 K more.
         let edges = [Edge::opening(0, 1, 1.0), Edge::opening(1, 2, 1.0), Edge::opening(0, 2, 1.0)];
-        let found = chamber_c(20.0, 1200.0, &[chamber(120.0), chamber(60.0)], &edges, &[0.01, 0.01, -0.01]);
+        let found =
+            chamber_c(20.0, 1200.0, &[chamber(120.0), chamber(60.0)], &edges, &[0.01, 0.01, -0.01]);
         assert_eq!(found, Ok(vec![Some(20.0), Some(30.0), Some(35.0)]));
     }
 
     #[test]
     fn a_chamber_upstream_stays_cool() {
         let edges = [Edge::opening(0, 1, 1.0), Edge::opening(2, 1, 1.0), Edge::opening(2, 0, 1.0)];
-        let found = chamber_c(20.0, 1200.0, &[chamber(0.0), chamber(120.0)], &edges, &[0.01, -0.01, 0.01]);
+        let found =
+            chamber_c(20.0, 1200.0, &[chamber(0.0), chamber(120.0)], &edges, &[0.01, -0.01, 0.01]);
         assert_eq!(found, Ok(vec![Some(20.0), Some(20.0), Some(30.0)]));
     }
 
@@ -162,12 +206,18 @@ mod tests {
         assert_eq!(chamber_c(20.0, 1200.0, &[walled], &[], &[]), Ok(vec![Some(20.0), Some(25.0)]));
         // Two chambers that turn air between them and never reach the room.
         let loops = [Edge::opening(1, 2, 1.0), Edge::opening(2, 1, 1.0)];
-        assert_eq!(chamber_c(20.0, 1200.0, &[chamber(1.0), chamber(1.0)], &loops, &[0.01, 0.01]), Ok(vec![Some(20.0), None, None]));
+        assert_eq!(
+            chamber_c(20.0, 1200.0, &[chamber(1.0), chamber(1.0)], &loops, &[0.01, 0.01]),
+            Ok(vec![Some(20.0), None, None])
+        );
     }
 
     #[test]
     fn a_parts_temperature_says_how_far_it_may_be_off() {
-        assert_eq!(part_c(30.0, 100.0, 0.25, 0.2), Ok(PartTemperature { likely_c: 55.0, low_c: 50.0, high_c: 60.0 }));
+        assert_eq!(
+            part_c(30.0, 100.0, 0.25, 0.2),
+            Ok(PartTemperature { likely_c: 55.0, low_c: 50.0, high_c: 60.0 })
+        );
         assert_eq!(heat_allowed_w(30.0, 80.0, 0.25), Ok(200.0));
         assert_eq!(heat_allowed_w(90.0, 80.0, 0.25), Ok(0.0));
         assert!(part_c(30.0, -1.0, 0.25, 0.2).is_err());
@@ -176,7 +226,12 @@ mod tests {
     #[test]
     fn what_does_not_belong_together_is_refused() {
         assert!(chamber_c(20.0, 1200.0, &[], &[Edge::opening(0, 1, 1.0)], &[0.1]).is_err());
-        assert!(chamber_c(20.0, 1200.0, &[chamber(1.0)], &[Edge::opening(0, 1, 1.0)], &[]).is_err());
-        assert!(chamber_c(20.0, 1200.0, &[chamber(1.0)], &[Edge::opening(0, 1, 1.0)], &[f64::NAN]).is_err());
+        assert!(
+            chamber_c(20.0, 1200.0, &[chamber(1.0)], &[Edge::opening(0, 1, 1.0)], &[]).is_err()
+        );
+        assert!(
+            chamber_c(20.0, 1200.0, &[chamber(1.0)], &[Edge::opening(0, 1, 1.0)], &[f64::NAN])
+                .is_err()
+        );
     }
 }

@@ -1,4 +1,5 @@
-//! Memory: clocks to nanoseconds, transfer rates to bandwidth, and the rate that a population is rated for.
+//! Memory: clocks to nanoseconds, transfer rates to bandwidth, and the rate that a population is
+//! rated for.
 
 use super::TradeError;
 use super::error::above_zero;
@@ -6,14 +7,17 @@ use super::error::above_zero;
 /// Bytes that one channel of 64 bits moves in a transfer, error correction left out.
 pub const CHANNEL_BYTES: f64 = 8.0;
 
-/// DDR4 rates by the name on the label, in MT/s. The clock is a multiple of 133⅓ MHz over two, so the labels round: see [`exact_mts`].
-/// Source: an SPD decoder's table of standard speeds (tCK 15/12 ns to 15/24 ns), read.
+/// DDR4 rates by the name on the label, in MT/s. The clock is a multiple of 133⅓ MHz over two, so
+/// the labels round: see [`exact_mts`]. Source: an SPD decoder's table of standard speeds (tCK
+/// 15/12 ns to 15/24 ns), read.
 pub const DDR4_MTS: [u32; 7] = [1600, 1866, 2133, 2400, 2666, 2933, 3200];
 
 /// DDR5 rates in MT/s, which are exact. Source: the DDR5 standard's table as reported, secondary.
-pub const DDR5_MTS: [u32; 13] = [4000, 4400, 4800, 5200, 5600, 6000, 6400, 6800, 7200, 7600, 8000, 8400, 8800];
+pub const DDR5_MTS: [u32; 13] =
+    [4000, 4400, 4800, 5200, 5600, 6000, 6400, 6800, 7200, 7600, 8000, 8400, 8800];
 
-/// First latency in ns of `cl` clocks at a transfer rate in MT/s: two transfers a clock, so `cl · 2000 / rate`.
+/// First latency in ns of `cl` clocks at a transfer rate in MT/s: two transfers a clock, so `cl ·
+/// 2000 / rate`.
 ///
 /// # Errors
 /// A value that is not above zero.
@@ -29,7 +33,8 @@ pub fn tck_ns(mts: f64) -> Result<f64, TradeError> {
     Ok(2000.0 / above_zero("transfer rate in MT/s", mts)?)
 }
 
-/// Most that memory can move, in GB/s of 10⁹ bytes. Some datasheets divide by 1024 and print less: 33.3 for what is 34.1.
+/// Most that memory can move, in GB/s of 10⁹ bytes. Some datasheets divide by 1024 and print less:
+/// 33.3 for what is 34.1.
 ///
 /// # Errors
 /// A rate that is not above zero.
@@ -37,8 +42,9 @@ pub fn peak_gbytes(mts: f64, channels: u32) -> Result<f64, TradeError> {
     Ok(above_zero("transfer rate in MT/s", mts)? * CHANNEL_BYTES * f64::from(channels) / 1000.0)
 }
 
-/// The exact rate in MT/s behind a label: the nearest multiple of 133⅓ (DDR4-2666 is 2666⅔), or of 400 from 4000 up, if one lies within 1 MT/s;
-/// the label itself otherwise, as for a profile of a maker's own.
+/// The exact rate in MT/s behind a label: the nearest multiple of 133⅓ (DDR4-2666 is 2666⅔), or of
+/// 400 from 4000 up, if one lies within 1 MT/s; the label itself otherwise, as for a profile of a
+/// maker's own.
 pub fn exact_mts(label: f64) -> f64 {
     let step = if label >= 4000.0 { 400.0 } else { 400.0 / 3.0 };
     let nearest = (label / step).round() * step;
@@ -56,8 +62,8 @@ pub struct RatedRate {
     pub mts: f64,
 }
 
-/// Rated rate in MT/s for so many modules on a channel of so many ranks: the first row that holds for it; none where no row does,
-/// which means that the maker rates no such population.
+/// Rated rate in MT/s for so many modules on a channel of so many ranks: the first row that holds
+/// for it; none where no row does, which means that the maker rates no such population.
 pub fn rated_mts(rows: &[RatedRate], per_channel: u32, ranks: u32) -> Option<f64> {
     rows.iter().find(|row| row.per_channel >= per_channel && row.ranks >= ranks).map(|row| row.mts)
 }

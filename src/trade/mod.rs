@@ -1,13 +1,16 @@
-//! The trade's arithmetic: pure functions of plain values, with no catalogue, no script and no clock in sight.
+//! The trade's arithmetic: pure functions of plain values, with no catalogue, no script and no
+//! clock in sight.
 //!
-//! Each module holds one idea, and each public item says what it means, in which unit, over which range and by whose word.
-//! Everything here takes and returns plain numbers, so that a rule, a test and a person with a calculator can all do the same sum.
+//! Each module holds one idea, and each public item says what it means, in which unit, over which
+//! range and by whose word. Everything here takes and returns plain numbers, so that a rule, a test
+//! and a person with a calculator can all do the same sum.
 //!
 //! * [`money`]: exact amounts in a currency, and rates finer than its smallest coin.
 //! * [`wiring`]: which front-panel lead goes on which board header.
 //! * [`power`]: rails, short peaks, efficiency, and what it costs at the wall.
-//! * [`air`]: density, heat carried, fans against resistance, noise. [`network`] joins fans and openings into chambers and finds what flows;
-//!   [`heat`] says how warm the chambers and the parts in them get.
+//! * [`air`]: density, heat carried, fans against resistance, noise. [`network`] joins fans and
+//!   openings into chambers and finds what flows; [`heat`] says how warm the chambers and the parts
+//!   in them get.
 //! * [`memory`], [`video`], [`storage`]: rates, and whether a link carries them.
 //! * [`fit`]: the few lengths that follow from a convention.
 //!

@@ -1,7 +1,9 @@
 //! Exact amounts: whole counts of a currency's smallest unit, never a binary fraction.
 //!
-//! [`Money`] is what an offer, a line or a bill is in; [`Rate`] has more decimals than the currency's coins, such as the price of a kilowatt-hour.
-//! Sums are exact or refused: a currency that differs and a result that does not fit are errors, and rounding happens only where it is named.
+//! [`Money`] is what an offer, a line or a bill is in; [`Rate`] has more decimals than the
+//! currency's coins, such as the price of a kilowatt-hour. Sums are exact or refused: a currency
+//! that differs and a result that does not fit are errors, and rounding happens only where it is
+//! named.
 
 use std::cmp::Ordering;
 use std::fmt;
@@ -18,7 +20,8 @@ pub const RATE_DECIMALS: u8 = 9;
 pub enum Rounding {
     /// Away from zero, as on most bills: 0.125 gives 0.13, and -0.125 gives -0.13.
     HalfUp,
-    /// To the even neighbour, as in much bookkeeping, so that many roundings do not drift: 0.125 gives 0.12, 0.135 gives 0.14.
+    /// To the even neighbour, as in much bookkeeping, so that many roundings do not drift: 0.125
+    /// gives 0.12, 0.135 gives 0.14.
     HalfEven,
 }
 
@@ -40,21 +43,30 @@ impl Money {
         Self::from_minor(0, currency)
     }
 
-    /// Reads `1450.00 EUR`: digits, at most one decimal point, no thousands separators, a space, the code in capitals.
-    /// Fewer decimals than the currency has are fine, and a leading minus is allowed.
+    /// Reads `1450.00 EUR`: digits, at most one decimal point, no thousands separators, a space,
+    /// the code in capitals. Fewer decimals than the currency has are fine, and a leading minus is
+    /// allowed.
     ///
     /// # Errors
-    /// [`TradeError::Amount`] for anything else, more decimals than the currency has included, [`TradeError::Currency`] for a code not known,
-    /// [`TradeError::TooLarge`] where the amount does not fit.
+    /// [`TradeError::Amount`] for anything else, more decimals than the currency has included,
+    /// [`TradeError::Currency`] for a code not known, [`TradeError::TooLarge`] where the amount
+    /// does not fit.
     pub fn parse(text: &str) -> Result<Self, TradeError> {
         let (number, currency) = split(text)?;
         let minor_digits = currency.minor_digits();
         if number.decimals > minor_digits {
-            let why = if minor_digits == 0 { "this currency has no decimals" } else { "it has more decimals than the currency" };
+            let why = if minor_digits == 0 {
+                "this currency has no decimals"
+            } else {
+                "it has more decimals than the currency"
+            };
             return Err(TradeError::Amount { text: text.to_owned(), why });
         }
-        let minor = ten_to(minor_digits - number.decimals).and_then(|scale| number.units.checked_mul(scale));
-        minor.map(|minor| Self { minor, currency }).ok_or(TradeError::TooLarge { what: "the amount" })
+        let minor = ten_to(minor_digits - number.decimals)
+            .and_then(|scale| number.units.checked_mul(scale));
+        minor
+            .map(|minor| Self { minor, currency })
+            .ok_or(TradeError::TooLarge { what: "the amount" })
     }
 
     /// The amount in the currency's smallest units.
@@ -67,7 +79,8 @@ impl Money {
         self.currency
     }
 
-    /// The amount as a plain number, for showing and comparing only: 1450.0. Correct to the last place of a double up to 2^53 smallest units.
+    /// The amount as a plain number, for showing and comparing only: 1450.0. Correct to the last
+    /// place of a double up to 2^53 smallest units.
     pub fn to_f64(&self) -> f64 {
         self.minor as f64 / 10f64.powi(i32::from(self.currency.minor_digits()))
     }
@@ -80,7 +93,8 @@ impl Money {
     /// The sum of two amounts.
     ///
     /// # Errors
-    /// [`TradeError::Mixed`] where the currencies differ, [`TradeError::TooLarge`] where the sum does not fit.
+    /// [`TradeError::Mixed`] where the currencies differ, [`TradeError::TooLarge`] where the sum
+    /// does not fit.
     pub fn checked_add(&self, other: &Self) -> Result<Self, TradeError> {
         self.alike(other)?;
         self.with(self.minor.checked_add(other.minor), "the sum")
@@ -89,7 +103,8 @@ impl Money {
     /// What is left of this amount after another is taken away; it may be below zero.
     ///
     /// # Errors
-    /// [`TradeError::Mixed`] where the currencies differ, [`TradeError::TooLarge`] where the difference does not fit.
+    /// [`TradeError::Mixed`] where the currencies differ, [`TradeError::TooLarge`] where the
+    /// difference does not fit.
     pub fn checked_sub(&self, other: &Self) -> Result<Self, TradeError> {
         self.alike(other)?;
         self.with(self.minor.checked_sub(other.minor), "the difference")
@@ -106,17 +121,34 @@ impl Money {
     /// The amount times an exact fraction, rounded once: `scaled(105, 100, …)` adds five per cent.
     ///
     /// # Errors
-    /// [`TradeError::Range`] for a denominator that is not above zero, [`TradeError::TooLarge`] where the result does not fit.
-    pub fn scaled(&self, numerator: i64, denominator: i64, rounding: Rounding) -> Result<Self, TradeError> {
+    /// [`TradeError::Range`] for a denominator that is not above zero, [`TradeError::TooLarge`]
+    /// where the result does not fit.
+    pub fn scaled(
+        &self,
+        numerator: i64,
+        denominator: i64,
+        rounding: Rounding,
+    ) -> Result<Self, TradeError> {
         if denominator <= 0 {
-            return Err(TradeError::Range { what: "the denominator", value: denominator as f64, wants: "a number above zero" });
+            return Err(TradeError::Range {
+                what: "the denominator",
+                value: denominator as f64,
+                wants: "a number above zero",
+            });
         }
         let exact = i128::from(self.minor) * i128::from(numerator);
-        self.with(i64::try_from(divided(exact, i128::from(denominator), rounding)).ok(), "the product")
+        self.with(
+            i64::try_from(divided(exact, i128::from(denominator), rounding)).ok(),
+            "the product",
+        )
     }
 
     fn alike(&self, other: &Self) -> Result<(), TradeError> {
-        if self.currency == other.currency { Ok(()) } else { Err(TradeError::Mixed { left: self.currency.code(), right: other.currency.code() }) }
+        if self.currency == other.currency {
+            Ok(())
+        } else {
+            Err(TradeError::Mixed { left: self.currency.code(), right: other.currency.code() })
+        }
     }
 
     fn with(&self, minor: Option<i64>, what: &'static str) -> Result<Self, TradeError> {
@@ -137,17 +169,20 @@ impl fmt::Display for Money {
     }
 }
 
-/// An exact amount with up to [`RATE_DECIMALS`] decimals, whatever the currency's coins: `0.3125 EUR` for a kilowatt-hour.
+/// An exact amount with up to [`RATE_DECIMALS`] decimals, whatever the currency's coins: `0.3125
+/// EUR` for a kilowatt-hour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Rate {
-    /// The amount in units of ten to the minus `decimals`, with no zero at the end beyond the point, so that equal rates are equal values.
+    /// The amount in units of ten to the minus `decimals`, with no zero at the end beyond the
+    /// point, so that equal rates are equal values.
     units: i64,
     decimals: u8,
     currency: Currency,
 }
 
 impl Rate {
-    /// Reads `0.3125 EUR`, written as for [`Money::parse`] but with up to [`RATE_DECIMALS`] decimals.
+    /// Reads `0.3125 EUR`, written as for [`Money::parse`] but with up to [`RATE_DECIMALS`]
+    /// decimals.
     ///
     /// # Errors
     /// As for [`Money::parse`].
@@ -184,21 +219,29 @@ impl Rate {
     /// # Errors
     /// [`TradeError::TooLarge`] where the product does not fit.
     pub fn times(&self, count: i64) -> Result<Self, TradeError> {
-        let units = self.units.checked_mul(count).ok_or(TradeError::TooLarge { what: "the product" })?;
+        let units =
+            self.units.checked_mul(count).ok_or(TradeError::TooLarge { what: "the product" })?;
         Ok(Self::of(Decimal { units, decimals: self.decimals }, self.currency))
     }
 
-    /// What an amount of another currency is worth when one whole unit of it costs this rate, rounded once.
+    /// What an amount of another currency is worth when one whole unit of it costs this rate,
+    /// rounded once.
     ///
     /// # Errors
     /// [`TradeError::TooLarge`] where the result does not fit.
     pub fn worth(&self, money: &Money, rounding: Rounding) -> Result<Money, TradeError> {
         let large = || TradeError::TooLarge { what: "the amount" };
         let up = ten_to(self.currency.minor_digits()).ok_or_else(large)?;
-        let down = ten_to(self.decimals).zip(ten_to(money.currency.minor_digits())).ok_or_else(large)?;
-        let exact = i128::from(money.minor).checked_mul(i128::from(self.units)).and_then(|n| n.checked_mul(i128::from(up))).ok_or_else(large)?;
+        let down =
+            ten_to(self.decimals).zip(ten_to(money.currency.minor_digits())).ok_or_else(large)?;
+        let exact = i128::from(money.minor)
+            .checked_mul(i128::from(self.units))
+            .and_then(|n| n.checked_mul(i128::from(up)))
+            .ok_or_else(large)?;
         let minor = divided(exact, i128::from(down.0) * i128::from(down.1), rounding);
-        i64::try_from(minor).map(|minor| Money::from_minor(minor, self.currency)).map_err(|_| large())
+        i64::try_from(minor)
+            .map(|minor| Money::from_minor(minor, self.currency))
+            .map_err(|_| large())
     }
 
     /// The rate in whole smallest units of its currency.
@@ -209,15 +252,22 @@ impl Rate {
         let digits = self.currency.minor_digits();
         let minor = match digits.checked_sub(self.decimals) {
             Some(short) => ten_to(short).and_then(|scale| self.units.checked_mul(scale)),
-            None => ten_to(self.decimals - digits).and_then(|scale| i64::try_from(divided(i128::from(self.units), i128::from(scale), rounding)).ok()),
+            None => ten_to(self.decimals - digits).and_then(|scale| {
+                i64::try_from(divided(i128::from(self.units), i128::from(scale), rounding)).ok()
+            }),
         };
-        minor.map(|minor| Money::from_minor(minor, self.currency)).ok_or(TradeError::TooLarge { what: "the amount" })
+        minor
+            .map(|minor| Money::from_minor(minor, self.currency))
+            .ok_or(TradeError::TooLarge { what: "the amount" })
     }
 }
 
 impl From<Money> for Rate {
     fn from(money: Money) -> Self {
-        Self::of(Decimal { units: money.minor, decimals: money.currency.minor_digits() }, money.currency)
+        Self::of(
+            Decimal { units: money.minor, decimals: money.currency.minor_digits() },
+            money.currency,
+        )
     }
 }
 
@@ -241,7 +291,10 @@ struct Decimal {
 /// The number and the currency of an amount's text.
 fn split(text: &str) -> Result<(Decimal, Currency), TradeError> {
     let wrong = |why| TradeError::Amount { text: text.to_owned(), why };
-    let (number, code) = text.trim().split_once(' ').ok_or_else(|| wrong("a number, a space and a currency code are wanted"))?;
+    let (number, code) = text
+        .trim()
+        .split_once(' ')
+        .ok_or_else(|| wrong("a number, a space and a currency code are wanted"))?;
     let code = code.trim_start();
     let (minus, digits) = match number.strip_prefix('-') {
         Some(rest) => (true, rest),
@@ -257,9 +310,16 @@ fn split(text: &str) -> Result<(Decimal, Currency), TradeError> {
     if !whole.bytes().chain(fraction.bytes()).all(|byte| byte.is_ascii_digit()) {
         return Err(wrong("only digits and one point make a number here"));
     }
-    let decimals = u8::try_from(fraction.len()).ok().filter(|n| *n <= RATE_DECIMALS).ok_or_else(|| wrong("it has more than nine decimals"))?;
-    let currency = Currency::from_code(code).ok_or_else(|| TradeError::Currency { code: code.to_owned() })?;
-    let units = whole.bytes().chain(fraction.bytes()).try_fold(0i64, |sum, byte| sum.checked_mul(10)?.checked_add(i64::from(byte - b'0')));
+    let decimals = u8::try_from(fraction.len())
+        .ok()
+        .filter(|n| *n <= RATE_DECIMALS)
+        .ok_or_else(|| wrong("it has more than nine decimals"))?;
+    let currency =
+        Currency::from_code(code).ok_or_else(|| TradeError::Currency { code: code.to_owned() })?;
+    let units = whole
+        .bytes()
+        .chain(fraction.bytes())
+        .try_fold(0i64, |sum, byte| sum.checked_mul(10)?.checked_add(i64::from(byte - b'0')));
     let units = units.ok_or(TradeError::TooLarge { what: "the amount" })?;
     Ok((Decimal { units: if minus { -units } else { units }, decimals }, currency))
 }
@@ -300,7 +360,14 @@ mod tests {
 
     #[test]
     fn what_is_written_is_what_is_shown() {
-        for text in ["1450.00 EUR", "0.01 EUR", "-0.05 EUR", "1450 JPY", "1.005 KWD", "92233720368547758.07 EUR"] {
+        for text in [
+            "1450.00 EUR",
+            "0.01 EUR",
+            "-0.05 EUR",
+            "1450 JPY",
+            "1.005 KWD",
+            "92233720368547758.07 EUR",
+        ] {
             assert_eq!(money(text).to_string(), text);
         }
         assert_eq!(money(" 12.5  EUR ").to_string(), "12.50 EUR");
@@ -336,13 +403,21 @@ mod tests {
             assert!(Money::parse(text).is_err(), "{text}");
         }
         let error = Money::parse("1450.001 EUR").map_err(|e| e.to_string());
-        assert_eq!(error, Err("\"1450.001 EUR\" is not an amount such as \"1450.00 EUR\": it has more decimals than the currency".to_owned()));
+        assert_eq!(
+            error,
+            Err("\"1450.001 EUR\" is not an amount such as \"1450.00 EUR\": it has \
+         more decimals than the currency"
+                .to_owned())
+        );
     }
 
     #[test]
     fn currencies_do_not_mix() {
         let (euros, pounds) = (money("1.00 EUR"), money("1.00 GBP"));
-        assert_eq!(euros.checked_add(&pounds), Err(TradeError::Mixed { left: "EUR", right: "GBP" }));
+        assert_eq!(
+            euros.checked_add(&pounds),
+            Err(TradeError::Mixed { left: "EUR", right: "GBP" })
+        );
         assert_eq!(euros.partial_cmp(&pounds), None);
         assert!(euros < money("1.01 EUR"));
     }
@@ -352,14 +427,20 @@ mod tests {
         let most = Money::from_minor(i64::MAX, money("1 EUR").currency());
         assert!(most.checked_add(&money("0.01 EUR")).is_err());
         assert!(most.times(2).is_err());
-        assert!(Money::from_minor(i64::MIN, most.currency()).checked_sub(&money("0.01 EUR")).is_err());
+        assert!(
+            Money::from_minor(i64::MIN, most.currency()).checked_sub(&money("0.01 EUR")).is_err()
+        );
         assert!(most.scaled(i64::MAX, 1, Rounding::HalfUp).is_err());
-        assert_eq!(Money::from_minor(i64::MIN, most.currency()).to_string(), "-92233720368547758.08 EUR");
+        assert_eq!(
+            Money::from_minor(i64::MIN, most.currency()).to_string(),
+            "-92233720368547758.08 EUR"
+        );
     }
 
     #[test]
     fn halves_go_where_they_are_told() {
-        let rounded = |text: &str, how| Rate::parse(text).and_then(|r| r.round(how)).map(|m| m.to_string());
+        let rounded =
+            |text: &str, how| Rate::parse(text).and_then(|r| r.round(how)).map(|m| m.to_string());
         assert_eq!(rounded("-0.125 EUR", Rounding::HalfUp), Ok("-0.13 EUR".to_owned()));
         assert_eq!(rounded("-0.125 EUR", Rounding::HalfEven), Ok("-0.12 EUR".to_owned()));
         assert_eq!(rounded("0.135 EUR", Rounding::HalfEven), Ok("0.14 EUR".to_owned()));

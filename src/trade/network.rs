@@ -1,16 +1,21 @@
 //! Chambers joined by fans and openings: how much air flows where.
 //!
-//! A node is a chamber at one pressure; node 0 is the room, whose pressure counts as zero. An edge is a way between two nodes: an opening, a fan, or a
-//! fan behind an opening. The air is taken as incompressible and of one density, which holds within a fraction of a per cent at the pressures of fans.
+//! A node is a chamber at one pressure; node 0 is the room, whose pressure counts as zero. An edge
+//! is a way between two nodes: an opening, a fan, or a fan behind an opening. The air is taken as
+//! incompressible and of one density, which holds within a fraction of a per cent at the pressures
+//! of fans.
 //!
 //! # The sum
-//! On each edge the pressure rises by `P0 − K·q·|q|`: the fan's shut-off pressure less what fan and opening lose, see [`FanCurve::pressure`].
-//! In each chamber what flows in flows out. Together that is the lowest point of the energy `Σ K·|q|³/3 − P0·q` over all flows that balance, which is
-//! strictly convex, so there is one answer and no other. Newton's method finds it: flows and pressures come from one linear system a step
-//! (E. Todini and S. Pilati's gradient method for pipe networks, 1988, from memory), every step keeps the balance, and a line search makes the energy fall.
-//! Opposed fans, dead ends and fans that turn nothing need no special case.
+//! On each edge the pressure rises by `P0 − K·q·|q|`: the fan's shut-off pressure less what fan and
+//! opening lose, see [`FanCurve::pressure`]. In each chamber what flows in flows out. Together that
+//! is the lowest point of the energy `Σ K·|q|³/3 − P0·q` over all flows that balance, which is
+//! strictly convex, so there is one answer and no other. Newton's method finds it: flows and
+//! pressures come from one linear system a step (E. Todini and S. Pilati's gradient method for pipe
+//! networks, 1988, from memory), every step keeps the balance, and a line search makes the energy
+//! fall. Opposed fans, dead ends and fans that turn nothing need no special case.
 //!
-//! Chambers with no way to the room balance among themselves; their pressures are counted from the lowest-numbered of them.
+//! Chambers with no way to the room balance among themselves; their pressures are counted from the
+//! lowest-numbered of them.
 
 use super::TradeError;
 use super::air::FanCurve;
@@ -24,7 +29,8 @@ pub const ROOM: usize = 0;
 const MOST: usize = 400;
 /// Most steps of the solver; a handful is usual.
 const MOST_STEPS: u32 = 200;
-/// A flow this much smaller than the network's own scale is nothing: the solver's slope is held at it, and steps below it end the search.
+/// A flow this much smaller than the network's own scale is nothing: the solver's slope is held at
+/// it, and steps below it end the search.
 const FLOW_FLOOR: f64 = 1e-9;
 /// Steps without progress, once the residual is accepted, that end the search.
 const IDLE_STEPS: u32 = 3;
@@ -59,7 +65,8 @@ impl Edge {
 /// What flows.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Flows {
-    /// Flow of each edge in m³/s, in the order of the edges; below zero where it runs from `to` to `from`.
+    /// Flow of each edge in m³/s, in the order of the edges; below zero where it runs from `to` to
+    /// `from`.
     pub flows: Vec<f64>,
     /// Pressure of each node over the room's, in Pa.
     pub pressures: Vec<f64>,
@@ -72,9 +79,12 @@ pub struct Flows {
 }
 
 impl Flows {
-    /// Air that the room gives and takes back, in m³/s: the sum of what flows out of the room over all edges.
+    /// Air that the room gives and takes back, in m³/s: the sum of what flows out of the room over
+    /// all edges.
     pub fn exchange(&self, edges: &[Edge]) -> f64 {
-        let out = |edge: &Edge, flow: f64| if edge.from == edge.to { 0.0 } else { leaving(edge, ROOM, flow) };
+        let out = |edge: &Edge, flow: f64| {
+            if edge.from == edge.to { 0.0 } else { leaving(edge, ROOM, flow) }
+        };
         edges.iter().zip(&self.flows).map(|(edge, flow)| out(edge, *flow).max(0.0)).sum()
     }
 }
@@ -93,18 +103,35 @@ fn leaving(edge: &Edge, node: usize, flow: f64) -> f64 {
 /// Finds what flows in a network of `nodes` nodes, the room included.
 ///
 /// # Errors
-/// An edge to a node that is not there, or from a node to itself; an opening without resistance; a fan's end or a resistance that makes no sense;
-/// more than 400 nodes or edges; [`TradeError::Unsolved`] if the residual stays above a millionth of the largest shut-off pressure.
+/// An edge to a node that is not there, or from a node to itself; an opening without resistance; a
+/// fan's end or a resistance that makes no sense; more than 400 nodes or edges;
+/// [`TradeError::Unsolved`] if the residual stays above a millionth of the largest shut-off
+/// pressure.
 pub fn solve_flows(nodes: usize, edges: &[Edge]) -> Result<Flows, TradeError> {
     let laws = edges.iter().map(|edge| law(nodes, edge)).collect::<Result<Vec<_>, _>>()?;
     if nodes == 0 || nodes > MOST || edges.len() > MOST {
-        return Err(TradeError::Inconsistent { why: "a network has the room, and at most 400 nodes and 400 ways between them" });
+        return Err(TradeError::Inconsistent {
+            why: "a network has the room, and at most 400 nodes and 400 ways between them",
+        });
     }
     let highest = laws.iter().map(|law| law.drive).fold(0.0, f64::max);
     if highest == 0.0 {
-        return Ok(Flows { flows: vec![0.0; edges.len()], pressures: vec![0.0; nodes], residual_m3s: 0.0, residual_pa: 0.0, steps: 0 });
+        return Ok(Flows {
+            flows: vec![0.0; edges.len()],
+            pressures: vec![0.0; nodes],
+            residual_m3s: 0.0,
+            residual_pa: 0.0,
+            steps: 0,
+        });
     }
-    let mut network = Network { nodes, grounds: grounds(nodes, edges), flows: vec![0.0; laws.len()], pressures: vec![0.0; nodes], laws, highest };
+    let mut network = Network {
+        nodes,
+        grounds: grounds(nodes, edges),
+        flows: vec![0.0; laws.len()],
+        pressures: vec![0.0; nodes],
+        laws,
+        highest,
+    };
     let steps = network.settle()?;
     let flows = network.finished(steps);
     if flows.residual_pa <= highest * PRESSURE_TOLERANCE {
@@ -134,14 +161,25 @@ impl Law {
 
 fn law(nodes: usize, edge: &Edge) -> Result<Law, TradeError> {
     if edge.from >= nodes || edge.to >= nodes || edge.from == edge.to {
-        return Err(TradeError::Inconsistent { why: "a way for air joins two different nodes that are there" });
+        return Err(TradeError::Inconsistent {
+            why: "a way for air joins two different nodes that are there",
+        });
     }
     let (drive, own) = match edge.fan {
-        Some(fan) => FanCurve::new(fan.shutoff_pa, fan.free_m3s).map(|fan| (fan.shutoff_pa, fan.own_resistance()))?,
+        Some(fan) => FanCurve::new(fan.shutoff_pa, fan.free_m3s)
+            .map(|fan| (fan.shutoff_pa, fan.own_resistance()))?,
         None => (0.0, 0.0),
     };
-    let resistance = above_zero("resistance in Pa/(m3/s)2", at_least_zero("resistance in Pa/(m3/s)2", edge.resistance)? + own)?;
-    Ok(Law { from: edge.from, to: edge.to, drive, resistance: at_least_zero("resistance in Pa/(m3/s)2", resistance)? })
+    let resistance = above_zero(
+        "resistance in Pa/(m3/s)2",
+        at_least_zero("resistance in Pa/(m3/s)2", edge.resistance)? + own,
+    )?;
+    Ok(Law {
+        from: edge.from,
+        to: edge.to,
+        drive,
+        resistance: at_least_zero("resistance in Pa/(m3/s)2", resistance)?,
+    })
 }
 
 /// The lowest-numbered node of every group of joined nodes; each has its pressure held at zero.
@@ -169,7 +207,8 @@ struct Network {
 impl Network {
     /// Steps until the flows no longer change; the number of steps.
     fn settle(&mut self) -> Result<u32, TradeError> {
-        let scale = self.laws.iter().map(|law| (self.highest / law.resistance).sqrt()).fold(0.0, f64::max);
+        let scale =
+            self.laws.iter().map(|law| (self.highest / law.resistance).sqrt()).fold(0.0, f64::max);
         let (mut best, mut idle) = (f64::INFINITY, 0);
         for step in 1..=MOST_STEPS {
             let change = self.change(scale)?;
@@ -178,7 +217,8 @@ impl Network {
             let left = self.residual_pa();
             idle = if left < 0.5 * best { 0 } else { idle + 1 };
             best = best.min(left);
-            let settled = largest(&change) <= scale * FLOW_FLOOR && left <= self.highest * FLOW_FLOOR;
+            let settled =
+                largest(&change) <= scale * FLOW_FLOOR && left <= self.highest * FLOW_FLOOR;
             // Resistances of very different size leave rounding that no further step takes away.
             if settled || (idle >= IDLE_STEPS && left <= self.highest * PRESSURE_TOLERANCE) {
                 return Ok(step);
@@ -192,12 +232,25 @@ impl Network {
         let first = self.flows.iter().all(|flow| *flow == 0.0);
         let slope = |law: &Law, flow: f64| {
             let own = (self.highest / law.resistance).sqrt();
-            2.0 * law.resistance * if first { own } else { flow.abs().max(own * 1e-5).max(scale * FLOW_FLOOR) }
+            2.0 * law.resistance
+                * if first { own } else { flow.abs().max(own * 1e-5).max(scale * FLOW_FLOOR) }
         };
-        let ease: Vec<f64> = self.laws.iter().zip(&self.flows).map(|(law, flow)| slope(law, *flow).recip()).collect();
+        let ease: Vec<f64> = self
+            .laws
+            .iter()
+            .zip(&self.flows)
+            .map(|(law, flow)| slope(law, *flow).recip())
+            .collect();
         let rows = self.rows(&ease);
-        self.pressures = solve(rows).ok_or(TradeError::Unsolved { what: "the flow of air", residual: f64::INFINITY })?;
-        Ok(self.laws.iter().zip(&self.flows).zip(&ease).map(|((law, flow), ease)| ease * (law.rise(*flow) - self.step_up(law))).collect())
+        self.pressures = solve(rows)
+            .ok_or(TradeError::Unsolved { what: "the flow of air", residual: f64::INFINITY })?;
+        Ok(self
+            .laws
+            .iter()
+            .zip(&self.flows)
+            .zip(&ease)
+            .map(|((law, flow), ease)| ease * (law.rise(*flow) - self.step_up(law)))
+            .collect())
     }
 
     /// Balance of every node, with the change of flow written in pressures.
@@ -205,19 +258,26 @@ impl Network {
         let mut rows = vec![vec![0.0; self.nodes + 1]; self.nodes];
         let mut add = |row: usize, column: usize, value: f64| {
             let held = self.grounds.get(row).copied().unwrap_or(true);
-            if let Some(cell) = rows.get_mut(row).filter(|_| !held).and_then(|row| row.get_mut(column)) {
+            if let Some(cell) =
+                rows.get_mut(row).filter(|_| !held).and_then(|row| row.get_mut(column))
+            {
                 *cell += value;
             }
         };
         for ((law, flow), ease) in self.laws.iter().zip(&self.flows).zip(ease) {
             let pushed = flow + ease * law.rise(*flow);
-            for (node, other, arriving) in [(law.from, law.to, -pushed), (law.to, law.from, pushed)] {
+            for (node, other, arriving) in [(law.from, law.to, -pushed), (law.to, law.from, pushed)]
+            {
                 add(node, node, *ease);
                 add(node, other, -ease);
                 add(node, self.nodes, arriving);
             }
         }
-        for (node, row) in rows.iter_mut().enumerate().filter(|(node, _)| self.grounds.get(*node).copied().unwrap_or(true)) {
+        for (node, row) in rows
+            .iter_mut()
+            .enumerate()
+            .filter(|(node, _)| self.grounds.get(*node).copied().unwrap_or(true))
+        {
             row.iter_mut().enumerate().for_each(|(column, cell)| *cell = f64::from(column == node));
         }
         rows
@@ -229,7 +289,8 @@ impl Network {
         at(law.to) - at(law.from)
     }
 
-    /// How much of a change to make: all of it, or where the energy would rise again before the end, about as far as its lowest point.
+    /// How much of a change to make: all of it, or where the energy would rise again before the
+    /// end, about as far as its lowest point.
     fn share(&self, change: &[f64]) -> f64 {
         let climb = |share: f64| -> f64 {
             let each = self.laws.iter().zip(&self.flows).zip(change);
@@ -249,7 +310,11 @@ impl Network {
     }
 
     fn residual_pa(&self) -> f64 {
-        self.laws.iter().zip(&self.flows).map(|(law, flow)| (law.rise(*flow) - self.step_up(law)).abs()).fold(0.0, f64::max)
+        self.laws
+            .iter()
+            .zip(&self.flows)
+            .map(|(law, flow)| (law.rise(*flow) - self.step_up(law)).abs())
+            .fold(0.0, f64::max)
     }
 
     fn residual_m3s(&self) -> f64 {
@@ -289,7 +354,12 @@ mod tests {
         let closed = FAN.flow_against(20_000.0).unwrap_or(f64::NAN);
         assert!(found.flows.iter().all(|flow| (flow - closed).abs() < 1e-12));
         assert!(found.pressures.iter().all(|p| *p <= 0.0));
-        assert!((found.exchange(&[Edge::opening(ROOM, 1, 20_000.0), Edge::fan(1, ROOM, FAN, 0.0)]) - closed).abs() < 1e-12);
+        assert!(
+            (found.exchange(&[Edge::opening(ROOM, 1, 20_000.0), Edge::fan(1, ROOM, FAN, 0.0)])
+                - closed)
+                .abs()
+                < 1e-12
+        );
     }
 
     #[test]
@@ -308,10 +378,20 @@ mod tests {
 
     #[test]
     fn a_dead_end_takes_no_air() {
-        let edges = [Edge::fan(ROOM, 1, FAN, 100.0), Edge::opening(1, ROOM, 20_000.0), Edge::opening(1, 2, 300.0), Edge::opening(2, 3, 10.0)];
+        let edges = [
+            Edge::fan(ROOM, 1, FAN, 100.0),
+            Edge::opening(1, ROOM, 20_000.0),
+            Edge::opening(1, 2, 300.0),
+            Edge::opening(2, 3, 10.0),
+        ];
         let found = flows(4, &edges);
         assert!(found.flows.iter().skip(2).all(|flow| flow.abs() < 1e-10), "{found:?}");
-        assert!((found.pressures.iter().skip(1).fold(0.0, |sum, p| sum + p) / 3.0 - found.pressures.get(1).copied().unwrap_or(0.0)).abs() < 1e-9);
+        assert!(
+            (found.pressures.iter().skip(1).fold(0.0, |sum, p| sum + p) / 3.0
+                - found.pressures.get(1).copied().unwrap_or(0.0))
+            .abs()
+                < 1e-9
+        );
     }
 
     #[test]
@@ -329,7 +409,10 @@ mod tests {
         assert!(solve_flows(2, &[Edge::opening(1, 1, 1.0)]).is_err());
         assert!(solve_flows(2, &[Edge::opening(0, 1, 0.0)]).is_err());
         assert!(solve_flows(2, &[Edge::opening(0, 1, f64::NAN)]).is_err());
-        assert!(solve_flows(2, &[Edge::fan(0, 1, FanCurve { shutoff_pa: 0.0, free_m3s: 1.0 }, 1.0)]).is_err());
+        assert!(
+            solve_flows(2, &[Edge::fan(0, 1, FanCurve { shutoff_pa: 0.0, free_m3s: 1.0 }, 1.0)])
+                .is_err()
+        );
         assert!(solve_flows(0, &[]).is_err());
         assert!(solve_flows(2, &vec![Edge::opening(0, 1, 1.0); 500]).is_err());
     }
@@ -339,16 +422,27 @@ mod tests {
 
     impl Dice {
         fn roll(&mut self, sides: u64) -> u64 {
-            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            self.0 = self
+                .0
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             (self.0 >> 33) % sides
         }
 
         fn edge(&mut self, nodes: u64) -> Edge {
             let from = self.roll(nodes);
             let to = (from + 1 + self.roll(nodes - 1)) % nodes;
-            let fan = FanCurve { shutoff_pa: 5.0 + self.roll(400) as f64 / 10.0, free_m3s: 0.005 + self.roll(100) as f64 / 1000.0 };
+            let fan = FanCurve {
+                shutoff_pa: 5.0 + self.roll(400) as f64 / 10.0,
+                free_m3s: 0.005 + self.roll(100) as f64 / 1000.0,
+            };
             let resistance = 10f64.powf(1.0 + self.roll(700) as f64 / 100.0);
-            Edge { from: from as usize, to: to as usize, fan: (self.roll(3) == 0).then_some(fan), resistance }
+            Edge {
+                from: from as usize,
+                to: to as usize,
+                fan: (self.roll(3) == 0).then_some(fan),
+                resistance,
+            }
         }
     }
 
@@ -360,7 +454,13 @@ mod tests {
             let edges: Vec<Edge> = (0..1 + dice.roll(40)).map(|_| dice.edge(nodes)).collect();
             let found = flows(nodes as usize, &edges);
             assert!(found.steps <= 30, "round {round}: {} steps", found.steps);
-            assert!(found.residual_m3s < 1e-9 && found.residual_pa < 5e-5, "round {round}: {} {} {}", found.residual_m3s, found.residual_pa, found.steps);
+            assert!(
+                found.residual_m3s < 1e-9 && found.residual_pa < 5e-5,
+                "round {round}: {} {} {}",
+                found.residual_m3s,
+                found.residual_pa,
+                found.steps
+            );
         }
     }
 }

@@ -1,4 +1,5 @@
-//! Power: what a rail carries, how far a supply may be overdrawn for a moment, and what all of it draws and costs at the wall.
+//! Power: what a rail carries, how far a supply may be overdrawn for a moment, and what all of it
+//! draws and costs at the wall.
 
 use super::TradeError;
 use super::error::{above_zero, at_least_zero, finite, within};
@@ -16,13 +17,19 @@ pub fn rail_amps(watts: f64, volts: f64) -> Result<f64, TradeError> {
     Ok(finite("power in W", watts)? / above_zero("voltage in V", volts)?)
 }
 
-/// Lowest and highest voltage of a rail, from its nominal voltage and how far it may stray each way, in per cent.
-/// A 12 V rail at 5 % either way may be 11.4 V to 12.6 V (ATX12V PSU design guide 2.0, Table 2).
+/// Lowest and highest voltage of a rail, from its nominal voltage and how far it may stray each
+/// way, in per cent. A 12 V rail at 5 % either way may be 11.4 V to 12.6 V (ATX12V PSU design guide
+/// 2.0, Table 2).
 ///
 /// # Errors
 /// A tolerance outside 0 % to 100 %.
-pub fn rail_range_v(nominal_v: f64, below_pct: f64, above_pct: f64) -> Result<(f64, f64), TradeError> {
-    let share = |pct: f64| within("tolerance in %", pct, 0.0, 100.0, "0 to 100").map(|pct| pct / 100.0);
+pub fn rail_range_v(
+    nominal_v: f64,
+    below_pct: f64,
+    above_pct: f64,
+) -> Result<(f64, f64), TradeError> {
+    let share =
+        |pct: f64| within("tolerance in %", pct, 0.0, 100.0, "0 to 100").map(|pct| pct / 100.0);
     Ok((nominal_v * (1.0 - share(below_pct)?), nominal_v * (1.0 + share(above_pct)?)))
 }
 
@@ -42,7 +49,8 @@ impl SupplyClass {
     }
 }
 
-/// One row of the excursion table: how far over its rating a supply must go, and for how much of the time.
+/// One row of the excursion table: how far over its rating a supply must go, and for how much of
+/// the time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Excursion {
     /// Longest such peak, in microseconds.
@@ -57,11 +65,21 @@ const fn row(span_us: f64, pct: f64, duty_pct: f64) -> Excursion {
     Excursion { span_us, pct, duty_pct }
 }
 
-const OVER_450: [Excursion; 4] = [row(100.0, 200.0, 5.0), row(1_000.0, 180.0, 8.0), row(10_000.0, 160.0, 12.5), row(100_000.0, 120.0, 25.0)];
-const TO_450: [Excursion; 4] = [row(100.0, 150.0, 5.0), row(1_000.0, 145.0, 8.0), row(10_000.0, 135.0, 12.5), row(100_000.0, 110.0, 25.0)];
+const OVER_450: [Excursion; 4] = [
+    row(100.0, 200.0, 5.0),
+    row(1_000.0, 180.0, 8.0),
+    row(10_000.0, 160.0, 12.5),
+    row(100_000.0, 120.0, 25.0),
+];
+const TO_450: [Excursion; 4] = [
+    row(100.0, 150.0, 5.0),
+    row(1_000.0, 145.0, 8.0),
+    row(10_000.0, 135.0, 12.5),
+    row(100_000.0, 110.0, 25.0),
+];
 
-/// The excursions that a supply of a class must bear, shortest first.
-/// Source: 12 V-only PSU design guide (doc 613768), Table 3-3. A supply to an older guide promises none of them.
+/// The excursions that a supply of a class must bear, shortest first. Source: 12 V-only PSU design
+/// guide (doc 613768), Table 3-3. A supply to an older guide promises none of them.
 pub fn excursions(class: SupplyClass) -> &'static [Excursion; 4] {
     match class {
         SupplyClass::Over450 => &OVER_450,
@@ -69,20 +87,28 @@ pub fn excursions(class: SupplyClass) -> &'static [Excursion; 4] {
     }
 }
 
-/// Most power in W that a supply of a class must bear in a peak of a length in microseconds: the row of the next longer span,
-/// since a promise for 1 ms covers 0.5 ms and one for 0.1 ms does not; the rating itself for longer than any row.
+/// Most power in W that a supply of a class must bear in a peak of a length in microseconds: the
+/// row of the next longer span, since a promise for 1 ms covers 0.5 ms and one for 0.1 ms does not;
+/// the rating itself for longer than any row.
 ///
 /// # Errors
 /// A rating or a span that is negative or not finite.
-pub fn excursion_limit_w(rated_w: f64, class: SupplyClass, span_us: f64) -> Result<f64, TradeError> {
-    let (rated_w, span_us) = (at_least_zero("rating in W", rated_w)?, at_least_zero("span in microseconds", span_us)?);
-    let pct = excursions(class).iter().find(|row| span_us <= row.span_us).map_or(100.0, |row| row.pct);
+pub fn excursion_limit_w(
+    rated_w: f64,
+    class: SupplyClass,
+    span_us: f64,
+) -> Result<f64, TradeError> {
+    let (rated_w, span_us) =
+        (at_least_zero("rating in W", rated_w)?, at_least_zero("span in microseconds", span_us)?);
+    let pct =
+        excursions(class).iter().find(|row| span_us <= row.span_us).map_or(100.0, |row| row.pct);
     Ok(rated_w * pct / 100.0)
 }
 
 /// Steady power in W between peaks at which the effective (RMS) power over time is just the rating:
-/// `rated · √((1 − d·k²) / (1 − d))`, with `k` the peak as a share of the rating and `d` the share of the time in it.
-/// Table 3-4 of doc 613768 prints its results for 1000 W (with two column heads swapped in the copy seen).
+/// `rated · √((1 − d·k²) / (1 − d))`, with `k` the peak as a share of the rating and `d` the share
+/// of the time in it. Table 3-4 of doc 613768 prints its results for 1000 W (with two column heads
+/// swapped in the copy seen).
 ///
 /// # Errors
 /// Values out of range, and a peak so high and so long that it alone is over the rating.
@@ -91,7 +117,8 @@ pub fn excursion_base_w(rated_w: f64, peak_pct: f64, duty_pct: f64) -> Result<f6
     let peak = at_least_zero("peak in % of rating", peak_pct)? / 100.0;
     let duty = within("duty in %", duty_pct, 0.0, 99.999, "0 to less than 100")? / 100.0;
     let left = 1.0 - duty * peak * peak;
-    Ok(rated_w * (at_least_zero("effective power left beside the peaks", left)? / (1.0 - duty)).sqrt())
+    Ok(rated_w
+        * (at_least_zero("effective power left beside the peaks", left)? / (1.0 - duty)).sqrt())
 }
 
 /// An efficiency and how it was come by.
@@ -99,17 +126,18 @@ pub fn excursion_base_w(rated_w: f64, peak_pct: f64, duty_pct: f64) -> Result<f6
 pub struct Efficiency {
     /// Power out over power in, above 0 and up to 1.
     pub value: f64,
-    /// Whether the load lies between certified points. Outside them the nearest point's value is given, which nobody has certified;
-    /// below the lowest, the truth is usually worse.
+    /// Whether the load lies between certified points. Outside them the nearest point's value is
+    /// given, which nobody has certified; below the lowest, the truth is usually worse.
     pub certified: bool,
 }
 
-/// Efficiency at a load, straight between certified points.
-/// `points` are pairs of load (share of the rating) and efficiency (share), in rising order of load; grades certify minima, so a draw at the wall
-/// worked out from them is an upper bound. Method: computed, no source.
+/// Efficiency at a load, straight between certified points. `points` are pairs of load (share of
+/// the rating) and efficiency (share), in rising order of load; grades certify minima, so a draw at
+/// the wall worked out from them is an upper bound. Method: computed, no source.
 ///
 /// # Errors
-/// No points, points out of order, an efficiency outside 0 to 1, a load that is negative or not finite.
+/// No points, points out of order, an efficiency outside 0 to 1, a load that is negative or not
+/// finite.
 pub fn efficiency_at(points: &[(f64, f64)], load: f64) -> Result<Efficiency, TradeError> {
     let load = at_least_zero("load as a share of the rating", load)?;
     for (at, value) in points {
@@ -118,11 +146,16 @@ pub fn efficiency_at(points: &[(f64, f64)], load: f64) -> Result<Efficiency, Tra
     }
     let rising = points.iter().zip(points.iter().skip(1)).all(|(a, b)| a.0 < b.0);
     let (Some(first), Some(last), true) = (points.first(), points.last(), rising) else {
-        return Err(TradeError::Inconsistent { why: "certified points must be given, in rising order of load" });
+        return Err(TradeError::Inconsistent {
+            why: "certified points must be given, in rising order of load",
+        });
     };
-    let between = points.iter().zip(points.iter().skip(1)).find(|(a, b)| a.0 <= load && load <= b.0);
+    let between =
+        points.iter().zip(points.iter().skip(1)).find(|(a, b)| a.0 <= load && load <= b.0);
     Ok(match between {
-        Some((a, b)) => Efficiency { value: a.1 + (b.1 - a.1) * (load - a.0) / (b.0 - a.0), certified: true },
+        Some((a, b)) => {
+            Efficiency { value: a.1 + (b.1 - a.1) * (load - a.0) / (b.0 - a.0), certified: true }
+        }
         None if load <= first.0 => Efficiency { value: first.1, certified: load == first.0 },
         None => Efficiency { value: last.1, certified: load == last.0 },
     })
@@ -133,7 +166,8 @@ pub fn efficiency_at(points: &[(f64, f64)], load: f64) -> Result<Efficiency, Tra
 /// # Errors
 /// An efficiency outside 0 to 1, a power that is negative or not finite.
 pub fn wall_w(out_w: f64, efficiency: f64) -> Result<f64, TradeError> {
-    let efficiency = within("efficiency", efficiency, f64::MIN_POSITIVE, 1.0, "a share above 0 and up to 1")?;
+    let efficiency =
+        within("efficiency", efficiency, f64::MIN_POSITIVE, 1.0, "a share above 0 and up to 1")?;
     Ok(at_least_zero("power out in W", out_w)? / efficiency)
 }
 
@@ -145,13 +179,20 @@ pub fn waste_w(out_w: f64, efficiency: f64) -> Result<f64, TradeError> {
     Ok(wall_w(out_w, efficiency)? - out_w)
 }
 
-/// Current in A drawn from the mains: power over power factor and voltage. A power factor of 0.95 is usual with correction (from memory);
-/// graded supplies have at least 0.9 at full load (grade's table, secondary).
+/// Current in A drawn from the mains: power over power factor and voltage. A power factor of 0.95
+/// is usual with correction (from memory); graded supplies have at least 0.9 at full load (grade's
+/// table, secondary).
 ///
 /// # Errors
 /// A power factor outside 0 to 1, a voltage that is not above zero.
 pub fn mains_amps(wall_w: f64, power_factor: f64, mains_v: f64) -> Result<f64, TradeError> {
-    let factor = within("power factor", power_factor, f64::MIN_POSITIVE, 1.0, "a share above 0 and up to 1")?;
+    let factor = within(
+        "power factor",
+        power_factor,
+        f64::MIN_POSITIVE,
+        1.0,
+        "a share above 0 and up to 1",
+    )?;
     Ok(at_least_zero("power in W", wall_w)? / factor / above_zero("mains voltage in V", mains_v)?)
 }
 
@@ -173,12 +214,14 @@ pub fn yearly_cost(kwh: f64, price_per_kwh: f64) -> Result<f64, TradeError> {
     Ok(at_least_zero("energy in kWh", kwh)? * at_least_zero("price of a kWh", price_per_kwh)?)
 }
 
-/// Years until a higher price is saved; none where nothing is saved in a year. A part that costs no more has paid back at once.
+/// Years until a higher price is saved; none where nothing is saved in a year. A part that costs no
+/// more has paid back at once.
 ///
 /// # Errors
 /// A value that is not finite.
 pub fn payback_years(extra_price: f64, saved_per_year: f64) -> Result<Option<f64>, TradeError> {
-    let (extra, saved) = (finite("extra price", extra_price)?, finite("saving a year", saved_per_year)?);
+    let (extra, saved) =
+        (finite("extra price", extra_price)?, finite("saving a year", saved_per_year)?);
     Ok(if extra <= 0.0 { Some(0.0) } else { (saved > 0.0).then(|| extra / saved) })
 }
 
@@ -205,7 +248,10 @@ mod tests {
         assert_eq!(efficiency_at(&GOLD, 1.1), Ok(Efficiency { value: 0.87, certified: false }));
         assert_eq!(efficiency_at(&GOLD, 0.2).map(|e| e.certified), Ok(true));
         assert_eq!(efficiency_at(&GOLD, 0.5).map(|e| e.value), Ok(0.90));
-        assert_eq!(efficiency_at(&[(0.5, 0.8)], 0.5), Ok(Efficiency { value: 0.8, certified: true }));
+        assert_eq!(
+            efficiency_at(&[(0.5, 0.8)], 0.5),
+            Ok(Efficiency { value: 0.8, certified: true })
+        );
     }
 
     #[test]

@@ -1,9 +1,11 @@
-//! The cheapest split of an order over sellers, shipping and free-shipping thresholds counted, solved exactly.
+//! The cheapest split of an order over sellers, shipping and free-shipping thresholds counted,
+//! solved exactly.
 //!
-//! An order at a seller ships for the dearest shipping among its items, or for nothing from a value of goods on.
-//! Every seller is in one of a few states: not used, paid shipping up to a level, or free shipping earned. For each mix of states the items go
-//! to the cheapest seller that may have them; where that misses a threshold, branch and bound moves items at the least extra cost. The bound is the
-//! fractional knapsack of each threshold, which never lies above the true cost.
+//! An order at a seller ships for the dearest shipping among its items, or for nothing from a value
+//! of goods on. Every seller is in one of a few states: not used, paid shipping up to a level, or
+//! free shipping earned. For each mix of states the items go to the cheapest seller that may have
+//! them; where that misses a threshold, branch and bound moves items at the least extra cost. The
+//! bound is the fractional knapsack of each threshold, which never lies above the true cost.
 
 /// What one seller asks for one item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,9 +58,11 @@ pub fn cheapest(order: &Order) -> Option<Split> {
     if order.items.iter().any(Vec::is_empty) {
         return None;
     }
-    let mut search = Search { order, best: None, steps: 0, states: vec![State::Unused; order.free_from.len()] };
+    let mut search =
+        Search { order, best: None, steps: 0, states: vec![State::Unused; order.free_from.len()] };
     // A first answer to measure others by: each item at its cheapest.
-    let first: Vec<usize> = order.items.iter().map(|bids| least(bids.iter().map(|b| b.goods))).collect();
+    let first: Vec<usize> =
+        order.items.iter().map(|bids| least(bids.iter().map(|b| b.goods))).collect();
     search.offer(first);
     search.sellers(0, 0);
     let proven = search.steps < MAX_STEPS;
@@ -81,12 +85,20 @@ pub fn shipping(order: &Order, bids: &[usize]) -> Vec<i64> {
             *most = (*most).max(bid.shipping);
         }
     }
-    let free = |at: usize, goods: i64| order.free_from.get(at).copied().flatten().is_some_and(|from| goods >= from);
-    goods.iter().zip(&dearest).enumerate().map(|(at, (goods, dearest))| if free(at, *goods) { 0 } else { *dearest }).collect()
+    let free = |at: usize, goods: i64| {
+        order.free_from.get(at).copied().flatten().is_some_and(|from| goods >= from)
+    };
+    goods
+        .iter()
+        .zip(&dearest)
+        .enumerate()
+        .map(|(at, (goods, dearest))| if free(at, *goods) { 0 } else { *dearest })
+        .collect()
 }
 
 fn total(order: &Order, bids: &[usize]) -> i64 {
-    let goods: i64 = order.items.iter().zip(bids).filter_map(|(item, at)| item.get(*at)).map(|b| b.goods).sum();
+    let goods: i64 =
+        order.items.iter().zip(bids).filter_map(|(item, at)| item.get(*at)).map(|b| b.goods).sum();
     goods + shipping(order, bids).iter().sum::<i64>()
 }
 
@@ -119,11 +131,21 @@ impl Search<'_> {
             self.items(paid);
             return;
         };
-        let mut levels: Vec<i64> = self.order.items.iter().flatten().filter(|b| b.seller == at).map(|b| b.shipping).collect();
+        let mut levels: Vec<i64> = self
+            .order
+            .items
+            .iter()
+            .flatten()
+            .filter(|b| b.seller == at)
+            .map(|b| b.shipping)
+            .collect();
         levels.sort_unstable();
         levels.dedup();
-        let free = threshold.filter(|_| levels.last().is_some_and(|most| *most > 0)).map(State::Free);
-        for state in [State::Unused].into_iter().chain(free).chain(levels.iter().map(|l| State::Paid(*l))) {
+        let free =
+            threshold.filter(|_| levels.last().is_some_and(|most| *most > 0)).map(State::Free);
+        for state in
+            [State::Unused].into_iter().chain(free).chain(levels.iter().map(|l| State::Paid(*l)))
+        {
             if let Some(slot) = self.states.get_mut(at) {
                 *slot = state;
             }
@@ -143,17 +165,25 @@ impl Search<'_> {
         }
     }
 
-    /// Goods alone, each item at its cheapest among the bids that may be taken; out of reach where an item has none.
+    /// Goods alone, each item at its cheapest among the bids that may be taken; out of reach where
+    /// an item has none.
     fn floor(&self, known: usize) -> i64 {
-        let cheapest = |bids: &Vec<Bid>| bids.iter().filter(|b| self.may(b, known)).map(|b| b.goods).min();
-        self.order.items.iter().map(cheapest).try_fold(0i64, |sum, least| sum.checked_add(least?)).unwrap_or(i64::MAX / 4)
+        let cheapest =
+            |bids: &Vec<Bid>| bids.iter().filter(|b| self.may(b, known)).map(|b| b.goods).min();
+        self.order
+            .items
+            .iter()
+            .map(cheapest)
+            .try_fold(0i64, |sum, least| sum.checked_add(least?))
+            .unwrap_or(i64::MAX / 4)
     }
 
     fn items(&mut self, paid: i64) {
         let known = self.states.len();
         let mut open: Vec<(usize, Vec<(usize, Bid)>)> = Vec::with_capacity(self.order.items.len());
         for (at, bids) in self.order.items.iter().enumerate() {
-            let mut kept: Vec<(usize, Bid)> = bids.iter().copied().enumerate().filter(|(_, b)| self.may(b, known)).collect();
+            let mut kept: Vec<(usize, Bid)> =
+                bids.iter().copied().enumerate().filter(|(_, b)| self.may(b, known)).collect();
             if kept.is_empty() {
                 return;
             }
@@ -161,14 +191,24 @@ impl Search<'_> {
             open.push((at, kept));
         }
         // Where the choice costs most, it is made first.
-        let spread = |kept: &[(usize, Bid)]| kept.last().map_or(0, |(_, b)| b.goods) - kept.first().map_or(0, |(_, b)| b.goods);
+        let spread = |kept: &[(usize, Bid)]| {
+            kept.last().map_or(0, |(_, b)| b.goods) - kept.first().map_or(0, |(_, b)| b.goods)
+        };
         open.sort_by_key(|(_, kept)| std::cmp::Reverse(spread(kept)));
-        let need: Vec<i64> = self.states.iter().map(|s| if let State::Free(from) = s { *from } else { 0 }).collect();
+        let need: Vec<i64> =
+            self.states.iter().map(|s| if let State::Free(from) = s { *from } else { 0 }).collect();
         let mut chosen = vec![0; self.order.items.len()];
         self.branch(&open, 0, paid, need, &mut chosen);
     }
 
-    fn branch(&mut self, open: &[(usize, Vec<(usize, Bid)>)], depth: usize, spent: i64, need: Vec<i64>, chosen: &mut Vec<usize>) {
+    fn branch(
+        &mut self,
+        open: &[(usize, Vec<(usize, Bid)>)],
+        depth: usize,
+        spent: i64,
+        need: Vec<i64>,
+        chosen: &mut Vec<usize>,
+    ) {
         self.steps += 1;
         let rest = open.get(depth..).unwrap_or(&[]);
         let Some(bound) = bound(rest, &need) else { return };
@@ -211,12 +251,18 @@ fn bound(rest: &[(usize, Vec<(usize, Bid)>)], need: &[i64]) -> Option<i64> {
         for (_, kept) in rest {
             let Some((_, cheapest)) = kept.first() else { continue };
             // Where a seller bids twice, the cheapest costs least extra; its goods are what counts.
-            moves.extend(kept.iter().filter(|(_, b)| b.seller == seller && b.goods > 0).map(|(_, b)| (b.goods - cheapest.goods, b.goods)));
+            moves.extend(
+                kept.iter()
+                    .filter(|(_, b)| b.seller == seller && b.goods > 0)
+                    .map(|(_, b)| (b.goods - cheapest.goods, b.goods)),
+            );
         }
         if moves.iter().map(|(_, goods)| goods).sum::<i64>() < *need {
             return None;
         }
-        moves.sort_by(|a, b| (i128::from(a.0) * i128::from(b.1)).cmp(&(i128::from(b.0) * i128::from(a.1))));
+        moves.sort_by(|a, b| {
+            (i128::from(a.0) * i128::from(b.1)).cmp(&(i128::from(b.0) * i128::from(a.1)))
+        });
         let mut missing = *need;
         for (cost, goods) in moves {
             if missing <= 0 {
@@ -240,7 +286,10 @@ mod tests {
 
     impl Dice {
         fn roll(&mut self, below: u64) -> u64 {
-            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            self.0 = self
+                .0
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             (self.0 >> 33) % below
         }
     }
@@ -248,7 +297,9 @@ mod tests {
     fn random(dice: &mut Dice) -> Order {
         let sellers = 1 + dice.roll(4) as usize;
         let scale = [100, 5_000, 40_000][dice.roll(3) as usize];
-        let free_from = (0..sellers).map(|_| (dice.roll(3) > 0).then(|| (dice.roll(4 * scale) + 1) as i64)).collect();
+        let free_from = (0..sellers)
+            .map(|_| (dice.roll(3) > 0).then(|| (dice.roll(4 * scale) + 1) as i64))
+            .collect();
         let items = (0..1 + dice.roll(6))
             .map(|_| {
                 let base = dice.roll(scale) as i64 + 1;
@@ -256,10 +307,18 @@ mod tests {
                     .filter(|_| dice.roll(4) > 0)
                     .collect::<Vec<_>>()
                     .into_iter()
-                    .map(|seller| Bid { seller, goods: base + dice.roll(scale / 10 + 2) as i64, shipping: [0, 490, 690, 990][dice.roll(4) as usize] })
+                    .map(|seller| Bid {
+                        seller,
+                        goods: base + dice.roll(scale / 10 + 2) as i64,
+                        shipping: [0, 490, 690, 990][dice.roll(4) as usize],
+                    })
                     .collect();
                 if bids.is_empty() {
-                    bids.push(Bid { seller: dice.roll(sellers as u64) as usize, goods: base, shipping: 490 });
+                    bids.push(Bid {
+                        seller: dice.roll(sellers as u64) as usize,
+                        goods: base,
+                        shipping: 490,
+                    });
                 }
                 bids
             })
@@ -272,7 +331,9 @@ mod tests {
         let mut at = vec![0; order.items.len()];
         loop {
             best = best.min(total(order, &at));
-            let Some(next) = (0..at.len()).find(|i| at[*i] + 1 < order.items[*i].len()) else { return best };
+            let Some(next) = (0..at.len()).find(|i| at[*i] + 1 < order.items[*i].len()) else {
+                return best;
+            };
             at[next] += 1;
             at[..next].fill(0);
         }
@@ -288,7 +349,8 @@ mod tests {
             assert!(split.proven);
             assert_eq!(split.total, brute(&order), "round {round}: {order:?}");
             assert_eq!(split.total, total(&order, &split.bids));
-            let greedy: Vec<usize> = order.items.iter().map(|b| least(b.iter().map(|b| b.goods))).collect();
+            let greedy: Vec<usize> =
+                order.items.iter().map(|b| least(b.iter().map(|b| b.goods))).collect();
             earned += usize::from(split.total < total(&order, &greedy));
         }
         assert!(earned > 1_000, "thresholds and shipping must matter: {earned}");
@@ -299,9 +361,18 @@ mod tests {
         let mut dice = Dice(7);
         let bids = |dice: &mut Dice| {
             let base = 500 + dice.roll(40_000) as i64;
-            (0..4).map(|seller| Bid { seller, goods: base + dice.roll(900) as i64, shipping: [0, 490, 690, 990][seller] }).collect()
+            (0..4)
+                .map(|seller| Bid {
+                    seller,
+                    goods: base + dice.roll(900) as i64,
+                    shipping: [0, 490, 690, 990][seller],
+                })
+                .collect()
         };
-        let order = Order { items: (0..40).map(|_| bids(&mut dice)).collect(), free_from: vec![None, Some(150_000), Some(220_000), Some(90_000)] };
+        let order = Order {
+            items: (0..40).map(|_| bids(&mut dice)).collect(),
+            free_from: vec![None, Some(150_000), Some(220_000), Some(90_000)],
+        };
         assert!(cheapest(&order).is_some_and(|s| s.proven));
     }
 

@@ -8,9 +8,10 @@ const GB: f64 = 1e9;
 /// Bytes of a GiB, as memory and many programs count.
 const GIB: f64 = 1_073_741_824.0;
 
-/// What one lane of a PCIe generation carries each way, in GB/s of 10⁹ bytes, before the overhead of packets.
-/// Source: kernel `drivers/pci/pci.h`, `PCIE_SPEED2MBS_ENC`, read: 2.5 and 5 GT/s at 8/10, 8 to 32 GT/s at 128/130, 64 GT/s as it is.
-/// For generation 6 that leaves the flit's overhead in: 242 of 256 bytes would give 7.5625 (from memory).
+/// What one lane of a PCIe generation carries each way, in GB/s of 10⁹ bytes, before the overhead
+/// of packets. Source: kernel `drivers/pci/pci.h`, `PCIE_SPEED2MBS_ENC`, read: 2.5 and 5 GT/s at
+/// 8/10, 8 to 32 GT/s at 128/130, 64 GT/s as it is. For generation 6 that leaves the flit's
+/// overhead in: 242 of 256 bytes would give 7.5625 (from memory).
 ///
 /// # Errors
 /// A generation outside 1 to 6.
@@ -22,12 +23,19 @@ pub fn lane_gbytes(generation: u32) -> Result<f64, TradeError> {
         4 => (16.0, 128.0, 130.0),
         5 => (32.0, 128.0, 130.0),
         6 => (64.0, 1.0, 1.0),
-        _ => return Err(TradeError::Range { what: "PCIe generation", value: f64::from(generation), wants: "1 to 6" }),
+        _ => {
+            return Err(TradeError::Range {
+                what: "PCIe generation",
+                value: f64::from(generation),
+                wants: "1 to 6",
+            });
+        }
     };
     Ok(coded_gbytes(gt, data, coded))
 }
 
-/// What a PCIe link between a slot and a device carries each way, in GB/s: the older generation and the fewer lanes of the two.
+/// What a PCIe link between a slot and a device carries each way, in GB/s: the older generation and
+/// the fewer lanes of the two.
 ///
 /// # Errors
 /// A generation outside 1 to 6.
@@ -35,7 +43,8 @@ pub fn link_gbytes(slot: (u32, u32), device: (u32, u32)) -> Result<f64, TradeErr
     Ok(lane_gbytes(slot.0.min(device.0))? * f64::from(slot.1.min(device.1)))
 }
 
-/// What a SATA link of a line rate in Gbit/s carries, in MB/s of 10⁶ bytes: 8 of 10 bits are data, so 600 at 6 Gbit/s. Drives reach about 550.
+/// What a SATA link of a line rate in Gbit/s carries, in MB/s of 10⁶ bytes: 8 of 10 bits are data,
+/// so 600 at 6 Gbit/s. Drives reach about 550.
 ///
 /// # Errors
 /// A rate that is negative or not finite.
@@ -63,16 +72,23 @@ pub fn gib_to_gb(gib: f64) -> f64 {
 /// # Errors
 /// A rating that is negative, a writing that is not above zero.
 pub fn endurance_days(rated_tb_written: f64, gb_per_day: f64) -> Result<f64, TradeError> {
-    Ok(at_least_zero("rated writing in TB", rated_tb_written)? * 1000.0 / above_zero("writing in GB a day", gb_per_day)?)
+    Ok(at_least_zero("rated writing in TB", rated_tb_written)? * 1000.0
+        / above_zero("writing in GB a day", gb_per_day)?)
 }
 
 /// Times a day that a whole drive may be written over its warranty.
 ///
 /// # Errors
 /// A rating that is negative, a size or a warranty that is not above zero.
-pub fn drive_writes_per_day(rated_tb_written: f64, capacity_gb: f64, warranty_years: f64) -> Result<f64, TradeError> {
+pub fn drive_writes_per_day(
+    rated_tb_written: f64,
+    capacity_gb: f64,
+    warranty_years: f64,
+) -> Result<f64, TradeError> {
     let days = above_zero("warranty in years", warranty_years)? * 365.0;
-    Ok(at_least_zero("rated writing in TB", rated_tb_written)? * 1000.0 / above_zero("capacity in GB", capacity_gb)? / days)
+    Ok(at_least_zero("rated writing in TB", rated_tb_written)? * 1000.0
+        / above_zero("capacity in GB", capacity_gb)?
+        / days)
 }
 
 #[cfg(test)]

@@ -1,16 +1,19 @@
 //! Video: the pixel clock that a mode needs, the bandwidth of that, and whether a link carries it.
 //!
-//! The three ways to time a mode are the coordinated video timings: standard, with reduced blanking, and with reduced blanking version 2.
-//! The formulas and their constants are from memory of the standard (VESA CVT 1.2 and its 2013 update) where no source is named; the results
-//! agree with a reference decoder on every mode of two recorded lists (see the outside checks).
+//! The three ways to time a mode are the coordinated video timings: standard, with reduced
+//! blanking, and with reduced blanking version 2. The formulas and their constants are from memory
+//! of the standard (VESA CVT 1.2 and its 2013 update) where no source is named; the results agree
+//! with a reference decoder on every mode of two recorded lists (see the outside checks).
 
 use super::TradeError;
 use super::error::{above_zero, at_least_zero, within};
 
-/// Least bits a pixel that display stream compression of full-colour pictures goes down to. Secondary.
+/// Least bits a pixel that display stream compression of full-colour pictures goes down to.
+/// Secondary.
 pub const COMPRESSED_BITS: f64 = 8.0;
-/// What forward error correction adds to compressed video, as a share. Source: kernel `drm_dp_helper`, 2.4016 %, read.
-/// Taken for every link; some count it in their coding already, so the answer errs on the safe side there.
+/// What forward error correction adds to compressed video, as a share. Source: kernel
+/// `drm_dp_helper`, 2.4016 %, read. Taken for every link; some count it in their coding already, so
+/// the answer errs on the safe side there.
 pub const ERROR_CORRECTION: f64 = 0.024_016;
 /// Steps in which compressed bits a pixel are set. From memory.
 const BITS_STEP: f64 = 1.0 / 16.0;
@@ -38,12 +41,14 @@ pub struct Mode {
 }
 
 impl Mode {
-    /// Frames a second that the clock really gives, a little under what was asked, because the clock is cut to its step.
+    /// Frames a second that the clock really gives, a little under what was asked, because the
+    /// clock is cut to its step.
     pub fn refresh_hz(&self) -> f64 {
         self.clock_mhz * 1e6 / (self.total_width * self.total_height)
     }
 
-    /// Bandwidth in Gbit/s at so many bits a pixel, without a link's coding: 24 for 8 bits a colour, 30 for 10.
+    /// Bandwidth in Gbit/s at so many bits a pixel, without a link's coding: 24 for 8 bits a
+    /// colour, 30 for 10.
     pub fn gbps(&self, bits_per_pixel: f64) -> f64 {
         self.clock_mhz * bits_per_pixel / 1000.0
     }
@@ -52,22 +57,32 @@ impl Mode {
 /// The timing of a mode, progressive and without margins.
 ///
 /// # Errors
-/// A width or height outside 8 to 32768, a refresh rate outside 1 Hz to 1000 Hz, and one so high that its blanking has no room.
+/// A width or height outside 8 to 32768, a refresh rate outside 1 Hz to 1000 Hz, and one so high
+/// that its blanking has no room.
 pub fn mode(width: u32, height: u32, refresh_hz: f64, timing: Timing) -> Result<Mode, TradeError> {
     let lines = within("height in lines", f64::from(height), 8.0, 32_768.0, "8 to 32768")?;
     let pixels = within("width in pixels", f64::from(width), 8.0, 32_768.0, "8 to 32768")?;
     let hz = within("refresh rate in Hz", refresh_hz, 1.0, 1000.0, "1 to 1000")?;
     match timing {
         Timing::Standard => standard(whole_cells(pixels), lines, hz, sync_lines(width, height)),
-        Timing::Reduced => reduced(whole_cells(pixels), lines, hz, &REDUCED, REDUCED.front + sync_lines(width, height) + BACK_PORCH_LINES),
-        Timing::Reduced2 => reduced(pixels, lines, hz, &REDUCED2, REDUCED2.front + 8.0 + REDUCED2_BACK_LINES),
+        Timing::Reduced => reduced(
+            whole_cells(pixels),
+            lines,
+            hz,
+            &REDUCED,
+            REDUCED.front + sync_lines(width, height) + BACK_PORCH_LINES,
+        ),
+        Timing::Reduced2 => {
+            reduced(pixels, lines, hz, &REDUCED2, REDUCED2.front + 8.0 + REDUCED2_BACK_LINES)
+        }
     }
 }
 
-/// Width and blanking of the first two timings come in cells of this many pixels: a width of 1366 is timed as 1360.
+/// Width and blanking of the first two timings come in cells of this many pixels: a width of 1366
+/// is timed as 1360.
 const CELL: f64 = 8.0;
-/// Least lines after the vertical sync. Kernel `v4l2-dv-timings` and edid-decode say 7, kernel DRM and X say 6 (all read); it only tells at
-/// low refresh rates.
+/// Least lines after the vertical sync. Kernel `v4l2-dv-timings` and edid-decode say 7, kernel DRM
+/// and X say 6 (all read); it only tells at low refresh rates.
 const BACK_PORCH_LINES: f64 = 7.0;
 /// Lines after the vertical sync of reduced blanking, version 2.
 const REDUCED2_BACK_LINES: f64 = 6.0;
@@ -82,7 +97,8 @@ fn whole_cells(pixels: f64) -> f64 {
     (pixels / CELL).floor() * CELL
 }
 
-/// Lines of vertical sync, which tell the picture's shape: 4 for 4:3, 5 for 16:9, 6 for 16:10, 7 for 5:4 and 15:9, 10 for any other.
+/// Lines of vertical sync, which tell the picture's shape: 4 for 4:3, 5 for 16:9, 6 for 16:10, 7
+/// for 5:4 and 15:9, 10 for any other.
 fn sync_lines(width: u32, height: u32) -> f64 {
     let is = |across: u64, down: u64| u64::from(width) * down == u64::from(height) * across;
     match () {
@@ -94,18 +110,26 @@ fn sync_lines(width: u32, height: u32) -> f64 {
     }
 }
 
-/// Cut to a whole number of steps. A hair is added first, so that a clock that is a whole number of steps but for rounding stays.
+/// Cut to a whole number of steps. A hair is added first, so that a clock that is a whole number of
+/// steps but for rounding stays.
 fn cut(value: f64, step: f64) -> f64 {
     (value / step + 1e-9).floor() * step
 }
 
 fn standard(pixels: f64, lines: f64, hz: f64, sync: f64) -> Result<Mode, TradeError> {
-    let line_us = above_zero("time left for a line in µs", (1e6 / hz - SYNC_AND_BACK_US) / (lines + FRONT_PORCH_LINES))?;
+    let line_us = above_zero(
+        "time left for a line in µs",
+        (1e6 / hz - SYNC_AND_BACK_US) / (lines + FRONT_PORCH_LINES),
+    )?;
     let sync_and_back = ((SYNC_AND_BACK_US / line_us).floor() + 1.0).max(sync + BACK_PORCH_LINES);
     let duty_pct = (30.0 - 300.0 * line_us / 1000.0).max(20.0);
     let blank = (pixels * duty_pct / (100.0 - duty_pct) / (2.0 * CELL)).floor() * 2.0 * CELL;
     let total_width = pixels + blank;
-    Ok(Mode { clock_mhz: cut(total_width / line_us, 0.25), total_width, total_height: lines + sync_and_back + FRONT_PORCH_LINES })
+    Ok(Mode {
+        clock_mhz: cut(total_width / line_us, 0.25),
+        total_width,
+        total_height: lines + sync_and_back + FRONT_PORCH_LINES,
+    })
 }
 
 /// What tells the two reduced timings apart.
@@ -121,11 +145,21 @@ struct Blanking {
 const REDUCED: Blanking = Blanking { pixels: 160.0, front: 3.0, step_mhz: 0.25 };
 const REDUCED2: Blanking = Blanking { pixels: 80.0, front: 1.0, step_mhz: 0.001 };
 
-fn reduced(pixels: f64, lines: f64, hz: f64, blanking: &Blanking, least_lines: f64) -> Result<Mode, TradeError> {
+fn reduced(
+    pixels: f64,
+    lines: f64,
+    hz: f64,
+    blanking: &Blanking,
+    least_lines: f64,
+) -> Result<Mode, TradeError> {
     let line_us = above_zero("time left for a line in µs", (1e6 / hz - REDUCED_BLANK_US) / lines)?;
     let blank_lines = ((REDUCED_BLANK_US / line_us).floor() + 1.0).max(least_lines);
     let (total_width, total_height) = (pixels + blanking.pixels, lines + blank_lines);
-    Ok(Mode { clock_mhz: cut(hz * total_width * total_height / 1e6, blanking.step_mhz), total_width, total_height })
+    Ok(Mode {
+        clock_mhz: cut(hz * total_width * total_height / 1e6, blanking.step_mhz),
+        total_width,
+        total_height,
+    })
 }
 
 /// Whether a link carries a mode.
@@ -142,26 +176,40 @@ pub enum LinkFit {
     No,
 }
 
-/// Whether a link of a payload in Gbit/s carries a mode at so many bits a pixel. `compression` says whether both ends can compress.
+/// Whether a link of a payload in Gbit/s carries a mode at so many bits a pixel. `compression` says
+/// whether both ends can compress.
 ///
 /// # Errors
 /// Bits that are not above zero, a payload that is negative.
-pub fn link_fit(mode: &Mode, bits_per_pixel: f64, payload_gbps: f64, compression: bool) -> Result<LinkFit, TradeError> {
+pub fn link_fit(
+    mode: &Mode,
+    bits_per_pixel: f64,
+    payload_gbps: f64,
+    compression: bool,
+) -> Result<LinkFit, TradeError> {
     let bits = above_zero("bits a pixel", bits_per_pixel)?;
     let payload = at_least_zero("payload in Gbit/s", payload_gbps)?;
     if mode.gbps(bits) <= payload {
         return Ok(LinkFit::Plain);
     }
-    let room = cut(payload * 1000.0 / mode.clock_mhz / (1.0 + ERROR_CORRECTION), BITS_STEP).min(bits);
-    Ok(if compression && room >= COMPRESSED_BITS { LinkFit::Compressed { bits: room } } else { LinkFit::No })
+    let room =
+        cut(payload * 1000.0 / mode.clock_mhz / (1.0 + ERROR_CORRECTION), BITS_STEP).min(bits);
+    Ok(if compression && room >= COMPRESSED_BITS {
+        LinkFit::Compressed { bits: room }
+    } else {
+        LinkFit::No
+    })
 }
 
-/// Payload in Gbit/s of a link: lanes, rate of each in Gbit/s, and the share of bits that are data, such as 0.8 for 8b/10b.
+/// Payload in Gbit/s of a link: lanes, rate of each in Gbit/s, and the share of bits that are data,
+/// such as 0.8 for 8b/10b.
 ///
 /// # Errors
 /// A rate that is negative, a share outside 0 to 1.
 pub fn payload_gbps(lanes: u32, lane_gbps: f64, data_share: f64) -> Result<f64, TradeError> {
-    Ok(f64::from(lanes) * at_least_zero("lane rate in Gbit/s", lane_gbps)? * within("share of data", data_share, 0.0, 1.0, "0 to 1")?)
+    Ok(f64::from(lanes)
+        * at_least_zero("lane rate in Gbit/s", lane_gbps)?
+        * within("share of data", data_share, 0.0, 1.0, "0 to 1")?)
 }
 
 #[cfg(test)]
@@ -192,6 +240,9 @@ mod tests {
         assert!(mode(0, 0, 60.0, Timing::Reduced).is_err());
         assert!(mode(1920, 1080, f64::NAN, Timing::Reduced).is_err());
         assert!(mode(1920, 1080, 1e6, Timing::Standard).is_err());
-        assert!(link_fit(&Mode { clock_mhz: 1.0, total_width: 1.0, total_height: 1.0 }, 0.0, 1.0, true).is_err());
+        assert!(
+            link_fit(&Mode { clock_mhz: 1.0, total_width: 1.0, total_height: 1.0 }, 0.0, 1.0, true)
+                .is_err()
+        );
     }
 }

@@ -131,20 +131,28 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
     let (was, is) = (old.audit.build(), new.audit.build());
     let mut change = Change {
         worst: (worst(old), worst(new)),
-        total: (figure(was.total(), "money", &was.build.currency), figure(is.total(), "money", &is.build.currency)),
+        total: (
+            figure(was.total(), "money", &was.build.currency),
+            figure(is.total(), "money", &is.build.currency),
+        ),
         patch: Patch::between(&old.source.text, &new.source.text),
         ..Change::default()
     };
-    for (slot, level) in change.counts.iter_mut().zip([Level::Stop, Level::Caution, Level::Advice]) {
+    for (slot, level) in change.counts.iter_mut().zip([Level::Stop, Level::Caution, Level::Advice])
+    {
         *slot = new.briefs.iter().filter(|f| f.level == level && !f.waived).count();
     }
     lines(old, new, &mut change.lines);
     fields(&was.build, &is.build, &mut change.fields);
     findings(old, new, &mut change);
     measures(old, new, &mut change.measures);
-    let broken = |s: &Snapshot| s.audit.broken().iter().map(|p| p.message.clone()).collect::<Vec<_>>();
+    let broken =
+        |s: &Snapshot| s.audit.broken().iter().map(|p| p.message.clone()).collect::<Vec<_>>();
     let (was, is) = (broken(old), broken(new));
-    change.broken = (is.iter().filter(|b| !was.contains(b)).cloned().collect(), was.iter().filter(|b| !is.contains(b)).cloned().collect());
+    change.broken = (
+        is.iter().filter(|b| !was.contains(b)).cloned().collect(),
+        was.iter().filter(|b| !is.contains(b)).cloned().collect(),
+    );
     change
 }
 
@@ -169,7 +177,13 @@ pub fn views(snapshot: &Snapshot) -> Vec<LineView> {
         let (part, name) = match &line.what {
             What::Part(part) => (Some(part.id.to_string()), part.name.to_string()),
             What::Open { wants, .. } if wants.is_empty() => (None, format!("any {kind}")),
-            What::Open { wants, .. } => (None, format!("any {kind} with {}", wants.iter().map(|(w, _)| w.as_str()).collect::<Vec<_>>().join(" and "))),
+            What::Open { wants, .. } => (
+                None,
+                format!(
+                    "any {kind} with {}",
+                    wants.iter().map(|(w, _)| w.as_str()).collect::<Vec<_>>().join(" and ")
+                ),
+            ),
         };
         LineView {
             number: at + 1,
@@ -188,7 +202,8 @@ pub fn views(snapshot: &Snapshot) -> Vec<LineView> {
 
 fn lines(old: &Snapshot, new: &Snapshot, into: &mut Vec<LineChange>) {
     let (was, is) = (views(old), views(new));
-    let (was_keys, is_keys): (Vec<_>, Vec<_>) = (was.iter().map(LineView::key).collect(), is.iter().map(LineView::key).collect());
+    let (was_keys, is_keys): (Vec<_>, Vec<_>) =
+        (was.iter().map(LineView::key).collect(), is.iter().map(LineView::key).collect());
     let (mut gone, mut fresh): (Vec<&LineView>, Vec<&LineView>) = (Vec::new(), Vec::new());
     for op in similar::capture_diff_slices(similar::Algorithm::Myers, &was_keys, &is_keys) {
         if !matches!(op, DiffOp::Equal { .. }) {
@@ -198,7 +213,8 @@ fn lines(old: &Snapshot, new: &Snapshot, into: &mut Vec<LineChange>) {
     }
     // The same part first, then the same kind: a person swaps within a kind.
     let mut pairs: BTreeMap<usize, &LineView> = BTreeMap::new();
-    let alike: [fn(&LineView, &LineView) -> bool; 2] = [|a, b| a.part.is_some() && a.part == b.part, |a, b| a.kind == b.kind];
+    let alike: [fn(&LineView, &LineView) -> bool; 2] =
+        [|a, b| a.part.is_some() && a.part == b.part, |a, b| a.kind == b.kind];
     for same in alike {
         for to in &fresh {
             if pairs.contains_key(&to.number) {
@@ -214,13 +230,23 @@ fn lines(old: &Snapshot, new: &Snapshot, into: &mut Vec<LineChange>) {
         match pairs.get(&to.number) {
             None => into.push(LineChange::Added(to.clone())),
             Some(from) if from.key() == to.key() => {}
-            Some(from) if from.part == to.part => into.push(LineChange::Altered((*from).clone(), to.clone())),
+            Some(from) if from.part == to.part => {
+                into.push(LineChange::Altered((*from).clone(), to.clone()))
+            }
             Some(from) => into.push(LineChange::Swapped((*from).clone(), to.clone())),
         }
     }
     let (was, is) = (boxed(old), boxed(new));
-    into.extend(was.iter().filter(|b| !is.contains(b)).map(|(id, name)| LineChange::Boxed(false, name.clone(), id.clone())));
-    into.extend(is.iter().filter(|b| !was.contains(b)).map(|(id, name)| LineChange::Boxed(true, name.clone(), id.clone())));
+    into.extend(
+        was.iter()
+            .filter(|b| !is.contains(b))
+            .map(|(id, name)| LineChange::Boxed(false, name.clone(), id.clone())),
+    );
+    into.extend(
+        is.iter()
+            .filter(|b| !was.contains(b))
+            .map(|(id, name)| LineChange::Boxed(true, name.clone(), id.clone())),
+    );
 }
 
 /// Parts that come in the boxes of others: id and name.
@@ -242,25 +268,55 @@ fn fields(old: &Build, new: &Build, into: &mut Vec<FieldChange>) {
         (Some(value), _) => value.show(),
     };
     for (at, field) in BUILD_FIELDS.iter().enumerate() {
-        if old.values.get(at) != new.values.get(at) || (field.unit == "money" && old.currency != new.currency && old.values.get(at) != Some(&Val::Absent)) {
-            into.push(FieldChange { name: field.name.to_owned(), from: words(old, at), to: words(new, at) });
+        if old.values.get(at) != new.values.get(at)
+            || (field.unit == "money"
+                && old.currency != new.currency
+                && old.values.get(at) != Some(&Val::Absent))
+        {
+            into.push(FieldChange {
+                name: field.name.to_owned(),
+                from: words(old, at),
+                to: words(new, at),
+            });
         }
     }
     if old.priced_on != new.priced_on {
-        into.push(FieldChange { name: "priced_on".to_owned(), from: old.priced_on.to_string(), to: new.priced_on.to_string() });
+        into.push(FieldChange {
+            name: "priced_on".to_owned(),
+            from: old.priced_on.to_string(),
+            to: new.priced_on.to_string(),
+        });
     }
     let waivers = |build: &Build| -> Vec<(String, String)> {
-        let of = |w: &crate::build::Waiver| w.subject.as_ref().map_or_else(String::new, |s| format!(" for {s}"));
-        build.waivers.iter().map(|w| (format!("waiver of {}{}", w.rule, of(w)), format!("until {}, {}", w.until, w.by))).collect()
+        let of = |w: &crate::build::Waiver| {
+            w.subject.as_ref().map_or_else(String::new, |s| format!(" for {s}"))
+        };
+        build
+            .waivers
+            .iter()
+            .map(|w| {
+                (format!("waiver of {}{}", w.rule, of(w)), format!("until {}, {}", w.until, w.by))
+            })
+            .collect()
     };
     let (was, is) = (waivers(old), waivers(new));
     let none = || "none".to_owned();
-    into.extend(was.iter().filter(|w| !is.contains(w)).map(|(name, words)| FieldChange { name: name.clone(), from: words.clone(), to: none() }));
-    into.extend(is.iter().filter(|w| !was.contains(w)).map(|(name, words)| FieldChange { name: name.clone(), from: none(), to: words.clone() }));
+    into.extend(was.iter().filter(|w| !is.contains(w)).map(|(name, words)| FieldChange {
+        name: name.clone(),
+        from: words.clone(),
+        to: none(),
+    }));
+    into.extend(is.iter().filter(|w| !was.contains(w)).map(|(name, words)| FieldChange {
+        name: name.clone(),
+        from: none(),
+        to: words.clone(),
+    }));
 }
 
 fn findings(old: &Snapshot, new: &Snapshot, change: &mut Change) {
-    let same = |a: &Brief, b: &Brief| a.rule == b.rule && a.level == b.level && a.message == b.message && a.waived == b.waived;
+    let same = |a: &Brief, b: &Brief| {
+        a.rule == b.rule && a.level == b.level && a.message == b.message && a.waived == b.waived
+    };
     let mut gone: Vec<&Brief> = old.briefs.iter().collect();
     let mut fresh: Vec<&Brief> = Vec::new();
     for found in &new.briefs {
@@ -290,10 +346,13 @@ fn measures(old: &Snapshot, new: &Snapshot, into: &mut Vec<Moved>) {
             continue;
         }
         let (difference, share) = match (from, is.value) {
-            (Some(a), Some(b)) => (difference(b - a, &is.unit, currency), (b - a).abs() / a.abs().max(b.abs())),
+            (Some(a), Some(b)) => {
+                (difference(b - a, &is.unit, currency), (b - a).abs() / a.abs().max(b.abs()))
+            }
             _ => (String::new(), 1.0),
         };
-        let words = |m: &Measure| if m.value.is_some() { m.words.clone() } else { "none".to_owned() };
+        let words =
+            |m: &Measure| if m.value.is_some() { m.words.clone() } else { "none".to_owned() };
         into.push(Moved {
             id: is.id.to_string(),
             from: before.map_or_else(|| "none".to_owned(), |m| words(m)),
@@ -338,12 +397,15 @@ impl Patch {
             return Self::default();
         }
         let diff = TextDiff::from_lines(old, new);
-        let take = |range: std::ops::Range<usize>, of: &dyn Fn(usize) -> Option<String>| range.filter_map(of).collect();
-        let hunks = diff.ops().iter().filter(|op| !matches!(op, DiffOp::Equal { .. })).map(|op| Hunk {
-            at: op.old_range().start,
-            old: take(op.old_range(), &|at| diff.old_slice(at).map(str::to_owned)),
-            new: take(op.new_range(), &|at| diff.new_slice(at).map(str::to_owned)),
-        });
+        let take = |range: std::ops::Range<usize>, of: &dyn Fn(usize) -> Option<String>| {
+            range.filter_map(of).collect()
+        };
+        let hunks =
+            diff.ops().iter().filter(|op| !matches!(op, DiffOp::Equal { .. })).map(|op| Hunk {
+                at: op.old_range().start,
+                old: take(op.old_range(), &|at| diff.old_slice(at).map(str::to_owned)),
+                new: take(op.new_range(), &|at| diff.new_slice(at).map(str::to_owned)),
+            });
         Self { hunks: hunks.collect() }
     }
 
@@ -362,9 +424,14 @@ pub fn apply(patch: &Patch, text: &str) -> Result<String, Problem> {
     let mut out = String::with_capacity(text.len());
     let mut at = 0;
     for hunk in &patch.hunks {
-        let held = lines.get(hunk.at..hunk.at + hunk.old.len()).filter(|held| hunk.at >= at && held.iter().eq(hunk.old.iter()));
+        let held = lines
+            .get(hunk.at..hunk.at + hunk.old.len())
+            .filter(|held| hunk.at >= at && held.iter().eq(hunk.old.iter()));
         let (Some(kept), Some(_)) = (lines.get(at..hunk.at.max(at)), held) else {
-            return Err(Problem::new(format!("the text differs from what this change was made for, at line {}", hunk.at + 1)));
+            return Err(Problem::new(format!(
+                "the text differs from what this change was made for, at line {}",
+                hunk.at + 1
+            )));
         };
         out.extend(kept.iter().copied());
         out.extend(hunk.new.iter().map(String::as_str));
@@ -391,8 +458,13 @@ pub fn unified(old: &str, new: &str) -> Vec<DiffLine> {
     let mut out = Vec::new();
     for group in diff.grouped_ops(3) {
         let (Some(first), Some(last)) = (group.first(), group.last()) else { continue };
-        let (was, is) = (first.old_range().start..last.old_range().end, first.new_range().start..last.new_range().end);
-        let start = |range: &std::ops::Range<usize>| if range.is_empty() { range.start } else { range.start + 1 };
+        let (was, is) = (
+            first.old_range().start..last.old_range().end,
+            first.new_range().start..last.new_range().end,
+        );
+        let start = |range: &std::ops::Range<usize>| {
+            if range.is_empty() { range.start } else { range.start + 1 }
+        };
         out.push(DiffLine::Head(start(&was), was.len(), start(&is), is.len()));
         for op in &group {
             for line in diff.iter_inline_changes(op) {
@@ -401,8 +473,10 @@ pub fn unified(old: &str, new: &str) -> Vec<DiffLine> {
                     ChangeTag::Delete => '-',
                     ChangeTag::Insert => '+',
                 };
-                let pieces =
-                    line.iter_strings_lossy().map(|(marked, text)| (marked, text.trim_end_matches(['\n', '\r']).to_owned())).filter(|(_, t)| !t.is_empty());
+                let pieces = line
+                    .iter_strings_lossy()
+                    .map(|(marked, text)| (marked, text.trim_end_matches(['\n', '\r']).to_owned()))
+                    .filter(|(_, t)| !t.is_empty());
                 out.push(DiffLine::Line(sign, pieces.collect()));
                 if line.missing_newline() {
                     out.push(DiffLine::NoEnd);
@@ -419,7 +493,14 @@ mod tests {
 
     #[test]
     fn a_patch_makes_the_second_text_of_the_first() {
-        for (old, new) in [("", "a\n"), ("a\nb\nc\n", "a\nx\nc"), ("a", "a\n"), ("a\r\nb\n", "a\nb\r\n"), ("x\ny\n", ""), ("same\n", "same\n")] {
+        for (old, new) in [
+            ("", "a\n"),
+            ("a\nb\nc\n", "a\nx\nc"),
+            ("a", "a\n"),
+            ("a\r\nb\n", "a\nb\r\n"),
+            ("x\ny\n", ""),
+            ("same\n", "same\n"),
+        ] {
             assert_eq!(apply(&Patch::between(old, new), old).unwrap(), new);
         }
         assert!(apply(&Patch::between("a\nb\n", "a\nc\n"), "a\nq\n").is_err());
@@ -437,6 +518,7 @@ mod tests {
     fn the_unified_diff_marks_what_differs_within_a_line() {
         let lines = unified("a\npart = \"fan/x\"\n", "a\npart = \"fan/y\"\n");
         assert_eq!(lines.first(), Some(&DiffLine::Head(1, 2, 1, 2)));
-        assert!(lines.iter().any(|l| matches!(l, DiffLine::Line('+', pieces) if pieces.iter().any(|(marked, t)| *marked && t.contains('y')))));
+        assert!(lines.iter().any(|l| matches!(l, DiffLine::Line('+',
+        pieces) if pieces.iter().any(|(marked, t)| *marked && t.contains('y')))));
     }
 }

@@ -1,14 +1,18 @@
-//! Edits of a build file's text: comments, order and layout stay, and what no edit touched stays to the byte.
+//! Edits of a build file's text: comments, order and layout stay, and what no edit touched stays to
+//! the byte.
 
 use similar::{DiffOp, capture_diff_slices};
-use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Key, RawString, Table, TableLike, Value};
+use toml_edit::{
+    Array, ArrayOfTables, DocumentMut, InlineTable, Item, Key, RawString, Table, TableLike, Value,
+};
 
 use crate::source::{Problem, nearest};
 
 /// One change of a build file.
 #[derive(Debug, Clone)]
 pub enum Edit {
-    /// Puts a part on a line, in place of its part or of the wish that stands there; a line of the customer's own becomes one to buy.
+    /// Puts a part on a line, in place of its part or of the wish that stands there; a line of the
+    /// customer's own becomes one to buy.
     Part {
         /// Which line, from 0.
         line: usize,
@@ -80,9 +84,12 @@ impl Word {
         match self {
             Self::Text(text) => Ok(Value::from(text.as_str())),
             Self::Flag(flag) => Ok(Value::from(*flag)),
-            Self::Plain(text) => {
-                text.trim().parse::<Value>().map_err(|_| Problem::new(format!("`{}` is not a number or a day", crate::source::clip(text.trim(), 40))))
-            }
+            Self::Plain(text) => text.trim().parse::<Value>().map_err(|_| {
+                Problem::new(format!(
+                    "`{}` is not a number or a day",
+                    crate::source::clip(text.trim(), 40)
+                ))
+            }),
         }
     }
 }
@@ -95,7 +102,10 @@ pub fn apply(text: &str, edits: &[Edit]) -> Result<String, Problem> {
     let plain = plain(text);
     let mut document = read(&plain)?;
     if document.to_string() != plain {
-        return Err(Problem::new("this file is written in a way that cannot be edited without loss").help("edit it in a text editor, then `reload`"));
+        return Err(Problem::new(
+            "this file is written in a way that cannot be edited without loss",
+        )
+        .help("edit it in a text editor, then `reload`"));
     }
     for edit in edits {
         make(&mut document, edit)?;
@@ -104,7 +114,12 @@ pub fn apply(text: &str, edits: &[Edit]) -> Result<String, Problem> {
 }
 
 fn read(text: &str) -> Result<DocumentMut, Problem> {
-    text.parse::<DocumentMut>().map_err(|e| Problem::new(format!("the build is not valid TOML: {}", e.message().lines().collect::<Vec<_>>().join("; "))))
+    text.parse::<DocumentMut>().map_err(|e| {
+        Problem::new(format!(
+            "the build is not valid TOML: {}",
+            e.message().lines().collect::<Vec<_>>().join("; ")
+        ))
+    })
 }
 
 /// The text as the editor writes it: `\n` at every line's end, the last included.
@@ -125,12 +140,16 @@ fn restore(original: &str, plain: &str, edited: &str) -> String {
     let old: Vec<&str> = plain.split_inclusive('\n').collect();
     let new: Vec<&str> = edited.split_inclusive('\n').collect();
     let dos = own.iter().filter(|l| l.ends_with("\r\n")).count() * 2 > own.len();
-    let usual = |line: &str| if dos { format!("{}\r\n", line.trim_end_matches('\n')) } else { line.to_owned() };
+    let usual = |line: &str| {
+        if dos { format!("{}\r\n", line.trim_end_matches('\n')) } else { line.to_owned() }
+    };
     let mut lines: Vec<String> = Vec::with_capacity(new.len());
     for op in capture_diff_slices(similar::Algorithm::Myers, &old, &new) {
         let fresh = op.new_range();
         match op {
-            DiffOp::Equal { old_index, len, .. } => lines.extend(own.iter().skip(old_index).take(len).map(|l| (*l).to_owned())),
+            DiffOp::Equal { old_index, len, .. } => {
+                lines.extend(own.iter().skip(old_index).take(len).map(|l| (*l).to_owned()))
+            }
             _ => lines.extend(new.iter().skip(fresh.start).take(fresh.len()).map(|l| usual(l))),
         }
     }
@@ -153,7 +172,9 @@ fn make(document: &mut DocumentMut, edit: &Edit) -> Result<(), Problem> {
         Edit::Field { name, value: None } => {
             document.remove(name);
         }
-        Edit::Field { name, value: Some(value) } => put(document.as_table_mut(), name, value.value()?),
+        Edit::Field { name, value: Some(value) } => {
+            put(document.as_table_mut(), name, value.value()?)
+        }
         Edit::Key { line, key, value } => {
             let table = line_at(document, *line)?;
             match value {
@@ -179,7 +200,10 @@ fn line_at(document: &mut DocumentMut, line: usize) -> Result<&mut dyn TableLike
     let item = document.get_mut("line").ok_or_else(|| no_line(line))?;
     match item {
         Item::ArrayOfTables(tables) => tables.get_mut(line).map(|t| t as &mut dyn TableLike),
-        Item::Value(Value::Array(array)) => array.get_mut(line).and_then(Value::as_inline_table_mut).map(|t| t as &mut dyn TableLike),
+        Item::Value(Value::Array(array)) => array
+            .get_mut(line)
+            .and_then(Value::as_inline_table_mut)
+            .map(|t| t as &mut dyn TableLike),
         _ => None,
     }
     .ok_or_else(|| no_line(line))
@@ -193,8 +217,13 @@ fn put(table: &mut dyn TableLike, key: &str, mut value: Value) {
         return;
     }
     // A table that lines its equals signs up goes on doing so.
-    let width =
-        table.iter().filter_map(|(k, _)| Some((k.to_owned(), table.key(k)?.leaf_decor().suffix()?.as_str()?.len()))).map(|(k, pad)| k.len() + pad).max();
+    let width = table
+        .iter()
+        .filter_map(|(k, _)| {
+            Some((k.to_owned(), table.key(k)?.leaf_decor().suffix()?.as_str()?.len()))
+        })
+        .map(|(k, pad)| k.len() + pad)
+        .max();
     let mut fresh = Key::new(key);
     if let Some(pad) = width.and_then(|w| w.checked_sub(key.len())).filter(|pad| *pad > 1) {
         fresh.leaf_decor_mut().set_suffix(" ".repeat(pad));
@@ -209,8 +238,15 @@ fn part_of(table: &mut dyn TableLike, part: &str) {
         put(table, "part", Value::from(part));
         return;
     }
-    // The wish gives way to the part in its own place, which takes a rebuild since keys cannot be renamed.
-    let keys: Vec<Key> = table.iter().map(|(k, _)| k.to_owned()).collect::<Vec<_>>().iter().filter_map(|k| table.key(k).cloned()).collect();
+    // The wish gives way to the part in its own place, which takes a rebuild since keys cannot be
+    // renamed.
+    let keys: Vec<Key> = table
+        .iter()
+        .map(|(k, _)| k.to_owned())
+        .collect::<Vec<_>>()
+        .iter()
+        .filter_map(|k| table.key(k).cloned())
+        .collect();
     for key in keys {
         let Some(item) = table.remove(key.get()) else { continue };
         if key.get() == "any" {
@@ -252,7 +288,11 @@ fn add(document: &mut DocumentMut, mut table: Table, spaced: bool) {
         Some(Item::ArrayOfTables(tables)) => {
             if spaced {
                 let last = tables.iter().last().map_or("\n", |t| raw(t.decor().prefix()));
-                let blank = if tables.len() < 2 || last.starts_with('\n') || last.contains("\n\n") { "\n" } else { "" };
+                let blank = if tables.len() < 2 || last.starts_with('\n') || last.contains("\n\n") {
+                    "\n"
+                } else {
+                    ""
+                };
                 table.decor_mut().set_prefix(blank);
             }
             tables.push(table);
@@ -277,10 +317,15 @@ fn add_inline(array: &mut Array, table: Table) {
         }
     }
     inline.fmt();
-    let prefix = array.iter().last().map_or_else(String::new, |v| raw(v.decor().prefix()).to_owned());
+    let prefix =
+        array.iter().last().map_or_else(String::new, |v| raw(v.decor().prefix()).to_owned());
     let mut value = Value::InlineTable(inline);
     // A comment before the last entry is that entry's own.
-    let lead = if prefix.contains('#') { prefix.rsplit_once('\n').map_or(" ".to_owned(), |(_, indent)| format!("\n{indent}")) } else { prefix };
+    let lead = if prefix.contains('#') {
+        prefix.rsplit_once('\n').map_or(" ".to_owned(), |(_, indent)| format!("\n{indent}"))
+    } else {
+        prefix
+    };
     value.decor_mut().set_prefix(if array.is_empty() {
         String::new()
     } else if lead.is_empty() {
@@ -301,7 +346,8 @@ fn remove(document: &mut DocumentMut, line: usize) -> Result<(), Problem> {
                 match tables.get_mut(line) {
                     Some(next) => {
                         let own = raw(next.decor().prefix()).to_owned();
-                        next.decor_mut().set_prefix(format!("{kept}{}", own.trim_start_matches('\n')));
+                        next.decor_mut()
+                            .set_prefix(format!("{kept}{}", own.trim_start_matches('\n')));
                     }
                     None => orphan = Some(kept.to_owned()),
                 }
@@ -314,22 +360,31 @@ fn remove(document: &mut DocumentMut, line: usize) -> Result<(), Problem> {
     }
     if let Some(kept) = orphan {
         let trailing = document.trailing().as_str().unwrap_or("").to_owned();
-        document.set_trailing(format!("{}{trailing}", kept.trim_end_matches('\n').to_owned() + "\n"));
+        document
+            .set_trailing(format!("{}{trailing}", kept.trim_end_matches('\n').to_owned() + "\n"));
     }
     Ok(())
 }
 
-/// The part of a prefix that belongs to the file rather than to the line below it: up to the last empty line, if a comment stands there.
+/// The part of a prefix that belongs to the file rather than to the line below it: up to the last
+/// empty line, if a comment stands there.
 fn detached(prefix: &str) -> Option<&str> {
     let end = prefix.trim_end_matches([' ', '\t']).rfind("\n\n")? + 2;
     prefix.get(..end).filter(|kept| kept.contains('#'))
 }
 
-fn copy(document: &mut DocumentMut, from: &str, theirs: usize, ours: Option<usize>) -> Result<(), Problem> {
+fn copy(
+    document: &mut DocumentMut,
+    from: &str,
+    theirs: usize,
+    ours: Option<usize>,
+) -> Result<(), Problem> {
     let other = read(&plain(from))?;
     let mut table = match other.get("line") {
         Some(Item::ArrayOfTables(tables)) => tables.get(theirs).cloned(),
-        Some(Item::Value(Value::Array(array))) => array.get(theirs).and_then(Value::as_inline_table).map(|t| t.clone().into_table()),
+        Some(Item::Value(Value::Array(array))) => {
+            array.get(theirs).and_then(Value::as_inline_table).map(|t| t.clone().into_table())
+        }
         _ => None,
     }
     .ok_or_else(|| no_line(theirs))?;
@@ -369,7 +424,8 @@ pub const LINE_KEYS: &[&str] = &["count", "mount", "flow", "owned", "included", 
 /// There is none of that name; the message says which one was most likely meant.
 pub fn line_key(name: &str) -> Result<&'static str, Problem> {
     LINE_KEYS.iter().find(|k| **k == name).copied().ok_or_else(|| {
-        let problem = Problem::new(format!("a line has no `{}` to set", crate::source::clip(name, 40)));
+        let problem =
+            Problem::new(format!("a line has no `{}` to set", crate::source::clip(name, 40)));
         match nearest(name, LINE_KEYS.iter().copied()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help(format!("known here: {}", LINE_KEYS.join(", "))),
@@ -381,7 +437,10 @@ pub fn line_key(name: &str) -> Result<&'static str, Problem> {
 mod tests {
     use super::*;
 
-    const TEXT: &str = "# The job.\ntitle = \"Desk\"   # as they say\n\n# first\n[[line]]\npart  = \"supply/a\"  # dear\ncount = 2\n\n# Air.\n\n# the fan\n[[line]]\npart = \"fan/b\"\n\n[[line]]\nany   = \"graphics\"   # open\nwants = [\"x > 1\"]\nnote  = \"see below\"\n\n[[waive]]\nrule = \"a.b\"\n\n# The end.\n";
+    const TEXT: &str = "# The job.\ntitle = \"Desk\"   # as they say\n\n# first\n[[line]]\npart  = \
+     \"supply/a\"  # dear\ncount = 2\n\n# Air.\n\n# the fan\n[[line]]\npart = \
+     \"fan/b\"\n\n[[line]]\nany   = \"graphics\"   # open\nwants = [\"x > 1\"]\nnote  = \"see \
+     below\"\n\n[[waive]]\nrule = \"a.b\"\n\n# The end.\n";
 
     fn made(text: &str, edit: Edit) -> String {
         apply(text, &[edit]).unwrap()
@@ -398,7 +457,8 @@ mod tests {
         let new = made(TEXT, Edit::Part { line: 2, part: "graphics/g".into() });
         assert!(
             new.contains("[[line]]\npart   = \"graphics/g\"   # open\nnote  = \"see below\"\n")
-                || new.contains("[[line]]\npart = \"graphics/g\"   # open\nnote  = \"see below\"\n"),
+                || new
+                    .contains("[[line]]\npart = \"graphics/g\"   # open\nnote  = \"see below\"\n"),
             "{new}"
         );
         assert!(!new.contains("wants"));
@@ -407,46 +467,84 @@ mod tests {
     #[test]
     fn a_dropped_line_leaves_what_is_not_its_own() {
         let new = made(TEXT, Edit::Drop { line: 1 });
-        assert!(new.contains("# Air.") && !new.contains("# the fan") && !new.contains("fan/b"), "{new}");
-        let last = made("a = 1\n[[line]]\npart = \"x\"\n\n# Set off.\n\n[[line]]\npart = \"y\"\n", Edit::Drop { line: 1 });
+        assert!(
+            new.contains("# Air.") && !new.contains("# the fan") && !new.contains("fan/b"),
+            "{new}"
+        );
+        let last = made(
+            "a = 1\n[[line]]\npart = \"x\"\n\n# Set off.\n\n[[line]]\npart = \"y\"\n",
+            Edit::Drop { line: 1 },
+        );
         assert_eq!(last, "a = 1\n[[line]]\npart = \"x\"\n\n# Set off.\n");
     }
 
     #[test]
     fn a_new_line_stands_after_the_last_and_before_the_waivers() {
-        let new = made(TEXT, Edit::Add(NewLine { part: "fan/c".into(), count: Some(3), mount: Some("front".into()), ..NewLine::default() }));
-        let expected = "note  = \"see below\"\n\n[[line]]\npart  = \"fan/c\"\ncount = 3\nmount = \"front\"\n\n[[waive]]\n";
+        let new = made(
+            TEXT,
+            Edit::Add(NewLine {
+                part: "fan/c".into(),
+                count: Some(3),
+                mount: Some("front".into()),
+                ..NewLine::default()
+            }),
+        );
+        let expected = "note  = \"see below\"\n\n[[line]]\npart  = \"fan/c\"\ncount = 3\nmount = \
+         \"front\"\n\n[[waive]]\n";
         assert!(new.contains(expected), "{new}");
     }
 
     #[test]
     fn line_ends_stay_as_they_were() {
         let dos = TEXT.replace('\n', "\r\n");
-        assert_eq!(made(&dos, Edit::Part { line: 0, part: "supply/z".into() }), dos.replace("supply/a", "supply/z"));
+        assert_eq!(
+            made(&dos, Edit::Part { line: 0, part: "supply/z".into() }),
+            dos.replace("supply/a", "supply/z")
+        );
         let bare = TEXT.trim_end();
-        assert_eq!(made(bare, Edit::Part { line: 0, part: "supply/z".into() }), bare.replace("supply/a", "supply/z"));
+        assert_eq!(
+            made(bare, Edit::Part { line: 0, part: "supply/z".into() }),
+            bare.replace("supply/a", "supply/z")
+        );
         let mixed = TEXT.replacen('\n', "\r\n", 3);
-        assert_eq!(made(&mixed, Edit::Part { line: 0, part: "supply/z".into() }), mixed.replace("supply/a", "supply/z"));
-        let new = made("[[line]]\npart = \"a\"", Edit::Add(NewLine { part: "b".into(), ..NewLine::default() }));
+        assert_eq!(
+            made(&mixed, Edit::Part { line: 0, part: "supply/z".into() }),
+            mixed.replace("supply/a", "supply/z")
+        );
+        let new = made(
+            "[[line]]\npart = \"a\"",
+            Edit::Add(NewLine { part: "b".into(), ..NewLine::default() }),
+        );
         assert_eq!(new, "[[line]]\npart = \"a\"\n\n[[line]]\npart = \"b\"");
     }
 
     #[test]
     fn keys_and_fields_are_set_and_taken_out() {
-        let new = made(TEXT, Edit::Key { line: 0, key: "mount", value: Some(Word::Text("front".into())) });
+        let new = made(
+            TEXT,
+            Edit::Key { line: 0, key: "mount", value: Some(Word::Text("front".into())) },
+        );
         assert!(new.contains("count = 2\nmount = \"front\"\n"), "{new}");
-        let new = made(TEXT, Edit::Key { line: 0, key: "count", value: Some(Word::Plain("5".into())) });
+        let new =
+            made(TEXT, Edit::Key { line: 0, key: "count", value: Some(Word::Plain("5".into())) });
         assert_eq!(new, TEXT.replace("count = 2", "count = 5"));
-        let new = made(TEXT, Edit::Field { name: "budget", value: Some(Word::Text("10 EUR".into())) });
+        let new =
+            made(TEXT, Edit::Field { name: "budget", value: Some(Word::Text("10 EUR".into())) });
         assert!(new.contains("title = \"Desk\"   # as they say\nbudget = \"10 EUR\"\n"), "{new}");
-        assert_eq!(made(TEXT, Edit::Key { line: 0, key: "count", value: None }), TEXT.replace("count = 2\n", ""));
+        assert_eq!(
+            made(TEXT, Edit::Key { line: 0, key: "count", value: None }),
+            TEXT.replace("count = 2\n", "")
+        );
         assert!(apply(TEXT, &[Edit::Drop { line: 9 }]).is_err());
     }
 
     #[test]
     fn lines_written_in_one_list_are_edited_too() {
         let text = "line = [\n  { part = \"a\" },\n  { part = \"b\", count = 2 },   # two\n]\n";
-        assert_eq!(made(text, Edit::Part { line: 0, part: "z".into() }), text.replace("\"a\"", "\"z\""));
+        assert_eq!(
+            made(text, Edit::Part { line: 0, part: "z".into() }),
+            text.replace("\"a\"", "\"z\"")
+        );
         let new = made(text, Edit::Add(NewLine { part: "c".into(), ..NewLine::default() }));
         assert!(new.contains("{ part = \"c\" }"), "{new}");
         let new = made(text, Edit::Drop { line: 0 });
@@ -457,8 +555,19 @@ mod tests {
     fn a_line_is_copied_from_another_file() {
         let other = "[[line]]\npart = \"fan/q\"   # theirs\ncount = 4\n";
         let new = made(TEXT, Edit::Copy { from: other.into(), theirs: 0, ours: Some(1) });
-        assert!(new.contains("# the fan\n[[line]]\npart = \"fan/q\"   # theirs\ncount = 4\n\n[[line]]\nany"), "{new}");
+        assert!(
+            new.contains(
+                "# the fan\n[[line]]\npart = \"fan/q\"   # theirs\ncount = 4\n\n[[line]]\nany"
+            ),
+            "{new}"
+        );
         let new = made(TEXT, Edit::Copy { from: other.into(), theirs: 0, ours: None });
-        assert!(new.contains("note  = \"see below\"\n\n[[line]]\npart = \"fan/q\"   # theirs\ncount = 4\n\n[[waive]]"), "{new}");
+        assert!(
+            new.contains(
+                "note  = \"see below\"\n\n[[line]]\npart = \"fan/q\"   # \
+         theirs\ncount = 4\n\n[[waive]]"
+            ),
+            "{new}"
+        );
     }
 }

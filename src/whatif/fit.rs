@@ -1,4 +1,5 @@
-//! What could stand on one line: every part of its kind, what it costs, raises, clears and moves; and the next steps up and down.
+//! What could stand on one line: every part of its kind, what it costs, raises, clears and moves;
+//! and the next steps up and down.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -53,7 +54,8 @@ pub struct Row {
     pub broken: Vec<String>,
     /// Measures that move: place in `Fit::measures`, before, after.
     pub moved: Vec<(usize, f64, f64)>,
-    /// Whether another part costs no more, raises no more and is no worse in any measure, and better in something.
+    /// Whether another part costs no more, raises no more and is no worse in any measure, and
+    /// better in something.
     pub beaten: bool,
 }
 
@@ -70,14 +72,26 @@ impl Row {
 
     /// By how much a measure is better with it; negative when worse.
     fn gain(&self, at: usize, told: &Told) -> f64 {
-        self.moved.iter().find(|(m, ..)| *m == at).map_or(0.0, |(_, from, to)| if told.better == Better::More { to - from } else { from - to })
+        self.moved.iter().find(|(m, ..)| *m == at).map_or(0.0, |(_, from, to)| {
+            if told.better == Better::More { to - from } else { from - to }
+        })
     }
 }
 
 /// A line with another part of the same kind on it, bought where the customer's own stood.
 pub(crate) fn swapped(line: &Line, part: &Arc<Part>) -> Line {
     let now = matches!(&line.what, What::Part(now) if now.id == part.id);
-    if now { line.clone() } else { Line { what: What::Part(part.clone()), owned: false, stated: None, quoted: None, ..line.clone() } }
+    if now {
+        line.clone()
+    } else {
+        Line {
+            what: What::Part(part.clone()),
+            owned: false,
+            stated: None,
+            quoted: None,
+            ..line.clone()
+        }
+    }
 }
 
 /// A line's own part and every other of its kind.
@@ -88,7 +102,9 @@ pub(crate) fn every_part(kit: &Kit, line: &Line) -> Vec<Line> {
 /// Looks at every part that could stand on a line of a build.
 pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
     let base = kit.audit(build);
-    let Some(written) = build.lines.get(line) else { return Fit { now: None, rows: Vec::new(), measures: Vec::new() } };
+    let Some(written) = build.lines.get(line) else {
+        return Fit { now: None, rows: Vec::new(), measures: Vec::new() };
+    };
     let rules = kit.rules();
     let told = rules.rules.iter().zip(0u16..).filter_map(|(rule, at)| {
         let better = rule.better?;
@@ -102,7 +118,8 @@ pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
     let space = Space::new(build, kit.catalogue(), choices, false);
     // A rule whose way asked nothing of this line says the same whatever stands here.
     let which = affected(kit, &space, &base);
-    let before = Before { tally: base.tally(), numbers: base.numbers(), total: total(base.build()) };
+    let before =
+        Before { tally: base.tally(), numbers: base.numbers(), total: total(base.build()) };
     let now = match &written.what {
         What::Part(part) => Some(part.clone()),
         What::Open { .. } => None,
@@ -112,13 +129,22 @@ pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
         if now.as_ref().is_some_and(|n| n.id == choice.part.id) {
             continue;
         }
-        let picks: Vec<u32> = (0..build.lines.len()).map(|l| if l == line { at as u32 } else { 0 }).collect();
+        let picks: Vec<u32> =
+            (0..build.lines.len()).map(|l| if l == line { at as u32 } else { 0 }).collect();
         let audit = kit.audit_with(&space.resolved(&picks), &which);
-        rows.push(before.row(kit, &audit, &which, choice.part.clone(), choice.priced.then_some(choice.cost), &measures));
+        rows.push(before.row(
+            kit,
+            &audit,
+            &which,
+            choice.part.clone(),
+            choice.priced.then_some(choice.cost),
+            &measures,
+        ));
     }
     mark_beaten(&mut rows, &measures);
     rows.sort_by(|a, b| {
-        let key = |r: &Row| (r.stops(), r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor()));
+        let key =
+            |r: &Row| (r.stops(), r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor()));
         key(a).cmp(&key(b)).then_with(|| a.part.id.cmp(&b.part.id))
     });
     Fit { now, rows, measures }
@@ -127,7 +153,11 @@ pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
 fn total(build: &Resolved) -> Money {
     let currency = Currency::from_code(&build.build.currency).unwrap_or(Currency::EURO);
     let lines = build.all().filter(|(_, _, s)| !s.owned && !s.included && s.part.is_some());
-    let minor = lines.filter_map(|(_, _, s)| build.facts(s).price.map(|p| p.minor().saturating_mul(s.count as i64))).fold(0, i64::saturating_add);
+    let minor = lines
+        .filter_map(|(_, _, s)| {
+            build.facts(s).price.map(|p| p.minor().saturating_mul(s.count as i64))
+        })
+        .fold(0, i64::saturating_add);
     Money::from_minor(minor, currency)
 }
 
@@ -139,14 +169,25 @@ struct Before {
 }
 
 impl Before {
-    fn row(&self, kit: &Kit, audit: &Audit, which: &[u16], part: Arc<Part>, cost: Option<i64>, measures: &[Told]) -> Row {
+    fn row(
+        &self,
+        kit: &Kit,
+        audit: &Audit,
+        which: &[u16],
+        part: Arc<Part>,
+        cost: Option<i64>,
+        measures: &[Told],
+    ) -> Row {
         let rules = kit.rules();
         let after = audit.tally();
         let (mut raised, mut cleared) = (Vec::new(), Vec::new());
-        let name = |at: u16| rules.rules.get(at as usize).map_or_else(String::new, |r| r.id.to_string());
+        let name =
+            |at: u16| rules.rules.get(at as usize).map_or_else(String::new, |r| r.id.to_string());
         for at in which {
             for level in [Level::Stop, Level::Caution, Level::Advice] {
-                let count = |tally: &BTreeMap<(u16, Level), usize>| tally.get(&(*at, level)).copied().unwrap_or(0);
+                let count = |tally: &BTreeMap<(u16, Level), usize>| {
+                    tally.get(&(*at, level)).copied().unwrap_or(0)
+                };
                 let (was, is) = (count(&self.tally), count(&after));
                 raised.extend((was..is).map(|_| (name(*at), level)));
                 cleared.extend((is..was).map(|_| (name(*at), level)));
@@ -156,7 +197,9 @@ impl Before {
             found.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
         }
         let numbers = audit.numbers();
-        let find = |numbers: &[(u16, f64)], rule: u16| numbers.iter().find(|(at, _)| *at == rule).map(|(_, n)| *n);
+        let find = |numbers: &[(u16, f64)], rule: u16| {
+            numbers.iter().find(|(at, _)| *at == rule).map(|(_, n)| *n)
+        };
         let told = measures.iter().enumerate().filter(|(_, told)| which.contains(&told.rule));
         let moved = told.filter_map(|(at, told)| {
             let (was, is) = (find(&self.numbers, told.rule)?, find(&numbers, told.rule)?);
@@ -166,7 +209,16 @@ impl Before {
         let currency = self.total.currency();
         let more = cost.and_then(|_| total(audit.build()).checked_sub(&self.total).ok());
         let broken = audit.failed().map(|(rule, _)| rule.id.to_string()).collect();
-        Row { part, price: cost.map(|c| Money::from_minor(c, currency)), more, raised, cleared, broken, moved, beaten: false }
+        Row {
+            part,
+            price: cost.map(|c| Money::from_minor(c, currency)),
+            more,
+            raised,
+            cleared,
+            broken,
+            moved,
+            beaten: false,
+        }
     }
 }
 
@@ -184,7 +236,10 @@ fn mark_beaten(rows: &mut [Row], measures: &[Told]) {
         .collect();
     for (at, row) in rows.iter_mut().enumerate() {
         let Some(Some(own)) = keys.get(at) else { continue };
-        row.beaten = keys.iter().flatten().any(|other| other.iter().zip(own).all(|(o, m)| o <= m) && other != own);
+        row.beaten = keys
+            .iter()
+            .flatten()
+            .any(|other| other.iter().zip(own).all(|(o, m)| o <= m) && other != own);
     }
 }
 
@@ -213,16 +268,23 @@ pub struct Gain {
 /// How many steps each way are looked for on a line.
 const STEPS: usize = 2;
 
-/// The next steps up and down on a line that raise no new stop: dearer parts that are better in something, and cheaper ones.
+/// The next steps up and down on a line that raise no new stop: dearer parts that are better in
+/// something, and cheaper ones.
 pub fn steps(fit: &Fit, line: usize, currency: &Arc<str>) -> (Vec<Step>, Vec<Step>) {
     let sound = |r: &&Row| r.stops() == 0 && !r.beaten && r.more.is_some();
     let minor = |r: &Row| r.more.map_or(0, |m| m.minor());
     // A step up is one that buys something.
-    let mut up: Vec<&Row> = fit.rows.iter().filter(sound).filter(|r| minor(r) > 0 && better_somewhere(r, &fit.measures)).collect();
+    let mut up: Vec<&Row> = fit
+        .rows
+        .iter()
+        .filter(sound)
+        .filter(|r| minor(r) > 0 && better_somewhere(r, &fit.measures))
+        .collect();
     let mut down: Vec<&Row> = fit.rows.iter().filter(sound).filter(|r| minor(r) <= 0).collect();
     up.sort_by_key(|r| minor(r));
     down.sort_by_key(|r| -minor(r));
-    let step = |row: &&Row| Step { line, buys: buys(row, &fit.measures, currency), row: (*row).clone() };
+    let step =
+        |row: &&Row| Step { line, buys: buys(row, &fit.measures, currency), row: (*row).clone() };
     (up.iter().take(STEPS).map(step).collect(), down.iter().take(STEPS).map(step).collect())
 }
 
@@ -238,19 +300,25 @@ pub(crate) fn share(from: f64, to: f64) -> f64 {
 
 fn better_somewhere(row: &Row, measures: &[Told]) -> bool {
     let told = |at: usize| measures.get(at).filter(|t| !is_money(t));
-    row.moved.iter().any(|(at, from, to)| share(*from, *to) >= SMALL && told(*at).is_some_and(|t| row.gain(*at, t) > 0.0))
+    row.moved.iter().any(|(at, from, to)| {
+        share(*from, *to) >= SMALL && told(*at).is_some_and(|t| row.gain(*at, t) > 0.0)
+    })
 }
 
 /// Whether a measure is made of money, so that it moves with every price.
 pub(crate) fn is_money(told: &Told) -> bool {
-    told.unit.contains("money") || (told.unit.len() == 3 && told.unit.chars().all(|c| c.is_ascii_uppercase()))
+    told.unit.contains("money")
+        || (told.unit.len() == 3 && told.unit.chars().all(|c| c.is_ascii_uppercase()))
 }
 
 fn buys(row: &Row, measures: &[Told], currency: &Arc<str>) -> Vec<Gain> {
     let more = row.more.map_or(0.0, |m| m.to_f64());
     let mut moved: Vec<(f64, Gain)> = Vec::new();
     for (at, from, to) in &row.moved {
-        let Some(told) = measures.get(*at).filter(|t| !t.id.starts_with("value.") || !is_money(t)) else { continue };
+        let Some(told) = measures.get(*at).filter(|t| !t.id.starts_with("value.") || !is_money(t))
+        else {
+            continue;
+        };
         if share(*from, *to) < SMALL {
             continue;
         }
@@ -258,7 +326,10 @@ fn buys(row: &Row, measures: &[Told], currency: &Arc<str>) -> Vec<Gain> {
         let sign = if to > from { "+" } else { "-" };
         let words = format!("{sign}{}", figure((to - from).abs(), &told.unit, currency));
         // Money for a unit makes sense where more money buys more, or less money costs some.
-        let sensible = !is_money(told) && gain != 0.0 && (more > 0.0) == (gain > 0.0) && (more / gain).abs() >= CENT;
+        let sensible = !is_money(told)
+            && gain != 0.0
+            && (more > 0.0) == (gain > 0.0)
+            && (more / gain).abs() >= CENT;
         let each = sensible.then(|| figure((more / gain).abs(), "money", currency));
         moved.push((share(*from, *to), Gain { id: told.id.clone(), change: words, each }));
     }

@@ -32,7 +32,8 @@ pub struct Mend {
     pub conflict_smallest: bool,
     /// Rules that broke on every build that was tried first: no build is held to them.
     pub left_out: Vec<String>,
-    /// Lines that could be swapped, where they are more than a search takes: nothing was looked for then.
+    /// Lines that could be swapped, where they are more than a search takes: nothing was looked for
+    /// then.
     pub too_many: Option<usize>,
 }
 
@@ -49,12 +50,19 @@ pub struct Way {
     pub build: Build,
 }
 
-/// Looks for the fewest swaps that clear every stop of a build. Lines that are open stay out of it, as nothing stands there.
+/// Looks for the fewest swaps that clear every stop of a build. Lines that are open stay out of it,
+/// as nothing stands there.
 pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
     let mut closed = build.clone();
     closed.lines.retain(|l| matches!(l.what, What::Part(_)));
     // Where the lines that stay stand in the list itself.
-    let held: Vec<usize> = build.lines.iter().enumerate().filter(|(_, l)| matches!(l.what, What::Part(_))).map(|(at, _)| at).collect();
+    let held: Vec<usize> = build
+        .lines
+        .iter()
+        .enumerate()
+        .filter(|(_, l)| matches!(l.what, What::Part(_)))
+        .map(|(at, _)| at)
+        .collect();
     let audit = kit.audit(&closed);
     let mut mend = Mend {
         stops: audit.stops(Level::Stop),
@@ -112,9 +120,22 @@ fn choices(kit: &Kit, build: &Build) -> Vec<Vec<Line>> {
         What::Part(part) => Some(part.clone()),
         What::Open { .. } => None,
     };
-    let sold = |line: &Line| part(line).and_then(|part| Some(market.known(kit.catalogue(), &part)?.sellers > 0.0)).unwrap_or(false);
-    let own = |line: &Line, held: &Line| matches!((part(line), part(held)), (Some(a), Some(b)) if a.id == b.id);
-    build.lines.iter().map(|held| every_part(kit, held).into_iter().filter(|line| own(line, held) || sold(line)).collect()).collect()
+    let sold = |line: &Line| {
+        part(line)
+            .and_then(|part| Some(market.known(kit.catalogue(), &part)?.sellers > 0.0))
+            .unwrap_or(false)
+    };
+    let own = |line: &Line, held: &Line| {
+        matches!((part(line), part(held)), (Some(a),
+    Some(b)) if a.id == b.id)
+    };
+    build
+        .lines
+        .iter()
+        .map(|held| {
+            every_part(kit, held).into_iter().filter(|line| own(line, held) || sold(line)).collect()
+        })
+        .collect()
 }
 
 fn way(space: &Space, held: &[usize], found: &Found) -> Way {
@@ -129,5 +150,10 @@ fn way(space: &Space, held: &[usize], found: &Found) -> Way {
             swaps.push((*line, now.part.clone(), then.part.clone()));
         }
     }
-    Way { swaps, total: Money::from_minor(found.cost, currency), more: Money::from_minor(found.cost - before, currency), build: space.build(&found.picks) }
+    Way {
+        swaps,
+        total: Money::from_minor(found.cost, currency),
+        more: Money::from_minor(found.cost - before, currency),
+        build: space.build(&found.picks),
+    }
 }

@@ -1,4 +1,5 @@
-//! Mixtures of two lists: which of them pass, what could be weighed, and a way from one to the other that never raises a stop.
+//! Mixtures of two lists: which of them pass, what could be weighed, and a way from one to the
+//! other that never raises a stop.
 
 use std::cmp::Reverse;
 use std::collections::{BTreeSet, BinaryHeap, HashMap};
@@ -17,7 +18,8 @@ use crate::whatif::search::space::Space;
 pub(crate) const MOST_EXTRA: usize = 6;
 /// Most lines in which two lists may differ.
 pub(crate) const MOST_DIFFERENCES: usize = 28;
-/// Most differences for which every mixture is audited; with more, only what nothing else beats is looked for.
+/// Most differences for which every mixture is audited; with more, only what nothing else beats is
+/// looked for.
 const MOST_COUNTED: usize = 12;
 
 /// A place in which two lists differ.
@@ -40,7 +42,8 @@ pub struct Mixture {
     pub total: Money,
     /// The measure it is weighed by; none when it does not apply.
     pub value: Option<f64>,
-    /// Whether no other mixture that passes is cheaper and at least as good, or better at the same price.
+    /// Whether no other mixture that passes is cheaper and at least as good, or better at the same
+    /// price.
     pub on_front: bool,
 }
 
@@ -50,40 +53,69 @@ pub struct Mix {
     pub differences: Vec<Difference>,
     /// How many mixtures there are, the two lists among them.
     pub count: u64,
-    /// Those that nothing stops, the cheapest first; with many differences only those that no other beats.
+    /// Those that nothing stops, the cheapest first; with many differences only those that no other
+    /// beats.
     pub passing: Vec<Mixture>,
     /// Whether `passing` holds all that pass.
     pub counted: bool,
     /// Whether every mixture was looked at.
     pub complete: bool,
-    /// A way from the first list to the second, one difference at a time: after each step nothing stops the build. None where
-    /// there is none, or where one of the two is stopped itself.
+    /// A way from the first list to the second, one difference at a time: after each step nothing
+    /// stops the build. None where there is none, or where one of the two is stopped itself.
     pub path: Option<Vec<usize>>,
     /// Rules that broke on every mixture that was tried first: none is held to them.
     pub left_out: BTreeSet<String>,
 }
 
-/// Mixes two lists; `measure` is what the price is weighed against, and whether more of it is better.
+/// Mixes two lists; `measure` is what the price is weighed against, and whether more of it is
+/// better.
 ///
 /// # Errors
 /// The lists differ in too many lines, or leave one open.
-pub fn mix(kit: &Kit, ours: &Build, theirs: &Build, measure: Option<(u16, bool)>, limits: Limits<'_>) -> Result<Mix, Problems> {
+pub fn mix(
+    kit: &Kit,
+    ours: &Build,
+    theirs: &Build,
+    measure: Option<(u16, bool)>,
+    limits: Limits<'_>,
+) -> Result<Mix, Problems> {
     for build in [ours, theirs] {
         if let Some(line) = build.lines.iter().find(|l| matches!(l.what, What::Open { .. })) {
-            let problem = Problem::new("a line is left open, and only what is chosen can be mixed").at(&build.source, line.spans.part, "open");
+            let problem = Problem::new("a line is left open, and only what is chosen can be mixed")
+                .at(&build.source, line.spans.part, "open");
             return Err(problem.help("choose a part first: `dryfit prices pin`").into());
         }
     }
     let pairs = pairs(ours, theirs);
-    let differing: Vec<usize> = pairs.iter().enumerate().filter(|(_, (a, b))| !same(a.as_ref(), b.as_ref())).map(|(at, _)| at).collect();
-    let extra: Vec<usize> = differing.iter().copied().filter(|at| pairs.get(*at).is_some_and(|(a, b)| a.is_none() || b.is_none())).collect();
+    let differing: Vec<usize> = pairs
+        .iter()
+        .enumerate()
+        .filter(|(_, (a, b))| !same(a.as_ref(), b.as_ref()))
+        .map(|(at, _)| at)
+        .collect();
+    let extra: Vec<usize> = differing
+        .iter()
+        .copied()
+        .filter(|at| pairs.get(*at).is_some_and(|(a, b)| a.is_none() || b.is_none()))
+        .collect();
     if extra.len() > MOST_EXTRA || differing.len() > MOST_DIFFERENCES {
-        let problem = format!("these lists differ in {} lines, {} of which only one of them has", differing.len(), extra.len());
-        let help = format!("mix lists that differ in {MOST_DIFFERENCES} lines at the most, {MOST_EXTRA} of them in one list only");
+        let problem = format!(
+            "these lists differ in {} lines, {} of which only one of them has",
+            differing.len(),
+            extra.len()
+        );
+        let help = format!(
+            "mix lists that differ in {MOST_DIFFERENCES} lines at the most, {MOST_EXTRA} of them \
+             in one list only"
+        );
         return Err(Problem::new(problem).help(help).into());
     }
     let mut mix = Mix {
-        differences: differing.iter().filter_map(|at| pairs.get(*at)).map(|(a, b)| Difference { ours: a.clone(), theirs: b.clone() }).collect(),
+        differences: differing
+            .iter()
+            .filter_map(|at| pairs.get(*at))
+            .map(|(a, b)| Difference { ours: a.clone(), theirs: b.clone() })
+            .collect(),
         count: 1u64 << differing.len(),
         passing: Vec::new(),
         counted: differing.len() <= MOST_COUNTED,
@@ -92,12 +124,21 @@ pub fn mix(kit: &Kit, ours: &Build, theirs: &Build, measure: Option<(u16, bool)>
         left_out: BTreeSet::new(),
     };
     for shape in 0..1u32 << extra.len() {
-        let has = |at: usize| extra.iter().position(|e| *e == at).map(|bit| shape & (1 << bit) != 0);
+        let has =
+            |at: usize| extra.iter().position(|e| *e == at).map(|bit| shape & (1 << bit) != 0);
         of_shape(kit, ours, &pairs, &differing, &has, measure, limits, &mut mix);
     }
     mix.passing.sort_by(|a, b| a.total.minor().cmp(&b.total.minor()).then(a.taken.cmp(&b.taken)));
     mark_front(&mut mix.passing, measure.is_none_or(|(_, most)| most));
-    let mut crossing = Crossing { kit, pairs: &pairs, differing: &differing, ours, passes: HashMap::new(), left_out: &mix.left_out, limits };
+    let mut crossing = Crossing {
+        kit,
+        pairs: &pairs,
+        differing: &differing,
+        ours,
+        passes: HashMap::new(),
+        left_out: &mix.left_out,
+        limits,
+    };
     if mix.counted && mix.complete {
         crossing.passes = (0..1u32 << differing.len()).map(|taken| (taken, false)).collect();
     }
@@ -106,17 +147,24 @@ pub fn mix(kit: &Kit, ours: &Build, theirs: &Build, measure: Option<(u16, bool)>
     Ok(mix)
 }
 
-/// Lines of both lists side by side: each with the line of the same kind that stands as far down, mounts first of all.
+/// Lines of both lists side by side: each with the line of the same kind that stands as far down,
+/// mounts first of all.
 fn pairs(ours: &Build, theirs: &Build) -> Vec<(Option<Line>, Option<Line>)> {
     let mut left: Vec<Option<&Line>> = theirs.lines.iter().map(Some).collect();
     let mut pairs: Vec<(Option<Line>, Option<Line>)> = Vec::new();
-    // What is the same on both sides pairs up first, then what is fitted in the same place, then by order.
-    let tests: [fn(&Line, &Line) -> bool; 3] =
-        [|a, b| same(Some(a), Some(b)), |a, b| a.kind() == b.kind() && a.mount == b.mount && a.flow == b.flow, |a, b| a.kind() == b.kind()];
+    // What is the same on both sides pairs up first, then what is fitted in the same place, then by
+    // order.
+    let tests: [fn(&Line, &Line) -> bool; 3] = [
+        |a, b| same(Some(a), Some(b)),
+        |a, b| a.kind() == b.kind() && a.mount == b.mount && a.flow == b.flow,
+        |a, b| a.kind() == b.kind(),
+    ];
     let mut found: Vec<Option<usize>> = vec![None; ours.lines.len()];
     for test in tests {
         for (line, slot) in ours.lines.iter().zip(found.iter_mut()).filter(|(_, s)| s.is_none()) {
-            if let Some(at) = left.iter().position(|other| other.is_some_and(|other| test(line, other))) {
+            if let Some(at) =
+                left.iter().position(|other| other.is_some_and(|other| test(line, other)))
+            {
                 *slot = Some(at);
                 if let Some(taken) = left.get_mut(at) {
                     *taken = None;
@@ -135,7 +183,11 @@ fn same(a: Option<&Line>, b: Option<&Line>) -> bool {
     match (a, b) {
         (Some(a), Some(b)) => {
             let part = matches!((&a.what, &b.what), (What::Part(a), What::Part(b)) if a.id == b.id);
-            part && a.count == b.count && a.mount == b.mount && a.flow == b.flow && a.owned == b.owned && a.included == b.included
+            part && a.count == b.count
+                && a.mount == b.mount
+                && a.flow == b.flow
+                && a.owned == b.owned
+                && a.included == b.included
         }
         _ => false,
     }
@@ -182,13 +234,15 @@ fn of_shape(
     let rules: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
     let mut goals = vec![Goal::Price];
     let keep = if mix.counted {
-        // The measure may not apply to a mixture, which passes all the same, so it is asked afterwards.
+        // The measure may not apply to a mixture, which passes all the same, so it is asked
+        // afterwards.
         Keep::All(usize::MAX)
     } else {
         goals.extend(measure.map(|(rule, most)| Goal::Measure { rule, most }));
         Keep::Front
     };
-    let quest = Quest { kit, space: &space, rules, level: Level::Stop, goals, keep, limits, under: None };
+    let quest =
+        Quest { kit, space: &space, rules, level: Level::Stop, goals, keep, limits, under: None };
     let outcome = solve(&quest);
     mix.complete &= outcome.proven;
     mix.left_out.extend(outcome.left_out);
@@ -196,14 +250,25 @@ fn of_shape(
     for found in outcome.found {
         let mut taken = taken;
         for ((place, pick), bit) in space.places.iter().zip(&found.picks).zip(&from) {
-            let (Some(choice), Some(bit)) = (place.choices.get(*pick as usize), bit) else { continue };
-            let theirs = differing.get(*bit).and_then(|at| pairs.get(*at)).and_then(|(_, b)| b.as_ref());
+            let (Some(choice), Some(bit)) = (place.choices.get(*pick as usize), bit) else {
+                continue;
+            };
+            let theirs =
+                differing.get(*bit).and_then(|at| pairs.get(*at)).and_then(|(_, b)| b.as_ref());
             if same(Some(&choice.line), theirs) {
                 taken |= 1 << bit;
             }
         }
-        let value = measure.and_then(|(rule, _)| kit.audit_with(&space.resolved(&found.picks), &[rule]).number(rule));
-        mix.passing.push(Mixture { taken, build: space.build(&found.picks), total: Money::from_minor(found.cost, currency), value, on_front: false });
+        let value = measure.and_then(|(rule, _)| {
+            kit.audit_with(&space.resolved(&found.picks), &[rule]).number(rule)
+        });
+        mix.passing.push(Mixture {
+            taken,
+            build: space.build(&found.picks),
+            total: Money::from_minor(found.cost, currency),
+            value,
+            on_front: false,
+        });
     }
 }
 
@@ -214,9 +279,11 @@ fn mark_front(passing: &mut [Mixture], most: bool) {
     let mut at = 0;
     while at < passing.len() {
         let price = passing.get(at).map(|m| m.total.minor());
-        let end = at + passing.iter().skip(at).take_while(|m| Some(m.total.minor()) == price).count();
+        let end =
+            at + passing.iter().skip(at).take_while(|m| Some(m.total.minor()) == price).count();
         let group = passing.get_mut(at..end).unwrap_or_default();
-        let top = group.iter().filter_map(|m| m.value).reduce(|a, b| if better(b, a) { b } else { a });
+        let top =
+            group.iter().filter_map(|m| m.value).reduce(|a, b| if better(b, a) { b } else { a });
         if let Some(top) = top.filter(|top| best.is_none_or(|best| better(*top, best))) {
             group.iter_mut().filter(|m| m.value == Some(top)).for_each(|m| m.on_front = true);
             best = Some(top);
@@ -243,16 +310,22 @@ impl Crossing<'_> {
             return *known;
         }
         let lines = self.pairs.iter().enumerate().filter_map(|(at, (a, b))| {
-            let theirs = self.differing.iter().position(|d| *d == at).is_some_and(|bit| taken & (1 << bit) != 0);
+            let theirs = self
+                .differing
+                .iter()
+                .position(|d| *d == at)
+                .is_some_and(|bit| taken & (1 << bit) != 0);
             if theirs { b.clone() } else { a.clone() }
         });
         let audit = self.kit.audit(&Build { lines: lines.collect(), ..self.ours.clone() });
-        let passes = audit.failed().all(|(rule, _)| self.left_out.contains(&*rule.id)) && audit.worst() != Some(Level::Stop);
+        let passes = audit.failed().all(|(rule, _)| self.left_out.contains(&*rule.id))
+            && audit.worst() != Some(Level::Stop);
         self.passes.insert(taken, passes);
         passes
     }
 
-    /// The way that comes nearest to the other list first is followed first, so that a straight one is found soon.
+    /// The way that comes nearest to the other list first is followed first, so that a straight one
+    /// is found soon.
     fn path(&mut self) -> Option<Vec<usize>> {
         let bits = self.differing.len();
         let all = u32::try_from((1u64 << bits) - 1).unwrap_or(u32::MAX);

@@ -1,4 +1,5 @@
-//! Open lines: each resolved to the cheapest part that meets its wants and stops nothing, with the runner-up.
+//! Open lines: each resolved to the cheapest part that meets its wants and stops nothing, with the
+//! runner-up.
 
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashSet};
@@ -70,7 +71,8 @@ impl Measure {
         if !broken && audit.worst() != Some(Level::Stop) {
             return Vec::new();
         }
-        let mut rules: Vec<String> = stops(audit).filter(|s| !self.0.contains(s)).map(|(rule, _)| rule).collect();
+        let mut rules: Vec<String> =
+            stops(audit).filter(|s| !self.0.contains(s)).map(|(rule, _)| rule).collect();
         if broken {
             rules.push("a broken rule".to_owned());
         }
@@ -80,7 +82,11 @@ impl Measure {
 }
 
 fn stops(audit: &Audit) -> impl Iterator<Item = (String, String)> {
-    audit.findings().into_iter().filter(|f| f.level == Level::Stop && f.waived.is_none()).map(|f| (f.rule, f.message))
+    audit
+        .findings()
+        .into_iter()
+        .filter(|f| f.level == Level::Stop && f.waived.is_none())
+        .map(|f| (f.rule, f.message))
 }
 
 /// One line with the parts that meet its wants, the cheapest first.
@@ -100,7 +106,12 @@ pub(crate) fn with(build: &Build, line: usize, part: &Arc<Part>) -> Build {
 
 /// A line's place among those of its kind.
 pub(crate) fn nth_of(build: &Resolved, kind: KindId, line: usize) -> u16 {
-    build.slots(kind).iter().position(|s| s.line == line && !s.included).and_then(|at| u16::try_from(at).ok()).unwrap_or(0)
+    build
+        .slots(kind)
+        .iter()
+        .position(|s| s.line == line && !s.included)
+        .and_then(|at| u16::try_from(at).ok())
+        .unwrap_or(0)
 }
 
 /// Resolves the open lines of a build.
@@ -114,7 +125,13 @@ pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
     for (at, line) in build.lines.iter().enumerate() {
         let What::Open { kind, wants } = &line.what else { continue };
         match candidates(kit, build, at, *kind, wants) {
-            Ok(parts) if parts.is_empty() => settled.left.push(nothing(kit, build, at, *kind, "no part that a seller has meets its wants")),
+            Ok(parts) if parts.is_empty() => settled.left.push(nothing(
+                kit,
+                build,
+                at,
+                *kind,
+                "no part that a seller has meets its wants",
+            )),
             Ok(parts) => lines.push(OpenLine { line: at, parts }),
             Err(problem) => wrong.push(*problem),
         }
@@ -141,33 +158,56 @@ pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
             settled.build = with(&settled.build, open.line, part);
         }
     }
-    settled.choices = lines.iter().zip(&chosen).filter_map(|(open, at)| search.choice(&settled.build, open, *at)).collect();
+    settled.choices = lines
+        .iter()
+        .zip(&chosen)
+        .filter_map(|(open, at)| search.choice(&settled.build, open, *at))
+        .collect();
     Ok(settled)
 }
 
 fn nothing(kit: &Kit, build: &Build, line: usize, kind: KindId, why: &str) -> Problem {
     let name = kit.catalogue().kind(kind).map_or("", |k| &k.name);
     let span = build.lines.get(line).map_or_else(Span::default, |l| l.spans.part);
-    Problem::new(format!("the open {name} line stays open: {why}")).at(&build.source, span, "left open").help("loosen its wants, or name a part")
+    Problem::new(format!("the open {name} line stays open: {why}"))
+        .at(&build.source, span, "left open")
+        .help("loosen its wants, or name a part")
 }
 
 /// The parts that meet the wants and that a seller has, the cheapest first.
-pub(crate) fn candidates(kit: &Kit, build: &Build, line: usize, kind: KindId, wants: &[(String, Span)]) -> Result<Vec<(Arc<Part>, Money)>, Box<Problem>> {
+pub(crate) fn candidates(
+    kit: &Kit,
+    build: &Build,
+    line: usize,
+    kind: KindId,
+    wants: &[(String, Span)],
+) -> Result<Vec<(Arc<Part>, Money)>, Box<Problem>> {
     let at_want = |mut problem: Box<Problem>, span: Span| {
         let text = problem.labels.first().map_or_else(String::new, |l| l.text.clone());
         problem.labels = vec![Label { source: build.source.clone(), span, text }];
         problem
     };
-    let asked = wants.iter().map(|(text, span)| kit.asked(kind, text).map(|a| (a, *span)).map_err(|p| at_want(p, *span))).collect::<Result<Vec<_>, _>>()?;
+    let asked = wants
+        .iter()
+        .map(|(text, span)| {
+            kit.asked(kind, text).map(|a| (a, *span)).map_err(|p| at_want(p, *span))
+        })
+        .collect::<Result<Vec<_>, _>>()?;
     let mut found = Vec::new();
     let market = kit.catalogue().market(&build.currency, build.priced_on);
     for part in kit.catalogue().parts_of(kind) {
         if asked.is_empty() {
             let facts = market.known(kit.catalogue(), part);
-            found.extend(facts.filter(|f| f.sellers > 0.0).and_then(|f| f.price).map(|price| (part.clone(), price)));
+            found.extend(
+                facts
+                    .filter(|f| f.sellers > 0.0)
+                    .and_then(|f| f.price)
+                    .map(|price| (part.clone(), price)),
+            );
             continue;
         }
-        let resolved = Rc::new(Resolved::new(Arc::new(with(build, line, part)), kit.catalogue().clone()));
+        let resolved =
+            Rc::new(Resolved::new(Arc::new(with(build, line, part)), kit.catalogue().clone()));
         let nth = nth_of(&resolved, kind, line);
         let Some(slot) = resolved.slot(kind, nth) else { continue };
         let facts = resolved.facts(slot);
@@ -177,7 +217,15 @@ pub(crate) fn candidates(kit: &Kit, build: &Build, line: usize, kind: KindId, wa
             meets &= match kit.answer(asked, &resolved, nth).map_err(|p| at_want(p, *span))? {
                 Answered::Flag(flag) => flag,
                 Answered::Absent => false,
-                _ => return Err(at_want(Box::new(Problem::new("a want is a question, answered by yes or no").help("compare it: `memory_gb >= 8`")), *span)),
+                _ => {
+                    return Err(at_want(
+                        Box::new(
+                            Problem::new("a want is a question, answered by yes or no")
+                                .help("compare it: `memory_gb >= 8`"),
+                        ),
+                        *span,
+                    ));
+                }
             };
         }
         if meets {
@@ -210,7 +258,8 @@ impl Search<'_> {
         lines.iter().zip(at).filter_map(each).fold(0, i64::saturating_add)
     }
 
-    /// The choices that pass and cost least together: mixtures are looked at in order of their cost.
+    /// The choices that pass and cost least together: mixtures are looked at in order of their
+    /// cost.
     fn cheapest(&mut self, lines: &[OpenLine]) -> Option<Vec<usize>> {
         let first = vec![0; lines.len()];
         let mut seen = HashSet::from([first.clone()]);
@@ -251,9 +300,23 @@ impl Search<'_> {
                 break;
             }
         }
-        let passed_over = open.parts.iter().take(at).map(|(other, _)| (other.clone(), self.over(&with(settled, open.line, other)))).collect();
-        let kind = self.kit.catalogue().kind(line.kind()).map_or_else(|| "".into(), |k| k.name.clone());
-        Some(Choice { line: open.line, kind, count: line.count, part, price, runner_up, passed_over })
+        let passed_over = open
+            .parts
+            .iter()
+            .take(at)
+            .map(|(other, _)| (other.clone(), self.over(&with(settled, open.line, other))))
+            .collect();
+        let kind =
+            self.kit.catalogue().kind(line.kind()).map_or_else(|| "".into(), |k| k.name.clone());
+        Some(Choice {
+            line: open.line,
+            kind,
+            count: line.count,
+            part,
+            price,
+            runner_up,
+            passed_over,
+        })
     }
 }
 
@@ -262,17 +325,32 @@ pub fn words(choices: &[Choice]) -> Vec<String> {
     choices
         .iter()
         .map(|choice| {
-            let mut text = format!("The open {} line is judged with {} ({}) at {}", choice.kind, choice.part.name, choice.part.id, choice.price);
+            let mut text = format!(
+                "The open {} line is judged with {} ({}) at {}",
+                choice.kind, choice.part.name, choice.part.id, choice.price
+            );
             match (&choice.runner_up, choice.difference()) {
-                (Some((part, price)), Some(more)) => text.push_str(&format!("; next is {} ({}) at {price}, {more} more", part.name, part.id)),
+                (Some((part, price)), Some(more)) => text.push_str(&format!(
+                    "; next is {} ({}) at {price}, {more} more",
+                    part.name, part.id
+                )),
                 _ => text.push_str("; nothing else passes"),
             }
             let count = choice.passed_over.len();
             if count > 0 {
-                let mut rules: Vec<&str> = choice.passed_over.iter().flat_map(|(_, rules)| rules.iter().map(String::as_str)).collect();
+                let mut rules: Vec<&str> = choice
+                    .passed_over
+                    .iter()
+                    .flat_map(|(_, rules)| rules.iter().map(String::as_str))
+                    .collect();
                 rules.sort_unstable();
                 rules.dedup();
-                text.push_str(&format!("; {} cheaper {} by {}", count, if count == 1 { "one is stopped" } else { "ones are stopped" }, rules.join(", ")));
+                text.push_str(&format!(
+                    "; {} cheaper {} by {}",
+                    count,
+                    if count == 1 { "one is stopped" } else { "ones are stopped" },
+                    rules.join(", ")
+                ));
             }
             text + "."
         })

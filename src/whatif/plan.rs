@@ -1,4 +1,5 @@
-//! From a brief to a parts list: the proven best, the next ones, what could be weighed against it, and what each wish costs.
+//! From a brief to a parts list: the proven best, the next ones, what could be weighed against it,
+//! and what each wish costs.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -30,7 +31,8 @@ pub struct Plan {
     pub goals: Vec<String>,
     /// The best, and the next ones.
     pub best: Vec<Answer>,
-    /// What nothing else beats on every goal at once, in order of the first goal; the best is one of them.
+    /// What nothing else beats on every goal at once, in order of the first goal; the best is one
+    /// of them.
     pub front: Vec<Answer>,
     /// Whether the best is proven to be the best.
     pub proven: bool,
@@ -40,7 +42,8 @@ pub struct Plan {
     pub bound: Option<String>,
     /// What each wish and rule costs, the dearest first.
     pub reasons: Vec<Reason>,
-    /// Where there is no answer: a smallest set of wishes and rules that cannot all be met, by name.
+    /// Where there is no answer: a smallest set of wishes and rules that cannot all be met, by
+    /// name.
     pub conflict: Vec<String>,
     /// Whether that set is proven to be as small as can be.
     pub conflict_smallest: bool,
@@ -48,7 +51,8 @@ pub struct Plan {
     pub empty: Vec<Problem>,
     /// Rules that broke on some build: such builds are refused.
     pub broken: Vec<Problem>,
-    /// Rules that broke on every build that was tried first: a fault of theirs, so no build is held to them.
+    /// Rules that broke on every build that was tried first: a fault of theirs, so no build is held
+    /// to them.
     pub left_out: Vec<String>,
     /// How much was looked at.
     pub effort: Effort,
@@ -72,7 +76,8 @@ pub struct Effort {
 pub struct Answer {
     /// The build.
     pub build: Build,
-    /// Its parts with the price of each line, in the order of the lines; none for the customer's own.
+    /// Its parts with the price of each line, in the order of the lines; none for the customer's
+    /// own.
     pub parts: Vec<(Arc<Part>, u32, Option<Money>)>,
     /// Price at the till.
     pub total: Money,
@@ -117,11 +122,17 @@ struct Planner<'a> {
     units: Vec<Arc<str>>,
 }
 
-/// Makes a plan: the best builds, what could be weighed, and what each wish costs, or which wishes cannot all be met.
+/// Makes a plan: the best builds, what could be weighed, and what each wish costs, or which wishes
+/// cannot all be met.
 ///
 /// # Errors
 /// A want or an aim that cannot be read or asked.
-pub fn plan(base: &Kit, layers: &Layers, brief: &Brief, limits: Limits<'_>) -> Result<Plan, Problems> {
+pub fn plan(
+    base: &Kit,
+    layers: &Layers,
+    brief: &Brief,
+    limits: Limits<'_>,
+) -> Result<Plan, Problems> {
     planner(base, layers, brief, limits).and_then(|(planner, empty)| planner.plan(empty, true))
 }
 
@@ -129,19 +140,40 @@ pub fn plan(base: &Kit, layers: &Layers, brief: &Brief, limits: Limits<'_>) -> R
 ///
 /// # Errors
 /// As for [`plan`].
-pub fn best(base: &Kit, layers: &Layers, brief: &Brief, limits: Limits<'_>) -> Result<Plan, Problems> {
+pub fn best(
+    base: &Kit,
+    layers: &Layers,
+    brief: &Brief,
+    limits: Limits<'_>,
+) -> Result<Plan, Problems> {
     planner(base, layers, brief, limits).and_then(|(planner, empty)| planner.plan(empty, false))
 }
 
-fn planner<'a>(base: &Kit, layers: &Layers, brief: &'a Brief, limits: Limits<'a>) -> Result<(Planner<'a>, Vec<Problem>), Problems> {
+fn planner<'a>(
+    base: &Kit,
+    layers: &Layers,
+    brief: &'a Brief,
+    limits: Limits<'a>,
+) -> Result<(Planner<'a>, Vec<Problem>), Problems> {
     let wished = wished(layers, base, brief)?;
     let (choices, empty) = choices(&wished.kit, &brief.build)?;
     let space = Space::new(&brief.build, wished.kit.catalogue(), choices, false);
     if space.open() > MOST_OPEN {
-        let line = space.places.iter().zip(&brief.build.lines).filter(|(p, _)| p.choices.len() > 1).nth(MOST_OPEN);
+        let line = space
+            .places
+            .iter()
+            .zip(&brief.build.lines)
+            .filter(|(p, _)| p.choices.len() > 1)
+            .nth(MOST_OPEN);
         let span = line.map_or_else(Span::default, |(_, line)| line.spans.part);
-        let problem = Problem::new(format!("this brief leaves {} lines open, and a search takes {MOST_OPEN} at the most", space.open()));
-        return Err(problem.at(&brief.build.source, span, "one too many").help("name parts on some lines, or give a line a `count`").into());
+        let problem = Problem::new(format!(
+            "this brief leaves {} lines open, and a search takes {MOST_OPEN} at the most",
+            space.open()
+        ));
+        return Err(problem
+            .at(&brief.build.source, span, "one too many")
+            .help("name parts on some lines, or give a line a `count`")
+            .into());
     }
     let rules = wished.kit.rules();
     let units = wished
@@ -149,7 +181,11 @@ fn planner<'a>(base: &Kit, layers: &Layers, brief: &'a Brief, limits: Limits<'a>
         .iter()
         .map(|(goal, _)| match goal {
             Goal::Price => "money".into(),
-            Goal::Measure { rule, .. } => rules.rules.get(*rule as usize).and_then(|r| r.unit.clone()).unwrap_or_else(|| "".into()),
+            Goal::Measure { rule, .. } => rules
+                .rules
+                .get(*rule as usize)
+                .and_then(|r| r.unit.clone())
+                .unwrap_or_else(|| "".into()),
         })
         .collect();
     let planner = Planner { brief, level: Wished::level(brief), wished, space, limits, units };
@@ -157,7 +193,10 @@ fn planner<'a>(base: &Kit, layers: &Layers, brief: &'a Brief, limits: Limits<'a>
 }
 
 /// What may stand on each open line, and the lines for which there is nothing.
-pub(crate) fn choices(kit: &Kit, build: &Build) -> Result<(Vec<Vec<Line>>, Vec<Problem>), Problems> {
+pub(crate) fn choices(
+    kit: &Kit,
+    build: &Build,
+) -> Result<(Vec<Vec<Line>>, Vec<Problem>), Problems> {
     let mut all = Vec::new();
     let mut empty = Vec::new();
     let mut wrong = Problems::default();
@@ -171,10 +210,22 @@ pub(crate) fn choices(kit: &Kit, build: &Build) -> Result<(Vec<Vec<Line>>, Vec<P
             Ok(found) => {
                 if found.is_empty() {
                     let name = kit.catalogue().kind(*kind).map_or("", |k| &k.name);
-                    let problem = Problem::new(format!("there is no {name} to choose from")).at(&build.source, line.spans.part, "nothing for this");
-                    empty.push(problem.help("no part of the kind that meets the line's wants has a seller on the pricing day"));
+                    let problem = Problem::new(format!("there is no {name} to choose from")).at(
+                        &build.source,
+                        line.spans.part,
+                        "nothing for this",
+                    );
+                    empty.push(problem.help(
+                        "no part of the kind that meets the line's wants has a \
+                     seller on the pricing day",
+                    ));
                 }
-                all.push(found.into_iter().map(|(part, _)| Line { what: What::Part(part), ..line.clone() }).collect());
+                all.push(
+                    found
+                        .into_iter()
+                        .map(|(part, _)| Line { what: What::Part(part), ..line.clone() })
+                        .collect(),
+                );
             }
         }
     }
@@ -187,7 +238,16 @@ impl Planner<'_> {
     }
 
     fn quest(&self, rules: Vec<u16>, goals: Vec<Goal>, keep: Keep) -> Quest<'_> {
-        Quest { kit: &self.wished.kit, space: &self.space, rules, level: self.level, goals, keep, limits: self.limits, under: None }
+        Quest {
+            kit: &self.wished.kit,
+            space: &self.space,
+            rules,
+            level: self.level,
+            goals,
+            keep,
+            limits: self.limits,
+            under: None,
+        }
     }
 
     fn goals(&self) -> Vec<Goal> {
@@ -208,7 +268,10 @@ impl Planner<'_> {
             empty,
             broken: Vec::new(),
             left_out: Vec::new(),
-            effort: Effort { builds: self.space.places.iter().map(|p| p.choices.len() as f64).product(), ..Effort::default() },
+            effort: Effort {
+                builds: self.space.places.iter().map(|p| p.choices.len() as f64).product(),
+                ..Effort::default()
+            },
         };
         if !plan.empty.is_empty() {
             return Ok(plan);
@@ -226,8 +289,10 @@ impl Planner<'_> {
         match outcome.found.first() {
             _ if !whole => {}
             None if outcome.proven => {
-                let (rules, smallest) = conflict(&self.quest(self.rules(), Vec::new(), Keep::Best(1)), &outcome);
-                plan.conflict = rules.iter().map(|rule| self.wished.name(self.brief, rule)).collect();
+                let (rules, smallest) =
+                    conflict(&self.quest(self.rules(), Vec::new(), Keep::Best(1)), &outcome);
+                plan.conflict =
+                    rules.iter().map(|rule| self.wished.name(self.brief, rule)).collect();
                 plan.conflict_smallest = smallest;
             }
             None => {}
@@ -247,7 +312,9 @@ impl Planner<'_> {
     /// A want that broke and left nothing over was not asked rightly.
     fn wants_answered(&self, outcome: &Outcome) -> Result<(), Problems> {
         let found = !outcome.found.is_empty();
-        let own = outcome.broken.iter().filter(|(rule, _)| rule.starts_with("brief.") && (!found || outcome.left_out.contains(*rule)));
+        let own = outcome.broken.iter().filter(|(rule, _)| {
+            rule.starts_with("brief.") && (!found || outcome.left_out.contains(*rule))
+        });
         Problems(own.map(|(_, p)| self.wished.in_the_brief(p.clone())).collect()).or(())
     }
 
@@ -278,30 +345,54 @@ impl Planner<'_> {
         let mut seen = BTreeSet::new();
         ids.retain(|id| seen.insert(*id));
         for id in ids.into_iter().take(MOST_REASONS) {
-            let Some(rule) = rules.rules.get(id as usize).filter(|r| outcome.stopped_by.contains_key(&*r.id)) else { continue };
+            let Some(rule) =
+                rules.rules.get(id as usize).filter(|r| outcome.stopped_by.contains_key(&*r.id))
+            else {
+                continue;
+            };
             let left = self.rules().into_iter().filter(|r| *r != id).collect();
             let without = solve(&self.quest(left, self.goals(), Keep::Best(1)));
             plan.note(&without);
             let Some(other) = without.found.first() else { continue };
             let pairs = best.values.iter().zip(&other.values).enumerate();
-            let Some((goal, (now, then))) = pairs.into_iter().find(|(_, (now, then))| now != then) else { continue };
-            let most = matches!(self.wished.goals.get(goal), Some((Goal::Measure { most: true, .. }, _)));
+            let Some((goal, (now, then))) = pairs.into_iter().find(|(_, (now, then))| now != then)
+            else {
+                continue;
+            };
+            let most =
+                matches!(self.wished.goals.get(goal), Some((Goal::Measure { most: true, .. }, _)));
             let gain = if most { then - now } else { now - then };
             if gain <= 0.0 {
                 continue;
             }
             let swaps = self.swaps(best, other);
-            plan.reasons.push(Reason { name: self.wished.name(self.brief, &rule.id), goal, gain, words: self.words(goal, gain), swaps });
+            plan.reasons.push(Reason {
+                name: self.wished.name(self.brief, &rule.id),
+                goal,
+                gain,
+                words: self.words(goal, gain),
+                swaps,
+            });
         }
-        plan.reasons.sort_by(|a, b| a.goal.cmp(&b.goal).then(b.gain.total_cmp(&a.gain)).then_with(|| a.name.cmp(&b.name)));
+        plan.reasons.sort_by(|a, b| {
+            a.goal.cmp(&b.goal).then(b.gain.total_cmp(&a.gain)).then_with(|| a.name.cmp(&b.name))
+        });
     }
 
     fn swaps(&self, now: &Found, then: &Found) -> Vec<(String, String, String)> {
         let mut swaps = Vec::new();
         for ((place, a), b) in self.space.places.iter().zip(&now.picks).zip(&then.picks) {
-            let (Some(a), Some(b)) = (place.choices.get(*a as usize), place.choices.get(*b as usize)) else { continue };
+            let (Some(a), Some(b)) =
+                (place.choices.get(*a as usize), place.choices.get(*b as usize))
+            else {
+                continue;
+            };
             if a.part.id != b.part.id {
-                let kind = self.space.catalogue.kind(place.kind).map_or_else(String::new, |k| k.name.to_string());
+                let kind = self
+                    .space
+                    .catalogue
+                    .kind(place.kind)
+                    .map_or_else(String::new, |k| k.name.to_string());
                 swaps.push((kind, a.part.id.to_string(), b.part.id.to_string()));
             }
         }
@@ -323,7 +414,8 @@ pub(crate) fn answer(space: &Space, found: &Found, words: impl Fn(usize, f64) ->
     let mut parts = Vec::new();
     for (place, pick) in space.places.iter().zip(&found.picks) {
         let Some(choice) = place.choices.get(*pick as usize) else { continue };
-        let price = (!choice.line.owned && choice.priced).then(|| Money::from_minor(choice.cost, currency));
+        let price =
+            (!choice.line.owned && choice.priced).then(|| Money::from_minor(choice.cost, currency));
         parts.push((choice.part.clone(), choice.line.count, price));
     }
     Answer {
@@ -335,20 +427,26 @@ pub(crate) fn answer(space: &Space, found: &Found, words: impl Fn(usize, f64) ->
     }
 }
 
-/// The text of a build file with an answer in it: the brief's own text, its wishes taken out and its lines filled.
+/// The text of a build file with an answer in it: the brief's own text, its wishes taken out and
+/// its lines filled.
 ///
 /// # Errors
 /// The brief is written in a way that cannot be edited without loss.
 pub fn build_file(brief: &Brief, answer: &Answer) -> Result<String, Problem> {
     let source = &brief.build.source;
-    let cannot = |why: &str| Problem::new(format!("{} could not be made a build: {why}", source.name));
-    let mut document = source.text.parse::<toml_edit::DocumentMut>().map_err(|e| cannot(e.message()))?;
+    let cannot =
+        |why: &str| Problem::new(format!("{} could not be made a build: {why}", source.name));
+    let mut document =
+        source.text.parse::<toml_edit::DocumentMut>().map_err(|e| cannot(e.message()))?;
     for key in BRIEF_KEYS {
         document.remove(key);
     }
     // An editor is pointed at the schema of what the file is now.
     let text = document.to_string().replacen("brief.schema.json", "build.schema.json", 1);
-    let written = document.get("line").and_then(|l| l.as_array_of_tables()).map_or(0, toml_edit::ArrayOfTables::len);
+    let written = document
+        .get("line")
+        .and_then(|l| l.as_array_of_tables())
+        .map_or(0, toml_edit::ArrayOfTables::len);
     let mut edits = Vec::new();
     for (line, (was, is)) in brief.build.lines.iter().zip(&answer.build.lines).enumerate() {
         let What::Part(part) = &is.what else { continue };

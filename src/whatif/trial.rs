@@ -15,7 +15,8 @@ use crate::whatif::edit::{self, Edit};
 
 /// Most steps that can be taken back; older ones are forgotten.
 pub const MAX_STEPS: usize = 10_000;
-/// Most bytes of text that the steps hold together; the oldest go first, and the last one stays whatever its size.
+/// Most bytes of text that the steps hold together; the oldest go first, and the last one stays
+/// whatever its size.
 pub const MAX_HELD: usize = 64 << 20;
 /// The mark of the state that the trial began with.
 pub const START: &str = "start";
@@ -68,7 +69,16 @@ impl Trial {
     /// What is wrong with the text.
     pub fn open(kit: Rc<Kit>, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
         let now = Snapshot::of(&kit, source, today)?;
-        Ok(Self { kit, today, now, start: source.clone(), saved: source.clone(), before: Vec::new(), after: Vec::new(), marks: BTreeMap::new() })
+        Ok(Self {
+            kit,
+            today,
+            now,
+            start: source.clone(),
+            saved: source.clone(),
+            before: Vec::new(),
+            after: Vec::new(),
+            marks: BTreeMap::new(),
+        })
     }
 
     /// The kit it is audited with.
@@ -155,7 +165,14 @@ impl Trial {
     /// There is no step to take back, or the rules changed so that the older text is no good build.
     pub fn undo(&mut self, steps: usize) -> Result<(usize, Change), Problems> {
         let steps = steps.min(self.before.len());
-        let Some(source) = self.before.len().checked_sub(steps).and_then(|at| self.before.get(at)).filter(|_| steps > 0).cloned() else {
+        let Some(source) = self
+            .before
+            .len()
+            .checked_sub(steps)
+            .and_then(|at| self.before.get(at))
+            .filter(|_| steps > 0)
+            .cloned()
+        else {
             return Err(Problem::new("there is nothing to undo").into());
         };
         let present = self.now.source.clone();
@@ -174,7 +191,14 @@ impl Trial {
     /// There is no step to take again, or the rules changed so that the text is no good build.
     pub fn redo(&mut self, steps: usize) -> Result<(usize, Change), Problems> {
         let steps = steps.min(self.after.len());
-        let Some(source) = self.after.len().checked_sub(steps).and_then(|at| self.after.get(at)).filter(|_| steps > 0).cloned() else {
+        let Some(source) = self
+            .after
+            .len()
+            .checked_sub(steps)
+            .and_then(|at| self.after.get(at))
+            .filter(|_| steps > 0)
+            .cloned()
+        else {
             return Err(Problem::new("there is nothing to redo").into());
         };
         let present = self.now.source.clone();
@@ -192,10 +216,17 @@ impl Trial {
     /// # Errors
     /// The name cannot be a mark's.
     pub fn mark(&mut self, name: &str) -> Result<(), Problem> {
-        let good = !name.is_empty() && name.chars().count() <= 40 && name.chars().all(|c| c.is_alphanumeric() || "-_.".contains(c));
+        let good = !name.is_empty()
+            && name.chars().count() <= 40
+            && name.chars().all(|c| c.is_alphanumeric() || "-_.".contains(c));
         if !good || name == START {
-            let help = if name == START { "`start` is the state that the trial began with" } else { "letters, digits, - _ and ., 40 at the most" };
-            return Err(Problem::new(format!("`{}` cannot be the name of a mark", clip(name, 40))).help(help));
+            let help = if name == START {
+                "`start` is the state that the trial began with"
+            } else {
+                "letters, digits, - _ and ., 40 at the most"
+            };
+            return Err(Problem::new(format!("`{}` cannot be the name of a mark", clip(name, 40)))
+                .help(help));
         }
         self.marks.insert(name.to_owned(), self.now.source.clone());
         Ok(())

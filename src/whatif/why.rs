@@ -1,4 +1,5 @@
-//! Why a rule says what it says: the questions it asked, the values it read, and which parts would turn it.
+//! Why a rule says what it says: the questions it asked, the values it read, and which parts would
+//! turn it.
 
 use std::rc::Rc;
 use std::sync::Arc;
@@ -134,18 +135,24 @@ pub fn rule_named(kit: &Kit, name: &str) -> Result<u16, Problem> {
     if let Some(at) = rules.find(name) {
         return Ok(at);
     }
-    let fits: Vec<(u16, &str)> = rules.rules.iter().zip(0u16..).filter(|(r, _)| r.function == name).map(|(r, at)| (at, &*r.id)).collect();
+    let fits: Vec<(u16, &str)> = rules
+        .rules
+        .iter()
+        .zip(0u16..)
+        .filter(|(r, _)| r.function == name)
+        .map(|(r, at)| (at, &*r.id))
+        .collect();
     match fits.as_slice() {
         [(at, _)] => return Ok(*at),
         [] => {}
         several => {
-            return Err(
-                Problem::new(format!("several rules are called `{name}`")).help(format!("say which: {}", some_of(several.iter().map(|(_, id)| *id), 12)))
-            );
+            return Err(Problem::new(format!("several rules are called `{name}`"))
+                .help(format!("say which: {}", some_of(several.iter().map(|(_, id)| *id), 12))));
         }
     }
     let problem = Problem::new(format!("there is no rule or measure `{}`", clip(name, 60)));
-    let same_file: Vec<&str> = rules.rules.iter().filter(|r| *r.file == *name).map(|r| &*r.id).collect();
+    let same_file: Vec<&str> =
+        rules.rules.iter().filter(|r| *r.file == *name).map(|r| &*r.id).collect();
     if !same_file.is_empty() {
         return Err(problem.help(format!("rules of {name}: {}", some_of(same_file, 24))));
     }
@@ -165,7 +172,9 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
     let outcome = now.audit.outcomes().find(|(r, _)| *r.id == *id).map(|(_, o)| o.clone());
     let mut why = Why {
         title: words.map_or_else(String::new, |r| r.title.to_string()),
-        written: file.zip(words).map_or_else(String::new, |(f, r)| format!("{}:{}", f.source.name, f.source.line_column(r.span.start()).0)),
+        written: file.zip(words).map_or_else(String::new, |(f, r)| {
+            format!("{}:{}", f.source.name, f.source.line_column(r.span.start()).0)
+        }),
         basis: words.map_or_else(String::new, |r| r.basis.clone()),
         said: said(kit, now, &id, outcome.as_ref()),
         steps: Vec::new(),
@@ -176,19 +185,30 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
         rule: id,
     };
     if let Some(Outcome::Known(verdict)) = &outcome {
-        let deciding: Vec<usize> = verdict.drafts.iter().filter_map(|d| verdict.path.get(..d.asked)?.iter().rposition(|s| s.ask.compares())).collect();
+        let deciding: Vec<usize> = verdict
+            .drafts
+            .iter()
+            .filter_map(|d| verdict.path.get(..d.asked)?.iter().rposition(|s| s.ask.compares()))
+            .collect();
         let files: Vec<String> = rules.files.iter().map(|f| f.source.name.clone()).collect();
         let mut touched = Vec::new();
         now.audit.seen(|view, names| {
             let mut seen = Vec::new();
-            why.steps = steps(view, names, &files, &verdict.path, &deciding, &mut touched, &mut seen);
+            why.steps =
+                steps(view, names, &files, &verdict.path, &deciding, &mut touched, &mut seen);
             why.formula = verdict.value.map(|id| {
                 let mut found = Vec::new();
                 spots(view, id, &mut found);
                 (show::expression(view, names, id), reads(view, found, &mut seen))
             });
-            let last = deciding.last().copied().or_else(|| verdict.path.iter().rposition(|s| matches!(s.ask, Ask::Less(..) | Ask::LessEqual(..))));
-            why.margin = last.and_then(|at| verdict.path.get(at)).and_then(|s| margin(view, names, s));
+            let last = deciding.last().copied().or_else(|| {
+                verdict
+                    .path
+                    .iter()
+                    .rposition(|s| matches!(s.ask, Ask::Less(..) | Ask::LessEqual(..)))
+            });
+            why.margin =
+                last.and_then(|at| verdict.path.get(at)).and_then(|s| margin(view, names, s));
         });
         if matches!(why.said, Said::Found(_) | Said::Silent) {
             turns(kit, now, rule, &touched, &mut why);
@@ -199,14 +219,23 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
 
 fn said(kit: &Kit, now: &Snapshot, id: &str, outcome: Option<&Outcome>) -> Said {
     match outcome {
-        None => Said::Off(kit.settings().choices.get(id).map_or_else(String::new, |c| c.reason.clone())),
+        None => {
+            Said::Off(kit.settings().choices.get(id).map_or_else(String::new, |c| c.reason.clone()))
+        }
         Some(Outcome::Broken(problem)) => Said::Broken(problem.clone()),
-        Some(Outcome::Waits(open)) => Said::Waits(now.audit.build().catalogue.kind(open.0).map_or_else(String::new, |k| k.name.to_string())),
+        Some(Outcome::Waits(open)) => Said::Waits(
+            now.audit
+                .build()
+                .catalogue
+                .kind(open.0)
+                .map_or_else(String::new, |k| k.name.to_string()),
+        ),
         Some(Outcome::Known(_)) => {
             if let Some(measure) = now.measures.iter().find(|m| *m.id == *id) {
                 return Said::Number(measure.words.clone());
             }
-            let found: Vec<Finding> = now.audit.findings().into_iter().filter(|f| f.rule == id).collect();
+            let found: Vec<Finding> =
+                now.audit.findings().into_iter().filter(|f| f.rule == id).collect();
             if found.is_empty() { Said::Silent } else { Said::Found(found) }
         }
     }
@@ -226,10 +255,20 @@ fn steps(
         let mut found = Vec::new();
         step.ask.exprs().for_each(|e| spots(view, e, &mut found));
         if let Ask::Has(kind, nth) = &step.ask {
-            found.push(Spot { label: place::build_line(view, *kind, *nth), place: place::slot_name(view, *kind, *nth), line: None });
+            found.push(Spot {
+                label: place::build_line(view, *kind, *nth),
+                place: place::slot_name(view, *kind, *nth),
+                line: None,
+            });
             touched.extend(view.build.slot(*kind, *nth).map(|s| s.line));
         }
-        touched.extend(found.iter().filter_map(|s| s.line).filter_map(|(kind, nth)| view.build.slot(kind, nth)).map(|s| s.line));
+        touched.extend(
+            found
+                .iter()
+                .filter_map(|s| s.line)
+                .filter_map(|(kind, nth)| view.build.slot(kind, nth))
+                .map(|s| s.line),
+        );
         let script = match (files.get(step.pos.file as usize), step.pos.line) {
             (Some(file), line) if line > 0 => format!("{file}:{line}"),
             _ => String::new(),
@@ -239,7 +278,13 @@ fn steps(
             continue;
         }
         let measure = step.measure.and_then(|m| names.measure(m)).map(|(id, _)| id.to_owned());
-        out.push(Asked { words: words(view, names, step), measure, script, reads: reads(view, found, seen), decides: deciding.contains(&at) });
+        out.push(Asked {
+            words: words(view, names, step),
+            measure,
+            script,
+            reads: reads(view, found, seen),
+            decides: deciding.contains(&at),
+        });
     }
     out
 }
@@ -249,7 +294,11 @@ fn reads(view: View<'_>, found: Vec<Spot>, seen: &mut Vec<String>) -> Vec<Read> 
     let mut reads = Vec::new();
     for spot in found {
         if !seen.contains(&spot.place) {
-            reads.push(Read { value: read_value(view, &spot), at: spot.label.as_ref().map_or_else(String::new, at_line), place: spot.place.clone() });
+            reads.push(Read {
+                value: read_value(view, &spot),
+                at: spot.label.as_ref().map_or_else(String::new, at_line),
+                place: spot.place.clone(),
+            });
             seen.push(spot.place);
         }
     }
@@ -264,7 +313,12 @@ fn at_line(label: &Label) -> String {
 fn read_value(view: View<'_>, spot: &Spot) -> String {
     let Some(label) = &spot.label else { return "not there".to_owned() };
     if let Some((kind, nth)) = spot.line
-        && label.span == view.build.slot(kind, nth).and_then(|s| s.part.as_ref()).map_or_else(Default::default, |p| p.head)
+        && label.span
+            == view
+                .build
+                .slot(kind, nth)
+                .and_then(|s| s.part.as_ref())
+                .map_or_else(Default::default, |p| p.head)
     {
         return "left out".to_owned();
     }
@@ -283,28 +337,52 @@ fn words(view: View<'_>, names: &dyn Names, step: &Step) -> String {
     let word = |yes: bool| if yes { "yes" } else { "no" };
     match &step.ask {
         Ask::Has(kind, nth) => {
-            format!("is there a {}{}? {}", place::kind_name(view, *kind), if *nth > 0 { format!(" {}", nth + 1) } else { String::new() }, word(yes))
+            format!(
+                "is there a {}{}? {}",
+                place::kind_name(view, *kind),
+                if *nth > 0 { format!(" {}", nth + 1) } else { String::new() },
+                word(yes)
+            )
         }
-        Ask::Chosen(kind, nth) => format!("is the part of {} chosen? {}", place::slot_name(view, *kind, *nth), word(yes)),
-        Ask::Lines(kind) => format!("lines of {}: {}", place::kind_name(view, *kind), view.build.slots(*kind).len()),
+        Ask::Chosen(kind, nth) => {
+            format!("is the part of {} chosen? {}", place::slot_name(view, *kind, *nth), word(yes))
+        }
+        Ask::Lines(kind) => {
+            format!("lines of {}: {}", place::kind_name(view, *kind), view.build.slots(*kind).len())
+        }
         Ask::Present(e) => format!("is {} given? {}", show::expression(view, names, *e), word(yes)),
         Ask::Truth(e) => format!("{}: {}", show::expression(view, names, *e), word(yes)),
         Ask::Less(a, b) => format!("{} {} {}", named(*a), if yes { "<" } else { ">=" }, named(*b)),
-        Ask::LessEqual(a, b) => format!("{} {} {}", named(*a), if yes { "<=" } else { ">" }, named(*b)),
+        Ask::LessEqual(a, b) => {
+            format!("{} {} {}", named(*a), if yes { "<=" } else { ">" }, named(*b))
+        }
         Ask::Equal(a, b) => format!("{} {} {}", named(*a), if yes { "=" } else { "≠" }, named(*b)),
-        Ask::Contains(list, item) => format!("{} {} {}", named(*list), if yes { "holds" } else { "does not hold" }, named(*item)),
+        Ask::Contains(list, item) => format!(
+            "{} {} {}",
+            named(*list),
+            if yes { "holds" } else { "does not hold" },
+            named(*item)
+        ),
         Ask::Len(e) => match &step.answer {
             Answer::Count(n) => format!("entries of {}: {n}", show::expression(view, names, *e)),
             _ => String::new(),
         },
-        Ask::Value(e) => format!("{} is {}", show::expression(view, names, *e), show::value(view, names, *e, None)),
+        Ask::Value(e) => format!(
+            "{} is {}",
+            show::expression(view, names, *e),
+            show::value(view, names, *e, None)
+        ),
     }
 }
 
 fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<String> {
     let (Ask::Less(a, b) | Ask::LessEqual(a, b)) = &step.ask else { return None };
     let (x, y) = (view.number(*a).ok()?, view.number(*b).ok()?);
-    let unit = [*a, *b].map(|id| show::unit(view, names, id)).into_iter().find(|u| !u.is_empty()).unwrap_or_default();
+    let unit = [*a, *b]
+        .map(|id| show::unit(view, names, id))
+        .into_iter()
+        .find(|u| !u.is_empty())
+        .unwrap_or_default();
     Some(show::figure((x - y).abs(), unit, &view.build.build.currency))
 }
 
@@ -354,14 +432,18 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
         };
         let mut turn = Turn {
             line: at + 1,
-            name: held.as_ref().map_or_else(|| format!("any {}", kind.name), |p| p.name.to_string()),
+            name: held
+                .as_ref()
+                .map_or_else(|| format!("any {}", kind.name), |p| p.name.to_string()),
             kind: kind.name.to_string(),
             of: 0,
             parts: Vec::new(),
             count: 0,
         };
         let mut found: Vec<(Option<f64>, Arc<Part>, [usize; 3])> = Vec::new();
-        for part in catalogue.parts_of(line.kind()).filter(|p| held.as_ref().is_none_or(|h| h.id != p.id)) {
+        for part in
+            catalogue.parts_of(line.kind()).filter(|p| held.as_ref().is_none_or(|h| h.id != p.id))
+        {
             if why.tried.0 >= MOST_TRIED || Instant::now() > until {
                 why.tried.1 = false;
                 break;
@@ -378,13 +460,21 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
             }
         }
         found.sort_by(|a, b| {
-            a.2.cmp(&b.2).then_with(|| a.0.unwrap_or(f64::INFINITY).total_cmp(&b.0.unwrap_or(f64::INFINITY))).then_with(|| a.1.id.cmp(&b.1.id))
+            a.2.cmp(&b.2)
+                .then_with(|| a.0.unwrap_or(f64::INFINITY).total_cmp(&b.0.unwrap_or(f64::INFINITY)))
+                .then_with(|| a.1.id.cmp(&b.1.id))
         });
         turn.count = found.len();
         found.truncate(MOST_KEPT);
         turn.parts = found
             .into_iter()
-            .map(|(price, part, next)| Choice { id: part.id.to_string(), name: part.name.to_string(), price, left: left(next), stops: Vec::new() })
+            .map(|(price, part, next)| Choice {
+                id: part.id.to_string(),
+                name: part.name.to_string(),
+                price,
+                left: left(next),
+                stops: Vec::new(),
+            })
             .collect();
         if turn.of > 0 {
             why.turns.push(turn);
@@ -397,14 +487,23 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
 fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
     let build = &now.audit.build().build;
     let catalogue = &now.audit.build().catalogue;
-    let stops = |audit: &Audit| -> Vec<String> { audit.briefs().iter().filter(|f| f.level == Level::Stop && !f.waived).map(|f| f.rule.to_string()).collect() };
+    let stops = |audit: &Audit| -> Vec<String> {
+        audit
+            .briefs()
+            .iter()
+            .filter(|f| f.level == Level::Stop && !f.waived)
+            .map(|f| f.rule.to_string())
+            .collect()
+    };
     let held = stops(&now.audit);
     for turn in &mut why.turns {
         for option in turn.parts.iter_mut().take(MOST_SHOWN) {
             let Some(part) = catalogue.part(&option.id) else { continue };
             let swapped = with_part(build, turn.line - 1, part, catalogue);
-            let audit = kit.audit_with(&swapped, &(0u16..).take(kit.rules().rules.len()).collect::<Vec<_>>());
-            option.stops = stops(&audit).into_iter().filter(|s| *s != why.rule && !held.contains(s)).collect();
+            let audit = kit
+                .audit_with(&swapped, &(0u16..).take(kit.rules().rules.len()).collect::<Vec<_>>());
+            option.stops =
+                stops(&audit).into_iter().filter(|s| *s != why.rule && !held.contains(s)).collect();
             option.stops.dedup();
         }
     }
@@ -413,7 +512,12 @@ fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
 /// Parts shown a line, each with what else it would stop.
 pub const MOST_SHOWN: usize = 3;
 
-fn with_part(build: &Build, at: usize, part: &Arc<Part>, catalogue: &Arc<crate::catalogue::Catalogue>) -> Rc<Resolved> {
+fn with_part(
+    build: &Build,
+    at: usize,
+    part: &Arc<Part>,
+    catalogue: &Arc<crate::catalogue::Catalogue>,
+) -> Rc<Resolved> {
     let mut build = build.clone();
     if let Some(line) = build.lines.get_mut(at) {
         line.what = What::Part(part.clone());
@@ -423,8 +527,7 @@ fn with_part(build: &Build, at: usize, part: &Arc<Part>, catalogue: &Arc<crate::
 
 /// Price of one of the part on a line.
 pub fn price(build: &Resolved, line: usize) -> Option<f64> {
-    build
-        .all()
-        .find(|(_, _, s)| s.line == line && !s.included)
-        .and_then(|(_, _, slot)| build.facts(slot).price.as_ref().map(crate::trade::money::Money::to_f64))
+    build.all().find(|(_, _, s)| s.line == line && !s.included).and_then(|(_, _, slot)| {
+        build.facts(slot).price.as_ref().map(crate::trade::money::Money::to_f64)
+    })
 }

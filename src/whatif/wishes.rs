@@ -1,4 +1,5 @@
-//! A brief's wants and aims as rules: what a customer asks for is held to builds in the same way as what the shop knows.
+//! A brief's wants and aims as rules: what a customer asks for is held to builds in the same way as
+//! what the shop knows.
 
 use std::sync::Arc;
 
@@ -22,7 +23,8 @@ pub(crate) struct Wished {
     pub(crate) kit: Kit,
     /// The rules of the wants, in their order.
     pub(crate) wants: Vec<u16>,
-    /// What to reach for, the most important first, each with its name; the price is always among them.
+    /// What to reach for, the most important first, each with its name; the price is always among
+    /// them.
     pub(crate) goals: Vec<(Goal, String)>,
     lines: Vec<Asked>,
     brief: Arc<Source>,
@@ -48,15 +50,36 @@ pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wishe
     let mut text = String::from("//! What the customer asked for.\n\n");
     let mut lines = Vec::new();
     for (nth, want) in brief.wants.iter().enumerate() {
-        let head = format!("/// The customer's wish {}.\n/// Basis: the brief.\nfn want_{}(build) {{\nif (", nth + 1, nth + 1);
-        write(&mut text, &mut lines, &head, want, &format!(") {{ return; }}\nstop(\"not as the customer wished: wish {}\", #{{}});\n}}\n\n", nth + 1));
+        let head = format!(
+            "/// The customer's wish {}.\n/// Basis: the brief.\nfn want_{}(build) {{\nif (",
+            nth + 1,
+            nth + 1
+        );
+        write(
+            &mut text,
+            &mut lines,
+            &head,
+            want,
+            &format!(
+                ") {{ return; }}\nstop(\"not as the customer wished: wish {}\", #{{}});\n}}\n\n",
+                nth + 1
+            ),
+        );
     }
-    text.push_str("/// The total is within the budget.\n/// Basis: the brief.\nfn budget(build) {\nif build.has(\"budget\") && build.total > build.budget { stop(\"{total} is over the budget\", #{ total: build.total }); }\n}\n\n");
+    text.push_str(
+        "/// The total is within the budget.\n/// Basis: the brief.\nfn budget(build) \
+     {\nif build.has(\"budget\") && build.total > build.budget { stop(\"{total} is over the \
+     budget\", #{ total: build.total }); }\n}\n\n",
+    );
     let mut names = Vec::new();
     for (nth, aim) in brief.aims.iter().enumerate() {
         let known = is_known(base, &aim.what);
         if !known {
-            let head = format!("/// Aim {}.\n/// Basis: the brief.\n/// Unit: points\nfn aim_{}(build) {{\n(", nth + 1, nth + 1);
+            let head = format!(
+                "/// Aim {}.\n/// Basis: the brief.\n/// Unit: points\nfn aim_{}(build) {{\n(",
+                nth + 1,
+                nth + 1
+            );
             write(&mut text, &mut lines, &head, &aim.what, ")\n}\n\n");
         }
         let id = if known { aim.what.text.clone() } else { format!("brief.aim_{}", nth + 1) };
@@ -79,9 +102,14 @@ pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wishe
     if !goals.iter().any(|(g, _)| *g == Goal::Price) {
         goals.push((Goal::Price, "price".to_owned()));
     }
-    let wants = (1..=brief.wants.len()).filter_map(|n| rules.find(&format!("brief.want_{n}"))).collect();
+    let wants =
+        (1..=brief.wants.len()).filter_map(|n| rules.find(&format!("brief.want_{n}"))).collect();
     let wished = Wished { kit, wants, goals, lines, brief: brief.build.source.clone(), rule_file };
-    let own: Vec<Problem> = rules.problems().filter(|p| wished.is_own(p)).map(|p| wished.in_the_brief(p.clone())).collect();
+    let own: Vec<Problem> = rules
+        .problems()
+        .filter(|p| wished.is_own(p))
+        .map(|p| wished.in_the_brief(p.clone()))
+        .collect();
     Problems(own).or(wished)
 }
 
@@ -96,17 +124,20 @@ fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
     let mut scope = Scope::new();
     scope.push_dynamic("build", Dynamic::UNIT);
     let mut wrong = Problems::default();
-    let aims: Vec<&Written> = brief.aims.iter().map(|a| &a.what).filter(|what| !is_known(base, what)).collect();
+    let aims: Vec<&Written> =
+        brief.aims.iter().map(|a| &a.what).filter(|what| !is_known(base, what)).collect();
     for what in brief.wants.iter().chain(aims.iter().copied()) {
         let Err(error) = engine.compile_expression_with_scope(&scope, &what.text) else { continue };
         let text = Source::new("<expression>", what.text.as_str());
         let mut problem = errors::syntax(&text, &error);
         problem.message = "this expression cannot be read".to_owned();
         let label = problem.labels.first().map_or_else(|| "here".to_owned(), |l| l.text.clone());
-        problem.labels = vec![Label { source: brief.build.source.clone(), span: what.span, text: label }];
+        problem.labels =
+            vec![Label { source: brief.build.source.clone(), span: what.span, text: label }];
         if aims.iter().any(|a| std::ptr::eq(*a, what)) {
             let rules = base.rules();
-            let names = rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| &*r.id).chain(["price"]);
+            let names =
+                rules.rules.iter().filter(|r| r.unit.is_some()).map(|r| &*r.id).chain(["price"]);
             problem = match nearest(&what.text, names) {
                 _ if rules.rule(&what.text).is_some() => {
                     problem.message = format!("`{}` is a rule, not a measure", what.text);
@@ -116,10 +147,14 @@ fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
                     problem.message = format!("there is no measure `{}`", clip(&what.text, 60));
                     problem.help(format!("did you mean `{near}`?"))
                 }
-                None => problem.help("an aim is `price`, the id of a measure (`dryfit rules list`), or an expression over `build`"),
+                None => problem.help(
+                    "an aim is `price`, the id of a measure (`dryfit rules \
+                 list`), or an expression over `build`",
+                ),
             };
         } else if matches!(error.err_type(), ParseErrorType::VariableUndefined(_)) {
-            problem = problem.help("a want asks something of the build: `build.graphics.memory_gb >= 8`");
+            problem =
+                problem.help("a want asks something of the build: `build.graphics.memory_gb >= 8`");
         }
         wrong.push(problem);
     }
@@ -146,7 +181,10 @@ impl Wished {
 
     /// What a rule is called by people: a want by its own words.
     pub(crate) fn name(&self, brief: &Brief, rule: &str) -> String {
-        let want = rule.strip_prefix("brief.want_").and_then(|n| n.parse::<usize>().ok()).and_then(|n| brief.wants.get(n.checked_sub(1)?));
+        let want = rule
+            .strip_prefix("brief.want_")
+            .and_then(|n| n.parse::<usize>().ok())
+            .and_then(|n| brief.wants.get(n.checked_sub(1)?));
         match want {
             Some(want) => format!("the want `{}`", want.text),
             None if rule == BUDGET => "the budget".to_owned(),
@@ -169,11 +207,16 @@ impl Wished {
                 labels.push(label);
                 continue;
             }
-            let within = |s: &Span| s.start() <= label.span.start() && label.span.start() <= s.end();
-            if let Some(Asked { text: span, what, .. }) = self.lines.iter().find(|asked| within(&asked.whole)) {
+            let within =
+                |s: &Span| s.start() <= label.span.start() && label.span.start() <= s.end();
+            if let Some(Asked { text: span, what, .. }) =
+                self.lines.iter().find(|asked| within(&asked.whole))
+            {
                 let quoted = self.brief.slice(what.span);
-                // An escape in the text moves what follows it, and then the whole text is pointed at.
-                let exact = within(span) && quoted.get(1..quoted.len().saturating_sub(1)) == Some(what.text.as_str());
+                // An escape in the text moves what follows it, and then the whole text is pointed
+                // at.
+                let exact = within(span)
+                    && quoted.get(1..quoted.len().saturating_sub(1)) == Some(what.text.as_str());
                 let from = what.span.start() + 1 + label.span.start().saturating_sub(span.start());
                 let len = (label.span.end().min(span.end())).saturating_sub(label.span.start());
                 let span = if exact { Span::new(from, from + len) } else { what.span };

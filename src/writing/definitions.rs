@@ -1,16 +1,22 @@
-//! `dryfit rules words --definitions`: the host's words as a Rhai definitions file, for editors that read one.
+//! `dryfit rules words --definitions`: the host's words as a Rhai definitions file, for editors
+//! that read one.
 
 use crate::rules::words::Word;
 
 /// The file's text; the words come from where scripts get them.
 pub fn definitions(words: &[Word]) -> String {
-    let mut out = "// The words that dryfit gives to rules. Written by `dryfit rules words --definitions`.\nmodule static;\n".to_owned();
+    let mut out = "// The words that dryfit gives to rules. Written by `dryfit rules words \
+     --definitions`.\nmodule static;\n"
+        .to_owned();
     let mut told: Vec<String> = Vec::new();
     for word in words {
         for part in parts(&word.signature) {
             match head(part) {
                 Some(head) if !told.contains(&head) => {
-                    out.push_str(&format!("\n/// {}\n/// `{part}`\n{head};\n", line(&word.meaning)));
+                    out.push_str(&format!(
+                        "\n/// {}\n/// `{part}`\n{head};\n",
+                        line(&word.meaning)
+                    ));
                     told.push(head);
                 }
                 Some(_) => out.push_str(&format!("// {part}: {}\n", line(&word.meaning))),
@@ -43,11 +49,15 @@ fn parts(signature: &str) -> Vec<&str> {
     parts.push(signature.get(start..).unwrap_or("").trim());
     parts.retain(|p| !p.is_empty());
     // `abs(x) floor(x)`: several in a row, each a call of its own.
-    parts.into_iter().flat_map(|p| if p.matches(") ").count() > 1 { p.split(' ').collect() } else { vec![p] }).collect()
+    parts
+        .into_iter()
+        .flat_map(|p| if p.matches(") ").count() > 1 { p.split(' ').collect() } else { vec![p] })
+        .collect()
 }
 
 fn is_name(text: &str) -> bool {
-    text.starts_with(|c: char| c.is_ascii_lowercase()) && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
+    text.starts_with(|c: char| c.is_ascii_lowercase())
+        && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
 }
 
 /// A function's or getter's head; none for what is neither.
@@ -60,7 +70,10 @@ fn head(part: &str) -> Option<String> {
         if !is_name(name) || of.is_some_and(|o| !is_name(o)) {
             return None;
         }
-        let arguments = of.map(str::to_owned).into_iter().chain(arguments.split(", ").filter(|a| !a.is_empty()).flat_map(argument));
+        let arguments = of
+            .map(str::to_owned)
+            .into_iter()
+            .chain(arguments.split(", ").filter(|a| !a.is_empty()).flat_map(argument));
         return Some(format!("fn {name}({})", arguments.collect::<Vec<_>>().join(", ")));
     }
     let (of, name) = part.split_once('.')?;
@@ -92,10 +105,20 @@ mod tests {
 
     #[test]
     fn signatures_become_heads() {
-        let heads = |signature: &str| parts(signature).into_iter().filter_map(head).collect::<Vec<_>>();
-        assert_eq!(heads("finding.at(line), finding.at(line, \"FIELD\")"), ["fn at(finding, line)", "fn at(finding, line, field: String)"]);
-        assert_eq!(heads("stop(\"message with {hole}\", #{ hole: value })"), ["fn stop(message: String, values: Map)"]);
-        assert_eq!(heads("build.total, build.unpriced"), ["fn get total(build)", "fn get unpriced(build)"]);
+        let heads =
+            |signature: &str| parts(signature).into_iter().filter_map(head).collect::<Vec<_>>();
+        assert_eq!(
+            heads("finding.at(line), finding.at(line, \"FIELD\")"),
+            ["fn at(finding, line)", "fn at(finding, line, field: String)"]
+        );
+        assert_eq!(
+            heads("stop(\"message with {hole}\", #{ hole: value })"),
+            ["fn stop(message: String, values: Map)"]
+        );
+        assert_eq!(
+            heads("build.total, build.unpriced"),
+            ["fn get total(build)", "fn get unpriced(build)"]
+        );
         assert_eq!(heads("abs(x) floor(x) ceil(x)"), ["fn abs(x)", "fn floor(x)", "fn ceil(x)"]);
         assert_eq!(heads("a == b"), Vec::<String>::new());
         assert_eq!(heads("for r in line.FIELD { r.SUB }"), Vec::<String>::new());

@@ -1,4 +1,5 @@
-//! `dryfit rules new`: a rule file and its cases, which pass as they are, to be changed into what a shop knows.
+//! `dryfit rules new`: a rule file and its cases, which pass as they are, to be changed into what a
+//! shop knows.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -23,13 +24,18 @@ pub struct Fresh {
 /// The name cannot be a rule file's, is taken, or the files cannot be written.
 pub fn write(kit: &Kit, folder: &Path, name: &str) -> Result<Fresh, Problem> {
     check(kit, name)?;
-    let fresh = Fresh { rules: folder.join(format!("{name}.rhai")), cases: folder.join(format!("{name}.cases.toml")) };
+    let fresh = Fresh {
+        rules: folder.join(format!("{name}.rhai")),
+        cases: folder.join(format!("{name}.cases.toml")),
+    };
     for path in [&fresh.rules, &fresh.cases] {
         if path.exists() {
-            return Err(Problem::new(format!("{} is there already", path.display())).help("choose another name; nothing was written"));
+            return Err(Problem::new(format!("{} is there already", path.display()))
+                .help("choose another name; nothing was written"));
         }
     }
-    fs::create_dir_all(folder).map_err(|e| Problem::new(format!("cannot make {}: {e}", folder.display())))?;
+    fs::create_dir_all(folder)
+        .map_err(|e| Problem::new(format!("cannot make {}: {e}", folder.display())))?;
     disk::write_whole(&fresh.rules, rule_text(name).as_bytes(), false)?;
     disk::write_whole(&fresh.cases, cases_text(name).as_bytes(), false)?;
     Ok(fresh)
@@ -38,16 +44,22 @@ pub fn write(kit: &Kit, folder: &Path, name: &str) -> Result<Fresh, Problem> {
 fn check(kit: &Kit, name: &str) -> Result<(), Problem> {
     let shown = clip(name, 60);
     if !is_word(name) {
-        return Err(
-            Problem::new(format!("`{shown}` cannot be the name of a rule file")).help("lower-case letters, digits and _, a letter first: stock, house_style")
-        );
+        return Err(Problem::new(format!("`{shown}` cannot be the name of a rule file"))
+            .help("lower-case letters, digits and _, a letter first: stock, house_style"));
     }
     if RESERVED.contains(&name) {
-        return Err(Problem::new(format!("`{shown}` is a word of Rhai's own")).help("choose another name"));
+        return Err(
+            Problem::new(format!("`{shown}` is a word of Rhai's own")).help("choose another name")
+        );
     }
     match kit.rules().files.iter().find(|f| *f.stem == *name) {
-        Some(file) => Err(Problem::new(format!("`{shown}` is the name of a rule file already: {} ({})", file.source.name, file.layer))
-            .help("a file of the same name would take its place, every rule of it; choose another name")),
+        Some(file) => Err(Problem::new(format!(
+            "`{shown}` is the name of a rule file already: {} ({})",
+            file.source.name, file.layer
+        ))
+        .help(
+            "a file of the same name would take its place, every rule of it; choose another name",
+        )),
         None => Ok(()),
     }
 }
@@ -65,7 +77,8 @@ fn supply_floor(build) {{
     let supply = build.supply;
     if supply == () {{ return; }}
     if supply.rated_w < 400 {{
-        caution("{{supply}} is rated {{rated}}, and this shop fits nothing under 400 W", #{{ supply: supply, rated: supply.rated_w }});
+        caution("{{supply}} is rated {{rated}}, and this shop fits nothing under 400 \
+         W", #{{ supply: supply, rated: supply.rated_w }});
     }}
 }}
 "#

@@ -1,4 +1,5 @@
-//! `dryfit rules list`: rules and measures under their files, with the layer of each and what a shop decided of it.
+//! `dryfit rules list`: rules and measures under their files, with the layer of each and what a
+//! shop decided of it.
 
 use crate::audit::verdict::Level;
 use crate::kit::Kit;
@@ -41,23 +42,35 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
         && !rules.rules.iter().any(|r| *r.file == *subject)
     {
         let files: Vec<&str> = rules.files.iter().filter(|f| !f.lib).map(|f| &*f.stem).collect();
-        return Err(Problem::new(format!("no rule file is called `{subject}`")).suggest(subject, files));
+        return Err(
+            Problem::new(format!("no rule file is called `{subject}`")).suggest(subject, files)
+        );
     }
-    let mut layers: Vec<&str> =
-        rules.files.iter().map(|f| f.layer.as_str()).chain(settings.all().iter().map(|s| s.layer.as_str()).collect::<Vec<_>>()).collect();
+    let mut layers: Vec<&str> = rules
+        .files
+        .iter()
+        .map(|f| f.layer.as_str())
+        .chain(settings.all().iter().map(|s| s.layer.as_str()).collect::<Vec<_>>())
+        .collect();
     layers.sort_unstable();
     layers.dedup();
     if let Some(layer) = wanted.layer
         && !layers.iter().any(|l| l.contains(layer))
     {
-        return Err(Problem::new(format!("no layer is called `{layer}`")).help(format!("layers: {}", some_of(layers, 12))));
+        return Err(Problem::new(format!("no layer is called `{layer}`"))
+            .help(format!("layers: {}", some_of(layers, 12))));
     }
     let in_layer = |layer: &str| wanted.layer.is_none_or(|l| layer.contains(l));
     let shown: Vec<&Rule> = rules
         .rules
         .iter()
-        .filter(|r| wanted.subject.is_none_or(|s| *r.file == *s) && wanted.level.is_none_or(|l| levels(r, settings.choices.get(&*r.id)).contains(&l)))
-        .filter(|r| in_layer(&r.layer) || settings.choices.get(&*r.id).is_some_and(|c| in_layer(&c.layer)))
+        .filter(|r| {
+            wanted.subject.is_none_or(|s| *r.file == *s)
+                && wanted.level.is_none_or(|l| levels(r, settings.choices.get(&*r.id)).contains(&l))
+        })
+        .filter(|r| {
+            in_layer(&r.layer) || settings.choices.get(&*r.id).is_some_and(|c| in_layer(&c.layer))
+        })
         .collect();
     let mut out = String::new();
     let mut file = "";
@@ -70,7 +83,12 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
             let head = rules.files.get(rule.file_at as usize);
             let about = head.map_or("", |f| f.about.as_str());
             let layer = if layers.len() > 1 { format!(" [{}]", rule.layer) } else { String::new() };
-            out.push_str(&indented(&inert(&format!("{}{layer}", if about.is_empty() { file } else { about })), "", "  ", look.width));
+            out.push_str(&indented(
+                &inert(&format!("{}{layer}", if about.is_empty() { file } else { about })),
+                "",
+                "  ",
+                look.width,
+            ));
         }
         out.push_str(&entry(look, rule, settings.choices.get(&*rule.id)));
     }
@@ -80,7 +98,11 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
     let measures = shown.iter().filter(|r| r.unit.is_some()).count();
     let off = shown.iter().filter(|r| settings.choices.get(&*r.id).is_some_and(|c| c.off)).count();
     let off = if off > 0 { format!(", {off} switched off") } else { String::new() };
-    out.push_str(&format!("\n{}, {}{off}\n", count(shown.len() - measures, "rule"), count(measures, "measure")));
+    out.push_str(&format!(
+        "\n{}, {}{off}\n",
+        count(shown.len() - measures, "rule"),
+        count(measures, "measure")
+    ));
     Ok(out)
 }
 
@@ -94,7 +116,8 @@ fn entry(look: Look, rule: &Rule, choice: Option<&RuleChoice>) -> String {
     };
     let flaw = if rule.flaw.is_some() { "; broken" } else { "" };
     let basis = if rule.basis.is_empty() { "none given" } else { rule.basis.trim_end_matches('.') };
-    let mut text = inert(&format!("{} ({what}{flaw}). Basis: {basis}", rule.title.trim_end_matches('.')));
+    let mut text =
+        inert(&format!("{} ({what}{flaw}). Basis: {basis}", rule.title.trim_end_matches('.')));
     if let Some(choice) = choice {
         text.push_str(&inert(&format!(" — {}", choice.words())));
     }
@@ -105,17 +128,35 @@ fn entry(look: Look, rule: &Rule, choice: Option<&RuleChoice>) -> String {
     indented(&text, &format!("  {}{pad}  ", rule.id), &" ".repeat(34), look.width)
 }
 
-fn settings_text(look: Look, kit: &Kit, wanted: Wanted<'_>, in_layer: &dyn Fn(&str) -> bool, told: bool) -> String {
+fn settings_text(
+    look: Look,
+    kit: &Kit,
+    wanted: Wanted<'_>,
+    in_layer: &dyn Fn(&str) -> bool,
+    told: bool,
+) -> String {
     let settings = kit.settings();
     let mut out = "\nSettings\n".to_owned();
-    for setting in settings.all().into_iter().filter(|s| in_layer(&s.layer) && wanted.subject.is_none_or(|w| s.name.split('.').next() == Some(w))) {
+    for setting in settings.all().into_iter().filter(|s| {
+        in_layer(&s.layer) && wanted.subject.is_none_or(|w| s.name.split('.').next() == Some(w))
+    }) {
         let layer = if told { format!(" [{}]", setting.layer) } else { String::new() };
-        let text = inert(&format!("{} {}; {}{layer}", setting.value.show(), setting.unit, setting.meaning));
+        let text = inert(&format!(
+            "{} {}; {}{layer}",
+            setting.value.show(),
+            setting.unit,
+            setting.meaning
+        ));
         if look.width < 60 {
             out.push_str(&indented(&format!("{} {text}", setting.name), "  ", "    ", look.width));
         } else {
             let pad = " ".repeat(30usize.saturating_sub(width(&setting.name)));
-            out.push_str(&indented(&text, &format!("  {}{pad}  ", setting.name), &" ".repeat(34), look.width));
+            out.push_str(&indented(
+                &text,
+                &format!("  {}{pad}  ", setting.name),
+                &" ".repeat(34),
+                look.width,
+            ));
         }
     }
     out

@@ -1,4 +1,5 @@
-//! Small wrongs put into rules, one at a time: if no case notices, a slip of the pen would go unnoticed too.
+//! Small wrongs put into rules, one at a time: if no case notices, a slip of the pen would go
+//! unnoticed too.
 
 use std::sync::Arc;
 
@@ -10,7 +11,16 @@ use crate::settings::Settings;
 use crate::source::{Label, Source, Span};
 
 /// Operators and what they are nudged to.
-const NUDGES: &[(&str, &str)] = &[("<", "<="), ("<=", "<"), (">", ">="), (">=", ">"), ("==", "!="), ("!=", "=="), ("&&", "||"), ("||", "&&")];
+const NUDGES: &[(&str, &str)] = &[
+    ("<", "<="),
+    ("<=", "<"),
+    (">", ">="),
+    (">=", ">"),
+    ("==", "!="),
+    ("!=", "=="),
+    ("&&", "||"),
+    ("||", "&&"),
+];
 /// How far a setting or a large constant is nudged.
 const SHARE: f64 = 0.1;
 
@@ -44,7 +54,8 @@ impl Mutant {
     }
 }
 
-/// Every small wrong that a layer's rule files, helpers and settings can have; `only` names one rule file.
+/// Every small wrong that a layer's rule files, helpers and settings can have; `only` names one
+/// rule file.
 pub fn mutants(layer: &Layer, settings: &Settings, only: Option<&str>) -> Vec<Mutant> {
     let mut found = Vec::new();
     for (below, source) in layer.files.iter().filter(|(below, _)| below.ends_with(".rhai")) {
@@ -60,9 +71,14 @@ pub fn mutants(layer: &Layer, settings: &Settings, only: Option<&str>) -> Vec<Mu
 fn in_script(below: &str, stem: &str, source: &Arc<Source>, into: &mut Vec<Mutant>) {
     let outline = Outline::read(&source.text);
     for (at, token) in outline.tokens.iter().enumerate() {
-        let closure = token.is("||") && (outline.is(at, -1, "(") || outline.is(at, -1, ",") || outline.is(at, -1, "="));
+        let closure = token.is("||")
+            && (outline.is(at, -1, "(") || outline.is(at, -1, ",") || outline.is(at, -1, "="));
         let becomes: Vec<String> = match token.kind {
-            Kind::Sign if !closure => NUDGES.iter().filter(|(from, _)| *from == token.text).map(|(_, to)| (*to).to_owned()).collect(),
+            Kind::Sign if !closure => NUDGES
+                .iter()
+                .filter(|(from, _)| *from == token.text)
+                .map(|(_, to)| (*to).to_owned())
+                .collect(),
             Kind::Number => nudged_number(token),
             _ => Vec::new(),
         };
@@ -80,15 +96,23 @@ fn in_script(below: &str, stem: &str, source: &Arc<Source>, into: &mut Vec<Mutan
     }
 }
 
-/// A number a little up and a little down: by one, or by a tenth where one would be nothing. Nought goes up only, since no figure
-/// of the trade is less than nothing and a limit below it would be the same limit.
+/// A number a little up and a little down: by one, or by a tenth where one would be nothing. Nought
+/// goes up only, since no figure of the trade is less than nothing and a limit below it would be
+/// the same limit.
 fn nudged_number(token: &Token<'_>) -> Vec<String> {
     let plain: String = token.text.chars().filter(|c| *c != '_').collect();
     if let Ok(n) = plain.parse::<i64>() {
         let step = ((n as f64 * SHARE).round() as i64).max(1);
-        return [n.checked_add(step), n.checked_sub(step)].into_iter().flatten().filter(|n| *n >= 0).map(|n| n.to_string()).collect();
+        return [n.checked_add(step), n.checked_sub(step)]
+            .into_iter()
+            .flatten()
+            .filter(|n| *n >= 0)
+            .map(|n| n.to_string())
+            .collect();
     }
-    plain.parse::<f64>().map_or_else(|_| Vec::new(), |n| nudged(n).into_iter().map(|n| format!("{n:?}")).collect())
+    plain
+        .parse::<f64>()
+        .map_or_else(|_| Vec::new(), |n| nudged(n).into_iter().map(|n| format!("{n:?}")).collect())
 }
 
 /// A number by a tenth up and down, without the dust of binary fractions.
@@ -98,7 +122,10 @@ fn nudged(n: f64) -> Vec<f64> {
 }
 
 fn in_settings(layer: &Layer, settings: &Settings, only: Option<&str>, into: &mut Vec<Mutant>) {
-    let Some((below, source)) = layer.files.iter().find(|(below, _)| below == "settings.toml") else { return };
+    let Some((below, source)) = layer.files.iter().find(|(below, _)| below == "settings.toml")
+    else {
+        return;
+    };
     for setting in settings.all().into_iter().filter(|s| Arc::ptr_eq(&s.source, source)) {
         let Val::Num(n) = setting.value else { continue };
         let stem = setting.name.split('.').next().unwrap_or("").to_owned();
@@ -134,15 +161,20 @@ mod tests {
 
     #[test]
     fn comparisons_numbers_and_joints_are_nudged() {
-        assert_eq!(becomes("fn a(build) { build.x < 3 && y >= 0.5 }"), ["<=", "4", "2", "||", ">", "0.55", "0.45"]);
+        assert_eq!(
+            becomes("fn a(build) { build.x < 3 && y >= 0.5 }"),
+            ["<=", "4", "2", "||", ">", "0.55", "0.45"]
+        );
         assert_eq!(becomes("fn a(build) { f(|| 0) != 200 } // 7 < 8"), ["1", "==", "220", "180"]);
     }
 
     #[test]
     fn a_planted_mutant_changes_its_place_only() {
         let layer = Layer::from_texts("shop", &[("a.rhai", "fn a(b) { b.x < 3 }")]);
-        let planted: Vec<String> =
-            mutants(&layer, &Settings::default(), None).iter().filter_map(|m| m.planted(&layer).files.first().map(|(_, s)| s.text.clone())).collect();
+        let planted: Vec<String> = mutants(&layer, &Settings::default(), None)
+            .iter()
+            .filter_map(|m| m.planted(&layer).files.first().map(|(_, s)| s.text.clone()))
+            .collect();
         assert_eq!(planted, ["fn a(b) { b.x <= 3 }", "fn a(b) { b.x < 4 }", "fn a(b) { b.x < 2 }"]);
     }
 }

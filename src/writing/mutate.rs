@@ -1,4 +1,5 @@
-//! The mutation pass: each small wrong is planted, the cases are run, and what no case noticed is told.
+//! The mutation pass: each small wrong is planted, the cases are run, and what no case noticed is
+//! told.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -35,29 +36,50 @@ pub struct Mutation {
 impl Mutation {
     /// Share of wrongs that the cases noticed, in per cent.
     pub fn share(&self) -> f64 {
-        if self.planted == 0 { 100.0 } else { (self.planted - self.unnoticed.len()) as f64 / self.planted as f64 * 100.0 }
+        if self.planted == 0 {
+            100.0
+        } else {
+            (self.planted - self.unnoticed.len()) as f64 / self.planted as f64 * 100.0
+        }
     }
 }
 
-/// Plants wrongs in the topmost layer, one at a time: all of them, or one in `every`; `told` hears how many are done, of how many.
+/// Plants wrongs in the topmost layer, one at a time: all of them, or one in `every`; `told` hears
+/// how many are done, of how many.
 ///
 /// # Errors
 /// The rules or the catalogue cannot be read, or the cases fail with nothing planted.
-pub fn mutate(layers: &Layers, only: Option<&str>, every: usize, told: &(dyn Fn(usize, usize) + Sync)) -> Result<Mutation, Problems> {
+pub fn mutate(
+    layers: &Layers,
+    only: Option<&str>,
+    every: usize,
+    told: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Mutation, Problems> {
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue)?);
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules)?;
     let Some(layer) = layers.rules.last() else { return Ok(Mutation::default()) };
     let suite = Suite::read(layer, None, &catalogue, &kit.rules(), &kit.settings());
     sound(&kit, &suite)?;
     let reach = Reach::new(&kit.rules());
-    let mut list: Vec<Mutant> = mutants(layer, &kit.settings(), only).into_iter().filter(placed).collect();
+    let mut list: Vec<Mutant> =
+        mutants(layer, &kit.settings(), only).into_iter().filter(placed).collect();
     let all = list.len();
     list = list.into_iter().step_by(every.max(1)).collect();
-    let pass = Pass { layers, catalogue: &catalogue, suite: &suite, reach: &reach, list: &list, next: AtomicUsize::new(0), unnoticed: Mutex::default(), told };
+    let pass = Pass {
+        layers,
+        catalogue: &catalogue,
+        suite: &suite,
+        reach: &reach,
+        list: &list,
+        next: AtomicUsize::new(0),
+        unnoticed: Mutex::default(),
+        told,
+    };
     thread::scope(|scope| {
         for _ in 0..thread::available_parallelism().map_or(1, usize::from).min(list.len().max(1)) {
             let pass = &pass;
-            if thread::Builder::new().stack_size(STACK).spawn_scoped(scope, || pass.work()).is_err() {
+            if thread::Builder::new().stack_size(STACK).spawn_scoped(scope, || pass.work()).is_err()
+            {
                 pass.work();
             }
         }
@@ -79,7 +101,8 @@ pub fn mutate(layers: &Layers, only: Option<&str>, every: usize, told: &(dyn Fn(
 
 /// Wrongs can be noticed only by cases that hold while nothing is wrong.
 fn sound(kit: &Kit, suite: &Suite) -> Result<(), Problems> {
-    let mut problems: Vec<Problem> = kit.rules().problems().cloned().chain(suite.problems.iter().cloned()).collect();
+    let mut problems: Vec<Problem> =
+        kit.rules().problems().cloned().chain(suite.problems.iter().cloned()).collect();
     kit.remember(false);
     for case in &suite.cases {
         problems.extend(case.run(kit, |audit| case.problems(audit)));
@@ -92,15 +115,23 @@ struct Reach(BTreeMap<String, BTreeSet<String>>);
 
 impl Reach {
     fn new(rules: &RuleSet) -> Self {
-        let files: Vec<(&str, &str)> = rules.files.iter().map(|f| (&*f.stem, f.source.text.as_str())).collect();
-        let mut reach: BTreeMap<String, BTreeSet<String>> = files.iter().map(|(stem, _)| ((*stem).to_owned(), BTreeSet::from([(*stem).to_owned()]))).collect();
-        let names = |text: &str, stem: &str| text.contains(&format!("{stem}::")) || text.contains(&format!("\"{stem}."));
+        let files: Vec<(&str, &str)> =
+            rules.files.iter().map(|f| (&*f.stem, f.source.text.as_str())).collect();
+        let mut reach: BTreeMap<String, BTreeSet<String>> = files
+            .iter()
+            .map(|(stem, _)| ((*stem).to_owned(), BTreeSet::from([(*stem).to_owned()])))
+            .collect();
+        let names = |text: &str, stem: &str| {
+            text.contains(&format!("{stem}::")) || text.contains(&format!("\"{stem}."))
+        };
         loop {
             let mut grown = false;
             for reached in reach.values_mut() {
                 let more: Vec<String> = files
                     .iter()
-                    .filter(|(by, text)| !reached.contains(*by) && reached.iter().any(|stem| names(text, stem)))
+                    .filter(|(by, text)| {
+                        !reached.contains(*by) && reached.iter().any(|stem| names(text, stem))
+                    })
                     .map(|(by, _)| (*by).to_owned())
                     .collect();
                 grown |= !more.is_empty();
@@ -112,7 +143,8 @@ impl Reach {
         }
     }
 
-    /// How near a case is to a mutant: 0 names the very rule, 1 a rule of its file, 2 one that may be touched, none when it can't notice.
+    /// How near a case is to a mutant: 0 names the very rule, 1 a rule of its file, 2 one that may
+    /// be touched, none when it can't notice.
     fn nearness(&self, mutant: &Mutant, case: &Case) -> Option<u8> {
         let own = mutant.function.as_ref().map(|f| format!("{}.{f}", mutant.stem));
         let file = |id: &str| id.split('.').next().unwrap_or("").to_owned();
@@ -168,7 +200,12 @@ impl Pass<'_> {
             return true;
         }
         kit.remember(false);
-        let mut near: Vec<(u8, &Case)> = self.suite.cases.iter().filter_map(|c| self.reach.nearness(mutant, c).map(|n| (n, c))).collect();
+        let mut near: Vec<(u8, &Case)> = self
+            .suite
+            .cases
+            .iter()
+            .filter_map(|c| self.reach.nearness(mutant, c).map(|n| (n, c)))
+            .collect();
         near.sort_by_key(|(n, _)| *n);
         near.iter().any(|(_, case)| !case.run(&kit, |audit| case.problems(audit)).is_empty())
     }
@@ -184,7 +221,12 @@ pub fn text(look: Look, mutation: &Mutation) -> String {
     let mut out = String::new();
     for mutant in &mutation.unnoticed {
         let of = mutant.function.as_ref().map_or_else(String::new, |f| format!(", in {f}"));
-        out.push_str(&indented(&inert(&format!("{} {}{of}", place(&mutant.label), mutant.label.text)), "  ", "      ", look.width));
+        out.push_str(&indented(
+            &inert(&format!("{} {}{of}", place(&mutant.label), mutant.label.text)),
+            "  ",
+            "      ",
+            look.width,
+        ));
     }
     if !mutation.unnoticed.is_empty() {
         out.insert_str(0, "No case notices:\n");
@@ -204,10 +246,21 @@ pub fn text(look: Look, mutation: &Mutation) -> String {
 
 /// For programs: format `dryfit-mutation`, version 1.
 pub fn json(mutation: &Mutation) -> String {
-    let unnoticed: Vec<Value> =
-        mutation.unnoticed.iter().map(|m| json!({ "at": place(&m.label), "as": m.becomes, "text": m.label.text, "function": m.function })).collect();
-    let files: serde_json::Map<String, Value> =
-        mutation.by_file.iter().map(|(f, (planted, noticed))| (f.clone(), json!({ "planted": planted, "noticed": noticed }))).collect();
+    let unnoticed: Vec<Value> = mutation
+        .unnoticed
+        .iter()
+        .map(|m| {
+            json!({ "at": place(&m.label), "as": m.becomes,
+        "text": m.label.text, "function": m.function })
+        })
+        .collect();
+    let files: serde_json::Map<String, Value> = mutation
+        .by_file
+        .iter()
+        .map(|(f, (planted, noticed))| {
+            (f.clone(), json!({ "planted": planted, "noticed": noticed }))
+        })
+        .collect();
     let noticed = mutation.planted - mutation.unnoticed.len();
     let document = json!({
         "format": "dryfit-mutation",

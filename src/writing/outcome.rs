@@ -20,7 +20,9 @@ pub fn text(look: Look, report: &CasesReport) -> String {
         out.push('\n');
     }
     for problem in &report.failures {
-        out.push_str(&look.problem(Tone::Level(Level::Stop), problem).replacen("STOP", "FAILED", 1));
+        out.push_str(
+            &look.problem(Tone::Level(Level::Stop), problem).replacen("STOP", "FAILED", 1),
+        );
         out.push('\n');
     }
     for problem in &report.warnings {
@@ -31,8 +33,13 @@ pub fn text(look: Look, report: &CasesReport) -> String {
     out.push_str(&look.noted("No case leaves silent:", &report.unsilent.join(", ")));
     let reached: Vec<String> = report.unreached.iter().map(place).collect();
     out.push_str(&look.noted("No case gets to:", &some(&reached)));
-    let sides: Vec<String> =
-        report.one_sided.iter().map(|(label, answer)| format!("{} never {}", place(label), if *answer { "holds" } else { "fails" })).collect();
+    let sides: Vec<String> = report
+        .one_sided
+        .iter()
+        .map(|(label, answer)| {
+            format!("{} never {}", place(label), if *answer { "holds" } else { "fails" })
+        })
+        .collect();
     out.push_str(&look.noted("Compared with one outcome only:", &some(&sides)));
     if !out.is_empty() {
         out.push('\n');
@@ -73,7 +80,11 @@ fn place(label: &Label) -> String {
 
 /// For programs: format `dryfit-cases`, version 1.
 pub fn json(report: &CasesReport) -> String {
-    let problem = |p: &Problem| json!({ "message": p.message, "help": p.help, "places": p.labels.iter().map(|l| json!({ "at": place(l), "text": l.text })).collect::<Vec<Value>>() });
+    let problem = |p: &Problem| {
+        json!({ "message": p.message, "help": p.help,
+    "places": p.labels.iter().map(|l| json!({ "at": place(l),
+    "text": l.text })).collect::<Vec<Value>>() })
+    };
     let all = |problems: &[Problem]| problems.iter().map(problem).collect::<Vec<_>>();
     let document = json!({
         "format": "dryfit-cases",

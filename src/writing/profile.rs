@@ -1,4 +1,5 @@
-//! `dryfit rules profile`: what each rule costs, by its script and from memory, so that a slow one is found.
+//! `dryfit rules profile`: what each rule costs, by its script and from memory, so that a slow one
+//! is found.
 
 use std::rc::Rc;
 use std::sync::Arc;
@@ -36,9 +37,17 @@ pub struct Row {
 
 /// Runs every rule over some builds, the slowest first.
 pub fn profile(kit: &Kit, builds: &[Build]) -> Vec<Row> {
-    let resolved: Vec<Rc<Resolved>> = builds.iter().map(|b| Rc::new(Resolved::new(Arc::new(b.clone()), kit.catalogue().clone()))).collect();
+    let resolved: Vec<Rc<Resolved>> = builds
+        .iter()
+        .map(|b| Rc::new(Resolved::new(Arc::new(b.clone()), kit.catalogue().clone())))
+        .collect();
     let rules = kit.rules();
-    let mut rows: Vec<Row> = rules.rules.iter().zip(0u16..).map(|(rule, at)| row(kit, &resolved, &rule.id, at)).collect();
+    let mut rows: Vec<Row> = rules
+        .rules
+        .iter()
+        .zip(0u16..)
+        .map(|(rule, at)| row(kit, &resolved, &rule.id, at))
+        .collect();
     rows.sort_by(|a, b| b.cold.cmp(&a.cold).then_with(|| a.id.cmp(&b.id)));
     rows
 }
@@ -54,7 +63,15 @@ fn row(kit: &Kit, builds: &[Rc<Resolved>], id: &str, at: u16) -> Row {
     let cold = builds.iter().map(least).sum();
     kit.remember(true);
     kit.forget();
-    let mut row = Row { id: id.to_owned(), cold, warm: Duration::ZERO, reads: 0, nodes: 0, hits: 0, broken: false };
+    let mut row = Row {
+        id: id.to_owned(),
+        cold,
+        warm: Duration::ZERO,
+        reads: 0,
+        nodes: 0,
+        hits: 0,
+        broken: false,
+    };
     for build in builds {
         let before = kit.script_runs();
         let (_, audit) = run(build);
@@ -79,12 +96,24 @@ fn micros(time: Duration) -> f64 {
 /// For people.
 pub fn text(rows: &[Row], builds: usize) -> String {
     let longest = rows.iter().map(|r| r.id.len()).max().unwrap_or(0).max(4);
-    let mut out = format!("{:longest$}  {:>10}  {:>10}  {:>6}  {:>6}  {:>9}\n", "rule", "script µs", "memory µs", "reads", "nodes", "known");
+    let mut out = format!(
+        "{:longest$}  {:>10}  {:>10}  {:>6}  {:>6}  {:>9}\n",
+        "rule", "script µs", "memory µs", "reads", "nodes", "known"
+    );
     for row in rows {
-        let known = if row.broken { "broken".to_owned() } else { format!("{} of {builds}", row.hits) };
-        out.push_str(&format!("{:longest$}  {:>10.1}  {:>10.1}  {:>6}  {:>6}  {known:>9}\n", row.id, micros(row.cold), micros(row.warm), row.reads, row.nodes));
+        let known =
+            if row.broken { "broken".to_owned() } else { format!("{} of {builds}", row.hits) };
+        out.push_str(&format!(
+            "{:longest$}  {:>10.1}  {:>10.1}  {:>6}  {:>6}  {known:>9}\n",
+            row.id,
+            micros(row.cold),
+            micros(row.warm),
+            row.reads,
+            row.nodes
+        ));
     }
-    let (cold, warm): (Duration, Duration) = (rows.iter().map(|r| r.cold).sum(), rows.iter().map(|r| r.warm).sum());
+    let (cold, warm): (Duration, Duration) =
+        (rows.iter().map(|r| r.cold).sum(), rows.iter().map(|r| r.warm).sum());
     out.push_str(&format!(
         "\n{} over {}: {:.2} ms by script, {:.2} ms from memory\n",
         count(rows.len(), "rule"),
@@ -97,7 +126,16 @@ pub fn text(rows: &[Row], builds: usize) -> String {
 
 /// For programs: format `dryfit-profile`, version 1.
 pub fn json(rows: &[Row], builds: usize) -> String {
-    let rows: Vec<Value> =
-        rows.iter().map(|r| json!({ "rule": r.id, "script_us": micros(r.cold), "memory_us": micros(r.warm), "reads": r.reads, "nodes": r.nodes, "known": r.hits, "broken": r.broken })).collect();
-    inert_json(&format!("{:#}\n", json!({ "format": "dryfit-profile", "version": 1, "builds": builds, "rules": rows })))
+    let rows: Vec<Value> = rows
+        .iter()
+        .map(|r| {
+            json!({ "rule": r.id, "script_us": micros(r.cold),
+        "memory_us": micros(r.warm), "reads": r.reads, "nodes": r.nodes, "known": r.hits,
+        "broken": r.broken })
+        })
+        .collect();
+    inert_json(&format!(
+        "{:#}\n",
+        json!({ "format": "dryfit-profile", "version": 1, "builds": builds, "rules": rows })
+    ))
 }

@@ -7,10 +7,15 @@ use crate::audit::place::{kind_name, spots};
 use crate::cases::bare;
 use crate::kit::{Audit, Outcome};
 
-/// The places that a rule or measure looked at in an audit: `supply.rated_w`, `setting power.headroom`, a kind's name for its lines.
+/// The places that a rule or measure looked at in an audit: `supply.rated_w`, `setting
+/// power.headroom`, a kind's name for its lines.
 pub(crate) fn reads(audit: &Audit, id: &str) -> BTreeSet<String> {
     let mut places = BTreeSet::new();
-    let Some(verdict) = audit.outcomes().find(|(r, _)| *r.id == *id).and_then(|(_, o)| if let Outcome::Known(v) = o { Some(v) } else { None }) else {
+    let Some(verdict) = audit
+        .outcomes()
+        .find(|(r, _)| *r.id == *id)
+        .and_then(|(_, o)| if let Outcome::Known(v) = o { Some(v) } else { None })
+    else {
         return places;
     };
     audit.seen(|view, _| {
@@ -27,8 +32,15 @@ pub(crate) fn reads(audit: &Audit, id: &str) -> BTreeSet<String> {
         places.extend(found.into_iter().map(|spot| bare(&spot.place)).filter(|p| !p.is_empty()));
     });
     // `supply` says no more than `supply.rated_w` does.
-    let covered: Vec<String> =
-        places.iter().filter(|p| places.iter().any(|q| q.strip_prefix(p.as_str()).is_some_and(|rest| rest.starts_with('.')))).cloned().collect();
+    let covered: Vec<String> = places
+        .iter()
+        .filter(|p| {
+            places
+                .iter()
+                .any(|q| q.strip_prefix(p.as_str()).is_some_and(|rest| rest.starts_with('.')))
+        })
+        .cloned()
+        .collect();
     places.retain(|p| !covered.contains(p));
     places
 }

@@ -8,7 +8,8 @@ use crate::catalogue::value::Val;
 
 /// An object with these keys and no others.
 pub(super) fn closed(properties: Value, required: &[&str]) -> Value {
-    json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": false })
+    json!({ "type": "object", "properties": properties, "required": required,
+    "additionalProperties": false })
 }
 
 /// A text that says something.
@@ -22,8 +23,15 @@ pub(super) fn one_of(meaning: &str, words: Vec<String>) -> Value {
 }
 
 /// A number between two bounds.
-pub(super) fn number(meaning: &str, unit: &str, low: f64, high: f64, default: Option<f64>) -> Value {
-    let meaning = if unit.is_empty() { meaning.to_owned() } else { format!("{meaning}, in {unit}") };
+pub(super) fn number(
+    meaning: &str,
+    unit: &str,
+    low: f64,
+    high: f64,
+    default: Option<f64>,
+) -> Value {
+    let meaning =
+        if unit.is_empty() { meaning.to_owned() } else { format!("{meaning}, in {unit}") };
     let mut number = json!({ "type": "number", "description": meaning });
     if let Value::Object(number) = &mut number {
         // The bounds that stand for none are left out.
@@ -42,7 +50,8 @@ pub(super) fn number(meaning: &str, unit: &str, low: f64, high: f64, default: Op
 
 /// A part's fields; whole parts must give the required ones.
 pub(super) fn kind_fields(catalogue: &Catalogue, kind: &Kind, whole: bool) -> Value {
-    let properties: Map<String, Value> = kind.fields.iter().map(|f| (f.name.to_string(), field(catalogue, f, whole))).collect();
+    let properties: Map<String, Value> =
+        kind.fields.iter().map(|f| (f.name.to_string(), field(catalogue, f, whole))).collect();
     closed(Value::Object(properties), &required(&kind.fields, whole))
 }
 
@@ -54,7 +63,9 @@ fn field(catalogue: &Catalogue, field: &Field, whole: bool) -> Value {
     let meaning = field.meaning.as_str();
     let default = field.default.as_ref();
     let mut made = match &field.ty {
-        FieldType::Number => number(meaning, &field.unit, field.min, field.max, default.and_then(Val::as_num)),
+        FieldType::Number => {
+            number(meaning, &field.unit, field.min, field.max, default.and_then(Val::as_num))
+        }
         FieldType::Text(words) => {
             let mut made = word(catalogue, words);
             if let Value::Object(made) = &mut made {
@@ -63,13 +74,19 @@ fn field(catalogue: &Catalogue, field: &Field, whole: bool) -> Value {
             made
         }
         FieldType::Flag => json!({ "type": "boolean", "description": meaning }),
-        FieldType::List(words) => json!({ "type": "array", "items": word(catalogue, words), "description": meaning }),
+        FieldType::List(words) => {
+            json!({ "type": "array", "items": word(catalogue, words), "description": meaning })
+        }
         FieldType::Counts(words) => {
             json!({ "type": "object", "propertyNames": word(catalogue, words), "additionalProperties": { "type": "number", "minimum": 0 }, "description": meaning })
         }
         FieldType::Records(fields) => {
-            let properties: Map<String, Value> = fields.iter().map(|f| (f.name.to_string(), self::field(catalogue, f, whole))).collect();
-            json!({ "type": "array", "items": closed(Value::Object(properties), &required(fields, whole)), "description": meaning })
+            let properties: Map<String, Value> = fields
+                .iter()
+                .map(|f| (f.name.to_string(), self::field(catalogue, f, whole)))
+                .collect();
+            json!({ "type": "array", "items": closed(Value::Object(properties), &required(fields,
+            whole)), "description": meaning })
         }
     };
     if let (Value::Object(made), Some(value)) = (&mut made, default) {

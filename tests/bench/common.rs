@@ -21,8 +21,14 @@ pub(crate) fn median(times: usize, mut run: impl FnMut()) -> Duration {
 /// The same parts again under other names, until there are enough.
 pub(crate) fn grown(parts: usize) -> Vec<(String, String)> {
     let layer = Layer::built_in_catalogue();
-    let mut files: Vec<(String, String)> = layer.files.iter().filter(|(b, _)| !b.starts_with("offers/")).map(|(b, s)| (b.clone(), s.text.clone())).collect();
-    let sources: Vec<(String, String)> = files.iter().filter(|(b, _)| b.starts_with("parts/")).cloned().collect();
+    let mut files: Vec<(String, String)> = layer
+        .files
+        .iter()
+        .filter(|(b, _)| !b.starts_with("offers/"))
+        .map(|(b, s)| (b.clone(), s.text.clone()))
+        .collect();
+    let sources: Vec<(String, String)> =
+        files.iter().filter(|(b, _)| b.starts_with("parts/")).cloned().collect();
     let per_round = Catalogue::load(&[layer]).expect("the catalogue loads").parts.len();
     for round in 1..=parts / per_round {
         for (below, text) in &sources {

@@ -18,21 +18,27 @@ mod watch;
 const MOST: f64 = 3.0;
 
 pub(crate) fn run(kit: &Kit, rows: usize, times: usize) {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("feed-{}", std::process::id()));
+    let folder =
+        Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("feed-{}", std::process::id()));
     fs::create_dir_all(&folder).expect("a folder can be made");
     let parts: Vec<&str> = kit.catalogue().parts.iter().map(|p| &*p.id).collect();
     let map = Map::read(&Source::new("map.toml", made::MAP)).expect("the map reads");
     let path = folder.join("feed.csv");
-    // A year and more, one row in four a new offer: the most that there can be to check, to keep and to write.
+    // A year and more, one row in four a new offer: the most that there can be to check, to keep
+    // and to write.
     made::write(&parts, &path, rows, rows);
     let into = folder.join("new.csv");
-    let take = |into: Option<&Path>| import(kit.catalogue(), &map, &path, into, &folder.join("none.csv"), &mut |_, _| {}).expect("the feed is whole");
+    let take = |into: Option<&Path>| {
+        import(kit.catalogue(), &map, &path, into, &folder.join("none.csv"), &mut |_, _| {})
+            .expect("the feed is whole")
+    };
     let [mut bare, mut dry, mut written] = [Duration::MAX; 3];
     // In turns, so that a busy moment of the machine falls on all three; the best of each counts.
     for _ in 0..times {
         bare = bare.min(super::median(1, || parse(&path, rows)));
         dry = dry.min(super::median(1, || assert_eq!(take(None).rows, rows as u64)));
-        written = written.min(super::median(1, || assert_eq!(take(Some(&into)).added, rows.div_ceil(4) as u64)));
+        written = written
+            .min(super::median(1, || assert_eq!(take(Some(&into)).added, rows.div_ceil(4) as u64)));
         fs::remove_file(&into).expect("it was written");
     }
     println!(
@@ -47,14 +53,23 @@ pub(crate) fn run(kit: &Kit, rows: usize, times: usize) {
             made::write(&parts, &path, rows, days);
             peak_mib(&folder)
         });
-        println!("  peak memory, {what}: {:.1} MiB for {} rows, {:.1} MiB for {rows}", peaks[0], rows / 100, peaks[1]);
+        println!(
+            "  peak memory, {what}: {:.1} MiB for {} rows, {:.1} MiB for {rows}",
+            peaks[0],
+            rows / 100,
+            peaks[1]
+        );
     }
     let _ = fs::remove_dir_all(&folder);
-    assert!(times < 3 || super::ratio(written, bare) <= MOST, "more than {MOST} times a bare parse");
+    assert!(
+        times < 3 || super::ratio(written, bare) <= MOST,
+        "more than {MOST} times a bare parse"
+    );
 }
 
 fn parse(path: &Path, rows: usize) {
-    let mut reader = csv::ReaderBuilder::new().delimiter(b';').from_path(path).expect("the feed is there");
+    let mut reader =
+        csv::ReaderBuilder::new().delimiter(b';').from_path(path).expect("the feed is there");
     let mut row = csv::StringRecord::new();
     let mut count = 0;
     while reader.read_record(&mut row).expect("the feed is whole") {
@@ -65,7 +80,10 @@ fn parse(path: &Path, rows: usize) {
 
 fn peak_mib(folder: &Path) -> f64 {
     let mut command = Command::new(env!("CARGO_BIN_EXE_dryfit"));
-    command.args(["prices", "import", "feed.csv", "--map", "map.toml"]).current_dir(folder).stdout(Stdio::null());
+    command
+        .args(["prices", "import", "feed.csv", "--map", "map.toml"])
+        .current_dir(folder)
+        .stdout(Stdio::null());
     let mut child = command.spawn().expect("it starts");
     let used = watch::watch(&mut child, Duration::from_secs(60)).expect("it ends");
     assert_eq!(used.code, Some(0));

@@ -1,4 +1,5 @@
-//! How costs grow: `cargo bench --bench ratios -- growth`. Prints rows for the table in DEVELOPERS.md; a slope of 1 is a cost in proportion.
+//! How costs grow: `cargo bench --bench ratios -- growth`. Prints rows for the table in
+//! DEVELOPERS.md; a slope of 1 is a cost in proportion.
 
 use std::fmt::Write as _;
 use std::fs;
@@ -23,12 +24,15 @@ const HEAD: &str = "purpose = \"games\"\nbudget = \"2000.00 EUR\"\nhours_per_day
 
 /// All tables; `short` only to see that they are made.
 pub(crate) fn run(short: bool) {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("growth-{}", std::process::id()));
+    let folder =
+        Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("growth-{}", std::process::id()));
     parts(&folder.join("catalogue"), if short { &[300, 600] } else { &[3_000, 12_500, 50_000] });
     let layers = Layers::built_in();
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
-    let base = kit.read(&Source::new("base", format!("{HEAD}[[line]]\npart = \"supply/tarn-650\"\n")), DAY).expect("it reads");
+    let base = kit
+        .read(&Source::new("base", format!("{HEAD}[[line]]\npart = \"supply/tarn-650\"\n")), DAY)
+        .expect("it reads");
     lines(&kit, &catalogue, &base);
     rules(&kit, &catalogue, &base);
     builds(&kit, &catalogue, &base, if short { &[50, 100] } else { &[1_250, 5_000, 20_000] });
@@ -36,18 +40,23 @@ pub(crate) fn run(short: bool) {
     let _ = fs::remove_dir_all(&folder);
 }
 
-/// One row: what was counted, what each count cost, and the slope of the line through their logarithms.
+/// One row: what was counted, what each count cost, and the slope of the line through their
+/// logarithms.
 fn row(what: &str, points: &[(usize, Duration)]) {
-    let logs: Vec<(f64, f64)> = points.iter().map(|(n, cost)| ((*n as f64).ln(), cost.as_secs_f64().ln())).collect();
+    let logs: Vec<(f64, f64)> =
+        points.iter().map(|(n, cost)| ((*n as f64).ln(), cost.as_secs_f64().ln())).collect();
     let mean = |of: fn(&(f64, f64)) -> f64| logs.iter().map(of).sum::<f64>() / logs.len() as f64;
     let (mx, my) = (mean(|p| p.0), mean(|p| p.1));
-    let slope = logs.iter().map(|(x, y)| (x - mx) * (y - my)).sum::<f64>() / logs.iter().map(|(x, _)| (x - mx) * (x - mx)).sum::<f64>();
+    let slope = logs.iter().map(|(x, y)| (x - mx) * (y - my)).sum::<f64>()
+        / logs.iter().map(|(x, _)| (x - mx) * (x - mx)).sum::<f64>();
     let costs: Vec<String> = points.iter().map(|(n, cost)| format!("{n}: {cost:.1?}")).collect();
     println!("| {what} | {} | {slope:.2} |", costs.join(", "));
 }
 
 fn resident_bytes() -> usize {
-    let pages = fs::read_to_string("/proc/self/statm").ok().and_then(|s| s.split_whitespace().nth(1)?.parse::<usize>().ok());
+    let pages = fs::read_to_string("/proc/self/statm")
+        .ok()
+        .and_then(|s| s.split_whitespace().nth(1)?.parse::<usize>().ok());
     pages.unwrap_or(0) * 4096
 }
 
@@ -59,7 +68,8 @@ fn parts(folder: &Path, sizes: &[usize]) {
         let mut bytes = 0;
         for (below, text) in grown(*size) {
             let path = folder.join(below);
-            fs::create_dir_all(path.parent().expect("it lies in a folder")).expect("a folder can be made");
+            fs::create_dir_all(path.parent().expect("it lies in a folder"))
+                .expect("a folder can be made");
             bytes += text.len();
             fs::write(path, text).expect("a file can be written");
         }
@@ -69,10 +79,22 @@ fn parts(folder: &Path, sizes: &[usize]) {
         let resident = resident_bytes().saturating_sub(before);
         let count = catalogue.parts.len();
         drop(catalogue);
-        let plain = || median(1, || layer.files.iter().for_each(|(_, s)| drop(black_box(toml::from_str::<toml::Table>(&s.text).expect("plain TOML")))));
-        let ours = || median(1, || drop(black_box(Catalogue::load(std::slice::from_ref(&layer)).expect("it loads"))));
+        let plain = || {
+            median(1, || {
+                layer.files.iter().for_each(|(_, s)| {
+                    drop(black_box(toml::from_str::<toml::Table>(&s.text).expect("plain TOML")))
+                })
+            })
+        };
+        let ours = || {
+            median(1, || {
+                drop(black_box(Catalogue::load(std::slice::from_ref(&layer)).expect("it loads")))
+            })
+        };
         // In turns, the best of each.
-        let (plain, ours) = (0..5).map(|_| (plain(), ours())).fold((Duration::MAX, Duration::MAX), |(p, o), (q, r)| (p.min(q), o.min(r)));
+        let (plain, ours) = (0..5)
+            .map(|_| (plain(), ours()))
+            .fold((Duration::MAX, Duration::MAX), |(p, o), (q, r)| (p.min(q), o.min(r)));
         println!(
             "{count} parts, {} KiB: load / plain parse {:.2} (wanted 1.5); resident, text included, {:.2} times the text (wanted 4)",
             bytes >> 10,
@@ -85,11 +107,17 @@ fn parts(folder: &Path, sizes: &[usize]) {
 }
 
 fn warm(kit: &Kit, catalogue: &Arc<Catalogue>, builds: &[Arc<Build>], which: &[u16]) -> Duration {
-    let audit = |build: &Arc<Build>| black_box(kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), which).exit_code());
+    let audit = |build: &Arc<Build>| {
+        black_box(
+            kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), which)
+                .exit_code(),
+        )
+    };
     for build in builds {
         audit(build);
     }
-    (0..5).map(|_| median(1, || builds.iter().for_each(|b| _ = audit(b)))).min().unwrap_or_default() / builds.len() as u32
+    (0..5).map(|_| median(1, || builds.iter().for_each(|b| _ = audit(b)))).min().unwrap_or_default()
+        / builds.len() as u32
 }
 
 fn all_rules(kit: &Kit) -> Vec<u16> {
@@ -106,16 +134,21 @@ fn lines(kit: &Kit, catalogue: &Arc<Catalogue>, base: &Build) {
     for more in [0, 12, 36, 84] {
         let short = build.lines.len();
         build.lines.extend(longer.iter().cycle().take(more).cloned());
-        costs.push((build.lines.len(), warm(kit, catalogue, &[Arc::new(build.clone())], &all_rules(kit))));
+        costs.push((
+            build.lines.len(),
+            warm(kit, catalogue, &[Arc::new(build.clone())], &all_rules(kit)),
+        ));
         build.lines.truncate(short);
     }
     row("audit of a known list, by lines", &costs);
 }
 
-/// A known list under more and more of the rules, every nth of them so that each subject has its share.
+/// A known list under more and more of the rules, every nth of them so that each subject has its
+/// share.
 fn rules(kit: &Kit, catalogue: &Arc<Catalogue>, base: &Build) {
     let mut random = Random(6);
-    let builds: Vec<Arc<Build>> = (0..20).map(|_| Arc::new(random_build(catalogue, &mut random, base))).collect();
+    let builds: Vec<Arc<Build>> =
+        (0..20).map(|_| Arc::new(random_build(catalogue, &mut random, base))).collect();
     let costs: Vec<(usize, Duration)> = [8, 4, 2, 1]
         .iter()
         .map(|step| {
@@ -133,14 +166,26 @@ fn builds(kit: &Kit, catalogue: &Arc<Catalogue>, base: &Build, sizes: &[usize]) 
         .iter()
         .map(|size| {
             let mut random = Random(7);
-            let builds: Vec<Arc<Build>> = (0..*size).map(|_| Arc::new(random_build(catalogue, &mut random, base))).collect();
+            let builds: Vec<Arc<Build>> =
+                (0..*size).map(|_| Arc::new(random_build(catalogue, &mut random, base))).collect();
             kit.forget();
             let start = Instant::now();
             for build in &builds {
-                black_box(kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), &which).exit_code());
+                black_box(
+                    kit.audit_with(
+                        &Rc::new(Resolved::new(build.clone(), catalogue.clone())),
+                        &which,
+                    )
+                    .exit_code(),
+                );
             }
             let cost = start.elapsed();
-            println!("{size} lists: memory weighs {} of {} at the most, {} expressions", kit.memory_weight(), dryfit::kit::MAX_MEMORY, kit.expressions());
+            println!(
+                "{size} lists: memory weighs {} of {} at the most, {} expressions",
+                kit.memory_weight(),
+                dryfit::kit::MAX_MEMORY,
+                kit.expressions()
+            );
             (*size, cost)
         })
         .collect();
@@ -152,7 +197,11 @@ fn threads(folder: &Path, catalogue: &Arc<Catalogue>, base: &Build, count: usize
     fs::create_dir_all(folder).expect("a folder can be made");
     let mut random = Random(8);
     for nth in 0..count {
-        fs::write(folder.join(format!("{nth}.toml")), text(&random_build(catalogue, &mut random, base))).expect("a file can be written");
+        fs::write(
+            folder.join(format!("{nth}.toml")),
+            text(&random_build(catalogue, &mut random, base)),
+        )
+        .expect("a file can be written");
     }
     let timed = |before: &[&str]| {
         let mut words: Vec<PathBuf> = before.iter().map(PathBuf::from).collect();
@@ -166,12 +215,19 @@ fn threads(folder: &Path, catalogue: &Arc<Catalogue>, base: &Build, count: usize
             "2026-11-20".into(),
         ]);
         median(3, || {
-            let status = Command::new(&words[0]).args(&words[1..]).stdout(Stdio::null()).stderr(Stdio::null()).status();
+            let status = Command::new(&words[0])
+                .args(&words[1..])
+                .stdout(Stdio::null())
+                .stderr(Stdio::null())
+                .status();
             assert!(status.is_ok_and(|s| s.code().is_some_and(|c| c < 2)), "{words:?}");
         })
     };
     let (one, all) = (timed(&["taskset", "-c", "0"]), timed(&[]));
-    println!("{count} lists in a folder, one core / all cores: {:.2} ({one:.0?}, {all:.0?})", ratio(one, all));
+    println!(
+        "{count} lists in a folder, one core / all cores: {:.2} ({one:.0?}, {all:.0?})",
+        ratio(one, all)
+    );
 }
 
 fn text(build: &Build) -> String {

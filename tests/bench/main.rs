@@ -1,5 +1,5 @@
-//! Figures side by side in one run: `cargo bench --bench ratios`, or some only: `cargo bench --bench ratios -- feed`.
-//! Prints ratios; times are for orientation only.
+//! Figures side by side in one run: `cargo bench --bench ratios`, or some only: `cargo bench
+//! --bench ratios -- feed`. Prints ratios; times are for orientation only.
 
 use std::hint::black_box;
 use std::path::Path;
@@ -37,7 +37,8 @@ const FEED: usize = 1_000_000;
 const LARGE: usize = 5_000;
 
 fn main() {
-    // Cargo passes `--bench`, and `cargo test --benches` passes none: then only a short run that everything works.
+    // Cargo passes `--bench`, and `cargo test --benches` passes none: then only a short run that
+    // everything works.
     let short = !std::env::args().any(|a| a == "--bench");
     let layers = Layers::built_in();
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
@@ -71,10 +72,12 @@ fn ratio(a: Duration, b: Duration) -> f64 {
 }
 
 fn one_build(kit: &Kit, catalogue: &Arc<Catalogue>) {
-    let source = read_source(Path::new("examples/youth-club-games.toml")).expect("the demo is there");
+    let source =
+        read_source(Path::new("examples/youth-club-games.toml")).expect("the demo is there");
     let build = kit.read(&source, DAY).expect("the demo reads");
     let all: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
-    let resolve = |build: &Build| Rc::new(Resolved::new(Arc::new(build.clone()), catalogue.clone()));
+    let resolve =
+        |build: &Build| Rc::new(Resolved::new(Arc::new(build.clone()), catalogue.clone()));
     let cold = median(15, || {
         kit.forget();
         black_box(kit.audit_with(&resolve(&build), &all));
@@ -82,8 +85,14 @@ fn one_build(kit: &Kit, catalogue: &Arc<Catalogue>) {
     let warm = median(301, || {
         black_box(kit.audit_with(&resolve(&build), &all));
     });
-    println!("audit of one build: cold {cold:?}, warm {warm:?}, cold/warm {:.0}", ratio(cold, warm));
-    let other = catalogue.part("supply/tarn-850-gold").or_else(|| catalogue.part("supply/tarn-650-gold")).expect("another supply");
+    println!(
+        "audit of one build: cold {cold:?}, warm {warm:?}, cold/warm {:.0}",
+        ratio(cold, warm)
+    );
+    let other = catalogue
+        .part("supply/tarn-850-gold")
+        .or_else(|| catalogue.part("supply/tarn-650-gold"))
+        .expect("another supply");
     let mut swapped = build.clone();
     for line in &mut swapped.lines {
         if matches!(&line.what, What::Part(p) if p.kind == other.kind) {
@@ -102,7 +111,12 @@ fn one_build(kit: &Kit, catalogue: &Arc<Catalogue>) {
     let again = median(301, || {
         black_box(kit.audit_with(&resolve(&swapped), &all));
     });
-    println!("swap never seen: {:?}, cold/swap {:.1}; swap seen before: {again:?}, cold/swap {:.0}", swaps[7], ratio(cold, swaps[7]), ratio(cold, again));
+    println!(
+        "swap never seen: {:?}, cold/swap {:.1}; swap seen before: {again:?}, cold/swap {:.0}",
+        swaps[7],
+        ratio(cold, swaps[7]),
+        ratio(cold, again)
+    );
 }
 
 fn load(parts: usize) {
@@ -119,20 +133,41 @@ fn load(parts: usize) {
         black_box(Catalogue::load(std::slice::from_ref(&layer)).expect("it loads"));
     });
     let count = Catalogue::load(&[layer]).expect("it loads").parts.len();
-    println!("load of {count} parts, {} KiB: {ours:?}, plain parse {plain:?}, ours/plain {:.2}", bytes >> 10, ratio(ours, plain));
+    println!(
+        "load of {count} parts, {} KiB: {ours:?}, plain parse {plain:?}, ours/plain {:.2}",
+        bytes >> 10,
+        ratio(ours, plain)
+    );
 }
 
-/// Swaps at the prompt, from the line typed to the page that answers it, over the large catalogue: parts never tried on that line before.
+/// Swaps at the prompt, from the line typed to the page that answers it, over the large catalogue:
+/// parts never tried on that line before.
 fn prompt(layers: &Layers, parts: usize, swaps: usize) {
     let files = grown(parts);
     let texts: Vec<(&str, &str)> = files.iter().map(|(b, t)| (b.as_str(), t.as_str())).collect();
-    let catalogue = Arc::new(Catalogue::load(&[Layer::from_texts("large", &texts)]).expect("it loads"));
-    let kit = Rc::new(Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load"));
-    let options =
-        TryOptions { build: "examples/youth-club-games.toml".into(), script: None, keep_going: false, plain: true, rules: None, catalogue: None, today: DAY };
-    let mut session = Session::with_kit(kit, Layers::built_in(), &options, false).expect("the demo opens");
-    let single = ["processor", "board", "memory", "graphics", "supply", "cooler", "chassis", "display"];
-    let ids: Vec<&str> = catalogue.parts.iter().map(|p| &*p.id).filter(|id| single.iter().any(|k| id.split('/').next() == Some(k))).collect();
+    let catalogue =
+        Arc::new(Catalogue::load(&[Layer::from_texts("large", &texts)]).expect("it loads"));
+    let kit =
+        Rc::new(Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load"));
+    let options = TryOptions {
+        build: "examples/youth-club-games.toml".into(),
+        script: None,
+        keep_going: false,
+        plain: true,
+        rules: None,
+        catalogue: None,
+        today: DAY,
+    };
+    let mut session =
+        Session::with_kit(kit, Layers::built_in(), &options, false).expect("the demo opens");
+    let single =
+        ["processor", "board", "memory", "graphics", "supply", "cooler", "chassis", "display"];
+    let ids: Vec<&str> = catalogue
+        .parts
+        .iter()
+        .map(|p| &*p.id)
+        .filter(|id| single.iter().any(|k| id.split('/').next() == Some(k)))
+        .collect();
     let mut random = Random(11);
     let mut times: Vec<Duration> = (0..swaps)
         .map(|_| {
@@ -161,9 +196,15 @@ fn bulk(kit: &Kit, catalogue: &Arc<Catalogue>, count: usize) {
     );
     let base = kit.read(&source, DAY).expect("it reads");
     let mut random = Random(7);
-    let builds: Vec<Arc<Build>> = (0..count).map(|_| Arc::new(random_build(catalogue, &mut random, &base))).collect();
+    let builds: Vec<Arc<Build>> =
+        (0..count).map(|_| Arc::new(random_build(catalogue, &mut random, &base))).collect();
     let all: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
-    let audit = |build: &Arc<Build>| black_box(kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), &all).exit_code());
+    let audit = |build: &Arc<Build>| {
+        black_box(
+            kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), &all)
+                .exit_code(),
+        )
+    };
     kit.forget();
     let before = kit.script_runs();
     let start = Instant::now();
@@ -201,12 +242,18 @@ fn worst(kit: &Kit, catalogue: &Arc<Catalogue>, builds: &[Arc<Build>], all: &[u1
     for at in all {
         let (before, start) = (kit.script_runs(), Instant::now());
         for build in sample {
-            black_box(kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), &[*at]));
+            black_box(
+                kit.audit_with(&Rc::new(Resolved::new(build.clone(), catalogue.clone())), &[*at]),
+            );
         }
         rows.push((kit.script_runs() - before, start.elapsed(), &rules.rules[*at as usize].id));
     }
     rows.sort_by_key(|row| std::cmp::Reverse(row.0));
     for (runs, time, id) in rows.iter().take(12) {
-        println!("  {id}: {runs} script runs and {:.2} µs a build over {} builds", time.as_secs_f64() * 1e6 / sample.len() as f64, sample.len());
+        println!(
+            "  {id}: {runs} script runs and {:.2} µs a build over {} builds",
+            time.as_secs_f64() * 1e6 / sample.len() as f64,
+            sample.len()
+        );
     }
 }

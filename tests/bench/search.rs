@@ -1,5 +1,6 @@
-//! Searches: `cargo bench --bench search`. With folders that tests/peers/search/make.py made, their two briefs are planned, for a
-//! comparison with the solver that tests/peers/search/cp.py asks: `cargo bench --bench search -- DIR…`.
+//! Searches: `cargo bench --bench search`. With folders that tests/peers/search/make.py made, their
+//! two briefs are planned, for a comparison with the solver that tests/peers/search/cp.py asks:
+//! `cargo bench --bench search -- DIR…`.
 
 use std::hint::black_box;
 use std::path::Path;
@@ -42,7 +43,8 @@ fn main() {
     }
 }
 
-/// Two briefs over a made catalogue: optimum, whether it is proven, milliseconds of loading and of planning, peak memory.
+/// Two briefs over a made catalogue: optimum, whether it is proven, milliseconds of loading and of
+/// planning, peak memory.
 fn plans(folder: &Path) {
     let layers = Layers {
         catalogue: vec![Layer::read(&folder.join("catalogue")).expect("a folder")],
@@ -58,9 +60,19 @@ fn plans(folder: &Path) {
         let plan = best(&kit, &layers, &brief, limits()).expect("it plans");
         let took = start.elapsed();
         let first = plan.best.first().expect("an answer");
-        let words = if name == "best" { format!("{} {:.2}", first.values[0], first.total.to_f64()) } else { format!("{:.2}", first.total.to_f64()) };
+        let words = if name == "best" {
+            format!("{} {:.2}", first.values[0], first.total.to_f64())
+        } else {
+            format!("{:.2}", first.total.to_f64())
+        };
         let sure = if plan.proven { "proven" } else { "not proven" };
-        println!("{name}\t{words}\t{sure}\t{:.1}\t{:.1}\t{} MiB\t{} runs", loaded.as_secs_f64() * 1e3, took.as_secs_f64() * 1e3, peak_mib(), plan.effort.runs);
+        println!(
+            "{name}\t{words}\t{sure}\t{:.1}\t{:.1}\t{} MiB\t{} runs",
+            loaded.as_secs_f64() * 1e3,
+            took.as_secs_f64() * 1e3,
+            peak_mib(),
+            plan.effort.runs
+        );
     }
 }
 
@@ -74,9 +86,14 @@ fn peak_mib() -> u64 {
 fn at_the_prompt(parts: usize) {
     let files = grown(parts);
     let texts: Vec<(&str, &str)> = files.iter().map(|(b, t)| (b.as_str(), t.as_str())).collect();
-    let catalogue = Arc::new(Catalogue::load(&[Layer::from_texts("large", &texts)]).expect("it loads"));
-    let kit = Kit::with_catalogue(catalogue.clone(), &Layers::built_in().rules).expect("the rules load");
-    let read = |kit: &Kit, name: &str| kit.read(&read_source(&Path::new("examples").join(name)).expect("the demo is there"), DAY).expect("it reads");
+    let catalogue =
+        Arc::new(Catalogue::load(&[Layer::from_texts("large", &texts)]).expect("it loads"));
+    let kit =
+        Kit::with_catalogue(catalogue.clone(), &Layers::built_in().rules).expect("the rules load");
+    let read = |kit: &Kit, name: &str| {
+        kit.read(&read_source(&Path::new("examples").join(name)).expect("the demo is there"), DAY)
+            .expect("it reads")
+    };
     let build = read(&kit, "youth-club-games.toml");
     let audit = median(51, || {
         black_box(kit.audit(&build));
@@ -109,7 +126,10 @@ fn at_the_prompt(parts: usize) {
     });
     println!("steps of {} lines: {took:?}", ours.lines.len());
     // The first ten lines of both lists that hold the same kinds.
-    let short = |build: &dryfit::Build| dryfit::Build { lines: build.lines.iter().take(10).cloned().collect(), ..build.clone() };
+    let short = |build: &dryfit::Build| dryfit::Build {
+        lines: build.lines.iter().take(10).cloned().collect(),
+        ..build.clone()
+    };
     let (a, b) = (short(&ours), short(&theirs));
     let index = kit.rules().find("value.index").map(|at| (at, true));
     let took = median(3, || {
@@ -119,5 +139,10 @@ fn at_the_prompt(parts: usize) {
     let salvage = read(&kit, "quay-salvage.toml");
     let start = Instant::now();
     let mended = mend(&kit, &salvage, limits());
-    println!("mend of {} stops by {} swaps: {:?}", mended.stops.len(), mended.swaps, start.elapsed());
+    println!(
+        "mend of {} stops by {} swaps: {:?}",
+        mended.stops.len(),
+        mended.swaps,
+        start.elapsed()
+    );
 }

@@ -1,10 +1,14 @@
-//! Runs every case: a folder with a `cmd` file, run in a copy of itself, compared with `stdout`, `stderr` and `code` beside it.
+//! Runs every case: a folder with a `cmd` file, run in a copy of itself, compared with `stdout`,
+//! `stderr` and `code` beside it.
 //!
 //! - `base` names folders under `base/`, one a line, whose files are laid under the case's own.
 //! - `setup` makes what can't be kept in a repository, one step a line (see `setup.rs`).
-//! - `cmd` may begin with `NAME=value` words, which go to the environment, and end with `| closed`, which closes the pipe at once.
-//! - `wrote` is a folder of what the run leaves: files as they must stand afterwards. All else must stand as it stood before, byte for byte.
-//! - `facts` holds what must be so whatever the snapshot says: `+ text` must be in the output, `- text` must not.
+//! - `cmd` may begin with `NAME=value` words, which go to the environment, and end with `| closed`,
+//!   which closes the pipe at once.
+//! - `wrote` is a folder of what the run leaves: files as they must stand afterwards. All else must
+//!   stand as it stood before, byte for byte.
+//! - `facts` holds what must be so whatever the snapshot says: `+ text` must be in the output, `-
+//!   text` must not.
 //!
 //! `DRYFIT_BLESS=1` writes the snapshots anew; `DRYFIT_CASE=part/of/path` runs some only.
 
@@ -20,8 +24,22 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 use std::{env, fs, thread};
 
-/// What no output may ever hold: the library's inner names, a panic, and anything that acts on a terminal.
-const NEVER: &[&str] = &["panicked", "rhai::", "Dynamic", "EvalAlt", "ErrorRuntime", "alloc::", "core::", "dryfit::", "&str", "Num)", "i64", "f64"];
+/// What no output may ever hold: the library's inner names, a panic, and anything that acts on a
+/// terminal.
+const NEVER: &[&str] = &[
+    "panicked",
+    "rhai::",
+    "Dynamic",
+    "EvalAlt",
+    "ErrorRuntime",
+    "alloc::",
+    "core::",
+    "dryfit::",
+    "&str",
+    "Num)",
+    "i64",
+    "f64",
+];
 
 #[test]
 fn every_case_comes_out_as_written() {
@@ -40,7 +58,10 @@ fn every_case_comes_out_as_written() {
                 while let Some(case) = cases.get(next.fetch_add(1, Ordering::Relaxed)) {
                     let name = case.strip_prefix(&root).unwrap_or(case).display().to_string();
                     if let Err(why) = one(&root, case) {
-                        failures.lock().unwrap_or_else(PoisonError::into_inner).push(format!("== {name}\n{why}"));
+                        failures
+                            .lock()
+                            .unwrap_or_else(PoisonError::into_inner)
+                            .push(format!("== {name}\n{why}"));
                     }
                 }
             });
@@ -48,7 +69,13 @@ fn every_case_comes_out_as_written() {
     });
     let mut failures = failures.into_inner().unwrap_or_else(PoisonError::into_inner);
     failures.sort();
-    assert!(failures.is_empty(), "{} of {} cases:\n{}", failures.len(), cases.len(), failures.join("\n"));
+    assert!(
+        failures.is_empty(),
+        "{} of {} cases:\n{}",
+        failures.len(),
+        cases.len(),
+        failures.join("\n")
+    );
 }
 
 fn find(folder: &Path, into: &mut Vec<PathBuf>) {
@@ -91,7 +118,8 @@ fn one(root: &Path, case: &Path) -> Result<(), String> {
     if wrong.is_empty() { Ok(()) } else { Err(wrong) }
 }
 
-/// Bad input must be answered within a second and without much memory; a slow machine is given processor time, not time on the clock.
+/// Bad input must be answered within a second and without much memory; a slow machine is given
+/// processor time, not time on the clock.
 fn limits(seen: &run::Seen) -> String {
     let mut wrong = String::new();
     if seen.cpu_ms > 1000 {
@@ -103,7 +131,10 @@ fn limits(seen: &run::Seen) -> String {
     if seen.code.is_none() {
         let _ = writeln!(wrong, "was killed by a signal or by the clock");
     }
-    let acts = |c: char| c.is_control() && c != '\n' || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let acts = |c: char| {
+        c.is_control() && c != '\n'
+            || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
     for (name, text) in [("stdout", &seen.stdout), ("stderr", &seen.stderr)] {
         for word in NEVER.iter().filter(|w| text.contains(**w)) {
             let _ = writeln!(wrong, "{name} says `{word}`");
@@ -121,7 +152,9 @@ fn facts(facts: &str, seen: &run::Seen, wrong: &mut String) {
         let ok = match fact.split_at_checked(2) {
             Some(("+ ", text)) => all.contains(text),
             Some(("- ", text)) => !all.contains(text),
-            Some(("w ", most)) => all.lines().all(|l| l.chars().count() <= most.parse().unwrap_or(usize::MAX)),
+            Some(("w ", most)) => {
+                all.lines().all(|l| l.chars().count() <= most.parse().unwrap_or(usize::MAX))
+            }
             _ => false,
         };
         if !ok {
@@ -136,7 +169,8 @@ fn bless(case: &Path, seen: &run::Seen) -> Result<(), String> {
         let path = case.join(name);
         let usual = text.is_empty() || (name == "code" && text == "0\n");
         let done = if usual {
-            fs::remove_file(&path).or_else(|e| if e.kind() == std::io::ErrorKind::NotFound { Ok(()) } else { Err(e) })
+            fs::remove_file(&path)
+                .or_else(|e| if e.kind() == std::io::ErrorKind::NotFound { Ok(()) } else { Err(e) })
         } else {
             fs::write(&path, text)
         };

@@ -1,4 +1,5 @@
-//! Runs the program once: words of a command line, a clean environment, a limit on memory and a look at what was used.
+//! Runs the program once: words of a command line, a clean environment, a limit on memory and a
+//! look at what was used.
 
 use std::io::Read;
 use std::path::Path;
@@ -25,24 +26,42 @@ pub(crate) struct Seen {
 pub(crate) fn run(folder: &Path, cmd: &str) -> Result<Seen, String> {
     let (cmd, closed) = cmd.strip_suffix("| closed").map_or((cmd, false), |c| (c.trim(), true));
     let mut words = words(cmd).into_iter().peekable();
-    // The limit is set by a shell that then becomes the program, so that the child is the program itself.
+    // The limit is set by a shell that then becomes the program, so that the child is the program
+    // itself.
     let mut command = Command::new("/bin/sh");
-    command.args(["-c", &format!("ulimit -v {ADDRESSES_KB}; exec \"$0\" \"$@\""), env!("CARGO_BIN_EXE_dryfit")]);
+    command.args([
+        "-c",
+        &format!("ulimit -v {ADDRESSES_KB}; exec \"$0\" \"$@\""),
+        env!("CARGO_BIN_EXE_dryfit"),
+    ]);
     command.env_clear().env("PATH", "/usr/bin:/bin").env("NO_COLOR", "1").env("HOME", folder);
-    while let Some((name, value)) = words.peek().and_then(|w| w.split_once('=')).filter(|(n, _)| n.chars().all(|c| c.is_ascii_uppercase() || c == '_')) {
+    while let Some((name, value)) = words
+        .peek()
+        .and_then(|w| w.split_once('='))
+        .filter(|(n, _)| n.chars().all(|c| c.is_ascii_uppercase() || c == '_'))
+    {
         command.env(name, value);
         words.next();
     }
     if words.next().as_deref() != Some("dryfit") {
         return Err("cmd must call dryfit".to_owned());
     }
-    command.args(words).current_dir(folder).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    command
+        .args(words)
+        .current_dir(folder)
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped());
     let mut child = command.spawn().map_err(|e| e.to_string())?;
     let (out, err) = (child.stdout.take().filter(|_| !closed), child.stderr.take());
     let readers = [thread::spawn(move || all(out)), thread::spawn(move || all(err))];
     let Used { code, cpu_ms, peak_kb } = watch(&mut child, CLOCK)?;
     // Which of two limits ends a loop first is the machine's affair.
-    let [stdout, stderr] = readers.map(|r| r.join().unwrap_or_default().replace("it ran longer than 400 ms", "it ran past 400000 operations"));
+    let [stdout, stderr] = readers.map(|r| {
+        r.join()
+            .unwrap_or_default()
+            .replace("it ran longer than 400 ms", "it ran past 400000 operations")
+    });
     Ok(Seen { stdout, stderr, code, cpu_ms, peak_kb })
 }
 

@@ -15,13 +15,18 @@ impl Place {
     /// Copies the bases, then the case over them.
     pub(crate) fn new(root: &Path, case: &Path) -> Result<Self, String> {
         let number = NUMBER.fetch_add(1, Ordering::Relaxed);
-        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("case-{}-{number}", std::process::id()));
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR"))
+            .join(format!("case-{}-{number}", std::process::id()));
         let place = Self { folder };
         let base = fs::read_to_string(case.join("base")).unwrap_or_default();
         for base in base.lines().filter(|l| !l.trim().is_empty()) {
             copy(&root.join("base").join(base.trim()), &place.folder, &[])?;
         }
-        copy(case, &place.folder, &["cmd", "base", "setup", "facts", "stdout", "stderr", "code", "wrote"])?;
+        copy(
+            case,
+            &place.folder,
+            &["cmd", "base", "setup", "facts", "stdout", "stderr", "code", "wrote"],
+        )?;
         Ok(place)
     }
 }
@@ -60,7 +65,8 @@ fn copy(from: &Path, to: &Path, but: &[&str]) -> Result<(), String> {
 pub(crate) fn prepare(folder: &Path, steps: &str) -> Result<bool, String> {
     for step in steps.lines().filter(|l| !l.trim().is_empty()) {
         let mut words = step.splitn(3, ' ');
-        let (verb, name, rest) = (words.next().unwrap_or(""), words.next().unwrap_or(""), words.next().unwrap_or(""));
+        let (verb, name, rest) =
+            (words.next().unwrap_or(""), words.next().unwrap_or(""), words.next().unwrap_or(""));
         let path = folder.join(name);
         let told = |e: std::io::Error| format!("setup `{step}`: {e}");
         match verb {
@@ -71,7 +77,11 @@ pub(crate) fn prepare(folder: &Path, steps: &str) -> Result<bool, String> {
                 let mut bytes = fs::read(&path).unwrap_or_default();
                 for number in 0..count.parse::<usize>().map_err(|e| e.to_string())? {
                     if verb == "line" {
-                        bytes.extend(String::from_utf8_lossy(&text).replace('#', &number.to_string()).into_bytes());
+                        bytes.extend(
+                            String::from_utf8_lossy(&text)
+                                .replace('#', &number.to_string())
+                                .into_bytes(),
+                        );
                     } else {
                         bytes.extend(&text);
                     }
@@ -102,7 +112,8 @@ fn link(_: &str, _: &Path) -> std::io::Result<()> {
     Ok(())
 }
 
-/// Takes the right to read away; an administrator reads it all the same, and then there is nothing to see.
+/// Takes the right to read away; an administrator reads it all the same, and then there is nothing
+/// to see.
 #[cfg(unix)]
 fn hide(path: &Path) -> std::io::Result<bool> {
     use std::os::unix::fs::PermissionsExt as _;
@@ -128,10 +139,18 @@ fn unescape(text: &str) -> Vec<u8> {
             Some('n') => out.push(b'\n'),
             Some('t') => out.push(b'\t'),
             Some('r') => out.push(b'\r'),
-            Some('x') => out.extend(u8::from_str_radix(&chars.by_ref().take(2).collect::<String>(), 16)),
+            Some('x') => {
+                out.extend(u8::from_str_radix(&chars.by_ref().take(2).collect::<String>(), 16))
+            }
             Some('u') => {
                 let code: String = chars.by_ref().skip(1).take_while(|c| *c != '}').collect();
-                out.extend(u32::from_str_radix(&code, 16).ok().and_then(char::from_u32).into_iter().flat_map(|c| c.to_string().into_bytes()));
+                out.extend(
+                    u32::from_str_radix(&code, 16)
+                        .ok()
+                        .and_then(char::from_u32)
+                        .into_iter()
+                        .flat_map(|c| c.to_string().into_bytes()),
+                );
             }
             Some(other) => out.extend(other.encode_utf8(&mut buffer).bytes()),
             None => {}

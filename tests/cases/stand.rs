@@ -1,4 +1,5 @@
-//! What stands in a case's folder before its run and after: a run writes what the case says, and nothing else.
+//! What stands in a case's folder before its run and after: a run writes what the case says, and
+//! nothing else.
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -36,7 +37,8 @@ fn look(root: &Path, folder: &Path, into: &mut Files) {
 /// Writes the files that a case names anew from what the run left.
 pub(crate) fn bless(wrote: &Path, folder: &Path) -> Result<(), String> {
     for file in files(wrote).keys() {
-        fs::copy(folder.join(file), wrote.join(file)).map_err(|e| format!("{}: {e}", file.display()))?;
+        fs::copy(folder.join(file), wrote.join(file))
+            .map_err(|e| format!("{}: {e}", file.display()))?;
     }
     Ok(())
 }

@@ -1,4 +1,5 @@
-//! The prompt as a user meets it: in a terminal, through a pipe, and killed in the middle of a save.
+//! The prompt as a user meets it: in a terminal, through a pipe, and killed in the middle of a
+//! save.
 
 #[path = "prompt/desk.rs"]
 mod desk;

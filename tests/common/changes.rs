@@ -2,7 +2,8 @@
 
 use dryfit::kit::Kit;
 
-/// One of nine sorts: 0 to 3 swap a line for the part, 4 swaps one of several, then add, drop, set of a line, set of the build.
+/// One of nine sorts: 0 to 3 swap a line for the part, 4 swaps one of several, then add, drop, set
+/// of a line, set of the build.
 pub(crate) fn change(kit: &Kit, sort: u8, part: usize, number: usize, word: u8) -> String {
     let parts = &kit.catalogue().parts;
     let part = &parts[part % parts.len()].id;
@@ -11,11 +12,26 @@ pub(crate) fn change(kit: &Kit, sort: u8, part: usize, number: usize, word: u8) 
     match sort {
         0..=3 => format!("swap {kind} {part}"),
         4 => format!("swap {kind} {} {part}", word % 3 + 1),
-        5 => format!("add {part} x{} {}", word % 4, pick(&["", "mount front flow in", "mount top flow out", "owned", "mount nowhere"])),
+        5 => format!(
+            "add {part} x{} {}",
+            word % 4,
+            pick(&["", "mount front flow in", "mount top flow out", "owned", "mount nowhere"])
+        ),
         6 => format!("drop #{number}"),
         7 => format!(
             "set #{number} {}",
-            pick(&["count 3", "count 0", "count 99", "owned yes", "owned no", "mount rear", "flow out", "mount none", "note \"a # b\"", "included no"])
+            pick(&[
+                "count 3",
+                "count 0",
+                "count 99",
+                "owned yes",
+                "owned no",
+                "mount rear",
+                "flow out",
+                "mount none",
+                "note \"a # b\"",
+                "included no"
+            ])
         ),
         _ => format!(
             "set {}",

@@ -11,12 +11,14 @@ pub(crate) struct Random(pub(crate) u64);
 impl Random {
     /// A number from 0 to below `n`.
     pub(crate) fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 33) as usize) % n.max(1)
     }
 }
 
-/// A list with a part of every kind that a machine needs, taken at random: most are wrong in several ways.
+/// A list with a part of every kind that a machine needs, taken at random: most are wrong in
+/// several ways.
 pub(crate) fn random_build(catalogue: &Catalogue, random: &mut Random, base: &Build) -> Build {
     let mut lines = Vec::new();
     let mut push = |kind: &str, random: &mut Random, count: u32, mount: Option<(&str, &str)>| {
@@ -24,7 +26,17 @@ pub(crate) fn random_build(catalogue: &Catalogue, random: &mut Random, base: &Bu
         let parts: Vec<&Arc<Part>> = catalogue.parts_of(kind).collect();
         let part = parts[random.below(parts.len())].clone();
         let (mount, flow) = mount.map_or((None, None), |(m, f)| (Some(m.into()), Some(f.into())));
-        lines.push(Line { what: What::Part(part), count, mount, flow, owned: false, included: true, stated: None, quoted: None, spans: LineSpans::default() });
+        lines.push(Line {
+            what: What::Part(part),
+            count,
+            mount,
+            flow,
+            owned: false,
+            included: true,
+            stated: None,
+            quoted: None,
+            spans: LineSpans::default(),
+        });
     };
     for kind in ["processor", "board", "chassis", "supply", "os", "display"] {
         push(kind, random, 1, None);

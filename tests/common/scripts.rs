@@ -55,7 +55,10 @@ required = true
 type = "number"
 "#,
     ),
-    ("kinds/box.toml", "kind = \"box\"\nsingle = true\n[field.a_w]\ntype = \"number\"\nrequired = true\n[field.tag]\ntype = \"text\"\nrequired = true\n"),
+    (
+        "kinds/box.toml",
+        "kind = \"box\"\nsingle = true\n[field.a_w]\ntype = \"number\"\nrequired = true\n[field.tag]\ntype = \"text\"\nrequired = true\n",
+    ),
     (
         "tables/shade.toml",
         "table = \"shade\"\nsource = \"made up\"\n[column.depth]\ntype = \"number\"\n[row.red]\ndepth = 4\n[row.blue]\ndepth = 7\n[row.grey]\n",
@@ -136,7 +139,8 @@ pub(crate) fn number() -> impl Strategy<Value = String> {
     ];
     leaf.prop_recursive(2, 6, 2, |inner| {
         prop_oneof![
-            (inner.clone(), prop::sample::select(&["+", "-", "*", "/", "%"][..]), inner.clone()).prop_map(|(a, op, b)| format!("({a} {op} {b})")),
+            (inner.clone(), prop::sample::select(&["+", "-", "*", "/", "%"][..]), inner.clone())
+                .prop_map(|(a, op, b)| format!("({a} {op} {b})")),
             (inner.clone(), inner.clone()).prop_map(|(a, b)| format!("max({a} + 0.0, {b} + 0.0)")),
             inner.prop_map(|a| format!("abs({a} * 1.0)")),
         ]
@@ -146,7 +150,8 @@ pub(crate) fn number() -> impl Strategy<Value = String> {
 /// A yes or no in a script.
 pub(crate) fn test() -> impl Strategy<Value = String> {
     let leaf = prop_oneof![
-        (number(), prop::sample::select(&["<", "<=", ">", ">=", "==", "!="][..]), number()).prop_map(|(a, op, b)| format!("{a} {op} {b}")),
+        (number(), prop::sample::select(&["<", "<=", ">", ">=", "==", "!="][..]), number())
+            .prop_map(|(a, op, b)| format!("{a} {op} {b}")),
         word().prop_map(|t| format!("w.tag == \"{t}\"")),
         word().prop_map(|t| format!("w.opt(\"hint\") == () || w.hint != \"{t}\"")),
         word().prop_map(|t| format!("\"{t}\" in w.words")),
@@ -173,15 +178,33 @@ pub(crate) fn test() -> impl Strategy<Value = String> {
 }
 
 pub(crate) fn statement() -> impl Strategy<Value = String> {
-    let raise = (prop::sample::select(&["stop", "caution", "advice"][..]), number())
-        .prop_map(|(level, n)| format!("{level}(\"{{w}} with {{n}} at {{tag}}\", #{{ w: w, n: {n}, tag: w.tag }});"));
+    let raise = (prop::sample::select(&["stop", "caution", "advice"][..]), number()).prop_map(
+        |(level, n)| {
+            format!("{level}(\"{{w}} with {{n}} at {{tag}}\", #{{ w: w, n: {n}, tag: w.tag }});")
+        },
+    );
     let add = number().prop_map(|n| format!("total += {n};"));
     let legs = number().prop_map(|n| {
         format!("for leg in w.legs {{ if leg.size > {n} {{ total += leg.size; caution(\"{{leg}} is {{size}}\", #{{ leg: leg, size: leg.size }}); }} }}")
     });
-    let tones = word().prop_map(|t| format!("for leg in w.legs {{ if (leg.opt(\"tone\") ?? \"red\") == \"{t}\" {{ total += 1; }} }}"));
-    let words = Just("for x in w.words { if x == w.tag { advice(\"{w} lists its own tag\", #{ w: w }); } }".to_owned());
-    let leaf = prop_oneof![raise, add, legs, tones, words, Just("return;".to_owned()), Just("if w.lit { break; }".to_owned())];
+    let tones = word().prop_map(|t| {
+        format!(
+            "for leg in w.legs {{ if (leg.opt(\"tone\") ?? \"red\") == \"{t}\" {{ total += 1; }} }}"
+        )
+    });
+    let words = Just(
+        "for x in w.words { if x == w.tag { advice(\"{w} lists its own tag\", #{ w: w }); } }"
+            .to_owned(),
+    );
+    let leaf = prop_oneof![
+        raise,
+        add,
+        legs,
+        tones,
+        words,
+        Just("return;".to_owned()),
+        Just("if w.lit { break; }".to_owned())
+    ];
     leaf.prop_recursive(2, 6, 2, |inner| {
         (test(), inner.clone(), prop::option::of(inner)).prop_map(|(t, a, b)| match b {
             Some(b) => format!("if {t} {{ {a} }} else {{ {b} }}"),
@@ -200,8 +223,11 @@ pub(crate) fn script() -> impl Strategy<Value = String> {
     })
 }
 
-pub(crate) const MEASURES: &str = "/// Load.\n/// Basis: none.\n/// Unit: W\nfn load(build) { build.sum(\"a_w\") * 1.5 }\n\
-/// Legs.\n/// Basis: none.\n/// Unit: legs\nfn legs(build) { let n = 0; for w in build.all(\"widget\") { for leg in w.legs { if leg.size > 2 { n += 1; } } } if n > 5 { measure(\"load\") } else { n } }\n";
+pub(crate) const MEASURES: &str =
+    "/// Load.\n/// Basis: none.\n/// Unit: W\nfn load(build) { build.sum(\"a_w\") * 1.5 }\n\
+/// Legs.\n/// Basis: none.\n/// Unit: legs\nfn legs(build) { let n = 0; for w in
+/// build.all(\"widget\") { for leg in w.legs { if leg.size > 2 { n += 1; } } } if n > 5 {
+/// measure(\"load\") } else { n } }\n";
 
 pub(crate) fn catalogue(widgets: &[String], offers: &str) -> Arc<Catalogue> {
     let parts = format!("kind = \"widget\"\n{}", widgets.concat());
@@ -217,6 +243,8 @@ pub(crate) fn catalogue(widgets: &[String], offers: &str) -> Arc<Catalogue> {
 
 #[allow(dead_code)]
 pub(crate) fn kit(catalogue: &Arc<Catalogue>, rules: &str) -> Kit {
-    let files = [("a.rhai", rules), ("m.rhai", MEASURES), ("settings.toml", "[limit]\nvalue = 3\n")];
-    Kit::with_catalogue(catalogue.clone(), &[Layer::from_texts("rules", &files)]).expect("the rules load")
+    let files =
+        [("a.rhai", rules), ("m.rhai", MEASURES), ("settings.toml", "[limit]\nvalue = 3\n")];
+    Kit::with_catalogue(catalogue.clone(), &[Layer::from_texts("rules", &files)])
+        .expect("the rules load")
 }

@@ -8,17 +8,23 @@ use std::process::{Command, Output, Stdio};
 use crate::desk::{Desk, aside};
 use crate::{IMPORT, OFFERS, bench, litter};
 
-/// Runs the binary with the largest file it may write, in blocks of 512 bytes: to the program it is a full disk.
+/// Runs the binary with the largest file it may write, in blocks of 512 bytes: to the program it is
+/// a full disk.
 fn with_little_room(desk: &Desk, arguments: &[&str], input: &str) -> Output {
     let inner = desk.command(arguments);
     let mut command = Command::new("/bin/sh");
     // The signal is ignored, so that the write fails as it does on a full disk.
-    command.args(["-c", "trap '' XFSZ; ulimit -f 16; exec \"$0\" \"$@\""]).arg(inner.get_program()).args(inner.get_args()).current_dir(&desk.0);
+    command
+        .args(["-c", "trap '' XFSZ; ulimit -f 16; exec \"$0\" \"$@\""])
+        .arg(inner.get_program())
+        .args(inner.get_args())
+        .current_dir(&desk.0);
     desk.write("input", input);
     command.stdin(fs::File::open(desk.path("input")).unwrap()).output().unwrap()
 }
 
-/// A command on a full disk: the file stands as it stood, nothing is left beside it, and why is said.
+/// A command on a full disk: the file stands as it stood, nothing is left beside it, and why is
+/// said.
 fn no_room(arguments: &[&str], input: &str, file: &str) {
     let desk = bench();
     let old = fs::read(desk.path(file)).ok();
@@ -57,12 +63,28 @@ fn an_answer_that_cannot_be_written_is_an_error() {
     ];
     for arguments in all {
         let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
-        let output = desk.command(arguments).stdin(Stdio::null()).stdout(full).stderr(Stdio::piped()).output().unwrap();
+        let output = desk
+            .command(arguments)
+            .stdin(Stdio::null())
+            .stdout(full)
+            .stderr(Stdio::piped())
+            .output()
+            .unwrap();
         assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", aside(&output));
-        assert!(aside(&output).contains("could not be written: No space left"), "{arguments:?}: {}", aside(&output));
+        assert!(
+            aside(&output).contains("could not be written: No space left"),
+            "{arguments:?}: {}",
+            aside(&output)
+        );
         // A reader that goes away is no error, and nothing is said of it.
         let usual = desk.command(arguments).stdin(Stdio::null()).output().unwrap();
-        let mut child = desk.command(arguments).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        let mut child = desk
+            .command(arguments)
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
         drop(child.stdout.take());
         let closed = child.wait_with_output().unwrap();
         assert_eq!(closed.status.code(), usual.status.code(), "{arguments:?}: {}", aside(&closed));
@@ -78,7 +100,9 @@ fn what_cannot_be_written_stays_and_says_so() {
     for name in ["build.toml", "open.toml", "offers.csv"] {
         fs::set_permissions(desk.path(name), fs::Permissions::from_mode(0o444)).unwrap();
     }
-    let import = |into: &'static str| vec!["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", into];
+    let import = |into: &'static str| {
+        vec!["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", into]
+    };
     fs::create_dir(desk.path("folder.csv")).unwrap();
     let all: Vec<(Vec<&str>, &str, &str)> = vec![
         (vec!["prices", "quote", "build.toml"], "", "build.toml is read-only"),
@@ -104,14 +128,18 @@ fn what_cannot_be_written_stays_and_says_so() {
     for (arguments, input, says) in all {
         let output = desk.pipe(&arguments, input);
         assert_eq!(output.status.code(), Some(2), "{arguments:?} {input}: {}", aside(&output));
-        assert!(aside(&output).replace('\n', " ").contains(says), "{arguments:?} {input}: {}", aside(&output));
+        assert!(
+            aside(&output).replace('\n', " ").contains(says),
+            "{arguments:?} {input}: {}",
+            aside(&output)
+        );
         assert!(files() == before, "{arguments:?} {input}");
         assert_eq!(litter(&desk.0), Vec::<String>::new(), "{arguments:?} {input}");
     }
 }
 
-/// A command as one who may read what is in the desk's folder and not write into it; the system's own user may write everywhere, so the test
-/// takes off its rights.
+/// A command as one who may read what is in the desk's folder and not write into it; the system's
+/// own user may write everywhere, so the test takes off its rights.
 fn as_a_stranger(desk: &Desk, arguments: &[&str], input: &str) -> Output {
     let inner = desk.command(arguments);
     let mut command = Command::new(desk.path("program"));
@@ -131,8 +159,17 @@ fn a_folder_that_cannot_be_written_loses_nothing_and_says_so() {
     desk.write("nothing", "");
     fs::copy(desk.command(&[]).get_program(), desk.path("program")).unwrap();
     let folders = ["", "catalogue", "catalogue/offers", "rules"].map(|name| desk.path(name));
-    let all = |mode: u32| folders.iter().for_each(|f| fs::set_permissions(f, fs::Permissions::from_mode(mode)).unwrap());
-    let names = || -> Vec<_> { folders.iter().flat_map(|f| fs::read_dir(f).unwrap().map(|e| e.unwrap().file_name())).collect() };
+    let all = |mode: u32| {
+        folders
+            .iter()
+            .for_each(|f| fs::set_permissions(f, fs::Permissions::from_mode(mode)).unwrap())
+    };
+    let names = || -> Vec<_> {
+        folders
+            .iter()
+            .flat_map(|f| fs::read_dir(f).unwrap().map(|e| e.unwrap().file_name()))
+            .collect()
+    };
     let (before, build, open) = (names(), desk.read("build.toml"), desk.read("open.toml"));
     all(0o555);
     let tried: Vec<(Vec<&str>, &str, &str)> = vec![
@@ -145,16 +182,26 @@ fn a_folder_that_cannot_be_written_loses_nothing_and_says_so() {
         (vec!["plan", "brief.toml", "-o", "planned.toml"], "nothing", "planned.toml"),
         (vec!["rules", "new", "fresh"], "nothing", "fresh"),
     ];
-    let said: Vec<Output> = tried.iter().map(|(arguments, input, _)| as_a_stranger(&desk, arguments, input)).collect();
+    let said: Vec<Output> =
+        tried.iter().map(|(arguments, input, _)| as_a_stranger(&desk, arguments, input)).collect();
     let read = as_a_stranger(&desk, &["audit", "build.toml"], "nothing");
     all(0o755);
     for ((arguments, input, file), output) in tried.iter().zip(&said) {
         let words = aside(output).replace('\n', " ");
         assert_eq!(output.status.code(), Some(2), "{arguments:?} {input}: {words}");
-        assert!(words.contains("ermission denied") && words.contains(file), "{arguments:?} {input}: {words}");
+        assert!(
+            words.contains("ermission denied") && words.contains(file),
+            "{arguments:?} {input}: {words}"
+        );
     }
-    assert!(read.status.code().is_some_and(|code| code < 2), "what is only read is read: {}", aside(&read));
-    assert!(names() == before && desk.read("build.toml") == build && desk.read("open.toml") == open);
+    assert!(
+        read.status.code().is_some_and(|code| code < 2),
+        "what is only read is read: {}",
+        aside(&read)
+    );
+    assert!(
+        names() == before && desk.read("build.toml") == build && desk.read("open.toml") == open
+    );
 }
 
 #[test]
@@ -171,18 +218,46 @@ fn a_file_without_end_does_not_fill_the_memory() {
         (&["prices", "quote", "zero.toml"], ""),
         (&["prices", "pin", "zero.toml"], ""),
         (&["prices", "import", "feed.csv", "--map", "zero.toml"], ""),
-        (&["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", "zero.toml"], ""),
+        (
+            &[
+                "prices",
+                "import",
+                "feed.csv",
+                "--map",
+                "map.toml",
+                "--write",
+                "--into",
+                "zero.toml",
+            ],
+            "",
+        ),
     ];
     for (arguments, input) in all {
         let inner = desk.command(arguments);
         let mut command = Command::new("/bin/sh");
-        command.args(["-c", "ulimit -v 1000000; ulimit -t 20; exec \"$0\" \"$@\""]).arg(inner.get_program()).args(inner.get_args()).current_dir(&desk.0);
+        command
+            .args(["-c", "ulimit -v 1000000; ulimit -t 20; exec \"$0\" \"$@\""])
+            .arg(inner.get_program())
+            .args(inner.get_args())
+            .current_dir(&desk.0);
         desk.write("input", input);
         let output = command.stdin(fs::File::open(desk.path("input")).unwrap()).output().unwrap();
         assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", aside(&output));
-        assert!(["larger than 64 MiB", "not a file"].iter().any(|says| aside(&output).contains(says)), "{arguments:?}: {}", aside(&output));
+        assert!(
+            ["larger than 64 MiB", "not a file"].iter().any(|says| aside(&output).contains(says)),
+            "{arguments:?}: {}",
+            aside(&output)
+        );
     }
-    let endless = desk.command(&["try", "build.toml"]).stdin(fs::File::open("/dev/zero").unwrap()).output().unwrap();
+    let endless = desk
+        .command(&["try", "build.toml"])
+        .stdin(fs::File::open("/dev/zero").unwrap())
+        .output()
+        .unwrap();
     assert_eq!(endless.status.code(), Some(2), "{}", aside(&endless));
-    assert!(aside(&endless).contains("standard input is larger than 64 MiB"), "{}", aside(&endless));
+    assert!(
+        aside(&endless).contains("standard input is larger than 64 MiB"),
+        "{}",
+        aside(&endless)
+    );
 }

@@ -1,4 +1,5 @@
-//! Killed at any moment: the file is the old one or the new one, whole, and the next run is none the worse.
+//! Killed at any moment: the file is the old one or the new one, whole, and the next run is none
+//! the worse.
 
 use std::fs;
 use std::process::Stdio;
@@ -8,7 +9,8 @@ use std::time::{Duration, Instant};
 use crate::desk::{Desk, aside};
 use crate::{IMPORT, OFFERS, bench, litter};
 
-/// Times that each command is killed; with the kills of `save` in tests/cli/prompt/saves.rs they are 1,000 in all.
+/// Times that each command is killed; with the kills of `save` in tests/cli/prompt/saves.rs they
+/// are 1,000 in all.
 const KILLS: u32 = 267;
 
 /// Numbers without order, the same every time.
@@ -16,16 +18,25 @@ struct Chance(u64);
 
 impl Chance {
     fn below(&mut self, most: Duration) -> Duration {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         most.mul_f64((self.0 >> 11) as f64 / (1u64 << 53) as f64)
     }
 }
 
-/// Runs a command again and again and kills it: every other time at any moment of its run, else in the midst of its writing.
+/// Runs a command again and again and kills it: every other time at any moment of its run, else in
+/// the midst of its writing.
 fn killed(arguments: &[&str], file: &str) {
     let desk = bench();
     let old = fs::read(desk.path(file)).ok();
-    let run = |desk: &Desk| desk.command(arguments).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let run = |desk: &Desk| {
+        desk.command(arguments)
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap()
+    };
     let start = Instant::now();
     let whole = desk.command(arguments).output().unwrap();
     assert!(whole.status.success(), "{}", aside(&whole));
@@ -47,13 +58,19 @@ fn killed(arguments: &[&str], file: &str) {
         } else {
             // Not the litter of the runs before: only what this process writes.
             let own = format!(".dryfit-{}-", child.id());
-            while !litter(&folder).iter().any(|n| n.contains(&own)) && child.try_wait().unwrap().is_none() {}
+            while !litter(&folder).iter().any(|n| n.contains(&own))
+                && child.try_wait().unwrap().is_none()
+            {}
             sleep(chance.below(Duration::from_millis(4)));
         }
         let _ = child.kill();
         child.wait().unwrap();
         let now = fs::read(desk.path(file)).ok();
-        assert!(now == old || now.as_ref() == Some(&new), "neither old nor new: {:?} bytes", now.map(|n| n.len()));
+        assert!(
+            now == old || now.as_ref() == Some(&new),
+            "neither old nor new: {:?} bytes",
+            now.map(|n| n.len())
+        );
         written += u32::from(now.as_ref() == Some(&new));
         let left = litter(&folder);
         midway += u32::from(!left.is_empty());

@@ -1,5 +1,6 @@
-//! Faults that no user makes: a kill at any moment, a full disk, a file that cannot be written or that changes behind one's back,
-//! a reader that goes away. No file is lost, and what is said is right.
+//! Faults that no user makes: a kill at any moment, a full disk, a file that cannot be written or
+//! that changes behind one's back, a reader that goes away. No file is lost, and what is said is
+//! right.
 #![cfg(unix)]
 
 // Not everything that the prompt's tests use is used here.
@@ -15,7 +16,8 @@ use std::path::Path;
 
 use desk::Desk;
 
-/// A folder with the small catalogue, its rules, its build, a build with an open line, and a feed with its map.
+/// A folder with the small catalogue, its rules, its build, a build with an open line, and a feed
+/// with its map.
 fn bench() -> Desk {
     let desk = Desk::new();
     copy(&Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/cases/base/small"), &desk.0);
@@ -23,10 +25,23 @@ fn bench() -> Desk {
     // A comment as long as a book makes the writing take a while.
     let long = format!("# {}\n", "a remark that goes on and on, ".repeat(3)).repeat(LONG);
     desk.write("build.toml", &format!("{long}{build}"));
-    desk.write("open.toml", &format!("{long}{}", build.replace("part = \"supply/wick-650\"", "any = \"supply\"")));
+    desk.write(
+        "open.toml",
+        &format!("{long}{}", build.replace("part = \"supply/wick-650\"", "any = \"supply\"")),
+    );
     desk.write("map.toml", MAP);
-    let rows: String =
-        (0..ROWS).map(|n| format!("supply/wick-650;{}.{:02};2024-{:02}-{:02};{}\n", n % 90 + 10, n % 100, n / 28 % 12 + 1, n % 28 + 1, n)).collect();
+    let rows: String = (0..ROWS)
+        .map(|n| {
+            format!(
+                "supply/wick-650;{}.{:02};2024-{:02}-{:02};{}\n",
+                n % 90 + 10,
+                n % 100,
+                n / 28 % 12 + 1,
+                n % 28 + 1,
+                n
+            )
+        })
+        .collect();
     let days: String = rows.lines().take(300).map(|row| format!("{row}\n")).collect();
     desk.write("feed.csv", &format!("id;price;day;stock\n{days}"));
     desk
@@ -41,7 +56,8 @@ const MAP: &str = "seller = \"Ebb Mail\"\ncurrency = \"EUR\"\ndelimiter = \";\"\
 /// Where the feed goes.
 const OFFERS: &str = "catalogue/offers/ebb-mail.csv";
 /// Takes the feed in.
-const IMPORT: &[&str] = &["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", OFFERS];
+const IMPORT: &[&str] =
+    &["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", OFFERS];
 
 fn copy(from: &Path, to: &Path) {
     fs::create_dir_all(to).unwrap();
@@ -57,6 +73,8 @@ fn copy(from: &Path, to: &Path) {
 
 /// Files that a write leaves beside its own while it is at work.
 fn litter(folder: &Path) -> Vec<String> {
-    let names = fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().to_string_lossy().into_owned());
+    let names = fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().file_name().to_string_lossy().into_owned());
     names.filter(|n| n.contains(".dryfit-")).collect()
 }

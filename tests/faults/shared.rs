@@ -19,8 +19,15 @@ use crate::desk::Desk;
 use crate::{MAP, OFFERS, bench, litter};
 
 fn session(desk: &Desk) -> Session {
-    let options =
-        TryOptions { build: desk.path("build.toml"), script: None, keep_going: false, plain: true, rules: None, catalogue: None, today: date(2026, 11, 20) };
+    let options = TryOptions {
+        build: desk.path("build.toml"),
+        script: None,
+        keep_going: false,
+        plain: true,
+        rules: None,
+        catalogue: None,
+        today: date(2026, 11, 20),
+    };
     Session::open(&options, true).unwrap_or_else(|e| panic!("{e}"))
 }
 
@@ -39,7 +46,11 @@ fn the_second_of_two_sessions_is_refused() {
     run(&mut first, "save").unwrap();
     let saved = desk.read("build.toml");
     let refused = run(&mut second, "save").unwrap_err();
-    assert!(refused.contains("changed on disk since it was read; nothing is written") && refused.contains("`save!`"), "{refused}");
+    assert!(
+        refused.contains("changed on disk since it was read; nothing is written")
+            && refused.contains("`save!`"),
+        "{refused}"
+    );
     assert_eq!(desk.read("build.toml"), saved);
     // What the second has is not lost: elsewhere, or over the first after all.
     run(&mut second, &format!("save {}", desk.path("mine.toml").display())).unwrap();
@@ -88,8 +99,10 @@ fn variables_keep_their_values_when_the_rules_are_read_again() {
     let rated: f64 = run(&mut trial, "= x").unwrap().trim().parse().unwrap();
     desk.write("rules/own.rhai", "//! Own: ours.\n\n/// Always.\n/// Basis: practice.\nfn always(build) { advice(`seen ${build.supply.name}`); }\n");
     assert!(run(&mut trial, "reload").unwrap().contains("read again"));
-    // The first expression after it: an id of the old kit would stand for something else in the new one.
-    let said = run(&mut trial, &format!("= x == {rated} && x < {} && all[0] > x", rated + 1.0)).unwrap();
+    // The first expression after it: an id of the old kit would stand for something else in the new
+    // one.
+    let said =
+        run(&mut trial, &format!("= x == {rated} && x < {} && all[0] > x", rated + 1.0)).unwrap();
     assert!(said.contains("`line` is no more") && said.ends_with("yes\n"), "{said}");
     assert_eq!(run(&mut trial, "= all").unwrap(), shown);
     assert!(run(&mut trial, "= line").is_err());
@@ -106,7 +119,8 @@ fn who_saves_waits_its_turn_and_looks_again() {
     assert!(run(&mut early, "save").unwrap_err().contains("another program keeps it locked"));
     let before = desk.read("build.toml");
     run(&mut late, "set budget 900").unwrap();
-    // Another session is between its look and its rename, while this one has looked and found nothing changed.
+    // Another session is between its look and its rename, while this one has looked and found
+    // nothing changed.
     std::thread::scope(|threads| {
         let other = threads.spawn(|| {
             std::thread::sleep(Duration::from_millis(300));
@@ -132,8 +146,10 @@ fn of_many_that_save_at_once_none_loses_what_another_wrote() {
                 let tries = (0..60).filter(|_| {
                     let number: u32 = fs::read_to_string(&path).unwrap().parse().unwrap();
                     let mut disk = OnDisk::read(&path).unwrap();
-                    // Another may have written between the two looks: then this number is an old one.
-                    disk.holds(number.to_string().as_bytes()) && disk.save(&(number + 1).to_string(), false, "look again").is_ok()
+                    // Another may have written between the two looks: then this number is an old
+                    // one.
+                    disk.holds(number.to_string().as_bytes())
+                        && disk.save(&(number + 1).to_string(), false, "look again").is_ok()
                 });
                 tries.count() as u32
             })
@@ -150,7 +166,10 @@ fn of_many_that_make_one_file_one_does() {
     let desk = Desk::new();
     let path = desk.path("new.toml");
     let made: Vec<bool> = std::thread::scope(|threads| {
-        let all: Vec<_> = (0..8u8).map(|n| (n, &path)).map(|(n, path)| threads.spawn(move || write_whole(path, &[b'a' + n], false).is_ok())).collect();
+        let all: Vec<_> = (0..8u8)
+            .map(|n| (n, &path))
+            .map(|(n, path)| threads.spawn(move || write_whole(path, &[b'a' + n], false).is_ok()))
+            .collect();
         all.into_iter().map(|t| t.join().unwrap()).collect()
     });
     let winner = made.iter().position(|made| *made).unwrap();
@@ -166,19 +185,25 @@ fn what_is_no_file_is_not_replaced_by_one() {
     let _socket = std::os::unix::net::UnixListener::bind(&path).unwrap();
     let mut trial = session(&desk);
     let mut refused = vec![run(&mut trial, &format!("save! {}", path.display())).unwrap_err()];
-    for arguments in [&["sheet", "build.toml", "-o", "socket"][..], &["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", "socket"]] {
+    for arguments in [
+        &["sheet", "build.toml", "-o", "socket"][..],
+        &["prices", "import", "feed.csv", "--map", "map.toml", "--write", "--into", "socket"],
+    ] {
         let output = desk.command(arguments).output().unwrap();
         assert_eq!(output.status.code(), Some(2));
         refused.push(String::from_utf8_lossy(&output.stderr).into_owned());
     }
     assert!(refused.iter().all(|said| said.contains("not a file")), "{refused:?}");
-    assert!(std::os::unix::fs::FileTypeExt::is_socket(&fs::symlink_metadata(&path).unwrap().file_type()));
+    assert!(std::os::unix::fs::FileTypeExt::is_socket(
+        &fs::symlink_metadata(&path).unwrap().file_type()
+    ));
 }
 
 #[test]
 fn two_imports_into_one_file_lose_no_row() {
     let desk = bench();
-    let layers = Layers::beside(Path::new(&desk.path("build.toml"))).unwrap_or_else(|e| panic!("{e}"));
+    let layers =
+        Layers::beside(Path::new(&desk.path("build.toml"))).unwrap_or_else(|e| panic!("{e}"));
     let kit = Kit::load(&layers).unwrap_or_else(|e| panic!("{e}"));
     let map = Map::read(&Source::new("map.toml", MAP)).unwrap_or_else(|e| panic!("{e}"));
     let into = desk.path(OFFERS);
@@ -187,12 +212,27 @@ fn two_imports_into_one_file_lose_no_row() {
     // Another import runs from start to end while this one has read none of its rows.
     let mut other = None;
     let mut within = |_, _| {
-        other.get_or_insert_with(|| desk.command(&["prices", "import", "short.csv", "--map", "map.toml", "--write", "--into", OFFERS]).output().unwrap());
+        other.get_or_insert_with(|| {
+            desk.command(&[
+                "prices",
+                "import",
+                "short.csv",
+                "--map",
+                "map.toml",
+                "--write",
+                "--into",
+                OFFERS,
+            ])
+            .output()
+            .unwrap()
+        });
     };
-    let refused = import(kit.catalogue(), &map, &feed, Some(&into), &into, &mut within).expect_err("the file has changed");
+    let refused = import(kit.catalogue(), &map, &feed, Some(&into), &into, &mut within)
+        .expect_err("the file has changed");
     assert!(refused.to_string().contains("changed by something else meanwhile"), "{refused}");
     assert!(other.is_some_and(|o| o.status.success()));
     assert!(desk.read(OFFERS).contains("wick-450"));
-    let again = import(kit.catalogue(), &map, &feed, Some(&into), &into, &mut |_, _| {}).unwrap_or_else(|e| panic!("{e}"));
+    let again = import(kit.catalogue(), &map, &feed, Some(&into), &into, &mut |_, _| {})
+        .unwrap_or_else(|e| panic!("{e}"));
     assert!(again.added > 100 && desk.read(OFFERS).contains("wick-450"));
 }

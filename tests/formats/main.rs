@@ -21,8 +21,12 @@ impl Judge {
     fn new(schema: Value) -> Self {
         let mut compiler = Compiler::new();
         let mut schemas = Schemas::new();
-        compiler.add_resource("http://dryfit.test/schema.json", schema).expect("the schema is read");
-        let index = compiler.compile("http://dryfit.test/schema.json", &mut schemas).expect("the schema compiles");
+        compiler
+            .add_resource("http://dryfit.test/schema.json", schema)
+            .expect("the schema is read");
+        let index = compiler
+            .compile("http://dryfit.test/schema.json", &mut schemas)
+            .expect("the schema compiles");
         Self { schemas, index }
     }
 
@@ -38,7 +42,11 @@ impl Judge {
 }
 
 fn run(args: &[&str]) -> (Option<i32>, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_dryfit")).args(args).current_dir(ROOT).output().expect("it starts");
+    let output = Command::new(env!("CARGO_BIN_EXE_dryfit"))
+        .args(args)
+        .current_dir(ROOT)
+        .output()
+        .expect("it starts");
     (output.status.code(), String::from_utf8(output.stdout).expect("it writes UTF-8"))
 }
 
@@ -53,7 +61,8 @@ struct Folder(PathBuf);
 
 impl Folder {
     fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("dryfit-formats-{name}-{}", std::process::id()));
+        let path =
+            std::env::temp_dir().join(format!("dryfit-formats-{name}-{}", std::process::id()));
         fs::create_dir_all(&path).expect("it can be made");
         Self(path)
     }
@@ -97,7 +106,8 @@ fn odd_builds(folder: &Folder) -> Vec<String> {
     ]
 }
 
-/// The same schema with nothing allowed that it does not name, so that a key added in silence is noticed.
+/// The same schema with nothing allowed that it does not name, so that a key added in silence is
+/// noticed.
 fn closed(mut schema: Value) -> Value {
     fn close(value: &mut Value) {
         match value {
@@ -153,33 +163,54 @@ fn json_keeps_its_contract() {
 fn json_says_where_and_how_often() {
     let document = audit("json", &[WAIVED]);
     let text = fs::read_to_string(Path::new(ROOT).join(WAIVED)).expect("it is there");
-    let waived: Vec<&Value> = document["findings"].as_array().expect("findings").iter().filter(|f| !f["waived"].is_null()).collect();
+    let waived: Vec<&Value> = document["findings"]
+        .as_array()
+        .expect("findings")
+        .iter()
+        .filter(|f| !f["waived"].is_null())
+        .collect();
     assert_eq!(waived.len(), 1);
     assert_eq!(waived[0]["rule"], "memory.rated_speed");
     assert_eq!(waived[0]["waived"]["until"], "2027-03-01");
-    let line = waived[0]["pointers"].as_array().expect("pointers").iter().find_map(|p| p["brought_in"]["line"].as_u64()).expect("a line of the build");
-    let written = text.lines().nth(usize::try_from(line - 1).expect("it is small")).expect("the line is there");
-    assert!(written.contains("memory/") || written.contains("processor/"), "line {line} is {written:?}");
+    let line = waived[0]["pointers"]
+        .as_array()
+        .expect("pointers")
+        .iter()
+        .find_map(|p| p["brought_in"]["line"].as_u64())
+        .expect("a line of the build");
+    let written = text
+        .lines()
+        .nth(usize::try_from(line - 1).expect("it is small"))
+        .expect("the line is there");
+    assert!(
+        written.contains("memory/") || written.contains("processor/"),
+        "line {line} is {written:?}"
+    );
 }
 
 #[test]
 fn sarif_is_as_published() {
     let path = Path::new(ROOT).join("tests/formats/sarif-2.1.0.schema.json");
-    let judge = Judge::new(serde_json::from_str(&fs::read_to_string(path).expect("the schema is there")).expect("it is JSON"));
+    let judge = Judge::new(
+        serde_json::from_str(&fs::read_to_string(path).expect("the schema is there"))
+            .expect("it is JSON"),
+    );
     let folder = Folder::new("sarif");
     let builds: Vec<String> = examples().into_iter().chain(odd_builds(&folder)).collect();
     for build in &builds {
         judge.assert(build, &audit("sarif", &[build]));
     }
     let mut from_zero = audit("sarif", &[WAIVED]);
-    from_zero["runs"][0]["results"][0]["locations"][0]["physicalLocation"]["region"]["startLine"] = 0.into();
+    from_zero["runs"][0]["results"][0]["locations"][0]["physicalLocation"]["region"]["startLine"] =
+        0.into();
     assert!(!judge.allows(&from_zero), "the schema counts lines from 1");
     let all: Vec<&str> = builds.iter().map(String::as_str).collect();
     let together = audit("sarif", &all);
     judge.assert("all together", &together);
     for result in together["runs"][0]["results"].as_array().expect("results") {
-        let rule =
-            &together["runs"][0]["tool"]["driver"]["rules"][result["ruleIndex"].as_u64().map_or(usize::MAX, |n| usize::try_from(n).unwrap_or(usize::MAX))];
+        let rule = &together["runs"][0]["tool"]["driver"]["rules"][result["ruleIndex"]
+            .as_u64()
+            .map_or(usize::MAX, |n| usize::try_from(n).unwrap_or(usize::MAX))];
         assert_eq!(rule["id"], result["ruleId"], "the index points at the rule");
     }
 }
@@ -191,16 +222,28 @@ fn sarif_agrees_with_json_and_keeps_fingerprints() {
     assert_eq!(results.len(), json["findings"].as_array().expect("findings").len());
     assert_eq!(results.iter().filter(|r| r["suppressions"].is_array()).count(), 1);
     for result in results {
-        assert!(result["locations"][0]["physicalLocation"]["region"]["startLine"].as_u64() >= Some(1));
+        assert!(
+            result["locations"][0]["physicalLocation"]["region"]["startLine"].as_u64() >= Some(1)
+        );
     }
     // Lines above move every place, and no fingerprint.
     let folder = Folder::new("moved");
     let text = fs::read_to_string(Path::new(ROOT).join(WAIVED)).expect("it is there");
     let moved = folder.put("youth-club-games.toml", &format!("# one\n# two\n# three\n{text}"));
     let moved = audit("sarif", &[&moved]);
-    let prints = |v: &Value| v["runs"][0]["results"].as_array().expect("results").iter().map(|r| r["partialFingerprints"].clone()).collect::<Vec<_>>();
+    let prints = |v: &Value| {
+        v["runs"][0]["results"]
+            .as_array()
+            .expect("results")
+            .iter()
+            .map(|r| r["partialFingerprints"].clone())
+            .collect::<Vec<_>>()
+    };
     assert_eq!(prints(&sarif), prints(&moved));
-    let line = |v: &Value| v["runs"][0]["results"][0]["locations"][0]["physicalLocation"]["region"]["startLine"].as_u64();
+    let line = |v: &Value| {
+        v["runs"][0]["results"][0]["locations"][0]["physicalLocation"]["region"]["startLine"]
+            .as_u64()
+    };
     assert_eq!(line(&sarif).map(|n| n + 3), line(&moved));
 }
 
@@ -209,12 +252,22 @@ fn markdown_has_a_line_a_finding_and_nothing_that_acts() {
     let (code, text) = run(&["audit", "--format", "markdown", WAIVED]);
     assert_eq!(code, Some(1));
     let json = audit("json", &[WAIVED]);
-    assert_eq!(text.lines().filter(|l| l.starts_with("- `")).count(), json["findings"].as_array().expect("findings").len());
+    assert_eq!(
+        text.lines().filter(|l| l.starts_with("- `")).count(),
+        json["findings"].as_array().expect("findings").len()
+    );
     assert!(text.contains("signed off by jm until 2027-03-01"));
     let folder = Folder::new("markdown");
     let hostile =
         folder.put("h.toml", "title = \"<script>x</script> [a](javascript:1) @all\\u202e\\u001b[31m\\n# head\"\n[[line]]\npart = \"processor/whimbrel-306\"\n");
     let (_, text) = run(&["audit", "--format", "markdown", &hostile]);
-    assert!(!text.contains("<script") && !text.contains("[a](") && !text.contains('\u{202e}') && !text.contains('\u{1b}') && !text.contains("@all"), "{text}");
+    assert!(
+        !text.contains("<script")
+            && !text.contains("[a](")
+            && !text.contains('\u{202e}')
+            && !text.contains('\u{1b}')
+            && !text.contains("@all"),
+        "{text}"
+    );
     assert!(!text.contains("\n# head"));
 }

@@ -35,8 +35,12 @@ fn options(command: &str) -> Vec<String> {
     let (code, help) = run(&words);
     assert_eq!(code, Some(0), "{command}");
     // Another name of an option is told by its help alone.
-    let help: String = help.lines().filter(|l| !l.contains("[alias")).map(|l| format!("{l}\n")).collect();
-    help.split(|c: char| c.is_whitespace() || ",=]".contains(c)).filter(|w| w.len() > 2 && w.starts_with("--")).map(str::to_owned).collect()
+    let help: String =
+        help.lines().filter(|l| !l.contains("[alias")).map(|l| format!("{l}\n")).collect();
+    help.split(|c: char| c.is_whitespace() || ",=]".contains(c))
+        .filter(|w| w.len() > 2 && w.starts_with("--"))
+        .map(str::to_owned)
+        .collect()
 }
 
 #[test]
@@ -45,16 +49,25 @@ fn the_man_page_holds_every_command_and_option() {
     assert_eq!(code, Some(0));
     let plain = page.replace("\\-", "-");
     assert!(plain.starts_with(".ie") && plain.contains(".TH dryfit 1"), "{plain}");
-    assert!(plain.contains("0 nothing stops the build, 1 something does, 2 the input or a rule is broken"));
+    assert!(
+        plain.contains(
+            "0 nothing stops the build, 1 something does, 2 the input or a rule is broken"
+        )
+    );
     for command in COMMANDS {
         let heading = format!(".SH DRYFIT {}\n", command.to_uppercase());
-        let (_, rest) = plain.split_once(&heading).unwrap_or_else(|| panic!("no section {heading}"));
+        let (_, rest) =
+            plain.split_once(&heading).unwrap_or_else(|| panic!("no section {heading}"));
         let section = rest.split(".SH ").next().unwrap_or("");
         for option in options(command) {
             assert!(section.contains(&option), "{command}: {option} is not in its section");
         }
     }
-    assert_eq!(plain.matches("\n.SH DRYFIT ").count(), COMMANDS.len(), "a command is missing from this test");
+    assert_eq!(
+        plain.matches("\n.SH DRYFIT ").count(),
+        COMMANDS.len(),
+        "a command is missing from this test"
+    );
 }
 
 #[test]
@@ -76,11 +89,19 @@ fn completions_know_every_command() {
 fn bash_completes_by_them() {
     let (_, script) = run(&["completions", "bash"]);
     let asked = "\nCOMP_WORDS=(dryfit rules ex); COMP_CWORD=2; _dryfit dryfit ex rules; echo \"<${COMPREPLY[*]}>\"\n";
-    let Ok(mut shell) = Command::new("bash").arg("-s").stdin(Stdio::piped()).stdout(Stdio::piped()).spawn() else {
+    let Ok(mut shell) =
+        Command::new("bash").arg("-s").stdin(Stdio::piped()).stdout(Stdio::piped()).spawn()
+    else {
         eprintln!("no bash here: left out");
         return;
     };
-    shell.stdin.take().expect("it listens").write_all((script + asked).as_bytes()).expect("it takes the script");
-    let said = String::from_utf8_lossy(&shell.wait_with_output().expect("it ends").stdout).into_owned();
+    shell
+        .stdin
+        .take()
+        .expect("it listens")
+        .write_all((script + asked).as_bytes())
+        .expect("it takes the script");
+    let said =
+        String::from_utf8_lossy(&shell.wait_with_output().expect("it ends").stdout).into_owned();
     assert!(said.contains("<explain>"), "{said}");
 }

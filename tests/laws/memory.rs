@@ -1,6 +1,8 @@
-//! The most important law: an audit from memory says, byte for byte, what an audit that runs every script says.
+//! The most important law: an audit from memory says, byte for byte, what an audit that runs every
+//! script says.
 //!
-//! Random catalogues, random rule scripts, random builds. The scripts use every kind of word that leaves a trace.
+//! Random catalogues, random rule scripts, random builds. The scripts use every kind of word that
+//! leaves a trace.
 
 use std::fmt::Write as _;
 use std::sync::Arc;
@@ -29,15 +31,29 @@ const LITTLE: usize = 60;
 const SETS: u32 = 400;
 
 fn build() -> impl Strategy<Value = String> {
-    let line = (0..5usize, 1..4u32, any::<bool>(), prop::option::of(prop::sample::select(&["front", "rear"][..])));
-    (prop::collection::vec(line, 0..4), prop::option::of(0..3usize), prop::option::of(1..9u32), 0..5i32, prop::bool::weighted(0.1)).prop_map(
-        |(lines, boxed, budget, room, open)| {
+    let line = (
+        0..5usize,
+        1..4u32,
+        any::<bool>(),
+        prop::option::of(prop::sample::select(&["front", "rear"][..])),
+    );
+    (
+        prop::collection::vec(line, 0..4),
+        prop::option::of(0..3usize),
+        prop::option::of(1..9u32),
+        0..5i32,
+        prop::bool::weighted(0.1),
+    )
+        .prop_map(|(lines, boxed, budget, room, open)| {
             let mut out = format!("room_c = {room}\n");
             if let Some(budget) = budget {
                 let _ = writeln!(out, "budget = \"{budget}.00 EUR\"");
             }
             for (part, count, owned, mount) in lines {
-                let _ = writeln!(out, "[[line]]\npart = \"widget/w{part}\"\ncount = {count}\nowned = {owned}");
+                let _ = writeln!(
+                    out,
+                    "[[line]]\npart = \"widget/w{part}\"\ncount = {count}\nowned = {owned}"
+                );
                 if let Some(mount) = mount {
                     let _ = writeln!(out, "mount = \"{mount}\"");
                 }
@@ -52,8 +68,7 @@ fn build() -> impl Strategy<Value = String> {
                 out.push_str("[[line]]\npart = \"box/b0\"\n");
             }
             out
-        },
-    )
+        })
 }
 
 /// Everything that an audit says.
@@ -62,7 +77,13 @@ fn said(audit: &Audit) -> String {
     for f in audit.findings() {
         let _ = writeln!(out, "{} {} {} {:?}", f.level, f.rule, f.message, f.margin);
         for p in f.pointers {
-            let _ = writeln!(out, "  {} {} {:?}", p.place, p.value, p.label.map(|l| (l.source.name.clone(), l.span)));
+            let _ = writeln!(
+                out,
+                "  {} {} {:?}",
+                p.place,
+                p.value,
+                p.label.map(|l| (l.source.name.clone(), l.span))
+            );
         }
     }
     for m in audit.measures() {
@@ -108,7 +129,8 @@ proptest! {
             prop_assert!(little.memory_weight() <= LITTLE + none.memory_weight(), "memory passes its bound by more than one audit adds");
             let runs = with.script_runs();
             prop_assert_eq!(&audit_text(&with, text), &fresh);
-            // What is known needs no script; only broken rules are run again, to say again what is wrong.
+            // What is known needs no script; only broken rules are run again, to say again what is
+            // wrong.
             prop_assert!(with.script_runs() == runs || fresh.contains("is broken") || fresh.contains("(\"a."));
             prop_assert!(!known.contains("answered otherwise"), "{}\n{}\n{}", known, rules, text);
         }
@@ -121,13 +143,18 @@ fn memory_equals_fresh_for_the_shipped_rules() {
     let layers = Layers::built_in();
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
-    let head =
-        "purpose = \"games\"\nbudget = \"1500.00 EUR\"\nhours_per_day = 5\nelectricity = \"0.31 EUR\"\nyears = 5\n[[line]]\npart = \"supply/tarn-650\"\n";
+    let head = "purpose = \"games\"\nbudget = \"1500.00 EUR\"\nhours_per_day = 5\nelectricity = \"0.31 EUR\"\nyears = 5\n[[line]]\npart = \"supply/tarn-650\"\n";
     let base = kit.read(&Source::new("random", head), date(2026, 11, 20)).expect("it reads");
     let all: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
     let mut numbers = random::Random(11);
-    let builds: Vec<_> =
-        (0..SHIPPED).map(|_| std::rc::Rc::new(Resolved::new(Arc::new(random::random_build(&catalogue, &mut numbers, &base)), catalogue.clone()))).collect();
+    let builds: Vec<_> = (0..SHIPPED)
+        .map(|_| {
+            std::rc::Rc::new(Resolved::new(
+                Arc::new(random::random_build(&catalogue, &mut numbers, &base)),
+                catalogue.clone(),
+            ))
+        })
+        .collect();
     let mut known = Vec::new();
     for build in &builds {
         let first = said(&kit.audit_with(build, &all));

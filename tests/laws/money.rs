@@ -1,4 +1,5 @@
-//! Laws of money: sums against an independent decimal library, rates of exchange, and what a seller's feed leaves behind.
+//! Laws of money: sums against an independent decimal library, rates of exchange, and what a
+//! seller's feed leaves behind.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -26,7 +27,8 @@ struct Dice(u64);
 
 impl Dice {
     fn roll(&mut self, below: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 33) % below as u64) as usize
     }
 }
@@ -53,9 +55,16 @@ fn offers() -> BTreeMap<String, Vec<Row>> {
     for entry in fs::read_dir(folder).unwrap_or_else(|e| panic!("{e}")).flatten() {
         let mut reader = csv::Reader::from_path(entry.path()).unwrap_or_else(|e| panic!("{e}"));
         for row in reader.records().flatten() {
-            let money = |at: usize| Decimal::from_str(row.get(at).unwrap_or("")).unwrap_or(Decimal::ZERO);
-            let offer =
-                Row { day: row[2].to_owned(), till: money(3) - money(7), rebate: money(8), credit: money(9), seller: row[1].to_owned(), gone: &row[6] == "0" };
+            let money =
+                |at: usize| Decimal::from_str(row.get(at).unwrap_or("")).unwrap_or(Decimal::ZERO);
+            let offer = Row {
+                day: row[2].to_owned(),
+                till: money(3) - money(7),
+                rebate: money(8),
+                credit: money(9),
+                seller: row[1].to_owned(),
+                gone: &row[6] == "0",
+            };
             if &row[4] == "EUR" {
                 by_part.entry(row[0].to_owned()).or_default().push(offer);
             }
@@ -64,7 +73,8 @@ fn offers() -> BTreeMap<String, Vec<Row>> {
     by_part
 }
 
-/// The offer that counts on a day: the newest of each seller, the cheapest that is in stock, the first by name among equals.
+/// The offer that counts on a day: the newest of each seller, the cheapest that is in stock, the
+/// first by name among equals.
 fn counts<'a>(rows: &'a [Row], day: &str) -> Option<&'a Row> {
     let mut newest: BTreeMap<&str, &Row> = BTreeMap::new();
     for row in rows.iter().filter(|r| r.day.as_str() <= day) {
@@ -74,7 +84,10 @@ fn counts<'a>(rows: &'a [Row], day: &str) -> Option<&'a Row> {
         }
     }
     let some = newest.values().any(|r| !r.gone);
-    newest.into_values().filter(|r| !some || !r.gone).min_by(|a, b| a.till.cmp(&b.till).then_with(|| a.seller.cmp(&b.seller)))
+    newest
+        .into_values()
+        .filter(|r| !some || !r.gone)
+        .min_by(|a, b| a.till.cmp(&b.till).then_with(|| a.seller.cmp(&b.seller)))
 }
 
 #[test]
@@ -87,18 +100,29 @@ fn sums_agree_with_a_decimal_library_on_two_thousand_lists() {
         let mut text = format!("priced_on = {day}\n");
         let (mut till, mut rebates, mut credit) = (Decimal::ZERO, Decimal::ZERO, Decimal::ZERO);
         for _ in 0..1 + dice.roll(20) {
-            let (part, count, owned) = (&parts[dice.roll(parts.len())], 1 + dice.roll(99), dice.roll(6) == 0);
-            text.push_str(&format!("[[line]]\npart = \"{part}\"\ncount = {count}\nowned = {owned}\nincluded = false\n"));
-            if let Some(row) = offers.get(part).and_then(|rows| counts(rows, &day)).filter(|_| !owned) {
+            let (part, count, owned) =
+                (&parts[dice.roll(parts.len())], 1 + dice.roll(99), dice.roll(6) == 0);
+            text.push_str(&format!(
+                "[[line]]\npart = \"{part}\"\ncount = {count}\nowned = {owned}\nincluded = false\n"
+            ));
+            if let Some(row) =
+                offers.get(part).and_then(|rows| counts(rows, &day)).filter(|_| !owned)
+            {
                 till += row.till * Decimal::from(count);
                 rebates += row.rebate * Decimal::from(count);
                 credit += row.credit * Decimal::from(count);
             }
         }
-        let build = kit.read(&Source::new("<list>", text.clone()), jiff::civil::date(2026, 11, 20)).unwrap_or_else(|p| panic!("{p}\n{text}"));
+        let build = kit
+            .read(&Source::new("<list>", text.clone()), jiff::civil::date(2026, 11, 20))
+            .unwrap_or_else(|p| panic!("{p}\n{text}"));
         let resolved = Rc::new(Resolved::new(Arc::new(build), kit.catalogue().clone()));
         let bill = resolved.bill().unwrap_or_else(|_| panic!("no line is open"));
-        for (name, ours, theirs) in [("till", bill.till, till), ("rebates", bill.rebates, rebates), ("credit", bill.credit, credit)] {
+        for (name, ours, theirs) in [
+            ("till", bill.till, till),
+            ("rebates", bill.rebates, rebates),
+            ("credit", bill.credit, credit),
+        ] {
             assert_eq!(Decimal::new(ours, 2), theirs, "round {round}, {name}:\n{text}");
         }
         assert_eq!(format!("{:.2}", resolved.total()), format!("{till:.2}"), "round {round}");
@@ -109,20 +133,28 @@ fn sums_agree_with_a_decimal_library_on_two_thousand_lists() {
 fn rates_of_exchange_round_as_a_decimal_library_does() {
     let mut dice = Dice(5);
     for _ in 0..20_000 {
-        let (from, to) = ([("DKK", 2), ("JPY", 0), ("KWD", 3)][dice.roll(3)], [("EUR", 2), ("ISK", 0), ("TND", 3)][dice.roll(3)]);
-        let (minor, units, decimals) = (dice.roll(100_000_000) as i64, dice.roll(2_000_000) as i64 + 1, dice.roll(7) as u32);
+        let (from, to) = (
+            [("DKK", 2), ("JPY", 0), ("KWD", 3)][dice.roll(3)],
+            [("EUR", 2), ("ISK", 0), ("TND", 3)][dice.roll(3)],
+        );
+        let (minor, units, decimals) =
+            (dice.roll(100_000_000) as i64, dice.roll(2_000_000) as i64 + 1, dice.roll(7) as u32);
         let rate = Decimal::new(units, decimals);
         let amount = Decimal::new(minor, from.1);
-        let exact = (amount * rate).round_dp_with_strategy(to.1, RoundingStrategy::MidpointAwayFromZero);
+        let exact =
+            (amount * rate).round_dp_with_strategy(to.1, RoundingStrategy::MidpointAwayFromZero);
         let ours = Rate::parse(&format!("{rate} {}", to.0))
-            .and_then(|rate| rate.worth(&Money::parse(&format!("{amount} {}", from.0))?, Rounding::HalfUp))
+            .and_then(|rate| {
+                rate.worth(&Money::parse(&format!("{amount} {}", from.0))?, Rounding::HalfUp)
+            })
             .unwrap_or_else(|e| panic!("{amount} {rate}: {e}"));
         assert_eq!(Decimal::new(ours.minor(), to.1), exact, "{amount} {} at {rate}", from.0);
     }
 }
 
 fn folder(name: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("money-{name}-{}", std::process::id()));
+    let folder =
+        Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("money-{name}-{}", std::process::id()));
     fs::create_dir_all(&folder).unwrap_or_else(|e| panic!("{e}"));
     folder
 }
@@ -136,7 +168,8 @@ fn part_ids(kit: &Kit) -> Vec<&str> {
 }
 
 fn take(kit: &Kit, feed: &Path, into: Option<&Path>, at: &Path) -> Done {
-    import(kit.catalogue(), &map(), feed, into, at, &mut |_, _| {}).unwrap_or_else(|p| panic!("{p}"))
+    import(kit.catalogue(), &map(), feed, into, at, &mut |_, _| {})
+        .unwrap_or_else(|p| panic!("{p}"))
 }
 
 #[test]
@@ -153,7 +186,11 @@ fn a_feed_taken_twice_adds_nothing_and_reads_back_as_it_was() {
     let again = take(&kit, &path, Some(&out), &out);
     assert_eq!((again.added, again.known), (0, first.added));
     assert_eq!(fs::read(&out).unwrap_or_default(), written);
-    assert_eq!(fs::read_dir(&folder).map(Iterator::count).unwrap_or(0), 2, "nothing is left beside it");
+    assert_eq!(
+        fs::read_dir(&folder).map(Iterator::count).unwrap_or(0),
+        2,
+        "nothing is left beside it"
+    );
     let _ = fs::remove_dir_all(&folder);
 }
 
@@ -166,14 +203,25 @@ fn a_feed_a_hundred_times_as_long_takes_no_more_memory() {
         let path = folder.join(format!("feed-{rows}.csv"));
         feed::write(&part_ids(&kit), &path, rows, 7);
         let mut command = Command::new(env!("CARGO_BIN_EXE_dryfit"));
-        command.args(["prices", "import"]).arg(&path).args(["--map", "map.toml", "--write", "--into"]).arg(format!("new-{rows}.csv")).current_dir(&folder);
+        command
+            .args(["prices", "import"])
+            .arg(&path)
+            .args(["--map", "map.toml", "--write", "--into"])
+            .arg(format!("new-{rows}.csv"))
+            .current_dir(&folder);
         let mut child = command.stdout(Stdio::null()).spawn().unwrap_or_else(|e| panic!("{e}"));
-        let used = watch::watch(&mut child, Duration::from_secs(60)).unwrap_or_else(|e| panic!("{e}"));
+        let used =
+            watch::watch(&mut child, Duration::from_secs(60)).unwrap_or_else(|e| panic!("{e}"));
         assert_eq!(used.code, Some(0));
         assert!(folder.join(format!("new-{rows}.csv")).exists(), "it was written");
         used.peak_kb
     };
     let (short, long) = (peak(4_000), peak(400_000));
     let _ = fs::remove_dir_all(&folder);
-    assert!(long < short + (4 << 10), "{} MiB for 4,000 rows, {} MiB for 400,000", short >> 10, long >> 10);
+    assert!(
+        long < short + (4 << 10),
+        "{} MiB for 4,000 rows, {} MiB for 400,000",
+        short >> 10,
+        long >> 10
+    );
 }

@@ -1,4 +1,5 @@
-//! Searches say what trying every build says: plans, mends and mixtures over random catalogues and random rule scripts.
+//! Searches say what trying every build says: plans, mends and mixtures over random catalogues and
+//! random rule scripts.
 
 use std::fmt::Write as _;
 use std::sync::Arc;
@@ -28,7 +29,8 @@ use scripts::{MEASURES, catalogue, script, widget};
 /// Random sets of rules, each with a catalogue and a brief of its own.
 const SETS: u32 = 2_000;
 
-/// The same sets in every run, so that a change is judged by what it changes; `DRYFIT_SEED=n` asks for others.
+/// The same sets in every run, so that a change is judged by what it changes; `DRYFIT_SEED=n` asks
+/// for others.
 fn seed() -> RngSeed {
     RngSeed::Fixed(std::env::var("DRYFIT_SEED").ok().and_then(|n| n.parse().ok()).unwrap_or(1))
 }
@@ -52,18 +54,25 @@ fn offers(prices: &[u32]) -> String {
 fn layers(rules: &str) -> Layers {
     Layers {
         catalogue: Vec::new(),
-        rules: vec![Layer::from_texts("rules", &[("a.rhai", rules), ("m.rhai", MEASURES), ("settings.toml", "[limit]\nvalue = 3\n")])],
+        rules: vec![Layer::from_texts(
+            "rules",
+            &[("a.rhai", rules), ("m.rhai", MEASURES), ("settings.toml", "[limit]\nvalue = 3\n")],
+        )],
     }
 }
 
-/// Every build that the open lines make, with its price in the smallest unit; parts without an offer do not stand on an open line.
+/// Every build that the open lines make, with its price in the smallest unit; parts without an
+/// offer do not stand on an open line.
 fn every_build(kit: &Kit, base: &Build) -> Vec<(Build, i64)> {
     let mut all = vec![(base.clone(), 0i64)];
     for (at, line) in base.lines.iter().enumerate() {
         let price = |id: &str| kit.catalogue().offers.history(id).first().map(|o| o.till().minor());
         let own = i64::from(!line.owned) * i64::from(line.count);
         all = match &line.what {
-            What::Part(part) => all.into_iter().map(|(b, cost)| (b, cost + own * price(&part.id).unwrap_or(0))).collect(),
+            What::Part(part) => all
+                .into_iter()
+                .map(|(b, cost)| (b, cost + own * price(&part.id).unwrap_or(0)))
+                .collect(),
             What::Open { kind, .. } => {
                 let mut next = Vec::new();
                 for (build, cost) in &all {
@@ -85,7 +94,8 @@ fn every_build(kit: &Kit, base: &Build) -> Vec<(Build, i64)> {
 fn list(lines: &[(usize, u32, bool)], boxed: Option<usize>) -> String {
     let mut text = String::new();
     for (part, count, owned) in lines {
-        let _ = writeln!(text, "[[line]]\npart = \"widget/w{part}\"\ncount = {count}\nowned = {owned}");
+        let _ =
+            writeln!(text, "[[line]]\npart = \"widget/w{part}\"\ncount = {count}\nowned = {owned}");
     }
     if let Some(boxed) = boxed {
         let _ = writeln!(text, "[[line]]\npart = \"box/b{boxed}\"");
@@ -97,7 +107,11 @@ fn list(lines: &[(usize, u32, bool)], boxed: Option<usize>) -> String {
 fn every_pick(kit: &Kit, open: &Build) -> Vec<Vec<Arc<Part>>> {
     open.lines.iter().fold(vec![Vec::new()], |all, line| {
         let parts: Vec<Arc<Part>> = kit.catalogue().parts_of(line.kind()).cloned().collect();
-        all.iter().flat_map(|picks: &Vec<Arc<Part>>| parts.iter().map(|p| picks.iter().cloned().chain([p.clone()]).collect())).collect()
+        all.iter()
+            .flat_map(|picks: &Vec<Arc<Part>>| {
+                parts.iter().map(|p| picks.iter().cloned().chain([p.clone()]).collect())
+            })
+            .collect()
     })
 }
 
@@ -105,7 +119,9 @@ fn every_pick(kit: &Kit, open: &Build) -> Vec<Vec<Arc<Part>>> {
 fn passes(kit: &Kit, build: &Build) -> bool {
     kit.remember(false);
     let audit = kit.audit(build);
-    let broken = audit.outcomes().any(|(r, o)| r.unit.is_none() && matches!(o, dryfit::kit::Outcome::Broken(_)));
+    let broken = audit
+        .outcomes()
+        .any(|(r, o)| r.unit.is_none() && matches!(o, dryfit::kit::Outcome::Broken(_)));
     !broken && audit.worst() != Some(Level::Stop)
 }
 
@@ -150,7 +166,8 @@ proptest! {
         let brief = Brief::parse(&Source::new("brief.toml", text.as_str()), &catalogue, date(2026, 11, 20)).expect("the brief reads");
         let plan = match plan(&kit, &layers, &brief, limits()) {
             Ok(plan) => plan,
-            // A want may break on every build, as `measure` may of a part that leaves something out.
+            // A want may break on every build, as `measure` may of a part that leaves something
+            // out.
             Err(_) => return Ok(()),
         };
         prop_assert!(plan.proven && plan.front_proven);
@@ -160,7 +177,8 @@ proptest! {
         }
         prop_assume!(plan.left_out.is_empty());
 
-        // The same by hand: the brief's rules are asked of a kit that knows them, each build from the start.
+        // The same by hand: the brief's rules are asked of a kit that knows them, each build from
+        // the start.
         let level = if tolerate { Level::Caution } else { Level::Stop };
         let goals = format!("/// G.\n/// Basis: none.\n/// Unit: x\nfn g(build) {{ build.sum(\"a_w\") * 2 - build.total }}\n/// W.\n/// Basis: none.\nfn w(build) {{ if !({}) {{ stop(\"no\", #{{}}); }} }}\n", want.unwrap_or("true"));
         let mut hand = layers.rules.clone();
@@ -322,7 +340,8 @@ proptest! {
             let beaten = keys.iter().any(|k| k.0 <= key.0 && k.1 <= key.1 && *k != key);
             prop_assert_eq!(mixture.on_front, !beaten);
         }
-        // The way across, step by step, or none where a search over everything that passes finds none.
+        // The way across, step by step, or none where a search over everything that passes finds
+        // none.
         let all = ((1u64 << mixed.differences.len()) - 1) as u32;
         let mut reached = vec![0u32];
         let mut at = 0;

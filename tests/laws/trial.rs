@@ -1,5 +1,5 @@
-//! Laws of the trial: a step taken back leaves no trace, a difference made again gives the other side, and memory never says
-//! otherwise than a fresh run.
+//! Laws of the trial: a step taken back leaves no trace, a difference made again gives the other
+//! side, and memory never says otherwise than a fresh run.
 
 use std::fs;
 use std::path::PathBuf;
@@ -21,7 +21,14 @@ use proptest::test_runner::{Config, TestRunner};
 #[path = "../common/changes.rs"]
 mod changes;
 
-const EXAMPLES: &[&str] = &["bird-hide-cheap", "bird-hide-edit", "boatyard-drawing", "clinic-records", "quay-salvage", "youth-club-games"];
+const EXAMPLES: &[&str] = &[
+    "bird-hide-cheap",
+    "bird-hide-edit",
+    "boatyard-drawing",
+    "clinic-records",
+    "quay-salvage",
+    "youth-club-games",
+];
 
 fn today() -> Date {
     date(2026, 11, 20)
@@ -32,7 +39,12 @@ fn example(name: &str) -> String {
 }
 
 fn runner(cases: u32) -> TestRunner {
-    TestRunner::new(Config { cases, failure_persistence: None, max_shrink_iters: 200, ..Config::default() })
+    TestRunner::new(Config {
+        cases,
+        failure_persistence: None,
+        max_shrink_iters: 200,
+        ..Config::default()
+    })
 }
 
 fn page() -> Page {
@@ -62,7 +74,8 @@ impl Desk {
             catalogue: None,
             today: today(),
         };
-        Session::with_kit(kit.clone(), Layers::built_in(), &options, false).unwrap_or_else(|e| panic!("{e}"))
+        Session::with_kit(kit.clone(), Layers::built_in(), &options, false)
+            .unwrap_or_else(|e| panic!("{e}"))
     }
 }
 
@@ -112,7 +125,12 @@ fn a_step_taken_back_leaves_no_trace() {
             let done = session.run(&line, &mut page(), &mut |_, _| None);
             let now = session.trial.text().to_owned();
             if done.is_err() {
-                prop_assert_eq!((&text, depth), (&now, session.trial.depth()), "`{}` failed and left a trace", line);
+                prop_assert_eq!(
+                    (&text, depth),
+                    (&now, session.trial.depth()),
+                    "`{}` failed and left a trace",
+                    line
+                );
             }
             if now == text || line.starts_with("undo") || line.starts_with("redo") {
                 continue;
@@ -129,7 +147,10 @@ fn a_step_taken_back_leaves_no_trace() {
             session.trial.undo(before).map_err(|e| TestCaseError::fail(e.to_string()))?;
             prop_assert_eq!(session.trial.text(), example(EXAMPLES[which]));
             session.trial.redo(before).map_err(|e| TestCaseError::fail(e.to_string()))?;
-            prop_assert_eq!((session.trial.text(), session.trial.depth()), (now.as_str(), (before, after)));
+            prop_assert_eq!(
+                (session.trial.text(), session.trial.depth()),
+                (now.as_str(), (before, after))
+            );
         }
         Ok(())
     });
@@ -190,9 +211,21 @@ fn memory_says_what_a_fresh_run_says_after_a_thousand_trials() {
         }
         let remembered = said(session.trial.now());
         kit.remember(false);
-        let lines: Vec<(String, bool)> =
-            session.trial.now().audit.findings().into_iter().map(|f| (format!("{} {} {}", f.rule, f.level, f.message), f.waived.is_some())).collect();
-        let briefs: Vec<(String, bool)> = session.trial.now().briefs.iter().map(|b| (format!("{} {} {}", b.rule, b.level, b.message), b.waived)).collect();
+        let lines: Vec<(String, bool)> = session
+            .trial
+            .now()
+            .audit
+            .findings()
+            .into_iter()
+            .map(|f| (format!("{} {} {}", f.rule, f.level, f.message), f.waived.is_some()))
+            .collect();
+        let briefs: Vec<(String, bool)> = session
+            .trial
+            .now()
+            .briefs
+            .iter()
+            .map(|b| (format!("{} {} {}", b.rule, b.level, b.message), b.waived))
+            .collect();
         prop_assert_eq!(lines, briefs);
         let fresh = Snapshot::of(&kit, &session.trial.now().source, today()).map(|s| said(&s));
         kit.remember(true);
@@ -212,7 +245,11 @@ fn an_edit_touches_only_its_own_lines() {
             _ => plain.trim_end().to_owned(),
         };
         let lines = plain.matches("[[line]]").count();
-        let edit = Edit::Key { line: usize::from(at) % lines, key: "note", value: Some(Word::Text("seen".into())) };
+        let edit = Edit::Key {
+            line: usize::from(at) % lines,
+            key: "note",
+            value: Some(Word::Text("seen".into())),
+        };
         let new = dryfit::whatif::edit::apply(&text, &[edit]).unwrap();
         let old: Vec<&str> = text.split_inclusive('\n').collect();
         let kept = new.split_inclusive('\n').filter(|l| old.contains(l)).count();
@@ -242,7 +279,13 @@ fn a_swap_costs_a_twentieth_of_a_cold_audit_at_most() {
         })
         .collect();
     let mut trial = Trial::open(kit.clone(), &source, today()).unwrap_or_else(|e| panic!("{e}"));
-    let supplies: Vec<String> = kit.catalogue().parts.iter().map(|p| p.id.to_string()).filter(|id| id.starts_with("supply/")).collect();
+    let supplies: Vec<String> = kit
+        .catalogue()
+        .parts
+        .iter()
+        .map(|p| p.id.to_string())
+        .filter(|id| id.starts_with("supply/"))
+        .collect();
     let line = trial.text().split("[[line]]").skip(1).position(|l| l.contains("supply/")).unwrap();
     let mut swap = |part: &String| {
         let start = std::time::Instant::now();
@@ -254,5 +297,10 @@ fn a_swap_costs_a_twentieth_of_a_cold_audit_at_most() {
     });
     let mut warm: Vec<f64> = supplies.iter().cycle().take(300).map(swap).collect();
     let (cold, warm) = (median(&mut cold), median(&mut warm));
-    assert!(warm * 20.0 <= cold, "a swap takes {:.0} µs, a cold audit {:.0} µs", warm * 1e6, cold * 1e6);
+    assert!(
+        warm * 20.0 <= cold,
+        "a swap takes {:.0} µs, a cold audit {:.0} µs",
+        warm * 1e6,
+        cold * 1e6
+    );
 }

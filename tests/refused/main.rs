@@ -1,7 +1,9 @@
-//! What must be refused: broken scripts, cases, settings and waivers, each with what is said of it word for word.
+//! What must be refused: broken scripts, cases, settings and waivers, each with what is said of it
+//! word for word.
 //!
-//! `scripts/NAME.rhai` is laid over the built-in rules and tried on `build.toml`; `files/NAME.cases.toml`, `.settings.toml` and
-//! `.waivers.toml` likewise. What is said stands beside each as `.txt`; `DRYFIT_BLESS=1` writes it anew.
+//! `scripts/NAME.rhai` is laid over the built-in rules and tried on `build.toml`;
+//! `files/NAME.cases.toml`, `.settings.toml` and `.waivers.toml` likewise. What is said stands
+//! beside each as `.txt`; `DRYFIT_BLESS=1` writes it anew.
 
 mod walls;
 
@@ -68,8 +70,17 @@ fn audited(kit: &Kit, of: &str) -> Vec<Problem> {
     let source = read_source(Path::new("tests/refused/build.toml")).expect("the list is read");
     let build = kit.read(&source, date(2026, 11, 20)).expect("the list is whole");
     let audit = kit.audit(&build);
-    let of_file = |p: &Problem| p.message.contains(&format!("rule {of}.")) || p.labels.iter().any(|l| l.source.name.ends_with(&format!("/{of}.rhai")));
-    audit.broken().into_iter().filter(of_file).chain(audit.waiver_problems()).chain(audit.warnings()).collect()
+    let of_file = |p: &Problem| {
+        p.message.contains(&format!("rule {of}."))
+            || p.labels.iter().any(|l| l.source.name.ends_with(&format!("/{of}.rhai")))
+    };
+    audit
+        .broken()
+        .into_iter()
+        .filter(of_file)
+        .chain(audit.waiver_problems())
+        .chain(audit.warnings())
+        .collect()
 }
 
 /// Everything that is said of a file.
@@ -79,24 +90,37 @@ fn said_of(path: &Path) -> Vec<Problem> {
     let (stem, sort) = name.split_once('.').expect("an ending");
     match sort {
         "rhai" => {
-            let kit = Kit::load(&layers(&name, &text, "shop")).expect("a broken script hinders no loading");
+            let kit = Kit::load(&layers(&name, &text, "shop"))
+                .expect("a broken script hinders no loading");
             audited(&kit, stem)
         }
         "cases.toml" => match cases::run_top(&layers(&name, &text, "tests/refused/files"), None) {
             Ok(report) => report.failures,
             Err(problems) => problems.0,
         },
-        "settings.toml" | "waivers.toml" => match Kit::load(&layers(sort, &text, "tests/refused/files")) {
-            Ok(kit) => kit.rules().broken.iter().cloned().chain(audited(&kit, "no such file")).collect(),
-            Err(problems) => problems.0,
-        },
+        "settings.toml" | "waivers.toml" => {
+            match Kit::load(&layers(sort, &text, "tests/refused/files")) {
+                Ok(kit) => kit
+                    .rules()
+                    .broken
+                    .iter()
+                    .cloned()
+                    .chain(audited(&kit, "no such file"))
+                    .collect(),
+                Err(problems) => problems.0,
+            }
+        }
         _ => panic!("{name} is of no sort that is known here"),
     }
 }
 
 fn files(folder: &str) -> Vec<PathBuf> {
-    let mut files: Vec<PathBuf> =
-        fs::read_dir(here().join(folder)).expect("a folder").flatten().map(|e| e.path()).filter(|p| p.extension().is_none_or(|e| e != "txt")).collect();
+    let mut files: Vec<PathBuf> = fs::read_dir(here().join(folder))
+        .expect("a folder")
+        .flatten()
+        .map(|e| e.path())
+        .filter(|p| p.extension().is_none_or(|e| e != "txt"))
+        .collect();
     files.sort();
     files
 }
@@ -105,7 +129,9 @@ fn is_plain(label: &Label) -> bool {
     let whole = label.span.end() <= label.source.text.len()
         && label.source.text.is_char_boundary(label.span.start())
         && label.source.text.is_char_boundary(label.span.end());
-    whole && (label.source.slice(label.span).chars().count() > 0 || label.span.end() == label.span.start())
+    whole
+        && (label.source.slice(label.span).chars().count() > 0
+            || label.span.end() == label.span.start())
 }
 
 fn check(folder: &str, least: usize) {
@@ -129,9 +155,13 @@ fn check(folder: &str, least: usize) {
             for word in NOT_FOR_PEOPLE {
                 assert!(!words.contains(word), "{name}: `{word}` is not for people: {words}");
             }
-            assert!(problem.labels.iter().all(is_plain), "{name}: a mark does not stand on whole letters");
+            assert!(
+                problem.labels.iter().all(is_plain),
+                "{name}: a mark does not stand on whole letters"
+            );
         }
-        let text = problems.iter().map(|p| look.problem(Tone::Wrong, p)).collect::<Vec<_>>().join("\n");
+        let text =
+            problems.iter().map(|p| look.problem(Tone::Wrong, p)).collect::<Vec<_>>().join("\n");
         let golden = path.with_file_name(format!("{name}.txt"));
         if bless {
             fs::write(&golden, &text).expect("it can be written");
@@ -139,7 +169,11 @@ fn check(folder: &str, least: usize) {
             wrong.push(format!("{name}:\n{text}"));
         }
     }
-    assert!(wrong.is_empty(), "said otherwise than written down (DRYFIT_BLESS=1 writes it anew):\n{}", wrong.join("\n"));
+    assert!(
+        wrong.is_empty(),
+        "said otherwise than written down (DRYFIT_BLESS=1 writes it anew):\n{}",
+        wrong.join("\n")
+    );
 }
 
 #[test]

@@ -1,4 +1,5 @@
-//! No script gets out of its walls: nothing is read but the build, and no rule changes what another sees.
+//! No script gets out of its walls: nothing is read but the build, and no rule changes what another
+//! sees.
 
 use std::path::Path;
 
@@ -6,7 +7,8 @@ use dryfit::layer::{Layer, read_source};
 use dryfit::{Audit, Kit, Layers};
 use jiff::civil::date;
 
-/// What must not come out: the text of `canary.txt`, and a variable of the environment that every test run has.
+/// What must not come out: the text of `canary.txt`, and a variable of the environment that every
+/// test run has.
 const CANARY: &str = "the canary sings";
 
 fn kit(files: &[(&str, &str)]) -> Kit {
@@ -22,8 +24,20 @@ fn audit(kit: &Kit) -> Audit {
 
 /// All that an audit says, without the shop's own rules.
 fn said(audit: &Audit) -> Vec<String> {
-    let findings = audit.findings().into_iter().filter(|f| !f.rule.starts_with("shop_")).map(|f| format!("{} {} {}", f.rule, f.level, f.message));
-    findings.chain(audit.measures().into_iter().filter(|m| !m.id.starts_with("shop_")).map(|m| format!("{} {}", m.id, m.words))).collect()
+    let findings = audit
+        .findings()
+        .into_iter()
+        .filter(|f| !f.rule.starts_with("shop_"))
+        .map(|f| format!("{} {} {}", f.rule, f.level, f.message));
+    findings
+        .chain(
+            audit
+                .measures()
+                .into_iter()
+                .filter(|m| !m.id.starts_with("shop_"))
+                .map(|m| format!("{} {}", m.id, m.words)),
+        )
+        .collect()
 }
 
 #[test]
@@ -34,9 +48,15 @@ fn what_lies_outside_does_not_come_in() {
         let kit = kit(&[("shop_wall.rhai", &text)]);
         let audit = audit(&kit);
         let mut all: Vec<String> = audit.findings().into_iter().map(|f| f.message).collect();
-        all.extend(audit.broken().into_iter().flat_map(|p| [p.message, p.help.unwrap_or_default()]));
+        all.extend(
+            audit.broken().into_iter().flat_map(|p| [p.message, p.help.unwrap_or_default()]),
+        );
         for text in all {
-            assert!(!text.contains(CANARY) && !text.contains(manifest), "{} lets out: {text}", path.display());
+            assert!(
+                !text.contains(CANARY) && !text.contains(manifest),
+                "{} lets out: {text}",
+                path.display()
+            );
         }
     }
 }
@@ -71,9 +91,16 @@ fn the_day_is_an_argument() {
         "/// Age.\n/// Unit: days\nfn age(build) { let most = 0; for l in build.lines { most = max(most, l.opt(\"offer_age_days\") ?? 0); } most }",
     )]);
     let source = read_source(Path::new("tests/refused/build.toml")).expect("the list is read");
-    let text = source.text.lines().filter(|l| !l.starts_with("priced_on")).collect::<Vec<_>>().join("\n");
+    let text =
+        source.text.lines().filter(|l| !l.starts_with("priced_on")).collect::<Vec<_>>().join("\n");
     let source = dryfit::source::Source::new("undated.toml", text);
-    let age = |day| kit.audit(&kit.read(&source, day).expect("whole")).measures().into_iter().find(|m| &*m.id == "shop_day.age").and_then(|m| m.value);
+    let age = |day| {
+        kit.audit(&kit.read(&source, day).expect("whole"))
+            .measures()
+            .into_iter()
+            .find(|m| &*m.id == "shop_day.age")
+            .and_then(|m| m.value)
+    };
     assert_eq!(age(date(2026, 11, 20)), age(date(2026, 11, 20)));
     assert_ne!(age(date(2026, 11, 20)), age(date(2026, 11, 25)));
 }

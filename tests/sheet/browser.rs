@@ -1,4 +1,5 @@
-//! Chromium by its command line: loads a page and hands back what a script measured in it, or prints it.
+//! Chromium by its command line: loads a page and hands back what a script measured in it, or
+//! prints it.
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -29,20 +30,36 @@ impl Browser {
         let under_ci = env::var("CI").is_ok_and(|v| v == "true" || v == "1");
         let paths = env::var_os("PATH").unwrap_or_default();
         let named = ["chromium", "chromium-browser"];
-        let program = env::split_paths(&paths).flat_map(|p| named.map(|n| p.join(n))).find(|p| p.is_file());
-        let axe = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/sheet/node_modules/axe-core/axe.min.js")).ok();
+        let program =
+            env::split_paths(&paths).flat_map(|p| named.map(|n| p.join(n))).find(|p| p.is_file());
+        let axe = fs::read_to_string(
+            Path::new(env!("CARGO_MANIFEST_DIR"))
+                .join("tests/sheet/node_modules/axe-core/axe.min.js"),
+        )
+        .ok();
         if under_ci {
             assert!(program.is_some(), "Chromium is not installed: apt-get install chromium");
-            assert!(axe.is_some(), "the accessibility checker is not installed: npm ci --prefix tests/sheet");
+            assert!(
+                axe.is_some(),
+                "the accessibility checker is not installed: npm ci --prefix tests/sheet"
+            );
         }
         let Some(program) = program else {
-            say("SKIPPED: no Chromium here, so the sheet was not looked at (apt-get install chromium)");
+            say(
+                "SKIPPED: no Chromium here, so the sheet was not looked at (apt-get install chromium)",
+            );
             return None;
         };
         if axe.is_none() {
-            say("NOTE: no accessibility checker here, so that part is left out (npm ci --prefix tests/sheet)");
+            say(
+                "NOTE: no accessibility checker here, so that part is left out (npm ci --prefix tests/sheet)",
+            );
         }
-        let folder = env::temp_dir().join(format!("dryfit-sheet-{}-{:?}", std::process::id(), std::thread::current().id()));
+        let folder = env::temp_dir().join(format!(
+            "dryfit-sheet-{}-{:?}",
+            std::process::id(),
+            std::thread::current().id()
+        ));
         fs::create_dir_all(&folder).expect("a folder can be made");
         Some(Self { program, axe, folder })
     }
@@ -65,7 +82,10 @@ impl Browser {
                 "--disable-background-networking",
                 "--enable-logging=stderr",
             ])
-            .arg(format!("--user-data-dir={}", self.folder.join(format!("profile-{name}")).display()))
+            .arg(format!(
+                "--user-data-dir={}",
+                self.folder.join(format!("profile-{name}")).display()
+            ))
             .stdin(Stdio::null());
         command
     }
@@ -80,21 +100,34 @@ impl Browser {
     pub(crate) fn measure(&self, name: &str, html: &str, window: Window) -> Value {
         assert!(html.contains(OURS), "{name}: the page's own rule of what it may load is missing");
         let script = |text: &str| format!("<script nonce=\"measure\" data-measure>{text}</script>");
-        let scripts = [self.axe.as_deref().map(script).unwrap_or_default(), script(include_str!("measure.js"))].concat();
-        let let_in = html.replacen(OURS, &format!("{OURS}; script-src 'nonce-measure'"), 1).replacen("<style>", &format!("{scripts}<style>"), 1);
+        let scripts = [
+            self.axe.as_deref().map(script).unwrap_or_default(),
+            script(include_str!("measure.js")),
+        ]
+        .concat();
+        let let_in = html
+            .replacen(OURS, &format!("{OURS}; script-src 'nonce-measure'"), 1)
+            .replacen("<style>", &format!("{scripts}<style>"), 1);
         // A window is 500 wide at the least, so a phone is a frame in it.
         let let_in = if window.width < 500 { framed(&let_in, window.width) } else { let_in };
         let name = format!("{name}-{}-{}", window.width, window.dark);
         let url = self.put(&name, &let_in);
         let mut command = self.command(&name);
-        command.args(["--dump-dom", "--virtual-time-budget=20000"]).arg(format!("--window-size={},1000", window.width.max(500)));
+        command
+            .args(["--dump-dom", "--virtual-time-budget=20000"])
+            .arg(format!("--window-size={},1000", window.width.max(500)));
         if window.dark {
             command.arg("--blink-settings=preferredColorScheme=0");
         }
         let output = command.arg(url).output().expect("Chromium starts");
         let dom = String::from_utf8_lossy(&output.stdout);
-        let found = dom.split_once("<pre id=\"measured\">").and_then(|(_, rest)| rest.split_once('<')).map(|(text, _)| decoded(text));
-        let found = found.unwrap_or_else(|| panic!("{name}: nothing measured\n{}", String::from_utf8_lossy(&output.stderr)));
+        let found = dom
+            .split_once("<pre id=\"measured\">")
+            .and_then(|(_, rest)| rest.split_once('<'))
+            .map(|(text, _)| decoded(text));
+        let found = found.unwrap_or_else(|| {
+            panic!("{name}: nothing measured\n{}", String::from_utf8_lossy(&output.stderr))
+        });
         serde_json::from_str(&found).expect("what was measured is JSON")
     }
 
@@ -109,8 +142,14 @@ impl Browser {
             .arg(url)
             .output()
             .expect("Chromium starts");
-        let said = String::from_utf8_lossy(&output.stderr).lines().filter(|l| l.contains("CONSOLE")).map(str::to_owned).collect();
-        let bytes = fs::read(&pdf).unwrap_or_else(|_| panic!("{name}: nothing printed\n{}", String::from_utf8_lossy(&output.stderr)));
+        let said = String::from_utf8_lossy(&output.stderr)
+            .lines()
+            .filter(|l| l.contains("CONSOLE"))
+            .map(str::to_owned)
+            .collect();
+        let bytes = fs::read(&pdf).unwrap_or_else(|_| {
+            panic!("{name}: nothing printed\n{}", String::from_utf8_lossy(&output.stderr))
+        });
         (pages(&bytes), said)
     }
 }

@@ -1,4 +1,5 @@
-//! The sheet in a real browser: nothing loads, nothing runs, nothing overflows or overlaps, it reads aloud, and it prints.
+//! The sheet in a real browser: nothing loads, nothing runs, nothing overflows or overlaps, it
+//! reads aloud, and it prints.
 
 mod browser;
 
@@ -22,7 +23,8 @@ use browser::{Browser, Window};
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 
-/// Pages on A4 by build, least and most: fonts differ a little between machines. The long one has names of 5,000 letters on every line.
+/// Pages on A4 by build, least and most: fonts differ a little between machines. The long one has
+/// names of 5,000 letters on every line.
 const PAGES: &[(&str, usize, usize)] = &[
     ("bird-hide-cheap", 6, 7),
     ("bird-hide-edit", 6, 7),
@@ -117,11 +119,20 @@ fn mixed_page(kit: &Kit, text: &str) -> String {
         assert!(other.contains(ours), "the demo no longer holds {ours}");
         other = other.replace(ours, theirs);
     }
-    let read = |name: &str, text: &str| kit.read(&Source::new(name, text), date(2026, 11, 20)).expect("the build reads");
+    let read = |name: &str, text: &str| {
+        kit.read(&Source::new(name, text), date(2026, 11, 20)).expect("the build reads")
+    };
     let (ours, theirs) = (read("mixed", text), read("other", &other));
     let index = kit.rules().find("value.index").expect("a measure");
     let halt = std::sync::atomic::AtomicBool::new(false);
-    let mix = mix(kit, &ours, &theirs, Some((index, true)), Limits { halt: &halt, until: None, tell: None }).expect("they mix");
+    let mix = mix(
+        kit,
+        &ours,
+        &theirs,
+        Some((index, true)),
+        Limits { halt: &halt, until: None, tell: None },
+    )
+    .expect("they mix");
     assert!(mix.counted && mix.passing.len() > 3);
     let mixed = Mixed { mix: &mix, other: &hostile()[0], measure: ("Performance index", "index") };
     let html = sheet(kit, &kit.audit(&ours), "mixed", Some(&mixed)).expect("the sheet is written");
@@ -130,7 +141,8 @@ fn mixed_page(kit: &Kit, text: &str) -> String {
 }
 
 fn long_build() -> String {
-    let text = fs::read_to_string(Path::new(ROOT).join("examples/youth-club-games.toml")).expect("it is there");
+    let text = fs::read_to_string(Path::new(ROOT).join("examples/youth-club-games.toml"))
+        .expect("it is there");
     let names = hostile();
     let (title, customer) = (quoted(&names[7]), quoted(&names[0]));
     let mut out = String::new();
@@ -144,10 +156,16 @@ fn long_build() -> String {
         }
         .expect("text takes text");
     }
-    let more: String = ["fan/catspaw-120", "storage/silt-2t", "input/knapper-tablet", "display/offing-22", "sound/bittern-closed"]
-        .iter()
-        .map(|p| format!("[[line]]\npart = \"{p}\"\n"))
-        .collect();
+    let more: String = [
+        "fan/catspaw-120",
+        "storage/silt-2t",
+        "input/knapper-tablet",
+        "display/offing-22",
+        "sound/bittern-closed",
+    ]
+    .iter()
+    .map(|p| format!("[[line]]\npart = \"{p}\"\n"))
+    .collect();
     let waive = out.find("[[waive]]").unwrap_or(out.len());
     out.insert_str(waive, &more);
     let lines = out.matches("[[line]]").count();
@@ -159,15 +177,23 @@ fn long_build() -> String {
 fn pages() -> Vec<(String, String)> {
     let kit = Kit::load(&Layers::built_in()).expect("it loads");
     let mut pages = Vec::new();
-    let mut paths: Vec<_> = fs::read_dir(Path::new(ROOT).join("examples")).expect("there are examples").flatten().map(|e| e.path()).collect();
+    let mut paths: Vec<_> = fs::read_dir(Path::new(ROOT).join("examples"))
+        .expect("there are examples")
+        .flatten()
+        .map(|e| e.path())
+        .collect();
     paths.sort();
     for path in paths.iter().filter(|p| p.extension().is_some_and(|e| e == "toml")) {
         let name = path.file_stem().expect("it has a name").to_string_lossy().into_owned();
         pages.push((name.clone(), page(&name, &kit, &fs::read_to_string(path).expect("it reads"))));
     }
-    let text = fs::read_to_string(Path::new(ROOT).join("examples/bird-hide-edit.toml")).expect("it is there");
+    let text = fs::read_to_string(Path::new(ROOT).join("examples/bird-hide-edit.toml"))
+        .expect("it is there");
     pages.push(("mixed".to_owned(), mixed_page(&kit, &text)));
-    let layers = Layers { catalogue: vec![Layer::built_in_catalogue(), hostile_catalogue()], rules: vec![Layer::built_in_rules()] };
+    let layers = Layers {
+        catalogue: vec![Layer::built_in_catalogue(), hostile_catalogue()],
+        rules: vec![Layer::built_in_rules()],
+    };
     let kit = Kit::load(&layers).expect("hostile names are names");
     pages.push(("long-names".to_owned(), page("long-names", &kit, &long_build())));
     pages
@@ -177,7 +203,8 @@ fn pages() -> Vec<(String, String)> {
 fn keep(pages: &[(String, String)]) {
     if let Some(folder) = std::env::var_os("DRYFIT_SHEETS") {
         for (name, html) in pages {
-            fs::write(Path::new(&folder).join(format!("{name}.html")), html).expect("the folder is there");
+            fs::write(Path::new(&folder).join(format!("{name}.html")), html)
+                .expect("the folder is there");
         }
     }
 }
@@ -185,11 +212,21 @@ fn keep(pages: &[(String, String)]) {
 /// Everything that is wrong with one page, in words.
 fn faults(browser: &Browser, name: &str, html: &str) -> Vec<String> {
     let mut faults = Vec::new();
-    for window in [Window { width: 360, dark: false }, Window { width: 700, dark: true }, Window { width: 1200, dark: false }] {
+    for window in [
+        Window { width: 360, dark: false },
+        Window { width: 700, dark: true },
+        Window { width: 1200, dark: false },
+    ] {
         let seen = browser.measure(name, html, window);
         let at = format!("{name} at {}{}", window.width, if window.dark { ", dark" } else { "" });
         let mut fault = |what: &str, value: &Value| faults.push(format!("{at}: {what}: {value}"));
-        for (key, good) in [("width", window.width.into()), ("scripts", 0.into()), ("handlers", 0.into()), ("unnamed", 0.into())] as [(&str, Value); 4] {
+        for (key, good) in [
+            ("width", window.width.into()),
+            ("scripts", 0.into()),
+            ("handlers", 0.into()),
+            ("unnamed", 0.into()),
+        ] as [(&str, Value); 4]
+        {
             if seen[key] != good {
                 fault(key, &seen[key]);
             }
@@ -197,7 +234,9 @@ fn faults(browser: &Browser, name: &str, html: &str) -> Vec<String> {
         if seen["scroll"].as_u64() > Some(u64::from(window.width)) {
             fault("overflows to", &seen["scroll"]);
         }
-        for key in ["wide", "overlaps", "outside", "foreign", "landmarks", "requests", "said", "axe"] {
+        for key in
+            ["wide", "overlaps", "outside", "foreign", "landmarks", "requests", "said", "axe"]
+        {
             if seen[key].as_array().is_some_and(|a| !a.is_empty()) {
                 fault(key, &seen[key]);
             }
@@ -214,7 +253,10 @@ fn faults(browser: &Browser, name: &str, html: &str) -> Vec<String> {
         }
     }
     let (printed, said) = browser.print(name, html);
-    let (_, least, most) = PAGES.iter().find(|(n, ..)| *n == name).unwrap_or_else(|| panic!("{name}: how many pages should it print to?"));
+    let (_, least, most) = PAGES
+        .iter()
+        .find(|(n, ..)| *n == name)
+        .unwrap_or_else(|| panic!("{name}: how many pages should it print to?"));
     if !(*least..=*most).contains(&printed) {
         faults.push(format!("{name}: prints to {printed} pages, expected {least} to {most}"));
     }
@@ -268,7 +310,16 @@ fn the_measure_sees_faults() {
 #[test]
 fn the_text_of_a_sheet_loads_nothing_and_holds_nothing_that_acts() {
     for (name, html) in pages() {
-        for never in ["<script", "<img", "<link", "@import", "\u{202e}", "\u{2066}", "\u{200f}", "onerror=alert(1)>"] {
+        for never in [
+            "<script",
+            "<img",
+            "<link",
+            "@import",
+            "\u{202e}",
+            "\u{2066}",
+            "\u{200f}",
+            "onerror=alert(1)>",
+        ] {
             assert!(!html.contains(never), "{name} holds {never}");
         }
         for place in html.split("url(").skip(1) {
@@ -285,22 +336,40 @@ fn the_text_of_a_sheet_loads_nothing_and_holds_nothing_that_acts() {
 #[test]
 fn figures_on_the_sheet_are_the_audits_own() {
     let kit = Kit::load(&Layers::built_in()).expect("it loads");
-    let text = fs::read_to_string(Path::new(ROOT).join("examples/youth-club-games.toml")).expect("it is there");
+    let text = fs::read_to_string(Path::new(ROOT).join("examples/youth-club-games.toml"))
+        .expect("it is there");
     let build = kit.read(&Source::new("y", text), date(2026, 11, 20)).expect("it reads");
     let audit = kit.audit(&build);
     let html = sheet(&kit, &audit, "y", None).expect("the sheet is written");
-    for measure in audit
-        .measures()
-        .iter()
-        .filter(|m| ["power.sustained_draw", "power.excursion_draw", "power.wall_draw", "power.yearly_energy", "airflow.noise"].contains(&&*m.id))
-    {
-        assert!(html.contains(&measure.words), "{} is {}, not on the sheet", measure.id, measure.words);
+    for measure in audit.measures().iter().filter(|m| {
+        [
+            "power.sustained_draw",
+            "power.excursion_draw",
+            "power.wall_draw",
+            "power.yearly_energy",
+            "airflow.noise",
+        ]
+        .contains(&&*m.id)
+    }) {
+        assert!(
+            html.contains(&measure.words),
+            "{} is {}, not on the sheet",
+            measure.id,
+            measure.words
+        );
     }
     for finding in audit.findings().iter().filter(|f| f.rule != "bench.hands") {
-        let escaped = finding.message.replace('&', "&amp;").replace('\'', "&#x27;").replace('/', "&#x2f;");
+        let escaped =
+            finding.message.replace('&', "&amp;").replace('\'', "&#x27;").replace('/', "&#x2f;");
         assert!(html.contains(&escaped), "{} is not on the sheet: {escaped}", finding.rule);
     }
-    for fact in ["Signed off by jm until 2027-03-01", "dark while M2_2 is in use", "SATA3 (by M2_2)", "A2 and B2", "Memory starts at 4800 MT&#x2f;s"] {
+    for fact in [
+        "Signed off by jm until 2027-03-01",
+        "dark while M2_2 is in use",
+        "SATA3 (by M2_2)",
+        "A2 and B2",
+        "Memory starts at 4800 MT&#x2f;s",
+    ] {
         assert!(html.contains(fact), "{fact} is not on the sheet");
     }
 }
@@ -310,17 +379,33 @@ fn the_command_writes_whole_or_not_at_all() {
     let folder = std::env::temp_dir().join(format!("dryfit-sheet-command-{}", std::process::id()));
     fs::create_dir_all(&folder).expect("it can be made");
     let run = |build: &str, output: &Path| {
-        Command::new(env!("CARGO_BIN_EXE_dryfit")).args(["sheet", build, "-o"]).arg(output).current_dir(ROOT).output().expect("it starts")
+        Command::new(env!("CARGO_BIN_EXE_dryfit"))
+            .args(["sheet", build, "-o"])
+            .arg(output)
+            .current_dir(ROOT)
+            .output()
+            .expect("it starts")
     };
     let target = folder.join("a.html");
     assert_eq!(run("examples/bird-hide-edit.toml", &target).status.code(), Some(0));
     let first = fs::read(&target).expect("it was written");
-    assert_eq!(run("examples/youth-club-games.toml", &target).status.code(), Some(1), "a build that is stopped has a sheet and its code");
+    assert_eq!(
+        run("examples/youth-club-games.toml", &target).status.code(),
+        Some(1),
+        "a build that is stopped has a sheet and its code"
+    );
     assert_ne!(fs::read(&target).expect("it was written"), first);
     let held = fs::read(&target).expect("it was written");
     assert_eq!(run("examples/no-such.toml", &target).status.code(), Some(2));
-    assert_eq!(run("examples/bird-hide-edit.toml", &folder).status.code(), Some(2), "a folder is no file");
-    assert_eq!(run("examples/bird-hide-edit.toml", &folder.join("none/a.html")).status.code(), Some(2));
+    assert_eq!(
+        run("examples/bird-hide-edit.toml", &folder).status.code(),
+        Some(2),
+        "a folder is no file"
+    );
+    assert_eq!(
+        run("examples/bird-hide-edit.toml", &folder.join("none/a.html")).status.code(),
+        Some(2)
+    );
     assert_eq!(fs::read(&target).expect("it still stands"), held);
     assert_eq!(fs::read_dir(&folder).expect("it reads").count(), 1, "nothing is left beside it");
     let out = run("examples/bird-hide-edit.toml", Path::new("-"));

@@ -39,7 +39,10 @@ impl From<Result<f64, TradeError>> for Output {
 
 impl From<Result<Money, TradeError>> for Output {
     fn from(value: Result<Money, TradeError>) -> Self {
-        value.map_or_else(|error| Self::Refused(error.to_string()), |money| Self::Text(money.to_string()))
+        value.map_or_else(
+            |error| Self::Refused(error.to_string()),
+            |money| Self::Text(money.to_string()),
+        )
     }
 }
 
@@ -94,7 +97,11 @@ pub(crate) fn call(name: &str, inputs: &[Input]) -> Output {
 
 /// Pairs of load and efficiency from a position on.
 fn points(inputs: &Inputs<'_>, at: usize) -> Vec<(f64, f64)> {
-    inputs.numbers_from(at).chunks_exact(2).filter_map(|pair| Some((*pair.first()?, *pair.last()?))).collect()
+    inputs
+        .numbers_from(at)
+        .chunks_exact(2)
+        .filter_map(|pair| Some((*pair.first()?, *pair.last()?)))
+        .collect()
 }
 
 fn call_power(name: &str, inputs: &Inputs<'_>) -> Option<Output> {
@@ -106,11 +113,21 @@ fn call_power(name: &str, inputs: &Inputs<'_>) -> Option<Output> {
         "rail_w" => power::rail_w(n(0), n(1)).into(),
         "rail_amps" => power::rail_amps(n(0), n(1)).into(),
         "excursion_limit_w" => power::excursion_limit_w(n(0), class(), n(2)).into(),
-        "excursion_duty_pct" => power::excursions(class()).iter().find(|row| row.span_us == n(2)).map(|row| row.duty_pct).into(),
+        "excursion_duty_pct" => power::excursions(class())
+            .iter()
+            .find(|row| row.span_us == n(2))
+            .map(|row| row.duty_pct)
+            .into(),
         "excursion_base_w" => power::excursion_base_w(n(0), n(1), n(2)).into(),
-        "efficiency" => power::efficiency_at(&points(inputs, 1), n(0)).map(|found| found.value).into(),
-        "efficiency_certified" => power::efficiency_at(&points(inputs, 1), n(0)).map(|found| f64::from(found.certified)).into(),
-        "wall_at_load" => power::efficiency_at(&points(inputs, 2), n(0) / n(1)).and_then(|found| power::wall_w(n(0), found.value)).into(),
+        "efficiency" => {
+            power::efficiency_at(&points(inputs, 1), n(0)).map(|found| found.value).into()
+        }
+        "efficiency_certified" => power::efficiency_at(&points(inputs, 1), n(0))
+            .map(|found| f64::from(found.certified))
+            .into(),
+        "wall_at_load" => power::efficiency_at(&points(inputs, 2), n(0) / n(1))
+            .and_then(|found| power::wall_w(n(0), found.value))
+            .into(),
         "waste_w" => power::waste_w(n(0), n(1)).into(),
         "yearly_kwh" => power::yearly_kwh(n(0), n(1), n(2)).into(),
         "yearly_cost" => power::yearly_cost(n(0), n(1)).into(),
@@ -120,7 +137,8 @@ fn call_power(name: &str, inputs: &Inputs<'_>) -> Option<Output> {
     })
 }
 
-/// Flow of so many fans side by side and so many in line, against a resistance: P0, Q0, side by side, in line, k.
+/// Flow of so many fans side by side and so many in line, against a resistance: P0, Q0, side by
+/// side, in line, k.
 fn flow_against(inputs: &Inputs<'_>) -> Result<f64, TradeError> {
     let fan = FanCurve::new(inputs.number(0), inputs.number(1))?;
     fan.side_by_side(inputs.whole(2)).in_line(inputs.whole(3)).flow_against(inputs.number(4))
@@ -146,14 +164,21 @@ fn call_air(name: &str, inputs: &Inputs<'_>) -> Option<Output> {
 
 fn call_memory(name: &str, inputs: &Inputs<'_>) -> Option<Output> {
     let n = |at| inputs.number(at);
-    let rated = |row: &[f64]| Some(RatedRate { per_channel: *row.first()? as u32, ranks: *row.get(1)? as u32, mts: *row.get(2)? });
+    let rated = |row: &[f64]| {
+        Some(RatedRate {
+            per_channel: *row.first()? as u32,
+            ranks: *row.get(1)? as u32,
+            mts: *row.get(2)?,
+        })
+    };
     Some(match name {
         "latency_ns" => memory::latency_ns(n(0), n(1)).into(),
         "tck_of_label" => memory::tck_ns(memory::exact_mts(n(0))).into(),
         "peak_gbytes" => memory::peak_gbytes(n(0), inputs.whole(1)).into(),
         "peak_of_label" => memory::peak_gbytes(memory::exact_mts(n(0)), inputs.whole(1)).into(),
         "rated_mts" => {
-            let rows: Vec<RatedRate> = inputs.numbers_from(2).chunks_exact(3).filter_map(rated).collect();
+            let rows: Vec<RatedRate> =
+                inputs.numbers_from(2).chunks_exact(3).filter_map(rated).collect();
             memory::rated_mts(&rows, inputs.whole(0), inputs.whole(1)).into()
         }
         _ => return None,
@@ -207,7 +232,8 @@ fn call_fit(name: &str, inputs: &Inputs<'_>) -> Option<Output> {
         "radiator_stack_mm" => fit::radiator_stack_mm(n(0), n(1), inputs.whole(2)).into(),
         // Fans of a width on a radiator of a length: 0 where the radiator is not made for them.
         "radiator_fans" => {
-            let radiator = Radiator::nominal(inputs.whole(0)).filter(|radiator| radiator.fan_mm == inputs.whole(1));
+            let radiator = Radiator::nominal(inputs.whole(0))
+                .filter(|radiator| radiator.fan_mm == inputs.whole(1));
             radiator.map_or(0.0, |radiator| f64::from(radiator.fans)).into()
         }
         _ => return None,
@@ -219,13 +245,19 @@ fn call_money(name: &str, inputs: &Inputs<'_>) -> Option<Output> {
     let amount = |at| Money::parse(inputs.text(at));
     let whole = |at| i64::from(inputs.whole(at));
     Some(match name {
-        "minor_digits" => Currency::from_code(inputs.text(0)).map(|currency| f64::from(currency.minor_digits())).into(),
+        "minor_digits" => Currency::from_code(inputs.text(0))
+            .map(|currency| f64::from(currency.minor_digits()))
+            .into(),
         "parse" => amount(0).into(),
         "add" => amount(0).and_then(|one| one.checked_add(&amount(1)?)).into(),
         "round_half_up" => round(Rounding::HalfUp).into(),
         "round_half_even" => round(Rounding::HalfEven).into(),
-        "taxed_each" => amount(0).and_then(|one| one.scaled(whole(2), whole(3), Rounding::HalfUp)?.times(whole(1))).into(),
-        "taxed_sum" => amount(0).and_then(|one| one.times(whole(1))?.scaled(whole(2), whole(3), Rounding::HalfUp)).into(),
+        "taxed_each" => amount(0)
+            .and_then(|one| one.scaled(whole(2), whole(3), Rounding::HalfUp)?.times(whole(1)))
+            .into(),
+        "taxed_sum" => amount(0)
+            .and_then(|one| one.times(whole(1))?.scaled(whole(2), whole(3), Rounding::HalfUp))
+            .into(),
         _ => return None,
     })
 }

@@ -1,8 +1,10 @@
 //! Outside checks: the trade's arithmetic held to figures that were not made by it.
 //!
 //! * `checks.toml`: single figures, each with its source; [`rows`] runs them.
-//! * `recorded/`: output of other tools, with version and command at its head; `make/` has the scripts that made it.
-//! * [`wiring`]: assignments held to enumeration of every possibility, and to an independent matching library.
+//! * `recorded/`: output of other tools, with version and command at its head; `make/` has the
+//!   scripts that made it.
+//! * [`wiring`]: assignments held to enumeration of every possibility, and to an independent
+//!   matching library.
 
 mod calls;
 mod recorded;

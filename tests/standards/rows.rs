@@ -26,7 +26,8 @@ fn number(value: &toml::Value) -> Option<f64> {
 }
 
 fn text(table: &toml::Table, key: &str) -> String {
-    let Some(found) = table.get(key).and_then(toml::Value::as_str).filter(|text| !text.is_empty()) else {
+    let Some(found) = table.get(key).and_then(toml::Value::as_str).filter(|text| !text.is_empty())
+    else {
         panic!("a row has no {key}: {table}");
     };
     found.to_owned()
@@ -37,13 +38,19 @@ fn wanted(table: &toml::Table) -> Option<Wanted> {
         return Some(Wanted::Refusal);
     }
     let within = table.get("within").and_then(number);
-    let of = |value: &toml::Value, numbers: fn(f64, f64) -> Wanted, texts: fn(String) -> Wanted| match value.as_str() {
-        Some(text) => Some(texts(text.to_owned())),
-        None => Some(numbers(number(value)?, within?)),
+    let of = |value: &toml::Value, numbers: fn(f64, f64) -> Wanted, texts: fn(String) -> Wanted| {
+        match value.as_str() {
+            Some(text) => Some(texts(text.to_owned())),
+            None => Some(numbers(number(value)?, within?)),
+        }
     };
     match (table.get("expected"), table.get("trap")) {
-        (Some(value), None) => of(value, |value, within| Wanted::Number { value, within }, Wanted::Text),
-        (None, Some(value)) => of(value, |value, within| Wanted::NotNumber { value, within }, Wanted::NotText),
+        (Some(value), None) => {
+            of(value, |value, within| Wanted::Number { value, within }, Wanted::Text)
+        }
+        (None, Some(value)) => {
+            of(value, |value, within| Wanted::NotNumber { value, within }, Wanted::NotText)
+        }
         _ => None,
     }
 }
@@ -60,8 +67,13 @@ fn row(table: &toml::Table) -> Row {
     let id = text(table, "id");
     text(table, "source");
     assert!(BASES.contains(&text(table, "basis").as_str()), "{id}: unknown basis");
-    let inputs = table.get("inputs").and_then(toml::Value::as_array).map(|inputs| inputs.iter().map(input).collect());
-    let (Some(inputs), Some(wanted)) = (inputs, wanted(table)) else { panic!("{id}: inputs and one of expected, trap, refused are wanted") };
+    let inputs = table
+        .get("inputs")
+        .and_then(toml::Value::as_array)
+        .map(|inputs| inputs.iter().map(input).collect());
+    let (Some(inputs), Some(wanted)) = (inputs, wanted(table)) else {
+        panic!("{id}: inputs and one of expected, trap, refused are wanted")
+    };
     Row { function: text(table, "function"), id, inputs, wanted }
 }
 
@@ -74,8 +86,12 @@ fn rows() -> Vec<Row> {
 /// What is wrong with a row's result, if anything.
 fn failure(row: &Row, output: &Output) -> Option<String> {
     let holds = match (&row.wanted, output) {
-        (Wanted::Number { value, within }, Output::Number(found)) => (found - value).abs() <= *within,
-        (Wanted::NotNumber { value, within }, Output::Number(found)) => (found - value).abs() > *within,
+        (Wanted::Number { value, within }, Output::Number(found)) => {
+            (found - value).abs() <= *within
+        }
+        (Wanted::NotNumber { value, within }, Output::Number(found)) => {
+            (found - value).abs() > *within
+        }
         (Wanted::Text(text), Output::Text(found)) => text == found,
         (Wanted::NotText(text), Output::Text(found)) => text != found,
         (Wanted::Refusal, Output::Refused(_)) => true,
@@ -93,7 +109,10 @@ fn failure(row: &Row, output: &Output) -> Option<String> {
 
 #[test]
 fn every_figure_holds() {
-    let failures: Vec<String> = rows().iter().filter_map(|row| failure(row, &calls::call(&row.function, &row.inputs))).collect();
+    let failures: Vec<String> = rows()
+        .iter()
+        .filter_map(|row| failure(row, &calls::call(&row.function, &row.inputs)))
+        .collect();
     assert!(failures.is_empty(), "{} failed:\n{}", failures.len(), failures.join("\n"));
 }
 
@@ -104,6 +123,11 @@ fn the_list_is_whole() {
     let mut ids: Vec<&str> = rows.iter().map(|row| row.id.as_str()).collect();
     ids.sort_unstable();
     ids.windows(2).for_each(|pair| assert_ne!(pair.first(), pair.last(), "an id is used twice"));
-    let traps = rows.iter().filter(|row| matches!(row.wanted, Wanted::NotNumber { .. } | Wanted::NotText(_) | Wanted::Refusal)).count();
+    let traps = rows
+        .iter()
+        .filter(|row| {
+            matches!(row.wanted, Wanted::NotNumber { .. } | Wanted::NotText(_) | Wanted::Refusal)
+        })
+        .count();
     assert!(traps >= 20, "{traps}");
 }

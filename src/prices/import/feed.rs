@@ -53,9 +53,13 @@ impl Read for Watched {
     }
 }
 
-/// How many quotes stand in some bytes, counted in runs short enough for a byte to hold the count, which the compiler makes wide.
+/// How many quotes stand in some bytes, counted in runs short enough for a byte to hold the count,
+/// which the compiler makes wide.
 fn quotes(bytes: &[u8]) -> u64 {
-    bytes.chunks(255).map(|run| u64::from(run.iter().map(|b| u8::from(*b == b'"')).sum::<u8>())).sum()
+    bytes
+        .chunks(255)
+        .map(|run| u64::from(run.iter().map(|b| u8::from(*b == b'"')).sum::<u8>()))
+        .sum()
 }
 
 /// A feed being read.
@@ -96,15 +100,30 @@ impl Feed {
     /// Opens a feed and finds the map's columns in its head.
     pub(super) fn open(path: &Path, map: &Map) -> Result<Self, Problems> {
         let name = path.display().to_string();
-        let file = File::open(path).map_err(|e| Problem::new(format!("cannot read {name}: {e}")))?;
+        let file =
+            File::open(path).map_err(|e| Problem::new(format!("cannot read {name}: {e}")))?;
         if file.metadata().is_ok_and(|m| m.is_dir()) {
             return Err(Problem::new(format!("{name} is a folder, not a feed")).into());
         }
         let length = file.metadata().map_or(u64::MAX, |m| m.len());
         let watch = Rc::new(Watch::default());
         let watched = Watched { file, watch: watch.clone() };
-        let reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(map.delimiter).buffer_capacity(BUFFER).from_reader(watched);
-        let mut feed = Self { reader, watch, record: StringRecord::new(), name, cells: 0, length, at: [None; TARGETS.len()], broken: false };
+        let reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .delimiter(map.delimiter)
+            .buffer_capacity(BUFFER)
+            .from_reader(watched);
+        let mut feed = Self {
+            reader,
+            watch,
+            record: StringRecord::new(),
+            name,
+            cells: 0,
+            length,
+            at: [None; TARGETS.len()],
+            broken: false,
+        };
         feed.head(map)?;
         Ok(feed)
     }
@@ -113,9 +132,17 @@ impl Feed {
         if !self.read()? {
             return Err(Problem::new(format!("{} is empty", self.name)).into());
         }
-        let head: Vec<String> = self.record.iter().map(|cell| cell.trim_start_matches('\u{feff}').trim().to_owned()).collect();
+        let head: Vec<String> = self
+            .record
+            .iter()
+            .map(|cell| cell.trim_start_matches('\u{feff}').trim().to_owned())
+            .collect();
         if head.len() > MAX_CELLS {
-            return Err(Problem::new(format!("{}, line 1: more than {MAX_CELLS} columns", self.name)).into());
+            return Err(Problem::new(format!(
+                "{}, line 1: more than {MAX_CELLS} columns",
+                self.name
+            ))
+            .into());
         }
         self.cells = head.len();
         let mut problems = Problems::default();
@@ -125,16 +152,23 @@ impl Feed {
             let twice = head.iter().filter(|h| *h == wanted).count() > 1;
             if slot.is_none() || twice {
                 let what = if twice { "two columns are called" } else { "there is no column" };
-                let problem = Problem::new(format!("{}, line 1: {what} `{}`", self.name, clip(wanted, 40)));
-                problems.push(match nearest(wanted, head.iter().map(String::as_str)).filter(|_| !twice) {
-                    Some(near) => problem.help(format!("did you mean `{}`?", clip(near, 40))),
-                    None => problem.help(format!("the head has: {}", clip(&some_of(head.iter().map(String::as_str), 24), 400))),
-                });
+                let problem =
+                    Problem::new(format!("{}, line 1: {what} `{}`", self.name, clip(wanted, 40)));
+                problems.push(
+                    match nearest(wanted, head.iter().map(String::as_str)).filter(|_| !twice) {
+                        Some(near) => problem.help(format!("did you mean `{}`?", clip(near, 40))),
+                        None => problem.help(format!(
+                            "the head has: {}",
+                            clip(&some_of(head.iter().map(String::as_str), 24), 400)
+                        )),
+                    },
+                );
             }
         }
         if head.len() == 1 && !problems.0.is_empty() {
             problems.push(
-                Problem::new(format!("{}, line 1: the head is a single cell", self.name)).help("say in the map what stands between cells: delimiter = \";\""),
+                Problem::new(format!("{}, line 1: the head is a single cell", self.name))
+                    .help("say in the map what stands between cells: delimiter = \";\""),
             );
         }
         problems.or(())
@@ -146,7 +180,9 @@ impl Feed {
         self.watch.row.set(start.byte());
         match self.reader.read_record(&mut self.record) {
             // A row can also be too long within what was read at once.
-            Ok(true) if self.record.as_slice().len() as u64 > MAX_ROW => Err(self.too_long(self.record.position().map_or(start.line(), csv::Position::line))),
+            Ok(true) if self.record.as_slice().len() as u64 > MAX_ROW => {
+                Err(self.too_long(self.record.position().map_or(start.line(), csv::Position::line)))
+            }
             Ok(more) => Ok(more),
             Err(_) if self.watch.too_long.get() => {
                 self.broken = true;
@@ -154,7 +190,8 @@ impl Feed {
             }
             Err(error) if matches!(error.kind(), ErrorKind::Utf8 { .. }) => {
                 let line = error.position().map_or(start.line(), csv::Position::line);
-                Err(Problem::new(format!("{}, line {line}: this row is not UTF-8 text", self.name)).help("save the feed as UTF-8"))
+                Err(Problem::new(format!("{}, line {line}: this row is not UTF-8 text", self.name))
+                    .help("save the feed as UTF-8"))
             }
             Err(error) => {
                 self.broken = true;
@@ -164,8 +201,12 @@ impl Feed {
     }
 
     fn too_long(&self, line: u64) -> Problem {
-        Problem::new(format!("{}, line {line}: this row is longer than {} KiB", self.name, MAX_ROW >> 10))
-            .help("a quote that is never closed makes one row of all that follows")
+        Problem::new(format!(
+            "{}, line {line}: this row is longer than {} KiB",
+            self.name,
+            MAX_ROW >> 10
+        ))
+        .help("a quote that is never closed makes one row of all that follows")
     }
 
     /// The next row, or what is wrong with it.
@@ -173,7 +214,9 @@ impl Feed {
         loop {
             match self.read() {
                 Ok(false) => return None,
-                Ok(true) if self.record.len() == 1 && self.record.get(0).is_some_and(|c| c.trim().is_empty()) => {}
+                Ok(true)
+                    if self.record.len() == 1
+                        && self.record.get(0).is_some_and(|c| c.trim().is_empty()) => {}
                 Ok(true) => break,
                 Err(problem) => return Some(Err(problem)),
             }
@@ -181,8 +224,16 @@ impl Feed {
         let line = self.record.position().map_or(0, csv::Position::line);
         let row = Row { record: &self.record, at: &self.at, name: &self.name, line };
         if self.record.len() != self.cells {
-            let last = if self.reader.position().byte() >= self.length { "; the file may be cut short" } else { "" };
-            return Some(Err(row.problem(format!("{} cells where the head has {}{last}", self.record.len(), self.cells))));
+            let last = if self.reader.position().byte() >= self.length {
+                "; the file may be cut short"
+            } else {
+                ""
+            };
+            return Some(Err(row.problem(format!(
+                "{} cells where the head has {}{last}",
+                self.record.len(),
+                self.cells
+            ))));
         }
         Some(Ok(row))
     }
@@ -206,6 +257,12 @@ impl Feed {
     pub(super) fn unclosed(&self) -> Option<Problem> {
         let open = !self.broken && self.watch.quotes.get() % 2 == 1;
         let line = self.record.position().map_or(0, csv::Position::line);
-        open.then(|| Problem::new(format!("{}, from line {line}: a quote is opened and never closed; the file may be cut short", self.name)))
+        open.then(|| {
+            Problem::new(format!(
+                "{}, from line {line}: a quote is opened and never \
+         closed; the file may be cut short",
+                self.name
+            ))
+        })
     }
 }

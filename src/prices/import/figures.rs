@@ -13,7 +13,8 @@ pub(super) fn money(map: &Map, cell: &str, currency: Currency) -> Result<Money, 
     }
 }
 
-/// The amounts that nearly every row has: digits, perhaps the decimal sign, and no more decimals than the currency.
+/// The amounts that nearly every row has: digits, perhaps the decimal sign, and no more decimals
+/// than the currency.
 fn plain(map: &Map, cell: &str, currency: Currency) -> Option<i64> {
     let mut units = 0i64;
     let (mut whole, mut decimals) = (0u32, None::<u32>);
@@ -58,20 +59,28 @@ fn with_care(map: &Map, cell: &str, currency: Currency) -> Result<Money, String>
     if map.minor {
         return match (fraction, whole.parse::<i64>()) {
             (None, Ok(minor)) => Ok(Money::from_minor(minor, currency)),
-            _ => Err("the map says that prices are in the smallest unit, so they are whole".to_owned()),
+            _ => {
+                Err("the map says that prices are in the smallest unit, so they are whole"
+                    .to_owned())
+            }
         };
     }
-    let text = fraction.map_or_else(|| format!("{whole} {currency}"), |f| format!("{whole}.{f} {currency}"));
+    let text = fraction
+        .map_or_else(|| format!("{whole} {currency}"), |f| format!("{whole}.{f} {currency}"));
     Money::parse(&text).map_err(|e| e.to_string())
 }
 
 /// The whole part without its thousands separators; groups that are not of three are refused.
 fn grouped(map: &Map, whole: &str) -> Result<String, String> {
-    let Some(sign) = map.thousands.filter(|s| whole.contains(*s)) else { return Ok(whole.to_owned()) };
+    let Some(sign) = map.thousands.filter(|s| whole.contains(*s)) else {
+        return Ok(whole.to_owned());
+    };
     let groups: Vec<&str> = whole.split(sign).collect();
     let first = groups.first().map_or(0, |g| g.len());
     if !(1..=3).contains(&first) || groups.iter().skip(1).any(|g| g.len() != 3) {
-        return Err(format!("thousands are not three digits apart: is \"{sign}\" before the decimals here?"));
+        return Err(format!(
+            "thousands are not three digits apart: is \"{sign}\" before the decimals here?"
+        ));
     }
     Ok(groups.concat())
 }
@@ -84,7 +93,11 @@ fn why_not(map: &Map, cell: &str) -> String {
     let separator = |c: &char| matches!(c, '.' | ',' | '\'' | ' ' | '\u{a0}' | '\u{202f}');
     match signs.iter().find(|c| separator(c) && **c != map.decimal) {
         Some(sign) if signs.iter().all(|c| separator(c) || *c == map.decimal) => {
-            format!("\"{sign}\" stands in it, and the map says \"{}\" stands before the decimals: say `decimal` or `thousands` in the map", map.decimal)
+            format!(
+                "\"{sign}\" stands in it, and the map says \"{}\" stands before the decimals: say \
+                 `decimal` or `thousands` in the map",
+                map.decimal
+            )
         }
         _ => "this is not a plain amount".to_owned(),
     }

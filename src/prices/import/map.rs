@@ -12,8 +12,19 @@ use crate::source::{Problem, Problems, Source, Span, clip};
 use crate::trade::money::Currency;
 
 /// What a column may be mapped to.
-pub(super) const TARGETS: &[&str] =
-    &["part", "seen_on", "price", "currency", "shipping", "stock", "instant_off", "mail_rebate", "credit", "bundle", "bundle_value"];
+pub(super) const TARGETS: &[&str] = &[
+    "part",
+    "seen_on",
+    "price",
+    "currency",
+    "shipping",
+    "stock",
+    "instant_off",
+    "mail_rebate",
+    "credit",
+    "bundle",
+    "bundle_value",
+];
 /// Places in `TARGETS`.
 pub(super) mod at {
     pub(in super::super) const PART: usize = 0;
@@ -103,7 +114,13 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    fn wrong(&mut self, span: Span, message: impl Into<String>, label: impl Into<String>, help: &str) {
+    fn wrong(
+        &mut self,
+        span: Span,
+        message: impl Into<String>,
+        label: impl Into<String>,
+        help: &str,
+    ) {
         self.problems.push(Problem::new(message).at(self.source, span, label).help(help));
     }
 
@@ -112,7 +129,12 @@ impl Reader<'_> {
         match value.get_ref().as_str() {
             Some(text) => Some((text.to_owned(), value.span().into())),
             None => {
-                self.wrong(value.span().into(), format!("`{key}` must be a text"), format!("this is {}", found(value.get_ref())), "write it in quotes");
+                self.wrong(
+                    value.span().into(),
+                    format!("`{key}` must be a text"),
+                    format!("this is {}", found(value.get_ref())),
+                    "write it in quotes",
+                );
                 None
             }
         }
@@ -124,15 +146,26 @@ impl Reader<'_> {
         match (chars.next(), chars.next()) {
             (Some(sign), None) if !sign.is_ascii_digit() => Some(sign),
             _ => {
-                self.wrong(span, format!("`{key}` is one sign"), "not one sign", "write it in quotes: \",\"");
+                self.wrong(
+                    span,
+                    format!("`{key}` is one sign"),
+                    "not one sign",
+                    "write it in quotes: \",\"",
+                );
                 None
             }
         }
     }
 
     fn map(&mut self) -> Map {
-        for (key, _) in self.top.iter().filter(|(k, _)| !KEYS.iter().any(|(known, _)| known == k.get_ref())) {
-            let problem = Problem::new(format!("a map has no `{}`", clip(key.get_ref(), 40))).at(self.source, key_span(key), "unknown");
+        for (key, _) in
+            self.top.iter().filter(|(k, _)| !KEYS.iter().any(|(known, _)| known == k.get_ref()))
+        {
+            let problem = Problem::new(format!("a map has no `{}`", clip(key.get_ref(), 40))).at(
+                self.source,
+                key_span(key),
+                "unknown",
+            );
             self.problems.push(problem.suggest(key.get_ref(), KEYS.iter().map(|(k, _)| *k)));
         }
         let seller = self.seller();
@@ -155,7 +188,9 @@ impl Reader<'_> {
 
     /// Without blanks around it, as an offers file is read: else no row would be known again.
     fn seller(&mut self) -> String {
-        let (seller, span) = self.text("seller").map_or((String::new(), Span::default()), |(s, span)| (s.trim().to_owned(), span));
+        let (seller, span) = self
+            .text("seller")
+            .map_or((String::new(), Span::default()), |(s, span)| (s.trim().to_owned(), span));
         if seller.is_empty() {
             self.wrong(span, "a map names the seller", "here", "add `seller = \"…\"`");
         }
@@ -178,7 +213,9 @@ impl Reader<'_> {
                 );
             }
         }
-        for (target, given) in [("seen_on", map.seen_on.is_some()), ("currency", map.currency.is_some())] {
+        for (target, given) in
+            [("seen_on", map.seen_on.is_some()), ("currency", map.currency.is_some())]
+        {
             if map.column(target).is_none() && !given {
                 self.wrong(
                     Span::default(),
@@ -189,10 +226,17 @@ impl Reader<'_> {
             }
         }
         if Some(map.decimal) == map.thousands {
-            self.wrong(Span::default(), "decimals and thousands cannot have the same sign", "here", "one of `decimal` and `thousands` is another");
+            self.wrong(
+                Span::default(),
+                "decimals and thousands cannot have the same sign",
+                "here",
+                "one of `decimal` and `thousands` is another",
+            );
         }
         let marks: Vec<char> = map.date.chars().filter(|c| c.is_ascii_alphabetic()).collect();
-        if !["YYYYMMDD", "DDMMYYYY", "MMDDYYYY"].contains(&marks.iter().collect::<String>().as_str()) {
+        if !["YYYYMMDD", "DDMMYYYY", "MMDDYYYY"]
+            .contains(&marks.iter().collect::<String>().as_str())
+        {
             self.wrong(
                 Span::default(),
                 format!("`date` = \"{}\" is no way of writing a day", clip(&map.date, 20)),
@@ -206,7 +250,12 @@ impl Reader<'_> {
         let (code, span) = self.text("currency")?;
         let currency = Currency::from_code(&code);
         if currency.is_none() {
-            self.wrong(span, format!("there is no currency {}", clip(&code, 20)), "unknown", "write its three letters in capitals, such as EUR");
+            self.wrong(
+                span,
+                format!("there is no currency {}", clip(&code, 20)),
+                "unknown",
+                "write its three letters in capitals, such as EUR",
+            );
         }
         currency
     }
@@ -220,7 +269,12 @@ impl Reader<'_> {
         };
         let day = text.parse().ok();
         if day.is_none() {
-            self.wrong(value.span().into(), "a day is written YYYY-MM-DD", format!("this is {}", found(value.get_ref())), "such as 2026-11-20");
+            self.wrong(
+                value.span().into(),
+                "a day is written YYYY-MM-DD",
+                format!("this is {}", found(value.get_ref())),
+                "such as 2026-11-20",
+            );
         }
         day
     }
@@ -229,7 +283,12 @@ impl Reader<'_> {
         match self.text("price_in") {
             Some((word, _)) if word == "minor" => true,
             Some((word, span)) if word != "whole" => {
-                self.wrong(span, format!("prices are not in \"{}\"", clip(&word, 20)), "unknown", "\"whole\" or \"minor\"");
+                self.wrong(
+                    span,
+                    format!("prices are not in \"{}\"", clip(&word, 20)),
+                    "unknown",
+                    "\"whole\" or \"minor\"",
+                );
                 false
             }
             _ => false,
@@ -250,8 +309,15 @@ impl Reader<'_> {
         let mut pairs = Vec::new();
         for (key, value) in table {
             match value.get_ref().as_str() {
-                Some(text) => pairs.push((key.get_ref().to_string(), text.to_owned(), key_span(key))),
-                None => self.wrong(value.span().into(), "this must be a text", format!("this is {}", found(value.get_ref())), "write it in quotes"),
+                Some(text) => {
+                    pairs.push((key.get_ref().to_string(), text.to_owned(), key_span(key)))
+                }
+                None => self.wrong(
+                    value.span().into(),
+                    "this must be a text",
+                    format!("this is {}", found(value.get_ref())),
+                    "write it in quotes",
+                ),
             }
         }
         pairs
@@ -263,7 +329,11 @@ impl Reader<'_> {
             match TARGETS.iter().position(|t| *t == key).and_then(|at| columns.get_mut(at)) {
                 Some(slot) => *slot = Some(name),
                 None => {
-                    let problem = Problem::new(format!("an offer has no `{}`", clip(&key, 40))).at(self.source, span, "unknown");
+                    let problem = Problem::new(format!("an offer has no `{}`", clip(&key, 40))).at(
+                        self.source,
+                        span,
+                        "unknown",
+                    );
                     self.problems.push(problem.suggest(&key, TARGETS.iter().copied()));
                 }
             }

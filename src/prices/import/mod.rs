@@ -1,6 +1,8 @@
-//! A seller's own price feed into an offers file: streamed, checked to the last row, written whole or not at all.
+//! A seller's own price feed into an offers file: streamed, checked to the last row, written whole
+//! or not at all.
 //!
-//! Memory holds one number a part and day, never the rows: it grows with the catalogue and the days of the feed, not with the feed's length.
+//! Memory holds one number a part and day, never the rows: it grows with the catalogue and the days
+//! of the feed, not with the feed's length.
 
 pub(crate) mod feed;
 mod figures;
@@ -55,8 +57,9 @@ pub struct Done {
     pub written: Option<String>,
 }
 
-/// Rows seen before, by day and then by part: a stamp of the offer, and the feed's line, 0 for the catalogue's own.
-/// A map a day, because the rows of a feed come by day: the one in use is small enough to stay near at hand.
+/// Rows seen before, by day and then by part: a stamp of the offer, and the feed's line, 0 for the
+/// catalogue's own. A map a day, because the rows of a feed come by day: the one in use is small
+/// enough to stay near at hand.
 type Held = HashMap<u32, HashMap<u32, (u64, u64), QuickState>, QuickState>;
 
 struct Import<'a> {
@@ -69,20 +72,30 @@ struct Import<'a> {
     problems: Problems,
     more: u64,
     name: String,
-    /// The row as it is written from the price on, and a code in lower case: kept between rows to spare allocations.
+    /// The row as it is written from the price on, and a code in lower case: kept between rows to
+    /// spare allocations.
     line: String,
     lower: String,
     /// The last day read, as the feed writes it: most rows of a feed are of one day.
     day: Option<(String, Date)>,
 }
 
-/// Reads a feed; the new rows go to `into`, or nowhere on a dry run. `tick` is told of bytes and rows from time to time.
+/// Reads a feed; the new rows go to `into`, or nowhere on a dry run. `tick` is told of bytes and
+/// rows from time to time.
 ///
 /// # Errors
 /// Everything wrong with the feed, with line numbers; nothing is written then.
-pub fn import(catalogue: &Catalogue, map: &Map, path: &Path, into: Option<&Path>, at: &Path, tick: &mut dyn FnMut(u64, u64)) -> Result<Done, Problems> {
+pub fn import(
+    catalogue: &Catalogue,
+    map: &Map,
+    path: &Path,
+    into: Option<&Path>,
+    at: &Path,
+    tick: &mut dyn FnMut(u64, u64),
+) -> Result<Done, Problems> {
     let mut work = Import::new(catalogue, map, path)?;
-    // The copy begins before the file is looked through, so that what another import adds meanwhile is noticed at the end.
+    // The copy begins before the file is looked through, so that what another import adds meanwhile
+    // is noticed at the end.
     let mut target = match into {
         Some(path) => Some(Target::open(path, &map.seller)?),
         None => None,
@@ -108,7 +121,8 @@ pub fn import(catalogue: &Catalogue, map: &Map, path: &Path, into: Option<&Path>
         work.wrong(problem);
     }
     if work.more > 0 {
-        work.problems.push(Problem::new(format!("{}: {} more rows like these", work.name, work.more)));
+        work.problems
+            .push(Problem::new(format!("{}: {} more rows like these", work.name, work.more)));
     }
     work.problems.or(())?;
     if let Some(target) = target.filter(|_| work.done.added > 0) {
@@ -131,7 +145,8 @@ impl<'a> Import<'a> {
         for name in shared {
             known.remove(&name);
         }
-        let ids: HashMap<&str, u32> = catalogue.parts.iter().zip(0u32..).map(|(part, at)| (&*part.id, at)).collect();
+        let ids: HashMap<&str, u32> =
+            catalogue.parts.iter().zip(0u32..).map(|(part, at)| (&*part.id, at)).collect();
         known.extend(ids.iter().map(|(id, at)| ((*id).to_owned(), *at)));
         let mut problems = Problems::default();
         for (code, id) in &map.parts {
@@ -147,14 +162,19 @@ impl<'a> Import<'a> {
                 ))),
             }
         }
-        let mut codes: Vec<(String, &String)> = map.parts.iter().map(|(code, id)| (code.to_lowercase(), id)).collect();
+        let mut codes: Vec<(String, &String)> =
+            map.parts.iter().map(|(code, id)| (code.to_lowercase(), id)).collect();
         codes.sort();
         for pair in codes.windows(2) {
             if let [(a, one), (b, other)] = pair
                 && a == b
                 && one != other
             {
-                problems.push(Problem::new(format!("{}: \"{}\" stands for two parts; capitals make no difference", map.source.name, clip(a, 40))));
+                problems.push(Problem::new(format!(
+                    "{}: \"{}\" stands for two parts; capitals make no difference",
+                    map.source.name,
+                    clip(a, 40)
+                )));
             }
         }
         problems.0.sort_by(|a, b| a.message.cmp(&b.message));
@@ -174,11 +194,18 @@ impl<'a> Import<'a> {
         problems.or(work)
     }
 
-    /// Takes note of the offers of this seller that are known already: the catalogue's, and those of the file that is added to.
+    /// Takes note of the offers of this seller that are known already: the catalogue's, and those
+    /// of the file that is added to.
     fn held_by(&mut self, at: &Path) -> Result<(), Problems> {
         let mut text = String::new();
         for (part, index) in self.catalogue.parts.iter().zip(0u32..) {
-            for offer in self.catalogue.offers.history(&part.id).iter().filter(|o| *o.seller == *self.map.seller) {
+            for offer in self
+                .catalogue
+                .offers
+                .history(&part.id)
+                .iter()
+                .filter(|o| *o.seller == *self.map.seller)
+            {
                 written::of_offer(offer, &mut text);
                 self.hold(index, offer.seen_on, (stamp(&text), 0));
             }
@@ -221,7 +248,9 @@ impl<'a> Import<'a> {
         match self.hold(part, day, (mark, row.line)) {
             None => {
                 self.done.added += 1;
-                if let (Some(target), Some(part)) = (target, self.catalogue.parts.get(part as usize)) {
+                if let (Some(target), Some(part)) =
+                    (target, self.catalogue.parts.get(part as usize))
+                {
                     target.add(&part.id, day, &self.line)?;
                 }
             }
@@ -231,8 +260,14 @@ impl<'a> Import<'a> {
             }
             Some((held, _)) if held == mark => self.done.twice += 1,
             Some((_, line)) => {
-                let before = if line == 0 { "the catalogue has another offer".to_owned() } else { format!("line {line} has another offer") };
-                let problem = row.problem(format!("{before} for {} on {day}", clip(code, 60))).help("one part has one offer a day from one seller");
+                let before = if line == 0 {
+                    "the catalogue has another offer".to_owned()
+                } else {
+                    format!("line {line} has another offer")
+                };
+                let problem = row
+                    .problem(format!("{before} for {} on {day}", clip(code, 60)))
+                    .help("one part has one offer a day from one seller");
                 self.wrong(problem);
             }
         }
@@ -274,34 +309,56 @@ impl<'a> Import<'a> {
     /// Checks a row and leaves it in `line` as it is written, from the price on; gives its day.
     fn offer(&mut self, row: &Row<'_>) -> Result<Date, Problem> {
         let map = self.map;
-        let wrong = |target: usize, cell: &str, why: String| row.problem(format!("`{}` = \"{}\": {why}", map.name(target).unwrap_or(""), clip(cell, 40)));
+        let wrong = |target: usize, cell: &str, why: String| {
+            row.problem(format!(
+                "`{}` = \"{}\": {why}",
+                map.name(target).unwrap_or(""),
+                clip(cell, 40)
+            ))
+        };
         let day = match (row.cell(at::SEEN_ON), map.seen_on) {
             (Some(cell), _) => self.day(cell).map_err(|why| wrong(at::SEEN_ON, cell, why))?,
             (None, Some(day)) => day,
             (None, None) => return Err(row.problem("there is no day".to_owned())),
         };
         let currency = match (row.cell(at::CURRENCY), map.currency) {
-            (Some(cell), _) => Currency::from_code(cell.trim()).ok_or_else(|| wrong(at::CURRENCY, cell, "there is no such currency".to_owned()))?,
+            (Some(cell), _) => Currency::from_code(cell.trim())
+                .ok_or_else(|| wrong(at::CURRENCY, cell, "there is no such currency".to_owned()))?,
             (None, Some(currency)) => currency,
             (None, None) => return Err(row.problem("there is no currency".to_owned())),
         };
         let money = |target: usize| -> Result<Option<Money>, Problem> {
             match row.cell(target).map(str::trim) {
                 None | Some("") => Ok(None),
-                Some(cell) => figures::money(map, cell, currency).map(Some).map_err(|why| wrong(target, cell, why)),
+                Some(cell) => figures::money(map, cell, currency)
+                    .map(Some)
+                    .map_err(|why| wrong(target, cell, why)),
             }
         };
-        let price = money(at::PRICE)?.ok_or_else(|| wrong(at::PRICE, "", "an offer has a price".to_owned()))?;
+        let price = money(at::PRICE)?
+            .ok_or_else(|| wrong(at::PRICE, "", "an offer has a price".to_owned()))?;
         if price.minor() == 0 {
-            return Err(wrong(at::PRICE, row.cell(at::PRICE).unwrap_or(""), "nothing is sold for nothing".to_owned()));
+            return Err(wrong(
+                at::PRICE,
+                row.cell(at::PRICE).unwrap_or(""),
+                "nothing is sold for nothing".to_owned(),
+            ));
         }
         let stock = row.cell(at::STOCK).map_or("", str::trim);
         if !stock.is_empty() && (stock.parse::<u32>().is_err() || stock.starts_with('+')) {
-            return Err(wrong(at::STOCK, stock, "pieces in stock are a whole number, or nothing".to_owned()));
+            return Err(wrong(
+                at::STOCK,
+                stock,
+                "pieces in stock are a whole number, or nothing".to_owned(),
+            ));
         }
         let bundle = row.cell(at::BUNDLE).map_or("", str::trim);
         if bundle.starts_with(['=', '+', '-', '@']) {
-            return Err(wrong(at::BUNDLE, bundle, "this is a formula, not the name of a part".to_owned()));
+            return Err(wrong(
+                at::BUNDLE,
+                bundle,
+                "this is a formula, not the name of a part".to_owned(),
+            ));
         }
         let cells = Cells {
             price: Some(price),
@@ -320,7 +377,9 @@ impl<'a> Import<'a> {
 
 /// A day as one number, for keys.
 fn key(day: Date) -> u32 {
-    (day.year().unsigned_abs() as u32) << 9 | (day.month().unsigned_abs() as u32) << 5 | day.day().unsigned_abs() as u32
+    (day.year().unsigned_abs() as u32) << 9
+        | (day.month().unsigned_abs() as u32) << 5
+        | day.day().unsigned_abs() as u32
 }
 
 fn stamp(cells: &str) -> u64 {
@@ -332,8 +391,12 @@ fn stamp(cells: &str) -> u64 {
 /// What came of a feed, in words.
 pub fn words(look: Look, feed: &str, done: &Done) -> String {
     let mut out = look.paragraph(&format!("{feed}: {}", count(done.rows as usize, "row")));
-    let tally =
-        [(done.added, "new"), (done.known, "known already"), (done.twice, "written twice in the feed"), (done.unmatched, "of parts not in the catalogue")];
+    let tally = [
+        (done.added, "new"),
+        (done.known, "known already"),
+        (done.twice, "written twice in the feed"),
+        (done.unmatched, "of parts not in the catalogue"),
+    ];
     for (n, what) in tally.iter().filter(|(n, _)| *n > 0) {
         out.push_str(&look.paragraph(&format!("{n} {what}")));
     }
@@ -342,10 +405,15 @@ pub fn words(look: Look, feed: &str, done: &Done) -> String {
         out.push_str(&look.paragraph(&format!("  line {line}: {code}{near}")));
     }
     if done.unmatched > done.examples.len() as u64 {
-        out.push_str(&look.paragraph(&format!("  and {} more", done.unmatched - done.examples.len() as u64)));
+        out.push_str(
+            &look.paragraph(&format!("  and {} more", done.unmatched - done.examples.len() as u64)),
+        );
     }
     if done.unended {
-        out.push_str(&look.paragraph("The last row does not end its line: if the feed was cut short there, its last figure is wrong."));
+        out.push_str(&look.paragraph(
+            "The last row does not end its line: if the feed was cut \
+         short there, its last figure is wrong.",
+        ));
     }
     out.push_str(&look.paragraph(&match &done.written {
         Some(path) => format!("Written to {path}."),

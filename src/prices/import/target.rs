@@ -1,4 +1,5 @@
-//! The offers file that a feed is added to: a copy grows beside it and takes its place at the end, or is thrown away.
+//! The offers file that a feed is added to: a copy grows beside it and takes its place at the end,
+//! or is thrown away.
 
 use std::fs;
 use std::io::{self, Write as _};
@@ -18,7 +19,8 @@ use crate::source::Problem;
 pub(super) struct Target {
     /// As it was named.
     path: PathBuf,
-    /// How the file stood when the copy began: one that another import wrote meanwhile is not written over.
+    /// How the file stood when the copy began: one that another import wrote meanwhile is not
+    /// written over.
     stood: Stood,
     out: Beside,
     /// The seller and the last day as they stand between commas: alike in row after row.
@@ -41,9 +43,15 @@ pub(super) fn held(path: &Path, seller: &str) -> Result<Vec<(String, Date, u64)>
     if !path.exists() {
         return Ok(Vec::new());
     }
-    let broken =
-        |what: String| Problem::new(format!("{} is no offers file that can be added to: {what}", path.display())).help("name another file with --into");
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_path(path).map_err(|e| broken(e.to_string()))?;
+    let broken = |what: String| {
+        Problem::new(format!("{} is no offers file that can be added to: {what}", path.display()))
+            .help("name another file with --into")
+    };
+    let mut reader = csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .trim(csv::Trim::All)
+        .from_path(path)
+        .map_err(|e| broken(e.to_string()))?;
     let head = reader.headers().map_err(|e| broken(e.to_string()))?;
     if !head.iter().eq(COLUMNS.iter().copied()) {
         return Err(broken(format!("its head is not {}", COLUMNS.join(", "))));
@@ -51,7 +59,9 @@ pub(super) fn held(path: &Path, seller: &str) -> Result<Vec<(String, Date, u64)>
     let mut rows = Vec::new();
     for row in reader.records() {
         let row = row.map_err(|e| broken(e.to_string()))?;
-        let (Some(part), Some(day)) = (row.get(0), row.get(2).and_then(|d| d.parse().ok())) else { continue };
+        let (Some(part), Some(day)) = (row.get(0), row.get(2).and_then(|d| d.parse().ok())) else {
+            continue;
+        };
         if row.get(1) == Some(seller) {
             let mut cells = String::new();
             for (at, text) in row.iter().skip(3).enumerate() {
@@ -89,7 +99,14 @@ impl Target {
         }
         let mut between = String::from(",");
         cell(&mut between, seller);
-        Ok(Self { path: path.to_path_buf(), stood: held, out, seller: between, day: written(Date::ZERO), row: String::new() })
+        Ok(Self {
+            path: path.to_path_buf(),
+            stood: held,
+            out,
+            seller: between,
+            day: written(Date::ZERO),
+            row: String::new(),
+        })
     }
 
     /// Adds a row: its part, its day, and the rest as it is written.
@@ -110,13 +127,21 @@ impl Target {
     pub(super) fn finish(self) -> Result<String, Problem> {
         let Self { path, stood: before, mut out, .. } = self;
         if out.size().map_err(|e| cannot(&path, &e))? > MAX_FILE_BYTES {
-            let large = format!("it would grow over {} MiB; start another file with --into", MAX_FILE_BYTES >> 20);
+            let large = format!(
+                "it would grow over {} MiB; start another file with --into",
+                MAX_FILE_BYTES >> 20
+            );
             return Err(cannot(&path, &io::Error::other(large)));
         }
         let place = out.place().to_path_buf();
         out.finish(|| match stood(&place) == before {
             true => Ok(()),
-            false => Err(cannot(&path, &io::Error::other("it was changed by something else meanwhile; take the feed in again"))),
+            false => Err(cannot(
+                &path,
+                &io::Error::other(
+                    "it was changed by something else meanwhile; take the feed in again",
+                ),
+            )),
         })?;
         Ok(path.display().to_string())
     }

@@ -43,8 +43,17 @@ pub(super) fn of_offer(offer: &Offer, out: &mut String) {
     let stock = offer.stock.map_or_else(String::new, |n| n.to_string());
     let (bundle, bundle_value) = offer.bundle.as_ref().map_or(("", None), |(b, v)| (&**b, *v));
     let (price, shipping) = (Some(offer.price), offer.shipping);
-    Cells { price, shipping, stock: &stock, instant_off: offer.instant_off, mail_rebate: offer.mail_rebate, credit: offer.credit, bundle, bundle_value }
-        .put(out);
+    Cells {
+        price,
+        shipping,
+        stock: &stock,
+        instant_off: offer.instant_off,
+        mail_rebate: offer.mail_rebate,
+        credit: offer.credit,
+        bundle,
+        bundle_value,
+    }
+    .put(out);
 }
 
 /// A cell, in quotes where it needs them.
@@ -90,7 +99,16 @@ mod tests {
 
     #[test]
     fn amounts_are_written_as_money_shows_them() {
-        for text in ["0.00 EUR", "0.05 EUR", "12.30 EUR", "1450.00 EUR", "7 JPY", "0 JPY", "1.005 KWD", "92233720368547758.07 EUR"] {
+        for text in [
+            "0.00 EUR",
+            "0.05 EUR",
+            "12.30 EUR",
+            "1450.00 EUR",
+            "7 JPY",
+            "0 JPY",
+            "1.005 KWD",
+            "92233720368547758.07 EUR",
+        ] {
             let money = Money::parse(text).unwrap_or_else(|e| panic!("{e}"));
             let mut out = String::new();
             amount(&mut out, Some(money));

@@ -27,7 +27,9 @@ fn place(place: Place) -> &'static str {
 
 fn named(look: &Look<'_>, way: &Way) -> String {
     match &way.through {
-        Through::Fan(kind, nth) if way.pieces > 1 => format!("{} × {}", way.pieces, look.short_at((*kind, *nth))),
+        Through::Fan(kind, nth) if way.pieces > 1 => {
+            format!("{} × {}", way.pieces, look.short_at((*kind, *nth)))
+        }
         Through::Fan(kind, nth) => look.short_at((*kind, *nth)),
         Through::Panel => "open panel".to_owned(),
         Through::Inside => "inside".to_owned(),
@@ -43,34 +45,62 @@ pub(super) fn air(look: &Look<'_>) -> Option<Picture> {
     let air = look.build.air().ok()?.as_ref()?;
     let chassis = look.first("chassis")?;
     let room = look.build_num("room_c").unwrap_or(25.0);
-    let mut table = Table::new("Ways of the air, and warmth at full work", &["Way", "At", "From", "To", "Flow#"]);
+    let mut table = Table::new(
+        "Ways of the air, and warmth at full work",
+        &["Way", "At", "From", "To", "Flow#"],
+    );
     for way in &air.ways {
         let mount = if way.mount.is_empty() { "–" } else { &way.mount };
-        table.row([named(look, way), mount.to_owned(), place(way.from).to_owned(), place(way.to).to_owned(), flow(way.m3h)]);
+        table.row([
+            named(look, way),
+            mount.to_owned(),
+            place(way.from).to_owned(),
+            place(way.to).to_owned(),
+            flow(way.m3h),
+        ]);
     }
-    let warmth = [(Place::Room, 0.0), (Place::Front, air.front_rise_k), (Place::Cards, air.card_rise_k), (Place::Main, air.main_rise_k)];
-    let words: Vec<String> = warmth.iter().map(|(at, rise)| format!("{} {}", place(*at), celsius(room, *rise))).collect();
+    let warmth = [
+        (Place::Room, 0.0),
+        (Place::Front, air.front_rise_k),
+        (Place::Cards, air.card_rise_k),
+        (Place::Main, air.main_rise_k),
+    ];
+    let words: Vec<String> = warmth
+        .iter()
+        .map(|(at, rise)| format!("{} {}", place(*at), celsius(room, *rise)))
+        .collect();
     let desc = format!(
-        "A box seen from the side, front at the right. It takes in and gives off {} of air. Warmth at full work: {}.",
+        "A box seen from the side, front at the right. It takes in and gives off {} of air. Warmth \
+         at full work: {}.",
         flow(air.exchange_m3h),
         words.join(", ")
     );
     let notes = vec![
         format!(
-            "Exchange {}; over the room {:.1} Pa around the processor; of the air that the cards draw in, {:.0} % was in the box before.",
+            "Exchange {}; over the room {:.1} Pa around the processor; of the air that the cards \
+             draw in, {:.0} % was in the box before.",
             flow(air.exchange_m3h),
             air.pressure_pa,
             air.card_again * 100.0
         ),
         format!("Warmth: {}.", words.join("; ")),
-        "Fans at full speed and all parts at full work. The openings' resistances are common practice, no source: compare builds by it, give or take a third."
+        "Fans at full speed and all parts at full work. The openings' resistances are common \
+         practice, no source: compare builds by it, give or take a third."
             .to_owned(),
     ];
     let mut pen = Pen::default();
     frame(&mut pen, room, air);
     outside(&mut pen, air);
     inside(&mut pen, air);
-    Some(Picture { id: "air", title: format!("Air through {}", look.short(chassis)), desc, high: high(air), shapes: pen.shapes, table, notes })
+    Some(Picture {
+        id: "air",
+        title: format!("Air through {}", look.short(chassis)),
+        desc,
+        high: high(air),
+        shapes: pen.shapes,
+        table,
+        notes,
+    })
 }
 
 fn celsius(room: f64, rise: f64) -> String {
@@ -107,7 +137,9 @@ fn side(air: &Air, mount: &str, inward: bool) -> (u32, f64) {
     };
     let toward = |w: &&Way| if inward { w.from == Place::Room } else { w.to == Place::Room };
     let found = air.ways.iter().filter(ours).filter(toward);
-    found.fold((0, 0.0), |(fans, sum), w| (fans + if matches!(w.through, Through::Fan(..)) { w.pieces } else { 0 }, sum + w.m3h))
+    found.fold((0, 0.0), |(fans, sum), w| {
+        (fans + if matches!(w.through, Through::Fan(..)) { w.pieces } else { 0 }, sum + w.m3h)
+    })
 }
 
 fn outside(pen: &mut Pen, air: &Air) {
@@ -115,7 +147,11 @@ fn outside(pen: &mut Pen, air: &Air) {
     let middle = (left + SPLIT.0) / 2.0;
     for (inward, step) in [(true, 0.0), (false, 1.0)] {
         let word = if inward { "in" } else { "out" };
-        let mut say = |mount: &str, at: (f64, f64), anchor: &'static str, arrow: ((f64, f64), (f64, f64)), room: f64| {
+        let mut say = |mount: &str,
+                       at: (f64, f64),
+                       anchor: &'static str,
+                       arrow: ((f64, f64), (f64, f64)),
+                       room: f64| {
             let (fans, sum) = side(air, mount, inward);
             if sum < LEAST {
                 return;
@@ -131,22 +167,52 @@ fn outside(pen: &mut Pen, air: &Air) {
             pen.letters((at.0, at.1 + 15.0), anchor, "figure", &flow(sum), room);
         };
         let y = top + 40.0 + step * 90.0;
-        say("front", (right + 26.0, y + 2.0), "start", ((right + 22.0, y), (right - 14.0, y)), WIDE - right - 28.0);
-        say("rear", (left - 26.0, y + 2.0), "end", ((left - 22.0, y), (left + 14.0, y)), left - 28.0);
+        say(
+            "front",
+            (right + 26.0, y + 2.0),
+            "start",
+            ((right + 22.0, y), (right - 14.0, y)),
+            WIDE - right - 28.0,
+        );
+        say(
+            "rear",
+            (left - 26.0, y + 2.0),
+            "end",
+            ((left - 22.0, y), (left + 14.0, y)),
+            left - 28.0,
+        );
         let x = middle - 62.0 + step * 130.0;
         say("top", (x + 8.0, 26.0), "start", ((x, 22.0), (x, top + 8.0)), 108.0);
-        say("bottom", (x + 8.0, bottom + 26.0), "start", ((x, bottom + 38.0), (x, bottom - 8.0)), 108.0);
+        say(
+            "bottom",
+            (x + 8.0, bottom + 26.0),
+            "start",
+            ((x, bottom + 38.0), (x, bottom - 8.0)),
+            108.0,
+        );
     }
     let (fans, sum_in) = side(air, "side", true);
     let (more, sum_out) = side(air, "side", false);
     if sum_in + sum_out > LEAST {
-        pen.text((6.0, high(air) - 8.0), "start", &format!("side: {} fans, in {}, out {}", fans + more, flow(sum_in), flow(sum_out)), WIDE - 12.0);
+        pen.text(
+            (6.0, high(air) - 8.0),
+            "start",
+            &format!("side: {} fans, in {}, out {}", fans + more, flow(sum_in), flow(sum_out)),
+            WIDE - 12.0,
+        );
     }
 }
 
 fn inside(pen: &mut Pen, air: &Air) {
-    let between = |a: Place, b: Place| air.ways.iter().filter(|w| w.from == a && w.to == b).map(|w| w.m3h).sum::<f64>();
-    let mut say = |a: Place, b: Place, from: (f64, f64), to: (f64, f64), label: (f64, f64), anchor: &'static str| {
+    let between = |a: Place, b: Place| {
+        air.ways.iter().filter(|w| w.from == a && w.to == b).map(|w| w.m3h).sum::<f64>()
+    };
+    let mut say = |a: Place,
+                   b: Place,
+                   from: (f64, f64),
+                   to: (f64, f64),
+                   label: (f64, f64),
+                   anchor: &'static str| {
         let net = between(a, b) - between(b, a);
         if net.abs() < LEAST {
             return;
@@ -156,7 +222,28 @@ fn inside(pen: &mut Pen, air: &Air) {
         pen.letters(label, anchor, "small", &flow(net.abs()), 90.0);
     };
     let y = SPLIT.1;
-    say(Place::Front, Place::Main, (SPLIT.0 + 14.0, y - 26.0), (SPLIT.0 - 14.0, y - 26.0), (SPLIT.0 - 18.0, y - 22.0), "end");
-    say(Place::Front, Place::Cards, (SPLIT.0 + 14.0, y + 26.0), (SPLIT.0 - 14.0, y + 26.0), (SPLIT.0 - 18.0, y + 31.0), "end");
-    say(Place::Cards, Place::Main, (BOX.0 + 22.0, y + 16.0), (BOX.0 + 22.0, y - 16.0), (BOX.0 + 30.0, y + 14.0), "start");
+    say(
+        Place::Front,
+        Place::Main,
+        (SPLIT.0 + 14.0, y - 26.0),
+        (SPLIT.0 - 14.0, y - 26.0),
+        (SPLIT.0 - 18.0, y - 22.0),
+        "end",
+    );
+    say(
+        Place::Front,
+        Place::Cards,
+        (SPLIT.0 + 14.0, y + 26.0),
+        (SPLIT.0 - 14.0, y + 26.0),
+        (SPLIT.0 - 18.0, y + 31.0),
+        "end",
+    );
+    say(
+        Place::Cards,
+        Place::Main,
+        (BOX.0 + 22.0, y + 16.0),
+        (BOX.0 + 22.0, y - 16.0),
+        (BOX.0 + 30.0, y + 14.0),
+        "start",
+    );
 }

@@ -26,8 +26,13 @@ pub(super) struct Customer {
 /// Fills it.
 pub(super) fn customer(look: &Look<'_>) -> Customer {
     let for_bench = |e: &Entry| BENCH.iter().any(|b| e.rule.starts_with(b));
-    let mind = [Level::Stop, Level::Caution, Level::Advice].into_iter().flat_map(|level| look.audited.at(level)).map(entry).filter(|e| !for_bench(e));
-    let own = look.build.all().filter(|(_, _, s)| s.owned && !s.included).map(|(_, _, s)| look.pieces(s));
+    let mind = [Level::Stop, Level::Caution, Level::Advice]
+        .into_iter()
+        .flat_map(|level| look.audited.at(level))
+        .map(entry)
+        .filter(|e| !for_bench(e));
+    let own =
+        look.build.all().filter(|(_, _, s)| s.owned && !s.included).map(|(_, _, s)| look.pieces(s));
     Customer {
         running: running(look),
         ground: ground(look),
@@ -40,35 +45,51 @@ pub(super) fn customer(look: &Look<'_>) -> Customer {
 
 fn running(look: &Look<'_>) -> Vec<(String, String)> {
     let mut rows = vec![("To buy, on the pricing day".to_owned(), look.money(look.audited.total))];
-    let mut add = |words: &str, value: Option<String>| rows.extend(value.map(|v| (words.to_owned(), v)));
+    let mut add =
+        |words: &str, value: Option<String>| rows.extend(value.map(|v| (words.to_owned(), v)));
     let measure = |id: &str, unit: &str| look.measure(id).map(|n| figure(n, unit, ""));
     add("From the wall at full work, without the display", measure("power.wall_draw", "W"));
     add("Electricity of a year", measure("power.yearly_energy", "kWh"));
     add("What that costs a year", look.measure("power.yearly_cost").map(|n| look.money(n)));
-    if let (Some(cost), Some(years)) = (look.measure("power.yearly_cost"), look.build_num("years")) {
+    if let (Some(cost), Some(years)) = (look.measure("power.yearly_cost"), look.build_num("years"))
+    {
         add(&format!("Electricity over {years} years"), Some(look.money(cost * years)));
-        add(&format!("To buy and to run for {years} years"), Some(look.money(cost * years + look.audited.total)));
+        add(
+            &format!("To buy and to run for {years} years"),
+            Some(look.money(cost * years + look.audited.total)),
+        );
     }
     add("Sound at full work, at 1 m", measure("airflow.noise", "dB(A)"));
     rows
 }
 
 fn ground(look: &Look<'_>) -> String {
-    let (Some(hours), Some(tariff)) = (look.build_num("hours_per_day"), look.build_num("electricity")) else {
-        return "Hours of use or the price of electricity are not given, so there is no yearly bill.".to_owned();
+    let (Some(hours), Some(tariff)) =
+        (look.build_num("hours_per_day"), look.build_num("electricity"))
+    else {
+        return "Hours of use or the price of electricity are not given, so there is no yearly \
+         bill."
+            .to_owned();
     };
     let days = look.build_num("days_per_year").unwrap_or(250.0);
     // A shop's own rules may reckon without it.
-    let share = look.setting("power.mean_share").map_or_else(String::new, |share| format!(", at {:.0} % of full work on average", share * 100.0));
+    let share = look.setting("power.mean_share").map_or_else(String::new, |share| {
+        format!(", at {:.0} % of full work on average", share * 100.0)
+    });
     format!(
-        "Reckoned for {hours} hours on {days} days{share}, display included, with electricity at {} a kilowatt-hour. The supply's efficiency is the least its grade promises, so the bill should be no higher.",
+        "Reckoned for {hours} hours on {days} days{share}, display included, with electricity at \
+         {} a kilowatt-hour. The supply's efficiency is the least its grade promises, so the bill \
+         should be no higher.",
         look.money(tariff)
     )
 }
 
 fn warranty(look: &Look<'_>) -> Vec<(String, String)> {
     let bought = look.build.all().filter(|(_, _, s)| !s.owned && !s.included && s.part.is_some());
-    let mut rows: Vec<(f64, String)> = bought.map(|(_, _, s)| (look.num(s, "warranty_years"), look.short(s))).filter(|(years, _)| *years > 0.0).collect();
+    let mut rows: Vec<(f64, String)> = bought
+        .map(|(_, _, s)| (look.num(s, "warranty_years"), look.short(s)))
+        .filter(|(years, _)| *years > 0.0)
+        .collect();
     rows.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
     let mut grouped: Vec<(f64, Vec<String>)> = Vec::new();
     for (years, name) in rows {
@@ -79,6 +100,11 @@ fn warranty(look: &Look<'_>) -> Vec<(String, String)> {
     }
     grouped
         .into_iter()
-        .map(|(years, names)| (figure(years, if years == 1.0 { "year" } else { "years" }, ""), clip(&super::look::listed(&names), 900)))
+        .map(|(years, names)| {
+            (
+                figure(years, if years == 1.0 { "year" } else { "years" }, ""),
+                clip(&super::look::listed(&names), 900),
+            )
+        })
         .collect()
 }

@@ -64,7 +64,10 @@ pub(super) struct Head {
 impl Table {
     /// An empty table; a head that ends in `#` is over figures.
     pub(super) fn new(caption: &str, heads: &[&'static str]) -> Self {
-        let head = heads.iter().map(|h| Head { text: h.trim_end_matches('#'), figures: h.ends_with('#') }).collect();
+        let head = heads
+            .iter()
+            .map(|h| Head { text: h.trim_end_matches('#'), figures: h.ends_with('#') })
+            .collect();
         Self { caption: caption.to_owned(), head, rows: Vec::new() }
     }
 
@@ -82,11 +85,23 @@ pub(super) struct Pen {
 
 impl Pen {
     pub(super) fn rect(&mut self, (x, y): (f64, f64), (w, h): (f64, f64), look: &'static str) {
-        self.shapes.push(Shape::Rect { x: round(x), y: round(y), w: round(w.max(0.0)), h: round(h.max(0.0)), look });
+        self.shapes.push(Shape::Rect {
+            x: round(x),
+            y: round(y),
+            w: round(w.max(0.0)),
+            h: round(h.max(0.0)),
+            look,
+        });
     }
 
     pub(super) fn line(&mut self, (x1, y1): (f64, f64), (x2, y2): (f64, f64), look: &'static str) {
-        self.shapes.push(Shape::Line { x1: round(x1), y1: round(y1), x2: round(x2), y2: round(y2), look });
+        self.shapes.push(Shape::Line {
+            x1: round(x1),
+            y1: round(y1),
+            x2: round(x2),
+            y2: round(y2),
+            look,
+        });
     }
 
     /// A line with a head at its end.
@@ -97,12 +112,18 @@ impl Pen {
         let back = (to.0 - ux * 7.0, to.1 - uy * 7.0);
         self.line(from, back, "flow");
         let point = |x: f64, y: f64| format!("{} {}", round(x), round(y));
-        let d = format!("M{}L{}L{}Z", point(to.0, to.1), point(back.0 - uy * 4.0, back.1 + ux * 4.0), point(back.0 + uy * 4.0, back.1 - ux * 4.0));
+        let d = format!(
+            "M{}L{}L{}Z",
+            point(to.0, to.1),
+            point(back.0 - uy * 4.0, back.1 + ux * 4.0),
+            point(back.0 + uy * 4.0, back.1 - ux * 4.0)
+        );
         self.shapes.push(Shape::Path { d, look: "head" });
     }
 
     pub(super) fn path(&mut self, points: &[(f64, f64)], look: &'static str) {
-        let steps: Vec<String> = points.iter().map(|(x, y)| format!("{} {}", round(*x), round(*y))).collect();
+        let steps: Vec<String> =
+            points.iter().map(|(x, y)| format!("{} {}", round(*x), round(*y))).collect();
         self.shapes.push(Shape::Path { d: format!("M{}", steps.join("L")), look });
     }
 
@@ -111,8 +132,21 @@ impl Pen {
         self.letters((x, y), anchor, "", text, room);
     }
 
-    pub(super) fn letters(&mut self, (x, y): (f64, f64), anchor: &'static str, look: &'static str, text: &str, room: f64) {
-        self.shapes.push(Shape::Text { x: round(x), y: round(y), anchor, look, text: fit(&inert(text), room) });
+    pub(super) fn letters(
+        &mut self,
+        (x, y): (f64, f64),
+        anchor: &'static str,
+        look: &'static str,
+        text: &str,
+        room: f64,
+    ) {
+        self.shapes.push(Shape::Text {
+            x: round(x),
+            y: round(y),
+            anchor,
+            look,
+            text: fit(&inert(text), room),
+        });
     }
 }
 
@@ -124,7 +158,8 @@ fn round(n: f64) -> f64 {
 /// Width of a letter as a share of the size, on the wide side, as the reader's font is not known.
 fn em(c: char) -> f64 {
     match c {
-        'i' | 'l' | 'j' | 't' | 'f' | 'I' | '.' | ',' | '\'' | ':' | ';' | '!' | '|' | ' ' | '(' | ')' | '[' | ']' => 0.4,
+        'i' | 'l' | 'j' | 't' | 'f' | 'I' | '.' | ',' | '\'' | ':' | ';' | '!' | '|' | ' '
+        | '(' | ')' | '[' | ']' => 0.4,
         'm' | 'w' | 'M' | 'W' | '@' | '%' | '—' | '…' => 1.05,
         'A'..='Z' => 0.78,
         c if c.is_ascii() => 0.62,
@@ -138,7 +173,8 @@ pub(super) fn width(text: &str) -> f64 {
     text.chars().map(em).sum::<f64>() * SIZE
 }
 
-/// Leaves out marks that pile up over one letter: two are enough for any writing, and more run through the lines above.
+/// Leaves out marks that pile up over one letter: two are enough for any writing, and more run
+/// through the lines above.
 pub(super) fn settled(text: &str) -> String {
     let mut marks = 0;
     let keep = |c: &char| {
@@ -193,7 +229,12 @@ mod tests {
     fn what_does_not_fit_is_cut() {
         assert_eq!(fit("Tarn 650", 100.0), "Tarn 650");
         for room in [40.0, 90.0, 200.0] {
-            for text in ["W".repeat(5_000), "i".repeat(5_000), "宽".repeat(5_000), format!("a{}", "\u{301}".repeat(5_000))] {
+            for text in [
+                "W".repeat(5_000),
+                "i".repeat(5_000),
+                "宽".repeat(5_000),
+                format!("a{}", "\u{301}".repeat(5_000)),
+            ] {
                 assert!(width(&fit(&text, room)) <= room);
                 assert!(fit(&text, room).chars().count() < 120);
             }

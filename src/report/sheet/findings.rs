@@ -45,7 +45,8 @@ struct Waiver {
 /// Sorts them out.
 pub(super) fn groups(audited: &Audited) -> Groups {
     let at = |level| audited.at(level).map(entry).collect();
-    let words = |problems: &[Problem]| problems.iter().map(|p| clip(&p.message, SENTENCE)).collect();
+    let words =
+        |problems: &[Problem]| problems.iter().map(|p| clip(&p.message, SENTENCE)).collect();
     Groups {
         stop: at(Level::Stop),
         caution: at(Level::Caution),
@@ -53,20 +54,34 @@ pub(super) fn groups(audited: &Audited) -> Groups {
         waived: audited.waived().map(entry).collect(),
         broken: words(&audited.broken),
         odd: words(&audited.waivers),
-        waiting: audited.waiting.iter().map(|(rule, kind)| format!("{} waits for the {} line", clip(rule, NAME), clip(kind, NAME))).collect(),
+        waiting: audited
+            .waiting
+            .iter()
+            .map(|(rule, kind)| {
+                format!("{} waits for the {} line", clip(rule, NAME), clip(kind, NAME))
+            })
+            .collect(),
     }
 }
 
 /// Advice that goes on the bench leaf instead of the office's.
 pub(super) fn for_bench(merged: &Merged) -> bool {
-    merged.finding.rule.starts_with("bench.") && merged.finding.level == Level::Advice && merged.finding.waived.is_none()
+    merged.finding.rule.starts_with("bench.")
+        && merged.finding.level == Level::Advice
+        && merged.finding.waived.is_none()
 }
 
 /// One finding.
 pub(super) fn entry(merged: &Merged) -> Entry {
     let finding: &Finding = &merged.finding;
     let place = |p: &crate::audit::finding::Pointer| {
-        p.label.as_ref().map_or_else(String::new, |l| format!("{} line {}", clip(&l.source.name, NAME), l.source.line_column(l.span.start()).0))
+        p.label.as_ref().map_or_else(String::new, |l| {
+            format!(
+                "{} line {}",
+                clip(&l.source.name, NAME),
+                l.source.line_column(l.span.start()).0
+            )
+        })
     };
     Entry {
         rule: clip(&finding.rule, NAME),
@@ -76,7 +91,15 @@ pub(super) fn entry(merged: &Merged) -> Entry {
         remedy: clip(&finding.remedy, SENTENCE),
         basis: clip(&finding.basis, SENTENCE),
         times: merged.times,
-        values: finding.pointers.iter().map(|p| (clip(&p.place, NAME), clip(&p.value, NAME), place(p))).collect(),
-        waiver: finding.waived.as_ref().map(|w| Waiver { reason: clip(&w.reason, SENTENCE), by: clip(&w.by, 40), until: w.until.to_string() }),
+        values: finding
+            .pointers
+            .iter()
+            .map(|p| (clip(&p.place, NAME), clip(&p.value, NAME), place(p)))
+            .collect(),
+        waiver: finding.waived.as_ref().map(|w| Waiver {
+            reason: clip(&w.reason, SENTENCE),
+            by: clip(&w.by, 40),
+            until: w.until.to_string(),
+        }),
     }
 }

@@ -16,29 +16,49 @@ pub(super) struct Seats {
     pub(super) dark: Vec<(String, String)>,
 }
 
-/// Asks the shop's scripts for the seating, so that page and rules agree; none where they cannot tell.
+/// Asks the shop's scripts for the seating, so that page and rules agree; none where they cannot
+/// tell.
 pub(super) fn seats(look: &Look<'_>) -> Option<Seats> {
     look.first("board")?;
     let ask = |call: &str, guest: &str, seat: &str| {
-        look.kit.seated(&look.build, &format!("let out = []; for p in seats::{call}(build).placed {{ out.push([p.{guest}, p.{seat}]); }} out"))
+        look.kit.seated(
+            &look.build,
+            &format!(
+                "let out = []; for p in seats::{call}(build).placed \
+         {{ out.push([p.{guest}, p.{seat}]); }} out"
+            ),
+        )
     };
-    let words = |all: &[Seated]| all.iter().filter_map(|s| Some((look.record(s.seat)?.text("name"), look.short_at(s.line)))).collect::<Vec<_>>();
+    let words = |all: &[Seated]| {
+        all.iter()
+            .filter_map(|s| Some((look.record(s.seat)?.text("name"), look.short_at(s.line))))
+            .collect::<Vec<_>>()
+    };
     let (cards, modules) = (ask("cards", "card", "slot")?, ask("modules", "drive", "socket")?);
-    let dark =
-        modules.iter().filter_map(|s| look.record(s.seat)).flat_map(|r| r.list("disables").into_iter().map(move |port| (port, r.text("name")))).collect();
+    let dark = modules
+        .iter()
+        .filter_map(|s| look.record(s.seat))
+        .flat_map(|r| r.list("disables").into_iter().map(move |port| (port, r.text("name"))))
+        .collect();
     Some(Seats { cards: words(&cards), modules: words(&modules), dark })
 }
 
 /// SATA ports of the board that stay alive.
 pub(super) fn live_ports(look: &Look<'_>, seats: &Seats) -> Vec<String> {
     let Some(board) = look.first("board") else { return Vec::new() };
-    look.list(board, "sata").into_iter().filter(|p| !seats.dark.iter().any(|(d, _)| d == p)).collect()
+    look.list(board, "sata")
+        .into_iter()
+        .filter(|p| !seats.dark.iter().any(|(d, _)| d == p))
+        .collect()
 }
 
 /// The picture; none without a board.
 pub(super) fn lanes(look: &Look<'_>, seats: &Seats) -> Option<Picture> {
     let board = look.first("board")?;
-    let mut table = Table::new("Slots, sockets and ports of the board", &["Place", "Lanes#", "Gen.#", "From", "Holds"]);
+    let mut table = Table::new(
+        "Slots, sockets and ports of the board",
+        &["Place", "Lanes#", "Gen.#", "From", "Holds"],
+    );
     let mut pen = Pen::default();
     let mut y = 4.0;
     for (field, guests) in [("slots", &seats.cards), ("m2", &seats.modules)] {
@@ -47,29 +67,68 @@ pub(super) fn lanes(look: &Look<'_>, seats: &Seats) -> Option<Picture> {
             let guest = guests.iter().find(|(at, _)| *at == name).map(|(_, who)| who.as_str());
             row(&mut pen, y, &name, seat, guest);
             let holds = guest.map_or_else(|| "empty".to_owned(), ToOwned::to_owned);
-            table.row([name, seat.num("lanes").to_string(), seat.num("gen").to_string(), seat.text("source"), holds]);
+            table.row([
+                name,
+                seat.num("lanes").to_string(),
+                seat.num("gen").to_string(),
+                seat.text("source"),
+                holds,
+            ]);
             y += ROW;
         }
     }
     let ports = look.list(board, "sata");
     y = port_grid(&mut pen, y + 4.0, &ports, seats);
     for port in &ports {
-        let why = seats.dark.iter().find(|(dark, _)| dark == port).map(|(_, by)| format!("dark while {by} is in use"));
-        table.row([port.clone(), "–".to_owned(), "–".to_owned(), "SATA".to_owned(), why.unwrap_or_else(|| "alive".to_owned())]);
+        let why = seats
+            .dark
+            .iter()
+            .find(|(dark, _)| dark == port)
+            .map(|(_, by)| format!("dark while {by} is in use"));
+        table.row([
+            port.clone(),
+            "–".to_owned(),
+            "–".to_owned(),
+            "SATA".to_owned(),
+            why.unwrap_or_else(|| "alive".to_owned()),
+        ]);
     }
-    let dark: Vec<String> = seats.dark.iter().map(|(port, by)| format!("{port} (by {by})")).collect();
-    let note = if dark.is_empty() { "No port goes dark.".to_owned() } else { format!("Dark: {}. Plug nothing in there.", listed(&dark)) };
+    let dark: Vec<String> =
+        seats.dark.iter().map(|(port, by)| format!("{port} (by {by})")).collect();
+    let note = if dark.is_empty() {
+        "No port goes dark.".to_owned()
+    } else {
+        format!("Dark: {}. Plug nothing in there.", listed(&dark))
+    };
     let desc = format!("A row a slot or socket, a mark a lane, filled where a part sits. {note}");
-    Some(Picture { id: "lanes", title: format!("Lanes and ports of {}", look.short(board)), desc, high: y, shapes: pen.shapes, table, notes: vec![note] })
+    Some(Picture {
+        id: "lanes",
+        title: format!("Lanes and ports of {}", look.short(board)),
+        desc,
+        high: y,
+        shapes: pen.shapes,
+        table,
+        notes: vec![note],
+    })
 }
 
 fn row(pen: &mut Pen, y: f64, name: &str, seat: Record<'_>, guest: Option<&str>) {
     pen.text((8.0, y + 13.0), "start", name, 110.0);
-    pen.letters((122.0, y + 13.0), "start", if guest.is_some() { "" } else { "small" }, guest.unwrap_or("empty"), 194.0);
+    pen.letters(
+        (122.0, y + 13.0),
+        "start",
+        if guest.is_some() { "" } else { "small" },
+        guest.unwrap_or("empty"),
+        194.0,
+    );
     let words = format!("×{} gen {}", seat.num("lanes"), seat.num("gen"));
     pen.letters((WIDE - 8.0, y + 13.0), "end", "small", &words, 92.0);
     for at in 0..(seat.num("lanes") as usize).min(16) {
-        pen.rect((8.0 + at as f64 * 11.0, y + 19.0), (8.0, 8.0), if guest.is_some() { "pip-used" } else { "pip-free" });
+        pen.rect(
+            (8.0 + at as f64 * 11.0, y + 19.0),
+            (8.0, 8.0),
+            if guest.is_some() { "pip-used" } else { "pip-free" },
+        );
     }
 }
 
@@ -81,7 +140,13 @@ fn port_grid(pen: &mut Pen, top: f64, ports: &[String], seats: &Seats) -> f64 {
         let dark = seats.dark.iter().any(|(d, _)| d == port);
         pen.rect((x, y), (wide - 6.0, 38.0), if dark { "pip-short" } else { "pip-free" });
         pen.text((x + wide / 2.0 - 3.0, y + 15.0), "middle", port, wide - 8.0);
-        pen.letters((x + wide / 2.0 - 3.0, y + 31.0), "middle", "small", if dark { "dark" } else { "alive" }, wide - 8.0);
+        pen.letters(
+            (x + wide / 2.0 - 3.0, y + 31.0),
+            "middle",
+            "small",
+            if dark { "dark" } else { "alive" },
+            wide - 8.0,
+        );
         foot = y + 46.0;
     }
     foot

@@ -95,7 +95,11 @@ impl Look<'_> {
 
     pub(super) fn records<'s>(&'s self, slot: &'s Slot, field: &str) -> Vec<Record<'s>> {
         let kind = slot.part.as_ref().and_then(|p| self.build.catalogue.kind(p.kind));
-        let (Some((_, found)), Some(Val::Records(records))) = (kind.and_then(|k| k.field(field)), self.val(slot, field)) else { return Vec::new() };
+        let (Some((_, found)), Some(Val::Records(records))) =
+            (kind.and_then(|k| k.field(field)), self.val(slot, field))
+        else {
+            return Vec::new();
+        };
         let FieldType::Records(fields) = &found.ty else { return Vec::new() };
         records.iter().map(|values| Record { fields, values }).collect()
     }
@@ -117,7 +121,12 @@ impl Look<'_> {
     }
 
     pub(super) fn measure(&self, id: &str) -> Option<f64> {
-        self.audited.measures.iter().find(|m| *m.id == *id).and_then(|m| m.value).filter(|n| n.is_finite())
+        self.audited
+            .measures
+            .iter()
+            .find(|m| *m.id == *id)
+            .and_then(|m| m.value)
+            .filter(|n| n.is_finite())
     }
 
     pub(super) fn setting(&self, name: &str) -> Option<f64> {
@@ -132,15 +141,22 @@ impl Look<'_> {
 
     /// What people call a row of a table; its own word where the table does not say.
     pub(super) fn title(&self, table: &str, row: &str) -> String {
-        self.cell(table, row, "title").and_then(|v| v.as_text().map(|t| clip(t, SHORT))).unwrap_or_else(|| clip(row, SHORT))
+        self.cell(table, row, "title")
+            .and_then(|v| v.as_text().map(|t| clip(t, SHORT)))
+            .unwrap_or_else(|| clip(row, SHORT))
     }
 
     pub(super) fn build_num(&self, field: &str) -> Option<f64> {
-        build_field(field).and_then(|at| self.build.build.values.get(at as usize)).and_then(Val::as_num)
+        build_field(field)
+            .and_then(|at| self.build.build.values.get(at as usize))
+            .and_then(Val::as_num)
     }
 
     pub(super) fn build_text(&self, field: &str) -> String {
-        build_field(field).and_then(|at| self.build.build.values.get(at as usize)).and_then(Val::as_text).map_or_else(String::new, |t| clip(t, NAME))
+        build_field(field)
+            .and_then(|at| self.build.build.values.get(at as usize))
+            .and_then(Val::as_text)
+            .map_or_else(String::new, |t| clip(t, NAME))
     }
 
     pub(super) fn money(&self, amount: f64) -> String {

@@ -25,15 +25,24 @@ pub struct Mixed<'a> {
 /// The picture; none where nothing that passes has the measure.
 pub(super) fn mixtures(look: &Look<'_>, mixed: &Mixed<'_>) -> Option<Picture> {
     let (title, unit) = mixed.measure;
-    let points: Vec<(&Mixture, f64)> = mixed.mix.passing.iter().filter_map(|m| Some((m, m.value?))).collect();
+    let points: Vec<(&Mixture, f64)> =
+        mixed.mix.passing.iter().filter_map(|m| Some((m, m.value?))).collect();
     let front: Vec<(&Mixture, f64)> = points.iter().copied().filter(|(m, _)| m.on_front).collect();
     if front.is_empty() {
         return None;
     }
     let currency = &look.build.build.currency;
-    let mut table = Table::new("What no other mixture beats", &["No.", "Price#", "Measure#", "From the other list"]);
+    let mut table = Table::new(
+        "What no other mixture beats",
+        &["No.", "Price#", "Measure#", "From the other list"],
+    );
     for (at, (mixture, value)) in front.iter().take(MOST_ROWS).enumerate() {
-        table.row([(at + 1).to_string(), look.money(mixture.total.to_f64()), figure(*value, unit, currency), taken(mixed.mix, mixture)]);
+        table.row([
+            (at + 1).to_string(),
+            look.money(mixture.total.to_f64()),
+            figure(*value, unit, currency),
+            taken(mixed.mix, mixture),
+        ]);
     }
     let other = clip(mixed.other, NAME);
     let count = match mixed.mix.counted {
@@ -42,7 +51,8 @@ pub(super) fn mixtures(look: &Look<'_>, mixed: &Mixed<'_>) -> Option<Picture> {
     };
     let (first, last) = (front.first()?, front.last()?);
     let desc = format!(
-        "Mixtures with {other}: {count}; {} of them nothing else beats, from {} with {} to {} with {}.",
+        "Mixtures with {other}: {count}; {} of them nothing else beats, from {} with {} to {} with \
+         {}.",
         front.len(),
         look.money(first.0.total.to_f64()),
         figure(first.1, unit, currency),
@@ -67,10 +77,18 @@ pub(super) fn mixtures(look: &Look<'_>, mixed: &Mixed<'_>) -> Option<Picture> {
     })
 }
 
-fn plot(look: &Look<'_>, points: &[(&Mixture, f64)], front: &[(&Mixture, f64)], words: impl Fn(f64) -> String) -> Vec<Shape> {
+fn plot(
+    look: &Look<'_>,
+    points: &[(&Mixture, f64)],
+    front: &[(&Mixture, f64)],
+    words: impl Fn(f64) -> String,
+) -> Vec<Shape> {
     let mut pen = Pen::default();
     let ends = |of: &dyn Fn(&(&Mixture, f64)) -> f64| {
-        let (low, high) = points.iter().map(of).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), n| (l.min(n), h.max(n)));
+        let (low, high) = points
+            .iter()
+            .map(of)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), n| (l.min(n), h.max(n)));
         let pad = ((high - low) * 0.08).max(high.abs() * 0.01).max(1e-6);
         (low, high, pad)
     };
@@ -88,7 +106,8 @@ fn plot(look: &Look<'_>, points: &[(&Mixture, f64)], front: &[(&Mixture, f64)], 
         let (px, py) = place(point);
         pen.rect((px - 1.5, py - 1.5), (3.0, 3.0), "rule");
     }
-    // Nothing lies between two mixtures, so the line goes in steps: for this much money, this much and no more.
+    // Nothing lies between two mixtures, so the line goes in steps: for this much money, this much
+    // and no more.
     let mut steps: Vec<(f64, f64)> = Vec::new();
     for here in front.iter().map(place) {
         steps.extend(steps.last().map(|before| (here.0, before.1)));
@@ -108,11 +127,21 @@ fn plot(look: &Look<'_>, points: &[(&Mixture, f64)], front: &[(&Mixture, f64)], 
 
 /// What a mixture takes from the other list, in words.
 fn taken(mix: &Mix, mixture: &Mixture) -> String {
-    let taken: Vec<&Difference> = mix.differences.iter().enumerate().filter(|(at, _)| mixture.taken & (1 << at) != 0).map(|(_, d)| d).collect();
+    let taken: Vec<&Difference> = mix
+        .differences
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| mixture.taken & (1 << at) != 0)
+        .map(|(_, d)| d)
+        .collect();
     match (taken.len(), mix.differences.len()) {
         (0, _) => "nothing".to_owned(),
         (a, b) if a == b => "everything in which they differ".to_owned(),
-        _ => taken.iter().map(|d| d.theirs.as_ref().map_or_else(|| without(d), part)).collect::<Vec<_>>().join(", "),
+        _ => taken
+            .iter()
+            .map(|d| d.theirs.as_ref().map_or_else(|| without(d), part))
+            .collect::<Vec<_>>()
+            .join(", "),
     }
 }
 

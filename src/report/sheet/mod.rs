@@ -1,7 +1,7 @@
 //! The sheet: one page that goes with the build to the office, the bench and the customer.
 //!
-//! Everything on it is worked out before the template sees it; the template only sets it out. Names are data: what acts is made inert, HTML is escaped,
-//! and what is too long for paper is cut.
+//! Everything on it is worked out before the template sees it; the template only sets it out. Names
+//! are data: what acts is made inert, HTML is escaped, and what is too long for paper is cut.
 
 mod air;
 mod bench;
@@ -74,16 +74,24 @@ struct Verdict {
     tally: String,
 }
 
-/// Writes the sheet of an audited build, as one HTML page; with a picture of its mixtures with another list if there are some.
+/// Writes the sheet of an audited build, as one HTML page; with a picture of its mixtures with
+/// another list if there are some.
 ///
 /// # Errors
 /// The page's own template fails, which no input should bring about.
-pub fn sheet(kit: &Kit, audit: &Audit, file: &str, mixed: Option<&Mixed<'_>>) -> Result<String, Problem> {
+pub fn sheet(
+    kit: &Kit,
+    audit: &Audit,
+    file: &str,
+    mixed: Option<&Mixed<'_>>,
+) -> Result<String, Problem> {
     let audited = Audited::new(audit);
     let look = Look { kit, audited: &audited, build: audit.build().clone() };
     let page = page(&look, file, mixed);
     let failed = |e: &minijinja::Error| Problem::new(format!("the sheet's template fails: {e}"));
-    environment().and_then(|env| env.get_template("sheet.html")?.render(&page)).map_err(|e| failed(&e))
+    environment()
+        .and_then(|env| env.get_template("sheet.html")?.render(&page))
+        .map_err(|e| failed(&e))
 }
 
 fn environment() -> Result<Environment<'static>, minijinja::Error> {
@@ -98,9 +106,15 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
 }
 
 /// Every value on its way to the page: letters that act are made inert, then HTML is escaped.
-fn format(out: &mut Output<'_>, state: &State<'_, '_>, value: &Value) -> Result<(), minijinja::Error> {
+fn format(
+    out: &mut Output<'_>,
+    state: &State<'_, '_>,
+    value: &Value,
+) -> Result<(), minijinja::Error> {
     match value.as_str() {
-        Some(text) if value.kind() == ValueKind::String && !value.is_safe() => escape_formatter(out, state, &Value::from(draw::settled(&inert(text)))),
+        Some(text) if value.kind() == ValueKind::String && !value.is_safe() => {
+            escape_formatter(out, state, &Value::from(draw::settled(&inert(text))))
+        }
         _ => escape_formatter(out, state, value),
     }
 }
@@ -120,7 +134,8 @@ fn page(look: &Look<'_>, file: &str, mixed: Option<&Mixed<'_>>) -> Page {
     // A picture that nobody asked for is not missing.
     drawn.extend(mixed.map(|mixed| ("mixtures", mixtures::mixtures(look, mixed))));
     let shopping = Shopping::new(&look.build);
-    let missing = drawn.iter().filter(|(_, p)| p.is_none()).map(|(name, _)| (*name).to_owned()).collect();
+    let missing =
+        drawn.iter().filter(|(_, p)| p.is_none()).map(|(name, _)| (*name).to_owned()).collect();
     Page {
         version: env!("CARGO_PKG_VERSION"),
         job: job(look, file),
@@ -152,16 +167,30 @@ fn orders(shopping: &Shopping<'_>) -> Vec<OrderWords> {
 
 fn job(look: &Look<'_>, file: &str) -> Job {
     let audited = look.audited;
-    let number = |field: &str, unit: &str| look.build_num(field).map_or_else(String::new, |n| format!("{n} {unit}"));
-    let mut facts = vec![("For", look.build_text("customer")), ("Purpose", look.build_text("purpose"))];
+    let number = |field: &str, unit: &str| {
+        look.build_num(field).map_or_else(String::new, |n| format!("{n} {unit}"))
+    };
+    let mut facts =
+        vec![("For", look.build_text("customer")), ("Purpose", look.build_text("purpose"))];
     if let Some(hours) = look.build_num("hours_per_day") {
-        facts.push(("In use", format!("{hours} h a day, {}", number("days_per_year", "days a year"))));
+        facts.push((
+            "In use",
+            format!("{hours} h a day, {}", number("days_per_year", "days a year")),
+        ));
     }
-    facts.extend([("To serve", number("years", "years")), ("Warmest room", number("room_c", "°C")), ("Mains", number("mains_v", "V"))]);
+    facts.extend([
+        ("To serve", number("years", "years")),
+        ("Warmest room", number("room_c", "°C")),
+        ("Mains", number("mains_v", "V")),
+    ]);
     facts.retain(|(_, value)| !value.is_empty());
-    let left = audited
-        .budget
-        .map(|b| if b >= audited.total { format!("{} left", look.money(b - audited.total)) } else { format!("{} over", look.money(audited.total - b)) });
+    let left = audited.budget.map(|b| {
+        if b >= audited.total {
+            format!("{} left", look.money(b - audited.total))
+        } else {
+            format!("{} over", look.money(audited.total - b))
+        }
+    });
     Job {
         title: clip(&audited.title, look::NAME),
         file: clip(file, look::NAME),
@@ -185,12 +214,19 @@ fn verdict(audited: &Audited) -> Verdict {
     match (audited.broken.len(), stops) {
         (0, 0) => tally.push("nothing stops it".to_owned()),
         (0, n) => tally.push(count(n, "stop")),
-        (n, _) => tally.push(if n == 1 { "1 rule is broken".to_owned() } else { format!("{n} rules are broken") }),
+        (n, _) => tally.push(if n == 1 {
+            "1 rule is broken".to_owned()
+        } else {
+            format!("{n} rules are broken")
+        }),
     }
     if !audited.open.is_empty() {
         tally.push(format!("left open: {}", clip(&audited.open.join(", "), look::NAME)));
     }
-    for (n, noun) in [(audited.at(Level::Caution).count(), "caution"), (audited.at(Level::Advice).count(), "advice")] {
+    for (n, noun) in [
+        (audited.at(Level::Caution).count(), "caution"),
+        (audited.at(Level::Advice).count(), "advice"),
+    ] {
         if n > 0 {
             tally.push(count(n, noun));
         }

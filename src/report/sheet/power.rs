@@ -23,12 +23,19 @@ struct Mark {
 
 /// Who draws how much, the largest first.
 fn consumers(look: &Look<'_>) -> Vec<(String, f64)> {
-    let mut found: Vec<(String, f64)> =
-        look.build.all().map(|(_, _, slot)| (look.pieces(slot), look.num(slot, "draw_w") * slot.count)).filter(|(_, watts)| *watts > 0.0).collect();
+    let mut found: Vec<(String, f64)> = look
+        .build
+        .all()
+        .map(|(_, _, slot)| (look.pieces(slot), look.num(slot, "draw_w") * slot.count))
+        .filter(|(_, watts)| *watts > 0.0)
+        .collect();
     found.sort_by(|a, b| b.1.total_cmp(&a.1));
     if found.len() > MOST + 1 {
         let rest = found.split_off(MOST);
-        found.push((format!("{} smaller ones together", rest.len()), rest.iter().map(|(_, w)| w).sum()));
+        found.push((
+            format!("{} smaller ones together", rest.len()),
+            rest.iter().map(|(_, w)| w).sum(),
+        ));
     }
     found
 }
@@ -47,12 +54,19 @@ pub(super) fn power(look: &Look<'_>) -> Option<Picture> {
     let (carries, promise) = rides(look, rated);
     let consumers = consumers(look);
     let marks = [
-        Mark { at: rated * (1.0 - keep), words: format!("in hand from {}", watts(rated * (1.0 - keep))), look: "keep" },
+        Mark {
+            at: rated * (1.0 - keep),
+            words: format!("in hand from {}", watts(rated * (1.0 - keep))),
+            look: "keep",
+        },
         Mark { at: rated, words: format!("rated {}", watts(rated)), look: "rated" },
         Mark { at: carries, words: format!("for 1 ms {}", watts(carries)), look: "carries" },
     ];
     let shapes = stack(&consumers, draw, peak, &marks);
-    let mut table = Table::new("Power by consumer and the supply's limits", &["What", "Power#", "Of the rating#"]);
+    let mut table = Table::new(
+        "Power by consumer and the supply's limits",
+        &["What", "Power#", "Of the rating#"],
+    );
     let share = |n: f64| format!("{:.0} %", n / rated.max(1.0) * 100.0);
     for (name, w) in &consumers {
         table.row([name.clone(), watts(*w), share(*w)]);
@@ -67,7 +81,9 @@ pub(super) fn power(look: &Look<'_>) -> Option<Picture> {
         table.row([name.to_owned(), watts(w), share(w)]);
     }
     let desc = format!(
-        "Steps from left to right, one a consumer, end at {} for full work. Below, the peak of a millisecond reaches {}. Lines mark {}, from which on the shop keeps power in hand, the rating of {} and {} for a millisecond.",
+        "Steps from left to right, one a consumer, end at {} for full work. Below, the peak of a \
+         millisecond reaches {}. Lines mark {}, from which on the shop keeps power in hand, the \
+         rating of {} and {} for a millisecond.",
         watts(draw),
         watts(peak),
         watts(rated * (1.0 - keep)),
@@ -75,7 +91,15 @@ pub(super) fn power(look: &Look<'_>) -> Option<Picture> {
         watts(carries)
     );
     let title = format!("Power asked of {}", look.short(supply));
-    Some(Picture { id: "power", title, desc, high: high(consumers.len()), shapes, table, notes: vec![promise] })
+    Some(Picture {
+        id: "power",
+        title,
+        desc,
+        high: high(consumers.len()),
+        shapes,
+        table,
+        notes: vec![promise],
+    })
 }
 
 /// What the supply carries for a millisecond, and on what ground.
@@ -84,19 +108,36 @@ fn rides(look: &Look<'_>, rated: f64) -> (f64, String) {
     let guide = look.text(supply, "guide");
     if guide == "2.x" {
         let times = look.setting("power.excursion_older_guide").unwrap_or(1.0);
-        return (rated * times, format!("The supply follows guide {guide}, which promises nothing over its rating; the shop counts on {times} times of it."));
+        return (
+            rated * times,
+            format!(
+                "The supply follows guide {guide}, which promises nothing over its rating; the \
+                 shop counts on {times} times of it."
+            ),
+        );
     }
     let wide = look.records(supply, "leads").iter().any(|r| r.text("connector") == "pcie_16");
     let row = if rated > 450.0 && wide { "over_450w" } else { "to_450w" };
     let percent = look.cell("excursion", row, "pct_1ms").and_then(|v| v.as_num()).unwrap_or(100.0);
-    (rated * percent / 100.0, format!("The supply follows guide {guide}, which promises {percent} % of the rating for a millisecond."))
+    (
+        rated * percent / 100.0,
+        format!(
+            "The supply follows guide {guide}, which promises {percent} % of the rating for a \
+             millisecond."
+        ),
+    )
 }
 
 fn high(rows: usize) -> f64 {
     62.0 + (rows as f64 + 2.0) * ROW + 4.0
 }
 
-fn stack(consumers: &[(String, f64)], draw: f64, peak: f64, marks: &[Mark]) -> Vec<super::draw::Shape> {
+fn stack(
+    consumers: &[(String, f64)],
+    draw: f64,
+    peak: f64,
+    marks: &[Mark],
+) -> Vec<super::draw::Shape> {
     let most = marks.iter().map(|m| m.at).fold(draw.max(peak), f64::max) * 1.03;
     let scale = Scale::new((0.0, most), (EDGES.0, BARS));
     let mut pen = Pen::default();
@@ -148,7 +189,14 @@ pub(super) fn efficiency(look: &Look<'_>) -> Option<Picture> {
     let at = |share: f64| {
         // Lower-case letters, digits, - and _ only: the grade is a row of a table.
         let safe = grade.chars().all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-');
-        safe.then(|| look.kit.reckon(&look.build, &format!("grade::efficiency(\"{grade}\", {share:.6}, build.mains_v)"))).flatten().filter(|e| *e > 0.0)
+        safe.then(|| {
+            look.kit.reckon(
+                &look.build,
+                &format!("grade::efficiency(\"{grade}\", {share:.6}, build.mains_v)"),
+            )
+        })
+        .flatten()
+        .filter(|e| *e > 0.0)
     };
     let (rest, usual) = (look.setting("power.rest_share")?, look.setting("power.mean_share")?);
     let points: Vec<Point> = [
@@ -157,20 +205,35 @@ pub(super) fn efficiency(look: &Look<'_>) -> Option<Picture> {
         ("C", "full work".to_owned(), 1.0),
     ]
     .into_iter()
-    .filter_map(|(letter, name, of)| Some(Point { letter, name, load: draw * of, efficiency: at(draw * of / rated)? }))
+    .filter_map(|(letter, name, of)| {
+        Some(Point { letter, name, load: draw * of, efficiency: at(draw * of / rated)? })
+    })
     .collect();
     if points.len() < 3 {
         return None;
     }
-    let curve: Vec<(f64, f64)> = [0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0].iter().filter_map(|s| Some((*s, at(*s)?))).collect();
+    let curve: Vec<(f64, f64)> = [0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0]
+        .iter()
+        .filter_map(|s| Some((*s, at(*s)?)))
+        .collect();
     let table = efficiency_table(&points, &curve, rated);
     let desc = points
         .iter()
-        .map(|p| format!("{}, {}: {:.0} % of the rating at {:.1} % efficiency.", p.letter, p.name, p.load / rated * 100.0, p.efficiency * 100.0))
+        .map(|p| {
+            format!(
+                "{}, {}: {:.0} % of the rating at {:.1} % efficiency.",
+                p.letter,
+                p.name,
+                p.load / rated * 100.0,
+                p.efficiency * 100.0
+            )
+        })
         .collect::<Vec<_>>()
         .join(" ");
     let note = format!(
-        "Grade {}, at {} V. The grade's points are minima, so what the wall gives is an upper bound; between them straight lines. That a machine at rest draws {:.0} % of full work is a setting of the shop, `power.rest_share`.",
+        "Grade {}, at {} V. The grade's points are minima, so what the wall gives is an upper \
+         bound; between them straight lines. That a machine at rest draws {:.0} % of full work is \
+         a setting of the shop, `power.rest_share`.",
         clip(&grade, 20),
         look.build_num("mains_v").unwrap_or(230.0),
         rest * 100.0
@@ -187,12 +250,23 @@ pub(super) fn efficiency(look: &Look<'_>) -> Option<Picture> {
 }
 
 fn efficiency_table(points: &[Point], curve: &[(f64, f64)], rated: f64) -> Table {
-    let mut table = Table::new("Efficiency at three kinds of work", &["Work", "Given#", "Of rating#", "Efficiency#", "From the wall#"]);
-    let named = points.iter().map(|p| (format!("{} {}", p.letter, p.name), p.load / rated, p.efficiency));
-    let between = curve.iter().map(|(share, efficiency)| ("on the curve".to_owned(), *share, *efficiency));
+    let mut table = Table::new(
+        "Efficiency at three kinds of work",
+        &["Work", "Given#", "Of rating#", "Efficiency#", "From the wall#"],
+    );
+    let named =
+        points.iter().map(|p| (format!("{} {}", p.letter, p.name), p.load / rated, p.efficiency));
+    let between =
+        curve.iter().map(|(share, efficiency)| ("on the curve".to_owned(), *share, *efficiency));
     for (name, share, efficiency) in named.chain(between) {
         let given = share * rated;
-        table.row([name, watts(given), format!("{:.0} %", share * 100.0), format!("{:.1} %", efficiency * 100.0), watts(given / efficiency)]);
+        table.row([
+            name,
+            watts(given),
+            format!("{:.0} %", share * 100.0),
+            format!("{:.1} %", efficiency * 100.0),
+            watts(given / efficiency),
+        ]);
     }
     table
 }
@@ -202,7 +276,8 @@ fn plot(curve: &[(f64, f64)], points: &[Point], rated: f64) -> Vec<super::draw::
     let low = curve.iter().map(|c| c.1).fold(0.9, f64::min).min(0.9);
     let low = (low * 10.0).floor() / 10.0;
     let most = points.iter().map(|p| p.load / rated).fold(1.0, f64::max);
-    let (x, y) = (Scale::new((0.0, most), (52.0, EDGES.1 - 20.0)), Scale::new((low, 1.0), (180.0, 62.0)));
+    let (x, y) =
+        (Scale::new((0.0, most), (52.0, EDGES.1 - 20.0)), Scale::new((low, 1.0), (180.0, 62.0)));
     let mut percent = (low * 10.0) as i32;
     while percent <= 10 {
         let at = f64::from(percent) / 10.0;
@@ -210,13 +285,17 @@ fn plot(curve: &[(f64, f64)], points: &[Point], rated: f64) -> Vec<super::draw::
         pen.text((46.0, y.at(at) + 4.0), "end", &format!("{} %", percent * 10), 46.0);
         percent += 1;
     }
-    let step = [0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 50.0, 100.0].into_iter().find(|s| most / s <= 5.0).unwrap_or(1_000.0);
+    let step = [0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 50.0, 100.0]
+        .into_iter()
+        .find(|s| most / s <= 5.0)
+        .unwrap_or(1_000.0);
     for share in (0u16..=5).map(|n| f64::from(n) * step).filter(|share| *share <= most) {
         pen.line((x.at(share), 180.0), (x.at(share), 185.0), "rule");
         pen.text((x.at(share), 199.0), "middle", &format!("{:.0} %", share * 100.0), 60.0);
     }
     pen.path(&curve.iter().map(|(share, e)| (x.at(*share), y.at(*e))).collect::<Vec<_>>(), "curve");
-    // Names in steps, the leftmost highest: three points close together still have room, and no line runs through a name.
+    // Names in steps, the leftmost highest: three points close together still have room, and no
+    // line runs through a name.
     for (point, row) in points.iter().zip([18.0, 35.0, 52.0]) {
         let (px, py) = (x.at(point.load / rated), y.at(point.efficiency));
         pen.line((px, row - 9.0), (px, py), "lead");

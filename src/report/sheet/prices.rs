@@ -19,7 +19,14 @@ fn total(look: &Look<'_>, bought: &[&Slot], day: Date) -> Option<f64> {
     let mut digits = 2;
     for slot in bought {
         let part = slot.part.as_ref()?;
-        let offers: Vec<_> = look.build.catalogue.offers.on(&part.id, day).into_iter().filter(|o| o.price.currency().code() == currency).collect();
+        let offers: Vec<_> = look
+            .build
+            .catalogue
+            .offers
+            .on(&part.id, day)
+            .into_iter()
+            .filter(|o| o.price.currency().code() == currency)
+            .collect();
         let open: Vec<_> = offers.iter().copied().filter(|o| o.stock != Some(0)).collect();
         let pool = if open.is_empty() { &offers } else { &open };
         let best = pool.iter().map(|o| o.till()).min_by_key(|p| p.minor())?;
@@ -32,13 +39,21 @@ fn total(look: &Look<'_>, bought: &[&Slot], day: Date) -> Option<f64> {
 /// The picture; none where fewer than three days can be told.
 pub(super) fn prices(look: &Look<'_>) -> Option<Picture> {
     let today = look.build.build.priced_on;
-    let bought: Vec<&Slot> =
-        look.build.all().map(|(_, _, s)| s).filter(|s| !s.owned && !s.included && s.part.is_some() && look.build.facts(s).price.is_some()).collect();
+    let bought: Vec<&Slot> = look
+        .build
+        .all()
+        .map(|(_, _, s)| s)
+        .filter(|s| {
+            !s.owned && !s.included && s.part.is_some() && look.build.facts(s).price.is_some()
+        })
+        .collect();
     if bought.is_empty() {
         return None;
     }
-    let days: Vec<Date> = (0..=MOST).rev().filter_map(|n| today.checked_sub(back(n)?).ok()).collect();
-    let points: Vec<(Date, f64)> = days.into_iter().filter_map(|day| Some((day, total(look, &bought, day)?))).collect();
+    let days: Vec<Date> =
+        (0..=MOST).rev().filter_map(|n| today.checked_sub(back(n)?).ok()).collect();
+    let points: Vec<(Date, f64)> =
+        days.into_iter().filter_map(|day| Some((day, total(look, &bought, day)?))).collect();
     if points.len() < 3 {
         return None;
     }
@@ -60,7 +75,8 @@ pub(super) fn prices(look: &Look<'_>) -> Option<Picture> {
         look.money(now)
     );
     let note = format!(
-        "The best offer of each line on each day, for the {} lines that have one today; before {} some had none.",
+        "The best offer of each line on each day, for the {} lines that have one today; before {} \
+         some had none.",
         bought.len(),
         points.first().map_or(today, |p| p.0)
     );
@@ -79,16 +95,26 @@ fn back(steps: i64) -> Option<Span> {
     0.days().try_days(steps * STEP).ok()
 }
 
-fn plot(look: &Look<'_>, points: &[(Date, f64)], (low, high): (f64, f64)) -> Vec<super::draw::Shape> {
+fn plot(
+    look: &Look<'_>,
+    points: &[(Date, f64)],
+    (low, high): (f64, f64),
+) -> Vec<super::draw::Shape> {
     let mut pen = Pen::default();
     let pad = (high - low).max(high * 0.02) * 0.25;
-    let (x, y) = (Scale::new((0.0, (points.len() - 1) as f64), (104.0, WIDE - 16.0)), Scale::new((low - pad, high + pad), (140.0, 20.0)));
+    let (x, y) = (
+        Scale::new((0.0, (points.len() - 1) as f64), (104.0, WIDE - 16.0)),
+        Scale::new((low - pad, high + pad), (140.0, 20.0)),
+    );
     let middle = f64::midpoint(low, high);
     for at in if high - low > pad { vec![low, middle, high] } else { vec![middle] } {
         pen.line((100.0, y.at(at)), (WIDE - 8.0, y.at(at)), "rule");
         pen.text((94.0, y.at(at) + 4.0), "end", &look.money(at), 92.0);
     }
-    pen.path(&points.iter().enumerate().map(|(at, p)| (x.at(at as f64), y.at(p.1))).collect::<Vec<_>>(), "curve");
+    pen.path(
+        &points.iter().enumerate().map(|(at, p)| (x.at(at as f64), y.at(p.1))).collect::<Vec<_>>(),
+        "curve",
+    );
     for (at, point) in points.iter().enumerate() {
         pen.rect((x.at(at as f64) - 2.5, y.at(point.1) - 2.5), (5.0, 5.0), "point");
     }

@@ -1,4 +1,5 @@
-//! Which lead goes where: front leads to headers, the supply's leads to parts, modules to memory sockets.
+//! Which lead goes where: front leads to headers, the supply's leads to parts, modules to memory
+//! sockets.
 
 use super::draw::{Pen, Picture, Table, WIDE};
 use super::look::{Look, Record, listed};
@@ -12,7 +13,8 @@ const COLUMNS: (f64, f64) = (252.0, 300.0);
 /// Most sockets or plugs drawn in a row.
 const MOST: usize = 16;
 
-/// The plan of the front leads; none while a line that it looks at is open, or with no board or chassis.
+/// The plan of the front leads; none while a line that it looks at is open, or with no board or
+/// chassis.
 pub(super) fn front_plan(look: &Look<'_>) -> Option<Plan> {
     look.first("chassis")?;
     look.first("board")?;
@@ -20,7 +22,11 @@ pub(super) fn front_plan(look: &Look<'_>) -> Option<Plan> {
 }
 
 fn lead_words(look: &Look<'_>, lead: Record<'_>) -> String {
-    let ports = if lead.num("ports") > 1.0 { format!(", {} ports", lead.num("ports")) } else { String::new() };
+    let ports = if lead.num("ports") > 1.0 {
+        format!(", {} ports", lead.num("ports"))
+    } else {
+        String::new()
+    };
     format!("{} ({}{ports})", lead.text("label"), look.title("header", &lead.text("kind")))
 }
 
@@ -46,14 +52,30 @@ pub(super) struct Row {
 pub(super) fn rows(look: &Look<'_>, plan: &Plan) -> Vec<Row> {
     let mut rows = Vec::new();
     for placed in &plan.placed {
-        let (Some(lead), Some(header)) = (look.record(placed.lead), look.record(placed.header)) else { continue };
+        let (Some(lead), Some(header)) = (look.record(placed.lead), look.record(placed.header))
+        else {
+            continue;
+        };
         let via = placed.via.map_or_else(String::new, |at| look.short_at(at));
-        let rate = if placed.gbps > 0.0 { figure(placed.gbps, "Gbit/s", "") } else { "–".to_owned() };
-        rows.push(Row { lead: lead_words(look, lead), via, header: Some(header.text("name")), label: lead.text("label"), rate });
+        let rate =
+            if placed.gbps > 0.0 { figure(placed.gbps, "Gbit/s", "") } else { "–".to_owned() };
+        rows.push(Row {
+            lead: lead_words(look, lead),
+            via,
+            header: Some(header.text("name")),
+            label: lead.text("label"),
+            rate,
+        });
     }
     for (lead, reason) in &plan.unplaced {
         let Some(lead) = look.record(*lead) else { continue };
-        rows.push(Row { lead: lead_words(look, lead), via: why(reason.text()).to_owned(), header: None, label: lead.text("label"), rate: "–".to_owned() });
+        rows.push(Row {
+            lead: lead_words(look, lead),
+            via: why(reason.text()).to_owned(),
+            header: None,
+            label: lead.text("label"),
+            rate: "–".to_owned(),
+        });
     }
     rows
 }
@@ -62,11 +84,15 @@ pub(super) fn rows(look: &Look<'_>, plan: &Plan) -> Vec<Row> {
 pub(super) fn front(look: &Look<'_>) -> Option<Picture> {
     let plan = front_plan(look)?;
     let rows = rows(look, &plan);
-    let spare: Vec<String> = plan.spare.iter().filter_map(|h| look.record(*h)).map(|h| h.text("name")).collect();
+    let spare: Vec<String> =
+        plan.spare.iter().filter_map(|h| look.record(*h)).map(|h| h.text("name")).collect();
     if rows.is_empty() {
         return None;
     }
-    let mut table = Table::new("Front leads and the headers they go to", &["Lead", "Through", "Header", "Each port#"]);
+    let mut table = Table::new(
+        "Front leads and the headers they go to",
+        &["Lead", "Through", "Header", "Each port#"],
+    );
     let mut pen = Pen::default();
     pen.letters((8.0, 14.0), "start", "small", "lead from the front", 150.0);
     pen.letters((WIDE - 8.0, 14.0), "end", "small", "header on the board", 150.0);
@@ -79,20 +105,47 @@ pub(super) fn front(look: &Look<'_>) -> Option<Picture> {
             pen.rect((COLUMNS.1, y), (WIDE - 8.0 - COLUMNS.1, 26.0), "header-box");
             pen.text((WIDE - 14.0, y + 17.0), "end", header, WIDE - 20.0 - COLUMNS.1);
             if !row.via.is_empty() {
-                pen.letters((WIDE - 14.0, y + 39.0), "end", "small", &format!("through {}", row.via), WIDE - 30.0);
+                pen.letters(
+                    (WIDE - 14.0, y + 39.0),
+                    "end",
+                    "small",
+                    &format!("through {}", row.via),
+                    WIDE - 30.0,
+                );
             }
         } else {
             pen.line((COLUMNS.0, y + 13.0), (COLUMNS.0 + 24.0, y + 13.0), "loose");
             pen.letters((WIDE - 14.0, y + 39.0), "end", "small", &row.via, WIDE - 30.0);
         }
-        let via = if row.header.is_none() || !row.via.is_empty() { row.via.clone() } else { "straight".to_owned() };
-        table.row([row.lead.clone(), via, row.header.clone().unwrap_or_else(|| "none".to_owned()), row.rate.clone()]);
+        let via = if row.header.is_none() || !row.via.is_empty() {
+            row.via.clone()
+        } else {
+            "straight".to_owned()
+        };
+        table.row([
+            row.lead.clone(),
+            via,
+            row.header.clone().unwrap_or_else(|| "none".to_owned()),
+            row.rate.clone(),
+        ]);
     }
-    let free = if spare.is_empty() { "No header stays free.".to_owned() } else { format!("Free: {}.", listed(&spare)) };
+    let free = if spare.is_empty() {
+        "No header stays free.".to_owned()
+    } else {
+        format!("Free: {}.", listed(&spare))
+    };
     let placed = rows.iter().filter(|r| r.header.is_some()).count();
     let desc = format!("{placed} of {} front leads have a header. {}", rows.len(), free);
     let high = 26.0 + rows.len() as f64 * ROW;
-    Some(Picture { id: "wiring", title: "Front leads to headers".to_owned(), desc, high, shapes: pen.shapes, table, notes: vec![free] })
+    Some(Picture {
+        id: "wiring",
+        title: "Front leads to headers".to_owned(),
+        desc,
+        high,
+        shapes: pen.shapes,
+        table,
+        notes: vec![free],
+    })
 }
 
 /// A kind of plug: who wants it and how many there are.
@@ -103,7 +156,9 @@ struct Plug {
 }
 
 fn plugs(look: &Look<'_>) -> Vec<Plug> {
-    let Some(table) = look.build.catalogue.tables.iter().find(|t| *t.name == *"connector") else { return Vec::new() };
+    let Some(table) = look.build.catalogue.tables.iter().find(|t| *t.name == *"connector") else {
+        return Vec::new();
+    };
     let mut found = Vec::new();
     for row in &table.rows {
         let mut wanted: Vec<(String, f64)> = Vec::new();
@@ -116,7 +171,10 @@ fn plugs(look: &Look<'_>) -> Vec<Plug> {
             }
         }
         let leads = look.first("supply").map(|s| look.records(s, "leads")).unwrap_or_default();
-        let given = leads.iter().filter(|l| l.text("connector") == **row).fold(0.0, |sum, l| sum + l.num("plugs") * l.num("count"));
+        let given = leads
+            .iter()
+            .filter(|l| l.text("connector") == **row)
+            .fold(0.0, |sum, l| sum + l.num("plugs") * l.num("count"));
         if given > 0.0 || !wanted.is_empty() {
             found.push(Plug { title: look.title("connector", row), wanted, given });
         }
@@ -133,13 +191,20 @@ fn is_sata_power(look: &Look<'_>, slot: &crate::build::resolve::Slot) -> bool {
 pub(super) fn supply(look: &Look<'_>) -> Option<Picture> {
     let supply = look.first("supply")?;
     let plugs = plugs(look);
-    let mut table = Table::new("Plugs of the supply and the parts that want them", &["Plug", "Goes to", "Wanted#", "There#", "Left#"]);
+    let mut table = Table::new(
+        "Plugs of the supply and the parts that want them",
+        &["Plug", "Goes to", "Wanted#", "There#", "Left#"],
+    );
     let mut pen = Pen::default();
     let mut y = 6.0;
     let mut short = Vec::new();
     for plug in &plugs {
         let wanted = plug.wanted.iter().fold(0.0, |sum, (_, n)| sum + n);
-        let to: Vec<String> = plug.wanted.iter().map(|(name, n)| if *n > 1.0 { format!("{name} ({n} plugs)") } else { name.clone() }).collect();
+        let to: Vec<String> = plug
+            .wanted
+            .iter()
+            .map(|(name, n)| if *n > 1.0 { format!("{name} ({n} plugs)") } else { name.clone() })
+            .collect();
         table.row([
             plug.title.clone(),
             if to.is_empty() { "–".to_owned() } else { listed(&to) },
@@ -157,16 +222,40 @@ pub(super) fn supply(look: &Look<'_>) -> Option<Picture> {
             };
             pen.rect((152.0 + at as f64 * 12.0, y + 4.0), (9.0, 11.0), look);
         }
-        pen.letters((WIDE - 8.0, y + 14.0), "end", "figure", &format!("{wanted} of {}", plug.given), 64.0);
+        pen.letters(
+            (WIDE - 8.0, y + 14.0),
+            "end",
+            "figure",
+            &format!("{wanted} of {}", plug.given),
+            64.0,
+        );
         if wanted > plug.given {
             short.push(plug.title.clone());
         }
         y += 24.0;
     }
-    let lack = if short.is_empty() { "Every plug wanted is there.".to_owned() } else { format!("Short without an adapter: {}.", listed(&short)) };
-    let desc = format!("A row a kind of plug, a mark a plug: filled for one in use, hollow for one left. {lack}");
-    let notes = vec!["Adapters are not counted here. Use only the leads that came with this supply; another's may fit and be wired otherwise.".to_owned()];
-    Some(Picture { id: "plugs", title: format!("Plugs of {}", look.short(supply)), desc, high: y + 4.0, shapes: pen.shapes, table, notes })
+    let lack = if short.is_empty() {
+        "Every plug wanted is there.".to_owned()
+    } else {
+        format!("Short without an adapter: {}.", listed(&short))
+    };
+    let desc = format!(
+        "A row a kind of plug, a mark a plug: filled for one in use, hollow for one left. {lack}"
+    );
+    let notes = vec![
+        "Adapters are not counted here. Use only the leads that came with this \
+     supply; another's may fit and be wired otherwise."
+            .to_owned(),
+    ];
+    Some(Picture {
+        id: "plugs",
+        title: format!("Plugs of {}", look.short(supply)),
+        desc,
+        high: y + 4.0,
+        shapes: pen.shapes,
+        table,
+        notes,
+    })
 }
 
 /// A memory socket: its name here, and what goes in.
@@ -175,7 +264,8 @@ pub(super) struct Socket {
     pub(super) module: Option<String>,
 }
 
-/// Memory sockets in the order they lie, filled as is common: the far socket of each channel first. No source; the board's manual governs.
+/// Memory sockets in the order they lie, filled as is common: the far socket of each channel first.
+/// No source; the board's manual governs.
 pub(super) fn memory_sockets(look: &Look<'_>) -> Vec<Socket> {
     let Some(board) = look.first("board") else { return Vec::new() };
     let all = (look.num(board, "memory_slots") as usize).min(MOST);
@@ -186,9 +276,18 @@ pub(super) fn memory_sockets(look: &Look<'_>) -> Vec<Socket> {
         let n = (look.num(kit, "modules") * kit.count) as usize;
         modules.extend(std::iter::repeat_n(look.short(kit), n.min(MOST)));
     }
-    let name = |at: usize| format!("{}{}", char::from(b'A' + u8::try_from(at / each).unwrap_or(0).min(25)), at % each + 1);
-    let mut sockets: Vec<Socket> = (0..all).map(|at| Socket { name: name(at), module: None }).collect();
-    let order = (0..each).rev().flat_map(|within| (0..channels).map(move |channel| channel * each + within));
+    let name = |at: usize| {
+        format!(
+            "{}{}",
+            char::from(b'A' + u8::try_from(at / each).unwrap_or(0).min(25)),
+            at % each + 1
+        )
+    };
+    let mut sockets: Vec<Socket> =
+        (0..all).map(|at| Socket { name: name(at), module: None }).collect();
+    let order = (0..each)
+        .rev()
+        .flat_map(|within| (0..channels).map(move |channel| channel * each + within));
     for (at, module) in order.zip(modules) {
         if let Some(socket) = sockets.get_mut(at) {
             socket.module = Some(module);
@@ -200,7 +299,8 @@ pub(super) fn memory_sockets(look: &Look<'_>) -> Vec<Socket> {
 /// The memory picture.
 pub(super) fn memory(look: &Look<'_>) -> Option<Picture> {
     let sockets = memory_sockets(look);
-    let used: Vec<String> = sockets.iter().filter(|s| s.module.is_some()).map(|s| s.name.clone()).collect();
+    let used: Vec<String> =
+        sockets.iter().filter(|s| s.module.is_some()).map(|s| s.name.clone()).collect();
     if used.is_empty() {
         return None;
     }
@@ -211,15 +311,33 @@ pub(super) fn memory(look: &Look<'_>) -> Option<Picture> {
     let mut table = Table::new("Memory sockets counted from the processor", &["Socket", "Module"]);
     for (socket, at) in sockets.iter().zip(0u16..) {
         let x = 116.0 + f64::from(at) * step;
-        pen.rect((x, 10.0), (step * 0.55, 112.0), if socket.module.is_some() { "pip-used" } else { "pip-free" });
+        pen.rect(
+            (x, 10.0),
+            (step * 0.55, 112.0),
+            if socket.module.is_some() { "pip-used" } else { "pip-free" },
+        );
         pen.text((x + step * 0.28, 138.0), "middle", &socket.name, step);
-        table.row([socket.name.clone(), socket.module.clone().unwrap_or_else(|| "empty".to_owned())]);
+        table.row([
+            socket.name.clone(),
+            socket.module.clone().unwrap_or_else(|| "empty".to_owned()),
+        ]);
     }
     let desc = format!("Sockets to fill: {}. The others stay empty.", listed(&used));
-    let rate = look.measure("memory.running_rate").map(|r| format!(" They run at {}.", figure(r, "MT/s", "")));
+    let rate = look
+        .measure("memory.running_rate")
+        .map(|r| format!(" They run at {}.", figure(r, "MT/s", "")));
     let notes = vec![format!(
-        "Letter for the channel, number for the place in it, counted from the processor; common practice, no source. Where the board's manual says otherwise, it is right.{}",
+        "Letter for the channel, number for the place in it, counted from the processor; common \
+         practice, no source. Where the board's manual says otherwise, it is right.{}",
         rate.unwrap_or_default()
     )];
-    Some(Picture { id: "memory", title: "Memory sockets to use".to_owned(), desc, high: 146.0, shapes: pen.shapes, table, notes })
+    Some(Picture {
+        id: "memory",
+        title: "Memory sockets to use".to_owned(),
+        desc,
+        high: 146.0,
+        shapes: pen.shapes,
+        table,
+        notes,
+    })
 }

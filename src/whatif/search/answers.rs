@@ -39,16 +39,22 @@ impl Sight<'_> {
                 }
             }
             Ask::Lines(kind) => match self.boxed(*kind) {
-                Some(boxed) => Possible::These(vec![Answer::Count((self.own(*kind).len() + boxed.len()) as u32)]),
+                Some(boxed) => Possible::These(vec![Answer::Count(
+                    (self.own(*kind).len() + boxed.len()) as u32,
+                )]),
                 None => Possible::Any,
             },
             Ask::Present(e) => Possible::Bits(match self.hull(*e) {
-                Hull::Num(span) => (if span.gap { NO } else { 0 }) | (if span.is_empty() { 0 } else { YES }),
+                Hull::Num(span) => {
+                    (if span.gap { NO } else { 0 }) | (if span.is_empty() { 0 } else { YES })
+                }
                 Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(!v.is_absent())),
                 Hull::Any => NO | YES,
             }),
             Ask::Truth(e) => Possible::Bits(match self.hull(*e) {
-                Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(*v == Val::Flag(true))),
+                Hull::Vals(vals) => {
+                    vals.iter().fold(0, |bits, v| bits | one(*v == Val::Flag(true)))
+                }
                 Hull::Num(_) => NO,
                 Hull::Any => NO | YES,
             }),
@@ -56,23 +62,32 @@ impl Sight<'_> {
             Ask::LessEqual(a, b) => Possible::Bits(less(self.span(*a), self.span(*b), false)),
             Ask::Equal(a, b) => Possible::Bits(equal(&self.hull(*a), &self.hull(*b))),
             Ask::Contains(list, word) => match (self.hull(*list), self.hull(*word)) {
-                (Hull::Vals(lists), Hull::Vals(words)) if lists.len() * words.len() <= MOST_PAIRS => {
+                (Hull::Vals(lists), Hull::Vals(words))
+                    if lists.len() * words.len() <= MOST_PAIRS =>
+                {
                     let pairs = lists.iter().flat_map(|l| words.iter().map(move |w| (l, w)));
-                    Possible::Bits(pairs.fold(0, |bits, (list, word)| bits | one(contains(list, word))))
+                    Possible::Bits(
+                        pairs.fold(0, |bits, (list, word)| bits | one(contains(list, word))),
+                    )
                 }
                 _ => both,
             },
             Ask::Len(e) => match self.hull(*e) {
                 Hull::Vals(vals) => {
-                    let mut lens: Vec<Answer> = vals.iter().map(|v| Answer::Count(length(v) as u32)).collect();
+                    let mut lens: Vec<Answer> =
+                        vals.iter().map(|v| Answer::Count(length(v) as u32)).collect();
                     lens.dedup();
                     Possible::These(lens)
                 }
                 _ => Possible::Any,
             },
             Ask::Value(e) => match self.hull(*e) {
-                Hull::Vals(vals) => Possible::These(vals.iter().cloned().map(Answer::Value).collect()),
-                Hull::Num(span) => span.single().map_or(Possible::Any, |n| Possible::These(vec![Answer::Value(Val::Num(n))])),
+                Hull::Vals(vals) => {
+                    Possible::These(vals.iter().cloned().map(Answer::Value).collect())
+                }
+                Hull::Num(span) => span
+                    .single()
+                    .map_or(Possible::Any, |n| Possible::These(vec![Answer::Value(Val::Num(n))])),
                 Hull::Any => Possible::Any,
             },
         }

@@ -1,4 +1,5 @@
-//! What the best build of a box could score, and which choices can be dropped because something better is held already.
+//! What the best build of a box could score, and which choices can be dropped because something
+//! better is held already.
 
 use super::notes::State;
 use super::quest::{Goal, Keep};
@@ -14,7 +15,9 @@ impl Search<'_, '_> {
             match goal {
                 Goal::Price => score.push(cost as f64),
                 Goal::Measure { most, .. } => {
-                    let (span, unknown) = self.with(track, state, pin, |t, tree, sight| t.value(tree, sight)).unwrap_or((super::hull::Span::ALL, true));
+                    let (span, unknown) = self
+                        .with(track, state, pin, |t, tree, sight| t.value(tree, sight))
+                        .unwrap_or((super::hull::Span::ALL, true));
                     track += 1;
                     score.push(match (unknown, most) {
                         (true, _) => f64::NEG_INFINITY,
@@ -36,7 +39,9 @@ impl Search<'_, '_> {
                 // Choices stand in order of rank.
                 _ => dom.alive.first().copied(),
             };
-            sum.saturating_add(choice.and_then(|c| place.choices.get(c as usize)).map_or(0, |c| c.rank))
+            sum.saturating_add(
+                choice.and_then(|c| place.choices.get(c as usize)).map_or(0, |c| c.rank),
+            )
         })
     }
 
@@ -48,11 +53,19 @@ impl Search<'_, '_> {
             return true;
         }
         match self.quest.keep {
-            Keep::Best(count) => self.out.found.len() >= count && self.out.found.get(count - 1).is_some_and(|last| !less(bound, &last.score)),
+            Keep::Best(count) => {
+                self.out.found.len() >= count
+                    && self.out.found.get(count - 1).is_some_and(|last| !less(bound, &last.score))
+            }
             Keep::Front => {
                 let goals = self.quest.goals.len();
                 let (bound, none) = (bound.get(..goals).unwrap_or(bound), f64::INFINITY);
-                self.out.found.iter().any(|f| bound.iter().enumerate().all(|(at, b)| f.score.get(at).copied().unwrap_or(none) <= *b))
+                self.out.found.iter().any(|f| {
+                    bound
+                        .iter()
+                        .enumerate()
+                        .all(|(at, b)| f.score.get(at).copied().unwrap_or(none) <= *b)
+                })
             }
             Keep::All(count) => self.out.found.len() >= count,
         }
@@ -71,7 +84,10 @@ impl Search<'_, '_> {
             return Some(0);
         }
         let mut concerned = 0u64;
-        if self.quest.goals.first() == Some(&Goal::Price) || self.quest.under.is_some() || self.quest.keep == Keep::Front {
+        if self.quest.goals.first() == Some(&Goal::Price)
+            || self.quest.under.is_some()
+            || self.quest.keep == Keep::Front
+        {
             concerned = self.open_mask();
         }
         for track in self.stoppers..self.tracks.len() {

@@ -1,8 +1,9 @@
 //! Where nothing passes: a smallest set of rules that cannot all be met.
 //!
-//! Every build violates some rules; a set that no build meets holds at least one of those of each build. So the smallest set
-//! that meets every violation seen so far is looked for, and held against all builds: either none meets it, and then it is the
-//! answer, or one does, and its violations are the next to be met.
+//! Every build violates some rules; a set that no build meets holds at least one of those of each
+//! build. So the smallest set that meets every violation seen so far is looked for, and held
+//! against all builds: either none meets it, and then it is the answer, or one does, and its
+//! violations are the next to be met.
 
 use super::quest::{Keep, Outcome, Quest};
 use super::solve::solve;
@@ -10,13 +11,25 @@ use super::solve::solve;
 /// Most rounds before the set is taken as it is.
 const MOST_ROUNDS: usize = 400;
 
-/// A smallest set of rules that no build of the quest meets, by id, and whether it is proven to be smallest.
+/// A smallest set of rules that no build of the quest meets, by id, and whether it is proven to be
+/// smallest.
 pub(crate) fn conflict(quest: &Quest<'_>, outcome: &Outcome) -> (Vec<String>, bool) {
     let rules = quest.kit.rules();
-    // Any rule may be to blame: one that stopped everything by itself can hide another that would have as well.
-    let may = |at: &u16| rules.rules.get(*at as usize).is_some_and(|r| r.unit.is_none() && !outcome.left_out.contains(&*r.id));
+    // Any rule may be to blame: one that stopped everything by itself can hide another that would
+    // have as well.
+    let may = |at: &u16| {
+        rules
+            .rules
+            .get(*at as usize)
+            .is_some_and(|r| r.unit.is_none() && !outcome.left_out.contains(&*r.id))
+    };
     let suspects: Vec<u16> = quest.rules.iter().copied().filter(may).collect();
-    let names = |set: &[u16]| set.iter().filter_map(|at| rules.rules.get(*at as usize)).map(|r| r.id.to_string()).collect::<Vec<_>>();
+    let names = |set: &[u16]| {
+        set.iter()
+            .filter_map(|at| rules.rules.get(*at as usize))
+            .map(|r| r.id.to_string())
+            .collect::<Vec<_>>()
+    };
     let mut violations: Vec<Vec<u16>> = Vec::new();
     for _ in 0..MOST_ROUNDS {
         let set = smallest(&violations, &suspects);
@@ -27,7 +40,8 @@ pub(crate) fn conflict(quest: &Quest<'_>, outcome: &Outcome) -> (Vec<String>, bo
             None => break,
             Some(build) => {
                 let audit = quest.kit.audit_with(&quest.space.resolved(&build.picks), &suspects);
-                let mut violated: Vec<u16> = audit.stops(quest.level).iter().filter_map(|id| rules.find(id)).collect();
+                let mut violated: Vec<u16> =
+                    audit.stops(quest.level).iter().filter_map(|id| rules.find(id)).collect();
                 violated.extend(audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)));
                 violated.sort_unstable();
                 violated.dedup();
@@ -41,12 +55,18 @@ pub(crate) fn conflict(quest: &Quest<'_>, outcome: &Outcome) -> (Vec<String>, bo
     thinned(quest, &suspects, &names)
 }
 
-/// Takes out what can be spared, one rule after the other: a set of which none can be spared, if not the smallest.
-fn thinned(quest: &Quest<'_>, suspects: &[u16], names: &dyn Fn(&[u16]) -> Vec<String>) -> (Vec<String>, bool) {
+/// Takes out what can be spared, one rule after the other: a set of which none can be spared, if
+/// not the smallest.
+fn thinned(
+    quest: &Quest<'_>,
+    suspects: &[u16],
+    names: &dyn Fn(&[u16]) -> Vec<String>,
+) -> (Vec<String>, bool) {
     let mut set = suspects.to_vec();
     for rule in suspects {
         let rest: Vec<u16> = set.iter().copied().filter(|r| r != rule).collect();
-        let found = solve(&Quest { rules: rest.clone(), goals: Vec::new(), keep: Keep::Best(1), ..*quest });
+        let found =
+            solve(&Quest { rules: rest.clone(), goals: Vec::new(), keep: Keep::Best(1), ..*quest });
         if found.found.is_empty() && found.proven {
             set = rest;
         }
@@ -68,7 +88,11 @@ fn smallest(sets: &[Vec<u16>], rules: &[u16]) -> Vec<u16> {
 
 /// Whether so many more rules can meet the sets that are not met yet.
 fn meet(sets: &[Vec<u16>], left: usize, chosen: &mut Vec<u16>) -> bool {
-    let Some(open) = sets.iter().filter(|s| !s.iter().any(|r| chosen.contains(r))).min_by_key(|s| s.len()) else { return true };
+    let Some(open) =
+        sets.iter().filter(|s| !s.iter().any(|r| chosen.contains(r))).min_by_key(|s| s.len())
+    else {
+        return true;
+    };
     if left == 0 {
         return false;
     }

@@ -1,7 +1,9 @@
-//! What an expression can come to while some lines are open: an interval of numbers, or a few values.
+//! What an expression can come to while some lines are open: an interval of numbers, or a few
+//! values.
 //!
-//! Every operation here encloses what the same operation gives on single values: addition, multiplication and their like are
-//! rounded the same way at the ends of an interval as inside it, so no widening is needed where each step is monotone.
+//! Every operation here encloses what the same operation gives on single values: addition,
+//! multiplication and their like are rounded the same way at the ends of an interval as inside it,
+//! so no widening is needed where each step is monotone.
 
 use std::rc::Rc;
 
@@ -11,7 +13,8 @@ use crate::catalogue::value::Val;
 /// Most values that are told apart before anything is thought possible.
 pub(crate) const MOST_VALUES: usize = 512;
 
-/// Numbers from `lo` to `hi`; none when `lo` is the greater. With `gap` there may be no finite number at all.
+/// Numbers from `lo` to `hi`; none when `lo` is the greater. With `gap` there may be no finite
+/// number at all.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Span {
     pub(crate) lo: f64,
@@ -87,12 +90,18 @@ impl Span {
             Op::Add => Self { lo: a.lo + b.lo, hi: a.hi + b.hi, gap },
             Op::Sub => Self { lo: a.lo - b.hi, hi: a.hi - b.lo, gap },
             Op::Mul => Self::of_ends(&[a.lo * b.lo, a.lo * b.hi, a.hi * b.lo, a.hi * b.hi], gap),
-            Op::Div if b.lo > 0.0 || b.hi < 0.0 => Self::of_ends(&[a.lo / b.lo, a.lo / b.hi, a.hi / b.lo, a.hi / b.hi], gap),
+            Op::Div if b.lo > 0.0 || b.hi < 0.0 => {
+                Self::of_ends(&[a.lo / b.lo, a.lo / b.hi, a.hi / b.lo, a.hi / b.hi], gap)
+            }
             Op::Min => Self { lo: a.lo.min(b.lo), hi: a.hi.min(b.hi), gap },
             Op::Max => Self { lo: a.lo.max(b.lo), hi: a.hi.max(b.hi), gap },
-            // Rising or falling in each over positive bases; the library's power is exact to a last digit or so.
+            // Rising or falling in each over positive bases; the library's power is exact to a last
+            // digit or so.
             Op::Pow if a.lo > 0.0 => {
-                let ends = Self::of_ends(&[a.lo.powf(b.lo), a.lo.powf(b.hi), a.hi.powf(b.lo), a.hi.powf(b.hi)], gap);
+                let ends = Self::of_ends(
+                    &[a.lo.powf(b.lo), a.lo.powf(b.hi), a.hi.powf(b.lo), a.hi.powf(b.hi)],
+                    gap,
+                );
                 let slack = |n: f64| n.abs() * 1e-12 + 1e-300;
                 Self { lo: ends.lo - slack(ends.lo), hi: ends.hi + slack(ends.hi), gap }
             }
@@ -111,9 +120,13 @@ impl Span {
             UnOp::Abs if a.lo >= 0.0 => a,
             UnOp::Abs if a.hi <= 0.0 => Self { lo: -a.hi, hi: -a.lo, gap: a.gap },
             UnOp::Abs => Self { lo: 0.0, hi: a.hi.max(-a.lo), gap: a.gap },
-            UnOp::Floor | UnOp::Ceil | UnOp::Round => Self { lo: op.apply(a.lo), hi: op.apply(a.hi), gap: a.gap },
+            UnOp::Floor | UnOp::Ceil | UnOp::Round => {
+                Self { lo: op.apply(a.lo), hi: op.apply(a.hi), gap: a.gap }
+            }
             UnOp::Sqrt if a.hi < 0.0 => Self::NONE,
-            UnOp::Sqrt => Self { lo: a.lo.max(0.0).sqrt(), hi: a.hi.sqrt(), gap: a.gap || a.lo < 0.0 },
+            UnOp::Sqrt => {
+                Self { lo: a.lo.max(0.0).sqrt(), hi: a.hi.sqrt(), gap: a.gap || a.lo < 0.0 }
+            }
         }
         .checked()
     }
@@ -140,7 +153,9 @@ impl Hull {
         let mut seen = std::collections::HashSet::new();
         for val in vals {
             match val {
-                Val::Num(n) => span = Some(span.map_or_else(|| Span::one(*n), |s| s.join(Span::one(*n)))),
+                Val::Num(n) => {
+                    span = Some(span.map_or_else(|| Span::one(*n), |s| s.join(Span::one(*n))))
+                }
                 other => {
                     if seen.insert(other) {
                         held.push(other);
@@ -163,7 +178,8 @@ impl Hull {
     pub(crate) fn span(&self) -> Span {
         match self {
             Self::Num(span) => *span,
-            // A text or an absence is no number, and a question about its size is one that no rule gets an answer to.
+            // A text or an absence is no number, and a question about its size is one that no rule
+            // gets an answer to.
             Self::Vals(_) => Span::NONE,
             Self::Any => Span::ALL,
         }

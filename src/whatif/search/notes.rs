@@ -86,7 +86,11 @@ impl Notes {
                 })
             })
             .collect();
-        let doms = space.places.iter().map(|p| self.dom((0u32..).take(p.choices.len()).collect())).collect();
+        let doms = space
+            .places
+            .iter()
+            .map(|p| self.dom((0u32..).take(p.choices.len()).collect()))
+            .collect();
         State { doms, stamp: self.stamp() }
     }
 

@@ -1,4 +1,5 @@
-//! What a build with choices can answer to a rule's questions: expressions over places that may hold one of several parts.
+//! What a build with choices can answer to a rule's questions: expressions over places that may
+//! hold one of several parts.
 
 use std::cell::Cell;
 use std::rc::Rc;
@@ -48,17 +49,31 @@ impl Sight<'_> {
             return *deps;
         }
         let deps = match self.pool.get(id) {
-            Expr::Const(_) | Expr::Word(_) | Expr::Setting(_) | Expr::Build(BuildWord::Field(_)) => 0,
-            Expr::Field(kind, nth, _) | Expr::Sub(kind, nth, ..) | Expr::Line(kind, nth, _) => self.line_deps(*kind, *nth),
+            Expr::Const(_)
+            | Expr::Word(_)
+            | Expr::Setting(_)
+            | Expr::Build(BuildWord::Field(_)) => 0,
+            Expr::Field(kind, nth, _) | Expr::Sub(kind, nth, ..) | Expr::Line(kind, nth, _) => {
+                self.line_deps(*kind, *nth)
+            }
             Expr::Cell(_, _, a) | Expr::Measure(_, a) | Expr::Un(_, a) => self.deps(*a),
             Expr::KeyOf(a, b) | Expr::Bin(_, a, b) => self.deps(*a) | self.deps(*b),
             Expr::Func(_, args) => args.iter().fold(0, |mask, a| mask | self.deps(*a)),
             Expr::Sum(name) => {
-                let kinds = self.space.catalogue.kinds.iter().zip(0u16..).filter(|(k, _)| k.by_name.contains_key(name)).map(|(_, id)| KindId(id));
+                let kinds = self
+                    .space
+                    .catalogue
+                    .kinds
+                    .iter()
+                    .zip(0u16..)
+                    .filter(|(k, _)| k.by_name.contains_key(name))
+                    .map(|(_, id)| KindId(id));
                 kinds.fold(0, |mask, kind| mask | self.kind_deps(kind))
             }
             Expr::Pieces(kind) => self.kind_deps(*kind),
-            Expr::Build(_) | Expr::Derived(_) => (0..self.space.places.len()).fold(0, |mask, p| mask | self.notes.mask(p)),
+            Expr::Build(_) | Expr::Derived(_) => {
+                (0..self.space.places.len()).fold(0, |mask, p| mask | self.notes.mask(p))
+            }
         };
         if self.notes.deps.len() <= id.at() {
             self.notes.deps.resize(self.pool.len().max(id.at() + 1), None);
@@ -95,7 +110,11 @@ impl Sight<'_> {
     /// Which places with choices a question rests on.
     pub(crate) fn ask_deps(&mut self, ask: &Ask) -> u64 {
         match ask {
-            Ask::Has(kind, nth) | Ask::Chosen(kind, nth) if self.own(*kind).len() > *nth as usize => 0,
+            Ask::Has(kind, nth) | Ask::Chosen(kind, nth)
+                if self.own(*kind).len() > *nth as usize =>
+            {
+                0
+            }
             Ask::Has(kind, _) | Ask::Chosen(kind, _) | Ask::Lines(kind) => self.box_deps(*kind),
             other => other.exprs().fold(0, |mask, e| mask | self.deps(e)),
         }
@@ -106,7 +125,9 @@ impl Sight<'_> {
         let mut found = Vec::new();
         for place in self.may_box(kind) {
             let choice = self.decided(*place)?;
-            found.extend(choice.boxed.iter().filter(|b| b.part.kind == kind).map(|b| (b, choice.line.owned)));
+            found.extend(
+                choice.boxed.iter().filter(|b| b.part.kind == kind).map(|b| (b, choice.line.owned)),
+            );
         }
         Some(found)
     }
@@ -153,7 +174,9 @@ impl Sight<'_> {
             && pinned == place
         {
             return match &*column {
-                Column::Nums(nums) => Hull::Num(nums.get(at as usize).map_or(Span::NONE, |n| Span::one(*n))),
+                Column::Nums(nums) => {
+                    Hull::Num(nums.get(at as usize).map_or(Span::NONE, |n| Span::one(*n)))
+                }
                 Column::Vals(vals) => vals.get(at as usize).map_or(Hull::Any, Hull::val),
                 Column::Any => Hull::Any,
             };
@@ -166,7 +189,9 @@ impl Sight<'_> {
         }
         let hull = match &*column {
             Column::Nums(nums) => Hull::Num(span_over(nums, &dom.alive)),
-            Column::Vals(vals) => Hull::of(dom.alive.iter().filter_map(|at| vals.get(*at as usize))),
+            Column::Vals(vals) => {
+                Hull::of(dom.alive.iter().filter_map(|at| vals.get(*at as usize)))
+            }
             Column::Any => Hull::Any,
         };
         let stamp = dom.stamp;
@@ -211,7 +236,9 @@ impl Sight<'_> {
         self.pin = held;
         let column = Rc::new(match any {
             true => Column::Any,
-            false if vals.iter().all(|v| matches!(v, Val::Num(_) | Val::Absent)) => Column::Nums(nums),
+            false if vals.iter().all(|v| matches!(v, Val::Num(_) | Val::Absent)) => {
+                Column::Nums(nums)
+            }
             false => Column::Vals(vals),
         });
         put(&mut self.notes.columns, id, column.clone());
@@ -228,26 +255,44 @@ impl Sight<'_> {
             Expr::Const(bits) => Hull::Num(Span::one(f64::from_bits(*bits))),
             Expr::Word(text) => Hull::val(&Val::Text(text.clone())),
             Expr::Setting(at) => Hull::val(self.settings.value(*at)),
-            Expr::Build(BuildWord::Field(at)) => self.space.base.values.get(*at as usize).map_or(Hull::Any, Hull::val),
-            Expr::Field(kind, nth, field) => self.field(*kind, *nth, |part| part.values.get(*field as usize).cloned().unwrap_or_default()),
-            Expr::Sub(kind, nth, field, index, sub) => self.field(*kind, *nth, |part| match part.values.get(*field as usize) {
-                Some(Val::Records(records)) => records.get(*index as usize).and_then(|r| r.get(*sub as usize)).cloned().unwrap_or_default(),
-                _ => Val::Absent,
+            Expr::Build(BuildWord::Field(at)) => {
+                self.space.base.values.get(*at as usize).map_or(Hull::Any, Hull::val)
+            }
+            Expr::Field(kind, nth, field) => self.field(*kind, *nth, |part| {
+                part.values.get(*field as usize).cloned().unwrap_or_default()
             }),
+            Expr::Sub(kind, nth, field, index, sub) => {
+                self.field(*kind, *nth, |part| match part.values.get(*field as usize) {
+                    Some(Val::Records(records)) => records
+                        .get(*index as usize)
+                        .and_then(|r| r.get(*sub as usize))
+                        .cloned()
+                        .unwrap_or_default(),
+                    _ => Val::Absent,
+                })
+            }
             Expr::Line(kind, nth, word) => self.line(*kind, *nth, *word),
             Expr::Cell(table, column, row) => match self.hull(*row) {
                 Hull::Vals(rows) => {
                     let Some(table) = self.space.catalogue.table(*table) else { return Hull::Any };
                     let absent = Val::Absent;
-                    Hull::of(rows.iter().map(|row| row.as_text().map_or(&absent, |row| table.cell(row, *column))))
+                    Hull::of(
+                        rows.iter().map(|row| {
+                            row.as_text().map_or(&absent, |row| table.cell(row, *column))
+                        }),
+                    )
                 }
                 Hull::Num(_) => Hull::val(&Val::Absent),
                 Hull::Any => Hull::Any,
             },
             Expr::KeyOf(counts, key) => match (self.hull(*counts), self.hull(*key)) {
-                (Hull::Vals(counts), Hull::Vals(keys)) if counts.len() * keys.len() <= MOST_PAIRS => {
+                (Hull::Vals(counts), Hull::Vals(keys))
+                    if counts.len() * keys.len() <= MOST_PAIRS =>
+                {
                     let mut span: Option<Span> = None;
-                    for (counts, key) in counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k))) {
+                    for (counts, key) in
+                        counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k)))
+                    {
                         let n = match (counts, key) {
                             (Val::Absent, _) => f64::NAN,
                             (counts, Val::Text(key)) => counts.count_of(key),
@@ -273,9 +318,13 @@ impl Sight<'_> {
                         None => return Hull::Num(Span::ALL),
                     }
                 }
-                Hull::Num(FUNCTIONS.get(*at as usize).map_or(Span::ALL, |f| Span::one((f.run)(values.get(..args.len()).unwrap_or(&[])))))
+                Hull::Num(FUNCTIONS.get(*at as usize).map_or(Span::ALL, |f| {
+                    Span::one((f.run)(values.get(..args.len()).unwrap_or(&[])))
+                }))
             }
-            Expr::Sum(_) | Expr::Pieces(_) | Expr::Build(BuildWord::Total | BuildWord::Unpriced) => Hull::Num(self.sum(id)),
+            Expr::Sum(_)
+            | Expr::Pieces(_)
+            | Expr::Build(BuildWord::Total | BuildWord::Unpriced) => Hull::Num(self.sum(id)),
             Expr::Derived(at) => Hull::Num(self.derived(*at)),
         }
     }
@@ -286,7 +335,9 @@ impl Sight<'_> {
             return self.decided(*place).map_or(Hull::Any, |c| Hull::val(&read(&c.part)));
         }
         match self.boxed(kind) {
-            Some(boxed) => Hull::val(&boxed.get(nth as usize - own.len()).map_or(Val::Absent, |(b, _)| read(&b.part))),
+            Some(boxed) => Hull::val(
+                &boxed.get(nth as usize - own.len()).map_or(Val::Absent, |(b, _)| read(&b.part)),
+            ),
             None => Hull::Any,
         }
     }
@@ -308,7 +359,9 @@ impl Sight<'_> {
             });
         }
         let Some(boxed) = self.boxed(kind) else { return Hull::Any };
-        let Some((boxed, owned)) = boxed.get(nth as usize - own.len()) else { return Hull::val(&Val::Absent) };
+        let Some((boxed, owned)) = boxed.get(nth as usize - own.len()) else {
+            return Hull::val(&Val::Absent);
+        };
         Hull::val(&match word {
             LineWord::Count => Val::Num(boxed.count),
             LineWord::Mount => boxed.mount.clone(),
@@ -322,9 +375,15 @@ impl Sight<'_> {
     }
 
     fn support_days(&self, part: &crate::catalogue::Part) -> Val {
-        let field = self.space.catalogue.kind(part.kind).and_then(|k| k.field("support_until")).map(|(at, _)| at);
+        let field = self
+            .space
+            .catalogue
+            .kind(part.kind)
+            .and_then(|k| k.field("support_until"))
+            .map(|(at, _)| at);
         let day = field.and_then(|at| part.values.get(at as usize)).and_then(Val::as_text);
-        day.and_then(|day| crate::build::resolve::days_until(self.space.base.priced_on, day)).map_or(Val::Absent, Val::Num)
+        day.and_then(|day| crate::build::resolve::days_until(self.space.base.priced_on, day))
+            .map_or(Val::Absent, Val::Num)
     }
 
     /// A sum over places, each adding what its choices add at the least and at the most.
@@ -333,7 +392,9 @@ impl Sight<'_> {
         let mut sum = Span { lo: 0.0, hi: 0.0, gap: false };
         for (place, share) in shares.0.iter().enumerate().filter(|(_, s)| !s.by_choice.is_empty()) {
             let share = match self.pin {
-                Some((pinned, at)) if pinned == place => share.by_choice.get(at as usize).map_or(Span::NONE, |n| Span::one(*n)),
+                Some((pinned, at)) if pinned == place => {
+                    share.by_choice.get(at as usize).map_or(Span::NONE, |n| Span::one(*n))
+                }
                 _ => self.share(place, share),
             };
             if share.is_empty() {
@@ -342,7 +403,11 @@ impl Sight<'_> {
             sum = Span { lo: sum.lo + share.lo, hi: sum.hi + share.hi, gap: sum.gap || share.gap };
         }
         match self.pool.get(id) {
-            Expr::Build(BuildWord::Total) => Span { lo: self.space.money(sum.lo as i64), hi: self.space.money(sum.hi as i64), gap: sum.gap },
+            Expr::Build(BuildWord::Total) => Span {
+                lo: self.space.money(sum.lo as i64),
+                hi: self.space.money(sum.hi as i64),
+                gap: sum.gap,
+            },
             _ => sum.widened(),
         }
     }
@@ -367,7 +432,11 @@ impl Sight<'_> {
         let add = |part: &crate::catalogue::Part, count: f64| match expr {
             Expr::Sum(name) => match catalogue.kind(part.kind).and_then(|k| k.by_name.get(name)) {
                 None => 0.0,
-                Some(at) => part.values.get(*at as usize).and_then(Val::as_num).map_or(f64::NAN, |n| n * count),
+                Some(at) => part
+                    .values
+                    .get(*at as usize)
+                    .and_then(Val::as_num)
+                    .map_or(f64::NAN, |n| n * count),
             },
             Expr::Pieces(kind) if part.kind == *kind => count,
             _ => 0.0,
@@ -375,19 +444,29 @@ impl Sight<'_> {
         let of = |choice: &Choice| match expr {
             Expr::Build(BuildWord::Total) => choice.cost as f64,
             Expr::Build(_) => f64::from(u8::from(!choice.priced)),
-            _ => choice.boxed.iter().fold(add(&choice.part, f64::from(choice.line.count)), |sum, b| sum + add(&b.part, b.count)),
+            _ => choice
+                .boxed
+                .iter()
+                .fold(add(&choice.part, f64::from(choice.line.count)), |sum, b| {
+                    sum + add(&b.part, b.count)
+                }),
         };
-        let columns = self.space.places.iter().map(|p| p.choices.iter().map(of).collect::<Vec<f64>>());
+        let columns =
+            self.space.places.iter().map(|p| p.choices.iter().map(of).collect::<Vec<f64>>());
         let share = |by_choice: Vec<f64>| {
             let nothing = by_choice.iter().all(|n| *n == 0.0);
-            Share { by_choice: if nothing { Vec::new() } else { by_choice }, over: Cell::new((0, Span::NONE)) }
+            Share {
+                by_choice: if nothing { Vec::new() } else { by_choice },
+                over: Cell::new((0, Span::NONE)),
+            }
         };
         let shares = Rc::new(Shares(columns.map(share).collect()));
         put(&mut self.notes.shares, id, shares.clone());
         shares
     }
 
-    /// A figure that the host works out from the whole build: known where nothing it looks at is open.
+    /// A figure that the host works out from the whole build: known where nothing it looks at is
+    /// open.
     fn derived(&mut self, at: u16) -> Span {
         if self.pin.is_some() {
             return Span::ALL;

@@ -1,6 +1,8 @@
-//! The search itself: depth first over what each line may hold, boxes of builds dropped as soon as rules or bounds allow.
+//! The search itself: depth first over what each line may hold, boxes of builds dropped as soon as
+//! rules or bounds allow.
 //!
-//! Whatever a walk over many builds says, every answer is audited in full as the one build that it is.
+//! Whatever a walk over many builds says, every answer is audited in full as the one build that it
+//! is.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
@@ -72,7 +74,8 @@ impl Search<'_, '_> {
         let quest = self.quest;
         let rules = quest.kit.rules();
         let settings = quest.kit.settings();
-        let cheapest: Vec<u32> = state.doms.iter().map(|d| d.alive.first().copied().unwrap_or(0)).collect();
+        let cheapest: Vec<u32> =
+            state.doms.iter().map(|d| d.alive.first().copied().unwrap_or(0)).collect();
         let audit = quest.kit.audit_with(&quest.space.resolved(&cheapest), &quest.rules);
         let mut all = BTreeSet::new();
         for &at in &quest.rules {
@@ -82,9 +85,11 @@ impl Search<'_, '_> {
                 continue;
             }
             let chosen = choice.and_then(|c| c.level);
-            // A rule may raise what its text does not show, through a helper of a lib file; none shown means any.
+            // A rule may raise what its text does not show, through a helper of a lib file; none
+            // shown means any.
             all.insert(at);
-            // It is asked of every answer, but what its text does not raise is no ground to look ahead.
+            // It is asked of every answer, but what its text does not raise is no ground to look
+            // ahead.
             let worst = rule.levels.first().copied();
             if chosen.or(worst).is_some_and(|l| l < quest.level) {
                 continue;
@@ -110,11 +115,16 @@ impl Search<'_, '_> {
             }
         }
         // A rule that always breaks is no measure for builds but a fault of its own.
-        let faulty: Vec<u16> = breaks.into_iter().filter(|(_, count)| *count == FIRST_BUILDS).map(|(at, _)| at).collect();
+        let faulty: Vec<u16> = breaks
+            .into_iter()
+            .filter(|(_, count)| *count == FIRST_BUILDS)
+            .map(|(at, _)| at)
+            .collect();
         for at in faulty {
             self.out.left_out.extend(rules.rules.get(at as usize).map(|r| r.id.to_string()));
             self.all.retain(|a| *a != at);
-            if let Some(track) = self.tracks.iter().take(self.stoppers).position(|(a, _)| *a == at) {
+            if let Some(track) = self.tracks.iter().take(self.stoppers).position(|(a, _)| *a == at)
+            {
                 self.tracks.remove(track);
                 self.blocks.remove(track);
                 self.stoppers -= 1;
@@ -129,7 +139,9 @@ impl Search<'_, '_> {
     fn any_picks(&mut self, state: &State) -> Vec<u32> {
         let random = &mut self.random;
         let mut below = |n: usize| {
-            *random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            *random = random
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             ((*random >> 33) as usize) % n.max(1)
         };
         state.doms.iter().map(|d| d.alive.get(below(d.alive.len())).copied().unwrap_or(0)).collect()
@@ -155,7 +167,14 @@ impl Search<'_, '_> {
         let held = host.state.borrow();
         let (rule, track) = self.tracks.get_mut(track)?;
         let tree = held.trees.get(*rule as usize)?;
-        let mut sight = Sight { space: self.quest.space, pool: &held.pool, settings: &held.settings, state, pin, notes: &mut self.notes };
+        let mut sight = Sight {
+            space: self.quest.space,
+            pool: &held.pool,
+            settings: &held.settings,
+            state,
+            pin,
+            notes: &mut self.notes,
+        };
         Some(look(track, tree, &mut sight))
     }
 
@@ -164,20 +183,27 @@ impl Search<'_, '_> {
     }
 
     fn walk(&mut self, track: usize, state: &State) -> u8 {
-        self.with(track, state, None, |t, tree, sight| t.walk(tree, sight, Depth::Mixed, None)).unwrap_or(UNKNOWN)
+        self.with(track, state, None, |t, tree, sight| t.walk(tree, sight, Depth::Mixed, None))
+            .unwrap_or(UNKNOWN)
     }
 
     /// Whether a rule stops every build of a state that has a choice on a place.
     fn all_stopped(&mut self, track: usize, state: &State, place: usize, choice: u32) -> bool {
-        self.with(track, state, Some((place, choice)), |t, tree, sight| t.walk(tree, sight, Depth::AllStopped, None)) == Some(BLOCK)
+        self.with(track, state, Some((place, choice)), |t, tree, sight| {
+            t.walk(tree, sight, Depth::AllStopped, None)
+        }) == Some(BLOCK)
     }
 
     /// Finds out where unknown ways lead, on a few builds of the state.
     fn find_out(&mut self, track: usize, state: &State) -> u8 {
         let mut mask = self.walk(track, state);
-        let Some((rule, waivable)) = self.tracks.get(track).map(|(rule, t)| (*rule, t.waivable)) else { return mask };
+        let Some((rule, waivable)) = self.tracks.get(track).map(|(rule, t)| (*rule, t.waivable))
+        else {
+            return mask;
+        };
         for _ in 0..TRIES {
-            let tired = self.tracks.get(track).is_some_and(|(_, t)| t.misses > PATIENCE) && !self.out.boxes.is_multiple_of(64);
+            let tired = self.tracks.get(track).is_some_and(|(_, t)| t.misses > PATIENCE)
+                && !self.out.boxes.is_multiple_of(64);
             if mask & UNKNOWN == 0 || waivable || mask & PASS != 0 || tired {
                 break;
             }
@@ -231,7 +257,11 @@ impl Search<'_, '_> {
     fn over_time(&self) -> bool {
         let limits = &self.quest.limits;
         if let Some(tell) = limits.tell {
-            tell(Progress { boxes: self.out.boxes, audits: self.out.audits, found: self.out.found.len() });
+            tell(Progress {
+                boxes: self.out.boxes,
+                audits: self.out.audits,
+                found: self.out.found.len(),
+            });
         }
         limits.over()
     }
@@ -244,7 +274,13 @@ impl Search<'_, '_> {
     }
 
     /// Drops what rules and bounds rule out until nothing more falls; false when nothing is left.
-    fn tighten(&mut self, state: &mut State, entailed: &mut Bits, changed: u64, root: bool) -> bool {
+    fn tighten(
+        &mut self,
+        state: &mut State,
+        entailed: &mut Bits,
+        changed: u64,
+        root: bool,
+    ) -> bool {
         let mut changed = changed;
         let mut first = root;
         loop {
@@ -304,7 +340,8 @@ impl Search<'_, '_> {
         }
     }
 
-    /// Drops each choice with which a rule stops every build of the state; the places that lost some, or none when one lost all.
+    /// Drops each choice with which a rule stops every build of the state; the places that lost
+    /// some, or none when one lost all.
     fn sift(&mut self, track: usize, state: &mut State) -> Option<u64> {
         let deps = self.deps(track, state);
         let mut fell = 0;
@@ -314,7 +351,11 @@ impl Search<'_, '_> {
             if mask & deps == 0 || alive.len() < 2 {
                 continue;
             }
-            let left: Vec<u32> = alive.iter().copied().filter(|choice| !self.all_stopped(track, state, place, *choice)).collect();
+            let left: Vec<u32> = alive
+                .iter()
+                .copied()
+                .filter(|choice| !self.all_stopped(track, state, place, *choice))
+                .collect();
             if left.len() == alive.len() {
                 continue;
             }
@@ -330,8 +371,8 @@ impl Search<'_, '_> {
         Some(fell)
     }
 
-    /// The open place that is most likely to fail: few choices left, often to blame. What the first goal rests on comes first, as
-    /// no bound on a measure tells much before.
+    /// The open place that is most likely to fail: few choices left, often to blame. What the first
+    /// goal rests on comes first, as no bound on a measure tells much before.
     fn next_place(&mut self, state: &State) -> Option<usize> {
         let aimed = match self.quest.goals.first() {
             Some(Goal::Measure { .. }) => self.deps(self.stoppers, state),
@@ -342,7 +383,10 @@ impl Search<'_, '_> {
             let aside = self.notes.mask(*place) & aimed == 0;
             (aside, dom.alive.len() as f64 / self.weights.get(*place).copied().unwrap_or(1) as f64)
         };
-        open.min_by(|a, b| key(a).0.cmp(&key(b).0).then(key(a).1.total_cmp(&key(b).1)).then(a.0.cmp(&b.0))).map(|(place, _)| place)
+        open.min_by(|a, b| {
+            key(a).0.cmp(&key(b).0).then(key(a).1.total_cmp(&key(b).1)).then(a.0.cmp(&b.0))
+        })
+        .map(|(place, _)| place)
     }
 
     /// The choices of a place, the most promising first.
@@ -352,7 +396,10 @@ impl Search<'_, '_> {
         if by_price || self.deps(self.stoppers, state) & self.notes.mask(place) == 0 {
             return alive.to_vec();
         }
-        let mut scored: Vec<(Vec<f64>, u32)> = alive.iter().map(|choice| (self.bound(state, Some((place, *choice))), *choice)).collect();
+        let mut scored: Vec<(Vec<f64>, u32)> = alive
+            .iter()
+            .map(|choice| (self.bound(state, Some((place, *choice))), *choice))
+            .collect();
         scored.sort_by(|a, b| order(&a.0, &b.0).then(a.1.cmp(&b.1)));
         scored.into_iter().map(|(_, choice)| choice).collect()
     }
@@ -360,7 +407,9 @@ impl Search<'_, '_> {
     /// Audits one build in full, and keeps it when it passes and is wanted.
     fn answer(&mut self, picks: Vec<u32>) {
         let audit = self.audit(&picks);
-        if audit.failed().next().is_some() || audit.worst().is_some_and(|worst| worst >= self.quest.level) {
+        if audit.failed().next().is_some()
+            || audit.worst().is_some_and(|worst| worst >= self.quest.level)
+        {
             for rule in audit.stops(self.quest.level) {
                 *self.out.stopped_by.entry(rule).or_default() += 1;
             }
@@ -419,5 +468,9 @@ impl Search<'_, '_> {
 }
 
 pub(super) fn order(a: &[f64], b: &[f64]) -> std::cmp::Ordering {
-    a.iter().zip(b).map(|(x, y)| x.total_cmp(y)).find(|o| o.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
+    a.iter()
+        .zip(b)
+        .map(|(x, y)| x.total_cmp(y))
+        .find(|o| o.is_ne())
+        .unwrap_or(std::cmp::Ordering::Equal)
 }

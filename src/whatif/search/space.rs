@@ -20,7 +20,8 @@ pub(crate) struct Choice {
     pub(crate) line: Line,
     /// Its part.
     pub(crate) part: Arc<Part>,
-    /// What all its pieces cost at the till, in the currency's smallest unit; nothing for the customer's own.
+    /// What all its pieces cost at the till, in the currency's smallest unit; nothing for the
+    /// customer's own.
     pub(crate) cost: i64,
     /// What the search takes for its cost: the same, and more for what is to be avoided.
     pub(crate) rank: i64,
@@ -40,7 +41,8 @@ pub(crate) struct Boxed {
     pub(crate) flow: Val,
 }
 
-/// What a choice to be avoided ranks above every price: the fewest of them come first, then the price.
+/// What a choice to be avoided ranks above every price: the fewest of them come first, then the
+/// price.
 pub(crate) const AVOID: i64 = 1 << 45;
 
 /// A line with its choices, the lowest rank first.
@@ -67,16 +69,27 @@ pub(crate) struct Space {
 impl Choice {
     /// What the offers say of it.
     pub(crate) fn facts<'a>(&'a self, space: &'a Space) -> &'a Facts {
-        let known = self.line.stated.as_deref().or_else(|| space.market.known(&space.catalogue, &self.part));
-        known.unwrap_or_else(|| self.facts.get_or_init(|| Box::new(space.market.facts(&space.catalogue, &self.part))))
+        let known = self
+            .line
+            .stated
+            .as_deref()
+            .or_else(|| space.market.known(&space.catalogue, &self.part));
+        known.unwrap_or_else(|| {
+            self.facts.get_or_init(|| Box::new(space.market.facts(&space.catalogue, &self.part)))
+        })
     }
 }
 
 impl Space {
-    /// Takes a build's lines with what may stand on each. A line for which nothing is given holds what it holds; an open one
-    /// with nothing given can hold nothing, and then there is no build at all.
-    /// With `keep`, another part than the line's own is to be avoided.
-    pub(crate) fn new(base: &Build, catalogue: &Arc<Catalogue>, mut choices: Vec<Vec<Line>>, keep: bool) -> Self {
+    /// Takes a build's lines with what may stand on each. A line for which nothing is given holds
+    /// what it holds; an open one with nothing given can hold nothing, and then there is no build
+    /// at all. With `keep`, another part than the line's own is to be avoided.
+    pub(crate) fn new(
+        base: &Build,
+        catalogue: &Arc<Catalogue>,
+        mut choices: Vec<Vec<Line>>,
+        keep: bool,
+    ) -> Self {
         choices.resize_with(base.lines.len(), Vec::new);
         let mut own = vec![Vec::new(); catalogue.kinds.len()];
         for (at, line) in base.lines.iter().enumerate() {
@@ -91,11 +104,13 @@ impl Space {
             places: Vec::new(),
             may_box: vec![Vec::new(); catalogue.kinds.len()],
             own,
-            digits: crate::trade::money::Currency::from_code(&base.currency).map_or(2, |c| i32::from(c.minor_digits())),
+            digits: crate::trade::money::Currency::from_code(&base.currency)
+                .map_or(2, |c| i32::from(c.minor_digits())),
         };
         for (line, given) in base.lines.iter().zip(choices) {
             let given = if given.is_empty() { vec![line.clone()] } else { given };
-            let mut held: Vec<Choice> = given.into_iter().filter_map(|line| space.choice(line)).collect();
+            let mut held: Vec<Choice> =
+                given.into_iter().filter_map(|line| space.choice(line)).collect();
             if let (true, What::Part(own)) = (keep, &line.what) {
                 held.iter_mut().filter(|c| c.part.id != own.id).for_each(|c| c.rank += AVOID);
             }
@@ -117,11 +132,13 @@ impl Space {
         let What::Part(part) = &line.what else { return None };
         let part = part.clone();
         let boxed = if line.included { self.boxed(&part, line.count) } else { Vec::new() };
-        let mut choice = Choice { line, part, cost: 0, rank: 0, priced: true, boxed, facts: OnceCell::new() };
+        let mut choice =
+            Choice { line, part, cost: 0, rank: 0, priced: true, boxed, facts: OnceCell::new() };
         if !choice.line.owned {
             let price = choice.facts(self).price;
             choice.priced = price.is_some();
-            choice.cost = price.map_or(0, |p| p.minor().saturating_mul(i64::from(choice.line.count)));
+            choice.cost =
+                price.map_or(0, |p| p.minor().saturating_mul(i64::from(choice.line.count)));
         }
         choice.rank = choice.cost;
         Some(choice)
@@ -129,8 +146,17 @@ impl Space {
 
     /// What joins the build out of a part's box: one of a single kind yields to a line of its own.
     fn boxed(&self, part: &Part, count: u32) -> Vec<Boxed> {
-        let held = unboxed(&self.catalogue, part, |kind| self.own.get(kind.0 as usize).is_some_and(|own| !own.is_empty()));
-        held.into_iter().map(|(part, i)| Boxed { part, count: i.count * f64::from(count), mount: i.mount, flow: i.flow }).collect()
+        let held = unboxed(&self.catalogue, part, |kind| {
+            self.own.get(kind.0 as usize).is_some_and(|own| !own.is_empty())
+        });
+        held.into_iter()
+            .map(|(part, i)| Boxed {
+                part,
+                count: i.count * f64::from(count),
+                mount: i.mount,
+                flow: i.flow,
+            })
+            .collect()
     }
 
     /// How many lines have more than one choice.
@@ -156,12 +182,20 @@ impl Space {
 
     /// What the choices cost together.
     pub(crate) fn cost(&self, picks: &[u32]) -> i64 {
-        self.places.iter().zip(picks).filter_map(|(p, at)| p.choices.get(*at as usize)).fold(0, |sum, c| sum.saturating_add(c.cost))
+        self.places
+            .iter()
+            .zip(picks)
+            .filter_map(|(p, at)| p.choices.get(*at as usize))
+            .fold(0, |sum, c| sum.saturating_add(c.cost))
     }
 
     /// How the search ranks the choices together.
     pub(crate) fn rank(&self, picks: &[u32]) -> i64 {
-        self.places.iter().zip(picks).filter_map(|(p, at)| p.choices.get(*at as usize)).fold(0, |sum, c| sum.saturating_add(c.rank))
+        self.places
+            .iter()
+            .zip(picks)
+            .filter_map(|(p, at)| p.choices.get(*at as usize))
+            .fold(0, |sum, c| sum.saturating_add(c.rank))
     }
 
     /// An amount in the currency's smallest unit as rules see it.

@@ -56,13 +56,15 @@ enum Known {
     Nothing,
     /// It rests on nothing that may change.
     Fixed(Possible),
-    /// It rests on one place: the answers by choice, and what they come to over the choices last looked at.
+    /// It rests on one place: the answers by choice, and what they come to over the choices last
+    /// looked at.
     One {
         place: usize,
         bits: Vec<u8>,
         over: (u32, u8),
     },
-    /// The same for a question with many answers, with where each choice leads in a tree of some size.
+    /// The same for a question with many answers, with where each choice leads in a tree of some
+    /// size.
     Many {
         place: usize,
         answers: Vec<Option<Answer>>,
@@ -108,7 +110,13 @@ impl Track {
     }
 
     /// What the rule may end in.
-    pub(crate) fn walk(&mut self, tree: &Tree, sight: &mut Sight<'_>, depth: Depth, mut ends: Option<&mut Vec<ExprId>>) -> u8 {
+    pub(crate) fn walk(
+        &mut self,
+        tree: &Tree,
+        sight: &mut Sight<'_>,
+        depth: Depth,
+        mut ends: Option<&mut Vec<ExprId>>,
+    ) -> u8 {
         self.keep_step(tree);
         let mut mask = 0;
         let mut steps = 0;
@@ -156,7 +164,9 @@ impl Track {
         if let Some(Known::End(end)) = self.nodes.get(at as usize) {
             return *end;
         }
-        let stops = self.level.is_some_and(|level| verdict.drafts.iter().any(|d| self.chosen.unwrap_or(d.level) >= level));
+        let stops = self.level.is_some_and(|level| {
+            verdict.drafts.iter().any(|d| self.chosen.unwrap_or(d.level) >= level)
+        });
         let end = match (stops, self.waivable) {
             (false, _) => PASS,
             (true, false) => BLOCK,
@@ -192,7 +202,9 @@ impl Track {
                     sight.pin = Some((place, choice));
                     match sight.answers(ask) {
                         Possible::Bits(b) => bits.push(b),
-                        Possible::These(mut these) => answers.push(if these.len() == 1 { these.pop() } else { None }),
+                        Possible::These(mut these) => {
+                            answers.push(if these.len() == 1 { these.pop() } else { None })
+                        }
                         Possible::Any => answers.push(None),
                     }
                 }
@@ -209,9 +221,17 @@ impl Track {
     }
 
     /// Goes on to every question or end that a question may lead to.
-    fn follow(&mut self, at: u32, node: Asked<'_>, size: usize, sight: &mut Sight<'_>, stack: &mut Vec<u32>) -> u8 {
+    fn follow(
+        &mut self,
+        at: u32,
+        node: Asked<'_>,
+        size: usize,
+        sight: &mut Sight<'_>,
+        stack: &mut Vec<u32>,
+    ) -> u8 {
         let (ask, no, yes, many) = node;
-        let pinned = |place: usize| sight.pin.filter(|(p, _)| *p == place).map(|(_, at)| at as usize);
+        let pinned =
+            |place: usize| sight.pin.filter(|(p, _)| *p == place).map(|(_, at)| at as usize);
         match self.nodes.get_mut(at as usize) {
             Some(Known::Fixed(Possible::Bits(bits))) => both(*bits, no, yes, stack),
             Some(Known::Fixed(possible)) => lead(possible, no, yes, many, stack),
@@ -220,7 +240,12 @@ impl Track {
                     (Some(choice), _) => bits.get(choice).copied().unwrap_or(NO | YES),
                     (None, Some(dom)) => {
                         if over.0 != dom.stamp() {
-                            *over = (dom.stamp(), dom.alive.iter().fold(0, |any, c| any | bits.get(*c as usize).copied().unwrap_or(NO | YES)));
+                            *over = (
+                                dom.stamp(),
+                                dom.alive.iter().fold(0, |any, c| {
+                                    any | bits.get(*c as usize).copied().unwrap_or(NO | YES)
+                                }),
+                            );
                         }
                         over.1
                     }
@@ -230,7 +255,9 @@ impl Track {
             }
             Some(Known::Many { place, answers, leads, over }) => {
                 if leads.0 != size {
-                    let to = |a: &Option<Answer>| a.as_ref().map_or(ANYWHERE, |a| child(a, no, yes, many));
+                    let to = |a: &Option<Answer>| {
+                        a.as_ref().map_or(ANYWHERE, |a| child(a, no, yes, many))
+                    };
                     *leads = (size, answers.iter().map(to).collect());
                     over.0 = 0;
                 }
@@ -242,7 +269,12 @@ impl Track {
                     }
                     (None, Some(dom)) => {
                         if over.0 != dom.stamp() {
-                            let mut all: Vec<u32> = dom.alive.iter().filter_map(|c| leads.1.get(*c as usize)).copied().collect();
+                            let mut all: Vec<u32> = dom
+                                .alive
+                                .iter()
+                                .filter_map(|c| leads.1.get(*c as usize))
+                                .copied()
+                                .collect();
                             all.sort_unstable();
                             all.dedup();
                             *over = (dom.stamp(), all);
@@ -265,7 +297,8 @@ impl Track {
         }
     }
 
-    /// What a measure can come to: its hull over every way that may be taken, and whether some way is not known.
+    /// What a measure can come to: its hull over every way that may be taken, and whether some way
+    /// is not known.
     pub(crate) fn value(&mut self, tree: &Tree, sight: &mut Sight<'_>) -> (Span, bool) {
         let mut ends = Vec::new();
         let mask = self.walk(tree, sight, Depth::Whole, Some(&mut ends));

@@ -14,10 +14,21 @@ pub(crate) struct Desk(pub(crate) PathBuf);
 impl Desk {
     /// A folder with one build in it, `desk.toml`.
     pub(crate) fn new() -> Self {
-        let folder = std::env::temp_dir().join(format!("dryfit-prompt-{}-{}", std::process::id(), COUNT.fetch_add(1, Ordering::Relaxed)));
+        let folder = std::env::temp_dir().join(format!(
+            "dryfit-prompt-{}-{}",
+            std::process::id(),
+            COUNT.fetch_add(1, Ordering::Relaxed)
+        ));
         fs::create_dir_all(&folder).unwrap();
         let desk = Self(folder);
-        desk.write("desk.toml", &fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/bird-hide-edit.toml")).unwrap());
+        desk.write(
+            "desk.toml",
+            &fs::read_to_string(concat!(
+                env!("CARGO_MANIFEST_DIR"),
+                "/examples/bird-hide-edit.toml"
+            ))
+            .unwrap(),
+        );
         desk
     }
 
@@ -55,7 +66,13 @@ impl Desk {
 
     /// Runs commands through a pipe.
     pub(crate) fn pipe(&self, arguments: &[&str], script: &str) -> Output {
-        let mut child = self.command(arguments).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        let mut child = self
+            .command(arguments)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
         let mut input = child.stdin.take().unwrap();
         let script = script.to_owned();
         // A run that stops early closes the pipe; that is no failure of the test.

@@ -21,7 +21,13 @@ fn a_kill_during_save_leaves_the_old_file_or_the_new_one_whole() {
     let (mut seed, mut changed) = (0x2545_f491_4f6c_dd1d_u64, 0);
     for _ in 0..KILLS {
         seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        let mut child = desk.command(&["try", "desk.toml", "--script", "-"]).stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+        let mut child = desk
+            .command(&["try", "desk.toml", "--script", "-"])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
         let mut input = child.stdin.take().unwrap();
         let text = script.clone();
         let writer = std::thread::spawn(move || {
@@ -49,8 +55,15 @@ fn a_kill_during_save_leaves_the_old_file_or_the_new_one_whole() {
 #[test]
 fn a_file_that_changed_on_disk_is_not_written_over() {
     let desk = Desk::new();
-    let mut child = desk.command(&["try", "desk.toml"]).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-    // A pipe is read to its end first, so the change comes from the script itself: another name for the same file.
+    let mut child = desk
+        .command(&["try", "desk.toml"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // A pipe is read to its end first, so the change comes from the script itself: another name for
+    // the same file.
     fs::hard_link(desk.path("desk.toml"), desk.path("twin.toml")).unwrap();
     child.stdin.take().unwrap().write_all(b"set years 7\nsave\nset years 8\nsave\n").unwrap();
     assert!(child.wait().unwrap().success());
@@ -68,7 +81,11 @@ fn permissions_and_links_stay() {
     assert!(fs::symlink_metadata(desk.path("link.toml")).unwrap().is_symlink());
     assert_eq!(fs::metadata(desk.path("desk.toml")).unwrap().permissions().mode() & 0o777, 0o640);
     assert!(desk.read("desk.toml").contains("years         = 9"));
-    let left: Vec<_> = fs::read_dir(&desk.0).unwrap().filter_map(|e| e.ok()).filter(|e| e.file_name().to_string_lossy().contains("dryfit-")).collect();
+    let left: Vec<_> = fs::read_dir(&desk.0)
+        .unwrap()
+        .filter_map(|e| e.ok())
+        .filter(|e| e.file_name().to_string_lossy().contains("dryfit-"))
+        .collect();
     assert!(left.is_empty(), "{left:?}");
 }
 

@@ -13,8 +13,16 @@ fn a_pipe_gets_no_prompt_no_colour_and_the_same_every_time() {
     let (first, second) = (desk.pipe(TRY, script), desk.pipe(TRY, script));
     assert_eq!(first.status.code(), Some(0), "{}", aside(&first));
     assert_eq!(out(&first), out(&second));
-    assert!(!out(&first).contains('\u{1b}') && !out(&first).contains("desk> ") && aside(&first).is_empty());
-    assert!(out(&first).contains("swapped") && out(&first).contains("\n5  = count of fan\n"), "{}", out(&first));
+    assert!(
+        !out(&first).contains('\u{1b}')
+            && !out(&first).contains("desk> ")
+            && aside(&first).is_empty()
+    );
+    assert!(
+        out(&first).contains("swapped") && out(&first).contains("\n5  = count of fan\n"),
+        "{}",
+        out(&first)
+    );
     assert!(!desk.path("data").exists(), "a pipe leaves no history");
 }
 
@@ -27,7 +35,10 @@ fn the_first_error_ends_a_script_unless_told_otherwise() {
     assert_eq!(aside(&stopped), "input:2: no line is called `suply`; did you mean `supply`?\n");
     desk.write("go.txt", script);
     let gone_on = desk.pipe(&["try", "desk.toml", "--script", "go.txt", "--keep-going"], "");
-    assert_eq!((gone_on.status.code(), out(&gone_on).as_str()), (Some(2), "marked as a\nmarked as b\n"));
+    assert_eq!(
+        (gone_on.status.code(), out(&gone_on).as_str()),
+        (Some(2), "marked as a\nmarked as b\n")
+    );
     assert!(aside(&gone_on).starts_with("go.txt:2: "));
 }
 
@@ -53,7 +64,12 @@ fn where_two_lines_fit_a_script_is_told_which() {
     );
     for name in ["fan 2", "fan[1]", "#11"] {
         let output = desk.pipe(TRY, &format!("drop {name}\n"));
-        assert!(out(&output).contains("dropped  #11 fan/lull-120"), "{name}: {}{}", out(&output), aside(&output));
+        assert!(
+            out(&output).contains("dropped  #11 fan/lull-120"),
+            "{name}: {}{}",
+            out(&output),
+            aside(&output)
+        );
     }
 }
 
@@ -63,7 +79,8 @@ fn a_save_keeps_all_that_was_not_changed() {
     let before = desk.read("desk.toml");
     let output = desk.pipe(TRY, "swap supply tarn-550\nset fan 1 count 2\nsave\n");
     assert!(out(&output).contains("wrote desk.toml: "), "{}{}", out(&output), aside(&output));
-    let expected = before.replace("supply/tarn-650-gold", "supply/tarn-550").replace("count = 3", "count = 2");
+    let expected =
+        before.replace("supply/tarn-650-gold", "supply/tarn-550").replace("count = 3", "count = 2");
     assert_eq!(desk.read("desk.toml"), expected);
     let dos = format!("\u{feff}{}", before.replace('\n', "\r\n"));
     desk.write("desk.toml", &dos);
@@ -85,7 +102,8 @@ fn a_save_elsewhere_does_not_write_over_what_is_there() {
 #[test]
 fn names_that_act_on_a_terminal_are_made_inert() {
     let desk = Desk::new();
-    let text = desk.read("desk.toml").replace("Edit desk for the bird hide", "a\\u001b[31mb\\u202ec");
+    let text =
+        desk.read("desk.toml").replace("Edit desk for the bird hide", "a\\u001b[31mb\\u202ec");
     desk.write("desk.toml", &text);
     let output = desk.pipe(TRY, "audit\n= build.title\nset title \"x\u{1b}[2Jy\"\ndiff\nlines\n");
     let all = out(&output) + &aside(&output);
@@ -113,13 +131,19 @@ fn compare_says_what_differs_and_exits_as_it_should() {
     desk.write("other.toml", &text.replace("supply/tarn-650-gold", "supply/tarn-550"));
     desk.write("bad.toml", "[[line]\n");
     let code = |b: &str| {
-        let output = desk.command(&["compare", "desk.toml", b, "--date", "2026-11-20"]).output().unwrap();
+        let output =
+            desk.command(&["compare", "desk.toml", b, "--date", "2026-11-20"]).output().unwrap();
         (output.status.code(), out(&output))
     };
     assert_eq!(code("same.toml"), (Some(0), String::new()));
     let (other, said) = code("other.toml");
     assert_eq!(other, Some(1));
-    assert!(said.contains("swapped") && said.contains("-part = \"supply/tarn-650-gold\"") && said.contains("+part = \"supply/tarn-550\""), "{said}");
+    assert!(
+        said.contains("swapped")
+            && said.contains("-part = \"supply/tarn-650-gold\"")
+            && said.contains("+part = \"supply/tarn-550\""),
+        "{said}"
+    );
     assert_eq!(code("bad.toml").0, Some(2));
     assert_eq!(code("missing.toml").0, Some(2));
 }
@@ -128,12 +152,18 @@ fn compare_says_what_differs_and_exits_as_it_should() {
 fn a_mend_swaps_the_right_line_where_another_is_open() {
     let desk = Desk::new();
     let text = desk.read("desk.toml");
-    // The open line stands above all others, so that their numbers differ from those among the chosen lines.
+    // The open line stands above all others, so that their numbers differ from those among the
+    // chosen lines.
     desk.write("desk.toml", &text.replacen("[[line]]", "[[line]]\nany = \"paste\"\n\n[[line]]", 1));
     let mended = desk.pipe(TRY, "swap supply millrace-300\nmend 1\ncheck\nsave\n");
     assert_eq!(mended.status.code(), Some(0), "{}", aside(&mended));
-    let (now, of) = (desk.read("desk.toml"), |text: &str, kind: &str| text.matches(&format!("\"{kind}/")).count());
-    assert!(now.contains("any = \"paste\"") && now.contains("millrace-300") && now != text, "{now}");
+    let (now, of) = (desk.read("desk.toml"), |text: &str, kind: &str| {
+        text.matches(&format!("\"{kind}/")).count()
+    });
+    assert!(
+        now.contains("any = \"paste\"") && now.contains("millrace-300") && now != text,
+        "{now}"
+    );
     for kind in ["graphics", "supply", "memory", "board"] {
         assert_eq!(of(&now, kind), of(&text, kind), "{kind}");
     }

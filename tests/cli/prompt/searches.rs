@@ -18,16 +18,30 @@ minimise = "airflow.noise"
 fn ctrl_c_ends_a_plan_with_the_best_so_far() {
     let desk = Desk::new();
     desk.write("long.toml", LONG);
-    let child = desk.command(&["plan", "long.toml", "--seconds", "600"]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it starts");
+    let child = desk
+        .command(&["plan", "long.toml", "--seconds", "600"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("it starts");
     sleep(Duration::from_millis(1_500));
     let start = Instant::now();
-    let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill is there");
+    let sent = Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status()
+        .expect("kill is there");
     let done = child.wait_with_output().expect("it ends");
     assert!(sent.success() && start.elapsed() < Duration::from_secs(60), "{:?}", start.elapsed());
     let text = out(&done);
     // It may have proven its best by then, but not what could be weighed against it.
-    let early = ["the best so far", "as far as was looked", "before the search was ended"].iter().any(|w| text.contains(w));
-    assert!(early && !text.contains("panicked") && aside(&done).is_empty(), "{text}\n{}", aside(&done));
+    let early = ["the best so far", "as far as was looked", "before the search was ended"]
+        .iter()
+        .any(|w| text.contains(w));
+    assert!(
+        early && !text.contains("panicked") && aside(&done).is_empty(),
+        "{text}\n{}",
+        aside(&done)
+    );
 }
 
 #[test]
@@ -36,7 +50,11 @@ fn a_plan_stops_when_its_time_is_over() {
     desk.write("long.toml", LONG);
     let done = desk.pipe(&["plan", "long.toml", "--seconds", "1"], "");
     let text = out(&done);
-    assert!(text.contains("so far") || text.contains("as far as was looked"), "{text}\n{}", aside(&done));
+    assert!(
+        text.contains("so far") || text.contains("as far as was looked"),
+        "{text}\n{}",
+        aside(&done)
+    );
 }
 
 #[test]
@@ -46,16 +64,34 @@ fn a_plan_becomes_a_build_that_passes_and_no_file_is_written_over() {
     let done = desk.pipe(&["plan", "brief.toml", "-o", "made.toml"], "");
     assert_eq!(done.status.code(), Some(0), "{}", aside(&done));
     let made = desk.read("made.toml");
-    assert!(made.starts_with("# For the desk by the door.") && !made.contains("wants") && made.matches("[[line]]").count() == 6, "{made}");
+    assert!(
+        made.starts_with("# For the desk by the door.")
+            && !made.contains("wants")
+            && made.matches("[[line]]").count() == 6,
+        "{made}"
+    );
     assert_eq!(desk.pipe(&["audit", "made.toml"], "").status.code(), Some(0));
     let again = desk.pipe(&["plan", "brief.toml", "-o", "made.toml"], "");
-    assert!(again.status.code() == Some(2) && aside(&again).contains("--force") && desk.read("made.toml") == made);
+    assert!(
+        again.status.code() == Some(2)
+            && aside(&again).contains("--force")
+            && desk.read("made.toml") == made
+    );
 }
 
 #[test]
 fn the_prompt_writes_a_sheet_once() {
     let desk = Desk::new();
     let done = desk.pipe(&["try", "desk.toml"], "sheet desk.html\nsheet desk.html\n");
-    assert!(done.status.code() == Some(2) && out(&done).contains("wrote desk.html") && aside(&done).contains("sheet! desk.html"), "{}", aside(&done));
-    assert!(desk.read("desk.html").starts_with("<!doctype html>") || desk.read("desk.html").starts_with("<!DOCTYPE html>"));
+    assert!(
+        done.status.code() == Some(2)
+            && out(&done).contains("wrote desk.html")
+            && aside(&done).contains("sheet! desk.html"),
+        "{}",
+        aside(&done)
+    );
+    assert!(
+        desk.read("desk.html").starts_with("<!doctype html>")
+            || desk.read("desk.html").starts_with("<!DOCTYPE html>")
+    );
 }

@@ -85,7 +85,8 @@ impl Terminal {
         self.expect(expected)
     }
 
-    /// Ctrl-C, and the new prompt after it. What is typed ahead of a Ctrl-C is gone, as in any terminal, so nothing may be under way.
+    /// Ctrl-C, and the new prompt after it. What is typed ahead of a Ctrl-C is gone, as in any
+    /// terminal, so nothing may be under way.
     fn interrupt(&mut self) {
         let mut before = usize::MAX;
         while before != self.shown.lock().unwrap().len() {
@@ -258,7 +259,11 @@ fn five_thousand_lines_typed_without_a_break_all_run() {
 fn rules_that_change_on_disk_come_in_by_themselves() {
     let desk = Desk::new();
     desk.write("rules/settings.toml", "");
-    let rule = |word: &str| format!("//! Own: ours.\n\n/// Always.\n/// Basis: practice.\nfn always(build) {{ advice(\"{word}\"); }}\n");
+    let rule = |word: &str| {
+        format!(
+            "//! Own: ours.\n\n/// Always.\n/// Basis: practice.\nfn always(build) {{ advice(\"{word}\"); }}\n"
+        )
+    };
     desk.write("rules/own.rhai", &rule("first word"));
     let mut terminal = Terminal::open(&desk, 100);
     terminal.run("why own.always", "first word");
@@ -276,7 +281,11 @@ fn rules_that_change_on_disk_come_in_by_themselves() {
 fn lists_being_audited_are_counted_for_who_watches() {
     let (pty, pts) = pty_process::blocking::open().unwrap();
     let root = env!("CARGO_MANIFEST_DIR");
-    let mut child = Command::new(env!("CARGO_BIN_EXE_dryfit")).args(["audit", "examples", "--format", "brief"]).current_dir(root).spawn(pts).unwrap();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_dryfit"))
+        .args(["audit", "examples", "--format", "brief"])
+        .current_dir(root)
+        .spawn(pts)
+        .unwrap();
     let mut shown = Vec::new();
     let mut bytes = [0; 4096];
     // The terminal ends with an error once nobody holds its other side.

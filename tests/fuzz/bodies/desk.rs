@@ -1,4 +1,5 @@
-//! What the targets share: a small catalogue, the shipped kit, and what must be so of everything that is said.
+//! What the targets share: a small catalogue, the shipped kit, and what must be so of everything
+//! that is said.
 
 use std::cell::OnceCell;
 use std::io;
@@ -61,7 +62,12 @@ pub(crate) fn layer(changed: &[(&str, &str)]) -> Layer {
 }
 
 pub(crate) fn small() -> Arc<Catalogue> {
-    SMALL.with(|held| held.get_or_init(|| Arc::new(Catalogue::load(&[layer(&[])]).unwrap_or_else(|e| panic!("{e}")))).clone())
+    SMALL.with(|held| {
+        held.get_or_init(|| {
+            Arc::new(Catalogue::load(&[layer(&[])]).unwrap_or_else(|e| panic!("{e}")))
+        })
+        .clone()
+    })
 }
 
 pub(crate) fn rule_layer(rules: &str) -> Layer {
@@ -69,7 +75,15 @@ pub(crate) fn rule_layer(rules: &str) -> Layer {
 }
 
 pub(crate) fn small_kit() -> Rc<Kit> {
-    SMALL_KIT.with(|held| held.get_or_init(|| Rc::new(Kit::with_catalogue(small(), &[rule_layer(RULES)]).unwrap_or_else(|e| panic!("{e}")))).clone())
+    SMALL_KIT.with(|held| {
+        held.get_or_init(|| {
+            Rc::new(
+                Kit::with_catalogue(small(), &[rule_layer(RULES)])
+                    .unwrap_or_else(|e| panic!("{e}")),
+            )
+        })
+        .clone()
+    })
 }
 
 /// The layers of the small kit, for what loads its own.
@@ -78,7 +92,12 @@ pub(crate) fn small_layers() -> Layers {
 }
 
 pub(crate) fn shipped() -> Rc<Kit> {
-    SHIPPED.with(|held| held.get_or_init(|| Rc::new(Kit::load(&Layers::built_in()).unwrap_or_else(|e| panic!("{e}")))).clone())
+    SHIPPED.with(|held| {
+        held.get_or_init(|| {
+            Rc::new(Kit::load(&Layers::built_in()).unwrap_or_else(|e| panic!("{e}")))
+        })
+        .clone()
+    })
 }
 
 /// A folder of this process for what must be on disk.
@@ -90,7 +109,8 @@ pub(crate) fn folder(name: &str) -> PathBuf {
 
 /// Whether a character acts on a terminal or turns the text around.
 fn acts(c: char) -> bool {
-    c.is_control() && c != '\n' || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    c.is_control() && c != '\n'
+        || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// What is shown must be harmless, whatever was in the files.
@@ -107,7 +127,12 @@ pub(crate) fn show(outcome: Result<&Audit, &Problems>) {
     let reports = [Report { file: "list.toml".to_owned(), outcome }];
     let wishes = Wishes { all: true, measures: true };
     let look = Look { colour: false, drawing: true, width: 40 };
-    let ways: [&dyn Presenter; 4] = [&Plain { wishes }, &Terminal { look, aside: look, wishes }, &json::Json, &sarif::Sarif::default()];
+    let ways: [&dyn Presenter; 4] = [
+        &Plain { wishes },
+        &Terminal { look, aside: look, wishes },
+        &json::Json,
+        &sarif::Sarif::default(),
+    ];
     for way in ways {
         let (mut out, mut aside): (Vec<u8>, Vec<u8>) = (Vec::new(), Vec::new());
         let done: io::Result<()> = way.present(&reports, &mut out, &mut aside);
@@ -120,9 +145,20 @@ pub(crate) fn show(outcome: Result<&Audit, &Problems>) {
 /// Everything an audit says, in words, but for how long a script may have run.
 pub(crate) fn said(audit: &Audit) -> String {
     let findings: Vec<Finding> = audit.findings();
-    let measures: Vec<_> = audit.measures().into_iter().map(|m| (m.id, m.value.map(f64::to_bits), m.words)).collect();
-    let broken: Vec<String> = audit.broken().iter().map(|p| p.to_string().replace("it ran longer than 400 ms", "it ran past 400000 operations")).collect();
-    format!("{findings:#?}\n{measures:#?}\n{broken:#?}\n{:?}\n{}", audit.waiting(), audit.exit_code())
+    let measures: Vec<_> =
+        audit.measures().into_iter().map(|m| (m.id, m.value.map(f64::to_bits), m.words)).collect();
+    let broken: Vec<String> = audit
+        .broken()
+        .iter()
+        .map(|p| {
+            p.to_string().replace("it ran longer than 400 ms", "it ran past 400000 operations")
+        })
+        .collect();
+    format!(
+        "{findings:#?}\n{measures:#?}\n{broken:#?}\n{:?}\n{}",
+        audit.waiting(),
+        audit.exit_code()
+    )
 }
 
 /// Audits from memory twice and once afresh; all must say the same.

@@ -13,7 +13,10 @@ use dryfit::source::Source;
 use dryfit::whatif::plan::{best, build_file};
 use dryfit::whatif::search::Limits;
 
-use super::desk::{LIST, OFFERS, RULES, SETTINGS, folder, harmless, layer, read, refused, rule_layer, shipped, small, small_kit, small_layers, text, today};
+use super::desk::{
+    LIST, OFFERS, RULES, SETTINGS, folder, harmless, layer, read, refused, rule_layer, shipped,
+    small, small_kit, small_layers, text, today,
+};
 
 /// What parts one file from the next in an input that is several.
 const NEXT: &str = "\n=====\n";
@@ -22,7 +25,8 @@ const NEXT: &str = "\n=====\n";
 pub(crate) fn catalogue(data: &[u8]) {
     let Some(text) = text(data) else { return };
     let mut files = text.split(NEXT);
-    let (kind, parts, table) = (files.next().unwrap_or(""), files.next().unwrap_or(""), files.next().unwrap_or(""));
+    let (kind, parts, table) =
+        (files.next().unwrap_or(""), files.next().unwrap_or(""), files.next().unwrap_or(""));
     let mut changed = vec![("kinds/other.toml", kind), ("parts/other.toml", parts)];
     if !table.is_empty() {
         changed.push(("tables/other.toml", table));
@@ -32,7 +36,10 @@ pub(crate) fn catalogue(data: &[u8]) {
         Ok(catalogue) => {
             // What was let in must be fit for rules: every part of it is put on a list.
             let parts: Vec<_> = catalogue.parts.iter().take(12).map(|p| p.id.to_string()).collect();
-            let list: String = parts.iter().map(|id| format!("[[line]]\npart = \"{}\"\n", id.escape_default())).collect();
+            let list: String = parts
+                .iter()
+                .map(|id| format!("[[line]]\npart = \"{}\"\n", id.escape_default()))
+                .collect();
             match Kit::with_catalogue(std::sync::Arc::new(catalogue), &[rule_layer(RULES)]) {
                 Ok(kit) => read(&kit, &list),
                 Err(problems) => refused(&problems),
@@ -57,16 +64,27 @@ pub(crate) fn brief(data: &[u8]) {
         Err(problems) => return refused(&problems),
     };
     let halt = AtomicBool::new(false);
-    let limits = Limits { halt: &halt, until: Some(Instant::now() + Duration::from_millis(100)), tell: None };
+    let limits = Limits {
+        halt: &halt,
+        until: Some(Instant::now() + Duration::from_millis(100)),
+        tell: None,
+    };
     match best(&kit, &small_layers(), &brief, limits) {
         Err(problems) => refused(&problems),
         Ok(plan) => {
             for found in &plan.best {
-                let written = build_file(&brief, found).unwrap_or_else(|p| panic!("an answer that cannot be written: {p}"));
+                let written = build_file(&brief, found)
+                    .unwrap_or_else(|p| panic!("an answer that cannot be written: {p}"));
                 let read = kit.read(&Source::new("answer.toml", written.as_str()), today());
-                let build = read.unwrap_or_else(|p| panic!("an answer that cannot be read: {p}\n{written}"));
+                let build = read
+                    .unwrap_or_else(|p| panic!("an answer that cannot be read: {p}\n{written}"));
                 let audit = kit.audit(&build);
-                assert_eq!(audit.exit_code(), 0, "an answer with a stop:\n{written}\n{:?}", audit.findings());
+                assert_eq!(
+                    audit.exit_code(),
+                    0,
+                    "an answer with a stop:\n{written}\n{:?}",
+                    audit.findings()
+                );
             }
         }
     }
@@ -77,14 +95,17 @@ pub(crate) fn offers(data: &[u8]) {
     let Some(text) = text(data) else { return };
     match Catalogue::load(&[layer(&[("offers/all.csv", text)])]) {
         Err(problems) => refused(&problems),
-        Ok(catalogue) => match Kit::with_catalogue(std::sync::Arc::new(catalogue), &[rule_layer(RULES)]) {
-            Err(problems) => refused(&problems),
-            Ok(kit) => read(&kit, LIST),
-        },
+        Ok(catalogue) => {
+            match Kit::with_catalogue(std::sync::Arc::new(catalogue), &[rule_layer(RULES)]) {
+                Err(problems) => refused(&problems),
+                Ok(kit) => read(&kit, LIST),
+            }
+        }
     }
 }
 
-/// A map, `=====`, and a feed that is read by it: what is written must be read again, and nothing may be written otherwise.
+/// A map, `=====`, and a feed that is read by it: what is written must be read again, and nothing
+/// may be written otherwise.
 pub(crate) fn feed(data: &[u8]) {
     let at = data.windows(NEXT.len()).position(|w| w == NEXT.as_bytes()).unwrap_or(data.len());
     let (map, rows) = (&data[..at], data.get(at + NEXT.len()..).unwrap_or_default());
@@ -105,11 +126,17 @@ pub(crate) fn feed(data: &[u8]) {
             refused(&problems);
         }
         Ok(done) => {
-            harmless(&dryfit::prices::import::words(dryfit::report::style::Look { colour: false, drawing: false, width: 80 }, "feed.csv", &done));
+            harmless(&dryfit::prices::import::words(
+                dryfit::report::style::Look { colour: false, drawing: false, width: 80 },
+                "feed.csv",
+                &done,
+            ));
             assert!(now.starts_with(OFFERS), "what stood there stands there still");
-            Catalogue::load(&[layer(&[("offers/all.csv", &now)])]).unwrap_or_else(|e| panic!("what was written cannot be read: {e}\n{now}"));
+            Catalogue::load(&[layer(&[("offers/all.csv", &now)])])
+                .unwrap_or_else(|e| panic!("what was written cannot be read: {e}\n{now}"));
             // A second time there is nothing new in it.
-            let again = import(&small(), &map, &from, Some(&into), &into, &mut |_, _| {}).unwrap_or_else(|e| panic!("the second time: {e}"));
+            let again = import(&small(), &map, &from, Some(&into), &into, &mut |_, _| {})
+                .unwrap_or_else(|e| panic!("the second time: {e}"));
             assert_eq!(again.added, 0, "the same feed twice gives new rows:\n{now}");
         }
     }

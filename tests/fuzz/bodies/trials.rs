@@ -1,4 +1,5 @@
-//! Targets that run commands on a build: lines as they are typed, and made ones that change it over and over.
+//! Targets that run commands on a build: lines as they are typed, and made ones that change it over
+//! and over.
 
 use std::fs;
 use std::path::Path;
@@ -13,7 +14,9 @@ use dryfit::report::style::Look;
 use dryfit::whatif::trial::Snapshot;
 
 use super::changes;
-use super::desk::{LIST, folder, harmless, refused, said, shipped, small_kit, small_layers, text, today};
+use super::desk::{
+    LIST, folder, harmless, refused, said, shipped, small_kit, small_layers, text, today,
+};
 
 /// Lines a run: what goes wrong goes wrong within a few.
 const LINES: usize = 12;
@@ -24,15 +27,26 @@ const DESK: &str = include_str!("../../../examples/bird-hide-edit.toml");
 
 fn session(kit: &Rc<Kit>, layers: Layers, path: &Path) -> Session {
     let build = path.to_path_buf();
-    let options = TryOptions { build, script: None, keep_going: true, plain: true, rules: None, catalogue: None, today: today() };
+    let options = TryOptions {
+        build,
+        script: None,
+        keep_going: true,
+        plain: true,
+        rules: None,
+        catalogue: None,
+        today: today(),
+    };
     Session::with_kit(kit.clone(), layers, &options, false).unwrap_or_else(|e| panic!("{e}"))
 }
 
-/// Whether a command reaches for files beyond its own: those of whoever runs this are not to be touched.
+/// Whether a command reaches for files beyond its own: those of whoever runs this are not to be
+/// touched.
 fn reaches_out(command: &Command) -> bool {
     match command {
         Command::Save { file, .. } => file.is_some(),
-        Command::Take { file, .. } | Command::Mix { file, .. } => file.contains('/') || file.contains(".."),
+        Command::Take { file, .. } | Command::Mix { file, .. } => {
+            file.contains('/') || file.contains("..")
+        }
         // The small kit lives in memory alone.
         Command::Reload => true,
         _ => false,
@@ -46,7 +60,8 @@ pub(crate) fn prompt(data: &[u8]) {
     let folder = folder("prompt");
     let path = folder.join("list.toml");
     fs::write(&path, LIST).unwrap_or_else(|e| panic!("{e}"));
-    fs::write(folder.join("other.toml"), LIST.replace("w0", "w3")).unwrap_or_else(|e| panic!("{e}"));
+    fs::write(folder.join("other.toml"), LIST.replace("w0", "w3"))
+        .unwrap_or_else(|e| panic!("{e}"));
     let mut session = session(&small_kit(), small_layers(), &path);
     for (_, line) in commands(text).into_iter().take(LINES) {
         match parse(&line) {
@@ -70,7 +85,8 @@ fn run(session: &mut Session, line: &str) {
     }
 }
 
-/// Edits made of numbers, four bytes a step: memory says what a fresh run says, and all of it can be taken back.
+/// Edits made of numbers, four bytes a step: memory says what a fresh run says, and all of it can
+/// be taken back.
 pub(crate) fn edits(data: &[u8]) {
     let kit = shipped();
     let folder = folder("edits");
@@ -86,7 +102,11 @@ pub(crate) fn edits(data: &[u8]) {
     kit.remember(false);
     let fresh = Snapshot::of(&kit, &now.source, today()).map(|s| said(&s.audit));
     kit.remember(true);
-    assert_eq!(remembered, fresh.unwrap_or_else(|e| panic!("{e}")), "memory says otherwise than a fresh run");
+    assert_eq!(
+        remembered,
+        fresh.unwrap_or_else(|e| panic!("{e}")),
+        "memory says otherwise than a fresh run"
+    );
     let (now, (steps, _)) = (session.trial.text().to_owned(), session.trial.depth());
     if steps > 0 {
         session.trial.undo(steps).unwrap_or_else(|e| panic!("{e}"));
@@ -100,7 +120,13 @@ pub(crate) fn edits(data: &[u8]) {
 fn command(kit: &Kit, [what, a, b, c]: [u8; 4]) -> String {
     let pick = |words: &[&str]| words[usize::from(c) % words.len()].to_owned();
     match what % 12 {
-        sort @ 0..=7 => changes::change(kit, sort + 1, usize::from(a) << 8 | usize::from(b), usize::from(b) % 20 + 1, c),
+        sort @ 0..=7 => changes::change(
+            kit,
+            sort + 1,
+            usize::from(a) << 8 | usize::from(b),
+            usize::from(b) % 20 + 1,
+            c,
+        ),
         8 => format!("undo {}", c % 3 + 1),
         9 => format!("redo {}", c % 3 + 1),
         10 => pick(&["mark a", "mark b", "back a", "back b", "back start"]),

@@ -1,4 +1,5 @@
-//! The rules as programs of the Common Expression Language, compiled once; a build's values are bound beforehand.
+//! The rules as programs of the Common Expression Language, compiled once; a build's values are
+//! bound beforehand.
 //!
 //! The language has no sums, so the host gives it one; a message is only made where its test holds.
 
@@ -46,7 +47,8 @@ pub struct Expressions {
 pub type Input = Context<'static, 'static>;
 
 fn object(pairs: Vec<(&str, Value)>) -> Value {
-    let map: HashMap<Key, Value> = pairs.into_iter().map(|(name, value)| (Key::from(name.to_owned()), value)).collect();
+    let map: HashMap<Key, Value> =
+        pairs.into_iter().map(|(name, value)| (Key::from(name.to_owned()), value)).collect();
     Value::Map(Map { map: Arc::new(map) })
 }
 
@@ -54,11 +56,19 @@ fn value(value: &parts::Value) -> Value {
     match value {
         parts::Value::Number(n) => Value::Int(*n),
         parts::Value::Word(word) => Value::from(*word),
-        parts::Value::Words(words) => Value::from(words.iter().map(|w| Value::from(*w)).collect::<Vec<_>>()),
-        parts::Value::Counts(counts) => object(counts.iter().map(|(name, n)| (*name, Value::Int(*n))).collect()),
+        parts::Value::Words(words) => {
+            Value::from(words.iter().map(|w| Value::from(*w)).collect::<Vec<_>>())
+        }
+        parts::Value::Counts(counts) => {
+            object(counts.iter().map(|(name, n)| (*name, Value::Int(*n))).collect())
+        }
         parts::Value::Leads(leads) => {
             let lead = |(connector, plugs, count): &(&str, i64, i64)| {
-                object(vec![("connector", Value::from(*connector)), ("plugs", Value::Int(*plugs)), ("count", Value::Int(*count))])
+                object(vec![
+                    ("connector", Value::from(*connector)),
+                    ("plugs", Value::Int(*plugs)),
+                    ("count", Value::Int(*count)),
+                ])
             };
             Value::from(leads.iter().map(lead).collect::<Vec<_>>())
         }
@@ -66,8 +76,12 @@ fn value(value: &parts::Value) -> Value {
 }
 
 fn part(part: &Part) -> Value {
-    let mut pairs: Vec<(&str, Value)> = part.values.iter().map(|(name, v)| (*name, value(v))).collect();
-    pairs.extend([("name", Value::from(part.name.as_str())), ("price_cents", Value::Int(part.price_cents))]);
+    let mut pairs: Vec<(&str, Value)> =
+        part.values.iter().map(|(name, v)| (*name, value(v))).collect();
+    pairs.extend([
+        ("name", Value::from(part.name.as_str())),
+        ("price_cents", Value::Int(part.price_cents)),
+    ]);
     object(pairs)
 }
 
@@ -79,18 +93,37 @@ impl Expressions {
     /// Compiles the rules.
     pub fn new(parts: &[Vec<Part>]) -> Self {
         let env = Arc::new(Env::stdlib());
-        let programs = RULES.iter().map(|rule| env.compile(rule).unwrap_or_else(|e| panic!("{rule}: {e}"))).collect();
-        Self { env, programs, parts: parts.iter().map(|kind| kind.iter().map(part).collect()).collect() }
+        let programs = RULES
+            .iter()
+            .map(|rule| env.compile(rule).unwrap_or_else(|e| panic!("{rule}: {e}")))
+            .collect();
+        Self {
+            env,
+            programs,
+            parts: parts.iter().map(|kind| kind.iter().map(part).collect()).collect(),
+        }
     }
 
     /// A build as the programs take it.
     pub fn input(&self, list: &List) -> Input {
         let mut context = Context::with_env(self.env.clone());
         context.add_function("sum", sum).expect("the name is free");
-        let lines: Vec<(&str, Value)> = list.lines.iter().map(|line| (KINDS[line.kind], self.line(line))).collect();
-        let of = |kinds: &[&str]| Value::from(lines.iter().filter(|(k, _)| kinds.is_empty() || kinds.contains(k)).map(|(_, v)| v.clone()).collect::<Vec<_>>());
+        let lines: Vec<(&str, Value)> =
+            list.lines.iter().map(|line| (KINDS[line.kind], self.line(line))).collect();
+        let of = |kinds: &[&str]| {
+            Value::from(
+                lines
+                    .iter()
+                    .filter(|(k, _)| kinds.is_empty() || kinds.contains(k))
+                    .map(|(_, v)| v.clone())
+                    .collect::<Vec<_>>(),
+            )
+        };
         context.add_variable_from_value("lines", of(&[]));
-        context.add_variable_from_value("drawing", of(&["processor", "board", "memory", "graphics", "storage", "cooler", "fan"]));
+        context.add_variable_from_value(
+            "drawing",
+            of(&["processor", "board", "memory", "graphics", "storage", "cooler", "fan"]),
+        );
         context.add_variable_from_value("budget_cents", BUDGET_CENTS);
         for kind in ["memory", "graphics", "storage", "fan"] {
             context.add_variable_from_value(kind, of(&[kind]));
@@ -108,7 +141,10 @@ impl Expressions {
     }
 
     fn line(&self, line: &parts::Line) -> Value {
-        let mut pairs = vec![("count", Value::Int(line.count)), ("part", self.parts[line.kind][line.part].clone())];
+        let mut pairs = vec![
+            ("count", Value::Int(line.count)),
+            ("part", self.parts[line.kind][line.part].clone()),
+        ];
         if let Some((mount, flow)) = line.mount {
             pairs.extend([("mount", Value::from(mount)), ("flow", Value::from(flow))]);
         }

@@ -1,9 +1,23 @@
-//! Invented parts by chance: twelve kinds, the same in every run, in the forms that the contestants take.
+//! Invented parts by chance: twelve kinds, the same in every run, in the forms that the contestants
+//! take.
 
 use std::fmt::Write as _;
 
 /// The kinds.
-pub const KINDS: [&str; 12] = ["processor", "board", "memory", "graphics", "storage", "supply", "cooler", "chassis", "fan", "display", "os", "sound"];
+pub const KINDS: [&str; 12] = [
+    "processor",
+    "board",
+    "memory",
+    "graphics",
+    "storage",
+    "supply",
+    "cooler",
+    "chassis",
+    "fan",
+    "display",
+    "os",
+    "sound",
+];
 
 /// A small generator of random numbers.
 pub struct Random(pub u64);
@@ -11,7 +25,8 @@ pub struct Random(pub u64);
 impl Random {
     /// A number from 0 to below `n`.
     pub fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 33) as usize) % n.max(1)
     }
 
@@ -67,7 +82,11 @@ impl Part {
 
     /// Any value of the part.
     pub fn value(&self, name: &str) -> &Value {
-        self.values.iter().find(|(n, _)| *n == name).map(|(_, v)| v).expect("the kind has the field")
+        self.values
+            .iter()
+            .find(|(n, _)| *n == name)
+            .map(|(_, v)| v)
+            .expect("the kind has the field")
     }
 }
 
@@ -81,22 +100,43 @@ fn part(kind: &str, at: usize, random: &mut Random) -> Part {
     const SOCKETS: [&str; 3] = ["reef", "shoal", "skerry"];
     const MEMORY: [&str; 2] = ["m4", "m5"];
     const RADIATORS: [i64; 4] = [0, 240, 280, 360];
-    let mut number = |from: usize, to: usize| Value::Number((from + random.below(to - from)) as i64);
+    let mut number =
+        |from: usize, to: usize| Value::Number((from + random.below(to - from)) as i64);
     let values = match kind {
         "processor" => vec![("draw_w", number(35, 250))],
-        "board" => vec![("draw_w", number(10, 40)), ("depth_mm", number(170, 305)), ("m2", number(1, 4)), ("sata", number(1, 6))],
+        "board" => vec![
+            ("draw_w", number(10, 40)),
+            ("depth_mm", number(170, 305)),
+            ("m2", number(1, 4)),
+            ("sata", number(1, 6)),
+        ],
         "memory" => vec![("draw_w", number(3, 12))],
-        "graphics" => vec![("draw_w", number(50, 400)), ("length_mm", number(160, 350)), ("power_in", Value::Counts(vec![("pcie_8", random.below(4) as i64)]))],
+        "graphics" => vec![
+            ("draw_w", number(50, 400)),
+            ("length_mm", number(160, 350)),
+            ("power_in", Value::Counts(vec![("pcie_8", random.below(4) as i64)])),
+        ],
         "storage" => vec![("draw_w", number(2, 12))],
         "supply" => vec![("rated_w", number(350, 1200)), ("leads", Value::Leads(leads(random)))],
         "cooler" => {
-            vec![("draw_w", number(1, 15)), ("height_mm", number(40, 175)), ("rated_w", number(80, 320)), ("radiator_mm", Value::Number(random.of(&RADIATORS)))]
+            vec![
+                ("draw_w", number(1, 15)),
+                ("height_mm", number(40, 175)),
+                ("rated_w", number(80, 320)),
+                ("radiator_mm", Value::Number(random.of(&RADIATORS))),
+            ]
         }
         "chassis" => vec![
             ("depth_mm", number(180, 330)),
             ("card_mm", number(220, 420)),
             ("cooler_mm", number(60, 185)),
-            ("radiators", Value::Counts(vec![("top", random.of(&RADIATORS)), ("front", random.of(&RADIATORS))])),
+            (
+                "radiators",
+                Value::Counts(vec![
+                    ("top", random.of(&RADIATORS)),
+                    ("front", random.of(&RADIATORS)),
+                ]),
+            ),
         ],
         "fan" => vec![("draw_w", number(1, 6)), ("moves_m3h", number(40, 160))],
         _ => vec![("weight_g", number(100, 9000))],
@@ -104,16 +144,34 @@ fn part(kind: &str, at: usize, random: &mut Random) -> Part {
     let mut values = values;
     match kind {
         "processor" => values.push(("socket", Value::Word(random.of(&SOCKETS)))),
-        "board" => values.extend([("socket", Value::Word(random.of(&SOCKETS))), ("memory", Value::Word(random.of(&MEMORY)))]),
+        "board" => values.extend([
+            ("socket", Value::Word(random.of(&SOCKETS))),
+            ("memory", Value::Word(random.of(&MEMORY))),
+        ]),
         "memory" => values.push(("memory", Value::Word(random.of(&MEMORY)))),
         "storage" => values.push(("bus", Value::Word(random.of(&["m2", "sata"])))),
         "cooler" => {
             let left_out = random.below(4);
-            values.push(("sockets", Value::Words(SOCKETS.iter().enumerate().filter(|(nth, _)| *nth != left_out).map(|(_, s)| *s).collect())));
+            values.push((
+                "sockets",
+                Value::Words(
+                    SOCKETS
+                        .iter()
+                        .enumerate()
+                        .filter(|(nth, _)| *nth != left_out)
+                        .map(|(_, s)| *s)
+                        .collect(),
+                ),
+            ));
         }
         _ => {}
     }
-    Part { id: format!("{kind}/p{at}"), name: format!("Kelpie {kind} {at}"), price_cents: 900 + random.below(60_000) as i64, values }
+    Part {
+        id: format!("{kind}/p{at}"),
+        name: format!("Kelpie {kind} {at}"),
+        price_cents: 900 + random.below(60_000) as i64,
+        values,
+    }
 }
 
 fn leads(random: &mut Random) -> Vec<(&'static str, i64, i64)> {
@@ -132,24 +190,42 @@ pub fn texts(parts: &[Vec<Part>]) -> Vec<(String, String)> {
     for (kind, parts) in KINDS.iter().zip(parts) {
         let mut schema = format!("kind = \"{kind}\"\n");
         for (name, value) in &parts[0].values {
-            let _ = writeln!(schema, "[field.{name}]\ntype = \"{}\"\nrequired = true", type_of(value));
-            if let Some((_, unit)) = [("_w", "W"), ("_mm", "mm"), ("_g", "g"), ("_m3h", "m³/h")].iter().find(|(end, _)| name.ends_with(end)) {
+            let _ =
+                writeln!(schema, "[field.{name}]\ntype = \"{}\"\nrequired = true", type_of(value));
+            if let Some((_, unit)) = [("_w", "W"), ("_mm", "mm"), ("_g", "g"), ("_m3h", "m³/h")]
+                .iter()
+                .find(|(end, _)| name.ends_with(end))
+            {
                 let _ = writeln!(schema, "unit = \"{unit}\"");
             }
             if matches!(value, Value::Leads(_)) {
                 for (sub, ty) in [("connector", "text"), ("plugs", "number"), ("count", "number")] {
-                    let _ = writeln!(schema, "[field.{name}.field.{sub}]\ntype = \"{ty}\"\nrequired = true");
+                    let _ = writeln!(
+                        schema,
+                        "[field.{name}.field.{sub}]\ntype = \"{ty}\"\nrequired = true"
+                    );
                 }
             }
         }
         files.push((format!("kinds/{kind}.toml"), schema));
         let mut text = format!("kind = \"{kind}\"\n");
         for part in parts {
-            let _ = writeln!(text, "[{}]\nname = \"{}\"", part.id.trim_start_matches(kind).trim_start_matches('/'), part.name);
+            let _ = writeln!(
+                text,
+                "[{}]\nname = \"{}\"",
+                part.id.trim_start_matches(kind).trim_start_matches('/'),
+                part.name
+            );
             for (name, value) in &part.values {
                 let _ = writeln!(text, "{name} = {}", toml(value));
             }
-            let _ = writeln!(offers, "{},The Shed,2026-11-01,{}.{:02},EUR,0.00,5", part.id, part.price_cents / 100, part.price_cents % 100);
+            let _ = writeln!(
+                offers,
+                "{},The Shed,2026-11-01,{}.{:02},EUR,0.00,5",
+                part.id,
+                part.price_cents / 100,
+                part.price_cents % 100
+            );
         }
         files.push((format!("parts/{kind}.toml"), text));
     }
@@ -172,9 +248,17 @@ fn toml(value: &Value) -> String {
         Value::Number(n) => n.to_string(),
         Value::Word(word) => format!("\"{word}\""),
         Value::Words(words) => format!("{words:?}"),
-        Value::Counts(counts) => format!("{{ {} }}", counts.iter().map(|(name, n)| format!("{name} = {n}")).collect::<Vec<_>>().join(", ")),
+        Value::Counts(counts) => format!(
+            "{{ {} }}",
+            counts.iter().map(|(name, n)| format!("{name} = {n}")).collect::<Vec<_>>().join(", ")
+        ),
         Value::Leads(leads) => {
-            let rows: Vec<String> = leads.iter().map(|(c, plugs, count)| format!("{{ connector = \"{c}\", plugs = {plugs}, count = {count} }}")).collect();
+            let rows: Vec<String> = leads
+                .iter()
+                .map(|(c, plugs, count)| {
+                    format!("{{ connector = \"{c}\", plugs = {plugs}, count = {count} }}")
+                })
+                .collect();
             format!("[{}]", rows.join(", "))
         }
     }
