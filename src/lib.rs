@@ -9,7 +9,7 @@
 //! 4. [`rules`] compiles scripts; through their words every look at the build leaves a trace.
 //! 5. [`audit`] keeps that trace as a memory, so that what is known needs no script, and explains
 //!    findings by it.
-//! 6. [`report`] and [`repl`] show them.
+//! 6. The application, behind the feature `app`, shows them.
 //!
 //! [`Kit`] joins 1 to 5, and [`Kit::audit`] is the one call that everything else stands on.
 //!
@@ -55,6 +55,9 @@
     )
 )]
 
+#[cfg(feature = "app")]
+#[doc(hidden)]
+pub mod app;
 pub mod audit;
 pub mod build;
 pub mod cases;
@@ -64,15 +67,12 @@ pub mod kit;
 pub mod layer;
 pub mod limits;
 pub mod prices;
-pub mod repl;
-pub mod report;
 pub mod rules;
 pub mod settings;
 pub mod source;
 pub mod trade;
 mod waivers;
 pub mod whatif;
-pub mod writing;
 
 pub use audit::finding::Finding;
 pub use build::Build;

@@ -2,6 +2,9 @@
 //!
 //! DEVELOPERS.md shows this table, and a test holds it to the table and each row to its test.
 
+use crate::app::prompt::history;
+use crate::app::prompt::show_search::MOST_ROWS;
+use crate::app::report::terminal::MOST_POINTERS;
 use crate::audit::expr::MAX_EXTENT;
 use crate::build::brief::{MAX_AIMS, MAX_WANT, MAX_WANTS};
 use crate::build::read::{MAX_BYTES, MAX_COUNT, MAX_LINES};
@@ -12,9 +15,6 @@ use crate::layer::{
 };
 use crate::prices::import::MOST_TOLD;
 use crate::prices::import::feed::{MAX_CELLS, MAX_ROW};
-use crate::repl::history;
-use crate::repl::show_search::MOST_ROWS;
-use crate::report::terminal::MOST_POINTERS;
 use crate::rules::engine::{
     MAX_ARRAY, MAX_CALLS, MAX_DEPTH, MAX_FUNCTIONS, MAX_MAP, MAX_TEXT, MAX_VARIABLES,
 };

@@ -5,12 +5,12 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use dryfit::app::report::style::Look;
+use dryfit::app::writing::listing::Wanted;
+use dryfit::app::writing::schema::{SCHEMAS, schema};
+use dryfit::app::writing::{definitions, fresh, listing, mutate, page};
 use dryfit::audit::verdict::Level;
 use dryfit::layer::{Layer, read_source};
-use dryfit::report::style::Look;
-use dryfit::writing::listing::Wanted;
-use dryfit::writing::schema::{SCHEMAS, schema};
-use dryfit::writing::{definitions, fresh, listing, mutate, page};
 use dryfit::{Kit, Layers, cases};
 use jiff::civil::date;
 use serde_json::Value;

@@ -7,6 +7,8 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
+use crate::app::report::count;
+use crate::app::report::style::Look;
 use crate::audit::verdict::Level;
 use crate::build::fields::build_field;
 use crate::build::resolve::Resolved;
@@ -14,8 +16,6 @@ use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Kit};
-use crate::report::count;
-use crate::report::style::Look;
 use crate::trade::money::{Currency, Money};
 
 use super::sheet::{Row, columns};
@@ -258,7 +258,12 @@ pub fn text(look: Look, file: &str, drift: &Drift) -> String {
 }
 
 fn look_head(look: Look, text: &str) -> String {
-    crate::report::inert::indented(&crate::report::inert::inert(text), "", "  ", look.width)
+    crate::app::report::inert::indented(
+        &crate::app::report::inert::inert(text),
+        "",
+        "  ",
+        look.width,
+    )
 }
 
 fn minus(a: &Money, b: &Money) -> Money {

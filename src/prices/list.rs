@@ -4,12 +4,12 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use crate::app::report::count;
+use crate::app::report::inert::{indented, inert};
+use crate::app::report::style::Look;
 use crate::build::orders::{OrderLine, Orders, SellerOrder, orders};
 use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
-use crate::report::count;
-use crate::report::inert::{indented, inert};
-use crate::report::style::Look;
 use crate::trade::money::Money;
 
 use super::check::amount;

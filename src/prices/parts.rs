@@ -6,14 +6,14 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
+use crate::app::report::count;
+use crate::app::report::inert::indented;
+use crate::app::report::style::Look;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::Kit;
-use crate::report::count;
-use crate::report::inert::indented;
-use crate::report::style::Look;
 use crate::rules::wants::{Answered, Asked};
 use crate::source::{Problem, Problems, Source, clip};
 use crate::trade::money::Money;

@@ -1,7 +1,7 @@
 //! Rows of text in columns, and CSV that no spreadsheet takes for a formula.
 
-use crate::report::inert::{indented, inert, width};
-use crate::report::style::Look;
+use crate::app::report::inert::{indented, inert, width};
+use crate::app::report::style::Look;
 
 /// One row, a text a column.
 pub(super) type Row = Vec<String>;

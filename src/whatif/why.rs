@@ -410,7 +410,7 @@ fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
 
 fn left(weight: [usize; 3]) -> String {
     let named = weight.iter().zip(["stop", "caution", "advice"]).filter(|(n, _)| **n > 0);
-    named.map(|(n, word)| crate::report::count(*n, word)).collect::<Vec<_>>().join(", ")
+    named.map(|(n, word)| crate::app::report::count(*n, word)).collect::<Vec<_>>().join(", ")
 }
 
 /// Tries the parts of each line's kind in its place.

@@ -7,15 +7,15 @@ use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use dryfit::app::prompt::TryOptions;
+use dryfit::app::prompt::page::Page;
+use dryfit::app::prompt::session::Session;
+use dryfit::app::report::style::Look;
 use dryfit::build::resolve::Resolved;
 use dryfit::build::{Build, What};
 use dryfit::catalogue::Catalogue;
 use dryfit::kit::{Kit, Layers};
 use dryfit::layer::{Layer, read_source};
-use dryfit::repl::TryOptions;
-use dryfit::repl::page::Page;
-use dryfit::repl::session::Session;
-use dryfit::report::style::Look;
 use dryfit::source::Source;
 use jiff::civil::{Date, date};
 

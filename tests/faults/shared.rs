@@ -4,14 +4,14 @@ use std::fs;
 use std::path::Path;
 use std::time::Duration;
 
+use dryfit::app::prompt::TryOptions;
+use dryfit::app::prompt::files::OnDisk;
+use dryfit::app::prompt::page::Page;
+use dryfit::app::prompt::session::Session;
+use dryfit::app::report::style::Look;
 use dryfit::disk::write_whole;
 use dryfit::kit::{Kit, Layers};
 use dryfit::prices::import::{Map, import};
-use dryfit::repl::TryOptions;
-use dryfit::repl::files::OnDisk;
-use dryfit::repl::page::Page;
-use dryfit::repl::session::Session;
-use dryfit::report::style::Look;
 use dryfit::source::Source;
 use jiff::civil::date;
 

@@ -5,11 +5,11 @@ use std::fs;
 use std::path::PathBuf;
 use std::rc::Rc;
 
+use dryfit::app::prompt::TryOptions;
+use dryfit::app::prompt::page::Page;
+use dryfit::app::prompt::session::Session;
+use dryfit::app::report::style::Look;
 use dryfit::kit::{Kit, Layers};
-use dryfit::repl::TryOptions;
-use dryfit::repl::page::Page;
-use dryfit::repl::session::Session;
-use dryfit::report::style::Look;
 use dryfit::source::Source;
 use dryfit::whatif::diff::{Patch, apply};
 use dryfit::whatif::edit::{Edit, Word};

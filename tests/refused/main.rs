@@ -10,8 +10,8 @@ mod walls;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use dryfit::app::report::style::{Look, Tone};
 use dryfit::layer::{Layer, read_source};
-use dryfit::report::style::{Look, Tone};
 use dryfit::source::{Label, Problem};
 use dryfit::{Kit, Layers, cases};
 use jiff::civil::date;

@@ -10,8 +10,8 @@ use std::process::Command;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
+use dryfit::app::report::sheet::{Mixed, sheet};
 use dryfit::layer::Layer;
-use dryfit::report::sheet::{Mixed, sheet};
 use dryfit::source::Source;
 use dryfit::whatif::mix::mix;
 use dryfit::whatif::search::Limits;

@@ -19,9 +19,9 @@ use jiff::civil::Date;
 
 pub use map::Map;
 
+use crate::app::report::count;
+use crate::app::report::style::Look;
 use crate::catalogue::Catalogue;
-use crate::report::count;
-use crate::report::style::Look;
 use crate::source::{Problem, Problems, clip, nearest};
 use crate::trade::money::{Currency, Money};
 

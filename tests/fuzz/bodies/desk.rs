@@ -7,15 +7,15 @@ use std::path::PathBuf;
 use std::rc::Rc;
 use std::sync::Arc;
 
+use dryfit::app::report::plain::Plain;
+use dryfit::app::report::style::Look;
+use dryfit::app::report::terminal::Terminal;
+use dryfit::app::report::{Audited, Presenter, Report, Wishes, json, sarif};
 use dryfit::audit::finding::Finding;
 use dryfit::build::Build;
 use dryfit::catalogue::Catalogue;
 use dryfit::kit::{Audit, Kit, Layers};
 use dryfit::layer::Layer;
-use dryfit::report::plain::Plain;
-use dryfit::report::style::Look;
-use dryfit::report::terminal::Terminal;
-use dryfit::report::{Audited, Presenter, Report, Wishes, json, sarif};
 use dryfit::source::{Problems, Source};
 use jiff::civil::{Date, date};
 

@@ -127,7 +127,7 @@ pub(crate) fn feed(data: &[u8]) {
         }
         Ok(done) => {
             harmless(&dryfit::prices::import::words(
-                dryfit::report::style::Look { colour: false, drawing: false, width: 80 },
+                dryfit::app::report::style::Look { colour: false, drawing: false, width: 80 },
                 "feed.csv",
                 &done,
             ));

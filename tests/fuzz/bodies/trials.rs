@@ -5,12 +5,12 @@ use std::fs;
 use std::path::Path;
 use std::rc::Rc;
 
+use dryfit::app::prompt::TryOptions;
+use dryfit::app::prompt::command::{Command, commands, goes_on, parse};
+use dryfit::app::prompt::page::Page;
+use dryfit::app::prompt::session::Session;
+use dryfit::app::report::style::Look;
 use dryfit::kit::{Kit, Layers};
-use dryfit::repl::TryOptions;
-use dryfit::repl::command::{Command, commands, goes_on, parse};
-use dryfit::repl::page::Page;
-use dryfit::repl::session::Session;
-use dryfit::report::style::Look;
 use dryfit::whatif::trial::Snapshot;
 
 use super::changes;

@@ -1,0 +1,224 @@
+//! Arguments as typed: the one place that feeds parsing, help, completions and the man page.
+
+pub(crate) mod prices;
+pub(crate) mod rules;
+
+use std::path::PathBuf;
+
+use crate::audit::verdict::Level;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use jiff::civil::Date;
+
+use crate::app::args::prices::{PartsArgs, PricesCommand};
+use crate::app::args::rules::RulesCommand;
+
+/// Puts a parts list together loosely, before the money is spent, and says what would not fit.
+#[derive(Debug, Parser)]
+#[command(
+    name = "dryfit",
+    version,
+    max_term_width = 100,
+    subcommand_required = true,
+    arg_required_else_help = true
+)]
+#[command(
+    after_help = "Exit codes: 0 nothing stops the build, 1 something does, 2 the input or a rule \
+     is broken."
+)]
+pub(crate) struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Audit builds with every rule
+    Audit(AuditArgs),
+    /// Try swaps on a build at a prompt, and see what changes
+    Try(TryArgs),
+    /// Find the best parts list for a brief, and say what each wish costs
+    Plan(PlanArgs),
+    /// Say what differs between two builds
+    Compare {
+        /// One build file
+        a: PathBuf,
+        /// The other
+        b: PathBuf,
+        #[command(flatten)]
+        base: BaseArgs,
+        /// No colour and no drawing; reads well aloud
+        #[arg(long)]
+        plain: bool,
+    },
+    /// Write the sheet that goes with a build to the office, the bench and the customer
+    Sheet(SheetArgs),
+    /// List the parts of a kind with their prices, filtered and sorted by an expression
+    Parts(PartsArgs),
+    /// Quotes and what moved since, shopping lists, open lines, a seller's own feed
+    #[command(subcommand)]
+    Prices(PricesCommand),
+    /// Look at the rules, write them, test them
+    #[command(subcommand)]
+    Rules(RulesCommand),
+    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief, waivers or
+    /// audit
+    Schema {
+        /// Which sort
+        name: String,
+        #[command(flatten)]
+        base: BaseArgs,
+    },
+    /// Print completions for a shell
+    Completions {
+        /// Which shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the man page
+    Man,
+}
+
+/// `dryfit audit`.
+#[derive(Debug, Args)]
+pub(crate) struct AuditArgs {
+    /// Build files, or folders of them
+    #[arg(value_name = "BUILD", required = true)]
+    pub(crate) builds: Vec<PathBuf>,
+    /// How the findings are written
+    #[arg(long, value_enum, default_value_t = Format::Text, value_name = "FORMAT")]
+    pub(crate) format: Format,
+    /// No colour and no drawing; reads well aloud
+    #[arg(long)]
+    pub(crate) plain: bool,
+    /// Show advice, waiting rules and every value in full
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// Show every measure too
+    #[arg(long)]
+    pub(crate) measures: bool,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// `dryfit plan`.
+#[derive(Debug, Args)]
+pub(crate) struct PlanArgs {
+    /// The brief
+    pub(crate) brief: PathBuf,
+    /// Write the best build into a file
+    #[arg(short, long, value_name = "FILE.toml")]
+    pub(crate) output: Option<PathBuf>,
+    /// Write over a file that is there already
+    #[arg(long)]
+    pub(crate) force: bool,
+    /// Say how much was looked at
+    #[arg(long)]
+    pub(crate) effort: bool,
+    /// Longest time to look before the best so far is given
+    #[arg(long, value_name = "SECONDS", default_value_t = 60,
+    value_parser = clap::value_parser!(u64).range(1..=86_400))]
+    pub(crate) seconds: u64,
+    /// No colour and no drawing; reads well aloud
+    #[arg(long)]
+    pub(crate) plain: bool,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// `dryfit sheet`.
+#[derive(Debug, Args)]
+pub(crate) struct SheetArgs {
+    /// The build file
+    pub(crate) build: PathBuf,
+    /// Where the page goes; - for standard output
+    #[arg(short, long, value_name = "FILE.html")]
+    pub(crate) output: PathBuf,
+    /// Another list: what mixtures of the two nothing else beats is drawn too
+    #[arg(long, value_name = "BUILD")]
+    pub(crate) mix: Option<PathBuf>,
+    /// The measure that their price is weighed against
+    #[arg(long, value_name = "MEASURE", default_value = "value.index", requires = "mix")]
+    pub(crate) by: String,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// What a build is audited against.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct BaseArgs {
+    /// A folder of rules, laid over those found beside the build
+    #[arg(long, value_name = "DIR")]
+    pub(crate) rules: Option<PathBuf>,
+    /// A catalogue folder, laid over the one found beside the build
+    #[arg(long, value_name = "DIR")]
+    pub(crate) catalogue: Option<PathBuf>,
+    /// Pricing day for builds that give none; today when left out
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    pub(crate) date: Option<Date>,
+}
+
+fn day(text: &str) -> Result<Date, String> {
+    text.parse().map_err(|_| "a day of the calendar is wanted, such as 2026-11-20".to_owned())
+}
+
+impl BaseArgs {
+    /// The pricing day for builds that give none.
+    pub(crate) fn today(&self) -> Date {
+        self.date.unwrap_or_else(|| jiff::Zoned::now().date())
+    }
+}
+
+/// `dryfit try`.
+#[derive(Debug, Args)]
+pub(crate) struct TryArgs {
+    /// The build file
+    pub(crate) build: PathBuf,
+    /// Run the commands in this file instead of a prompt; - for standard input
+    #[arg(long, value_name = "FILE")]
+    pub(crate) script: Option<PathBuf>,
+    /// Go on after an error in a script
+    #[arg(long)]
+    pub(crate) keep_going: bool,
+    /// No colour and no drawing; reads well aloud
+    #[arg(long)]
+    pub(crate) plain: bool,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// How findings are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For people
+    Text,
+    /// For programs: format dryfit-audit, version 1
+    Json,
+    /// One line a finding
+    Brief,
+    /// SARIF 2.1.0
+    Sarif,
+    /// Markdown, for a ticket
+    Markdown,
+}
+
+/// A level as an argument.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum LevelArg {
+    /// Must not be built so
+    Stop,
+    /// Works, at a cost
+    Caution,
+    /// Good to know
+    Advice,
+}
+
+impl From<LevelArg> for Level {
+    fn from(level: LevelArg) -> Self {
+        match level {
+            LevelArg::Stop => Self::Stop,
+            LevelArg::Caution => Self::Caution,
+            LevelArg::Advice => Self::Advice,
+        }
+    }
+}

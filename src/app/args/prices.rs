@@ -1,0 +1,122 @@
+//! Arguments of `dryfit prices` and `dryfit parts`.
+
+use std::path::PathBuf;
+
+use clap::{Args, Subcommand, ValueEnum};
+use jiff::civil::Date;
+
+use crate::app::args::BaseArgs;
+
+/// `dryfit prices`.
+#[derive(Debug, Subcommand)]
+pub(crate) enum PricesCommand {
+    /// Write the price and the day of every line into a build
+    Quote {
+        #[command(flatten)]
+        build: PricedArgs,
+        /// Show what would be written, and write nothing
+        #[arg(long)]
+        dry_run: bool,
+    },
+    /// Say what moved since builds were quoted, and what would put them back under budget
+    ///
+    /// Prices are those of today unless --as-of names a day. Exit code 1: dearer, gone, or over the
+    /// budget.
+    Check {
+        /// Build files, or folders of them
+        #[arg(value_name = "BUILD", required = true)]
+        builds: Vec<PathBuf>,
+        /// Prices of this day; today when left out
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        as_of: Option<Date>,
+        /// How it is written
+        #[arg(long, value_enum, default_value_t = ListFormat::Text, value_name = "FORMAT")]
+        format: ListFormat,
+        #[command(flatten)]
+        base: BaseArgs,
+    },
+    /// Write a shopping list by seller, split so that goods and shipping together cost least
+    List {
+        #[command(flatten)]
+        build: PricedArgs,
+        /// How it is written
+        #[arg(long, value_enum, default_value_t = ListFormat::Text, value_name = "FORMAT")]
+        format: ListFormat,
+    },
+    /// Write into a build what its open lines were resolved to
+    Pin {
+        #[command(flatten)]
+        build: PricedArgs,
+        /// Show what would be written, and write nothing
+        #[arg(long)]
+        dry_run: bool,
+    },
+    /// Take a seller's own CSV feed into an offers file; a dry run unless told to write
+    Import {
+        /// The feed
+        feed: PathBuf,
+        /// Which column is what, and how figures and days are written
+        #[arg(long, value_name = "FILE")]
+        map: PathBuf,
+        /// Write the new offers; without this nothing is written
+        #[arg(long, conflicts_with = "dry_run")]
+        write: bool,
+        /// Write nothing, which is so anyway unless --write is given
+        #[arg(long)]
+        dry_run: bool,
+        /// The offers file that is added to; catalogue/offers/SELLER.csv when left out
+        #[arg(long, value_name = "FILE")]
+        into: Option<PathBuf>,
+        #[command(flatten)]
+        base: BaseArgs,
+    },
+}
+
+/// A build and the day its prices are of.
+#[derive(Debug, Args)]
+pub(crate) struct PricedArgs {
+    /// The build file
+    pub(crate) build: PathBuf,
+    /// Prices of this day instead of the build's own
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub(crate) as_of: Option<Date>,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// `dryfit parts`.
+#[derive(Debug, Args)]
+pub(crate) struct PartsArgs {
+    /// Kind of part, such as supply; all kinds when left out
+    pub(crate) kind: Option<String>,
+    /// Keep parts for which this holds, such as 'rated_w >= 600 && price < 120'; 'true' keeps all
+    #[arg(value_name = "WHERE")]
+    pub(crate) filter: Option<String>,
+    /// Sort by this, the least first, such as price, per_gb or 'measure("power.in_hand")'
+    pub(crate) by: Option<String>,
+    /// The greatest first
+    #[arg(long, requires = "by")]
+    pub(crate) down: bool,
+    /// Put each part into this build, and leave out those that would stop it
+    #[arg(long = "for", value_name = "BUILD")]
+    pub(crate) build: Option<PathBuf>,
+    /// With --for: list those that would stop it too, and what stops it
+    #[arg(long, requires = "build")]
+    pub(crate) all: bool,
+    /// How the list is written
+    #[arg(long, value_enum, default_value_t = ListFormat::Text, value_name = "FORMAT")]
+    pub(crate) format: ListFormat,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// How lists are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ListFormat {
+    /// For people
+    Text,
+    /// For spreadsheets
+    Csv,
+    /// For programs
+    Json,
+}

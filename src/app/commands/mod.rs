@@ -1,0 +1,292 @@
+//! What each command does: arguments as meant, library called, a page written.
+
+use std::io::{self, BufWriter, Stderr, Stdout, Write as _};
+use std::path::Path;
+
+use crate::app::prompt;
+use crate::app::report::brief::Brief;
+use crate::app::report::json::Json;
+use crate::app::report::markdown::Markdown;
+use crate::app::report::pages;
+use crate::app::report::plain::Plain;
+use crate::app::report::sarif::Sarif;
+use crate::app::report::style::{Look, Tone};
+use crate::app::report::terminal::{Terminal, problems_text};
+use crate::app::report::{self, Presenter, Wishes};
+use crate::layer::read_source;
+use crate::rules::script::Better;
+use crate::source::{Problem, Problems};
+use crate::whatif::mix::mix;
+use crate::{Kit, disk};
+use clap::CommandFactory as _;
+
+use crate::app::args::{AuditArgs, BaseArgs, Cli, Format, PlanArgs, SheetArgs, TryArgs};
+use crate::app::batch;
+
+pub(crate) mod prices;
+pub(crate) mod rules;
+
+/// Bytes held before they are written.
+const BUFFER: usize = 64 << 10;
+
+/// Where everything is written: one buffered way out, and one aside for what is wrong with the
+/// input. Neither is locked while threads work.
+pub(crate) struct Page {
+    out: BufWriter<Stdout>,
+    aside: BufWriter<Stderr>,
+    failed: Option<io::Error>,
+}
+
+impl Page {
+    /// Takes hold of both streams.
+    pub(crate) fn new() -> Self {
+        Self {
+            out: BufWriter::with_capacity(BUFFER, io::stdout()),
+            aside: BufWriter::with_capacity(BUFFER, io::stderr()),
+            failed: None,
+        }
+    }
+
+    fn note(&mut self, result: io::Result<()>) {
+        if let Err(error) = result {
+            self.failed.get_or_insert(error);
+        }
+    }
+
+    /// Writes text.
+    pub(crate) fn write(&mut self, text: &str) {
+        let result = self.out.write_all(text.as_bytes());
+        self.note(result);
+    }
+
+    fn present(&mut self, presenter: &dyn Presenter, reports: &[report::Report]) {
+        let result = presenter.present(reports, &mut self.out, &mut self.aside);
+        self.note(result);
+    }
+
+    /// What is wrong with the input: said aside, and the code for it.
+    pub(crate) fn refuse(&mut self, problems: &Problems) -> u8 {
+        let look = Look::of(&io::stderr());
+        let result = self.aside.write_all(problems_text(look, problems).as_bytes());
+        self.note(result);
+        2
+    }
+
+    /// Writes an answer, or says why there is none.
+    pub(crate) fn answer(&mut self, text: Result<String, Problem>) -> u8 {
+        match text {
+            Ok(text) => {
+                self.write(&text);
+                0
+            }
+            Err(problem) => self.refuse(&problem.into()),
+        }
+    }
+
+    /// Writes a document, safe to show on a terminal too.
+    pub(crate) fn json(&mut self, document: &serde_json::Value) {
+        let result = report::json::write(document, &mut self.out);
+        self.note(result);
+    }
+
+    /// Sends on what was written so far; false when nobody reads it any more.
+    pub(crate) fn flush(&mut self) -> bool {
+        self.aside.flush().and_then(|()| self.out.flush()).is_ok()
+    }
+
+    /// Writes what is left. A reader that went away early is no error; a full disk is.
+    pub(crate) fn close(mut self, code: u8) -> u8 {
+        // What was wrong comes first where both streams end on one screen.
+        let aside = self.aside.flush();
+        let out = self.out.flush();
+        self.note(out);
+        self.note(aside);
+        match self.failed.take() {
+            Some(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+                let look = Look::of(&io::stderr());
+                let text = look.problem(
+                    Tone::Wrong,
+                    &Problem::new(format!("the report could not be written: {error}")),
+                );
+                let _ = self.aside.write_all(text.as_bytes());
+                let _ = self.aside.flush();
+                2
+            }
+            _ => code,
+        }
+    }
+}
+
+/// `dryfit audit`.
+pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
+    let files = match batch::files(&args.builds) {
+        Ok(files) => files,
+        Err(problem) => return page.refuse(&problem.into()),
+    };
+    let reports = batch::audit(&files, &args.base, args.plain);
+    let wishes = Wishes { all: args.all, measures: args.measures };
+    match args.format {
+        Format::Text if args.plain => page.present(&Plain { wishes }, &reports),
+        Format::Text => page.present(
+            &Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes },
+            &reports,
+        ),
+        Format::Json => page.present(&Json, &reports),
+        Format::Brief => page.present(&Brief, &reports),
+        Format::Markdown => page.present(&Markdown, &reports),
+        Format::Sarif => {
+            let kit = files.iter().find(|f| f.exists()).map(|f| kit_beside(f, &args.base));
+            let rules = kit.and_then(Result::ok).map(|k| pages::rule_pages(&k)).unwrap_or_default();
+            page.present(&Sarif { rules }, &reports);
+        }
+    }
+    report::code(&reports)
+}
+
+/// A kit of the folders found beside a file.
+pub(crate) fn kit_beside(file: &Path, base: &BaseArgs) -> Result<Kit, Problems> {
+    Kit::load(&batch::layers(file, base)?)
+}
+
+/// A kit for questions that no build is part of: the folders found from here.
+pub(crate) fn kit_here(base: &BaseArgs) -> Result<Kit, Problems> {
+    kit_beside(Path::new("."), base)
+}
+
+/// `dryfit sheet`: the code is the audit's own; a build that must not be made has a sheet too,
+/// which says so.
+pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
+    match made_sheet(args) {
+        Err(problems) => page.refuse(&problems),
+        Ok((html, code)) if args.output == Path::new("-") => {
+            page.write(&html);
+            code
+        }
+        Ok((html, code)) => match disk::write_whole(&args.output, html.as_bytes(), true) {
+            Ok(()) => code,
+            Err(problem) => page.refuse(&problem.into()),
+        },
+    }
+}
+
+fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
+    let source = read_source(&args.build).map_err(Problems::from)?;
+    let kit = kit_beside(&args.build, &args.base)?;
+    let build = kit.read(&source, args.base.today())?;
+    let audit = kit.audit(&build);
+    let name =
+        args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let Some(other) = &args.mix else {
+        return Ok((report::sheet::sheet(&kit, &audit, &name, None)?, audit.exit_code()));
+    };
+    let theirs = kit.read(&read_source(other)?, args.base.today())?;
+    let rules = kit.rules();
+    let measure =
+        rules.find(&args.by).and_then(|at| rules.rules.get(at as usize).map(|rule| (at, rule)));
+    let Some((at, rule, better, unit)) =
+        measure.and_then(|(at, rule)| Some((at, rule, rule.better?, rule.unit.as_deref()?)))
+    else {
+        let names: Vec<&str> =
+            rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
+        return Err(Problem::new(format!("no measure `{}` tells better from worse", args.by))
+            .help(format!("those that do: {}", names.join(", ")))
+            .into());
+    };
+    let mix = prompt::search(None, |limits| {
+        mix(&kit, &build, &theirs, Some((at, better == Better::More)), limits)
+    })?;
+    let other = other.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let mixed = report::sheet::Mixed { mix: &mix, other: &other, measure: (&rule.title, unit) };
+    Ok((report::sheet::sheet(&kit, &audit, &name, Some(&mixed))?, audit.exit_code()))
+}
+
+/// `dryfit try`.
+pub(crate) fn trial(args: TryArgs) -> u8 {
+    let today = args.base.today();
+    prompt::run(&prompt::TryOptions {
+        build: args.build,
+        script: args.script,
+        keep_going: args.keep_going,
+        plain: args.plain,
+        rules: args.base.rules,
+        catalogue: args.base.catalogue,
+        today,
+    })
+}
+
+/// `dryfit plan`.
+pub(crate) fn plan(args: PlanArgs) -> u8 {
+    let today = args.base.today();
+    prompt::plan(&prompt::PlanOptions {
+        brief: args.brief,
+        output: args.output,
+        force: args.force,
+        effort: args.effort,
+        limit: std::time::Duration::from_secs(args.seconds),
+        plain: args.plain,
+        rules: args.base.rules,
+        catalogue: args.base.catalogue,
+        today,
+    })
+}
+
+/// `dryfit compare`.
+pub(crate) fn compare(a: &Path, b: &Path, base: BaseArgs, plain: bool) -> u8 {
+    let today = base.today();
+    prompt::compare(
+        a,
+        b,
+        &prompt::CompareOptions { plain, rules: base.rules, catalogue: base.catalogue, today },
+    )
+}
+
+/// `dryfit completions`.
+pub(crate) fn completions(shell: clap_complete::Shell, page: &mut Page) -> u8 {
+    let mut text = Vec::new();
+    clap_complete::generate(shell, &mut Cli::command(), "dryfit", &mut text);
+    page.write(&String::from_utf8_lossy(&text));
+    0
+}
+
+/// `dryfit man`: one page that holds every command, since a page a command would want installing
+/// one by one.
+pub(crate) fn man(page: &mut Page) -> u8 {
+    let mut root = Cli::command();
+    root.build();
+    match man_page(&root) {
+        Ok(text) => page.write(&text),
+        Err(error) => page.note(Err(error)),
+    }
+    0
+}
+
+fn man_page(root: &clap::Command) -> io::Result<String> {
+    let whole = clap_mangen::Man::new(root.clone());
+    let (mut head, mut tail) = (Vec::new(), Vec::new());
+    whole.render_title(&mut head)?;
+    whole.render_name_section(&mut head)?;
+    whole.render_synopsis_section(&mut head)?;
+    whole.render_description_section(&mut head)?;
+    whole.render_extra_section(&mut tail)?;
+    let mut text = String::from_utf8_lossy(&head).into_owned();
+    for command in leaves(root) {
+        let mut section = Vec::new();
+        let part = clap_mangen::Man::new(command.clone());
+        part.render_synopsis_section(&mut section)?;
+        part.render_description_section(&mut section)?;
+        part.render_options_section(&mut section)?;
+        text.push_str(&format!(
+            ".SH {}\n{}",
+            command.get_bin_name().unwrap_or("").to_uppercase(),
+            String::from_utf8_lossy(&section).replace(".SH ", ".SS ")
+        ));
+    }
+    text.push_str(&String::from_utf8_lossy(&tail));
+    Ok(text)
+}
+
+/// Commands that do something themselves.
+fn leaves(command: &clap::Command) -> Vec<&clap::Command> {
+    let below = command.get_subcommands().filter(|c| c.get_name() != "help");
+    below.flat_map(|c| if c.has_subcommands() { leaves(c) } else { vec![c] }).collect()
+}

@@ -1,0 +1,268 @@
+//! What `dryfit prices` and `dryfit parts` do.
+
+use std::io::{IsTerminal as _, Write as _};
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+use std::sync::Arc;
+
+use crate::app::prompt::files::OnDisk;
+use crate::app::report::pages;
+use crate::app::report::style::Look;
+use crate::build::resolve::Resolved;
+use crate::layer::{find_upward, read_source};
+use crate::prices::import::{Map, import, words};
+use crate::prices::list::Shopping;
+use crate::prices::parts::{self, Query};
+use crate::prices::{check, quote};
+use crate::source::{Problem, Problems, some_of};
+use crate::whatif::open::{self, Settled, settle};
+use crate::{Build, Kit};
+use serde_json::Value;
+
+use crate::app::args::BaseArgs;
+use crate::app::args::prices::{ListFormat, PartsArgs, PricedArgs, PricesCommand};
+use crate::app::batch;
+use crate::app::commands::{Page, kit_beside, kit_here};
+
+/// `dryfit prices …`.
+pub(crate) fn run(command: PricesCommand, page: &mut Page) -> u8 {
+    let code = match command {
+        PricesCommand::Quote { build, dry_run } => quote(&build, dry_run, page),
+        PricesCommand::Check { builds, as_of, format, base } => {
+            check(&builds, as_of, format, &base, page)
+        }
+        PricesCommand::List { build, format } => list(&build, format, page),
+        PricesCommand::Pin { build, dry_run } => pin(&build, dry_run, page),
+        PricesCommand::Import { feed, map, write, into, base, .. } => {
+            take_in(&feed, &map, write, into, &base, page)
+        }
+    };
+    code.unwrap_or_else(|problems| page.refuse(&problems))
+}
+
+/// The kit, the build as its file has it, and the build with open lines resolved.
+fn priced(args: &PricedArgs, page: &mut Page) -> Result<(Kit, Settled), Problems> {
+    let kit = kit_beside(&args.build, &args.base)?;
+    let mut build = kit.read(&read_source(&args.build)?, args.base.today())?;
+    build.priced_on = args.as_of.unwrap_or(build.priced_on);
+    let settled = settle(&kit, &build)?;
+    if !settled.left.is_empty() {
+        page.refuse(&Problems(settled.left.clone()));
+    }
+    Ok((kit, settled))
+}
+
+fn resolved(kit: &Kit, build: &Build) -> Rc<Resolved> {
+    Rc::new(Resolved::new(Arc::new(build.clone()), kit.catalogue().clone()))
+}
+
+fn say(page: &mut Page, sentences: &[String]) {
+    for sentence in sentences {
+        page.write(&Look::stdout().paragraph(sentence));
+    }
+}
+
+/// Writes a build's text back, unless its file has changed since it was read, or shows it.
+fn put(mut disk: OnDisk, text: &str, dry_run: bool, page: &mut Page) -> Result<(), Problems> {
+    if dry_run {
+        page.write(text);
+        return Ok(());
+    }
+    disk.save(text, false, "run it again: it reads the file as it is now")?;
+    Ok(())
+}
+
+fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems> {
+    let kit = kit_beside(&args.build, &args.base)?;
+    let disk = OnDisk::read(&args.build)?;
+    let mut build = kit.read(&read_source(&args.build)?, args.base.today())?;
+    build.priced_on = args.as_of.unwrap_or(build.priced_on);
+    let quoted = quote::quoted(&resolved(&kit, &build))?;
+    put(disk, &quoted.text, dry_run, page)?;
+    if !dry_run {
+        let mut words = format!(
+            "Quoted {} as of {} in {}.",
+            crate::app::report::count(quoted.lines, "line"),
+            build.priced_on,
+            args.build.display()
+        );
+        if !quoted.missing.is_empty() {
+            words.push_str(&format!(
+                " Without an offer on that day, and so without a quote: {}.",
+                some_of(quoted.missing.iter().map(String::as_str), 12)
+            ));
+        }
+        say(page, &[words]);
+    }
+    Ok(0)
+}
+
+fn pin(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems> {
+    let kit = kit_beside(&args.build, &args.base)?;
+    let disk = OnDisk::read(&args.build)?;
+    let source = read_source(&args.build)?;
+    let mut build = kit.read(&source, args.base.today())?;
+    build.priced_on = args.as_of.unwrap_or(build.priced_on);
+    let settled = settle(&kit, &build)?;
+    if !settled.left.is_empty() {
+        return Err(Problems(settled.left));
+    }
+    if settled.choices.is_empty() {
+        say(page, &[format!("{} has no open line.", args.build.display())]);
+        return Ok(0);
+    }
+    put(disk, &quote::pinned(&build, &settled.choices)?, dry_run, page)?;
+    if !dry_run {
+        say(page, &open::words(&settled.choices));
+        say(page, &[format!("Written into {}.", args.build.display())]);
+    }
+    Ok(0)
+}
+
+fn list(args: &PricedArgs, format: ListFormat, page: &mut Page) -> Result<u8, Problems> {
+    let (kit, settled) = priced(args, page)?;
+    let build = resolved(&kit, &settled.build);
+    let shopping = Shopping::new(&build);
+    match format {
+        ListFormat::Text => {
+            say(page, &open::words(&settled.choices));
+            page.write(&shopping.text(Look::stdout()));
+        }
+        ListFormat::Csv => page.write(&shopping.csv()),
+        ListFormat::Json => page.json(&shopping.json()),
+    }
+    Ok(if settled.left.is_empty() { 0 } else { 2 })
+}
+
+fn check(
+    builds: &[PathBuf],
+    as_of: Option<jiff::civil::Date>,
+    format: ListFormat,
+    base: &BaseArgs,
+    page: &mut Page,
+) -> Result<u8, Problems> {
+    let files = batch::files(builds)?;
+    let day = as_of.unwrap_or_else(|| base.today());
+    let mut code = 0;
+    let mut values = Vec::new();
+    let mut held: Option<(PathBuf, Kit)> = None;
+    for (at, file) in files.iter().enumerate() {
+        let folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
+        let kit = match held.take() {
+            Some((of, kit)) if of == folder => kit,
+            _ => kit_beside(file, base)?,
+        };
+        match read_source(file).map_err(Problems::from).and_then(|source| moved(&kit, &source, day))
+        {
+            Err(problems) => code = page.refuse(&problems),
+            Ok(settled) => {
+                let drift = check::drift(&kit, &settled.build);
+                code = code.max(drift.code());
+                let name = file.display().to_string();
+                if format == ListFormat::Text {
+                    if at > 0 {
+                        page.write("\n");
+                    }
+                    page.write(&check::text(Look::stdout(), &name, &drift));
+                } else {
+                    values.push(check::value(&name, &drift));
+                }
+            }
+        }
+        held = Some((folder, kit));
+    }
+    match format {
+        ListFormat::Text => {}
+        ListFormat::Csv => page.write(&check::csv(&values)),
+        ListFormat::Json => page.json(&serde_json::json!({ "format": "dryfit-drift", "version": 1,
+        "builds": Value::Array(values) })),
+    }
+    Ok(code)
+}
+
+/// A build as of a day, with its open lines resolved.
+fn moved(
+    kit: &Kit,
+    source: &Arc<crate::source::Source>,
+    day: jiff::civil::Date,
+) -> Result<Settled, Problems> {
+    let mut build = kit.read(source, day)?;
+    build.priced_on = day;
+    settle(kit, &build)
+}
+
+/// Where a seller's offers go when nobody says: the catalogue folder found from here.
+fn offers_file(seller: &str, base: &BaseArgs) -> Result<PathBuf, Problem> {
+    let folder =
+        base.catalogue.clone().or_else(|| find_upward(Path::new("."), "catalogue", "layer.toml"));
+    let folder = folder.ok_or_else(|| {
+        Problem::new("there is no catalogue folder here to write offers into")
+            .help("name a file with --into, or make a folder `catalogue`")
+    })?;
+    let name: String =
+        seller.to_lowercase().chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
+    Ok(folder.join("offers").join(format!("{}.csv", name.trim_matches('-'))))
+}
+
+fn take_in(
+    feed: &Path,
+    map: &Path,
+    write: bool,
+    into: Option<PathBuf>,
+    base: &BaseArgs,
+    page: &mut Page,
+) -> Result<u8, Problems> {
+    let map = Map::read(&read_source(map)?)?;
+    let kit = kit_here(base)?;
+    let file = match into {
+        Some(file) => file,
+        None if write => offers_file(&map.seller, base)?,
+        None => offers_file(&map.seller, base).unwrap_or_default(),
+    };
+    let size = std::fs::metadata(feed).map(|m| m.len()).unwrap_or(0).max(1);
+    let live = std::io::stderr().is_terminal();
+    let mut tick = |bytes: u64, rows: u64| {
+        if live {
+            let share = bytes.saturating_mul(100) / size;
+            let bar = "#".repeat((share.min(100) / 5) as usize);
+            let _ = write!(std::io::stderr(), "\r[{bar:<20}] {share:>3} %  {rows} rows");
+        }
+    };
+    let done =
+        import(kit.catalogue(), &map, feed, write.then_some(file.as_path()), &file, &mut tick);
+    if live {
+        let _ = write!(std::io::stderr(), "\r{:60}\r", "");
+    }
+    page.write(&words(Look::stdout(), &feed.display().to_string(), &done?));
+    Ok(0)
+}
+
+/// `dryfit parts`.
+pub(crate) fn parts(args: &PartsArgs, page: &mut Page) -> u8 {
+    parts_of(args, page).unwrap_or_else(|problems| page.refuse(&problems))
+}
+
+fn parts_of(args: &PartsArgs, page: &mut Page) -> Result<u8, Problems> {
+    let day = args.base.today();
+    let Some(kind) = &args.kind else {
+        let kit = kit_here(&args.base)?;
+        page.write(&pages::kinds(Look::stdout(), &kit));
+        return Ok(0);
+    };
+    let (kit, build) = match &args.build {
+        None => (kit_here(&args.base)?, None),
+        Some(file) => {
+            let kit = kit_beside(file, &args.base)?;
+            let build = kit.read(&read_source(file)?, day)?;
+            (kit, Some(build))
+        }
+    };
+    let query = Query { filter: args.filter.as_deref(), by: args.by.as_deref(), down: args.down };
+    let list = parts::listed(&kit, kind, &query, build.as_ref(), day)?;
+    match args.format {
+        ListFormat::Text => page.write(&parts::text(Look::stdout(), &list, args.all)),
+        ListFormat::Csv => page.write(&parts::csv(&list)),
+        ListFormat::Json => page.json(&parts::json(&list)),
+    }
+    Ok(0)
+}

@@ -1,0 +1,214 @@
+//! What `dryfit rules` and `dryfit schema` do.
+
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
+
+use crate::app::report::pages;
+use crate::app::report::style::Look;
+use crate::app::writing::listing::Wanted;
+use crate::app::writing::{
+    definitions, fresh, listing, mutate, outcome, page, profile, schema, watch,
+};
+use crate::layer::{Layer, find_upward, read_source};
+use crate::source::{Problem, Problems};
+use crate::{Kit, Layers, cases};
+
+use crate::app::args::BaseArgs;
+use crate::app::args::rules::{ListArgs, RulesCommand, TestArgs, TestFormat};
+use crate::app::batch;
+use crate::app::commands::{Page, kit_beside};
+
+/// How often the mutation pass says how far it is.
+const TELL_EVERY: Duration = Duration::from_secs(5);
+
+/// `dryfit rules …`.
+pub(crate) fn run(command: RulesCommand, page: &mut Page) -> u8 {
+    match command {
+        RulesCommand::List(args) => list(&args, page),
+        RulesCommand::Explain { id, base } => explain(&id, &base, page),
+        RulesCommand::Words { find, definitions } => words(find.as_deref(), definitions, page),
+        RulesCommand::New { name, base } => new(&name, &base, page),
+        RulesCommand::Test(args) if args.watch => test_again(args, page),
+        RulesCommand::Test(args) => test(&args, page),
+        RulesCommand::Profile { builds, format, base } => profiled(&builds, format, &base, page),
+    }
+}
+
+fn list(args: &ListArgs, page: &mut Page) -> u8 {
+    let kit = match kit_beside(Path::new("."), &args.base) {
+        Ok(kit) => kit,
+        Err(problems) => return page.refuse(&problems),
+    };
+    let wanted = Wanted {
+        subject: args.subject.as_deref(),
+        level: args.level.map(Into::into),
+        layer: args.layer.as_deref(),
+        settings: args.settings,
+    };
+    let code = page.answer(listing::list(Look::stdout(), &kit, wanted));
+    // Rule files that can't be read are missing from any list: say so.
+    let broken: Vec<Problem> = kit.rules().problems().cloned().collect();
+    if broken.is_empty() { code } else { code.max(page.refuse(&Problems(broken))) }
+}
+
+fn explain(id: &str, base: &BaseArgs, page: &mut Page) -> u8 {
+    match batch::layers(Path::new("."), base).and_then(|layers| Ok((Kit::load(&layers)?, layers))) {
+        Ok((kit, layers)) => page.answer(page::explain(Look::stdout(), &kit, &layers, id)),
+        Err(problems) => page.refuse(&problems),
+    }
+}
+
+fn words(find: Option<&str>, as_definitions: bool, page: &mut Page) -> u8 {
+    match Kit::load(&Layers::built_in()) {
+        Ok(kit) if as_definitions => page.answer(Ok(definitions::definitions(kit.words()))),
+        Ok(kit) => page.answer(Ok(pages::words(Look::stdout(), kit.words(), find))),
+        Err(problems) => page.refuse(&problems),
+    }
+}
+
+/// Writes into the rules folder that is named, or found from here, or made here.
+fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
+    let folder = base
+        .rules
+        .clone()
+        .or_else(|| find_upward(Path::new("."), "rules", "settings.toml"))
+        .unwrap_or_else(|| PathBuf::from("rules"));
+    let here = BaseArgs { rules: base.rules.clone().filter(|r| r.is_dir()), ..base.clone() };
+    let kit = match kit_beside(Path::new("."), &here) {
+        Ok(kit) => kit,
+        Err(problems) => return page.refuse(&problems),
+    };
+    let written = match fresh::write(&kit, &folder, name) {
+        Ok(written) => written,
+        Err(problem) => return page.refuse(&problem.into()),
+    };
+    page.write(&format!(
+        "Written:\n  {}\n  {}\nThey hold one rule, with cases that pass. Change it, then run: \
+         dryfit rules test {}\n",
+        written.rules.display(),
+        written.cases.display(),
+        folder.display()
+    ));
+    0
+}
+
+/// The folder itself, or the `rules` folder in it: a shop's folder may be named either way. A
+/// catalogue beside the rules counts too.
+fn test_layers(args: &TestArgs) -> Result<Layers, Problems> {
+    let Some(folder) = &args.folder else { return batch::layers(Path::new("."), &args.base) };
+    let inner = folder.join("rules");
+    let rules = if inner.is_dir() { inner } else { folder.clone() };
+    let catalogue = rules.parent().map(|shop| shop.join("catalogue")).filter(|c| c.is_dir());
+    // What lies beside the user's own place does not count when a folder is named.
+    let mut layers = Layers::built_in();
+    if let Some(catalogue) = args.base.catalogue.clone().or(catalogue) {
+        layers.catalogue.push(Layer::read(&catalogue)?);
+    }
+    layers.rules.push(Layer::read(&rules)?);
+    Ok(layers)
+}
+
+/// 0 all as expected, 1 some not, 2 a rule file or case file is broken.
+fn test(args: &TestArgs, page: &mut Page) -> u8 {
+    let layers = match test_layers(args) {
+        Ok(layers) => layers,
+        Err(problems) => return page.refuse(&problems),
+    };
+    if args.mutate {
+        return mutated(args, &layers, page);
+    }
+    let report = match cases::run_top(&layers, args.only.as_deref()) {
+        Ok(report) => report,
+        Err(problems) => return page.refuse(&problems),
+    };
+    page.write(&match args.format {
+        TestFormat::Text => outcome::text(Look::stdout(), &report),
+        TestFormat::Json => outcome::json(&report),
+    });
+    report.exit_code()
+}
+
+fn mutated(args: &TestArgs, layers: &Layers, page: &mut Page) -> u8 {
+    let last = Mutex::new(Instant::now());
+    let told = |done: usize, of: usize| {
+        if let Ok(mut last) = last.try_lock()
+            && last.elapsed() > TELL_EVERY
+        {
+            *last = Instant::now();
+            page_aside(&format!("{done} of {of}\n"));
+        }
+    };
+    let mutation = match mutate::mutate(layers, args.only.as_deref(), 1, &told) {
+        Ok(mutation) => mutation,
+        Err(problems) => return page.refuse(&problems),
+    };
+    page.write(&match args.format {
+        TestFormat::Text => mutate::text(Look::stdout(), &mutation),
+        TestFormat::Json => mutate::json(&mutation),
+    });
+    u8::from(mutation.share() < args.at_least)
+}
+
+/// How far a long pass is, for a person who waits.
+fn page_aside(text: &str) {
+    use std::io::{IsTerminal as _, Write as _};
+    let mut aside = std::io::stderr();
+    if aside.is_terminal() {
+        let _ = aside.write_all(text.as_bytes());
+    }
+}
+
+fn test_again(args: TestArgs, page: &mut Page) -> u8 {
+    let folder = args
+        .folder
+        .clone()
+        .or_else(|| args.base.rules.clone())
+        .or_else(|| find_upward(Path::new("."), "rules", "settings.toml"));
+    let Some(folder) = folder else {
+        return page.refuse(
+            &Problem::new("there is no rules folder here to watch")
+                .help("name one, or make one with: dryfit rules new NAME")
+                .into(),
+        );
+    };
+    let mut code = 0;
+    watch::watch(&[folder], || {
+        code = test(&args, page);
+        page.write("\nwatching; Ctrl-C ends it\n");
+        page.flush()
+    });
+    code
+}
+
+fn profiled(builds: &[PathBuf], format: TestFormat, base: &BaseArgs, page: &mut Page) -> u8 {
+    let Some(first) = builds.first() else { return 2 };
+    let read = || -> Result<_, Problems> {
+        let kit = kit_beside(first, base)?;
+        let files = batch::files(builds)?;
+        let builds = files
+            .iter()
+            .map(|file| kit.read(&read_source(file)?, base.today()))
+            .collect::<Result<Vec<_>, Problems>>()?;
+        Ok((kit, builds))
+    };
+    match read() {
+        Ok((kit, builds)) => {
+            let rows = profile::profile(&kit, &builds);
+            page.write(&match format {
+                TestFormat::Text => profile::text(&rows, builds.len()),
+                TestFormat::Json => profile::json(&rows, builds.len()),
+            });
+            if rows.iter().any(|r| r.broken) { 2 } else { 0 }
+        }
+        Err(problems) => page.refuse(&problems),
+    }
+}
+
+/// `dryfit schema`.
+pub(crate) fn schemas(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
+    match kit_beside(Path::new("."), base) {
+        Ok(kit) => page.answer(schema::schema(&kit, name).map(|schema| format!("{schema:#}\n"))),
+        Err(problems) => page.refuse(&problems),
+    }
+}

@@ -1,0 +1,42 @@
+//! The application: arguments, commands, the prompt, presenters and the sheet, on the engine.
+
+mod args;
+mod batch;
+mod commands;
+pub mod prompt;
+pub mod report;
+pub mod writing;
+
+use std::process::ExitCode;
+
+use clap::Parser as _;
+
+use crate::app::args::{Cli, Command};
+use crate::app::commands::Page;
+
+/// Runs the program on the arguments of the process.
+#[must_use]
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    let mut page = Page::new();
+    let code = answer(cli.command, &mut page);
+    ExitCode::from(page.close(code))
+}
+
+/// 0 when nothing stops the build (or the question was answered), 1 when something does, 2 when the
+/// input or a rule is broken.
+fn answer(command: Command, page: &mut Page) -> u8 {
+    match command {
+        Command::Audit(args) => commands::audit(&args, page),
+        Command::Sheet(args) => commands::sheet(&args, page),
+        Command::Try(args) => commands::trial(args),
+        Command::Plan(args) => commands::plan(args),
+        Command::Compare { a, b, base, plain } => commands::compare(&a, &b, base, plain),
+        Command::Parts(args) => commands::prices::parts(&args, page),
+        Command::Prices(command) => commands::prices::run(command, page),
+        Command::Rules(command) => commands::rules::run(command, page),
+        Command::Schema { name, base } => commands::rules::schemas(&name, &base, page),
+        Command::Completions { shell } => commands::completions(shell, page),
+        Command::Man => commands::man(page),
+    }
+}

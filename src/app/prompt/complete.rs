@@ -1,0 +1,389 @@
+//! Completion: what may stand at the cursor, the likeliest first.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+use rustyline::completion::Pair;
+
+use crate::app::prompt::command::{COMMANDS, words};
+use crate::app::prompt::page::safe;
+use crate::app::prompt::slot;
+use crate::build::fields::BUILD_FIELDS;
+use crate::catalogue::kinds::{FieldType, Kind, LINE_WORDS};
+use crate::catalogue::{Catalogue, Part};
+use crate::whatif::diff::LineView;
+use crate::whatif::edit::LINE_KEYS;
+
+/// Figures that tell a part of its kind, the most telling first.
+const TELLING: &[&str] = &[
+    "rated_w",
+    "gb",
+    "module_gb",
+    "memory_gb",
+    "cores",
+    "heat_w",
+    "diagonal_in",
+    "refresh_hz",
+    "size_mm",
+    "cooler_max_mm",
+    "outputs",
+    "processor_w",
+    "mbps",
+    "gbps",
+    "grams",
+];
+/// Columns of an id in a list of candidates.
+const ID_COLUMNS: usize = 30;
+
+/// What completion knows of the trial, brought up to date before every prompt.
+#[derive(Default)]
+pub(super) struct Facts {
+    /// The catalogue.
+    pub catalogue: Option<Arc<Catalogue>>,
+    /// Lines of the build.
+    pub lines: Vec<LineView>,
+    /// Offers count as of this day.
+    pub day: Option<Date>,
+    /// Ids and titles of rules and measures, those with a finding first.
+    pub rules: Vec<(String, String)>,
+    /// Ids of measures.
+    pub measures: Vec<String>,
+    /// Names of settings.
+    pub settings: Vec<String>,
+    /// Names of marks.
+    pub marks: Vec<String>,
+    /// Names of variables.
+    pub variables: Vec<String>,
+    /// Whether something else than a command is being asked for.
+    pub quiet: bool,
+}
+
+fn pair(replacement: impl Into<String>, display: impl Into<String>) -> Pair {
+    Pair { display: safe(&display.into()), replacement: replacement.into() }
+}
+
+fn plain(word: impl Into<String>) -> Pair {
+    let word = word.into();
+    pair(word.clone(), word)
+}
+
+/// Candidates that begin with what was typed.
+fn beginning(partial: &str, candidates: impl IntoIterator<Item = Pair>) -> Vec<Pair> {
+    candidates.into_iter().filter(|c| c.replacement.starts_with(partial)).collect()
+}
+
+impl Facts {
+    /// What may stand before the cursor at the end of `text`: where it starts, and the candidates.
+    pub(super) fn complete(&self, text: &str) -> (usize, Vec<Pair>) {
+        if self.quiet {
+            return (text.len(), Vec::new());
+        }
+        let line_start = text.rfind('\n').map_or(0, |at| at + 1);
+        if text.trim_start().starts_with('=') {
+            return self.expression(text);
+        }
+        let line = text.get(line_start..).unwrap_or("");
+        let partial_at = line.rfind(char::is_whitespace).map_or(0, |at| {
+            at + line.get(at..).and_then(|r| r.chars().next()).map_or(1, char::len_utf8)
+        });
+        let partial = line.get(partial_at..).unwrap_or("");
+        let before = words(line.get(..partial_at).unwrap_or("")).unwrap_or_default();
+        let candidates = match before.split_first() {
+            None => beginning(
+                partial,
+                COMMANDS
+                    .iter()
+                    .map(|e| pair(format!("{} ", e.name), format!("{:<9} {}", e.name, e.does))),
+            ),
+            Some((command, rest)) => self.argument(command.trim_end_matches('!'), rest, partial),
+        };
+        (line_start + partial_at, candidates)
+    }
+
+    fn argument(&self, command: &str, rest: &[String], partial: &str) -> Vec<Pair> {
+        match (command, rest) {
+            ("swap", []) => self.slots(partial, true),
+            ("swap", slot) => self.parts(partial, self.kind_of(slot).as_deref(), true),
+            ("add", []) => self.parts(partial, None, true),
+            ("add", [.., last]) if last == "mount" => self.mounts(partial),
+            ("add", [.., last]) if last == "flow" => beginning(partial, ["in", "out"].map(plain)),
+            ("add", _) => beginning(partial, ["x2", "mount ", "flow ", "owned"].map(plain)),
+            ("drop", []) => self.slots(partial, false),
+            ("take", []) => beginning(partial, self.kinds().map(|k| plain(format!("{} ", k.name)))),
+            ("take", [.., last]) if last == "from" => files(partial),
+            ("take", _) => beginning(partial, [plain("from ")]),
+            ("set", []) => self.settable(partial),
+            ("set", rest) => self.set_value(rest, partial),
+            ("back" | "diff", _) => beginning(
+                partial,
+                self.marks.iter().map(String::as_str).chain(["start"]).map(plain),
+            ),
+            ("why", []) => beginning(
+                partial,
+                self.rules
+                    .iter()
+                    .map(|(id, title)| pair(id.clone(), format!("{id:<ID_COLUMNS$} {title}"))),
+            ),
+            ("why" | "audit", _) => beginning(partial, [plain("all")]),
+            ("mix", []) => files(partial),
+            ("fit" | "mix", [.., last]) if last == "by" => {
+                beginning(partial, self.measures.iter().map(plain))
+            }
+            ("fit" | "steps", []) => self.slots(partial, false),
+            ("fit", _) => beginning(partial, ["by ", "all"].map(plain)),
+            ("mix", [_]) => beginning(partial, [plain("by ")]),
+            ("measures", []) => beginning(partial, self.measures.iter().map(plain)),
+            ("save" | "sheet", _) => files(partial),
+            ("help", []) => beginning(
+                partial,
+                COMMANDS.iter().map(|e| pair(e.name, format!("{:<9} {}", e.name, e.does))),
+            ),
+            _ => Vec::new(),
+        }
+    }
+
+    fn kinds(&self) -> impl Iterator<Item = &Kind> {
+        self.catalogue.iter().flat_map(|c| &c.kinds)
+    }
+
+    fn kind_of(&self, slot: &[String]) -> Option<String> {
+        let catalogue = self.catalogue.as_ref()?;
+        let fits = slot::find(&self.lines, catalogue, slot).ok()?;
+        self.lines.get(*fits.first()?).map(|v| v.kind.clone())
+    }
+
+    /// Lines by name; with `parts`, a part's id may stand there as well.
+    fn slots(&self, partial: &str, parts: bool) -> Vec<Pair> {
+        let mut pairs = Vec::new();
+        for (at, view) in self.lines.iter().enumerate() {
+            let same: Vec<usize> = self
+                .lines
+                .iter()
+                .enumerate()
+                .filter(|(_, v)| v.kind == view.kind)
+                .map(|(at, _)| at)
+                .collect();
+            let name = match same.as_slice() {
+                [_] => view.kind.clone(),
+                several => format!(
+                    "{} {}",
+                    view.kind,
+                    several.iter().position(|s| *s == at).unwrap_or_default() + 1
+                ),
+            };
+            pairs.push(pair(format!("{name} "), format!("{name:<14} {}", slot::label(view))));
+        }
+        let mut found = beginning(partial, pairs);
+        if let Some(number) = partial.strip_prefix('#') {
+            found = self
+                .lines
+                .iter()
+                .filter(|v| v.number.to_string().starts_with(number))
+                .map(|v| pair(format!("#{} ", v.number), slot::label(v)))
+                .collect();
+        }
+        if found.is_empty() && parts {
+            found = self.parts(partial, None, false);
+        }
+        found
+    }
+
+    /// Part ids: those of the kind, the cheapest first, each with its price and a telling figure.
+    fn parts(&self, partial: &str, kind: Option<&str>, kinds_first: bool) -> Vec<Pair> {
+        let Some(catalogue) = &self.catalogue else { return Vec::new() };
+        if kind.is_none() && !partial.contains('/') && kinds_first {
+            return beginning(
+                partial,
+                self.kinds()
+                    .map(|k| pair(format!("{}/", k.name), format!("{:<14} {}", k.name, k.title))),
+            );
+        }
+        let short = |id: &str| id.split_once('/').is_some_and(|(_, n)| n.starts_with(partial));
+        let fits = |p: &&Arc<Part>| {
+            (p.id.starts_with(partial) || short(&p.id))
+                && kind.is_none_or(|k| p.id.split_once('/').is_some_and(|(pk, _)| pk == k))
+        };
+        let mut found: Vec<(f64, &Arc<Part>)> = catalogue
+            .parts
+            .iter()
+            .filter(fits)
+            .map(|p| (self.price(catalogue, p).unwrap_or(f64::INFINITY), p))
+            .collect();
+        if found.is_empty() && kind.is_some() {
+            return self.parts(partial, None, false);
+        }
+        found.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.id.cmp(&b.1.id)));
+        found
+            .into_iter()
+            .map(|(price, part)| pair(part.id.to_string(), part_words(catalogue, part, price)))
+            .collect()
+    }
+
+    fn price(&self, catalogue: &Catalogue, part: &Part) -> Option<f64> {
+        let offers = catalogue.offers.on(&part.id, self.day?);
+        offers.iter().filter(|o| o.stock != Some(0)).map(|o| o.till().to_f64()).reduce(f64::min)
+    }
+
+    fn mounts(&self, partial: &str) -> Vec<Pair> {
+        let table = self
+            .catalogue
+            .as_ref()
+            .and_then(|c| c.table_id("mount").and_then(|id| c.table(id)).map(|t| t.rows.clone()));
+        beginning(partial, table.unwrap_or_default().iter().map(|row| plain(row.to_string())))
+    }
+
+    fn settable(&self, partial: &str) -> Vec<Pair> {
+        let fields = BUILD_FIELDS
+            .iter()
+            .map(|f| pair(format!("{} ", f.name), format!("{:<14} {}", f.name, f.meaning)));
+        let mut found = beginning(partial, fields.chain([plain("priced_on ")]));
+        found.extend(self.slots(partial, false));
+        found
+    }
+
+    fn set_value(&self, rest: &[String], partial: &str) -> Vec<Pair> {
+        let yes_no = || beginning(partial, ["yes", "no"].map(plain));
+        match rest {
+            [field] if field == "purpose" => {
+                let table = self.catalogue.as_ref().and_then(|c| {
+                    c.table_id("purpose").and_then(|id| c.table(id)).map(|t| t.rows.clone())
+                });
+                beginning(
+                    partial,
+                    table.unwrap_or_default().iter().map(|row| plain(row.to_string())),
+                )
+            }
+            [field] if BUILD_FIELDS.iter().any(|f| f.name == field) || field == "priced_on" => {
+                beginning(partial, [plain("none")])
+            }
+            [.., key] if key == "mount" => self.mounts(partial),
+            [.., key] if key == "flow" => beginning(partial, ["in", "out"].map(plain)),
+            [.., key] if key == "owned" || key == "included" => yes_no(),
+            [.., key] if LINE_KEYS.contains(&key.as_str()) => Vec::new(),
+            _ => beginning(partial, LINE_KEYS.iter().map(|k| plain(format!("{k} ")))),
+        }
+    }
+
+    /// Inside an expression: fields after a dot, names in quotes, variables and words.
+    fn expression(&self, text: &str) -> (usize, Vec<Pair>) {
+        let start =
+            text.rfind(|c: char| !(c.is_alphanumeric() || c == '_' || c == '.')).map_or(0, |at| {
+                at + text.get(at..).and_then(|r| r.chars().next()).map_or(1, char::len_utf8)
+            });
+        let token = text.get(start..).unwrap_or("");
+        let before = text.get(..start).unwrap_or("").trim_end();
+        for (call, names) in [("measure(\"", &self.measures), ("setting(\"", &self.settings)] {
+            if before.ends_with(call) {
+                return (start, beginning(token, names.iter().map(|n| plain(format!("{n}\")")))));
+            }
+        }
+        if let Some(call) = ["all(\"", "count(\""].iter().find(|c| before.ends_with(**c)) {
+            let _ = call;
+            return (
+                start,
+                beginning(token, self.kinds().map(|k| plain(format!("{}\")", k.name)))),
+            );
+        }
+        let Some((base, partial)) = token.rsplit_once('.') else {
+            let words =
+                ["build", "measure(\"", "setting(\"", "table(\"", "let "].map(str::to_owned);
+            return (
+                start,
+                beginning(
+                    token,
+                    words.into_iter().chain(self.variables.iter().cloned()).map(plain),
+                ),
+            );
+        };
+        let at = start + base.len() + 1;
+        if base == "build" {
+            let kinds = self
+                .kinds()
+                .map(|k| pair(k.name.to_string(), format!("{:<16} {}", k.name, k.title)));
+            let fields =
+                BUILD_FIELDS.iter().map(|f| pair(f.name, format!("{:<16} {}", f.name, f.meaning)));
+            let calls =
+                ["total", "unpriced", "lines", "all(\"", "count(\"", "sum(\"", "opt(\"", "has(\""]
+                    .map(plain);
+            return (at, beginning(partial, kinds.chain(fields).chain(calls)));
+        }
+        let kind = base
+            .strip_prefix("build.")
+            .and_then(|name| self.kinds().find(|k| *k.name == *name.trim_end_matches('?')));
+        let words = LINE_WORDS.iter().filter(|w| **w != "at").map(|w| plain(*w));
+        match kind {
+            Some(kind) => (
+                at,
+                beginning(
+                    partial,
+                    kind.fields
+                        .iter()
+                        .map(|f| {
+                            pair(
+                                f.name.to_string(),
+                                format!("{:<18} {}, {}", f.name, f.meaning, f.type_in_words()),
+                            )
+                        })
+                        .chain(words),
+                ),
+            ),
+            None => (at, beginning(partial, words)),
+        }
+    }
+}
+
+/// A part in a list of candidates: id, price, telling figure, name.
+fn part_words(catalogue: &Catalogue, part: &Part, price: f64) -> String {
+    let price = if price.is_finite() { format!("{price:.2}") } else { "no price".to_owned() };
+    let figure = catalogue.kind(part.kind).and_then(|kind| telling(kind, part)).unwrap_or_default();
+    format!("{:<ID_COLUMNS$} {price:>9}  {figure:<12} {}", part.id, part.name)
+}
+
+/// The figure that tells a part of its kind: with its unit.
+fn telling(kind: &Kind, part: &Part) -> Option<String> {
+    let first = TELLING.iter().find_map(|name| kind.field(name));
+    let (at, field) = first.or_else(|| {
+        kind.fields
+            .iter()
+            .zip(0u16..)
+            .filter(|(f, _)| f.required && matches!(f.ty, FieldType::Number))
+            .map(|(f, at)| (at, f))
+            .next()
+    })?;
+    let value = part.values.get(at as usize)?.as_num()?;
+    let unit = if field.unit.is_empty() { &field.name } else { &field.unit };
+    Some(format!("{value} {unit}"))
+}
+
+/// File and folder names that begin with what was typed; folders end with a slash, hidden names are
+/// passed over.
+fn files(partial: &str) -> Vec<Pair> {
+    let (folder, name) = partial.rsplit_once('/').map_or(("", partial), |(f, n)| (f, n));
+    let shown = if partial.starts_with('/') && folder.is_empty() {
+        "/".to_owned()
+    } else if folder.is_empty() {
+        String::new()
+    } else {
+        format!("{folder}/")
+    };
+    let path = if shown.is_empty() { Path::new(".") } else { Path::new(&shown) };
+    let mut found: Vec<Pair> = std::fs::read_dir(path)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .filter_map(|entry| {
+            let file = entry.file_name().into_string().ok()?;
+            let folder = entry.path().is_dir();
+            let wanted = file.starts_with(name)
+                && !file.starts_with('.')
+                && !file.contains(char::is_whitespace)
+                && (folder || file.ends_with(".toml"));
+            wanted.then(|| {
+                pair(format!("{shown}{file}{}", if folder { "/" } else { "" }), file.clone())
+            })
+        })
+        .collect();
+    found.sort_by(|a, b| a.replacement.cmp(&b.replacement));
+    found
+}

@@ -1,0 +1,439 @@
+//! Commands that change the build, and those that look at it in depth.
+
+use crate::app::prompt::page::{Page, Role};
+use crate::app::prompt::session::{Ask, Session};
+use crate::app::prompt::{show, show_why, slot};
+use crate::app::report::plain::Plain;
+use crate::app::report::terminal::Terminal;
+use crate::app::report::{Audited, Presenter as _, Report, Wishes};
+use crate::audit::verdict::Level;
+use crate::build::fields::{BUILD_FIELDS, Shape};
+use crate::source::{Problem, Problems, clip, nearest, some_of};
+use crate::whatif::diff::{LineView, views};
+use crate::whatif::edit::{Edit, NewLine, Word, line_key};
+use crate::whatif::trial::START;
+use crate::whatif::why;
+
+impl Session {
+    /// The one line that a name means: asked for where several fit.
+    pub(super) fn line(
+        &self,
+        words: &[String],
+        ask: Ask<'_>,
+    ) -> Result<(usize, LineView), Problems> {
+        let views = views(self.trial.now());
+        let fits = slot::find(&views, self.trial.kit().catalogue(), words)?;
+        let at = match fits.as_slice() {
+            [one] => *one,
+            several => {
+                let labels: Vec<String> =
+                    several.iter().filter_map(|at| views.get(*at)).map(slot::label).collect();
+                let name = words.join(" ");
+                match ask(&format!("{} lines fit `{name}`: which?", several.len()), &labels) {
+                    Some(chosen) => several.get(chosen).copied().unwrap_or_default(),
+                    None => {
+                        return Err(Problem::new(format!(
+                            "{} lines fit `{}`",
+                            several.len(),
+                            clip(&name, 40)
+                        ))
+                        .help(format!("say which: {}", labels.join("; ")))
+                        .into());
+                    }
+                }
+            }
+        };
+        let view =
+            views.into_iter().nth(at).ok_or_else(|| Problem::new("there is no such line"))?;
+        Ok((at, view))
+    }
+
+    pub(super) fn make(&mut self, edits: &[Edit], page: &mut Page) -> Result<(), Problems> {
+        let change = self.trial.edit(edits)?;
+        show::change(page, &change);
+        Ok(())
+    }
+
+    pub(super) fn swap(
+        &mut self,
+        words: &[String],
+        part: &str,
+        page: &mut Page,
+        ask: Ask<'_>,
+    ) -> Result<(), Problems> {
+        let catalogue = self.trial.kit().catalogue().clone();
+        let named;
+        let words = if words.is_empty() {
+            let part = slot::part(&catalogue, part, None)?;
+            named = [catalogue.kind(part.kind).map_or_else(String::new, |k| k.name.to_string())];
+            &named[..]
+        } else {
+            words
+        };
+        self.nothing_in_the_box(words, part)?;
+        let (line, view) = self.line(words, ask)?;
+        let part = slot::part(&catalogue, part, Some(&view.kind))?;
+        let kind = catalogue.kind(part.kind).map_or("", |k| &k.name);
+        if kind != view.kind {
+            return Err(Problem::new(format!(
+                "{} is a {kind}, and line #{} holds a {}",
+                part.id, view.number, view.kind
+            ))
+            .help(format!("`add {}` adds it on a line of its own", part.id))
+            .into());
+        }
+        self.make(&[Edit::Part { line, part: part.id.to_string() }], page)
+    }
+
+    /// A kind that has no line but comes in a box is not swapped, it is added.
+    fn nothing_in_the_box(&self, words: &[String], part: &str) -> Result<(), Problem> {
+        let now = self.trial.now();
+        let Some(kind) = words.first().and_then(|w| now.audit.build().catalogue.kind_id(w)) else {
+            return Ok(());
+        };
+        if now.build().of_kind(kind).next().is_some() {
+            return Ok(());
+        }
+        match now
+            .audit
+            .build()
+            .slots(kind)
+            .iter()
+            .find(|s| s.included)
+            .and_then(|s| Some((s.part.as_ref()?.id.clone(), s.line + 1)))
+        {
+            Some((id, line)) => Err(Problem::new(format!(
+                "{id} comes in the box of #{line} and has no line of its own"
+            ))
+            .help(format!("`add {part}` puts another in its place"))),
+            None => Ok(()),
+        }
+    }
+
+    pub(super) fn add(
+        &mut self,
+        part: &str,
+        count: Option<u32>,
+        mount: Option<String>,
+        flow: Option<String>,
+        owned: bool,
+        page: &mut Page,
+    ) -> Result<(), Problems> {
+        let part = slot::part(self.trial.kit().catalogue(), part, None)?;
+        self.make(
+            &[Edit::Add(NewLine { part: part.id.to_string(), count, mount, flow, owned })],
+            page,
+        )
+    }
+
+    pub(super) fn drop_line(
+        &mut self,
+        words: &[String],
+        page: &mut Page,
+        ask: Ask<'_>,
+    ) -> Result<(), Problems> {
+        let (line, _) = self.line(words, ask)?;
+        if self.trial.now().build().lines.len() == 1 {
+            return Err(
+                Problem::new("this is the only line, and a build without lines is none").into()
+            );
+        }
+        self.make(&[Edit::Drop { line }], page)
+    }
+
+    /// Copies lines of another file: all of a kind when the kind alone is named.
+    pub(super) fn take(
+        &mut self,
+        words: &[String],
+        file: &str,
+        page: &mut Page,
+    ) -> Result<(), Problems> {
+        let kit = self.trial.kit().clone();
+        let (source, _) = self.other(file)?;
+        let other = crate::whatif::trial::Snapshot::of(&kit, &source, self.trial.today())?;
+        let theirs = views(&other);
+        let fits = slot::find(&theirs, kit.catalogue(), words)
+            .map_err(|p| Problem { message: format!("{file}: {}", p.message), ..p })?;
+        let ours = views(self.trial.now());
+        let kind = fits
+            .first()
+            .and_then(|at| theirs.get(*at))
+            .map_or_else(String::new, |v| v.kind.clone());
+        let of_kind = |views: &[LineView]| {
+            views
+                .iter()
+                .enumerate()
+                .filter(|(_, v)| v.kind == kind)
+                .map(|(at, _)| at)
+                .collect::<Vec<_>>()
+        };
+        let held = of_kind(&ours);
+        let whole = matches!(words, [word] if *word == kind);
+        let mut edits = Vec::new();
+        if whole {
+            for (nth, at) in fits.iter().enumerate() {
+                edits.push(Edit::Copy {
+                    from: source.text.clone(),
+                    theirs: *at,
+                    ours: held.get(nth).copied(),
+                });
+            }
+            edits.extend(held.iter().skip(fits.len()).rev().map(|line| Edit::Drop { line: *line }));
+        } else {
+            let [at] = fits.as_slice() else {
+                let labels: Vec<String> =
+                    fits.iter().filter_map(|at| theirs.get(*at)).map(slot::label).collect();
+                return Err(Problem::new(format!("{} lines of {file} fit", fits.len()))
+                    .help(format!("say which: {}", labels.join("; ")))
+                    .into());
+            };
+            let nth = of_kind(&theirs).iter().position(|t| t == at).unwrap_or_default();
+            edits.push(Edit::Copy {
+                from: source.text.clone(),
+                theirs: *at,
+                ours: held.get(nth).copied(),
+            });
+        }
+        self.make(&edits, page)
+    }
+
+    pub(super) fn set(
+        &mut self,
+        words: &[String],
+        page: &mut Page,
+        ask: Ask<'_>,
+    ) -> Result<(), Problems> {
+        let Some((name, rest)) = words.split_first() else { return Ok(()) };
+        if let Some(edit) = field_edit(name, &rest.join(" "), &self.trial.now().build().currency)? {
+            return self.make(&[edit], page);
+        }
+        let key_at = words
+            .iter()
+            .rposition(|w| crate::whatif::edit::LINE_KEYS.contains(&w.as_str()))
+            .filter(|at| *at > 0 && *at + 1 < words.len());
+        let Some(at) = key_at else { return Err(self.no_field(words).into()) };
+        let (slot, rest) = words.split_at(at);
+        let (line, _) = self.line(slot, ask)?;
+        let Some((key, value)) = rest.split_first() else { return Ok(()) };
+        let key = line_key(key)?;
+        let value = line_value(key, &value.join(" "))?;
+        self.make(&[Edit::Key { line, key, value }], page)
+    }
+
+    /// What was meant by `set` with neither a field nor a line's key.
+    fn no_field(&self, words: &[String]) -> Problem {
+        let name = words.first().map_or("", String::as_str);
+        let views = views(self.trial.now());
+        let is_line = (1..words.len()).any(|n| {
+            words
+                .get(..n)
+                .is_some_and(|w| slot::find(&views, self.trial.kit().catalogue(), w).is_ok())
+        });
+        if is_line
+            && let Some(key) =
+                words.get(1..).and_then(|w| w.iter().rev().nth(1).or_else(|| w.first()))
+        {
+            return line_key(key).map_or_else(|p| p, |_| Problem::new("there is no value"));
+        }
+        let fields = BUILD_FIELDS.iter().map(|f| f.name).chain(["priced_on"]);
+        let problem = Problem::new(format!("a build has no `{}` to set", clip(name, 40)));
+        match nearest(name, fields.clone().chain(views.iter().map(|v| v.kind.as_str()))) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help(format!(
+                "fields: {}; or `set LINE count|mount|flow|owned VALUE`",
+                some_of(fields, 20)
+            )),
+        }
+    }
+
+    pub(super) fn diff(
+        &self,
+        from: Option<&str>,
+        to: Option<&str>,
+        page: &mut Page,
+    ) -> Result<(), Problems> {
+        let from = from.unwrap_or(START);
+        let change = self.trial.against(from, to)?;
+        let old = self.trial.marked(from)?.text.clone();
+        let new = match to {
+            Some(to) => self.trial.marked(to)?.text.clone(),
+            None => self.trial.text().to_owned(),
+        };
+        if change.is_empty() {
+            page.line("no difference");
+            return Ok(());
+        }
+        show::whole_change(page, &change, true);
+        let name = &self.trial.now().source.name;
+        show::text_diff(
+            page,
+            &old,
+            &new,
+            (&format!("{name} ({from})"), &format!("{name} ({})", to.unwrap_or("now"))),
+        );
+        Ok(())
+    }
+
+    pub(super) fn why(
+        &self,
+        rule: Option<&str>,
+        all: bool,
+        page: &mut Page,
+        ask: Ask<'_>,
+    ) -> Result<(), Problems> {
+        let kit = self.trial.kit();
+        let at = match rule {
+            Some(name) => why::rule_named(kit, name)?,
+            None => {
+                let mut rules: Vec<String> = self
+                    .trial
+                    .now()
+                    .briefs
+                    .iter()
+                    .filter(|f| !f.waived && f.level > Level::Advice)
+                    .map(|f| f.rule.to_string())
+                    .collect();
+                rules.dedup();
+                let chosen = match rules.as_slice() {
+                    [one] => Some(one.clone()),
+                    [] => None,
+                    several => ask("which rule?", several).and_then(|at| several.get(at).cloned()),
+                };
+                let Some(chosen) = chosen else {
+                    let help = if rules.is_empty() {
+                        "no stop or caution stands; `why RULE` answers for silent rules and \
+                         measures, too"
+                            .to_owned()
+                    } else {
+                        format!("say which: {}", some_of(rules.iter().map(String::as_str), 12))
+                    };
+                    return Err(Problem::new("why what?").help(help).into());
+                };
+                why::rule_named(kit, &chosen)?
+            }
+        };
+        show_why::why(
+            page,
+            &why::why(kit, self.trial.now(), at),
+            &self.trial.now().build().currency,
+            all,
+        );
+        Ok(())
+    }
+
+    pub(super) fn audit(&self, all: bool, page: &mut Page) {
+        let report = Report {
+            file: self.trial.now().source.name.clone(),
+            outcome: Ok(Box::new(Audited::new(&self.trial.now().audit))),
+        };
+        let wishes = Wishes { all, measures: false };
+        let (mut out, mut aside) = (Vec::new(), Vec::new());
+        // Writing to memory does not fail.
+        let _ = if self.options.plain {
+            Plain { wishes }.present(&[report], &mut out, &mut aside)
+        } else {
+            Terminal { look: page.look, aside: page.look, wishes }.present(
+                &[report],
+                &mut out,
+                &mut aside,
+            )
+        };
+        page.text.push_str(&String::from_utf8_lossy(&out));
+    }
+
+    pub(super) fn measures(&self, pattern: Option<&str>, page: &mut Page) -> Result<(), Problems> {
+        if show::measures(page, self.trial.now(), pattern) > 0 {
+            return Ok(());
+        }
+        let pattern = pattern.unwrap_or("");
+        let problem = Problem::new(format!("no measure has `{}` in its name", clip(pattern, 40)));
+        let names = self
+            .trial
+            .now()
+            .measures
+            .iter()
+            .flat_map(|m| [&*m.id, m.id.split_once('.').map_or("", |(_, n)| n)]);
+        Err(match nearest(pattern, names) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help("`measures` lists them all"),
+        }
+        .into())
+    }
+
+    /// What stands behind a warning at the prompt: the number of broken rules, said once at the
+    /// start.
+    pub(super) fn greet(&self, page: &mut Page) {
+        page.put(Role::Strong, self.trial.now().build().title()).say(": ");
+        show::tally(page, show::counts(self.trial.now()));
+        let resolved = self.trial.now().audit.build();
+        page.say(&format!(
+            "; {}",
+            crate::audit::show::figure(resolved.total(), "money", &resolved.build.currency)
+        ))
+        .end();
+        for problem in self.trial.now().audit.broken() {
+            page.problem(&problem);
+        }
+        page.put(Role::Faint, "`help` lists the commands, Tab completes").end();
+    }
+}
+
+/// The edit that sets a field of the build; none when it is no field's name.
+fn field_edit(name: &str, value: &str, currency: &str) -> Result<Option<Edit>, Problem> {
+    let none = value == "none";
+    if name == "priced_on" {
+        let day = value.parse::<jiff::civil::Date>().map_err(|_| {
+            Problem::new(format!("`{}` is not a day", clip(value, 40)))
+                .help("a day is written YYYY-MM-DD")
+        });
+        return Ok(Some(Edit::Field {
+            name: "priced_on",
+            value: if none { None } else { Some(Word::Plain(day?.to_string())) },
+        }));
+    }
+    let Some(field) = BUILD_FIELDS.iter().find(|f| f.name == name) else { return Ok(None) };
+    let word = match field.shape {
+        _ if none => None,
+        Shape::Text | Shape::Purpose => Some(Word::Text(value.to_owned())),
+        Shape::Number(low, high) => {
+            if value.parse::<f64>().is_err() {
+                let problem = Problem::new(format!("`{}` is not a number", clip(value, 40)));
+                return Err(problem.help(format!(
+                    "{}: {}, {low} to {high}{}{}",
+                    field.name,
+                    field.meaning,
+                    if field.unit.is_empty() { "" } else { " " },
+                    field.unit
+                )));
+            }
+            Some(Word::Plain(value.to_owned()))
+        }
+        Shape::Money if value.parse::<f64>().is_ok() => {
+            Some(Word::Text(format!("{value} {currency}")))
+        }
+        Shape::Money => Some(Word::Text(value.to_owned())),
+    };
+    Ok(Some(Edit::Field { name: field.name, value: word }))
+}
+
+/// The value of a line's key as it is written; none takes the key out.
+fn line_value(key: &str, value: &str) -> Result<Option<Word>, Problem> {
+    if value == "none" {
+        return Ok(None);
+    }
+    Ok(Some(match key {
+        "count" => match value.trim_start_matches(['x', '×']).parse::<u32>() {
+            Ok(n) => Word::Plain(n.to_string()),
+            Err(_) => {
+                return Err(Problem::new(format!("`{}` is not a count", clip(value, 40)))
+                    .help(format!("a whole number from 1 to {}", crate::build::MAX_COUNT)));
+            }
+        },
+        "owned" | "included" => match value {
+            "yes" | "true" => Word::Flag(true),
+            "no" | "false" => Word::Flag(false),
+            _ => return Err(Problem::new(format!("`{key}` is yes or no"))),
+        },
+        _ => Word::Text(value.to_owned()),
+    }))
+}

@@ -1,0 +1,78 @@
+//! The prompt: try swaps on a build and see what changes.
+
+pub mod command;
+mod compare;
+mod complete;
+mod doing;
+pub mod files;
+mod halt;
+mod help;
+mod helper;
+pub mod history;
+pub mod page;
+mod plan;
+mod reader;
+mod script;
+mod searching;
+pub mod session;
+pub mod show;
+pub(crate) mod show_search;
+mod show_why;
+pub mod slot;
+
+use std::io::IsTerminal as _;
+use std::path::{Path, PathBuf};
+
+pub use compare::compare;
+pub use halt::search;
+pub use plan::{PlanOptions, run as plan};
+
+/// How the prompt is started.
+#[derive(Debug, Clone)]
+pub struct TryOptions {
+    /// The build file.
+    pub build: PathBuf,
+    /// A file of commands to run instead of a prompt; `-` for standard input.
+    pub script: Option<PathBuf>,
+    /// Whether a script goes on after an error.
+    pub keep_going: bool,
+    /// No colour, no box drawing.
+    pub plain: bool,
+    /// A rules folder named by the user, over those found.
+    pub rules: Option<PathBuf>,
+    /// A catalogue folder named by the user, over those found.
+    pub catalogue: Option<PathBuf>,
+    /// The day that stands in for `priced_on` where a build leaves it out.
+    pub today: jiff::civil::Date,
+}
+
+/// How two files are compared.
+#[derive(Debug, Clone)]
+pub struct CompareOptions {
+    /// No colour, no box drawing.
+    pub plain: bool,
+    /// A rules folder named by the user, over those found.
+    pub rules: Option<PathBuf>,
+    /// A catalogue folder named by the user, over those found.
+    pub catalogue: Option<PathBuf>,
+    /// The day that stands in for `priced_on` where a build leaves it out.
+    pub today: jiff::civil::Date,
+}
+
+/// Runs the prompt or a script; gives the exit code: 0, 1 when `check` found a stop, 2 on an error.
+pub fn run(options: &TryOptions) -> u8 {
+    let script = match &options.script {
+        Some(path) => Some(path.as_path()),
+        None if !std::io::stdin().is_terminal() => Some(Path::new("-")),
+        None => None,
+    };
+    let Some(path) = script else { return reader::run(options) };
+    let name = if path == Path::new("-") { "input".to_owned() } else { path.display().to_string() };
+    match session::script_text(path) {
+        Ok(text) => script::run(options, &name, &text),
+        Err(problem) => {
+            script::complain("", &problem.into());
+            2
+        }
+    }
+}

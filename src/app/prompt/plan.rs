@@ -1,0 +1,79 @@
+//! From a brief to a parts list, as a command.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use crate::app::prompt::page::Page;
+use crate::app::prompt::{files, halt, script, show_search};
+use crate::app::report::style::Look;
+use crate::build::brief::Brief;
+use crate::disk;
+use crate::layer::read_source;
+use crate::source::{Problem, Problems};
+use crate::whatif::plan::{build_file, plan};
+
+/// How a brief is planned.
+#[derive(Debug, Clone)]
+pub struct PlanOptions {
+    /// The brief.
+    pub brief: PathBuf,
+    /// Where the build goes; none to show it only.
+    pub output: Option<PathBuf>,
+    /// Whether a file that is there already may be written over.
+    pub force: bool,
+    /// Whether to say how much was looked at.
+    pub effort: bool,
+    /// The longest time to look.
+    pub limit: Duration,
+    /// No colour, no box drawing.
+    pub plain: bool,
+    /// A rules folder named by the user, over those found.
+    pub rules: Option<PathBuf>,
+    /// A catalogue folder named by the user, over those found.
+    pub catalogue: Option<PathBuf>,
+    /// The day that stands in for `priced_on` where a brief leaves it out.
+    pub today: jiff::civil::Date,
+}
+
+/// Plans a brief; gives the exit code: 0 there is an answer, 1 there is none, 2 trouble.
+pub fn run(options: &PlanOptions) -> u8 {
+    let look = Look::stdout();
+    let mut page = Page::new(if options.plain {
+        Look { colour: false, drawing: false, ..look }
+    } else {
+        look
+    });
+    let done = planned(options, &mut page);
+    let code = done.as_ref().map_or(2, |code| *code);
+    let written = script::write(&page, code);
+    if let Err(problems) = &done {
+        script::refuse(options.plain, problems);
+    }
+    written.map_or_else(|code| code, |()| code)
+}
+
+fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
+    if let Some(path) = options.output.as_deref().filter(|p| p.exists() && !options.force) {
+        let problem =
+            Problem::new(format!("{} is there already; nothing is written", path.display()));
+        return Err(problem.help("name another file, or write over it with --force").into());
+    }
+    let source = read_source(&options.brief)?;
+    let layers =
+        files::layers(&options.brief, options.catalogue.as_deref(), options.rules.as_deref())?;
+    let kit = files::load(&layers)?;
+    let brief = Brief::parse(&source, kit.catalogue(), options.today)?;
+    let plan = halt::search(Some(options.limit), |limits| plan(&kit, &layers, &brief, limits))?;
+    show_search::plan(page, &plan, brief.build.title(), options.effort);
+    if let (Some(path), Some(best)) = (&options.output, plan.best.first()) {
+        let text = build_file(&brief, best)?;
+        write(path, &text, options.force, page)?;
+    }
+    Ok(plan.exit_code())
+}
+
+fn write(path: &Path, text: &str, over: bool, page: &mut Page) -> Result<(), Problems> {
+    disk::write_whole(path, text.as_bytes(), over)?;
+    page.line(&format!("wrote {}", path.display()));
+    Ok(())
+}

@@ -1,0 +1,420 @@
+//! A trial at the prompt: commands in, pages out.
+
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+use std::sync::Arc;
+
+use crate::app::prompt::command::{Command, parse};
+use crate::app::prompt::files::{self, OnDisk, Stamp};
+use crate::app::prompt::page::{Page, Role};
+use crate::app::prompt::{TryOptions, show};
+use crate::app::report::style::Look;
+use crate::disk;
+use crate::kit::{Kit, Layers};
+use crate::layer::{read_all, read_source, text_of};
+use crate::rules::eval::Variables;
+use crate::source::{Problem, Problems};
+use crate::whatif::diff::Change;
+use crate::whatif::trial::Trial;
+
+/// Asks which of several is meant; none when nobody is there to answer or no answer came.
+pub type Ask<'a> = &'a mut dyn FnMut(&str, &[String]) -> Option<usize>;
+
+/// What follows a command.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Next {
+    /// The next command.
+    On,
+    /// A check failed: a stop stands, or a rule is broken.
+    Failed(u8),
+    /// Leave.
+    Leave,
+}
+
+/// A trial at the prompt.
+pub struct Session {
+    /// The build being changed.
+    pub trial: Trial,
+    pub(super) options: TryOptions,
+    pub(super) layers: Layers,
+    pub(super) stamp: Stamp,
+    pub(super) disk: OnDisk,
+    /// The text on disk that was last spoken of, so that one change is told once.
+    told: bool,
+    /// Variables of expressions.
+    pub variables: Variables,
+    /// Whether somebody is there.
+    pub(super) live: bool,
+    /// Whether leaving with unsaved changes was asked about just now.
+    pub(super) leaving: bool,
+}
+
+impl Session {
+    /// Reads a build and what it is audited with.
+    ///
+    /// # Errors
+    /// What is wrong with any of it.
+    pub fn open(options: &TryOptions, live: bool) -> Result<Self, Problems> {
+        let layers =
+            files::layers(&options.build, options.catalogue.as_deref(), options.rules.as_deref())?;
+        let kit = Rc::new(files::load(&layers)?);
+        Self::with_kit(kit, layers, options, live)
+    }
+
+    /// The same with a kit that is loaded already.
+    ///
+    /// # Errors
+    /// What is wrong with the build.
+    pub fn with_kit(
+        kit: Rc<Kit>,
+        layers: Layers,
+        options: &TryOptions,
+        live: bool,
+    ) -> Result<Self, Problems> {
+        let stamp = Stamp::of(&layers);
+        let disk = OnDisk::read(&options.build).map_err(Problems::from)?;
+        let source = read_source(&options.build)?;
+        let trial = Trial::open(kit, &source, options.today)?;
+        Ok(Self {
+            trial,
+            options: options.clone(),
+            layers,
+            stamp,
+            disk,
+            told: false,
+            variables: Variables::default(),
+            live,
+            leaving: false,
+        })
+    }
+
+    /// How pages look now: the terminal may have been resized.
+    pub fn look(&self) -> Look {
+        let look = Look::stdout();
+        if self.options.plain { Look { colour: false, drawing: false, ..look } } else { look }
+    }
+
+    /// Runs a line of input and writes to a page what came of it.
+    ///
+    /// # Errors
+    /// Why nothing came of it; the trial stays as it was.
+    pub fn run(&mut self, line: &str, page: &mut Page, ask: Ask<'_>) -> Result<Next, Problems> {
+        let Some(command) = parse(line)? else { return Ok(Next::On) };
+        if !matches!(command, Command::Quit { .. }) {
+            self.leaving = false;
+        }
+        self.command(command, page, ask)
+    }
+
+    fn command(
+        &mut self,
+        command: Command,
+        page: &mut Page,
+        ask: Ask<'_>,
+    ) -> Result<Next, Problems> {
+        match command {
+            Command::Swap { slot, part } => self.swap(&slot, &part, page, ask)?,
+            Command::Add { part, count, mount, flow, owned } => {
+                self.add(&part, count, mount, flow, owned, page)?
+            }
+            Command::Drop { slot } => self.drop_line(&slot, page, ask)?,
+            Command::Take { slot, file } => self.take(&slot, &file, page)?,
+            Command::Set { words } => self.set(&words, page, ask)?,
+            Command::Undo(steps) => {
+                let (done, change) = self.trial.undo(steps)?;
+                stepped(page, "undone", done, steps, &change);
+            }
+            Command::Redo(steps) => {
+                let (done, change) = self.trial.redo(steps)?;
+                stepped(page, "done again", done, steps, &change);
+            }
+            Command::Mark(name) => {
+                self.trial.mark(&name)?;
+                page.line(&format!("marked as {name}"));
+            }
+            Command::Back(name) => {
+                let change = self.trial.back(&name)?;
+                show::change(page, &change);
+            }
+            Command::Marks => self.marks(page),
+            Command::Diff(from, to) => self.diff(from.as_deref(), to.as_deref(), page)?,
+            Command::Why { rule, all } => self.why(rule.as_deref(), all, page, ask)?,
+            Command::Fit { slot, by, all } => self.fit(&slot, by.as_deref(), all, page, ask)?,
+            Command::Steps { slot } => self.steps(&slot, page, ask)?,
+            Command::Mend(way) => self.mend(way, page)?,
+            Command::Mix { file, by, take } => self.mix(&file, by.as_deref(), take, page)?,
+            Command::Audit { all } => self.audit(all, page),
+            Command::Measures(pattern) => self.measures(pattern.as_deref(), page)?,
+            Command::Lines => show::lines(page, self.trial.now()),
+            Command::Check => return Ok(self.check(page)),
+            Command::Save { file, force } => self.save(file.as_deref(), force, page)?,
+            Command::Sheet { file, force } => self.sheet(&file, force, page)?,
+            Command::Reload => self.reload(page)?,
+            Command::Help(name) => super::help::help(page, name.as_deref())?,
+            Command::Quit { force } => return Ok(self.quit(force, page)),
+            Command::Expression(text) => self.expression(&text, page)?,
+        }
+        Ok(Next::On)
+    }
+
+    fn check(&self, page: &mut Page) -> Next {
+        show::tally(page, show::counts(self.trial.now()));
+        page.end();
+        let broken = self.trial.now().audit.broken();
+        for problem in &broken {
+            page.problem(problem);
+        }
+        match self.trial.now().audit.exit_code() {
+            0 => Next::On,
+            code => {
+                for found in self
+                    .trial
+                    .now()
+                    .briefs
+                    .iter()
+                    .filter(|f| f.level == crate::audit::verdict::Level::Stop && !f.waived)
+                {
+                    page.say("  ").put(Role::Strong, &found.rule).say(" ").flow(
+                        Role::Plain,
+                        &found.message,
+                        found.rule.len() + 3,
+                        4,
+                    );
+                }
+                Next::Failed(code)
+            }
+        }
+    }
+
+    fn quit(&mut self, force: bool, page: &mut Page) -> Next {
+        if self.live && !force && self.trial.unsaved() && !self.leaving {
+            self.leaving = true;
+            page.line("there are unsaved changes: `save` keeps them, once more leaves without");
+            return Next::On;
+        }
+        Next::Leave
+    }
+
+    fn marks(&self, page: &mut Page) {
+        let none = self.trial.marks().next().is_none();
+        for (name, source) in self.trial.marks() {
+            let here = if source.text == self.trial.text() { " (here)" } else { "" };
+            page.line(&format!("{name}{here}"));
+        }
+        if none {
+            page.line(
+                "no marks yet; `mark NAME` makes one, and `start` always stands for the beginning",
+            );
+        }
+    }
+
+    fn expression(&mut self, text: &str, page: &mut Page) -> Result<(), Problems> {
+        let build = self.trial.now().audit.build().clone();
+        let kit = self.trial.kit().clone();
+        let done = kit.evaluate(&build, &mut self.variables, text);
+        for name in self.variables.take_gone() {
+            page.line(&format!(
+                "`{name}` is no more: a function ends with its expression, a line \
+             with the catalogue it was read with"
+            ));
+        }
+        let done = done.map_err(|p| Problems::from(*p))?;
+        for line in &done.log {
+            page.put(Role::Faint, &format!("printed: {line}")).end();
+        }
+        for line in &done.raised {
+            page.line(&format!("raised {line}"));
+        }
+        let single = done.words.len() == 1;
+        for words in done.words.iter().filter(|w| !w.is_empty()) {
+            page.put(Role::Strong, words);
+            if let (true, Some(formula)) = (single, &done.formula) {
+                page.put(Role::Faint, &format!("  = {formula}"));
+            }
+            page.end();
+        }
+        Ok(())
+    }
+
+    fn save(&mut self, file: Option<&str>, force: bool, page: &mut Page) -> Result<(), Problems> {
+        let own = self.disk.path.clone();
+        let text = self.trial.text().to_owned();
+        let path = file.map_or_else(|| own.clone(), PathBuf::from);
+        let same = same_file(&path, &own);
+        let size = if same {
+            if !self.trial.unsaved() && !self.disk.changed() {
+                page.line(&format!("{} is up to date; nothing is written", own.display()));
+                return Ok(());
+            }
+            self.disk.save(
+                &text,
+                force,
+                "`save!` writes all the same, `save OTHER-FILE` \
+             elsewhere, `reload` takes the file as it is now",
+            )?
+        } else {
+            if path.exists() && !force {
+                let problem = Problem::new(format!(
+                    "{} is there already; nothing is written",
+                    path.display()
+                ));
+                return Err(problem
+                    .help(format!("`save! {}` writes over it", path.display()))
+                    .into());
+            }
+            disk::write_whole(&path, text.as_bytes(), force)?;
+            text.len()
+        };
+        self.trial.set_saved();
+        self.told = false;
+        page.line(&format!(
+            "wrote {}: {size} bytes, {}",
+            path.display(),
+            crate::app::report::count(text.lines().count(), "line")
+        ));
+        Ok(())
+    }
+
+    fn sheet(&self, file: &str, force: bool, page: &mut Page) -> Result<(), Problems> {
+        let path = PathBuf::from(file);
+        if path.exists() && !force {
+            let problem =
+                Problem::new(format!("{} is there already; nothing is written", path.display()));
+            return Err(problem.help(format!("`sheet! {}` writes over it", path.display())).into());
+        }
+        let name = self
+            .options
+            .build
+            .file_name()
+            .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+        let html = crate::app::report::sheet::sheet(
+            self.trial.kit(),
+            &self.trial.now().audit,
+            &name,
+            None,
+        )?;
+        disk::write_whole(&path, html.as_bytes(), force)?;
+        page.line(&format!("wrote {}", path.display()));
+        Ok(())
+    }
+
+    /// Reads everything again; what is broken leaves the last good set in place.
+    fn reload(&mut self, page: &mut Page) -> Result<(), Problems> {
+        self.reload_kit(page)?;
+        if !self.disk.changed() {
+            return Ok(());
+        }
+        let fresh = OnDisk::read(&self.options.build).map_err(Problems::from)?;
+        if self.trial.unsaved() {
+            page.line(&format!(
+                "{} changed on disk; the trial has unsaved changes of its own and stays as it is",
+                self.options.build.display()
+            ));
+            self.told = true;
+            return Ok(());
+        }
+        let source = read_source(&self.options.build)?;
+        let change = self.trial.take_file(source.text.clone())?;
+        self.disk = fresh;
+        page.line(&format!("{} was read again", self.options.build.display()));
+        show::change(page, &change);
+        Ok(())
+    }
+
+    fn reload_kit(&mut self, page: &mut Page) -> Result<(), Problems> {
+        let layers = files::layers(
+            &self.options.build,
+            self.options.catalogue.as_deref(),
+            self.options.rules.as_deref(),
+        )?;
+        self.stamp = Stamp::of(&layers);
+        let kit = Rc::new(files::load(&layers)?);
+        let broken: Vec<Problem> = kit.rules().broken.clone();
+        if !broken.is_empty() {
+            return Err(Problems(broken));
+        }
+        let counts = (kit.rules().rules.len(), kit.catalogue().parts.len());
+        let change = self.trial.with_kit(kit)?;
+        self.layers = layers;
+        page.line(&format!("read again: {} rules and measures, {} parts", counts.0, counts.1));
+        if change.says_more_than_text() {
+            show::change(page, &change);
+        }
+        Ok(())
+    }
+
+    /// Looks at the disk before a prompt: rules and catalogue come in by themselves.
+    pub fn notice(&mut self, page: &mut Page) {
+        let now = Stamp::of(&self.layers);
+        if now != self.stamp {
+            let changed = self.stamp.changed(&now);
+            let first = changed.first().map_or_else(String::new, |p| p.display().to_string());
+            let more = if changed.len() > 1 {
+                format!(" and {} more", changed.len() - 1)
+            } else {
+                String::new()
+            };
+            page.line(&format!("{first}{more} changed on disk"));
+            self.stamp = now;
+            if let Err(problems) = self.reload_kit(page) {
+                problems.0.iter().take(8).for_each(|p| {
+                    page.problem(p);
+                });
+                page.line("the last good set stays in force");
+            }
+        }
+        if !self.told && self.disk.changed() {
+            self.told = true;
+            page.line(&format!(
+                "{} changed on disk; `reload` takes it up, `save` would refuse",
+                self.options.build.display()
+            ));
+        }
+    }
+
+    /// Another build file, read as this one was.
+    pub(super) fn other(
+        &self,
+        file: &str,
+    ) -> Result<(Arc<crate::source::Source>, crate::build::Build), Problems> {
+        let beside = self
+            .options
+            .build
+            .parent()
+            .map(|p| p.join(file))
+            .filter(|p| !Path::new(file).exists() && p.exists());
+        let path = beside.unwrap_or_else(|| PathBuf::from(file));
+        let source = read_source(&path)?;
+        let build = self.trial.kit().read(&source, self.options.today)?;
+        Ok((source, build))
+    }
+}
+
+/// What a step back or forward changed.
+fn stepped(page: &mut Page, word: &str, done: usize, asked: usize, change: &Change) {
+    if asked > 1 || done != asked {
+        let short = if done < asked { ", which is all there were" } else { "" };
+        page.line(&format!("{word}: {}{short}", crate::app::report::count(done, "step")));
+    } else {
+        page.line(word);
+    }
+    show::change(page, change);
+}
+
+fn same_file(a: &Path, b: &Path) -> bool {
+    a == b
+        || matches!((std::fs::canonicalize(a), std::fs::canonicalize(b)), (Ok(a), Ok(b)) if a == b)
+}
+
+/// Reads text from standard input or a file, for scripts.
+///
+/// # Errors
+/// It cannot be read.
+pub fn script_text(path: &Path) -> Result<String, Problem> {
+    if path == Path::new("-") {
+        let bytes = read_all(std::io::stdin(), "standard input")?
+            .map_err(|e| Problem::new(format!("cannot read standard input: {e}")))?;
+        return text_of("standard input", bytes).map(|s| s.text.clone());
+    }
+    read_source(path).map(|s| s.text.clone())
+}

@@ -1,0 +1,200 @@
+//! What the prompt shows for `why`.
+
+use crate::app::prompt::page::{Page, Role};
+use crate::app::report::count;
+use crate::audit::show::figure;
+use crate::whatif::why::{Asked, MOST_SHOWN, Read, Said, Turn, Why};
+
+/// Most questions shown unless all are asked for.
+const MOST_STEPS: usize = 24;
+/// Most parts of a line shown when all are asked for.
+const MOST_PARTS: usize = 40;
+
+/// Writes why a rule says what it says.
+pub(super) fn why(page: &mut Page, why: &Why, currency: &str, all: bool) {
+    page.put(Role::Strong, &why.rule).say(" ").flow(Role::Plain, &why.title, why.rule.len() + 1, 2);
+    page.say("  ").put(Role::Faint, &format!("written at {}", why.written)).end();
+    said(page, why);
+    questions(page, &why.steps, all);
+    if let Some((formula, values)) = &why.formula {
+        page.say("It gives ").flow(Role::Strong, formula, 9, 5);
+        values.iter().for_each(|v| read(page, v));
+    }
+    if let Some(margin) = &why.margin {
+        page.line(&format!("Margin: {margin}"));
+    }
+    if matches!(why.said, Said::Found(_) | Said::Silent) {
+        turns(page, why, currency, all);
+    }
+    if !why.basis.is_empty() {
+        page.say("Basis: ").flow(Role::Faint, &why.basis, 7, 2);
+    }
+}
+
+fn said(page: &mut Page, why: &Why) {
+    match &why.said {
+        Said::Found(findings) => {
+            for found in findings {
+                let level = found.level.to_string();
+                page.say("  ").put(Role::Level(found.level), &level).say(" ").flow(
+                    Role::Plain,
+                    &found.message,
+                    level.len() + 3,
+                    4,
+                );
+                if let Some(waiver) = &found.waived {
+                    page.say("    ").flow(
+                        Role::Faint,
+                        &format!(
+                            "waived by {} until {}: {}",
+                            waiver.by, waiver.until, waiver.reason
+                        ),
+                        4,
+                        4,
+                    );
+                }
+            }
+        }
+        Said::Silent => {
+            page.say("  ").put(Role::Good, "found nothing").end();
+        }
+        Said::Number(words) => {
+            page.say("  ").put(Role::Strong, words).end();
+        }
+        Said::Waits(kind) => {
+            page.line(&format!("  waits for the open {kind} line"));
+        }
+        Said::Off(reason) => {
+            page.line(&format!("  switched off: {reason}"));
+        }
+        Said::Broken(problem) => {
+            page.problem(problem);
+        }
+    }
+}
+
+fn questions(page: &mut Page, steps: &[Asked], all: bool) {
+    if steps.is_empty() {
+        page.line("It asked nothing of the build.");
+        return;
+    }
+    // What was decided on is kept, and what led there: the last questions count most.
+    let first_deciding = steps.iter().position(|s| s.decides).unwrap_or(steps.len() - 1);
+    let from = if all || steps.len() <= MOST_STEPS {
+        0
+    } else {
+        (steps.len() - MOST_STEPS).min(first_deciding.saturating_sub(4))
+    };
+    let to = if all { steps.len() } else { steps.len().min(from + MOST_STEPS) };
+    page.line(&format!("It asked {}:", count(steps.len(), "question")));
+    if from > 0 {
+        page.put(
+            Role::Faint,
+            &format!("  {from} before these are left out; `why … all` shows them"),
+        )
+        .end();
+    }
+    for (at, step) in steps.iter().enumerate().take(to).skip(from) {
+        question(page, at + 1, step);
+    }
+    if to < steps.len() {
+        page.put(
+            Role::Faint,
+            &format!("  {} after these are left out; `why … all` shows them", steps.len() - to),
+        )
+        .end();
+    }
+}
+
+fn question(page: &mut Page, number: usize, step: &Asked) {
+    let lead = format!("{number:>3}. ");
+    let role = if step.decides { Role::Strong } else { Role::Plain };
+    page.say(&lead);
+    let mut words = step.words.clone();
+    if step.decides {
+        words.push_str("  (this decides)");
+    }
+    page.flow(role, &words, lead.len(), 5);
+    let mut place = step.script.clone();
+    if let Some(measure) = &step.measure {
+        place = format!("in measure {measure}{}{place}", if place.is_empty() { "" } else { ", " });
+    }
+    if !place.is_empty() {
+        page.say("     ")
+            .put(
+                Role::Faint,
+                &format!("asked {}{place}", if step.measure.is_some() { "" } else { "at " }),
+            )
+            .end();
+    }
+    step.reads.iter().for_each(|r| read(page, r));
+}
+
+fn read(page: &mut Page, read: &Read) {
+    page.say("     ").put(Role::Part, &read.place).say(" = ").put(Role::Number, &read.value);
+    if !read.at.is_empty() {
+        page.put(Role::Faint, &format!("  {}", read.at));
+    }
+    page.end();
+}
+
+fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
+    let silent = matches!(why.said, Said::Silent);
+    let turning: Vec<&Turn> = why.turns.iter().filter(|t| t.count > 0).collect();
+    if why.turns.is_empty() {
+        page.line("No part of the list was read, so no other part turns it.");
+        return;
+    }
+    if turning.is_empty() {
+        let tried = count(why.tried.0, "part");
+        page.line(&format!(
+            "No single other part turns it ({tried} tried on {}).",
+            count(why.turns.len(), "line")
+        ));
+    } else {
+        page.line(if silent {
+            "Parts that would make it speak, if only that line changed:"
+        } else {
+            "Parts that would turn it, if only that line changed:"
+        });
+    }
+    for turn in turning {
+        page.say(&format!("  #{} ", turn.line))
+            .put(Role::Strong, &turn.name)
+            .say(&format!(": {} of {} {} parts", turn.count, turn.of, turn.kind))
+            .end();
+        let most = if all { MOST_PARTS } else { MOST_SHOWN };
+        for choice in turn.parts.iter().take(most) {
+            page.say("     ").put(Role::Part, &choice.id);
+            page.say(&format!(
+                "  {}",
+                choice
+                    .price
+                    .map_or_else(|| "no price".to_owned(), |p| figure(p, "money", currency))
+            ));
+            if !choice.left.is_empty() {
+                page.put(
+                    Role::Faint,
+                    &format!("  {} {}", if silent { "raises" } else { "leaves" }, choice.left),
+                );
+            }
+            if !choice.stops.is_empty() {
+                page.put(
+                    Role::Level(crate::audit::verdict::Level::Stop),
+                    &format!("  but stops at {}", choice.stops.join(", ")),
+                );
+            }
+            page.end();
+        }
+        if turn.count > most {
+            page.put(Role::Faint, &format!("     and {} more", turn.count - most)).end();
+        }
+    }
+    if !why.tried.1 {
+        page.put(
+            Role::Faint,
+            &format!("  stopped after {}: not all were tried", count(why.tried.0, "part")),
+        )
+        .end();
+    }
+}

@@ -1,0 +1,112 @@
+//! One line a finding, for editors and for searching: `FILE:LINE: level rule message`.
+
+use std::io;
+
+use crate::app::report::inert::inert;
+use crate::app::report::{Presenter, Report, count, summary};
+use crate::audit::finding::Finding;
+use crate::source::{Label, Problem};
+
+/// One line a finding.
+#[derive(Debug, Clone, Copy)]
+pub struct Brief;
+
+impl Presenter for Brief {
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        for report in reports {
+            match &report.outcome {
+                Ok(audited) => {
+                    for merged in &audited.findings {
+                        let finding = &merged.finding;
+                        let waived = finding.waived.as_ref().map_or_else(String::new, |w| {
+                            format!(" (waived by {} until {})", w.by, w.until)
+                        });
+                        writeln!(
+                            out,
+                            "{}: {} {} {}",
+                            at(&report.file, line(finding)),
+                            finding.level,
+                            finding.rule,
+                            inert(&format!("{}{waived}", finding.message))
+                        )?;
+                    }
+                    for problem in audited.waivers.iter() {
+                        writeln!(out, "{}", problem_line(&report.file, "caution", problem))?;
+                    }
+                    for problem in &audited.broken {
+                        writeln!(out, "{}", problem_line(&report.file, "broken", problem))?;
+                    }
+                }
+                Err(problems) => {
+                    for problem in &problems.0 {
+                        writeln!(aside, "{}", problem_line(&report.file, "wrong", problem))?;
+                    }
+                }
+            }
+            if let [one] = reports {
+                writeln!(out, "{}", summary(one))?;
+            }
+        }
+        if reports.len() > 1 {
+            let tally = |code: u8| reports.iter().filter(|r| r.code() == code).count();
+            writeln!(
+                out,
+                "{}: {} clear to build, {} stopped, {} broken",
+                count(reports.len(), "build"),
+                tally(0),
+                tally(1),
+                tally(2)
+            )?;
+        }
+        Ok(())
+    }
+}
+
+fn at(file: &str, line: usize) -> String {
+    format!("{}:{line}", inert(file))
+}
+
+/// The line of the build that a finding rests on: of a value in the build itself, or of what
+/// brought one in; the first line when there is none.
+pub fn line(finding: &Finding) -> usize {
+    build_label(finding).map_or(1, |l| l.source.line_column(l.span.start()).0)
+}
+
+/// The place in the build file that stands for a finding.
+pub fn build_label(finding: &Finding) -> Option<&Label> {
+    finding
+        .pointers
+        .iter()
+        .find_map(|p| p.line.as_ref().or_else(|| p.label.as_ref().filter(|l| is_build(l))))
+}
+
+/// Build files are TOML outside the catalogue; offers, tables and parts are reached over a line.
+fn is_build(label: &Label) -> bool {
+    label.source.text.contains("[[line]]")
+}
+
+fn problem_line(file: &str, word: &str, problem: &Problem) -> String {
+    let place = problem.labels.first().map_or_else(
+        || inert(file),
+        |l| at(&l.source.name, l.source.line_column(l.span.start()).0),
+    );
+    let what = problem
+        .labels
+        .first()
+        .map(|l| l.text.as_str())
+        .filter(|t| !t.is_empty() && *t != "here")
+        .map_or_else(String::new, |t| format!(": {t}"));
+    let help = problem.help.as_ref().map_or_else(String::new, |h| format!("; {h}"));
+    // The word stands in front already, so the message need not say it again.
+    let message = problem
+        .message
+        .strip_prefix("rule ")
+        .filter(|m| m.contains(" is broken: "))
+        .map_or_else(|| problem.message.clone(), |m| m.replacen(" is broken:", "", 1));
+    inert(&format!("{place}: {word} {message}{what}{help}"))
+}

@@ -1,0 +1,192 @@
+//! The report as JSON for other programs: format `dryfit-audit`, version 1.
+//!
+//! One build gives one document; several stand in an array under `audits`. Within a version keys
+//! are only ever added.
+//!
+//! | key | what it holds |
+//! |---|---|
+//! | `format`, `version` | `"dryfit-audit"`, `1` |
+//! | `build` | `file`, `title`, `priced_on` (YYYY-MM-DD), `currency`, `total`, `budget`, `unpriced` (lines without an offer), `open` (kinds left open) |
+//! | `verdict` | `"clear"`, `"caution"`, `"stop"`, or `"broken"` when the input or a rule is |
+//! | `findings` | the worst first, waived ones last: `rule`, `level`, `title`, `message`, `times`, `pointers`, `margin`, `remedy`, `basis`, `subjects` (part ids), `waived` |
+//! | `findings[].pointers` | `place`, `value`, `file`, `line`, `column`, `length`; `brought_in` is the line of the build that brought in a catalogue value |
+//! | `findings[].margin` | `left`, `left_value`, `sign`, `right`, `right_value`, `unit`, `words`; null when no comparison of numbers decided |
+//! | `findings[].waived` | `reason`, `by`, `until`; null when it is in force |
+//! | `measures` | `id`, `title`, `value` (null when it does not apply), `unit` |
+//! | `waiting` | `rule`, and the `kind` of the open line it waits for |
+//! | `decided` | what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file` |
+//! | `broken`, `waiver_problems`, `warnings` | `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
+//!
+//! Lines and columns count from 1; columns and lengths are in Unicode scalars; a place that is
+//! written nowhere has nulls. Names and texts are data: they are written as they are, with whatever
+//! acts on a terminal escaped.
+
+use std::io;
+
+use serde_json::{Value, json};
+
+use crate::app::report::inert::inert_json;
+use crate::app::report::{Audited, Presenter, Report};
+use crate::audit::finding::{Finding, Pointer};
+use crate::source::{Label, Problem};
+use crate::trade::money::Money;
+use crate::whatif::open::Choice;
+
+/// Name of the format.
+pub const FORMAT: &str = "dryfit-audit";
+/// Its version.
+pub const VERSION: u32 = 1;
+
+/// What the format promises, as a JSON Schema.
+pub const SCHEMA: &str = include_str!("audit.schema.json");
+
+/// JSON.
+#[derive(Debug, Clone, Copy)]
+pub struct Json;
+
+impl Presenter for Json {
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        let head = json!({ "format": FORMAT, "version": VERSION });
+        let document = match reports {
+            [one] => join(head, report(one)),
+            many => join(head, json!({ "audits": many.iter().map(report).collect::<Vec<_>>() })),
+        };
+        write(&document, out)
+    }
+}
+
+/// Writes a document, safe to show on a terminal too.
+pub fn write(document: &Value, out: &mut dyn io::Write) -> io::Result<()> {
+    let text = serde_json::to_string_pretty(document).map_err(io::Error::other)?;
+    writeln!(out, "{}", inert_json(&text))
+}
+
+fn join(mut head: Value, rest: Value) -> Value {
+    if let (Some(head), Value::Object(rest)) = (head.as_object_mut(), rest) {
+        head.extend(rest);
+    }
+    head
+}
+
+fn report(report: &Report) -> Value {
+    match &report.outcome {
+        Ok(audited) => audit(&report.file, audited),
+        Err(problems) => json!({
+            "build": { "file": report.file, "title": null, "priced_on": null, "currency": null,
+            "total": null, "budget": null, "unpriced": null, "open": [] },
+            "chosen": [],
+            "left_open": [],
+            "verdict": "broken",
+            "findings": [],
+            "measures": [],
+            "waiting": [],
+            "broken": problems.0.iter().map(problem).collect::<Vec<_>>(),
+            "waiver_problems": [],
+            "decided": [],
+            "warnings": [],
+        }),
+    }
+}
+
+fn audit(file: &str, audited: &Audited) -> Value {
+    json!({
+        "build": {
+            "file": file,
+            "title": audited.title,
+            "priced_on": audited.priced_on.to_string(),
+            "currency": &*audited.currency,
+            "total": number(audited.total),
+            "budget": audited.budget.map(number),
+            "unpriced": audited.unpriced,
+            "open": audited.open,
+        },
+        "chosen": audited.chosen.iter().map(choice).collect::<Vec<_>>(),
+        "left_open": audited.left.iter().map(problem).collect::<Vec<_>>(),
+        "verdict": audited.verdict(),
+        "findings": audited.findings.iter().map(|m| finding(&m.finding,
+        m.times)).collect::<Vec<_>>(),
+        "measures": audited.measures.iter().map(|m| json!({ "id": &*m.id, "title": &*m.title,
+        "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
+        "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule,
+        "kind": kind })).collect::<Vec<_>>(),
+        "broken": audited.broken.iter().map(problem).collect::<Vec<_>>(),
+        "waiver_problems": audited.waivers.iter().map(problem).collect::<Vec<_>>(),
+        "decided": audited.decided.iter().map(|(rule, c)| json!({ "rule": rule, "off": c.off,
+        "level": c.level.map(|l| l.to_string()), "reason": c.reason,
+        "file": c.source.name })).collect::<Vec<_>>(),
+        "warnings": audited.warnings.iter().map(problem).collect::<Vec<_>>(),
+    })
+}
+
+/// What stands on a line that was left open. Amounts are texts, since they are exact.
+fn choice(choice: &Choice) -> Value {
+    let money = |m: &Money| m.to_string().split(' ').next().unwrap_or("").to_owned();
+    json!({
+        "line": choice.line + 1,
+        "kind": &*choice.kind,
+        "part": &*choice.part.id,
+        "price": money(&choice.price),
+        "runner_up": choice.runner_up.as_ref().map(|(part, price)| json!({ "part": &*part.id,
+        "price": money(price) })),
+        "difference": choice.difference().as_ref().map(money),
+        "passed_over": choice.passed_over.iter().map(|(part, rules)| json!({ "part": &*part.id, "rules": rules })).collect::<Vec<_>>(),
+    })
+}
+
+/// A number without the noise of binary fractions; whole numbers are written whole.
+fn number(n: f64) -> Value {
+    let rounded = (n * 1e6).round() / 1e6;
+    if rounded.fract() == 0.0 && rounded.abs() < 9e15 {
+        json!(rounded as i64)
+    } else {
+        json!(rounded)
+    }
+}
+
+fn finding(finding: &Finding, times: usize) -> Value {
+    json!({
+        "rule": finding.rule,
+        "level": finding.level.to_string(),
+        "title": finding.title,
+        "message": finding.message,
+        "times": times,
+        "pointers": finding.pointers.iter().map(pointer).collect::<Vec<_>>(),
+        "margin": finding.margin.as_ref().map(|m| json!({
+            "left": m.left, "left_value": number(m.left_value), "sign": m.sign,
+            "right": m.right, "right_value": number(m.right_value), "unit": &*m.unit,
+            "words": m.words,
+        })),
+        "remedy": finding.remedy,
+        "basis": finding.basis,
+        "subjects": finding.subjects,
+        "waived": finding.waived.as_ref().map(|w| json!({ "reason": w.reason, "by": w.by,
+        "until": w.until.to_string() })),
+    })
+}
+
+fn pointer(pointer: &Pointer) -> Value {
+    let head = json!({ "place": pointer.place, "value": pointer.value });
+    let placed = join(head, place(pointer.label.as_ref()));
+    join(placed, json!({ "brought_in": pointer.line.as_ref().map(|l| place(Some(l))) }))
+}
+
+/// File, line, column and length of a place, or nulls.
+fn place(label: Option<&Label>) -> Value {
+    let Some(label) = label else {
+        return json!({ "file": null, "line": null, "column": null, "length": null });
+    };
+    let (line, column) = label.source.line_column(label.span.start());
+    let length = label.source.slice(label.span).chars().count();
+    json!({ "file": label.source.name, "line": line, "column": column, "length": length })
+}
+
+fn problem(problem: &Problem) -> Value {
+    let places: Vec<Value> =
+        problem.labels.iter().map(|l| join(place(Some(l)), json!({ "text": l.text }))).collect();
+    json!({ "message": problem.message, "help": problem.help, "places": places })
+}

@@ -1,0 +1,197 @@
+//! The report as prose: no colour, no drawing, no columns; it reads well aloud and keeps still in
+//! pipes.
+
+use std::io;
+use std::sync::Arc;
+
+use crate::app::report::inert::inert;
+use crate::app::report::terminal::{grouped, pointer_words};
+use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, count, summary};
+use crate::audit::verdict::Level;
+use crate::source::{Label, Problem, Problems};
+
+/// Sentences, one a line.
+#[derive(Debug, Clone, Copy)]
+pub struct Plain {
+    /// What to show.
+    pub wishes: Wishes,
+}
+
+impl Presenter for Plain {
+    fn present(
+        &self,
+        reports: &[Report],
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        let mut said: Vec<Arc<Problems>> = Vec::new();
+        for report in reports {
+            match &report.outcome {
+                Ok(audited) => {
+                    writeln!(out, "Build {}, {}.", inert(&report.file), inert(&audited.title))?;
+                    out.write_all(self.build(audited).as_bytes())?;
+                }
+                Err(problems) if said.iter().any(|p| Arc::ptr_eq(p, problems)) => {}
+                Err(problems) => {
+                    said.push(problems.clone());
+                    aside.write_all(problems_text(problems).as_bytes())?;
+                }
+            }
+            writeln!(out, "{}", summary(report))?;
+        }
+        Ok(())
+    }
+}
+
+/// Everything wrong with an input.
+pub fn problems_text(problems: &Problems) -> String {
+    problems.0.iter().map(|p| problem("Wrong", p)).collect()
+}
+
+/// One problem in sentences.
+pub fn problem(word: &str, problem: &Problem) -> String {
+    let mut out = format!("{word}: {}\n", sentence(&problem.message));
+    for label in &problem.labels {
+        let text = if label.text.is_empty() { "here".to_owned() } else { inert(&label.text) };
+        out.push_str(&format!("  {}: {text}.\n", place(label)));
+    }
+    if let Some(help) = &problem.help {
+        out.push_str(&format!("  Try: {}\n", sentence(help)));
+    }
+    out
+}
+
+/// A text that ends as a sentence does.
+fn sentence(text: &str) -> String {
+    let text = inert(text);
+    if text.ends_with(['.', '?', '!', '…']) { text } else { format!("{text}.") }
+}
+
+fn place(label: &Label) -> String {
+    let (line, column) = label.source.line_column(label.span.start());
+    format!("{}, line {line}, column {column}", inert(&label.source.name))
+}
+
+impl Plain {
+    fn build(&self, audited: &Audited) -> String {
+        let mut out = String::new();
+        for words in crate::whatif::open::words(&audited.chosen) {
+            out.push_str(&format!("{}\n", inert(&words)));
+        }
+        for left in &audited.left {
+            out.push_str(&problem("Note", left));
+        }
+        for merged in audited.at(Level::Stop).chain(audited.at(Level::Caution)) {
+            out.push_str(&full(merged));
+        }
+        for merged in audited.at(Level::Advice) {
+            if self.wishes.all {
+                out.push_str(&full(merged));
+            } else {
+                out.push_str(&head(merged));
+            }
+        }
+        for merged in audited.waived() {
+            let Some(waiver) = &merged.finding.waived else { continue };
+            out.push_str(&format!("Waived {}", head(merged).to_lowercase_first()));
+            out.push_str(&format!(
+                "  Reason: {} Signed {}, until {}.\n",
+                sentence(&waiver.reason),
+                inert(&waiver.by),
+                waiver.until
+            ));
+        }
+        for odd in &audited.waivers {
+            out.push_str(&problem("Caution", odd));
+        }
+        for (broken, others) in grouped(&audited.broken) {
+            out.push_str(&problem("Broken", broken));
+            if !others.is_empty() {
+                out.push_str(&format!("  The same breaks: {}.\n", others.join(", ")));
+            }
+        }
+        out.push_str(&self.waiting(audited));
+        if self.wishes.measures {
+            for measure in &audited.measures {
+                out.push_str(&format!("Measure {}: {}.\n", measure.id, inert(&measure.words)));
+            }
+        }
+        for odd in &audited.warnings {
+            out.push_str(&problem("Note", odd));
+        }
+        for decision in audited.decisions() {
+            out.push_str(&format!("Here {}\n", sentence(&decision)));
+        }
+        out
+    }
+
+    fn waiting(&self, audited: &Audited) -> String {
+        let mut kinds: Vec<&str> = audited.waiting.iter().map(|(_, kind)| kind.as_str()).collect();
+        kinds.sort_unstable();
+        kinds.dedup();
+        kinds
+            .into_iter()
+            .map(|kind| {
+                let rules: Vec<&str> = audited
+                    .waiting
+                    .iter()
+                    .filter(|(_, k)| k == kind)
+                    .map(|(rule, _)| rule.as_str())
+                    .collect();
+                let names =
+                    if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
+                format!(
+                    "Waiting for the open {kind} line: {}{names}.\n",
+                    count(rules.len(), "rule")
+                )
+            })
+            .collect()
+    }
+}
+
+fn head(merged: &Merged) -> String {
+    let finding = &merged.finding;
+    let level = match finding.level {
+        Level::Stop => "Stop",
+        Level::Caution => "Caution",
+        Level::Advice => "Advice",
+    };
+    let times = if merged.times > 1 { format!(", {} times", merged.times) } else { String::new() };
+    format!("{level}, rule {}{times}: {}\n", finding.rule, sentence(&finding.message))
+}
+
+fn full(merged: &Merged) -> String {
+    let finding = &merged.finding;
+    let mut out = head(merged);
+    if let Some(margin) = finding.margin.as_ref().filter(|m| m.left_value != m.right_value) {
+        out.push_str(&format!("  Decided {}.\n", inert(&margin.words)));
+    }
+    for pointer in &finding.pointers {
+        let mut text = format!("  {}", inert(&pointer_words(pointer)));
+        if let Some(label) = &pointer.label {
+            text.push_str(&format!(": {}", place(label)));
+        }
+        if let Some(line) = &pointer.line {
+            text.push_str(&format!("; on the list at {}", place(line)));
+        }
+        out.push_str(&format!("{text}.\n"));
+    }
+    if !finding.remedy.is_empty() {
+        out.push_str(&format!("  To clear it: {}\n", sentence(&finding.remedy)));
+    }
+    if !finding.basis.is_empty() {
+        out.push_str(&format!("  Basis: {}\n", sentence(&finding.basis)));
+    }
+    out
+}
+
+trait LowerFirst {
+    fn to_lowercase_first(&self) -> String;
+}
+
+impl LowerFirst for String {
+    fn to_lowercase_first(&self) -> String {
+        let mut chars = self.chars();
+        chars.next().map_or_else(String::new, |c| c.to_lowercase().chain(chars).collect())
+    }
+}

@@ -1,0 +1,243 @@
+//! Pictures as plain shapes with places worked out here; the template only writes them down.
+
+use serde::Serialize;
+use unicode_width::UnicodeWidthChar as _;
+
+use crate::app::report::inert::inert;
+
+/// Width of every picture, in its own units: narrow enough to stay readable on a phone.
+pub(super) const WIDE: f64 = 420.0;
+/// Size of the lettering.
+pub(super) const SIZE: f64 = 13.0;
+
+/// A picture with its words and figures.
+#[derive(Debug, Serialize)]
+pub(super) struct Picture {
+    /// Its id in the page.
+    pub(super) id: &'static str,
+    /// What it shows.
+    pub(super) title: String,
+    /// The same in words, for those who do not see it.
+    pub(super) desc: String,
+    /// Height in its own units.
+    pub(super) high: f64,
+    /// What is drawn, the lowest first.
+    pub(super) shapes: Vec<Shape>,
+    /// Every number of it.
+    pub(super) table: Table,
+    /// What a reader should know of how it was come by.
+    pub(super) notes: Vec<String>,
+}
+
+/// One shape.
+#[derive(Debug, Serialize)]
+#[serde(tag = "is", rename_all = "lowercase")]
+pub(super) enum Shape {
+    /// A rectangle.
+    Rect { x: f64, y: f64, w: f64, h: f64, look: &'static str },
+    /// A line, with a head at its end or none.
+    Line { x1: f64, y1: f64, x2: f64, y2: f64, look: &'static str },
+    /// Straight lines from point to point.
+    Path { d: String, look: &'static str },
+    /// Lettering.
+    Text { x: f64, y: f64, anchor: &'static str, look: &'static str, text: String },
+}
+
+/// Rows and columns.
+#[derive(Debug, Default, Serialize)]
+pub(super) struct Table {
+    /// What it lists.
+    pub(super) caption: String,
+    /// Column heads, and whether a column holds figures.
+    pub(super) head: Vec<Head>,
+    /// Rows.
+    pub(super) rows: Vec<Vec<String>>,
+}
+
+/// The head of a column.
+#[derive(Debug, Serialize)]
+pub(super) struct Head {
+    text: &'static str,
+    figures: bool,
+}
+
+impl Table {
+    /// An empty table; a head that ends in `#` is over figures.
+    pub(super) fn new(caption: &str, heads: &[&'static str]) -> Self {
+        let head = heads
+            .iter()
+            .map(|h| Head { text: h.trim_end_matches('#'), figures: h.ends_with('#') })
+            .collect();
+        Self { caption: caption.to_owned(), head, rows: Vec::new() }
+    }
+
+    /// Adds a row.
+    pub(super) fn row<const N: usize>(&mut self, cells: [String; N]) {
+        self.rows.push(cells.into());
+    }
+}
+
+/// Collects shapes.
+#[derive(Debug, Default)]
+pub(super) struct Pen {
+    pub(super) shapes: Vec<Shape>,
+}
+
+impl Pen {
+    pub(super) fn rect(&mut self, (x, y): (f64, f64), (w, h): (f64, f64), look: &'static str) {
+        self.shapes.push(Shape::Rect {
+            x: round(x),
+            y: round(y),
+            w: round(w.max(0.0)),
+            h: round(h.max(0.0)),
+            look,
+        });
+    }
+
+    pub(super) fn line(&mut self, (x1, y1): (f64, f64), (x2, y2): (f64, f64), look: &'static str) {
+        self.shapes.push(Shape::Line {
+            x1: round(x1),
+            y1: round(y1),
+            x2: round(x2),
+            y2: round(y2),
+            look,
+        });
+    }
+
+    /// A line with a head at its end.
+    pub(super) fn arrow(&mut self, from: (f64, f64), to: (f64, f64)) {
+        let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+        let long = dx.hypot(dy).max(1.0);
+        let (ux, uy) = (dx / long, dy / long);
+        let back = (to.0 - ux * 7.0, to.1 - uy * 7.0);
+        self.line(from, back, "flow");
+        let point = |x: f64, y: f64| format!("{} {}", round(x), round(y));
+        let d = format!(
+            "M{}L{}L{}Z",
+            point(to.0, to.1),
+            point(back.0 - uy * 4.0, back.1 + ux * 4.0),
+            point(back.0 + uy * 4.0, back.1 - ux * 4.0)
+        );
+        self.shapes.push(Shape::Path { d, look: "head" });
+    }
+
+    pub(super) fn path(&mut self, points: &[(f64, f64)], look: &'static str) {
+        let steps: Vec<String> =
+            points.iter().map(|(x, y)| format!("{} {}", round(*x), round(*y))).collect();
+        self.shapes.push(Shape::Path { d: format!("M{}", steps.join("L")), look });
+    }
+
+    /// Lettering in a given room; what does not fit is cut.
+    pub(super) fn text(&mut self, (x, y): (f64, f64), anchor: &'static str, text: &str, room: f64) {
+        self.letters((x, y), anchor, "", text, room);
+    }
+
+    pub(super) fn letters(
+        &mut self,
+        (x, y): (f64, f64),
+        anchor: &'static str,
+        look: &'static str,
+        text: &str,
+        room: f64,
+    ) {
+        self.shapes.push(Shape::Text {
+            x: round(x),
+            y: round(y),
+            anchor,
+            look,
+            text: fit(&inert(text), room),
+        });
+    }
+}
+
+/// A tenth of a unit is finer than any screen.
+fn round(n: f64) -> f64 {
+    if n.is_finite() { (n * 10.0).round() / 10.0 } else { 0.0 }
+}
+
+/// Width of a letter as a share of the size, on the wide side, as the reader's font is not known.
+fn em(c: char) -> f64 {
+    match c {
+        'i' | 'l' | 'j' | 't' | 'f' | 'I' | '.' | ',' | '\'' | ':' | ';' | '!' | '|' | ' '
+        | '(' | ')' | '[' | ']' => 0.4,
+        'm' | 'w' | 'M' | 'W' | '@' | '%' | '—' | '…' => 1.05,
+        'A'..='Z' => 0.78,
+        c if c.is_ascii() => 0.62,
+        c if c.width() == Some(1) => 0.85,
+        c => c.width().unwrap_or(0) as f64 * 0.6,
+    }
+}
+
+/// Width of a text in units, on the wide side.
+pub(super) fn width(text: &str) -> f64 {
+    text.chars().map(em).sum::<f64>() * SIZE
+}
+
+/// Leaves out marks that pile up over one letter: two are enough for any writing, and more run
+/// through the lines above.
+pub(super) fn settled(text: &str) -> String {
+    let mut marks = 0;
+    let keep = |c: &char| {
+        marks = if c.width() == Some(0) { marks + 1 } else { 0 };
+        marks <= 2
+    };
+    text.chars().filter(keep).collect()
+}
+
+/// Cuts a text to a room, with a sign that it was cut.
+pub(super) fn fit(text: &str, room: f64) -> String {
+    let text = settled(text);
+    if width(&text) <= room {
+        return text;
+    }
+    let mut used = em('…') * SIZE;
+    let mut out: String = text
+        .chars()
+        .take_while(|c| {
+            used += em(*c) * SIZE;
+            used <= room
+        })
+        .collect();
+    out.push('…');
+    out
+}
+
+/// A scale from figures to units.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Scale {
+    low: f64,
+    span: f64,
+    from: f64,
+    long: f64,
+}
+
+impl Scale {
+    pub(super) fn new((low, high): (f64, f64), (from, to): (f64, f64)) -> Self {
+        Self { low, span: (high - low).max(1e-9), from, long: to - from }
+    }
+
+    pub(super) fn at(self, n: f64) -> f64 {
+        self.from + (n - self.low) / self.span * self.long
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_does_not_fit_is_cut() {
+        assert_eq!(fit("Tarn 650", 100.0), "Tarn 650");
+        for room in [40.0, 90.0, 200.0] {
+            for text in [
+                "W".repeat(5_000),
+                "i".repeat(5_000),
+                "宽".repeat(5_000),
+                format!("a{}", "\u{301}".repeat(5_000)),
+            ] {
+                assert!(width(&fit(&text, room)) <= room);
+                assert!(fit(&text, room).chars().count() < 120);
+            }
+        }
+    }
+}

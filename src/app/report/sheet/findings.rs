@@ -1,0 +1,105 @@
+//! Findings and waivers as the sheet shows them.
+
+use serde::Serialize;
+
+use super::look::{NAME, SENTENCE};
+use crate::app::report::{Audited, Merged};
+use crate::audit::finding::Finding;
+use crate::audit::verdict::Level;
+use crate::source::{Problem, clip};
+
+/// Findings by level, the waived ones apart.
+#[derive(Debug, Serialize)]
+pub(super) struct Groups {
+    stop: Vec<Entry>,
+    caution: Vec<Entry>,
+    advice: Vec<Entry>,
+    waived: Vec<Entry>,
+    broken: Vec<String>,
+    odd: Vec<String>,
+    waiting: Vec<String>,
+}
+
+/// A finding.
+#[derive(Debug, Serialize)]
+pub(super) struct Entry {
+    pub(super) rule: String,
+    pub(super) level: String,
+    pub(super) message: String,
+    margin: String,
+    remedy: String,
+    basis: String,
+    times: usize,
+    values: Vec<(String, String, String)>,
+    waiver: Option<Waiver>,
+}
+
+/// Who signed it off.
+#[derive(Debug, Serialize)]
+struct Waiver {
+    reason: String,
+    by: String,
+    until: String,
+}
+
+/// Sorts them out.
+pub(super) fn groups(audited: &Audited) -> Groups {
+    let at = |level| audited.at(level).map(entry).collect();
+    let words =
+        |problems: &[Problem]| problems.iter().map(|p| clip(&p.message, SENTENCE)).collect();
+    Groups {
+        stop: at(Level::Stop),
+        caution: at(Level::Caution),
+        advice: audited.at(Level::Advice).filter(|m| !for_bench(m)).map(entry).collect(),
+        waived: audited.waived().map(entry).collect(),
+        broken: words(&audited.broken),
+        odd: words(&audited.waivers),
+        waiting: audited
+            .waiting
+            .iter()
+            .map(|(rule, kind)| {
+                format!("{} waits for the {} line", clip(rule, NAME), clip(kind, NAME))
+            })
+            .collect(),
+    }
+}
+
+/// Advice that goes on the bench leaf instead of the office's.
+pub(super) fn for_bench(merged: &Merged) -> bool {
+    merged.finding.rule.starts_with("bench.")
+        && merged.finding.level == Level::Advice
+        && merged.finding.waived.is_none()
+}
+
+/// One finding.
+pub(super) fn entry(merged: &Merged) -> Entry {
+    let finding: &Finding = &merged.finding;
+    let place = |p: &crate::audit::finding::Pointer| {
+        p.label.as_ref().map_or_else(String::new, |l| {
+            format!(
+                "{} line {}",
+                clip(&l.source.name, NAME),
+                l.source.line_column(l.span.start()).0
+            )
+        })
+    };
+    Entry {
+        rule: clip(&finding.rule, NAME),
+        level: finding.level.to_string(),
+        message: clip(&finding.message, SENTENCE),
+        margin: finding.margin.as_ref().map_or_else(String::new, |m| clip(&m.words, NAME)),
+        remedy: clip(&finding.remedy, SENTENCE),
+        basis: clip(&finding.basis, SENTENCE),
+        times: merged.times,
+        values: finding
+            .pointers
+            .iter()
+            .map(|p| (clip(&p.place, NAME), clip(&p.value, NAME), place(p)))
+            .collect(),
+        waiver: finding.waived.as_ref().map(|w| Waiver {
+            reason: clip(&w.reason, SENTENCE),
+            by: clip(&w.by, 40),
+            until: w.until.to_string(),
+        }),
+    }
+}

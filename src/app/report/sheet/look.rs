@@ -1,0 +1,180 @@
+//! Short ways of asking an audited build, with names cut to a length that a page can bear.
+
+use std::rc::Rc;
+
+use crate::app::report::Audited;
+use crate::build::fields::build_field;
+use crate::build::resolve::{Resolved, Slot};
+use crate::build::wiring::Entry;
+use crate::catalogue::kinds::{Field, FieldType, KindId};
+use crate::catalogue::value::Val;
+use crate::kit::Kit;
+use crate::source::clip;
+
+/// Longest name on the page, in letters.
+pub(super) const NAME: usize = 160;
+/// Longest name in a small table.
+pub(super) const SHORT: usize = 60;
+/// Longest sentence of a finding.
+pub(super) const SENTENCE: usize = 900;
+
+/// The build as the page sees it.
+pub(super) struct Look<'a> {
+    pub(super) kit: &'a Kit,
+    pub(super) audited: &'a Audited,
+    pub(super) build: Rc<Resolved>,
+}
+
+/// A record of a part with the names of its values.
+#[derive(Clone, Copy)]
+pub(super) struct Record<'a> {
+    fields: &'a [Field],
+    values: &'a [Val],
+}
+
+impl Record<'_> {
+    fn get(&self, name: &str) -> Option<&Val> {
+        self.fields.iter().position(|f| *f.name == *name).and_then(|at| self.values.get(at))
+    }
+
+    pub(super) fn text(&self, name: &str) -> String {
+        self.get(name).and_then(Val::as_text).map_or_else(String::new, |t| clip(t, SHORT))
+    }
+
+    pub(super) fn num(&self, name: &str) -> f64 {
+        self.get(name).and_then(Val::as_num).unwrap_or(0.0)
+    }
+
+    pub(super) fn list(&self, name: &str) -> Vec<String> {
+        words(self.get(name))
+    }
+}
+
+fn words(val: Option<&Val>) -> Vec<String> {
+    match val {
+        Some(Val::List(words)) => words.iter().map(|w| clip(w, SHORT)).collect(),
+        _ => Vec::new(),
+    }
+}
+
+impl Look<'_> {
+    pub(super) fn slots(&self, kind: &str) -> &[Slot] {
+        self.build.catalogue.kind_id(kind).map_or(&[], |id| self.build.slots(id))
+    }
+
+    /// The first line of a kind, once its part is chosen.
+    pub(super) fn first(&self, kind: &str) -> Option<&Slot> {
+        self.slots(kind).first().filter(|s| s.part.is_some())
+    }
+
+    pub(super) fn val<'s>(&self, slot: &'s Slot, field: &str) -> Option<&'s Val> {
+        let part = slot.part.as_ref()?;
+        let (at, _) = self.build.catalogue.kind(part.kind)?.field(field)?;
+        part.values.get(at as usize)
+    }
+
+    pub(super) fn num(&self, slot: &Slot, field: &str) -> f64 {
+        self.val(slot, field).and_then(Val::as_num).unwrap_or(0.0)
+    }
+
+    pub(super) fn text(&self, slot: &Slot, field: &str) -> String {
+        self.val(slot, field).and_then(Val::as_text).map_or_else(String::new, |t| clip(t, NAME))
+    }
+
+    pub(super) fn is(&self, slot: &Slot, field: &str) -> bool {
+        matches!(self.val(slot, field), Some(Val::Flag(true)))
+    }
+
+    pub(super) fn list(&self, slot: &Slot, field: &str) -> Vec<String> {
+        words(self.val(slot, field))
+    }
+
+    pub(super) fn count_of(&self, slot: &Slot, field: &str, key: &str) -> f64 {
+        self.val(slot, field).map_or(0.0, |v| v.count_of(key))
+    }
+
+    pub(super) fn records<'s>(&'s self, slot: &'s Slot, field: &str) -> Vec<Record<'s>> {
+        let kind = slot.part.as_ref().and_then(|p| self.build.catalogue.kind(p.kind));
+        let (Some((_, found)), Some(Val::Records(records))) =
+            (kind.and_then(|k| k.field(field)), self.val(slot, field))
+        else {
+            return Vec::new();
+        };
+        let FieldType::Records(fields) = &found.ty else { return Vec::new() };
+        records.iter().map(|values| Record { fields, values }).collect()
+    }
+
+    /// The record that an entry of a plan stands for.
+    pub(super) fn record(&self, entry: Entry) -> Option<Record<'_>> {
+        let slot = self.build.slot(entry.kind, entry.nth)?;
+        let field = self.build.catalogue.kind(entry.kind)?.fields.get(entry.field as usize)?;
+        self.records(slot, &field.name).get(entry.index as usize).copied()
+    }
+
+    /// A line's name, cut short.
+    pub(super) fn short(&self, slot: &Slot) -> String {
+        slot.part.as_ref().map_or_else(|| "left open".to_owned(), |p| clip(&p.name, SHORT))
+    }
+
+    pub(super) fn short_at(&self, (kind, nth): (KindId, u16)) -> String {
+        self.build.slot(kind, nth).map_or_else(String::new, |s| self.short(s))
+    }
+
+    pub(super) fn measure(&self, id: &str) -> Option<f64> {
+        self.audited
+            .measures
+            .iter()
+            .find(|m| *m.id == *id)
+            .and_then(|m| m.value)
+            .filter(|n| n.is_finite())
+    }
+
+    pub(super) fn setting(&self, name: &str) -> Option<f64> {
+        let settings = self.kit.settings();
+        settings.find("", name).and_then(|at| settings.value(at).as_num())
+    }
+
+    pub(super) fn cell(&self, table: &str, row: &str, column: &str) -> Option<Val> {
+        let table = self.build.catalogue.tables.iter().find(|t| *t.name == *table)?;
+        Some(table.cell(row, table.column(column)?).clone())
+    }
+
+    /// What people call a row of a table; its own word where the table does not say.
+    pub(super) fn title(&self, table: &str, row: &str) -> String {
+        self.cell(table, row, "title")
+            .and_then(|v| v.as_text().map(|t| clip(t, SHORT)))
+            .unwrap_or_else(|| clip(row, SHORT))
+    }
+
+    pub(super) fn build_num(&self, field: &str) -> Option<f64> {
+        build_field(field)
+            .and_then(|at| self.build.build.values.get(at as usize))
+            .and_then(Val::as_num)
+    }
+
+    pub(super) fn build_text(&self, field: &str) -> String {
+        build_field(field)
+            .and_then(|at| self.build.build.values.get(at as usize))
+            .and_then(Val::as_text)
+            .map_or_else(String::new, |t| clip(t, NAME))
+    }
+
+    pub(super) fn money(&self, amount: f64) -> String {
+        self.audited.money(amount)
+    }
+
+    /// A line in words with its pieces: `3 × Lull 120`.
+    pub(super) fn pieces(&self, slot: &Slot) -> String {
+        let name = self.short(slot);
+        if slot.count > 1.0 { format!("{} × {name}", slot.count) } else { name }
+    }
+}
+
+/// A list in words: `a, b and c`.
+pub(super) fn listed(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}

@@ -1,0 +1,163 @@
+//! `dryfit rules list`: rules and measures under their files, with the layer of each and what a
+//! shop decided of it.
+
+use crate::app::report::count;
+use crate::app::report::inert::{indented, inert, width};
+use crate::app::report::style::Look;
+use crate::audit::verdict::Level;
+use crate::kit::Kit;
+use crate::rules::script::Rule;
+use crate::settings::RuleChoice;
+use crate::source::{Problem, some_of};
+
+/// Which rules are listed.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Wanted<'a> {
+    /// Those of one rule file.
+    pub subject: Option<&'a str>,
+    /// Those that can raise this level here.
+    pub level: Option<Level>,
+    /// Those of layers with this in their name.
+    pub layer: Option<&'a str>,
+    /// The settings too.
+    pub settings: bool,
+}
+
+/// The levels a rule raises here, a shop's choice included.
+fn levels(rule: &Rule, choice: Option<&RuleChoice>) -> Vec<Level> {
+    match choice.and_then(|c| c.level) {
+        Some(level) => vec![level],
+        None => rule.levels.clone(),
+    }
+}
+
+/// Rules and measures with their levels, titles and bases, under the heading of their file.
+///
+/// # Errors
+/// There is no such subject or layer.
+pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem> {
+    let rules = kit.rules();
+    let settings = kit.settings();
+    if let Some(subject) = wanted.subject
+        && !rules.rules.iter().any(|r| *r.file == *subject)
+    {
+        let files: Vec<&str> = rules.files.iter().filter(|f| !f.lib).map(|f| &*f.stem).collect();
+        return Err(
+            Problem::new(format!("no rule file is called `{subject}`")).suggest(subject, files)
+        );
+    }
+    let mut layers: Vec<&str> = rules
+        .files
+        .iter()
+        .map(|f| f.layer.as_str())
+        .chain(settings.all().iter().map(|s| s.layer.as_str()).collect::<Vec<_>>())
+        .collect();
+    layers.sort_unstable();
+    layers.dedup();
+    if let Some(layer) = wanted.layer
+        && !layers.iter().any(|l| l.contains(layer))
+    {
+        return Err(Problem::new(format!("no layer is called `{layer}`"))
+            .help(format!("layers: {}", some_of(layers, 12))));
+    }
+    let in_layer = |layer: &str| wanted.layer.is_none_or(|l| layer.contains(l));
+    let shown: Vec<&Rule> = rules
+        .rules
+        .iter()
+        .filter(|r| {
+            wanted.subject.is_none_or(|s| *r.file == *s)
+                && wanted.level.is_none_or(|l| levels(r, settings.choices.get(&*r.id)).contains(&l))
+        })
+        .filter(|r| {
+            in_layer(&r.layer) || settings.choices.get(&*r.id).is_some_and(|c| in_layer(&c.layer))
+        })
+        .collect();
+    let mut out = String::new();
+    let mut file = "";
+    for rule in &shown {
+        if *rule.file != *file {
+            if !file.is_empty() {
+                out.push('\n');
+            }
+            file = &rule.file;
+            let head = rules.files.get(rule.file_at as usize);
+            let about = head.map_or("", |f| f.about.as_str());
+            let layer = if layers.len() > 1 { format!(" [{}]", rule.layer) } else { String::new() };
+            out.push_str(&indented(
+                &inert(&format!("{}{layer}", if about.is_empty() { file } else { about })),
+                "",
+                "  ",
+                look.width,
+            ));
+        }
+        out.push_str(&entry(look, rule, settings.choices.get(&*rule.id)));
+    }
+    if wanted.settings {
+        out.push_str(&settings_text(look, kit, wanted, &in_layer, layers.len() > 1));
+    }
+    let measures = shown.iter().filter(|r| r.unit.is_some()).count();
+    let off = shown.iter().filter(|r| settings.choices.get(&*r.id).is_some_and(|c| c.off)).count();
+    let off = if off > 0 { format!(", {off} switched off") } else { String::new() };
+    out.push_str(&format!(
+        "\n{}, {}{off}\n",
+        count(shown.len() - measures, "rule"),
+        count(measures, "measure")
+    ));
+    Ok(out)
+}
+
+fn entry(look: Look, rule: &Rule, choice: Option<&RuleChoice>) -> String {
+    let raised = || rule.levels.iter().map(Level::to_string).collect::<Vec<_>>().join(" or ");
+    let what = match &rule.unit {
+        Some(unit) if unit.is_empty() => "measure".to_owned(),
+        Some(unit) => format!("measure in {unit}"),
+        None if rule.levels.is_empty() => "rule".to_owned(),
+        None => raised(),
+    };
+    let flaw = if rule.flaw.is_some() { "; broken" } else { "" };
+    let basis = if rule.basis.is_empty() { "none given" } else { rule.basis.trim_end_matches('.') };
+    let mut text =
+        inert(&format!("{} ({what}{flaw}). Basis: {basis}", rule.title.trim_end_matches('.')));
+    if let Some(choice) = choice {
+        text.push_str(&inert(&format!(" — {}", choice.words())));
+    }
+    if look.width < 60 {
+        return indented(&format!("{} {text}", rule.id), "  ", "    ", look.width);
+    }
+    let pad = " ".repeat(30usize.saturating_sub(width(&rule.id)));
+    indented(&text, &format!("  {}{pad}  ", rule.id), &" ".repeat(34), look.width)
+}
+
+fn settings_text(
+    look: Look,
+    kit: &Kit,
+    wanted: Wanted<'_>,
+    in_layer: &dyn Fn(&str) -> bool,
+    told: bool,
+) -> String {
+    let settings = kit.settings();
+    let mut out = "\nSettings\n".to_owned();
+    for setting in settings.all().into_iter().filter(|s| {
+        in_layer(&s.layer) && wanted.subject.is_none_or(|w| s.name.split('.').next() == Some(w))
+    }) {
+        let layer = if told { format!(" [{}]", setting.layer) } else { String::new() };
+        let text = inert(&format!(
+            "{} {}; {}{layer}",
+            setting.value.show(),
+            setting.unit,
+            setting.meaning
+        ));
+        if look.width < 60 {
+            out.push_str(&indented(&format!("{} {text}", setting.name), "  ", "    ", look.width));
+        } else {
+            let pad = " ".repeat(30usize.saturating_sub(width(&setting.name)));
+            out.push_str(&indented(
+                &text,
+                &format!("  {}{pad}  ", setting.name),
+                &" ".repeat(34),
+                look.width,
+            ));
+        }
+    }
+    out
+}

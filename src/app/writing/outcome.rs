@@ -1,0 +1,104 @@
+//! What came of rule cases, for people and for programs.
+
+use serde_json::{Value, json};
+
+use crate::app::report::count;
+use crate::app::report::inert::inert_json;
+use crate::app::report::style::{Look, Tone};
+use crate::audit::verdict::Level;
+use crate::cases::CasesReport;
+use crate::source::{Label, Problem};
+
+/// Most places that are listed for people.
+const MOST_PLACES: usize = 12;
+
+/// For people.
+pub fn text(look: Look, report: &CasesReport) -> String {
+    let mut out = String::new();
+    for problem in &report.broken {
+        out.push_str(&look.problem(Tone::Broken, problem));
+        out.push('\n');
+    }
+    for problem in &report.failures {
+        out.push_str(
+            &look.problem(Tone::Level(Level::Stop), problem).replacen("STOP", "FAILED", 1),
+        );
+        out.push('\n');
+    }
+    for problem in &report.warnings {
+        out.push_str(&look.problem(Tone::Aside, problem));
+        out.push('\n');
+    }
+    out.push_str(&look.noted("No case fires or reckons:", &report.unfired.join(", ")));
+    out.push_str(&look.noted("No case leaves silent:", &report.unsilent.join(", ")));
+    let reached: Vec<String> = report.unreached.iter().map(place).collect();
+    out.push_str(&look.noted("No case gets to:", &some(&reached)));
+    let sides: Vec<String> = report
+        .one_sided
+        .iter()
+        .map(|(label, answer)| {
+            format!("{} never {}", place(label), if *answer { "holds" } else { "fails" })
+        })
+        .collect();
+    out.push_str(&look.noted("Compared with one outcome only:", &some(&sides)));
+    if !out.is_empty() {
+        out.push('\n');
+    }
+    out.push_str(&summary(report));
+    out
+}
+
+/// The line at the end.
+fn summary(report: &CasesReport) -> String {
+    let mut words = Vec::new();
+    if !report.broken.is_empty() {
+        words.push(format!("{} in the rules", count(report.broken.len(), "mistake")));
+    }
+    if !report.failures.is_empty() {
+        words.push(format!("{} not as expected", report.failures.len()));
+    }
+    let missing = report.unfired.len() + report.unsilent.len();
+    if missing > 0 {
+        words.push(format!("{missing} still to be written"));
+    }
+    let words = if words.is_empty() { "all as expected".to_owned() } else { words.join(", ") };
+    format!("{}, {}: {words}\n", count(report.cases, "case"), count(report.checks, "check"))
+}
+
+fn some(places: &[String]) -> String {
+    let shown = places.iter().take(MOST_PLACES).cloned().collect::<Vec<_>>().join("; ");
+    match places.len().saturating_sub(MOST_PLACES) {
+        0 => shown,
+        more => format!("{shown}; and {more} more, all listed by --format json"),
+    }
+}
+
+fn place(label: &Label) -> String {
+    let (line, column) = label.source.line_column(label.span.start());
+    format!("{}:{line}:{column}", label.source.name)
+}
+
+/// For programs: format `dryfit-cases`, version 1.
+pub fn json(report: &CasesReport) -> String {
+    let problem = |p: &Problem| {
+        json!({ "message": p.message, "help": p.help,
+    "places": p.labels.iter().map(|l| json!({ "at": place(l),
+    "text": l.text })).collect::<Vec<Value>>() })
+    };
+    let all = |problems: &[Problem]| problems.iter().map(problem).collect::<Vec<_>>();
+    let document = json!({
+        "format": "dryfit-cases",
+        "version": 1,
+        "good": report.good(),
+        "cases": report.cases,
+        "checks": report.checks,
+        "failures": all(&report.failures),
+        "broken": all(&report.broken),
+        "warnings": all(&report.warnings),
+        "unfired": report.unfired,
+        "unsilent": report.unsilent,
+        "unreached": report.unreached.iter().map(place).collect::<Vec<_>>(),
+        "one_sided": report.one_sided.iter().map(|(l, answer)| json!({ "at": place(l), "never": answer })).collect::<Vec<Value>>(),
+    });
+    inert_json(&format!("{document:#}\n"))
+}

@@ -1,0 +1,141 @@
+//! `dryfit rules profile`: what each rule costs, by its script and from memory, so that a slow one
+//! is found.
+
+use std::rc::Rc;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use serde_json::{Value, json};
+
+use crate::app::report::count;
+use crate::app::report::inert::inert_json;
+use crate::build::Build;
+use crate::build::resolve::Resolved;
+use crate::kit::{Kit, Outcome};
+
+/// Times each figure is taken; the least counts, as all that disturbs adds.
+const ROUNDS: usize = 5;
+
+/// What one rule cost over some builds.
+#[derive(Debug, Clone)]
+pub struct Row {
+    /// The rule.
+    pub id: String,
+    /// Its script, once a build, measures it asks for included.
+    pub cold: Duration,
+    /// The same from memory.
+    pub warm: Duration,
+    /// Questions it asked, the most over the builds.
+    pub reads: usize,
+    /// Nodes of memory after all builds.
+    pub nodes: usize,
+    /// Builds answered from what earlier builds taught, out of all.
+    pub hits: usize,
+    /// It failed on some build.
+    pub broken: bool,
+}
+
+/// Runs every rule over some builds, the slowest first.
+pub fn profile(kit: &Kit, builds: &[Build]) -> Vec<Row> {
+    let resolved: Vec<Rc<Resolved>> = builds
+        .iter()
+        .map(|b| Rc::new(Resolved::new(Arc::new(b.clone()), kit.catalogue().clone())))
+        .collect();
+    let rules = kit.rules();
+    let mut rows: Vec<Row> = rules
+        .rules
+        .iter()
+        .zip(0u16..)
+        .map(|(rule, at)| row(kit, &resolved, &rule.id, at))
+        .collect();
+    rows.sort_by(|a, b| b.cold.cmp(&a.cold).then_with(|| a.id.cmp(&b.id)));
+    rows
+}
+
+fn row(kit: &Kit, builds: &[Rc<Resolved>], id: &str, at: u16) -> Row {
+    let run = |build: &Rc<Resolved>| {
+        let start = Instant::now();
+        let audit = kit.audit_with(build, &[at]);
+        (start.elapsed(), audit)
+    };
+    let least = |build: &Rc<Resolved>| (0..ROUNDS).map(|_| run(build).0).min().unwrap_or_default();
+    kit.remember(false);
+    let cold = builds.iter().map(least).sum();
+    kit.remember(true);
+    kit.forget();
+    let mut row = Row {
+        id: id.to_owned(),
+        cold,
+        warm: Duration::ZERO,
+        reads: 0,
+        nodes: 0,
+        hits: 0,
+        broken: false,
+    };
+    for build in builds {
+        let before = kit.script_runs();
+        let (_, audit) = run(build);
+        row.hits += usize::from(kit.script_runs() == before);
+        for (_, outcome) in audit.outcomes() {
+            match outcome {
+                Outcome::Known(verdict) => row.reads = row.reads.max(verdict.path.len()),
+                Outcome::Broken(_) => row.broken = true,
+                Outcome::Waits(_) => {}
+            }
+        }
+    }
+    row.nodes = kit.nodes_of(at);
+    row.warm = builds.iter().map(least).sum();
+    row
+}
+
+fn micros(time: Duration) -> f64 {
+    time.as_secs_f64() * 1e6
+}
+
+/// For people.
+pub fn text(rows: &[Row], builds: usize) -> String {
+    let longest = rows.iter().map(|r| r.id.len()).max().unwrap_or(0).max(4);
+    let mut out = format!(
+        "{:longest$}  {:>10}  {:>10}  {:>6}  {:>6}  {:>9}\n",
+        "rule", "script µs", "memory µs", "reads", "nodes", "known"
+    );
+    for row in rows {
+        let known =
+            if row.broken { "broken".to_owned() } else { format!("{} of {builds}", row.hits) };
+        out.push_str(&format!(
+            "{:longest$}  {:>10.1}  {:>10.1}  {:>6}  {:>6}  {known:>9}\n",
+            row.id,
+            micros(row.cold),
+            micros(row.warm),
+            row.reads,
+            row.nodes
+        ));
+    }
+    let (cold, warm): (Duration, Duration) =
+        (rows.iter().map(|r| r.cold).sum(), rows.iter().map(|r| r.warm).sum());
+    out.push_str(&format!(
+        "\n{} over {}: {:.2} ms by script, {:.2} ms from memory\n",
+        count(rows.len(), "rule"),
+        count(builds, "build"),
+        cold.as_secs_f64() * 1e3,
+        warm.as_secs_f64() * 1e3
+    ));
+    out
+}
+
+/// For programs: format `dryfit-profile`, version 1.
+pub fn json(rows: &[Row], builds: usize) -> String {
+    let rows: Vec<Value> = rows
+        .iter()
+        .map(|r| {
+            json!({ "rule": r.id, "script_us": micros(r.cold),
+        "memory_us": micros(r.warm), "reads": r.reads, "nodes": r.nodes, "known": r.hits,
+        "broken": r.broken })
+        })
+        .collect();
+    inert_json(&format!(
+        "{:#}\n",
+        json!({ "format": "dryfit-profile", "version": 1, "builds": builds, "rules": rows })
+    ))
+}
