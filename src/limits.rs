@@ -3,7 +3,7 @@
 //! DEVELOPERS.md shows this table, and a test holds it to the table and each row to its test.
 
 use crate::app::prompt::history;
-use crate::app::prompt::show_search::MOST_ROWS;
+use crate::app::prompt::search_report::MOST_ROWS;
 use crate::app::report::terminal::MOST_POINTERS;
 use crate::audit::expr::MAX_EXTENT;
 use crate::build::brief::{MAX_AIMS, MAX_WANT, MAX_WANTS};
@@ -18,11 +18,11 @@ use crate::prices::import::feed::{MAX_CELLS, MAX_ROW};
 use crate::rules::engine::{
     MAX_ARRAY, MAX_CALLS, MAX_DEPTH, MAX_FUNCTIONS, MAX_MAP, MAX_TEXT, MAX_VARIABLES,
 };
-use crate::rules::eval::{MAX_EXPRESSION, MOST_SHOWN as MOST_VALUES};
 use crate::rules::host::{MAX_FINDINGS, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME};
-use crate::rules::script::MAX_SCRIPT_BYTES;
+use crate::rules::loader::MAX_SCRIPT_BYTES;
+use crate::rules::prompt_eval::{MAX_EXPRESSION, MOST_SHOWN as MOST_VALUES};
 use crate::whatif::mix::{MOST_DIFFERENCES, MOST_EXTRA};
-use crate::whatif::open::MOST_AUDITS;
+use crate::whatif::open_lines::MOST_AUDITS;
 use crate::whatif::search::space::MOST_OPEN;
 use crate::whatif::trial::{MAX_HELD, MAX_STEPS};
 use crate::whatif::why::{MOST_TIME, MOST_TRIED};

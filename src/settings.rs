@@ -6,7 +6,7 @@ use std::sync::Arc;
 use toml::de::{DeTable, DeValue};
 
 use crate::audit::verdict::Level;
-use crate::catalogue::read::{found, key_span, parse, plain_number};
+use crate::catalogue::field_reader::{found, key_span, parse, plain_number};
 use crate::catalogue::value::Val;
 use crate::layer::Layer;
 use crate::source::{Problem, Problems, Source, Span};

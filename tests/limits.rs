@@ -9,7 +9,7 @@ use std::sync::atomic::AtomicBool;
 
 use dryfit::app::prompt::TryOptions;
 use dryfit::app::prompt::history::{self, History};
-use dryfit::app::prompt::page::Page;
+use dryfit::app::prompt::output::Page;
 use dryfit::app::prompt::session::Session;
 use dryfit::app::report::style::Look;
 use dryfit::build::Build;
@@ -18,7 +18,7 @@ use dryfit::layer::{Layer, MAX_BUILD_FOLDERS, MAX_BUILDS, MAX_FILES};
 use dryfit::source::{Problems, Source};
 use dryfit::whatif::edit::{Edit, Word};
 use dryfit::whatif::mix::mix;
-use dryfit::whatif::open::settle;
+use dryfit::whatif::open_lines::settle;
 use dryfit::whatif::search::Limits;
 use dryfit::whatif::trial::{MAX_HELD, MAX_STEPS, Trial};
 use jiff::civil::{Date, date};

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use dryfit::app::report::style::Look;
 use dryfit::app::writing::listing::Wanted;
 use dryfit::app::writing::schema::{SCHEMAS, schema};
-use dryfit::app::writing::{definitions, fresh, listing, mutate, page};
+use dryfit::app::writing::{definitions, listing, mutate, new_rule, rule_page};
 use dryfit::audit::verdict::Level;
 use dryfit::layer::{Layer, read_source};
 use dryfit::{Kit, Layers, cases};
@@ -260,14 +260,14 @@ fn a_new_rule_passes_and_nothing_is_written_over() {
     let folder =
         std::env::temp_dir().join(format!("dryfit-new-{}", std::process::id())).join("rules");
     let kit = built_in();
-    let written = fresh::write(&kit, &folder, "house_style").expect("it is written");
+    let written = new_rule::write(&kit, &folder, "house_style").expect("it is written");
     let report = cases::run_top(&with(&folder), None).expect("it loads");
     assert!(report.good() && report.cases == 3 && report.exit_code() == 0, "{report:?}");
     let before = fs::read_to_string(&written.rules).expect("it is there");
-    assert!(fresh::write(&kit, &folder, "house_style").is_err());
+    assert!(new_rule::write(&kit, &folder, "house_style").is_err());
     assert_eq!(fs::read_to_string(&written.rules).expect("it is there"), before);
     for name in ["power", "House", "a-b", "", "../x", "case"] {
-        assert!(fresh::write(&kit, &folder, name).is_err(), "{name} cannot be a rule file");
+        assert!(new_rule::write(&kit, &folder, name).is_err(), "{name} cannot be a rule file");
     }
     assert_eq!(fs::read_dir(&folder).expect("it is there").count(), 2);
     let _ = fs::remove_dir_all(folder.parent().unwrap_or(&folder));
@@ -364,7 +364,7 @@ fn lists_and_pages_say_where_each_thing_comes_from() {
     assert!(
         listing::list(LOOK, &kit, Wanted { layer: Some("nowhere"), ..Wanted::default() }).is_err()
     );
-    let page = page::explain(LOOK, &kit, &layers, "house.old_offer")
+    let page = rule_page::explain(LOOK, &kit, &layers, "house.old_offer")
         .map(flat)
         .expect("there is such a rule");
     for words in [
@@ -379,7 +379,7 @@ fn lists_and_pages_say_where_each_thing_comes_from() {
         assert!(page.contains(words), "no {words} in {page}");
     }
     assert!(
-        page::explain(LOOK, &kit, &layers, "house.old_ofer")
+        rule_page::explain(LOOK, &kit, &layers, "house.old_ofer")
             .is_err_and(|p| p.help.is_some_and(|h| h.contains("house.old_offer")))
     );
 }

@@ -11,7 +11,7 @@ use crate::app::report::{Audited, Report};
 use crate::catalogue::Catalogue;
 use crate::layer::{Layer, MAX_BUILD_FOLDERS, MAX_BUILDS, read_bytes, read_source};
 use crate::source::{Problem, Problems};
-use crate::whatif::open::settle;
+use crate::whatif::open_lines::settle;
 use crate::{Kit, Layers};
 use jiff::civil::Date;
 

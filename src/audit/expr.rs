@@ -253,7 +253,7 @@ impl Pool {
     }
 
     /// Starts to look at another build: nothing worked out before counts.
-    pub fn look_anew(&self) {
+    pub fn invalidate(&self) {
         let next = self.look.get().wrapping_add(1);
         if next == 0 {
             self.worked.iter().for_each(|w| w.set((0, 0.0)));

@@ -7,8 +7,8 @@ use crate::audit::eval::View;
 use crate::audit::expr::ExprId;
 use crate::audit::message::Said;
 use crate::audit::place::{self, Spot, handle_name, hole_spots, spots};
-use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Draft, Hole, Level, Verdict};
+use crate::audit::wording::{self, Names};
 use crate::build::Waiver;
 use crate::build::fields::{BUILD_FIELDS, build_field};
 use crate::catalogue::value::Val;
@@ -209,7 +209,7 @@ fn unwritten(view: View<'_>, place: &str) -> String {
     match field.and_then(|at| view.build.build.values.get(at as usize)) {
         Some(Val::Num(n)) => format!(
             "{} unless the build says otherwise",
-            show::figure(
+            wording::figure(
                 *n,
                 BUILD_FIELDS.get(field.unwrap_or(0) as usize).map_or("", |f| f.unit),
                 &view.build.build.currency
@@ -262,7 +262,7 @@ pub(crate) fn fill(view: View<'_>, names: &dyn Names, draft: &Draft) -> String {
 
 fn put_hole(out: &mut String, view: View<'_>, names: &dyn Names, hole: &Hole, unit: Option<&str>) {
     match hole {
-        Hole::Expr(id) => show::put_value(out, view, names, *id, unit),
+        Hole::Expr(id) => wording::put_value(out, view, names, *id, unit),
         Hole::Text(text) => out.push_str(text),
         Hole::Many(holes) if holes.is_empty() => out.push_str("none"),
         Hole::Many(holes) => {
@@ -296,7 +296,7 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<Margin> {
     let (x, y) = (view.number(a).ok()?, view.number(b).ok()?);
     // A margin is worth a word where both sides measure the same thing, or one is a bare number of
     // the script's.
-    let units = (show::unit(view, names, a), show::unit(view, names, b));
+    let units = (wording::unit(view, names, a), wording::unit(view, names, b));
     let bare = |u: &str| u.is_empty() || u.starts_with("of ");
     let unit = match units {
         (x, y) if x == y => units.0,
@@ -307,8 +307,8 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<Margin> {
     if unit.is_empty() || unit.starts_with("of ") {
         return None;
     }
-    let words = format!("by {}", show::figure((x - y).abs(), unit, &view.build.build.currency));
-    let text = |id: ExprId| show::expression(view, names, id);
+    let words = format!("by {}", wording::figure((x - y).abs(), unit, &view.build.build.currency));
+    let text = |id: ExprId| wording::expression(view, names, id);
     Some(Margin {
         left: text(a),
         left_value: x,

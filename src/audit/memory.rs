@@ -25,7 +25,7 @@ struct Answers {
 }
 
 /// Answers that are looked through one by one.
-const FEW: usize = 8;
+const LINEAR_SEARCH_MAX: usize = 8;
 
 impl Many {
     /// The node that an answer leads to.
@@ -49,7 +49,7 @@ impl Many {
         let found = held.few.iter().position(|(known, _)| known == answer);
         let at = match found {
             Some(at) => at,
-            None if held.few.len() >= FEW => {
+            None if held.few.len() >= LINEAR_SEARCH_MAX => {
                 return held.rest.entry(answer.clone()).or_insert(NONE);
             }
             None => {
@@ -68,7 +68,7 @@ pub struct Tree {
     /// Nodes, and the steps that its verdicts keep.
     weight: usize,
     /// How often it was emptied: what was noted beside its nodes before is of no use after.
-    era: u32,
+    generation: u32,
 }
 
 #[derive(Debug)]
@@ -181,8 +181,8 @@ impl Tree {
     }
 
     /// How often it was emptied.
-    pub(crate) fn era(&self) -> u32 {
-        self.era
+    pub(crate) fn generation(&self) -> u32 {
+        self.generation
     }
 
     /// Nodes held.
@@ -204,6 +204,6 @@ impl Tree {
     pub fn clear(&mut self) {
         self.nodes = Vec::new();
         self.weight = 0;
-        self.era += 1;
+        self.generation += 1;
     }
 }

@@ -9,5 +9,5 @@ pub mod functions;
 pub mod memory;
 pub mod message;
 pub mod place;
-pub mod show;
 pub mod verdict;
+pub mod wording;

@@ -7,12 +7,12 @@ use std::sync::Arc;
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::{Seen, View};
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
-use crate::audit::show::{self, Names};
 use crate::audit::verdict::Hole;
+use crate::audit::wording::{self, Names};
 use crate::build::fields::BUILD_FIELDS;
 use crate::build::resolve::Slot;
+use crate::catalogue::field_reader::{Step, inner_span};
 use crate::catalogue::kinds::{Field, FieldType, KindId};
-use crate::catalogue::read::{Step, inner_span};
 use crate::catalogue::value::Val;
 use crate::source::{Label, Source, Span};
 
@@ -208,7 +208,7 @@ fn valued(view: View<'_>, label: Label, id: ExprId) -> Label {
         }
         // Records are shown as they are written.
         Ok(Seen::Num(_) | Seen::Text(_) | Seen::Flag(_)) => {
-            Label { text: show::value(view, &NoNames, id, None), ..label }
+            Label { text: wording::value(view, &NoNames, id, None), ..label }
         }
         _ => label,
     }
@@ -315,7 +315,7 @@ fn sum_spots(view: View<'_>, name: &str, into: &mut Vec<Spot>) {
         if value != 0.0 {
             let place = format!("{}.{name}", slot_name(view, kind, nth));
             let unit = field(view, kind, at).map_or("", |f| &*f.unit);
-            let words = show::figure(value / slot.count, unit, &view.build.build.currency);
+            let words = wording::figure(value / slot.count, unit, &view.build.build.currency);
             let label = field_label(view, kind, nth, at).map(|l| Label { text: words, ..l });
             parts.push((value, Spot { label, place, line: Some((kind, nth)) }));
         }
@@ -333,7 +333,7 @@ fn price_spots(view: View<'_>, into: &mut Vec<Spot>) {
         let place = format!("{}.price", slot_name(view, kind, nth));
         let words = facts.price.as_ref().map_or_else(
             || "no offer".to_owned(),
-            |p| show::figure(p.to_f64(), "money", &view.build.build.currency),
+            |p| wording::figure(p.to_f64(), "money", &view.build.build.currency),
         );
         let label =
             line_label(view, kind, nth, LineWord::Price).map(|l| Label { text: words, ..l });

@@ -8,7 +8,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::{Build, read};
 use crate::catalogue::Catalogue;
-use crate::catalogue::read::{found, parse};
+use crate::catalogue::field_reader::{found, parse};
 use crate::source::{Problem, Problems, Source, Span};
 
 /// Keys of a brief beside those of a build.

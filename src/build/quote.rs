@@ -8,7 +8,7 @@ use toml::de::DeValue;
 
 use super::{Quote, waivers};
 use crate::catalogue::Catalogue;
-use crate::catalogue::read::{found, key_span};
+use crate::catalogue::field_reader::{found, key_span};
 use crate::source::{Problem, Problems, Source, clip};
 use crate::trade::money::Money;
 

@@ -8,11 +8,11 @@ use toml::de::{DeTable, DeValue};
 
 use super::fields::{BUILD_FIELDS, OTHER_KEYS, Shape};
 use super::{Build, Line, LineSpans, What, quote, waivers};
+use crate::catalogue::field_reader::{found, key_span, plain_number};
 use crate::catalogue::kinds::{KindId, LINE_WORDS};
 use crate::catalogue::market::Facts;
-use crate::catalogue::read::{found, key_span, plain_number};
 use crate::catalogue::value::Val;
-use crate::catalogue::{Catalogue, Part, Place, read};
+use crate::catalogue::{Catalogue, Part, Place, field_reader};
 use crate::source::{Problem, Problems, Source, Span, clip, some_of};
 use crate::trade::money::{Money, Rate};
 
@@ -52,7 +52,7 @@ pub(super) fn parse(
         ))
         .into());
     }
-    let parsed = read::parse(source, &mut problems);
+    let parsed = field_reader::parse(source, &mut problems);
     if !problems.0.is_empty() {
         return Err(problems);
     }

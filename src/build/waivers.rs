@@ -7,7 +7,7 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 use super::Waiver;
-use crate::catalogue::read::{found, key_span, parse};
+use crate::catalogue::field_reader::{found, key_span, parse};
 use crate::source::{Problem, Problems, Source, Span, clip};
 
 /// Keys of a waiver, all of them needed.

@@ -8,14 +8,14 @@ use jiff::civil::{Date, date};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::base;
+use super::base_build;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, CaseBuild};
 use crate::catalogue::Catalogue;
-use crate::catalogue::read::{found, key_span, plain_number};
+use crate::catalogue::field_reader::{found, key_span, plain_number};
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Kit};
-use crate::rules::script::RuleSet;
+use crate::rules::loader::RuleSet;
 use crate::settings::Settings;
 use crate::source::{Problem, Problems, Source, Span, clip};
 
@@ -215,7 +215,7 @@ fn build(
         }
     };
     match table.get("base") {
-        Some(base) => base::read(source, base, table, keys, catalogue, DAY, problems),
+        Some(base) => base_build::read(source, base, table, keys, catalogue, DAY, problems),
         None => {
             if let Some(without) = table.get("without") {
                 problems.push(

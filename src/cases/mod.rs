@@ -1,25 +1,25 @@
 //! Rule cases: small builds in figures beside each rule file, with what must be found and what must
 //! not.
 
-mod base;
+mod base_build;
 mod case;
-mod judge;
-mod seen;
+mod coverage;
+mod expectations;
 
 use std::sync::Arc;
 
 pub use case::Case;
 pub(crate) use case::{CASE_KEYS, FIND_KEYS, MEASURE_KEYS};
-pub(crate) use judge::bare;
+pub(crate) use expectations::bare;
 
 use crate::catalogue::Catalogue;
-use crate::catalogue::read::{key_span, parse};
+use crate::catalogue::field_reader::{key_span, parse};
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
-use crate::rules::script::RuleSet;
+use crate::rules::loader::RuleSet;
 use crate::settings::Settings;
 use crate::source::{Label, Problem, Problems, Source};
-use seen::Seen;
+use coverage::Seen;
 use toml::de::DeValue;
 
 /// What came of all cases.

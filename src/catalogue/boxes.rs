@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::kinds::{FieldType, KindId};
 use super::value::Val;
-use super::{Catalogue, Part, read};
+use super::{Catalogue, Part, field_reader};
 use crate::source::Span;
 
 /// Most parts that may come in one box, what is in the boxes within it among them.
@@ -126,5 +126,9 @@ pub(super) fn included_span(catalogue: &Catalogue, part: &Part, index: usize) ->
         .and_then(|k| k.field("includes"))
         .map_or(0, |(at, _)| at as usize);
     let outer = part.spans.get(at).copied().unwrap_or(part.head);
-    read::inner_span(&part.source, outer, &[read::Step::Index(index), read::Step::Key("part")])
+    field_reader::inner_span(
+        &part.source,
+        outer,
+        &[field_reader::Step::Index(index), field_reader::Step::Key("part")],
+    )
 }

@@ -2,11 +2,11 @@
 //! place.
 
 mod boxes;
+pub(crate) mod field_reader;
 pub mod kinds;
 pub mod market;
 pub mod offered;
 pub mod offers;
-pub(crate) mod read;
 mod schema;
 pub mod tables;
 pub mod value;
@@ -21,10 +21,10 @@ use toml::de::{DeTable, DeValue};
 use crate::layer::Layer;
 use crate::source::{Problem, Problems, Source, Span, clip};
 use boxes::{Unpacked, included_span, includes, unpack};
+use field_reader::{Allowed, Reader, Texts, found, key_span};
 use kinds::{Kind, KindId};
 use market::Market;
 use offers::Offers;
-use read::{Allowed, Reader, Texts, found, key_span};
 use tables::Table;
 use value::Val;
 
@@ -348,7 +348,7 @@ impl Loader {
 
     fn parts(&mut self, source: &Arc<Source>, layer: usize) {
         let before = self.problems.0.len();
-        let parsed = read::parse(source, &mut self.problems);
+        let parsed = field_reader::parse(source, &mut self.problems);
         if self.problems.0.len() > before {
             return;
         }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use super::read::Texts;
+use super::field_reader::Texts;
 use crate::source::{Problem, Problems, Source, Span, clip};
 use crate::trade::money::Money;
 

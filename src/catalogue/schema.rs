@@ -6,8 +6,8 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::field_reader::{Allowed, Reader, Texts, found, key_span, label, parse, plain_number};
 use super::kinds::{Field, FieldType, Kind, LINE_WORDS, RESERVED, Words, is_word, nowhere};
-use super::read::{Allowed, Reader, Texts, found, key_span, label, parse, plain_number};
 use super::value::Val;
 use crate::source::{Problem, Problems, Source, Span};
 

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use toml::de::{DeTable, DeValue};
 
-use super::read::{Texts, found, key_span, parse, plain_number};
+use super::field_reader::{Texts, found, key_span, parse, plain_number};
 use super::value::Val;
 use crate::source::{Problem, Problems, Source, Span};
 

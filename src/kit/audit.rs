@@ -5,12 +5,12 @@ use std::sync::Arc;
 
 use crate::audit::eval::{Open, View};
 use crate::audit::finding::{Brief, Finding, RuleWords, fill, finding};
-use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Level, Verdict};
+use crate::audit::wording::{self, Names};
 use crate::build::Waiver;
 use crate::build::resolve::Resolved;
-use crate::rules::host::{Host, Readers};
-use crate::rules::script::{Rule, RuleSet};
+use crate::rules::host::{Host, PoolGuard};
+use crate::rules::loader::{Rule, RuleSet};
 use crate::settings::RuleChoice;
 use crate::source::Problem;
 use crate::waivers;
@@ -36,7 +36,7 @@ pub struct Audit {
     /// The shop's own.
     pub(super) waivers: Rc<[Waiver]>,
     /// Verdicts are made of expressions.
-    pub(super) _readers: Readers,
+    pub(super) _readers: PoolGuard,
 }
 
 /// A measure's number.
@@ -52,8 +52,8 @@ pub struct Measure {
     pub unit: Arc<str>,
     /// The number in words.
     pub words: String,
-    /// Whether it tells better from worse.
-    pub tells: bool,
+    /// Whether it has_direction better from worse.
+    pub has_direction: bool,
 }
 
 impl Audit {
@@ -74,12 +74,12 @@ impl Audit {
         let state = self.host.state.borrow();
         // This audit may be of another build than the one looked at last, so numbers are not shared
         // either way.
-        state.pool.look_anew();
+        state.pool.invalidate();
         let seen = look(
             View { pool: &state.pool, settings: &state.settings, build: &self.build },
             &*self.rules,
         );
-        state.pool.look_anew();
+        state.pool.invalidate();
         seen
     }
 
@@ -177,7 +177,7 @@ impl Audit {
                     let value = verdict.value.and_then(|id| view.number(id).ok());
                     let words = value.map_or_else(
                         || "does not apply".to_owned(),
-                        |n| show::figure(n, &unit, &currency),
+                        |n| wording::figure(n, &unit, &currency),
                     );
                     Some(Measure {
                         id: rule.id.clone(),
@@ -185,7 +185,7 @@ impl Audit {
                         value,
                         unit,
                         words,
-                        tells: rule.better.is_some(),
+                        has_direction: rule.better.is_some(),
                     })
                 })
                 .collect()

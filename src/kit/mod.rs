@@ -19,9 +19,9 @@ use crate::catalogue::Catalogue;
 use crate::layer::{Layer, find_upward};
 use crate::rules::engine::engine;
 use crate::rules::host::{Cut, Host};
+use crate::rules::loader::RuleSet;
 use crate::rules::run::{self, Failed};
-use crate::rules::script::RuleSet;
-use crate::rules::words::Word;
+use crate::rules::word_table::Word;
 use crate::settings::Settings;
 use crate::source::{Problem, Problems, Source};
 use crate::waivers;
@@ -177,7 +177,7 @@ impl Kit {
         {
             let mut state = self.host.state.borrow_mut();
             state.build = Some(build.clone());
-            state.pool.look_anew();
+            state.pool.invalidate();
         }
         let mut outcomes = Vec::with_capacity(which.len());
         let mut missing = Vec::new();
@@ -210,7 +210,7 @@ impl Kit {
             host: self.host.clone(),
             rules,
             waivers: self.waivers.clone(),
-            _readers: self.host.readers(),
+            _readers: self.host.pool_guard(),
         }
     }
 
@@ -272,7 +272,7 @@ impl Kit {
     /// least that comes again.
     fn trim_memory(&self) {
         let mut state = self.host.state.borrow_mut();
-        if state.pool.len() > self.expressions.get() && self.host.nobody_reads() {
+        if state.pool.len() > self.expressions.get() && self.host.is_pool_free() {
             state.forget();
             state.pool = Pool::default();
         }

@@ -19,7 +19,7 @@ use crate::kit::{Audit, Kit};
 use crate::trade::money::{Currency, Money};
 
 use super::sheet::{Row, columns};
-use crate::whatif::open::with;
+use crate::whatif::open_lines::with;
 
 /// Most swaps that are audited for one build.
 const MOST_SWAPS: usize = 600;
@@ -258,8 +258,8 @@ pub fn text(look: Look, file: &str, drift: &Drift) -> String {
 }
 
 fn look_head(look: Look, text: &str) -> String {
-    crate::app::report::inert::indented(
-        &crate::app::report::inert::inert(text),
+    crate::app::report::escape::indented(
+        &crate::app::report::escape::inert(text),
         "",
         "  ",
         look.width,

@@ -5,7 +5,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use crate::app::report::count;
-use crate::app::report::inert::{indented, inert};
+use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::build::orders::{OrderLine, Orders, SellerOrder, orders};
 use crate::build::resolve::Resolved;

@@ -7,20 +7,20 @@ use jiff::civil::Date;
 use serde_json::{Value, json};
 
 use crate::app::report::count;
-use crate::app::report::inert::indented;
+use crate::app::report::escape::indented;
 use crate::app::report::style::Look;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::Kit;
-use crate::rules::wants::{Answered, Asked};
+use crate::rules::filters::{CompiledFilter, FilterValue};
 use crate::source::{Problem, Problems, Source, clip};
 use crate::trade::money::Money;
 
 use super::check::amount;
 use super::sheet::{self, Row, columns};
-use crate::whatif::open::{Measure, nth_of, with};
+use crate::whatif::open_lines::{Measure, nth_of, with};
 
 /// What is asked of a list.
 #[derive(Debug, Default)]
@@ -52,7 +52,7 @@ pub struct Listed {
     /// Its price on the day.
     pub price: Option<Money>,
     /// What the sort key gave.
-    pub key: Option<Answered>,
+    pub key: Option<FilterValue>,
     /// Whether the build holds it there now.
     pub held: bool,
     /// What the build would cost more with it, all pieces together; none where the build holds
@@ -135,10 +135,15 @@ fn price(kit: &Kit, build: &Build, line: usize, kind: KindId, part: &Arc<Part>) 
     resolved.slot(kind, nth_of(&resolved, kind, line)).and_then(|slot| resolved.facts(slot).price)
 }
 
-fn holds(kit: &Kit, filter: &Asked, build: &Rc<Resolved>, nth: u16) -> Result<bool, Problems> {
+fn holds(
+    kit: &Kit,
+    filter: &CompiledFilter,
+    build: &Rc<Resolved>,
+    nth: u16,
+) -> Result<bool, Problems> {
     match kit.answer(filter, build, nth).map_err(|p| Problems::from(*p))? {
-        Answered::Flag(flag) => Ok(flag),
-        Answered::Absent => Ok(false),
+        FilterValue::Flag(flag) => Ok(flag),
+        FilterValue::Absent => Ok(false),
         _ => Err(Problem::new("the filter is a question, answered by yes or no")
             .help("compare something: `price < 100`; what to sort by comes second")
             .into()),
@@ -146,16 +151,16 @@ fn holds(kit: &Kit, filter: &Asked, build: &Rc<Resolved>, nth: u16) -> Result<bo
 }
 
 /// Parts that leave the key out come last, whichever way the list runs.
-fn order(a: &Option<Answered>, b: &Option<Answered>, down: bool) -> std::cmp::Ordering {
+fn order(a: &Option<FilterValue>, b: &Option<FilterValue>, down: bool) -> std::cmp::Ordering {
     use std::cmp::Ordering::{Equal, Greater, Less};
     let turned = |o: std::cmp::Ordering| if down { o.reverse() } else { o };
     match (a, b) {
-        (Some(Answered::Number(a)), Some(Answered::Number(b))) => turned(a.total_cmp(b)),
-        (Some(Answered::Text(a)), Some(Answered::Text(b))) => turned(a.cmp(b)),
-        (Some(Answered::Flag(a)), Some(Answered::Flag(b))) => turned(b.cmp(a)),
-        (Some(Answered::Absent) | None, Some(Answered::Absent) | None) => Equal,
-        (Some(Answered::Absent) | None, _) => Greater,
-        (_, Some(Answered::Absent) | None) => Less,
+        (Some(FilterValue::Number(a)), Some(FilterValue::Number(b))) => turned(a.total_cmp(b)),
+        (Some(FilterValue::Text(a)), Some(FilterValue::Text(b))) => turned(a.cmp(b)),
+        (Some(FilterValue::Flag(a)), Some(FilterValue::Flag(b))) => turned(b.cmp(a)),
+        (Some(FilterValue::Absent) | None, Some(FilterValue::Absent) | None) => Equal,
+        (Some(FilterValue::Absent) | None, _) => Greater,
+        (_, Some(FilterValue::Absent) | None) => Less,
         _ => Equal,
     }
 }
@@ -202,8 +207,8 @@ fn opened(build: &Build, line: usize, kind: KindId) -> Build {
 /// Numbers get as many decimals as the one that needs most, so that they stand under one another:
 /// four at the most, two from a hundred on.
 fn key_words(list: &[&Listed]) -> Vec<String> {
-    let decimals = |key: &Option<Answered>| match key {
-        Some(Answered::Number(n)) => {
+    let decimals = |key: &Option<FilterValue>| match key {
+        Some(FilterValue::Number(n)) => {
             let text = if n.abs() >= 100.0 { format!("{n:.2}") } else { format!("{n:.4}") };
             text.trim_end_matches('0').split_once('.').map_or(0, |(_, d)| d.len())
         }
@@ -214,11 +219,11 @@ fn key_words(list: &[&Listed]) -> Vec<String> {
         Some(1) => 2,
         most => most.unwrap_or(0),
     };
-    let words = |key: &Option<Answered>| match key {
-        Some(Answered::Number(n)) => format!("{n:.most$}"),
-        Some(Answered::Text(text)) => text.clone(),
-        Some(Answered::Flag(flag)) => if *flag { "yes" } else { "no" }.to_owned(),
-        Some(Answered::Absent) => "not given".to_owned(),
+    let words = |key: &Option<FilterValue>| match key {
+        Some(FilterValue::Number(n)) => format!("{n:.most$}"),
+        Some(FilterValue::Text(text)) => text.clone(),
+        Some(FilterValue::Flag(flag)) => if *flag { "yes" } else { "no" }.to_owned(),
+        Some(FilterValue::Absent) => "not given".to_owned(),
         None => String::new(),
     };
     list.iter().map(|l| words(&l.key)).collect()
@@ -316,11 +321,11 @@ pub fn csv(list: &List) -> String {
 
 /// The list for programs: format `dryfit-parts`, version 1.
 pub fn json(list: &List) -> Value {
-    let key = |key: &Option<Answered>| match key {
-        Some(Answered::Number(n)) => json!(n),
-        Some(Answered::Text(text)) => json!(text),
-        Some(Answered::Flag(flag)) => json!(flag),
-        Some(Answered::Absent) | None => Value::Null,
+    let key = |key: &Option<FilterValue>| match key {
+        Some(FilterValue::Number(n)) => json!(n),
+        Some(FilterValue::Text(text)) => json!(text),
+        Some(FilterValue::Flag(flag)) => json!(flag),
+        Some(FilterValue::Absent) | None => Value::Null,
     };
     let one = |l: &Listed| {
         json!({

@@ -5,7 +5,7 @@ use crate::build::{Build, What};
 use crate::source::Problem;
 use crate::whatif::edit::{self, Edit, Word};
 
-use crate::whatif::open::Choice;
+use crate::whatif::open_lines::Choice;
 
 /// A build with quotes.
 #[derive(Debug)]

@@ -1,6 +1,6 @@
 //! Rows of text in columns, and CSV that no spreadsheet takes for a formula.
 
-use crate::app::report::inert::{indented, inert, width};
+use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
 
 /// One row, a text a column.

@@ -12,9 +12,9 @@ use rhai::packages::{
 
 use crate::catalogue::Catalogue;
 use crate::rules::host::{Host, MAX_OPERATIONS};
-use crate::rules::script::OPTIMIZE;
-use crate::rules::words::{Registrar, Word};
-use crate::rules::{findings, lines, numbers, texts};
+use crate::rules::loader::OPTIMIZE;
+use crate::rules::word_table::{Registrar, Word};
+use crate::rules::{finding_words, line_words, number_words, text_words};
 
 /// Longest text a script may make, in bytes. Small, because one `replace` can square it before the
 /// engine looks.
@@ -64,11 +64,11 @@ pub(crate) fn engine(host: &Rc<Host>, catalogue: &Catalogue) -> (Engine, Vec<Wor
     let words = {
         let mut reg =
             Registrar { engine: &mut engine, host: host.clone(), words: Vec::new(), subject: "" };
-        lines::register(&mut reg, catalogue);
-        numbers::register(&mut reg);
-        texts::register(&mut reg);
-        findings::register(&mut reg);
-        numbers::guard(&mut reg);
+        line_words::register(&mut reg, catalogue);
+        number_words::register(&mut reg);
+        text_words::register(&mut reg);
+        finding_words::register(&mut reg);
+        number_words::guard(&mut reg);
         reg.words
     };
     NAMES.get_or_init(|| words.iter().flat_map(|w| names_in(&w.signature)).collect());

@@ -6,12 +6,12 @@ use std::sync::Arc;
 use rhai::{EvalAltResult, ParseError, ParseErrorType, Position};
 
 use crate::rules::engine::{MAX_DEPTH, MAX_FUNCTIONS, MAX_VARIABLES};
-use crate::rules::host::{Cut, Host, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME, Said};
+use crate::rules::host::{Cut, Host, HostError, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME};
+use crate::rules::loader::{Rule, RuleSet};
 use crate::rules::outline::Outline;
 use crate::rules::run::Failed;
-use crate::rules::script::{Rule, RuleSet};
 use crate::rules::tokens::Token;
-use crate::rules::values::type_words;
+use crate::rules::tracked::type_words;
 use crate::source::{Label, Problem, Source, Span, nearest};
 
 /// Most loops, or calls of functions to themselves, that are pointed at.
@@ -273,7 +273,7 @@ fn unknown_function(error: &EvalAltResult, rules: &RuleSet) -> Option<String> {
 fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>) {
     let plain = |s: String| (s, None);
     match error {
-        EvalAltResult::ErrorRuntime(payload, _) => match payload.clone().try_cast::<Said>() {
+        EvalAltResult::ErrorRuntime(payload, _) => match payload.clone().try_cast::<HostError>() {
             Some(said) => (said.message, said.help),
             None => plain("it stopped itself".to_owned()),
         },
@@ -417,7 +417,7 @@ fn clean(text: &str) -> String {
     let mut out = text.to_owned();
     for (from, to) in [
         ("rhai::", ""),
-        ("dryfit::rules::values::", ""),
+        ("dryfit::rules::tracked::", ""),
         ("LineRef", "a line"),
         ("RecordRef", "a record"),
         ("BuildRef", "the build"),

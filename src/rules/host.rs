@@ -17,8 +17,8 @@ use crate::audit::verdict::Draft;
 use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
-use crate::rules::clock;
-use crate::rules::script::RuleSet;
+use crate::rules::loader::RuleSet;
+use crate::rules::thread_time;
 use crate::settings::Settings;
 
 /// Result of a host word.
@@ -38,7 +38,7 @@ pub const MAX_FINDINGS: usize = 200;
 
 /// What is wrong, as the host says it, carried through the script engine.
 #[derive(Debug, Clone)]
-pub struct Said {
+pub struct HostError {
     /// One sentence.
     pub message: String,
     /// What would fix it.
@@ -56,7 +56,10 @@ pub fn say_help<T>(message: impl Into<String>, help: impl Into<String>) -> Res<T
 }
 
 fn said(message: String, help: Option<String>) -> Box<EvalAltResult> {
-    Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(Said { message, help }), Position::NONE))
+    Box::new(EvalAltResult::ErrorRuntime(
+        Dynamic::from(HostError { message, help }),
+        Position::NONE,
+    ))
 }
 
 /// Why a run was cut short; no script can catch it.
@@ -135,9 +138,9 @@ impl State {
 /// Whoever keeps ids of expressions from one audit to the next holds one of these; while one is
 /// held, expressions are not forgotten.
 #[derive(Debug, Clone, Default)]
-pub struct Readers(Rc<()>);
+pub struct PoolGuard(Rc<()>);
 
-impl Readers {
+impl PoolGuard {
     /// Whether both are of one host.
     pub fn same(&self, other: &Self) -> bool {
         Rc::ptr_eq(&self.0, &other.0)
@@ -165,7 +168,7 @@ pub struct Host {
     pub sparse: Cell<bool>,
     /// Script runs so far, for figures.
     pub runs: Cell<u64>,
-    readers: Readers,
+    pool_guard: PoolGuard,
 }
 
 impl Host {
@@ -192,7 +195,7 @@ impl Host {
             deadline: Cell::new(None),
             cut: Cell::new(None),
             runs: Cell::new(0),
-            readers: Readers::default(),
+            pool_guard: PoolGuard::default(),
         })
     }
 
@@ -231,7 +234,7 @@ impl Host {
     /// The clock is first read here: the system takes longer to tell a thread's time than a common
     /// rule takes in all.
     fn is_late(&self) -> bool {
-        let now = clock::worked();
+        let now = thread_time::worked();
         match self.deadline.get() {
             Some(deadline) => now > deadline,
             None => {
@@ -250,13 +253,13 @@ impl Host {
     }
 
     /// Keeps expressions from being forgotten while it is held.
-    pub fn readers(&self) -> Readers {
-        self.readers.clone()
+    pub fn pool_guard(&self) -> PoolGuard {
+        self.pool_guard.clone()
     }
 
     /// Whether nobody holds an expression's id.
-    pub fn nobody_reads(&self) -> bool {
-        Rc::strong_count(&self.readers.0) == 1
+    pub fn is_pool_free(&self) -> bool {
+        Rc::strong_count(&self.pool_guard.0) == 1
     }
 
     /// The build being looked at.

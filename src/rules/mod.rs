@@ -1,23 +1,23 @@
 //! Rules: scripts, the words the host gives them, and the walls around them.
 
+pub(crate) mod call_cycles;
 pub(crate) mod check_names;
 pub(crate) mod check_units;
-pub(crate) mod circles;
-mod clock;
 pub mod engine;
 pub(crate) mod errors;
-pub mod eval;
-pub mod findings;
+pub mod filters;
+pub mod finding_words;
 pub mod host;
-pub(crate) mod lines;
-pub(crate) mod numbers;
+pub(crate) mod line_words;
+pub mod loader;
+pub(crate) mod number_words;
 pub(crate) mod outline;
-pub mod reckon;
+pub mod page_values;
+pub mod prompt_eval;
 pub mod run;
-pub mod script;
-pub(crate) mod texts;
+pub(crate) mod text_words;
+mod thread_time;
 pub mod tokens;
-pub mod values;
-pub mod wants;
-pub(crate) mod wiring;
-pub mod words;
+pub mod tracked;
+pub(crate) mod wiring_words;
+pub mod word_table;

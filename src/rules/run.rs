@@ -10,8 +10,8 @@ use crate::audit::memory::Walk;
 use crate::audit::verdict::Verdict;
 use crate::rules::errors;
 use crate::rules::host::{Cut, Frame, Host, Res, say, say_help};
-use crate::rules::lines::no_such_word;
-use crate::rules::values::{BuildRef, Num, type_words};
+use crate::rules::line_words::no_such_word;
+use crate::rules::tracked::{BuildRef, Num, type_words};
 use crate::source::Problem;
 
 /// A script that failed, already put in words with its place; passes through calling scripts

@@ -6,8 +6,8 @@ use std::sync::Arc;
 use similar::{ChangeTag, DiffOp, TextDiff};
 
 use crate::audit::finding::Brief;
-use crate::audit::show::{counted, figure};
 use crate::audit::verdict::Level;
+use crate::audit::wording::{counted, figure};
 use crate::build::fields::BUILD_FIELDS;
 use crate::build::{Build, Line, What};
 use crate::catalogue::value::Val;
@@ -122,8 +122,8 @@ pub struct Moved {
     pub difference: String,
     /// The difference as a share of the larger; 1 when one of them does not apply.
     pub share: f64,
-    /// Whether the measure tells better from worse.
-    pub tells: bool,
+    /// Whether the measure has_direction better from worse.
+    pub has_direction: bool,
 }
 
 /// Says what differs between two states.
@@ -359,7 +359,7 @@ fn measures(old: &Snapshot, new: &Snapshot, into: &mut Vec<Moved>) {
             to: words(is),
             difference,
             share,
-            tells: is.tells,
+            has_direction: is.has_direction,
         });
     }
 }

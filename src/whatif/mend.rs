@@ -9,7 +9,7 @@ use crate::kit::Kit;
 use crate::trade::money::{Currency, Money};
 use crate::whatif::fit::every_part;
 use crate::whatif::search::conflict::conflict;
-use crate::whatif::search::quest::{Found, Goal, Keep, Limits, Quest};
+use crate::whatif::search::query::{Found, Goal, Keep, Limits, Quest};
 use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::{AVOID, MOST_OPEN, Space};
 

@@ -10,7 +10,7 @@ use crate::kit::Kit;
 use crate::source::{Problem, Problems};
 use crate::trade::money::{Currency, Money};
 
-use crate::whatif::search::quest::{Goal, Keep, Limits, Quest};
+use crate::whatif::search::query::{Goal, Keep, Limits, Quest};
 use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::Space;
 

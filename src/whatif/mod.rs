@@ -1,13 +1,13 @@
 //! What if: a build being changed, and what differs between two states of it.
 
+mod brief_rules;
 pub mod diff;
 pub mod edit;
 pub mod fit;
 pub mod mend;
 pub mod mix;
-pub mod open;
+pub mod open_lines;
 pub mod plan;
 pub mod search;
 pub mod trial;
 pub mod why;
-mod wishes;

@@ -4,21 +4,21 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use crate::audit::show::figure;
 use crate::audit::verdict::Level;
+use crate::audit::wording::figure;
 use crate::build::brief::{BRIEF_KEYS, Brief};
 use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::kit::{Kit, Layers};
 use crate::source::{Problem, Problems, Span};
 use crate::trade::money::{Currency, Money};
+use crate::whatif::brief_rules::{BUDGET, Wished, wished};
 use crate::whatif::edit::{self, Edit, NewLine};
-use crate::whatif::open::candidates;
+use crate::whatif::open_lines::candidates;
 use crate::whatif::search::conflict::conflict;
-use crate::whatif::search::quest::{Found, Goal, Keep, Limits, Outcome, Quest};
+use crate::whatif::search::query::{Found, Goal, Keep, Limits, Outcome, Quest};
 use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::{MOST_OPEN, Space};
-use crate::whatif::wishes::{BUDGET, Wished, wished};
 
 /// How many answers are given.
 const ANSWERS: usize = 5;

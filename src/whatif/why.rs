@@ -10,8 +10,8 @@ use crate::audit::eval::View;
 use crate::audit::expr::ExprId;
 use crate::audit::finding::Finding;
 use crate::audit::place::{self, Spot, spots};
-use crate::audit::show::{self, Names};
 use crate::audit::verdict::Level;
+use crate::audit::wording::{self, Names};
 use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
@@ -40,7 +40,7 @@ pub struct Why {
     /// What it said.
     pub said: Said,
     /// The questions in the order asked.
-    pub steps: Vec<Asked>,
+    pub steps: Vec<CompiledFilter>,
     /// What a measure's number is made of: the formula and the values not read before.
     pub formula: Option<(String, Vec<Read>)>,
     /// By how much the last comparison of numbers was decided.
@@ -70,7 +70,7 @@ pub enum Said {
 
 /// A question that a rule asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Asked {
+pub struct CompiledFilter {
     /// Question and answer in words.
     pub words: String,
     /// The measure in which it was asked.
@@ -199,7 +199,7 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
             why.formula = verdict.value.map(|id| {
                 let mut found = Vec::new();
                 spots(view, id, &mut found);
-                (show::expression(view, names, id), reads(view, found, &mut seen))
+                (wording::expression(view, names, id), reads(view, found, &mut seen))
             });
             let last = deciding.last().copied().or_else(|| {
                 verdict
@@ -249,7 +249,7 @@ fn steps(
     deciding: &[usize],
     touched: &mut Vec<usize>,
     seen: &mut Vec<String>,
-) -> Vec<Asked> {
+) -> Vec<CompiledFilter> {
     let mut out = Vec::with_capacity(path.len());
     for (at, step) in path.iter().enumerate() {
         let mut found = Vec::new();
@@ -278,7 +278,7 @@ fn steps(
             continue;
         }
         let measure = step.measure.and_then(|m| names.measure(m)).map(|(id, _)| id.to_owned());
-        out.push(Asked {
+        out.push(CompiledFilter {
             words: words(view, names, step),
             measure,
             script,
@@ -329,7 +329,8 @@ fn read_value(view: View<'_>, spot: &Spot) -> String {
 fn words(view: View<'_>, names: &dyn Names, step: &Step) -> String {
     let yes = step.answer == Answer::Bool(true);
     let named = |id: ExprId| {
-        let (name, value) = (show::expression(view, names, id), show::value(view, names, id, None));
+        let (name, value) =
+            (wording::expression(view, names, id), wording::value(view, names, id, None));
         let bare = name.trim_matches('"');
         let constant = bare.parse::<f64>().is_ok() || bare == value;
         if constant { value } else { format!("{name} ({value})") }
@@ -350,8 +351,10 @@ fn words(view: View<'_>, names: &dyn Names, step: &Step) -> String {
         Ask::Lines(kind) => {
             format!("lines of {}: {}", place::kind_name(view, *kind), view.build.slots(*kind).len())
         }
-        Ask::Present(e) => format!("is {} given? {}", show::expression(view, names, *e), word(yes)),
-        Ask::Truth(e) => format!("{}: {}", show::expression(view, names, *e), word(yes)),
+        Ask::Present(e) => {
+            format!("is {} given? {}", wording::expression(view, names, *e), word(yes))
+        }
+        Ask::Truth(e) => format!("{}: {}", wording::expression(view, names, *e), word(yes)),
         Ask::Less(a, b) => format!("{} {} {}", named(*a), if yes { "<" } else { ">=" }, named(*b)),
         Ask::LessEqual(a, b) => {
             format!("{} {} {}", named(*a), if yes { "<=" } else { ">" }, named(*b))
@@ -364,13 +367,13 @@ fn words(view: View<'_>, names: &dyn Names, step: &Step) -> String {
             named(*item)
         ),
         Ask::Len(e) => match &step.answer {
-            Answer::Count(n) => format!("entries of {}: {n}", show::expression(view, names, *e)),
+            Answer::Count(n) => format!("entries of {}: {n}", wording::expression(view, names, *e)),
             _ => String::new(),
         },
         Ask::Value(e) => format!(
             "{} is {}",
-            show::expression(view, names, *e),
-            show::value(view, names, *e, None)
+            wording::expression(view, names, *e),
+            wording::value(view, names, *e, None)
         ),
     }
 }
@@ -379,11 +382,11 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<String> {
     let (Ask::Less(a, b) | Ask::LessEqual(a, b)) = &step.ask else { return None };
     let (x, y) = (view.number(*a).ok()?, view.number(*b).ok()?);
     let unit = [*a, *b]
-        .map(|id| show::unit(view, names, id))
+        .map(|id| wording::unit(view, names, id))
         .into_iter()
         .find(|u| !u.is_empty())
         .unwrap_or_default();
-    Some(show::figure((x - y).abs(), unit, &view.build.build.currency))
+    Some(wording::figure((x - y).abs(), unit, &view.build.build.currency))
 }
 
 /// Findings by level, stops first: fewer is better.

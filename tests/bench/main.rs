@@ -8,7 +8,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use dryfit::app::prompt::TryOptions;
-use dryfit::app::prompt::page::Page;
+use dryfit::app::prompt::output::Page;
 use dryfit::app::prompt::session::Session;
 use dryfit::app::report::style::Look;
 use dryfit::build::resolve::Resolved;

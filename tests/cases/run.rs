@@ -54,10 +54,10 @@ pub(crate) fn run(folder: &Path, cmd: &str) -> Result<Seen, String> {
         .stderr(Stdio::piped());
     let mut child = command.spawn().map_err(|e| e.to_string())?;
     let (out, err) = (child.stdout.take().filter(|_| !closed), child.stderr.take());
-    let readers = [thread::spawn(move || all(out)), thread::spawn(move || all(err))];
+    let pool_guard = [thread::spawn(move || all(out)), thread::spawn(move || all(err))];
     let Used { code, cpu_ms, peak_kb } = watch(&mut child, CLOCK)?;
     // Which of two limits ends a loop first is the machine's affair.
-    let [stdout, stderr] = readers.map(|r| {
+    let [stdout, stderr] = pool_guard.map(|r| {
         r.join()
             .unwrap_or_default()
             .replace("it ran longer than 400 ms", "it ran past 400000 operations")

@@ -5,9 +5,9 @@ use std::path::Path;
 use std::time::Duration;
 
 use dryfit::app::prompt::TryOptions;
-use dryfit::app::prompt::files::OnDisk;
-use dryfit::app::prompt::page::Page;
+use dryfit::app::prompt::output::Page;
 use dryfit::app::prompt::session::Session;
+use dryfit::app::prompt::watched_files::OnDisk;
 use dryfit::app::report::style::Look;
 use dryfit::disk::write_whole;
 use dryfit::kit::{Kit, Layers};

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use std::rc::Rc;
 
 use dryfit::app::prompt::TryOptions;
-use dryfit::app::prompt::page::Page;
+use dryfit::app::prompt::output::Page;
 use dryfit::app::prompt::session::Session;
 use dryfit::app::report::style::Look;
 use dryfit::kit::{Kit, Layers};

@@ -7,14 +7,14 @@ use crate::app::prompt;
 use crate::app::report::brief::Brief;
 use crate::app::report::json::Json;
 use crate::app::report::markdown::Markdown;
-use crate::app::report::pages;
 use crate::app::report::plain::Plain;
+use crate::app::report::reference;
 use crate::app::report::sarif::Sarif;
 use crate::app::report::style::{Look, Tone};
 use crate::app::report::terminal::{Terminal, problems_text};
 use crate::app::report::{self, Presenter, Wishes};
 use crate::layer::read_source;
-use crate::rules::script::Better;
+use crate::rules::loader::Better;
 use crate::source::{Problem, Problems};
 use crate::whatif::mix::mix;
 use crate::{Kit, disk};
@@ -136,7 +136,8 @@ pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
         Format::Markdown => page.present(&Markdown, &reports),
         Format::Sarif => {
             let kit = files.iter().find(|f| f.exists()).map(|f| kit_beside(f, &args.base));
-            let rules = kit.and_then(Result::ok).map(|k| pages::rule_pages(&k)).unwrap_or_default();
+            let rules =
+                kit.and_then(Result::ok).map(|k| reference::rule_pages(&k)).unwrap_or_default();
             page.present(&Sarif { rules }, &reports);
         }
     }

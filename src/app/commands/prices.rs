@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::app::prompt::files::OnDisk;
-use crate::app::report::pages;
+use crate::app::prompt::watched_files::OnDisk;
+use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::build::resolve::Resolved;
 use crate::layer::{find_upward, read_source};
@@ -15,7 +15,7 @@ use crate::prices::list::Shopping;
 use crate::prices::parts::{self, Query};
 use crate::prices::{check, quote};
 use crate::source::{Problem, Problems, some_of};
-use crate::whatif::open::{self, Settled, settle};
+use crate::whatif::open_lines::{self, Settled, settle};
 use crate::{Build, Kit};
 use serde_json::Value;
 
@@ -113,7 +113,7 @@ fn pin(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems
     }
     put(disk, &quote::pinned(&build, &settled.choices)?, dry_run, page)?;
     if !dry_run {
-        say(page, &open::words(&settled.choices));
+        say(page, &open_lines::words(&settled.choices));
         say(page, &[format!("Written into {}.", args.build.display())]);
     }
     Ok(0)
@@ -125,7 +125,7 @@ fn list(args: &PricedArgs, format: ListFormat, page: &mut Page) -> Result<u8, Pr
     let shopping = Shopping::new(&build);
     match format {
         ListFormat::Text => {
-            say(page, &open::words(&settled.choices));
+            say(page, &open_lines::words(&settled.choices));
             page.write(&shopping.text(Look::stdout()));
         }
         ListFormat::Csv => page.write(&shopping.csv()),
@@ -246,7 +246,7 @@ fn parts_of(args: &PartsArgs, page: &mut Page) -> Result<u8, Problems> {
     let day = args.base.today();
     let Some(kind) = &args.kind else {
         let kit = kit_here(&args.base)?;
-        page.write(&pages::kinds(Look::stdout(), &kit));
+        page.write(&reference::kinds(Look::stdout(), &kit));
         return Ok(0);
     };
     let (kit, build) = match &args.build {

@@ -4,11 +4,11 @@ use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
-use crate::app::report::pages;
+use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::app::writing::listing::Wanted;
 use crate::app::writing::{
-    definitions, fresh, listing, mutate, outcome, page, profile, schema, watch,
+    definitions, listing, mutate, new_rule, outcome, profile, rule_page, schema, watch,
 };
 use crate::layer::{Layer, find_upward, read_source};
 use crate::source::{Problem, Problems};
@@ -54,7 +54,7 @@ fn list(args: &ListArgs, page: &mut Page) -> u8 {
 
 fn explain(id: &str, base: &BaseArgs, page: &mut Page) -> u8 {
     match batch::layers(Path::new("."), base).and_then(|layers| Ok((Kit::load(&layers)?, layers))) {
-        Ok((kit, layers)) => page.answer(page::explain(Look::stdout(), &kit, &layers, id)),
+        Ok((kit, layers)) => page.answer(rule_page::explain(Look::stdout(), &kit, &layers, id)),
         Err(problems) => page.refuse(&problems),
     }
 }
@@ -62,7 +62,7 @@ fn explain(id: &str, base: &BaseArgs, page: &mut Page) -> u8 {
 fn words(find: Option<&str>, as_definitions: bool, page: &mut Page) -> u8 {
     match Kit::load(&Layers::built_in()) {
         Ok(kit) if as_definitions => page.answer(Ok(definitions::definitions(kit.words()))),
-        Ok(kit) => page.answer(Ok(pages::words(Look::stdout(), kit.words(), find))),
+        Ok(kit) => page.answer(Ok(reference::words(Look::stdout(), kit.words(), find))),
         Err(problems) => page.refuse(&problems),
     }
 }
@@ -79,7 +79,7 @@ fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
         Ok(kit) => kit,
         Err(problems) => return page.refuse(&problems),
     };
-    let written = match fresh::write(&kit, &folder, name) {
+    let written = match new_rule::write(&kit, &folder, name) {
         Ok(written) => written,
         Err(problem) => return page.refuse(&problem.into()),
     };

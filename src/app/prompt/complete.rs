@@ -7,8 +7,8 @@ use jiff::civil::Date;
 use rustyline::completion::Pair;
 
 use crate::app::prompt::command::{COMMANDS, words};
-use crate::app::prompt::page::safe;
-use crate::app::prompt::slot;
+use crate::app::prompt::line_lookup;
+use crate::app::prompt::output::safe;
 use crate::build::fields::BUILD_FIELDS;
 use crate::catalogue::kinds::{FieldType, Kind, LINE_WORDS};
 use crate::catalogue::{Catalogue, Part};
@@ -149,7 +149,7 @@ impl Facts {
 
     fn kind_of(&self, slot: &[String]) -> Option<String> {
         let catalogue = self.catalogue.as_ref()?;
-        let fits = slot::find(&self.lines, catalogue, slot).ok()?;
+        let fits = line_lookup::find(&self.lines, catalogue, slot).ok()?;
         self.lines.get(*fits.first()?).map(|v| v.kind.clone())
     }
 
@@ -172,7 +172,8 @@ impl Facts {
                     several.iter().position(|s| *s == at).unwrap_or_default() + 1
                 ),
             };
-            pairs.push(pair(format!("{name} "), format!("{name:<14} {}", slot::label(view))));
+            pairs
+                .push(pair(format!("{name} "), format!("{name:<14} {}", line_lookup::label(view))));
         }
         let mut found = beginning(partial, pairs);
         if let Some(number) = partial.strip_prefix('#') {
@@ -180,7 +181,7 @@ impl Facts {
                 .lines
                 .iter()
                 .filter(|v| v.number.to_string().starts_with(number))
-                .map(|v| pair(format!("#{} ", v.number), slot::label(v)))
+                .map(|v| pair(format!("#{} ", v.number), line_lookup::label(v)))
                 .collect();
         }
         if found.is_empty() && parts {

@@ -1,8 +1,8 @@
 //! Help, from the table of commands.
 
 use crate::app::prompt::command::{COMMANDS, NAMING};
-use crate::app::prompt::page::{Page, Role};
-use crate::app::report::inert::width;
+use crate::app::prompt::output::{Page, Role};
+use crate::app::report::escape::width;
 use crate::source::{Problem, clip, nearest};
 
 /// Every command, or more about one.

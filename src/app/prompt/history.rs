@@ -92,7 +92,7 @@ fn unfold(line: &str) -> String {
                 None => {}
             },
             // The file is only data: what acts on a terminal does not come back from it.
-            c => out.push(crate::app::report::inert::inert_char(c)),
+            c => out.push(crate::app::report::escape::inert_char(c)),
         }
     }
     out

@@ -1,31 +1,31 @@
 //! The prompt: try swaps on a build and see what changes.
 
+pub mod change_report;
 pub mod command;
-mod compare;
+mod compare_command;
 mod complete;
-mod doing;
-pub mod files;
-mod halt;
+mod edit_commands;
+mod editor_hints;
 mod help;
-mod helper;
 pub mod history;
-pub mod page;
-mod plan;
+mod interrupt;
+pub mod line_lookup;
+pub mod output;
+mod plan_command;
 mod reader;
-mod script;
-mod searching;
+mod script_runner;
+mod search_commands;
+pub(crate) mod search_report;
 pub mod session;
-pub mod show;
-pub(crate) mod show_search;
-mod show_why;
-pub mod slot;
+pub mod watched_files;
+mod why_report;
 
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
-pub use compare::compare;
-pub use halt::search;
-pub use plan::{PlanOptions, run as plan};
+pub use compare_command::compare;
+pub use interrupt::search;
+pub use plan_command::{PlanOptions, run as plan};
 
 /// How the prompt is started.
 #[derive(Debug, Clone)]
@@ -69,9 +69,9 @@ pub fn run(options: &TryOptions) -> u8 {
     let Some(path) = script else { return reader::run(options) };
     let name = if path == Path::new("-") { "input".to_owned() } else { path.display().to_string() };
     match session::script_text(path) {
-        Ok(text) => script::run(options, &name, &text),
+        Ok(text) => script_runner::run(options, &name, &text),
         Err(problem) => {
-            script::complain("", &problem.into());
+            script_runner::complain("", &problem.into());
             2
         }
     }

@@ -11,12 +11,12 @@ use rustyline::{ColorMode, CompletionType, Config, Editor};
 use crate::app::prompt::TryOptions;
 use crate::app::prompt::command::commands;
 use crate::app::prompt::complete::Facts;
-use crate::app::prompt::helper::Prompter;
+use crate::app::prompt::editor_hints::Prompter;
 use crate::app::prompt::history::{self, History};
-use crate::app::prompt::page::{Page, Role, safe};
-use crate::app::prompt::script::{complain, write};
+use crate::app::prompt::output::{Page, Role, safe};
+use crate::app::prompt::script_runner::{complain, write};
 use crate::app::prompt::session::{Next, Session};
-use crate::app::report::inert::width;
+use crate::app::report::escape::width;
 use crate::source::{Problem, clip};
 use crate::whatif::diff::views;
 
@@ -27,7 +27,7 @@ pub(super) fn run(options: &TryOptions) -> u8 {
     let mut session = match Session::open(options, true) {
         Ok(session) => session,
         Err(problems) => {
-            super::script::refuse(options.plain, &problems);
+            super::script_runner::refuse(options.plain, &problems);
             return 2;
         }
     };

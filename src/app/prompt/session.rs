@@ -5,14 +5,14 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::app::prompt::command::{Command, parse};
-use crate::app::prompt::files::{self, OnDisk, Stamp};
-use crate::app::prompt::page::{Page, Role};
-use crate::app::prompt::{TryOptions, show};
+use crate::app::prompt::output::{Page, Role};
+use crate::app::prompt::watched_files::{self, OnDisk, Stamp};
+use crate::app::prompt::{TryOptions, change_report};
 use crate::app::report::style::Look;
 use crate::disk;
 use crate::kit::{Kit, Layers};
 use crate::layer::{read_all, read_source, text_of};
-use crate::rules::eval::Variables;
+use crate::rules::prompt_eval::Variables;
 use crate::source::{Problem, Problems};
 use crate::whatif::diff::Change;
 use crate::whatif::trial::Trial;
@@ -55,9 +55,12 @@ impl Session {
     /// # Errors
     /// What is wrong with any of it.
     pub fn open(options: &TryOptions, live: bool) -> Result<Self, Problems> {
-        let layers =
-            files::layers(&options.build, options.catalogue.as_deref(), options.rules.as_deref())?;
-        let kit = Rc::new(files::load(&layers)?);
+        let layers = watched_files::layers(
+            &options.build,
+            options.catalogue.as_deref(),
+            options.rules.as_deref(),
+        )?;
+        let kit = Rc::new(watched_files::load(&layers)?);
         Self::with_kit(kit, layers, options, live)
     }
 
@@ -134,7 +137,7 @@ impl Session {
             }
             Command::Back(name) => {
                 let change = self.trial.back(&name)?;
-                show::change(page, &change);
+                change_report::change(page, &change);
             }
             Command::Marks => self.marks(page),
             Command::Diff(from, to) => self.diff(from.as_deref(), to.as_deref(), page)?,
@@ -145,7 +148,7 @@ impl Session {
             Command::Mix { file, by, take } => self.mix(&file, by.as_deref(), take, page)?,
             Command::Audit { all } => self.audit(all, page),
             Command::Measures(pattern) => self.measures(pattern.as_deref(), page)?,
-            Command::Lines => show::lines(page, self.trial.now()),
+            Command::Lines => change_report::lines(page, self.trial.now()),
             Command::Check => return Ok(self.check(page)),
             Command::Save { file, force } => self.save(file.as_deref(), force, page)?,
             Command::Sheet { file, force } => self.sheet(&file, force, page)?,
@@ -158,7 +161,7 @@ impl Session {
     }
 
     fn check(&self, page: &mut Page) -> Next {
-        show::tally(page, show::counts(self.trial.now()));
+        change_report::tally(page, change_report::counts(self.trial.now()));
         page.end();
         let broken = self.trial.now().audit.broken();
         for problem in &broken {
@@ -317,18 +320,18 @@ impl Session {
         let change = self.trial.take_file(source.text.clone())?;
         self.disk = fresh;
         page.line(&format!("{} was read again", self.options.build.display()));
-        show::change(page, &change);
+        change_report::change(page, &change);
         Ok(())
     }
 
     fn reload_kit(&mut self, page: &mut Page) -> Result<(), Problems> {
-        let layers = files::layers(
+        let layers = watched_files::layers(
             &self.options.build,
             self.options.catalogue.as_deref(),
             self.options.rules.as_deref(),
         )?;
         self.stamp = Stamp::of(&layers);
-        let kit = Rc::new(files::load(&layers)?);
+        let kit = Rc::new(watched_files::load(&layers)?);
         let broken: Vec<Problem> = kit.rules().broken.clone();
         if !broken.is_empty() {
             return Err(Problems(broken));
@@ -338,7 +341,7 @@ impl Session {
         self.layers = layers;
         page.line(&format!("read again: {} rules and measures, {} parts", counts.0, counts.1));
         if change.says_more_than_text() {
-            show::change(page, &change);
+            change_report::change(page, &change);
         }
         Ok(())
     }
@@ -398,7 +401,7 @@ fn stepped(page: &mut Page, word: &str, done: usize, asked: usize, change: &Chan
     } else {
         page.line(word);
     }
-    show::change(page, change);
+    change_report::change(page, change);
 }
 
 fn same_file(a: &Path, b: &Path) -> bool {

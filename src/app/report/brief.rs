@@ -2,7 +2,7 @@
 
 use std::io;
 
-use crate::app::report::inert::inert;
+use crate::app::report::escape::inert;
 use crate::app::report::{Presenter, Report, count, summary};
 use crate::audit::finding::Finding;
 use crate::source::{Label, Problem};

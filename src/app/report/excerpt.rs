@@ -3,7 +3,7 @@
 
 use miette::{GraphicalReportHandler, GraphicalTheme, ThemeCharacters, ThemeStyles};
 
-use crate::app::report::inert::{indented, width, wrap};
+use crate::app::report::escape::{indented, width, wrap};
 use crate::app::report::snippet::Snippet;
 use crate::app::report::style::{Look, Tone};
 use crate::source::Label;
@@ -182,7 +182,7 @@ fn printer(look: Look) -> GraphicalReportHandler {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::app::report::inert::acts;
+    use crate::app::report::escape::acts;
     use crate::source::{Source, Span};
 
     /// A few thousand drawings of marks anywhere, in awkward text: none fails, leaves the page or

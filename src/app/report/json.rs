@@ -25,12 +25,12 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use crate::app::report::inert::inert_json;
+use crate::app::report::escape::inert_json;
 use crate::app::report::{Audited, Presenter, Report};
 use crate::audit::finding::{Finding, Pointer};
 use crate::source::{Label, Problem};
 use crate::trade::money::Money;
-use crate::whatif::open::Choice;
+use crate::whatif::open_lines::Choice;
 
 /// Name of the format.
 pub const FORMAT: &str = "dryfit-audit";

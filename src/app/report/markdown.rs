@@ -4,7 +4,7 @@
 use std::io;
 
 use crate::app::report::brief::line;
-use crate::app::report::inert::inert;
+use crate::app::report::escape::inert;
 use crate::app::report::{Audited, Merged, Presenter, Report, summary};
 use crate::audit::verdict::Level;
 use crate::source::clip;

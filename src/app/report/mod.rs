@@ -1,12 +1,12 @@
 //! What people see: one stream of findings, several presenters.
 
 pub mod brief;
+pub mod escape;
 mod excerpt;
-pub mod inert;
 pub mod json;
 pub mod markdown;
-pub mod pages;
 pub mod plain;
+pub mod reference;
 pub mod sarif;
 pub mod sheet;
 pub mod snippet;
@@ -26,7 +26,7 @@ use crate::catalogue::value::Val;
 use crate::kit::{Audit, Measure};
 use crate::settings::RuleChoice;
 use crate::source::{Problem, Problems};
-use crate::whatif::open::Choice;
+use crate::whatif::open_lines::Choice;
 
 /// What came of one build file.
 #[derive(Debug, Clone)]
@@ -183,7 +183,7 @@ impl Audited {
 
     /// An amount with its currency.
     pub fn money(&self, amount: f64) -> String {
-        crate::audit::show::figure(amount, "money", &self.currency)
+        crate::audit::wording::figure(amount, "money", &self.currency)
     }
 }
 
@@ -224,7 +224,7 @@ pub fn count(n: usize, noun: &str) -> String {
 
 /// The line that closes a build's report.
 pub fn summary(report: &Report) -> String {
-    let name = inert::inert(report.name());
+    let name = escape::inert(report.name());
     let audited = match &report.outcome {
         Ok(audited) => audited,
         Err(problems) => {
@@ -272,7 +272,7 @@ pub fn summary(report: &Report) -> String {
         ));
     }
     words.push(money(audited));
-    inert::inert(&format!("{name}: {}", words.join("; ")))
+    escape::inert(&format!("{name}: {}", words.join("; ")))
 }
 
 /// What it costs, against what it may cost.

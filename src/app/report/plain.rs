@@ -4,7 +4,7 @@
 use std::io;
 use std::sync::Arc;
 
-use crate::app::report::inert::inert;
+use crate::app::report::escape::inert;
 use crate::app::report::terminal::{grouped, pointer_words};
 use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, count, summary};
 use crate::audit::verdict::Level;
@@ -75,7 +75,7 @@ fn place(label: &Label) -> String {
 impl Plain {
     fn build(&self, audited: &Audited) -> String {
         let mut out = String::new();
-        for words in crate::whatif::open::words(&audited.chosen) {
+        for words in crate::whatif::open_lines::words(&audited.chosen) {
             out.push_str(&format!("{}\n", inert(&words)));
         }
         for left in &audited.left {

@@ -9,7 +9,7 @@ use miette::{
 };
 use unicode_width::UnicodeWidthChar as _;
 
-use crate::app::report::inert::{acts, inert, inert_char, width};
+use crate::app::report::escape::{acts, inert, inert_char, width};
 use crate::source::{Label, Source};
 
 /// Narrowest window on a long line.

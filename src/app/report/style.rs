@@ -3,8 +3,8 @@
 
 use owo_colors::Style;
 
+use crate::app::report::escape::{indented, inert};
 use crate::app::report::excerpt::excerpts;
-use crate::app::report::inert::{indented, inert};
 use crate::audit::verdict::Level;
 use crate::source::{Label, Problem};
 

@@ -4,7 +4,7 @@
 use std::io;
 use std::sync::Arc;
 
-use crate::app::report::inert::{indented, inert, width};
+use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::{Look, Tone};
 use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, count, summary};
 use crate::audit::finding::{Finding, Pointer};
@@ -257,7 +257,7 @@ impl Terminal {
 
 /// What stands on lines that were left open, and why others stay so.
 fn chosen(look: Look, audited: &Audited) -> String {
-    let mut out: String = crate::whatif::open::words(&audited.chosen)
+    let mut out: String = crate::whatif::open_lines::words(&audited.chosen)
         .iter()
         .map(|w| indented(&inert(w), "", "  ", look.width))
         .collect();

@@ -1,7 +1,7 @@
 //! `dryfit rules words --definitions`: the host's words as a Rhai definitions file, for editors
 //! that read one.
 
-use crate::rules::words::Word;
+use crate::rules::word_table::Word;
 
 /// The file's text; the words come from where scripts get them.
 pub fn definitions(words: &[Word]) -> String {

@@ -2,11 +2,11 @@
 //! shop decided of it.
 
 use crate::app::report::count;
-use crate::app::report::inert::{indented, inert, width};
+use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
 use crate::audit::verdict::Level;
 use crate::kit::Kit;
-use crate::rules::script::Rule;
+use crate::rules::loader::Rule;
 use crate::settings::RuleChoice;
 use crate::source::{Problem, some_of};
 

@@ -1,5 +1,5 @@
 //! The mutation pass: each small wrong is planted, the cases are run, and what no case noticed is
-//! told.
+//! on_progress.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -9,12 +9,12 @@ use std::thread;
 use serde_json::{Value, json};
 
 use super::mutants::{Mutant, mutants, placed};
-use crate::app::report::inert::{indented, inert, inert_json};
+use crate::app::report::escape::{indented, inert, inert_json};
 use crate::app::report::style::Look;
 use crate::cases::{Case, Suite};
 use crate::catalogue::Catalogue;
 use crate::kit::{Kit, Layers};
-use crate::rules::script::RuleSet;
+use crate::rules::loader::RuleSet;
 use crate::source::{Label, Problem, Problems};
 
 /// Stack of a thread that runs scripts.
@@ -44,7 +44,7 @@ impl Mutation {
     }
 }
 
-/// Plants wrongs in the topmost layer, one at a time: all of them, or one in `every`; `told` hears
+/// Plants wrongs in the topmost layer, one at a time: all of them, or one in `every`; `on_progress` hears
 /// how many are done, of how many.
 ///
 /// # Errors
@@ -53,7 +53,7 @@ pub fn mutate(
     layers: &Layers,
     only: Option<&str>,
     every: usize,
-    told: &(dyn Fn(usize, usize) + Sync),
+    on_progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Mutation, Problems> {
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue)?);
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules)?;
@@ -73,7 +73,7 @@ pub fn mutate(
         list: &list,
         next: AtomicUsize::new(0),
         unnoticed: Mutex::default(),
-        told,
+        on_progress,
     };
     thread::scope(|scope| {
         for _ in 0..thread::available_parallelism().map_or(1, usize::from).min(list.len().max(1)) {
@@ -173,7 +173,7 @@ struct Pass<'a> {
     list: &'a [Mutant],
     next: AtomicUsize,
     unnoticed: Mutex<Vec<usize>>,
-    told: &'a (dyn Fn(usize, usize) + Sync),
+    on_progress: &'a (dyn Fn(usize, usize) + Sync),
 }
 
 impl Pass<'_> {
@@ -186,7 +186,7 @@ impl Pass<'_> {
             {
                 unnoticed.push(at);
             }
-            (self.told)(at + 1, self.list.len());
+            (self.on_progress)(at + 1, self.list.len());
         }
     }
 

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use crate::app::report::count;
-use crate::app::report::inert::inert_json;
+use crate::app::report::escape::inert_json;
 use crate::app::report::style::{Look, Tone};
 use crate::audit::verdict::Level;
 use crate::cases::CasesReport;

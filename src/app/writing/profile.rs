@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use serde_json::{Value, json};
 
 use crate::app::report::count;
-use crate::app::report::inert::inert_json;
+use crate::app::report::escape::inert_json;
 use crate::build::Build;
 use crate::build::resolve::Resolved;
 use crate::kit::{Kit, Outcome};

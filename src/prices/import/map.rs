@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::catalogue::read::{found, key_span, parse};
+use crate::catalogue::field_reader::{found, key_span, parse};
 use crate::source::{Problem, Problems, Source, Span, clip};
 use crate::trade::money::Currency;
 

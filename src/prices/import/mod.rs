@@ -7,9 +7,9 @@
 pub(crate) mod feed;
 mod figures;
 mod map;
-mod quick;
+mod offer_row;
+mod short_hash;
 mod target;
-mod written;
 
 use std::collections::HashMap;
 use std::hash::Hasher as _;
@@ -27,9 +27,9 @@ use crate::trade::money::{Currency, Money};
 
 use feed::{Feed, Row};
 use map::at;
-use quick::{Quick, QuickState};
+use offer_row::Cells;
+use short_hash::{Quick, QuickState};
 use target::Target;
-use written::Cells;
 
 /// Most rows that are told one by one.
 pub(crate) const MOST_TOLD: usize = 20;
@@ -206,7 +206,7 @@ impl<'a> Import<'a> {
                 .iter()
                 .filter(|o| *o.seller == *self.map.seller)
             {
-                written::of_offer(offer, &mut text);
+                offer_row::of_offer(offer, &mut text);
                 self.hold(index, offer.seen_on, (stamp(&text), 0));
             }
         }

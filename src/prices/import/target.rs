@@ -8,8 +8,8 @@ use std::time::SystemTime;
 
 use jiff::civil::Date;
 
+use super::offer_row::cell;
 use super::stamp;
-use super::written::cell;
 use crate::catalogue::offers::COLUMNS;
 use crate::disk::{Beside, cannot};
 use crate::layer::MAX_FILE_BYTES;

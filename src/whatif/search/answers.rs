@@ -3,8 +3,8 @@
 use crate::audit::ask::{Answer, Ask};
 use crate::catalogue::value::Val;
 
-use super::hull::{Hull, Span};
-use super::sight::{MOST_PAIRS, Sight};
+use super::abstract_eval::{MOST_PAIRS, Sight};
+use super::interval::{Hull, Span};
 
 /// Answers that are possible.
 pub(crate) const NO: u8 = 1;

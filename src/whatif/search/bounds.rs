@@ -1,8 +1,8 @@
 //! What the best build of a box could score, and which choices can be dropped because something
 //! better is held already.
 
-use super::notes::State;
-use super::quest::{Goal, Keep};
+use super::cache::State;
+use super::query::{Goal, Keep};
 use super::solve::{Search, order};
 
 impl Search<'_, '_> {
@@ -17,7 +17,7 @@ impl Search<'_, '_> {
                 Goal::Measure { most, .. } => {
                     let (span, unknown) = self
                         .with(track, state, pin, |t, tree, sight| t.value(tree, sight))
-                        .unwrap_or((super::hull::Span::ALL, true));
+                        .unwrap_or((super::interval::Span::ALL, true));
                     track += 1;
                     score.push(match (unknown, most) {
                         (true, _) => f64::NEG_INFINITY,

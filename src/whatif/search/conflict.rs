@@ -5,7 +5,7 @@
 //! against all builds: either none meets it, and then it is the answer, or one does, and its
 //! violations are the next to be met.
 
-use super::quest::{Keep, Outcome, Quest};
+use super::query::{Keep, Outcome, Quest};
 use super::solve::solve;
 
 /// Most rounds before the set is taken as it is.

@@ -1,21 +1,21 @@
 //! Builds with choices: what may stand on each line, and the search for those that pass.
 
+mod abstract_eval;
 mod answers;
 mod bounds;
+mod cache;
 pub(crate) mod conflict;
-mod hull;
-mod notes;
-pub(crate) mod quest;
-mod sight;
+mod interval;
+pub(crate) mod query;
 pub(crate) mod solve;
 pub(crate) mod space;
 mod walk;
 
-pub use quest::{Limits, Progress};
+pub use query::{Limits, Progress};
 
 use crate::kit::{Audit, Kit};
-use notes::Notes;
-use sight::Sight;
+use abstract_eval::Sight;
+use cache::Notes;
 use space::Space;
 
 /// The rules whose way through an audited build asked something of a line with choices, or that

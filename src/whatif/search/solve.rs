@@ -9,9 +9,9 @@ use std::rc::Rc;
 
 use crate::kit::Audit;
 
-use super::notes::{Dom, Notes, State};
-use super::quest::{Found, Goal, Keep, Outcome, Progress, Quest};
-use super::sight::Sight;
+use super::abstract_eval::Sight;
+use super::cache::{Dom, Notes, State};
+use super::query::{Found, Goal, Keep, Outcome, Progress, Quest};
 use super::space::MOST_OPEN;
 use super::walk::{BLOCK, Depth, PASS, Track, UNKNOWN};
 
@@ -42,7 +42,7 @@ type Bits = Rc<[u64]>;
 /// Looks for the builds of a space that pass.
 pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
     // What is noted is by expression.
-    let _readers = quest.kit.inside().0.readers();
+    let _readers = quest.kit.inside().0.pool_guard();
     let mut notes = Notes::default();
     let state = notes.start(quest.space);
     let open = quest.space.open();

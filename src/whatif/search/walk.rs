@@ -5,9 +5,9 @@ use crate::audit::expr::ExprId;
 use crate::audit::memory::{Many, Stands, Tree};
 use crate::audit::verdict::{Level, Verdict};
 
+use super::abstract_eval::Sight;
 use super::answers::{BREAK, NO, Possible, YES};
-use super::hull::Span;
-use super::sight::Sight;
+use super::interval::Span;
 
 /// Some build passes.
 pub(crate) const PASS: u8 = 1;
@@ -48,7 +48,7 @@ pub(crate) struct Track {
     /// How many builds in a row taught nothing new.
     pub(crate) misses: u32,
     stack: Vec<u32>,
-    era: u32,
+    generation: u32,
 }
 
 /// What is known of a question.
@@ -84,8 +84,8 @@ impl Track {
     }
 
     fn keep_step(&mut self, tree: &Tree) {
-        if self.era != tree.era() {
-            self.era = tree.era();
+        if self.generation != tree.generation() {
+            self.generation = tree.generation();
             self.nodes.clear();
             self.deps = (0, 0);
         }
@@ -224,7 +224,7 @@ impl Track {
     fn follow(
         &mut self,
         at: u32,
-        node: Asked<'_>,
+        node: CompiledFilter<'_>,
         size: usize,
         sight: &mut Sight<'_>,
         stack: &mut Vec<u32>,
@@ -311,7 +311,7 @@ impl Track {
 }
 
 /// A question with where its answers lead.
-type Asked<'a> = (&'a crate::audit::ask::Ask, u32, u32, &'a Many);
+type CompiledFilter<'a> = (&'a crate::audit::ask::Ask, u32, u32, &'a Many);
 
 /// A choice whose answer is not known: it may lead to any child.
 const ANYWHERE: u32 = u32::MAX - 1;

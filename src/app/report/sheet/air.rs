@@ -1,7 +1,7 @@
 //! Air through the box: fans, directions, flows and the warmth of each part of it.
 
 use super::draw::{Pen, Picture, Table, WIDE};
-use super::look::Look;
+use super::queries::Look;
 use crate::build::chambers::{Air, Place, Through, Way};
 
 /// The box on the paper: left, top, right, bottom.

@@ -4,9 +4,9 @@ use serde::Serialize;
 
 use super::findings::{Entry, entry, for_bench};
 use super::lanes::{Seats, live_ports};
-use super::look::{Look, listed};
+use super::queries::{Look, listed};
 use super::wires::{front_plan, memory_sockets, rows};
-use crate::audit::show::figure;
+use crate::audit::wording::figure;
 use crate::build::resolve::Slot;
 
 /// The rule whose words the leaf's own cautions say at more length.

@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::findings::{Entry, entry};
-use super::look::Look;
-use crate::audit::show::figure;
+use super::queries::Look;
 use crate::audit::verdict::Level;
+use crate::audit::wording::figure;
 use crate::source::clip;
 
 /// Rules whose advice is for the bench alone.
@@ -103,7 +103,7 @@ fn warranty(look: &Look<'_>) -> Vec<(String, String)> {
         .map(|(years, names)| {
             (
                 figure(years, if years == 1.0 { "year" } else { "years" }, ""),
-                clip(&super::look::listed(&names), 900),
+                clip(&super::queries::listed(&names), 900),
             )
         })
         .collect()

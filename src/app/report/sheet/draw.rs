@@ -3,7 +3,7 @@
 use serde::Serialize;
 use unicode_width::UnicodeWidthChar as _;
 
-use crate::app::report::inert::inert;
+use crate::app::report::escape::inert;
 
 /// Width of every picture, in its own units: narrow enough to stay readable on a phone.
 pub(super) const WIDE: f64 = 420.0;

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::look::{NAME, SENTENCE};
+use super::queries::{NAME, SENTENCE};
 use crate::app::report::{Audited, Merged};
 use crate::audit::finding::Finding;
 use crate::audit::verdict::Level;

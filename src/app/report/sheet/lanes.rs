@@ -1,8 +1,8 @@
 //! Lanes: which card and module sits where, and which ports go dark for it.
 
 use super::draw::{Pen, Picture, Table, WIDE};
-use super::look::{Look, Record, listed};
-use crate::rules::reckon::Seated;
+use super::queries::{Look, Record, listed};
+use crate::rules::page_values::Seated;
 
 /// Height of a slot's row.
 const ROW: f64 = 36.0;

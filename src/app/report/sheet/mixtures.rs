@@ -1,8 +1,8 @@
 //! Mixtures with another list: price against a measure, and what nothing else beats.
 
 use super::draw::{Pen, Picture, Scale, Shape, Table, WIDE};
-use super::look::Look;
-use crate::audit::show::figure;
+use super::queries::Look;
+use crate::audit::wording::figure;
 use crate::build::{Line, What};
 use crate::source::clip;
 use crate::whatif::mix::{Difference, Mix, Mixture};

@@ -9,24 +9,24 @@ mod customer;
 mod draw;
 mod findings;
 mod lanes;
-mod look;
 mod mixtures;
 mod parts;
 mod power;
 mod prices;
+mod queries;
 mod wires;
 
 use minijinja::value::ValueKind;
 use minijinja::{Environment, Output, State, Value, escape_formatter};
 use serde::Serialize;
 
-use crate::app::report::{Audited, count, inert::inert};
+use crate::app::report::{Audited, count, escape::inert};
 use crate::audit::verdict::Level;
 use crate::kit::{Audit, Kit};
 use crate::prices::list::{OrderWords, Shopping};
 use crate::source::{Problem, clip};
-use look::Look;
 pub use mixtures::Mixed;
+use queries::Look;
 
 const TEMPLATES: &[(&str, &str)] = &[
     ("sheet.html", include_str!("page/sheet.html")),
@@ -155,11 +155,11 @@ fn page(look: &Look<'_>, file: &str, mixed: Option<&Mixed<'_>>) -> Page {
 fn orders(shopping: &Shopping<'_>) -> Vec<OrderWords> {
     let mut orders = shopping.words();
     for order in &mut orders {
-        order.seller = clip(&order.seller, look::NAME);
-        order.returns = clip(&order.returns, look::NAME);
+        order.seller = clip(&order.seller, queries::NAME);
+        order.returns = clip(&order.returns, queries::NAME);
         for row in &mut order.rows {
-            row.name = clip(&row.name, look::NAME);
-            row.notes = clip(&row.notes, 2 * look::NAME);
+            row.name = clip(&row.name, queries::NAME);
+            row.notes = clip(&row.notes, 2 * queries::NAME);
         }
     }
     orders
@@ -192,8 +192,8 @@ fn job(look: &Look<'_>, file: &str) -> Job {
         }
     });
     Job {
-        title: clip(&audited.title, look::NAME),
-        file: clip(file, look::NAME),
+        title: clip(&audited.title, queries::NAME),
+        file: clip(file, queries::NAME),
         priced_on: audited.priced_on.to_string(),
         facts,
         total: look.money(audited.total),
@@ -221,7 +221,7 @@ fn verdict(audited: &Audited) -> Verdict {
         }),
     }
     if !audited.open.is_empty() {
-        tally.push(format!("left open: {}", clip(&audited.open.join(", "), look::NAME)));
+        tally.push(format!("left open: {}", clip(&audited.open.join(", "), queries::NAME)));
     }
     for (n, noun) in [
         (audited.at(Level::Caution).count(), "caution"),

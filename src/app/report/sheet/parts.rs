@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::look::{Look, NAME};
+use super::queries::{Look, NAME};
 use crate::app::report::count;
 use crate::build::What;
 use crate::build::resolve::Slot;

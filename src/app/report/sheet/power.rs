@@ -1,8 +1,8 @@
 //! Power by consumer against the supply's rating, and the supply's efficiency over its load.
 
 use super::draw::{Pen, Picture, Scale, Table, WIDE, width};
-use super::look::Look;
-use crate::audit::show::figure;
+use super::queries::Look;
+use crate::audit::wording::figure;
 use crate::source::clip;
 
 /// Most consumers drawn one by one.

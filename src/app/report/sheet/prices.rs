@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use jiff::{Span, ToSpan as _};
 
 use super::draw::{Pen, Picture, Scale, Table, WIDE};
-use super::look::Look;
+use super::queries::Look;
 use crate::build::resolve::Slot;
 
 /// Days between two looks back.

@@ -2,8 +2,8 @@
 //! sockets.
 
 use super::draw::{Pen, Picture, Table, WIDE};
-use super::look::{Look, Record, listed};
-use crate::audit::show::figure;
+use super::queries::{Look, Record, listed};
+use crate::audit::wording::figure;
 use crate::build::wiring::{Plan, plan};
 
 /// Height of a row of leads.

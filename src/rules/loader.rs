@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use rhai::{AST, Engine, FnAccess, Module, OptimizationLevel, Scope};
 
-use crate::audit::show::Names;
 use crate::audit::verdict::Level;
+use crate::audit::wording::Names;
 use crate::catalogue::Catalogue;
 use crate::layer::Layer;
 use crate::rules::check_names::Names as Known;
@@ -14,7 +14,7 @@ use crate::rules::check_units::Units;
 use crate::rules::errors;
 use crate::rules::host::Host;
 use crate::rules::outline::Outline;
-use crate::rules::{circles, tokens};
+use crate::rules::{call_cycles, tokens};
 use crate::settings::Settings;
 use crate::source::{Label, Problem, Source, Span, nearest};
 
@@ -165,7 +165,7 @@ impl RuleSet {
             let outlines: Vec<Outline<'_>> =
                 self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
             let libs: Vec<_> = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).collect();
-            circles = circles::circles(&libs);
+            circles = call_cycles::circles(&libs);
             let names = Known::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
             let units = Units::new(catalogue, settings, self);
             for ((file, outline), at) in self.files.iter().zip(&outlines).zip(0u16..) {

@@ -9,8 +9,8 @@ use crate::build::resolve::Resolved;
 use crate::build::wiring::Entry;
 use crate::catalogue::kinds::KindId;
 use crate::kit::Kit;
-use crate::rules::eval::run;
-use crate::rules::values::{BuildRef, LineRef, Num, RecordRef};
+use crate::rules::prompt_eval::run;
+use crate::rules::tracked::{BuildRef, LineRef, Num, RecordRef};
 use crate::source::Source;
 
 /// A part in a slot or socket.
@@ -28,7 +28,7 @@ impl Kit {
         {
             let mut state = host.state.borrow_mut();
             state.build = Some(build.clone());
-            state.pool.look_anew();
+            state.pool.invalidate();
         }
         let mut scope = Scope::new();
         scope.push("build", BuildRef);

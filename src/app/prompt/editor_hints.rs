@@ -14,7 +14,7 @@ use rustyline::{Context, Helper};
 
 use crate::app::prompt::command::{COMMANDS, commands, goes_on};
 use crate::app::prompt::complete::Facts;
-use crate::app::prompt::page::{Role, safe};
+use crate::app::prompt::output::{Role, safe};
 
 /// Longest text that is highlighted and hinted at; a paste beyond it stays plain.
 const MOST_PAINTED: usize = 2000;

@@ -11,7 +11,7 @@ use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
 use crate::rules::errors;
 use crate::source::{Label, Problem, Problems, Source, Span, clip, nearest};
-use crate::whatif::search::quest::Goal;
+use crate::whatif::search::query::Goal;
 
 /// The rule file that a brief becomes; its stem is the first half of the ids.
 const FILE: &str = "brief.rhai";
@@ -26,13 +26,13 @@ pub(crate) struct Wished {
     /// What to reach for, the most important first, each with its name; the price is always among
     /// them.
     pub(crate) goals: Vec<(Goal, String)>,
-    lines: Vec<Asked>,
+    lines: Vec<CompiledFilter>,
     brief: Arc<Source>,
     rule_file: String,
 }
 
 /// A want or an aim as a function of the brief's rule file.
-struct Asked {
+struct CompiledFilter {
     /// The whole function in the rule file.
     whole: Span,
     /// The want's own text in it.
@@ -161,7 +161,13 @@ fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
     wrong.or(())
 }
 
-fn write(text: &mut String, lines: &mut Vec<Asked>, head: &str, what: &Written, tail: &str) {
+fn write(
+    text: &mut String,
+    lines: &mut Vec<CompiledFilter>,
+    head: &str,
+    what: &Written,
+    tail: &str,
+) {
     let start = text.len();
     text.push_str(head);
     text.push('\n');
@@ -170,7 +176,11 @@ fn write(text: &mut String, lines: &mut Vec<Asked>, head: &str, what: &Written, 
     let own = Span::new(from, text.len());
     text.push('\n');
     text.push_str(tail);
-    lines.push(Asked { whole: Span::new(start, text.len()), text: own, what: what.clone() });
+    lines.push(CompiledFilter {
+        whole: Span::new(start, text.len()),
+        text: own,
+        what: what.clone(),
+    });
 }
 
 impl Wished {
@@ -209,7 +219,7 @@ impl Wished {
             }
             let within =
                 |s: &Span| s.start() <= label.span.start() && label.span.start() <= s.end();
-            if let Some(Asked { text: span, what, .. }) =
+            if let Some(CompiledFilter { text: span, what, .. }) =
                 self.lines.iter().find(|asked| within(&asked.whole))
             {
                 let quoted = self.brief.slice(what.span);

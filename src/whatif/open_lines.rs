@@ -12,7 +12,7 @@ use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::{Audit, Kit};
-use crate::rules::wants::Answered;
+use crate::rules::filters::FilterValue;
 use crate::source::{Label, Problem, Problems, Span};
 use crate::trade::money::Money;
 
@@ -215,8 +215,8 @@ pub(crate) fn candidates(
         let mut meets = true;
         for (asked, span) in &asked {
             meets &= match kit.answer(asked, &resolved, nth).map_err(|p| at_want(p, *span))? {
-                Answered::Flag(flag) => flag,
-                Answered::Absent => false,
+                FilterValue::Flag(flag) => flag,
+                FilterValue::Absent => false,
                 _ => {
                     return Err(at_want(
                         Box::new(

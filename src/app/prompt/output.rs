@@ -3,7 +3,7 @@
 
 use owo_colors::Style;
 
-use crate::app::report::inert::{inert_char, width, wrap};
+use crate::app::report::escape::{inert_char, width, wrap};
 use crate::app::report::style::{Look, Tone};
 use crate::audit::verdict::Level;
 use crate::source::Problem;

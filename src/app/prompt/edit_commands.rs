@@ -1,8 +1,8 @@
 //! Commands that change the build, and those that look at it in depth.
 
-use crate::app::prompt::page::{Page, Role};
+use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::session::{Ask, Session};
-use crate::app::prompt::{show, show_why, slot};
+use crate::app::prompt::{change_report, line_lookup, why_report};
 use crate::app::report::plain::Plain;
 use crate::app::report::terminal::Terminal;
 use crate::app::report::{Audited, Presenter as _, Report, Wishes};
@@ -22,12 +22,15 @@ impl Session {
         ask: Ask<'_>,
     ) -> Result<(usize, LineView), Problems> {
         let views = views(self.trial.now());
-        let fits = slot::find(&views, self.trial.kit().catalogue(), words)?;
+        let fits = line_lookup::find(&views, self.trial.kit().catalogue(), words)?;
         let at = match fits.as_slice() {
             [one] => *one,
             several => {
-                let labels: Vec<String> =
-                    several.iter().filter_map(|at| views.get(*at)).map(slot::label).collect();
+                let labels: Vec<String> = several
+                    .iter()
+                    .filter_map(|at| views.get(*at))
+                    .map(line_lookup::label)
+                    .collect();
                 let name = words.join(" ");
                 match ask(&format!("{} lines fit `{name}`: which?", several.len()), &labels) {
                     Some(chosen) => several.get(chosen).copied().unwrap_or_default(),
@@ -50,7 +53,7 @@ impl Session {
 
     pub(super) fn make(&mut self, edits: &[Edit], page: &mut Page) -> Result<(), Problems> {
         let change = self.trial.edit(edits)?;
-        show::change(page, &change);
+        change_report::change(page, &change);
         Ok(())
     }
 
@@ -64,7 +67,7 @@ impl Session {
         let catalogue = self.trial.kit().catalogue().clone();
         let named;
         let words = if words.is_empty() {
-            let part = slot::part(&catalogue, part, None)?;
+            let part = line_lookup::part(&catalogue, part, None)?;
             named = [catalogue.kind(part.kind).map_or_else(String::new, |k| k.name.to_string())];
             &named[..]
         } else {
@@ -72,7 +75,7 @@ impl Session {
         };
         self.nothing_in_the_box(words, part)?;
         let (line, view) = self.line(words, ask)?;
-        let part = slot::part(&catalogue, part, Some(&view.kind))?;
+        let part = line_lookup::part(&catalogue, part, Some(&view.kind))?;
         let kind = catalogue.kind(part.kind).map_or("", |k| &k.name);
         if kind != view.kind {
             return Err(Problem::new(format!(
@@ -119,7 +122,7 @@ impl Session {
         owned: bool,
         page: &mut Page,
     ) -> Result<(), Problems> {
-        let part = slot::part(self.trial.kit().catalogue(), part, None)?;
+        let part = line_lookup::part(self.trial.kit().catalogue(), part, None)?;
         self.make(
             &[Edit::Add(NewLine { part: part.id.to_string(), count, mount, flow, owned })],
             page,
@@ -152,7 +155,7 @@ impl Session {
         let (source, _) = self.other(file)?;
         let other = crate::whatif::trial::Snapshot::of(&kit, &source, self.trial.today())?;
         let theirs = views(&other);
-        let fits = slot::find(&theirs, kit.catalogue(), words)
+        let fits = line_lookup::find(&theirs, kit.catalogue(), words)
             .map_err(|p| Problem { message: format!("{file}: {}", p.message), ..p })?;
         let ours = views(self.trial.now());
         let kind = fits
@@ -182,7 +185,7 @@ impl Session {
         } else {
             let [at] = fits.as_slice() else {
                 let labels: Vec<String> =
-                    fits.iter().filter_map(|at| theirs.get(*at)).map(slot::label).collect();
+                    fits.iter().filter_map(|at| theirs.get(*at)).map(line_lookup::label).collect();
                 return Err(Problem::new(format!("{} lines of {file} fit", fits.len()))
                     .help(format!("say which: {}", labels.join("; ")))
                     .into());
@@ -227,7 +230,7 @@ impl Session {
         let is_line = (1..words.len()).any(|n| {
             words
                 .get(..n)
-                .is_some_and(|w| slot::find(&views, self.trial.kit().catalogue(), w).is_ok())
+                .is_some_and(|w| line_lookup::find(&views, self.trial.kit().catalogue(), w).is_ok())
         });
         if is_line
             && let Some(key) =
@@ -263,9 +266,9 @@ impl Session {
             page.line("no difference");
             return Ok(());
         }
-        show::whole_change(page, &change, true);
+        change_report::whole_change(page, &change, true);
         let name = &self.trial.now().source.name;
-        show::text_diff(
+        change_report::text_diff(
             page,
             &old,
             &new,
@@ -312,7 +315,7 @@ impl Session {
                 why::rule_named(kit, &chosen)?
             }
         };
-        show_why::why(
+        why_report::why(
             page,
             &why::why(kit, self.trial.now(), at),
             &self.trial.now().build().currency,
@@ -342,7 +345,7 @@ impl Session {
     }
 
     pub(super) fn measures(&self, pattern: Option<&str>, page: &mut Page) -> Result<(), Problems> {
-        if show::measures(page, self.trial.now(), pattern) > 0 {
+        if change_report::measures(page, self.trial.now(), pattern) > 0 {
             return Ok(());
         }
         let pattern = pattern.unwrap_or("");
@@ -364,11 +367,11 @@ impl Session {
     /// start.
     pub(super) fn greet(&self, page: &mut Page) {
         page.put(Role::Strong, self.trial.now().build().title()).say(": ");
-        show::tally(page, show::counts(self.trial.now()));
+        change_report::tally(page, change_report::counts(self.trial.now()));
         let resolved = self.trial.now().audit.build();
         page.say(&format!(
             "; {}",
-            crate::audit::show::figure(resolved.total(), "money", &resolved.build.currency)
+            crate::audit::wording::figure(resolved.total(), "money", &resolved.build.currency)
         ))
         .end();
         for problem in self.trial.now().audit.broken() {

@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use crate::app::prompt::page::Page;
-use crate::app::prompt::{files, halt, script, show_search};
+use crate::app::prompt::output::Page;
+use crate::app::prompt::{interrupt, script_runner, search_report, watched_files};
 use crate::app::report::style::Look;
 use crate::build::brief::Brief;
 use crate::disk;
@@ -45,9 +45,9 @@ pub fn run(options: &PlanOptions) -> u8 {
     });
     let done = planned(options, &mut page);
     let code = done.as_ref().map_or(2, |code| *code);
-    let written = script::write(&page, code);
+    let written = script_runner::write(&page, code);
     if let Err(problems) = &done {
-        script::refuse(options.plain, problems);
+        script_runner::refuse(options.plain, problems);
     }
     written.map_or_else(|code| code, |()| code)
 }
@@ -59,12 +59,16 @@ fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
         return Err(problem.help("name another file, or write over it with --force").into());
     }
     let source = read_source(&options.brief)?;
-    let layers =
-        files::layers(&options.brief, options.catalogue.as_deref(), options.rules.as_deref())?;
-    let kit = files::load(&layers)?;
+    let layers = watched_files::layers(
+        &options.brief,
+        options.catalogue.as_deref(),
+        options.rules.as_deref(),
+    )?;
+    let kit = watched_files::load(&layers)?;
     let brief = Brief::parse(&source, kit.catalogue(), options.today)?;
-    let plan = halt::search(Some(options.limit), |limits| plan(&kit, &layers, &brief, limits))?;
-    show_search::plan(page, &plan, brief.build.title(), options.effort);
+    let plan =
+        interrupt::search(Some(options.limit), |limits| plan(&kit, &layers, &brief, limits))?;
+    search_report::plan(page, &plan, brief.build.title(), options.effort);
     if let (Some(path), Some(best)) = (&options.output, plan.best.first()) {
         let text = build_file(&brief, best)?;
         write(path, &text, options.force, page)?;

@@ -12,20 +12,20 @@ use crate::catalogue::kinds::{FieldType, Kind, KindId};
 use crate::catalogue::value::Val;
 use crate::kit::Kit;
 use crate::rules::errors;
-use crate::rules::eval::{MAX_EXPRESSION, explain};
 use crate::rules::host::{Cut, Frame, Host};
-use crate::rules::lines::LINE_VALUES;
-use crate::rules::values::{BuildRef, Counts, LineRef, List, Num, Text, type_words};
+use crate::rules::line_words::LINE_VALUES;
+use crate::rules::prompt_eval::{MAX_EXPRESSION, explain};
+use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, Text, type_words};
 use crate::source::{Problem, Source, nearest};
 
 /// An expression ready to be worked out for any part of a kind.
-pub struct Asked {
+pub struct CompiledFilter {
     source: Arc<Source>,
     ast: AST,
     kind: KindId,
     names: Vec<Named>,
     /// Whether it says itself what to take for what a part leaves out.
-    minds_absence: bool,
+    handles_absent: bool,
 }
 
 /// What a bare name stands for.
@@ -43,7 +43,7 @@ enum What {
 
 /// What an expression gave for a part.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Answered {
+pub enum FilterValue {
     /// Yes or no.
     Flag(bool),
     /// A number.
@@ -104,7 +104,7 @@ impl Kit {
     ///
     /// # Errors
     /// What is wrong with it, with its place.
-    pub fn asked(&self, kind: KindId, text: &str) -> Result<Asked, Box<Problem>> {
+    pub fn asked(&self, kind: KindId, text: &str) -> Result<CompiledFilter, Box<Problem>> {
         let (_, engine) = self.inside();
         let source = Source::new("<expression>", text);
         if text.len() > MAX_EXPRESSION {
@@ -141,7 +141,7 @@ impl Kit {
             }
             Box::new(problem)
         })?;
-        Ok(Asked { source, ast, kind, names, minds_absence: text.contains("??") })
+        Ok(CompiledFilter { source, ast, kind, names, handles_absent: text.contains("??") })
     }
 
     /// Works an expression out for the part on one line of a build.
@@ -150,23 +150,23 @@ impl Kit {
     /// What is wrong with it, with its place.
     pub fn answer(
         &self,
-        asked: &Asked,
+        asked: &CompiledFilter,
         build: &Rc<Resolved>,
         nth: u16,
-    ) -> Result<Answered, Box<Problem>> {
+    ) -> Result<FilterValue, Box<Problem>> {
         let (host, engine) = self.inside();
         {
             let mut state = host.state.borrow_mut();
             state.build = Some(build.clone());
-            state.pool.look_anew();
+            state.pool.invalidate();
         }
         let part = LineRef { kind: asked.kind, nth };
         let mut scope = Scope::new();
         scope.push("build", BuildRef).push("part", part);
         for name in &asked.names {
             let value = value(host, part, &name.what);
-            if value.is_unit() && !asked.minds_absence {
-                return Ok(Answered::Absent);
+            if value.is_unit() && !asked.handles_absent {
+                return Ok(FilterValue::Absent);
             }
             scope.push_dynamic(name.name.as_str(), value);
         }
@@ -206,26 +206,26 @@ fn whole(source: &Source) -> crate::source::Span {
     crate::source::Span::new(0, source.text.len())
 }
 
-fn answered(value: &Dynamic) -> Result<Answered, String> {
+fn answered(value: &Dynamic) -> Result<FilterValue, String> {
     if value.is_unit() {
-        return Ok(Answered::Absent);
+        return Ok(FilterValue::Absent);
     }
     if let Some(num) = value.clone().try_cast::<Num>() {
         return Ok(if num.value.is_finite() {
-            Answered::Number(num.value)
+            FilterValue::Number(num.value)
         } else {
-            Answered::Absent
+            FilterValue::Absent
         });
     }
     if let Some(text) = value.clone().try_cast::<Text>() {
-        return Ok(Answered::Text(text.value.to_string()));
+        return Ok(FilterValue::Text(text.value.to_string()));
     }
     match (value.as_bool(), value.as_int(), value.as_float()) {
-        (Ok(flag), ..) => Ok(Answered::Flag(flag)),
-        (_, Ok(n), _) => Ok(Answered::Number(n as f64)),
-        (_, _, Ok(n)) if n.is_finite() => Ok(Answered::Number(n)),
-        (_, _, Ok(_)) => Ok(Answered::Absent),
-        _ if value.is_string() => Ok(Answered::Text(value.to_string())),
+        (Ok(flag), ..) => Ok(FilterValue::Flag(flag)),
+        (_, Ok(n), _) => Ok(FilterValue::Number(n as f64)),
+        (_, _, Ok(n)) if n.is_finite() => Ok(FilterValue::Number(n)),
+        (_, _, Ok(_)) => Ok(FilterValue::Absent),
+        _ if value.is_string() => Ok(FilterValue::Text(value.to_string())),
         _ => Err(type_words(value.type_name()).to_owned()),
     }
 }

@@ -1,10 +1,10 @@
 //! What searches found, in words: fits, steps, mends, mixtures and plans.
 
-use crate::app::prompt::page::{Page, Role};
+use crate::app::prompt::output::{Page, Role};
 use crate::app::report::count;
-use crate::app::report::inert::width;
-use crate::audit::show::figure;
+use crate::app::report::escape::width;
 use crate::audit::verdict::Level;
+use crate::audit::wording::figure;
 use crate::build::Line;
 use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, Row, Step, is_money, share};
@@ -61,7 +61,7 @@ pub(super) fn fit(
         let value = |row: &Row| {
             let to =
                 row.moved.iter().find(|(m, ..)| *m == at).map_or(0.0, |(_, from, to)| to - from);
-            if told.better == crate::rules::script::Better::More { -to } else { to }
+            if told.better == crate::rules::loader::Better::More { -to } else { to }
         };
         rows.sort_by(|a, b| value(a).total_cmp(&value(b)));
     }

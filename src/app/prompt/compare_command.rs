@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use crate::app::prompt::page::Page;
-use crate::app::prompt::{CompareOptions, files, script, show};
+use crate::app::prompt::output::Page;
+use crate::app::prompt::{CompareOptions, change_report, script_runner, watched_files};
 use crate::app::report::style::Look;
 use crate::layer::read_source;
 use crate::source::Problems;
@@ -21,10 +21,10 @@ pub fn compare(a: &Path, b: &Path, options: &CompareOptions) -> u8 {
     match differences(a, b, options, &mut page) {
         Ok(same) => {
             let code = u8::from(!same);
-            script::write(&page, code).map_or_else(|code| code, |()| code)
+            script_runner::write(&page, code).map_or_else(|code| code, |()| code)
         }
         Err(problems) => {
-            script::refuse(options.plain, &problems);
+            script_runner::refuse(options.plain, &problems);
             2
         }
     }
@@ -37,15 +37,18 @@ fn differences(
     page: &mut Page,
 ) -> Result<bool, Problems> {
     let (old, new) = (read_source(a)?, read_source(b)?);
-    let kit =
-        files::load(&files::layers(a, options.catalogue.as_deref(), options.rules.as_deref())?)?;
+    let kit = watched_files::load(&watched_files::layers(
+        a,
+        options.catalogue.as_deref(),
+        options.rules.as_deref(),
+    )?)?;
     let (was, is) =
         (Snapshot::of(&kit, &old, options.today)?, Snapshot::of(&kit, &new, options.today)?);
     let change = between(&was, &is);
     if change.is_empty() {
         return Ok(true);
     }
-    show::whole_change(page, &change, true);
-    show::text_diff(page, &old.text, &new.text, (&old.name, &new.name));
+    change_report::whole_change(page, &change, true);
+    change_report::text_diff(page, &old.text, &new.text, (&old.name, &new.name));
     Ok(false)
 }

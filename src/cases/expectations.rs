@@ -98,7 +98,7 @@ impl Case {
                     String::new()
                 };
                 let far = got.value.zip(wanted.value).map_or_else(String::new, |(a, b)| {
-                    format!(", {} off", crate::audit::show::figure((a - b).abs(), "", ""))
+                    format!(", {} off", crate::audit::wording::figure((a - b).abs(), "", ""))
                 });
                 out.push(self.fail(
                     &format!(

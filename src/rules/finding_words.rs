@@ -13,10 +13,10 @@ use crate::audit::message::Message;
 use crate::audit::verdict::{Draft, Hole, Level};
 use crate::catalogue::value::Val;
 use crate::rules::host::{Host, MAX_FINDINGS, Res, say, say_help};
-use crate::rules::lines::no_such_word;
+use crate::rules::line_words::no_such_word;
 use crate::rules::run::measure;
-use crate::rules::values::{Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
-use crate::rules::words::Registrar;
+use crate::rules::tracked::{Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
+use crate::rules::word_table::Registrar;
 
 /// Puts these words into an engine.
 pub(crate) fn register(reg: &mut Registrar<'_>) {
@@ -252,8 +252,8 @@ fn asking(reg: &mut Registrar<'_>) {
     let host: Rc<Host> = reg.host.clone();
     reg.engine.register_fn(
         "wiring",
-        move |ctx: NativeCallContext<'_>, _: crate::rules::values::BuildRef| -> Res<Dynamic> {
-            crate::rules::wiring::wiring(&host, &ctx)
+        move |ctx: NativeCallContext<'_>, _: crate::rules::tracked::BuildRef| -> Res<Dynamic> {
+            crate::rules::wiring_words::wiring(&host, &ctx)
         },
     );
 }

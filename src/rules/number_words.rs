@@ -9,10 +9,10 @@ use crate::audit::ask::Ask;
 use crate::audit::eval::View;
 use crate::audit::expr::{Expr, ExprId, Op, UnOp};
 use crate::audit::functions::FUNCTIONS;
-use crate::audit::{place, show};
+use crate::audit::{place, wording};
 use crate::rules::host::{Host, Res, say, say_help};
-use crate::rules::values::{Counts, LineRef, List, Num, RecordRef, Text, type_words};
-use crate::rules::words::Registrar;
+use crate::rules::tracked::{Counts, LineRef, List, Num, RecordRef, Text, type_words};
+use crate::rules::word_table::Registrar;
 
 /// What a script may write where a number is wanted.
 trait Numeric: Copy + 'static {
@@ -85,7 +85,7 @@ impl Host {
         let (Some(id), Some(build)) = (id, &state.build) else { return words };
         let view = View { pool: &state.pool, settings: &state.settings, build };
         let rules = self.rules.borrow();
-        let (unit, name) = (show::unit(view, &**rules, id), place::name(view, id));
+        let (unit, name) = (wording::unit(view, &**rules, id), place::name(view, id));
         let of = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
         if name.is_empty() { format!("{words}{of}") } else { format!("{words}{of} ({name})") }
     }
@@ -229,7 +229,7 @@ fn by_value(reg: &mut Registrar<'_>) {
             name,
             move |ctx: NativeCallContext<'_>, a: &mut Num| -> Res<ImmutableString> {
                 host.ask(&ctx, Ask::Value(a.id))?;
-                Ok(crate::audit::show::figure(a.value, "", "").into())
+                Ok(crate::audit::wording::figure(a.value, "", "").into())
             },
         );
     }

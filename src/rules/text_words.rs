@@ -8,8 +8,8 @@ use crate::audit::ask::{Answer, Ask};
 use crate::audit::expr::{Expr, ExprId};
 use crate::catalogue::value::Val;
 use crate::rules::host::{Host, Res, say, say_help};
-use crate::rules::values::{Counts, List, Num, Text, type_words};
-use crate::rules::words::Registrar;
+use crate::rules::tracked::{Counts, List, Num, Text, type_words};
+use crate::rules::word_table::Registrar;
 
 impl Host {
     /// The expression of a text, tracked or the script's own.

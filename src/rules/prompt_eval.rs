@@ -8,14 +8,14 @@ use rhai::{Dynamic, Engine, EvalAltResult, FnPtr, ParseErrorType, Position, Scop
 use crate::audit::eval::View;
 use crate::audit::expr::Expr;
 use crate::audit::finding::{RuleWords, finding};
-use crate::audit::show::{self, Names};
 use crate::audit::verdict::{Hole, Verdict};
+use crate::audit::wording::{self, Names};
 use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 use crate::kit::Kit;
 use crate::rules::errors;
-use crate::rules::host::{Cut, Frame, Host, Readers};
-use crate::rules::values::{
+use crate::rules::host::{Cut, Frame, Host, PoolGuard};
+use crate::rules::tracked::{
     BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words,
 };
 use crate::source::{Problem, Source, clip, nearest};
@@ -31,7 +31,7 @@ pub const MAX_EXPRESSION: usize = 64 << 10;
 pub struct Variables {
     scope: Scope<'static>,
     /// Of the kit that their values belong to.
-    readers: Option<Readers>,
+    pool_guard: Option<PoolGuard>,
     gone: Vec<String>,
 }
 
@@ -120,7 +120,7 @@ impl Kit {
             .try_cast::<Num>()
             .map(|n| n.id)
             .filter(|id| !matches!(view.pool.get(*id), Expr::Const(_)))
-            .map(|id| show::expression(view, names, id));
+            .map(|id| wording::expression(view, names, id));
         Evaluated { words: lines_of(view, names, value), formula, log: frame.log.clone(), raised }
     }
 }
@@ -194,11 +194,11 @@ impl Variables {
     /// Makes them of this kit; those that cannot be are gone: an expression's id and a line's kind
     /// mean nothing to another kit.
     fn belong_to(&mut self, host: &Host) {
-        let readers = host.readers();
-        if self.readers.as_ref().is_some_and(|mine| mine.same(&readers)) {
+        let pool_guard = host.pool_guard();
+        if self.pool_guard.as_ref().is_some_and(|mine| mine.same(&pool_guard)) {
             return;
         }
-        self.readers = Some(readers);
+        self.pool_guard = Some(pool_guard);
         let gone = freeze_all(&mut self.scope, |value| carry_over(host, value));
         self.gone.extend(gone);
     }
@@ -314,9 +314,9 @@ fn words_of(view: View<'_>, names: &dyn Names, value: &Dynamic, depth: usize) ->
         return "…".to_owned();
     }
     if let Some(num) = cast.clone().try_cast::<Num>() {
-        return show::figure(
+        return wording::figure(
             num.value,
-            show::unit(view, names, num.id),
+            wording::unit(view, names, num.id),
             &view.build.build.currency,
         );
     }
@@ -324,10 +324,10 @@ fn words_of(view: View<'_>, names: &dyn Names, value: &Dynamic, depth: usize) ->
         return text.value.to_string();
     }
     if let Some(list) = cast.clone().try_cast::<List>() {
-        return show::value(view, names, list.id, None);
+        return wording::value(view, names, list.id, None);
     }
     if let Some(counts) = cast.clone().try_cast::<Counts>() {
-        return show::value(view, names, counts.id, None);
+        return wording::value(view, names, counts.id, None);
     }
     if let Some(line) = cast.clone().try_cast::<LineRef>() {
         return line_words(view, line);

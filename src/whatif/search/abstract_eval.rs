@@ -17,8 +17,8 @@ use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
 
-use super::hull::{Hull, Span};
-use super::notes::{Column, Notes, Share, Shares, State};
+use super::cache::{Column, Notes, Share, Shares, State};
+use super::interval::{Hull, Span};
 use super::space::{Boxed, Choice, Space};
 
 /// Most pairs of values that are compared one by one before both answers are thought possible.

@@ -12,7 +12,7 @@ use toml::de::{DeTable, DeValue};
 use crate::build::fields::BUILD_FIELDS;
 use crate::build::{Build, CaseBuild, What};
 use crate::catalogue::Catalogue;
-use crate::catalogue::read::{found, parse};
+use crate::catalogue::field_reader::{found, parse};
 use crate::layer::read_source;
 use crate::source::{Problem, Problems, Source, Span, clip};
 

@@ -10,7 +10,7 @@ use crate::audit::eval::Open;
 use crate::audit::expr::{Expr, LineWord};
 use crate::build::wiring::{Entry, READS, plan};
 use crate::rules::host::{Cut, Host, Res, say};
-use crate::rules::values::{LineRef, RecordRef};
+use crate::rules::tracked::{LineRef, RecordRef};
 
 /// Puts down as read all that the plan looks at, and hands it out as plain data with handles.
 pub(crate) fn wiring(host: &Rc<Host>, ctx: &NativeCallContext<'_>) -> Res<Dynamic> {

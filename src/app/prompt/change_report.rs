@@ -1,12 +1,12 @@
 //! What the prompt shows of a trial: changes, lines, measures, text.
 
-use crate::app::prompt::page::{Page, Role};
-use crate::app::prompt::slot::label;
+use crate::app::prompt::line_lookup::label;
+use crate::app::prompt::output::{Page, Role};
 use crate::app::report::count;
-use crate::app::report::inert::width;
+use crate::app::report::escape::width;
 use crate::audit::finding::Brief;
-use crate::audit::show::figure;
 use crate::audit::verdict::Level;
+use crate::audit::wording::figure;
 use crate::whatif::diff::{Change, DiffLine, LineChange, LineView, Moved, unified, views};
 use crate::whatif::trial::Snapshot;
 use crate::whatif::why::price;
@@ -162,7 +162,7 @@ fn shifted(page: &mut Page, was: &Brief, is: &Brief) {
 /// Measures that moved, in columns.
 fn moved(page: &mut Page, measures: &[Moved], all: bool) {
     let (shown, small): (Vec<&Moved>, Vec<&Moved>) =
-        measures.iter().partition(|m| all || (m.tells && m.share >= SMALL));
+        measures.iter().partition(|m| all || (m.has_direction && m.share >= SMALL));
     let arrow = page.arrow();
     let wide = |of: &dyn Fn(&Moved) -> usize, most: usize| {
         shown.iter().map(|m| of(m)).max().unwrap_or(0).min(most)

@@ -6,7 +6,7 @@ use std::rc::Rc;
 use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 
-use super::hull::{Hull, Span};
+use super::interval::{Hull, Span};
 use super::space::Space;
 
 /// The choices of a place that are still looked at.

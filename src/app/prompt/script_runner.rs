@@ -4,7 +4,7 @@ use std::io::Write as _;
 
 use crate::app::prompt::TryOptions;
 use crate::app::prompt::command::commands;
-use crate::app::prompt::page::{Page, safe};
+use crate::app::prompt::output::{Page, safe};
 use crate::app::prompt::session::{Next, Session};
 use crate::app::report::{self, style::Look};
 use crate::source::{Problem, Problems};

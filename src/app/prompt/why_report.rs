@@ -1,9 +1,9 @@
 //! What the prompt shows for `why`.
 
-use crate::app::prompt::page::{Page, Role};
+use crate::app::prompt::output::{Page, Role};
 use crate::app::report::count;
-use crate::audit::show::figure;
-use crate::whatif::why::{Asked, MOST_SHOWN, Read, Said, Turn, Why};
+use crate::audit::wording::figure;
+use crate::whatif::why::{CompiledFilter, MOST_SHOWN, Read, Said, Turn, Why};
 
 /// Most questions shown unless all are asked for.
 const MOST_STEPS: usize = 24;
@@ -73,7 +73,7 @@ fn said(page: &mut Page, why: &Why) {
     }
 }
 
-fn questions(page: &mut Page, steps: &[Asked], all: bool) {
+fn questions(page: &mut Page, steps: &[CompiledFilter], all: bool) {
     if steps.is_empty() {
         page.line("It asked nothing of the build.");
         return;
@@ -106,7 +106,7 @@ fn questions(page: &mut Page, steps: &[Asked], all: bool) {
     }
 }
 
-fn question(page: &mut Page, number: usize, step: &Asked) {
+fn question(page: &mut Page, number: usize, step: &CompiledFilter) {
     let lead = format!("{number:>3}. ");
     let role = if step.decides { Role::Strong } else { Role::Plain };
     page.say(&lead);

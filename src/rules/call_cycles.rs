@@ -1,8 +1,8 @@
 //! Helper files that call one another in a circle: told with the way round, since at run time only
 //! a stack too deep would show.
 
+use crate::rules::loader::ScriptFile;
 use crate::rules::outline::Outline;
-use crate::rules::script::ScriptFile;
 use crate::rules::tokens::{Kind, Token};
 use crate::source::Problem;
 

@@ -12,8 +12,8 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
 use crate::catalogue::value::Val;
 use crate::rules::host::{Host, Res, say, say_help};
-use crate::rules::values::{BuildRef, Counts, LineRef, List, Num, RecordRef, Text};
-use crate::rules::words::Registrar;
+use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, RecordRef, Text};
+use crate::rules::word_table::Registrar;
 use crate::source::{nearest, some_of};
 
 /// What a line answers beside its part's fields.
@@ -43,7 +43,7 @@ pub(crate) const OTHER_BUILD_WORDS: &[&str] = &["lines", "total", "unpriced"];
 
 /// What a name after a line's dot means on lines of a kind.
 #[derive(Debug, Clone, Copy)]
-enum Meant {
+enum LineProperty {
     /// The kind itself.
     Kind,
     /// Something of the line.
@@ -55,7 +55,7 @@ enum Meant {
     Nothing,
 }
 
-impl Meant {
+impl LineProperty {
     fn by(kind: &Kind, name: &str) -> Self {
         if name == "kind" {
             return Self::Kind;
@@ -158,8 +158,10 @@ impl Host {
         name: &str,
         absent_ok: bool,
     ) -> Res<Dynamic> {
-        let meant =
-            self.catalogue()?.kind(line.kind).map_or(Meant::Nothing, |kind| Meant::by(kind, name));
+        let meant = self
+            .catalogue()?
+            .kind(line.kind)
+            .map_or(LineProperty::Nothing, |kind| LineProperty::by(kind, name));
         self.line_value(ctx, line, name, meant, absent_ok)
     }
 
@@ -169,19 +171,19 @@ impl Host {
         ctx: &NativeCallContext<'_>,
         line: LineRef,
         name: &str,
-        meant: Meant,
+        meant: LineProperty,
         absent_ok: bool,
     ) -> Res<Dynamic> {
         self.reading.set(Some((line.kind, line.nth)));
         let what = || format!("{}\n{name}", self.line_name(line));
         match meant {
-            Meant::Kind => {
+            LineProperty::Kind => {
                 let catalogue = self.catalogue()?;
                 Ok(catalogue
                     .kind(line.kind)
                     .map_or(Dynamic::UNIT, |k| ImmutableString::from(&*k.name).into()))
             }
-            Meant::Word(word) => {
+            LineProperty::Word(word) => {
                 let may_lack = !matches!(
                     word,
                     LineWord::Count | LineWord::Owned | LineWord::Included | LineWord::Sellers
@@ -192,7 +194,7 @@ impl Host {
                 let id = self.expr(Expr::Line(line.kind, line.nth, word));
                 self.hand_out(ctx, id, may_lack, absent_ok, &what)
             }
-            Meant::Field { at, records, optional, bare } => {
+            LineProperty::Field { at, records, optional, bare } => {
                 // A read waits for an open line even where nothing is made of the value, as a run
                 // of the script would.
                 self.is(ctx, Ask::Chosen(line.kind, line.nth))?;
@@ -202,7 +204,7 @@ impl Host {
                 }
                 self.hand_out(ctx, id, optional || bare && self.sparse(), absent_ok, &what)
             }
-            Meant::Nothing => {
+            LineProperty::Nothing => {
                 let catalogue = self.catalogue()?;
                 let Some(kind) = catalogue.kind(line.kind) else {
                     return say("this line is of no kind");
@@ -404,12 +406,13 @@ fn lines(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     for name in names {
         let (host, field) = (reg.host.clone(), name.clone());
         // What the name means is looked up here, once, for the lines of every kind.
-        let by_kind: Box<[Meant]> =
-            catalogue.kinds.iter().map(|kind| Meant::by(kind, &name)).collect();
+        let by_kind: Box<[LineProperty]> =
+            catalogue.kinds.iter().map(|kind| LineProperty::by(kind, &name)).collect();
         reg.engine.register_get(
             &*name,
             move |ctx: NativeCallContext<'_>, line: &mut LineRef| -> Res<Dynamic> {
-                let meant = by_kind.get(line.kind.0 as usize).copied().unwrap_or(Meant::Nothing);
+                let meant =
+                    by_kind.get(line.kind.0 as usize).copied().unwrap_or(LineProperty::Nothing);
                 host.line_value(&ctx, *line, &field, meant, false)
             },
         );

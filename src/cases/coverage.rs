@@ -8,8 +8,8 @@ use super::CasesReport;
 use crate::audit::ask::{Answer, Pos};
 use crate::catalogue::Catalogue;
 use crate::kit::{Audit, Outcome};
+use crate::rules::loader::{RuleSet, ScriptFile};
 use crate::rules::outline::Outline;
-use crate::rules::script::{RuleSet, ScriptFile};
 use crate::rules::tokens::Token;
 use crate::source::{Label, Span};
 

@@ -1,9 +1,9 @@
 //! Commands that look for better builds: fit, steps, mend, mix.
 
-use crate::app::prompt::page::Page;
+use crate::app::prompt::output::Page;
 use crate::app::prompt::session::{Ask, Session};
-use crate::app::prompt::{halt, show_search, slot};
-use crate::rules::script::Better;
+use crate::app::prompt::{interrupt, line_lookup, search_report};
+use crate::rules::loader::Better;
 use crate::source::{Problem, Problems, clip, nearest};
 use crate::whatif::diff::views;
 use crate::whatif::edit::Edit;
@@ -36,7 +36,7 @@ impl Session {
                     .ok_or_else(|| self.no_measure(name))?,
             ),
         };
-        show_search::fit(page, &fit, by, all, &build.currency);
+        search_report::fit(page, &fit, by, all, &build.currency);
         Ok(())
     }
 
@@ -75,7 +75,7 @@ impl Session {
                 views.iter().find(|v| v.number == line + 1).filter(|v| !v.owned || words.len() == 1)
                 && (words.len() == 1 || !(up.is_empty() && down.is_empty()))
             {
-                show_search::steps(page, &slot::label(view), &up, &down);
+                search_report::steps(page, &line_lookup::label(view), &up, &down);
             }
         }
         Ok(())
@@ -84,7 +84,7 @@ impl Session {
     pub(super) fn mend(&mut self, way: Option<usize>, page: &mut Page) -> Result<(), Problems> {
         let found = {
             let (kit, build) = (self.trial.kit().clone(), self.trial.now().build());
-            halt::search(None, |limits| mend(&kit, build, limits))
+            interrupt::search(None, |limits| mend(&kit, build, limits))
         };
         if let Some(open) = found.too_many {
             let problem = format!(
@@ -95,7 +95,7 @@ impl Session {
                 .into());
         }
         let Some(number) = way else {
-            show_search::mend(page, &found);
+            search_report::mend(page, &found);
             return Ok(());
         };
         let Some(way) = found.ways.get(number - 1) else {
@@ -132,12 +132,12 @@ impl Session {
             return Err(self.no_measure(name).into());
         }
         let build = self.trial.now().build();
-        let found = halt::search(None, |limits| {
+        let found = interrupt::search(None, |limits| {
             mix(&kit, build, &theirs, measure.as_ref().map(|(at, most, ..)| (*at, *most)), limits)
         })?;
         let Some(number) = take else {
             let named = measure.as_ref().map(|(.., id, unit)| (id.as_str(), &**unit));
-            show_search::mix(page, &found, named, ("this list", file), &build.currency);
+            search_report::mix(page, &found, named, ("this list", file), &build.currency);
             return Ok(());
         };
         let Some(mixture) = found.passing.iter().filter(|m| m.on_front).nth(number - 1) else {
