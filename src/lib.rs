@@ -2,12 +2,12 @@
 //!
 //! The pipeline, text to words:
 //!
-//! 1. [`layer`] reads folders, one over the other, or what the binary carries.
-//! 2. [`catalogue`] makes kinds, parts, tables and offers of them, every value with its place.
-//! 3. [`build`] reads a parts list against the catalogue; all of it is checked before any rule
+//! 1. `layer` reads folders, one over the other, or what the binary carries.
+//! 2. `catalogue` makes kinds, parts, tables and offers of them, every value with its place.
+//! 3. `build` reads a parts list against the catalogue; all of it is checked before any rule
 //!    runs.
-//! 4. [`rules`] compiles scripts; through their words every look at the build leaves a trace.
-//! 5. [`audit`] keeps that trace as a memory, so that what is known needs no script, and explains
+//! 4. `rules` compiles scripts; through their words every look at the build leaves a trace.
+//! 5. `audit` keeps that trace as a memory, so that what is known needs no script, and explains
 //!    findings by it.
 //! 6. The application, behind the feature `app`, shows them.
 //!
@@ -58,22 +58,44 @@
 #[cfg(feature = "app")]
 #[doc(hidden)]
 pub mod app;
-pub mod audit;
-pub mod build;
-pub mod cases;
-pub mod catalogue;
-pub mod disk;
-pub mod kit;
-pub mod layer;
-pub mod limits;
-pub mod prices;
-pub mod rules;
-pub mod settings;
-pub mod source;
-pub mod trade;
+mod audit;
+mod build;
+mod cases;
+mod catalogue;
+mod disk;
+mod kit;
+mod layer;
+mod limits;
+mod prices;
+mod rules;
+mod settings;
+mod source;
+mod trade;
 mod waivers;
-pub mod whatif;
+mod whatif;
 
 pub use audit::finding::Finding;
 pub use build::Build;
 pub use kit::{Audit, Kit, Layers};
+
+/// The rooms of the crate, for its own tests, benches, fuzzing and peers. It promises nothing.
+#[cfg(feature = "app")]
+#[doc(hidden)]
+pub mod inside {
+    macro_rules! rooms {
+        ($($room:ident)*) => {
+            $(
+                /// What this room shows to the rest of the crate.
+                pub mod $room {
+                    #[allow(unused_imports)]
+                    pub use crate::$room::*;
+                }
+            )*
+        };
+    }
+
+    rooms! {
+        app audit build cases catalogue disk kit layer limits prices rules settings source trade
+        whatif
+    }
+}

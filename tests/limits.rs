@@ -7,20 +7,20 @@ use std::process::Command;
 use std::rc::Rc;
 use std::sync::atomic::AtomicBool;
 
-use dryfit::app::prompt::TryOptions;
-use dryfit::app::prompt::history::{self, History};
-use dryfit::app::prompt::output::Page;
-use dryfit::app::prompt::session::Session;
-use dryfit::app::report::style::Look;
-use dryfit::build::Build;
-use dryfit::kit::{Kit, Layers};
-use dryfit::layer::{Layer, MAX_BUILD_FOLDERS, MAX_BUILDS, MAX_FILES};
-use dryfit::source::{Problems, Source};
-use dryfit::whatif::edit::{Edit, Word};
-use dryfit::whatif::mix::mix;
-use dryfit::whatif::open_lines::settle;
-use dryfit::whatif::search::Limits;
-use dryfit::whatif::trial::{MAX_HELD, MAX_STEPS, Trial};
+use dryfit::inside::app::prompt::TryOptions;
+use dryfit::inside::app::prompt::history::{self, History};
+use dryfit::inside::app::prompt::output::Page;
+use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::style::Look;
+use dryfit::inside::build::Build;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::layer::{Layer, MAX_BUILD_FOLDERS, MAX_BUILDS, MAX_FILES};
+use dryfit::inside::source::{Problems, Source};
+use dryfit::inside::whatif::edit::{Edit, Word};
+use dryfit::inside::whatif::mix::mix;
+use dryfit::inside::whatif::open_lines::settle;
+use dryfit::inside::whatif::search::Limits;
+use dryfit::inside::whatif::trial::{MAX_HELD, MAX_STEPS, Trial};
 use jiff::civil::{Date, date};
 
 const RULES: &str = "/// The load stays in bounds.\n/// Basis: made up.\nfn bounds(build) { if build.sum(\"a_w\") > 0 { stop(\"{load} drawn\", #{ load: build.sum(\"a_w\") }); } }\n\

@@ -1,8 +1,8 @@
 //! The shipped rule pack: every rule and measure says where it comes from, and every rule what
 //! would clear it.
 
-use dryfit::kit::{Kit, Layers};
-use dryfit::layer::Layer;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::layer::Layer;
 
 #[test]
 fn every_rule_and_measure_has_its_basis() {
@@ -26,7 +26,8 @@ fn every_rule_and_measure_has_its_basis() {
 
 #[test]
 fn every_setting_says_what_it_means_and_where_it_comes_from() {
-    let settings = dryfit::settings::Settings::load(&[Layer::built_in_rules()]).expect("they load");
+    let settings =
+        dryfit::inside::settings::Settings::load(&[Layer::built_in_rules()]).expect("they load");
     for setting in settings.all() {
         assert!(!setting.meaning.is_empty() && !setting.basis.is_empty(), "{}", setting.name);
     }
@@ -51,7 +52,7 @@ fn the_catalogue_is_large_enough() {
                 .kind(p.kind)?
                 .field("socket")
                 .and_then(|(at, _)| p.values.get(at as usize))
-                .map(dryfit::catalogue::value::Val::show)
+                .map(dryfit::inside::catalogue::value::Val::show)
         })
         .collect();
     assert!(sockets.len() >= 3, "{sockets:?}");

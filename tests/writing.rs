@@ -5,13 +5,14 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use dryfit::app::report::style::Look;
-use dryfit::app::writing::listing::Wanted;
-use dryfit::app::writing::schema::{SCHEMAS, schema};
-use dryfit::app::writing::{definitions, listing, mutate, new_rule, rule_page};
-use dryfit::audit::verdict::Level;
-use dryfit::layer::{Layer, read_source};
-use dryfit::{Kit, Layers, cases};
+use dryfit::inside::app::report::style::Look;
+use dryfit::inside::app::writing::listing::Wanted;
+use dryfit::inside::app::writing::schema::{SCHEMAS, schema};
+use dryfit::inside::app::writing::{definitions, listing, mutate, new_rule, rule_page};
+use dryfit::inside::audit::verdict::Level;
+use dryfit::inside::cases;
+use dryfit::inside::layer::{Layer, read_source};
+use dryfit::{Kit, Layers};
 use jiff::civil::date;
 use serde_json::Value;
 
@@ -322,7 +323,7 @@ fn the_shop_folder_does_as_it_says() {
     );
     let late = kit.audit(
         &kit.read(
-            &dryfit::source::Source::new(
+            &dryfit::inside::source::Source::new(
                 "late.toml",
                 source.text.replace("2026-11-20", "2027-03-01"),
             ),

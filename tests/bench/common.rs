@@ -2,8 +2,8 @@
 
 use std::time::{Duration, Instant};
 
-use dryfit::catalogue::Catalogue;
-use dryfit::layer::Layer;
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::layer::Layer;
 
 /// The middle of several timings.
 pub(crate) fn median(times: usize, mut run: impl FnMut()) -> Duration {

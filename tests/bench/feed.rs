@@ -5,9 +5,9 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use dryfit::kit::Kit;
-use dryfit::prices::import::{Map, import};
-use dryfit::source::Source;
+use dryfit::inside::kit::Kit;
+use dryfit::inside::prices::import::{Map, import};
+use dryfit::inside::source::Source;
 
 #[path = "../common/feed.rs"]
 mod made;

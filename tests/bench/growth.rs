@@ -10,12 +10,12 @@ use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use dryfit::build::resolve::Resolved;
-use dryfit::build::{Build, Line, What};
-use dryfit::catalogue::Catalogue;
-use dryfit::kit::{Kit, Layers};
-use dryfit::layer::Layer;
-use dryfit::source::Source;
+use dryfit::inside::build::resolve::Resolved;
+use dryfit::inside::build::{Build, Line, What};
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::layer::Layer;
+use dryfit::inside::source::Source;
 
 use super::random::{Random, random_build};
 use super::{DAY, grown, median, ratio};
@@ -183,7 +183,7 @@ fn builds(kit: &Kit, catalogue: &Arc<Catalogue>, base: &Build, sizes: &[usize]) 
             println!(
                 "{size} lists: memory weighs {} of {} at the most, {} expressions",
                 kit.memory_weight(),
-                dryfit::kit::MAX_MEMORY,
+                dryfit::inside::kit::MAX_MEMORY,
                 kit.expressions()
             );
             (*size, cost)

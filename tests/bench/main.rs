@@ -7,16 +7,16 @@ use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use dryfit::app::prompt::TryOptions;
-use dryfit::app::prompt::output::Page;
-use dryfit::app::prompt::session::Session;
-use dryfit::app::report::style::Look;
-use dryfit::build::resolve::Resolved;
-use dryfit::build::{Build, What};
-use dryfit::catalogue::Catalogue;
-use dryfit::kit::{Kit, Layers};
-use dryfit::layer::{Layer, read_source};
-use dryfit::source::Source;
+use dryfit::inside::app::prompt::TryOptions;
+use dryfit::inside::app::prompt::output::Page;
+use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::style::Look;
+use dryfit::inside::build::resolve::Resolved;
+use dryfit::inside::build::{Build, What};
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::layer::{Layer, read_source};
+use dryfit::inside::source::Source;
 use jiff::civil::{Date, date};
 
 #[path = "common.rs"]

@@ -8,16 +8,16 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
-use dryfit::build::What;
-use dryfit::build::brief::Brief;
-use dryfit::catalogue::Catalogue;
-use dryfit::kit::{Kit, Layers};
-use dryfit::layer::{Layer, read_source};
-use dryfit::whatif::fit::{fit, steps};
-use dryfit::whatif::mend::mend;
-use dryfit::whatif::mix::mix;
-use dryfit::whatif::plan::best;
-use dryfit::whatif::search::Limits;
+use dryfit::inside::build::What;
+use dryfit::inside::build::brief::Brief;
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::layer::{Layer, read_source};
+use dryfit::inside::whatif::fit::{fit, steps};
+use dryfit::inside::whatif::mend::mend;
+use dryfit::inside::whatif::mix::mix;
+use dryfit::inside::whatif::plan::best;
+use dryfit::inside::whatif::search::Limits;
 use jiff::civil::{Date, date};
 
 #[allow(dead_code)]

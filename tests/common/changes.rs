@@ -1,6 +1,6 @@
 //! Commands of the prompt that change a build, out of a few numbers: many of them are wrong.
 
-use dryfit::kit::Kit;
+use dryfit::inside::kit::Kit;
 
 /// One of nine sorts: 0 to 3 swap a line for the part, 4 swaps one of several, then add, drop, set
 /// of a line, set of the build.

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use dryfit::build::{Build, Line, LineSpans, What};
-use dryfit::catalogue::{Catalogue, Part};
+use dryfit::inside::build::{Build, Line, LineSpans, What};
+use dryfit::inside::catalogue::{Catalogue, Part};
 
 /// A small generator of random numbers, so that every run meets the same builds.
 pub(crate) struct Random(pub(crate) u64);

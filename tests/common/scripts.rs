@@ -3,9 +3,9 @@
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-use dryfit::catalogue::Catalogue;
-use dryfit::kit::Kit;
-use dryfit::layer::Layer;
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::kit::Kit;
+use dryfit::inside::layer::Layer;
 use proptest::prelude::*;
 
 /// Rules a set.

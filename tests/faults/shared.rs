@@ -4,15 +4,15 @@ use std::fs;
 use std::path::Path;
 use std::time::Duration;
 
-use dryfit::app::prompt::TryOptions;
-use dryfit::app::prompt::output::Page;
-use dryfit::app::prompt::session::Session;
-use dryfit::app::prompt::watched_files::OnDisk;
-use dryfit::app::report::style::Look;
-use dryfit::disk::write_whole;
-use dryfit::kit::{Kit, Layers};
-use dryfit::prices::import::{Map, import};
-use dryfit::source::Source;
+use dryfit::inside::app::prompt::TryOptions;
+use dryfit::inside::app::prompt::output::Page;
+use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::prompt::watched_files::OnDisk;
+use dryfit::inside::app::report::style::Look;
+use dryfit::inside::disk::write_whole;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::prices::import::{Map, import};
+use dryfit::inside::source::Source;
 use jiff::civil::date;
 
 use crate::desk::Desk;

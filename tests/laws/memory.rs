@@ -7,10 +7,10 @@
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-use dryfit::build::resolve::Resolved;
-use dryfit::catalogue::Catalogue;
-use dryfit::kit::{Audit, Kit, Layers};
-use dryfit::source::Source;
+use dryfit::inside::build::resolve::Resolved;
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::kit::{Audit, Kit, Layers};
+use dryfit::inside::source::Source;
 use jiff::civil::date;
 use proptest::prelude::*;
 

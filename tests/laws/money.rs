@@ -10,10 +10,10 @@ use std::str::FromStr as _;
 use std::sync::Arc;
 use std::time::Duration;
 
-use dryfit::build::resolve::Resolved;
-use dryfit::prices::import::{Done, Map, import};
-use dryfit::source::Source;
-use dryfit::trade::money::{Money, Rate, Rounding};
+use dryfit::inside::build::resolve::Resolved;
+use dryfit::inside::prices::import::{Done, Map, import};
+use dryfit::inside::source::Source;
+use dryfit::inside::trade::money::{Money, Rate, Rounding};
 use dryfit::{Kit, Layers};
 use rust_decimal::{Decimal, RoundingStrategy};
 

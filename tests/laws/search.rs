@@ -5,18 +5,18 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use dryfit::audit::verdict::Level;
-use dryfit::build::brief::Brief;
-use dryfit::build::{Build, What};
-use dryfit::catalogue::Part;
-use dryfit::kit::{Kit, Layers};
-use dryfit::layer::Layer;
-use dryfit::source::Source;
-use dryfit::trade::money::Money;
-use dryfit::whatif::mend::mend;
-use dryfit::whatif::mix::mix;
-use dryfit::whatif::plan::plan;
-use dryfit::whatif::search::Limits;
+use dryfit::inside::audit::verdict::Level;
+use dryfit::inside::build::brief::Brief;
+use dryfit::inside::build::{Build, What};
+use dryfit::inside::catalogue::Part;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::layer::Layer;
+use dryfit::inside::source::Source;
+use dryfit::inside::trade::money::Money;
+use dryfit::inside::whatif::mend::mend;
+use dryfit::inside::whatif::mix::mix;
+use dryfit::inside::whatif::plan::plan;
+use dryfit::inside::whatif::search::Limits;
 use jiff::civil::date;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
@@ -121,12 +121,12 @@ fn passes(kit: &Kit, build: &Build) -> bool {
     let audit = kit.audit(build);
     let broken = audit
         .outcomes()
-        .any(|(r, o)| r.unit.is_none() && matches!(o, dryfit::kit::Outcome::Broken(_)));
+        .any(|(r, o)| r.unit.is_none() && matches!(o, dryfit::inside::kit::Outcome::Broken(_)));
     !broken && audit.worst() != Some(Level::Stop)
 }
 
 fn budget_minor(build: &Build) -> Option<i64> {
-    let at = dryfit::build::fields::build_field("budget")?;
+    let at = dryfit::inside::build::fields::build_field("budget")?;
     build.values[at as usize].as_num().map(|n| (n * 100.0).round() as i64)
 }
 
@@ -189,11 +189,11 @@ proptest! {
         let mut violated: Vec<Vec<String>> = Vec::new();
         for (build, cost) in every_build(&judge, &brief.build) {
             let audit = judge.audit(&build);
-            let broken = audit.outcomes().any(|(r, o)| r.unit.is_none() && matches!(o, dryfit::kit::Outcome::Broken(_)));
+            let broken = audit.outcomes().any(|(r, o)| r.unit.is_none() && matches!(o, dryfit::inside::kit::Outcome::Broken(_)));
             let over = budget_minor(&build).is_some_and(|b| cost > b);
             if broken || audit.worst().is_some_and(|w| w >= level) || over {
                 let stops = audit.findings().into_iter().filter(|f| f.level >= level).map(|f| f.rule);
-                let breaks = audit.outcomes().filter(|(_, o)| matches!(o, dryfit::kit::Outcome::Broken(_))).map(|(r, _)| r.id.to_string());
+                let breaks = audit.outcomes().filter(|(_, o)| matches!(o, dryfit::inside::kit::Outcome::Broken(_))).map(|(r, _)| r.id.to_string());
                 let names = stops.chain(breaks).map(|id| if id == "hand.w" { format!("the want `{}`", want.unwrap_or("")) } else { format!("rule {id}") });
                 violated.push(names.chain(over.then(|| "the budget".to_owned())).collect());
                 continue;

@@ -5,15 +5,15 @@ use std::fs;
 use std::path::PathBuf;
 use std::rc::Rc;
 
-use dryfit::app::prompt::TryOptions;
-use dryfit::app::prompt::output::Page;
-use dryfit::app::prompt::session::Session;
-use dryfit::app::report::style::Look;
-use dryfit::kit::{Kit, Layers};
-use dryfit::source::Source;
-use dryfit::whatif::diff::{Patch, apply};
-use dryfit::whatif::edit::{Edit, Word};
-use dryfit::whatif::trial::{Snapshot, Trial};
+use dryfit::inside::app::prompt::TryOptions;
+use dryfit::inside::app::prompt::output::Page;
+use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::style::Look;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::source::Source;
+use dryfit::inside::whatif::diff::{Patch, apply};
+use dryfit::inside::whatif::edit::{Edit, Word};
+use dryfit::inside::whatif::trial::{Snapshot, Trial};
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
@@ -250,7 +250,7 @@ fn an_edit_touches_only_its_own_lines() {
             key: "note",
             value: Some(Word::Text("seen".into())),
         };
-        let new = dryfit::whatif::edit::apply(&text, &[edit]).unwrap();
+        let new = dryfit::inside::whatif::edit::apply(&text, &[edit]).unwrap();
         let old: Vec<&str> = text.split_inclusive('\n').collect();
         let kept = new.split_inclusive('\n').filter(|l| old.contains(l)).count();
         prop_assert!(kept + 1 >= old.len(), "{} of {} lines kept", kept, old.len());

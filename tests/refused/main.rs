@@ -10,10 +10,11 @@ mod walls;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use dryfit::app::report::style::{Look, Tone};
-use dryfit::layer::{Layer, read_source};
-use dryfit::source::{Label, Problem};
-use dryfit::{Kit, Layers, cases};
+use dryfit::inside::app::report::style::{Look, Tone};
+use dryfit::inside::cases;
+use dryfit::inside::layer::{Layer, read_source};
+use dryfit::inside::source::{Label, Problem};
+use dryfit::{Kit, Layers};
 use jiff::civil::date;
 
 /// Words of the engine's and the program's own that no message may hold.

@@ -3,7 +3,7 @@
 
 use std::path::Path;
 
-use dryfit::layer::{Layer, read_source};
+use dryfit::inside::layer::{Layer, read_source};
 use dryfit::{Audit, Kit, Layers};
 use jiff::civil::date;
 
@@ -93,7 +93,7 @@ fn the_day_is_an_argument() {
     let source = read_source(Path::new("tests/refused/build.toml")).expect("the list is read");
     let text =
         source.text.lines().filter(|l| !l.starts_with("priced_on")).collect::<Vec<_>>().join("\n");
-    let source = dryfit::source::Source::new("undated.toml", text);
+    let source = dryfit::inside::source::Source::new("undated.toml", text);
     let age = |day| {
         kit.audit(&kit.read(&source, day).expect("whole"))
             .measures()

@@ -10,11 +10,11 @@ use std::process::Command;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use dryfit::app::report::sheet::{Mixed, sheet};
-use dryfit::layer::Layer;
-use dryfit::source::Source;
-use dryfit::whatif::mix::mix;
-use dryfit::whatif::search::Limits;
+use dryfit::inside::app::report::sheet::{Mixed, sheet};
+use dryfit::inside::layer::Layer;
+use dryfit::inside::source::Source;
+use dryfit::inside::whatif::mix::mix;
+use dryfit::inside::whatif::search::Limits;
 use dryfit::{Kit, Layers};
 use jiff::civil::date;
 use serde_json::Value;

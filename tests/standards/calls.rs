@@ -1,12 +1,12 @@
 //! The functions under test, by the names that `checks.toml` uses.
 
-use dryfit::trade::air::{self, CFM_M3S, FanCurve};
-use dryfit::trade::fit::{self, Radiator};
-use dryfit::trade::memory::{self, RatedRate};
-use dryfit::trade::money::{Currency, Money, Rate, Rounding};
-use dryfit::trade::power::{self, SupplyClass};
-use dryfit::trade::video::{self, LinkFit, Mode, Timing};
-use dryfit::trade::{TradeError, storage};
+use dryfit::inside::trade::air::{self, CFM_M3S, FanCurve};
+use dryfit::inside::trade::fit::{self, Radiator};
+use dryfit::inside::trade::memory::{self, RatedRate};
+use dryfit::inside::trade::money::{Currency, Money, Rate, Rounding};
+use dryfit::inside::trade::power::{self, SupplyClass};
+use dryfit::inside::trade::video::{self, LinkFit, Mode, Timing};
+use dryfit::inside::trade::{TradeError, storage};
 
 /// A value that a row gives.
 #[derive(Debug, Clone)]

@@ -1,11 +1,11 @@
 //! Holds the arithmetic to what other tools gave, as recorded.
 
 use crate::calls::timing;
-use dryfit::trade::air::{self, CFM_M3S, FanCurve};
-use dryfit::trade::heat::{self, Chamber};
-use dryfit::trade::money::{Currency, Rate, Rounding};
-use dryfit::trade::network::{Edge, Flows, solve_flows};
-use dryfit::trade::video;
+use dryfit::inside::trade::air::{self, CFM_M3S, FanCurve};
+use dryfit::inside::trade::heat::{self, Chamber};
+use dryfit::inside::trade::money::{Currency, Rate, Rounding};
+use dryfit::inside::trade::network::{Edge, Flows, solve_flows};
+use dryfit::inside::trade::video;
 
 /// A line of a recorded table, its cells by name.
 struct Line<'a> {

@@ -1,7 +1,7 @@
 //! Holds the wiring to enumeration of every possibility, bridges included, and without bridges to
 //! an independent matching library.
 
-use dryfit::trade::wiring::{Bridge, Header, Lead, Placed, Why, Wiring, wire};
+use dryfit::inside::trade::wiring::{Bridge, Header, Lead, Placed, Why, Wiring, wire};
 use pathfinding::matrix::Matrix;
 use pathfinding::prelude::kuhn_munkres;
 

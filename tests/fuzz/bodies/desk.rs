@@ -7,16 +7,16 @@ use std::path::PathBuf;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use dryfit::app::report::plain::Plain;
-use dryfit::app::report::style::Look;
-use dryfit::app::report::terminal::Terminal;
-use dryfit::app::report::{Audited, Presenter, Report, Wishes, json, sarif};
-use dryfit::audit::finding::Finding;
-use dryfit::build::Build;
-use dryfit::catalogue::Catalogue;
-use dryfit::kit::{Audit, Kit, Layers};
-use dryfit::layer::Layer;
-use dryfit::source::{Problems, Source};
+use dryfit::inside::app::report::plain::Plain;
+use dryfit::inside::app::report::style::Look;
+use dryfit::inside::app::report::terminal::Terminal;
+use dryfit::inside::app::report::{Audited, Presenter, Report, Wishes, json, sarif};
+use dryfit::inside::audit::finding::Finding;
+use dryfit::inside::build::Build;
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::kit::{Audit, Kit, Layers};
+use dryfit::inside::layer::Layer;
+use dryfit::inside::source::{Problems, Source};
 use jiff::civil::{Date, date};
 
 /// The largest input that is worth the time.

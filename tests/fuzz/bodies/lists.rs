@@ -4,14 +4,14 @@ use std::fs;
 use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
-use dryfit::build::brief::Brief;
-use dryfit::catalogue::Catalogue;
-use dryfit::kit::Kit;
-use dryfit::layer::Layer;
-use dryfit::prices::import::{Map, import};
-use dryfit::source::Source;
-use dryfit::whatif::plan::{best, build_file};
-use dryfit::whatif::search::Limits;
+use dryfit::inside::build::brief::Brief;
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::kit::Kit;
+use dryfit::inside::layer::Layer;
+use dryfit::inside::prices::import::{Map, import};
+use dryfit::inside::source::Source;
+use dryfit::inside::whatif::plan::{best, build_file};
+use dryfit::inside::whatif::search::Limits;
 
 use super::desk::{
     LIST, OFFERS, RULES, SETTINGS, folder, harmless, layer, read, refused, rule_layer, shipped,
@@ -126,8 +126,12 @@ pub(crate) fn feed(data: &[u8]) {
             refused(&problems);
         }
         Ok(done) => {
-            harmless(&dryfit::prices::import::words(
-                dryfit::app::report::style::Look { colour: false, drawing: false, width: 80 },
+            harmless(&dryfit::inside::prices::import::words(
+                dryfit::inside::app::report::style::Look {
+                    colour: false,
+                    drawing: false,
+                    width: 80,
+                },
                 "feed.csv",
                 &done,
             ));

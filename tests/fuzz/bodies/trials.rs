@@ -5,13 +5,13 @@ use std::fs;
 use std::path::Path;
 use std::rc::Rc;
 
-use dryfit::app::prompt::TryOptions;
-use dryfit::app::prompt::command::{Command, commands, goes_on, parse};
-use dryfit::app::prompt::output::Page;
-use dryfit::app::prompt::session::Session;
-use dryfit::app::report::style::Look;
-use dryfit::kit::{Kit, Layers};
-use dryfit::whatif::trial::Snapshot;
+use dryfit::inside::app::prompt::TryOptions;
+use dryfit::inside::app::prompt::command::{Command, commands, goes_on, parse};
+use dryfit::inside::app::prompt::output::Page;
+use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::style::Look;
+use dryfit::inside::kit::{Kit, Layers};
+use dryfit::inside::whatif::trial::Snapshot;
 
 use super::changes;
 use super::desk::{

@@ -21,12 +21,12 @@ use std::rc::Rc;
 use std::sync::Arc;
 use std::time::Duration;
 
-use dryfit::build::resolve::Resolved;
-use dryfit::build::{Build, Line, LineSpans, What};
-use dryfit::catalogue::Catalogue;
-use dryfit::kit::Kit;
-use dryfit::layer::Layer;
-use dryfit::source::Source;
+use dryfit::inside::build::resolve::Resolved;
+use dryfit::inside::build::{Build, Line, LineSpans, What};
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::kit::Kit;
+use dryfit::inside::layer::Layer;
+use dryfit::inside::source::Source;
 use jiff::civil::date;
 
 use parts::{KINDS, List, Part, Random};
@@ -81,7 +81,7 @@ impl Ours {
         Arc::new(Build { lines: list.lines.iter().map(line).collect(), ..self.base.clone() })
     }
 
-    fn audit(&self, build: &Arc<Build>) -> Vec<dryfit::audit::finding::Brief> {
+    fn audit(&self, build: &Arc<Build>) -> Vec<dryfit::inside::audit::finding::Brief> {
         self.kit
             .audit_with(&Rc::new(Resolved::new(build.clone(), self.catalogue.clone())), &self.all)
             .briefs()
@@ -93,7 +93,7 @@ fn sorted(mut texts: Vec<String>) -> Vec<String> {
     texts
 }
 
-fn ours(found: Vec<dryfit::audit::finding::Brief>) -> Vec<String> {
+fn ours(found: Vec<dryfit::inside::audit::finding::Brief>) -> Vec<String> {
     sorted(
         found
             .into_iter()
