@@ -54,6 +54,8 @@
         clippy::dbg_macro
     )
 )]
+// `pub` is for `inside` too, which is not there without the application.
+#![cfg_attr(not(feature = "app"), allow(unreachable_pub))]
 
 #[cfg(feature = "app")]
 #[doc(hidden)]
@@ -73,6 +75,7 @@ mod source;
 mod trade;
 mod waivers;
 mod whatif;
+mod words;
 
 pub use audit::finding::Finding;
 pub use build::Build;

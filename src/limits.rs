@@ -1,10 +1,8 @@
-//! Every limit: what it bounds, how much, what is said where it is met, and the test that meets it.
+//! The engine's limits: what each bounds, how much, what is said where it is met, and the test that
+//! meets it.
 //!
 //! DEVELOPERS.md shows this table, and a test holds it to the table and each row to its test.
 
-use crate::app::prompt::history;
-use crate::app::prompt::search_report::MOST_ROWS;
-use crate::app::report::terminal::MOST_POINTERS;
 use crate::audit::expr::MAX_EXTENT;
 use crate::build::brief::{MAX_AIMS, MAX_WANT, MAX_WANTS};
 use crate::build::read::{MAX_BYTES, MAX_COUNT, MAX_LINES};
@@ -40,7 +38,8 @@ pub struct Limit {
     pub test: &'static str,
 }
 
-fn limit(
+/// One row.
+pub(crate) fn limit(
     what: &'static str,
     value: impl ToString,
     says: &'static str,
@@ -57,7 +56,7 @@ fn mib(bytes: u64) -> String {
     format!("{} MiB", bytes >> 20)
 }
 
-/// All of them: scripts, files, what is searched and what is shown.
+/// Those of the engine: scripts, files, searches and what is remembered.
 pub fn limits() -> Vec<Limit> {
     let (outside, inside) = MAX_DEPTH;
     vec![
@@ -276,19 +275,6 @@ pub fn limits() -> Vec<Limit> {
         ),
         limit("steps that `undo` knows", MAX_STEPS, "", "tests/limits.rs"),
         limit("texts that `undo` holds", mib(MAX_HELD as u64), "", "tests/limits.rs"),
-        limit("lines of history", history::MOST, "", "tests/limits.rs"),
         limit("values shown of an expression", MOST_VALUES, "and 20 more", "tests/limits.rs"),
-        limit(
-            "rows shown by `fit`, without `all`",
-            MOST_ROWS,
-            "more that raise more or cost more",
-            "tests/limits.rs",
-        ),
-        limit(
-            "values shown with a finding, without `--all`",
-            MOST_POINTERS,
-            "Rests on these too:",
-            "tests/cases/good/stop/stdout",
-        ),
     ]
 }

@@ -8,7 +8,8 @@ use crate::build::resolve::Resolved;
 use crate::build::waivers::{WHOLE_BUILD, read_file};
 use crate::build::{Waiver, What};
 use crate::layer::Layer;
-use crate::source::{Problem, Problems, nearest};
+use crate::source::{Problem, Problems};
+use crate::words::nearest;
 
 /// Reads `waivers.toml` of every layer in force.
 ///
@@ -74,10 +75,7 @@ fn odd(
     let rule = &waiver.rule;
     if !rules.ids.contains(&rule.as_str()) {
         let problem = problem(
-            format!(
-                "a waiver names rule `{}`, which does not exist",
-                crate::source::clip(rule, 60)
-            ),
+            format!("a waiver names rule `{}`, which does not exist", crate::words::clip(rule, 60)),
             "this waiver",
         );
         return Some(match nearest(rule, rules.ids.iter().copied()) {

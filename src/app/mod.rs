@@ -3,6 +3,8 @@
 mod args;
 mod batch;
 mod commands;
+pub mod limits;
+pub mod prices;
 pub mod prompt;
 pub mod report;
 pub mod writing;

@@ -204,7 +204,7 @@ fn valued(view: View<'_>, label: Label, id: ExprId) -> Label {
     match view.see(id) {
         Ok(Seen::Absent) => Label { text: "left out".to_owned(), ..label },
         Ok(Seen::Whole(val @ (Val::List(_) | Val::Counts(_)))) => {
-            Label { text: crate::source::clip(&val.show(), 60), ..label }
+            Label { text: crate::words::clip(&val.show(), 60), ..label }
         }
         // Records are shown as they are written.
         Ok(Seen::Num(_) | Seen::Text(_) | Seen::Flag(_)) => {
@@ -390,7 +390,7 @@ pub fn written(label: &Label) -> String {
         !key.is_empty() && key.chars().all(|c| c.is_alphanumeric() || c == '_' || c == '-')
     });
     let value = keyed.map_or(text.as_str(), |(_, value)| value.trim());
-    crate::source::clip(value.trim_matches('"'), 60)
+    crate::words::clip(value.trim_matches('"'), 60)
 }
 
 /// The name that a handle shows in a message.

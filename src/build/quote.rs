@@ -9,8 +9,9 @@ use toml::de::DeValue;
 use super::{Quote, waivers};
 use crate::catalogue::Catalogue;
 use crate::catalogue::field_reader::{found, key_span};
-use crate::source::{Problem, Problems, Source, clip};
+use crate::source::{Problem, Problems, Source};
 use crate::trade::money::Money;
+use crate::words::clip;
 
 const HELP: &str = "a quote is written `quoted = { price = \"89.00 EUR\", on = 2026-11-20 }`; \
  `dryfit prices quote BUILD` writes it";

@@ -13,8 +13,9 @@ use crate::catalogue::kinds::{KindId, LINE_WORDS};
 use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part, Place, field_reader};
-use crate::source::{Problem, Problems, Source, Span, clip, some_of};
+use crate::source::{Problem, Problems, Source, Span};
 use crate::trade::money::{Money, Rate};
+use crate::words::{clip, some_of};
 
 /// Most lines in a build.
 pub const MAX_LINES: usize = 200;
@@ -236,7 +237,7 @@ impl BuildReader<'_> {
                 key_span(key),
                 "unknown",
             );
-            let near = crate::source::nearest(name, known.iter().copied());
+            let near = crate::words::nearest(name, known.iter().copied());
             self.problems.push(problem.help(near.map_or_else(
                 || format!("known here: {}", some_of(known, 24)),
                 |n| format!("did you mean `{n}`?"),
@@ -294,7 +295,7 @@ impl BuildReader<'_> {
             && !table.rows.iter().any(|r| **r == *text)
         {
             let rows: Vec<&str> = table.rows.iter().map(|r| &**r).collect();
-            let near = crate::source::nearest(text, rows.iter().copied())
+            let near = crate::words::nearest(text, rows.iter().copied())
                 .map(|n| format!("did you mean \"{n}\"?"));
             self.helped(
                 span,
@@ -365,7 +366,7 @@ impl BuildReader<'_> {
                         clip(key.get_ref(), 60)
                     ))
                     .at(self.source, key_span(key), "unknown");
-                    let near = crate::source::nearest(key.get_ref(), LINE_KEYS.iter().copied());
+                    let near = crate::words::nearest(key.get_ref(), LINE_KEYS.iter().copied());
                     self.problems.push(problem.help(near.map_or_else(
                         || format!("known here: {}", LINE_KEYS.join(", ")),
                         |n| format!("did you mean `{n}`?"),
@@ -477,8 +478,8 @@ impl BuildReader<'_> {
             kind.is_none_or(|k| p.id.split_once('/').is_some_and(|(pk, _)| pk == k))
         };
         let ids: Vec<&str> = self.catalogue.parts.iter().filter(same).map(|p| &*p.id).collect();
-        let near = crate::source::nearest(id, ids.iter().copied())
-            .or_else(|| crate::source::nearest(id, self.catalogue.parts.iter().map(|p| &*p.id)));
+        let near = crate::words::nearest(id, ids.iter().copied())
+            .or_else(|| crate::words::nearest(id, self.catalogue.parts.iter().map(|p| &*p.id)));
         self.problems.push(match (near, kind) {
             (Some(near), _) => problem.help(format!("did you mean {near}?")),
             (None, Some(kind)) if self.catalogue.kind_id(kind).is_none() => problem.help(format!(
@@ -564,7 +565,7 @@ impl BuildReader<'_> {
                 "unknown",
             );
             let names: Vec<&str> = self.catalogue.kinds.iter().map(|k| &*k.name).collect();
-            self.problems.push(match crate::source::nearest(word, names.iter().copied()) {
+            self.problems.push(match crate::words::nearest(word, names.iter().copied()) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
                 None => problem.help(format!("kinds: {}", some_of(names, 30))),
             });
@@ -638,7 +639,7 @@ impl BuildReader<'_> {
             return None;
         };
         if !words.is_empty() && !words.iter().any(|w| **w == *text) {
-            let near = crate::source::nearest(text, words.iter().map(|w| &**w))
+            let near = crate::words::nearest(text, words.iter().map(|w| &**w))
                 .map(|n| format!("did you mean \"{n}\"?"));
             let help = near
                 .unwrap_or_else(|| format!("one of: {}", some_of(words.iter().map(|w| &**w), 16)));

@@ -8,7 +8,8 @@ use toml::de::DeValue;
 
 use super::Waiver;
 use crate::catalogue::field_reader::{found, key_span, parse};
-use crate::source::{Problem, Problems, Source, Span, clip};
+use crate::source::{Problem, Problems, Source, Span};
+use crate::words::clip;
 
 /// Keys of a waiver, all of them needed.
 pub const WAIVER_KEYS: &[(&str, &str)] = &[

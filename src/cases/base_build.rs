@@ -14,7 +14,8 @@ use crate::build::{Build, CaseBuild, What};
 use crate::catalogue::Catalogue;
 use crate::catalogue::field_reader::{found, parse};
 use crate::layer::read_source;
-use crate::source::{Problem, Problems, Source, Span, clip};
+use crate::source::{Problem, Problems, Source, Span};
+use crate::words::clip;
 
 /// Reads the base, with the case's edits.
 pub(super) fn read(

@@ -17,7 +17,8 @@ use crate::catalogue::value::Val;
 use crate::kit::{Audit, Kit};
 use crate::rules::loader::RuleSet;
 use crate::settings::Settings;
-use crate::source::{Problem, Problems, Source, Span, clip};
+use crate::source::{Problem, Problems, Source, Span};
+use crate::words::clip;
 
 /// Keys of a case.
 pub(crate) const CASE_KEYS: &[&str] =
@@ -241,7 +242,7 @@ impl Reader<'_> {
             if !known.contains(&key.get_ref().as_ref()) {
                 let problem = Problem::new(format!("{of} has no `{}`", clip(key.get_ref(), 60)))
                     .at(self.source, key_span(key), "unknown");
-                let near = crate::source::nearest(key.get_ref(), known.iter().copied());
+                let near = crate::words::nearest(key.get_ref(), known.iter().copied());
                 self.problems.push(problem.help(near.map_or_else(
                     || format!("known here: {}", known.join(", ")),
                     |n| format!("did you mean `{n}`?"),

@@ -206,15 +206,13 @@ impl Reader<'_> {
                 let mut problem = Problem::new(format!(
                     "`{}` cannot be \"{}\"",
                     field.name,
-                    crate::source::clip(text, 60)
+                    crate::words::clip(text, 60)
                 ))
                 .at(self.source, span, format!("not among {of}"));
                 let names = || list.iter().map(|w| &**w);
-                problem = match crate::source::nearest(text, names()) {
+                problem = match crate::words::nearest(text, names()) {
                     Some(near) => problem.help(format!("did you mean \"{near}\"?")),
-                    None => {
-                        problem.help(format!("one of: {}", crate::source::some_of(names(), 16)))
-                    }
+                    None => problem.help(format!("one of: {}", crate::words::some_of(names(), 16))),
                 };
                 self.problems.push(problem);
             }
@@ -270,12 +268,12 @@ impl Reader<'_> {
         key: &Spanned<std::borrow::Cow<'_, str>>,
         names: impl Iterator<Item = &'f str> + Clone,
     ) {
-        let word = crate::source::clip(key.get_ref(), 60);
+        let word = crate::words::clip(key.get_ref(), 60);
         let problem =
             Problem::new(format!("{of} has no `{word}`")).at(self.source, key_span(key), "unknown");
-        self.problems.push(match crate::source::nearest(key.get_ref(), names.clone()) {
+        self.problems.push(match crate::words::nearest(key.get_ref(), names.clone()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help(format!("known here: {}", crate::source::some_of(names, 24))),
+            None => problem.help(format!("known here: {}", crate::words::some_of(names, 24))),
         });
     }
 

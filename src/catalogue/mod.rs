@@ -19,7 +19,8 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::layer::Layer;
-use crate::source::{Problem, Problems, Source, Span, clip};
+use crate::source::{Problem, Problems, Source, Span};
+use crate::words::clip;
 use boxes::{Unpacked, included_span, includes, unpack};
 use field_reader::{Allowed, Reader, Texts, found, key_span};
 use kinds::{Kind, KindId};

@@ -6,8 +6,9 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use super::field_reader::Texts;
-use crate::source::{Problem, Problems, Source, Span, clip};
+use crate::source::{Problem, Problems, Source, Span};
 use crate::trade::money::Money;
+use crate::words::clip;
 
 /// The columns of an offers file, in the order they are written.
 pub const COLUMNS: &[&str] = &[

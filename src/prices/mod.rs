@@ -1,9 +1,6 @@
-//! Money around a build: quotes and what moved since, orders, open lines, lists of parts, and a
-//! seller's own price feed.
+//! Prices over time: quotes and what moved since, lists of parts, and a seller's own price feed.
 
 pub mod check;
 pub mod import;
-pub mod list;
 pub mod parts;
 pub mod quote;
-mod sheet;

@@ -16,7 +16,8 @@ use crate::rules::loader::{RuleSet, ScriptFile};
 use crate::rules::outline::Outline;
 use crate::rules::tokens::{Kind, Token};
 use crate::settings::Settings;
-use crate::source::{Problem, Source, nearest, some_of};
+use crate::source::{Problem, Source};
+use crate::words::{nearest, some_of};
 
 /// Keys of the maps that the host hands out.
 const HOST_KEYS: &[&str] = &["placed", "unplaced", "spare", "lead", "header", "via", "gbps", "why"];
@@ -169,7 +170,7 @@ impl<'c, 't> Check<'c, 't> {
     ) {
         let word = token.quoted().unwrap_or(token.text);
         let names: Vec<&str> = names.into_iter().collect();
-        let problem = Problem::new(format!("{lead} `{}`", crate::source::clip(word, 60))).at(
+        let problem = Problem::new(format!("{lead} `{}`", crate::words::clip(word, 60))).at(
             self.source(),
             token.span,
             "unknown",

@@ -12,7 +12,8 @@ use crate::rules::outline::Outline;
 use crate::rules::run::Failed;
 use crate::rules::tokens::Token;
 use crate::rules::tracked::type_words;
-use crate::source::{Label, Problem, Source, Span, nearest};
+use crate::source::{Label, Problem, Source, Span};
+use crate::words::nearest;
 
 /// Most loops, or calls of functions to themselves, that are pointed at.
 const MOST_PLACES: usize = 4;

@@ -16,7 +16,8 @@ use crate::rules::host::{Cut, Frame, Host};
 use crate::rules::line_words::LINE_VALUES;
 use crate::rules::prompt_eval::{MAX_EXPRESSION, explain};
 use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, Text, type_words};
-use crate::source::{Problem, Source, nearest};
+use crate::source::{Problem, Source};
+use crate::words::nearest;
 
 /// An expression ready to be worked out for any part of a kind.
 pub struct CompiledFilter {

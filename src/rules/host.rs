@@ -361,7 +361,7 @@ impl Host {
         if let Some(frame) = self.state.borrow_mut().frames.last_mut()
             && frame.log.len() < 50
         {
-            frame.log.push(crate::source::clip(text, 500));
+            frame.log.push(crate::words::clip(text, 500));
         }
     }
 

@@ -14,7 +14,7 @@ use crate::catalogue::value::Val;
 use crate::rules::host::{Host, Res, say, say_help};
 use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, RecordRef, Text};
 use crate::rules::word_table::Registrar;
-use crate::source::{nearest, some_of};
+use crate::words::{nearest, some_of};
 
 /// What a line answers beside its part's fields.
 pub(crate) const LINE_VALUES: &[(&str, LineWord, &str)] = &[
@@ -370,7 +370,7 @@ pub(crate) fn no_such_word<T>(
     names: &mut dyn Iterator<Item = &str>,
 ) -> Res<T> {
     let names: Vec<&str> = names.collect();
-    let name = crate::source::clip(name, 60);
+    let name = crate::words::clip(name, 60);
     match nearest(&name, names.iter().copied()) {
         Some(near) => say_help(format!("{lead} `{name}`"), format!("did you mean `{near}`?")),
         None => say_help(format!("{lead} `{name}`"), format!("known here: {}", some_of(names, 30))),

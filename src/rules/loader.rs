@@ -16,7 +16,8 @@ use crate::rules::host::Host;
 use crate::rules::outline::Outline;
 use crate::rules::{call_cycles, tokens};
 use crate::settings::Settings;
-use crate::source::{Label, Problem, Source, Span, nearest};
+use crate::source::{Label, Problem, Source, Span};
+use crate::words::nearest;
 
 /// Largest rule file, in bytes.
 pub const MAX_SCRIPT_BYTES: usize = 256 << 10;

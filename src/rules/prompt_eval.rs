@@ -18,7 +18,8 @@ use crate::rules::host::{Cut, Frame, Host, PoolGuard};
 use crate::rules::tracked::{
     BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words,
 };
-use crate::source::{Problem, Source, clip, nearest};
+use crate::source::{Problem, Source};
+use crate::words::{clip, nearest};
 
 /// Most entries of a list that are shown.
 pub(crate) const MOST_SHOWN: usize = 40;

@@ -10,8 +10,9 @@ use crate::build::brief::{Brief, Written};
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
 use crate::rules::errors;
-use crate::source::{Label, Problem, Problems, Source, Span, clip, nearest};
+use crate::source::{Label, Problem, Problems, Source, Span};
 use crate::whatif::search::query::Goal;
+use crate::words::{clip, nearest};
 
 /// The rule file that a brief becomes; its stem is the first half of the ids.
 const FILE: &str = "brief.rhai";

@@ -6,7 +6,8 @@ use toml_edit::{
     Array, ArrayOfTables, DocumentMut, InlineTable, Item, Key, RawString, Table, TableLike, Value,
 };
 
-use crate::source::{Problem, nearest};
+use crate::source::Problem;
+use crate::words::nearest;
 
 /// One change of a build file.
 #[derive(Debug, Clone)]
@@ -87,7 +88,7 @@ impl Word {
             Self::Plain(text) => text.trim().parse::<Value>().map_err(|_| {
                 Problem::new(format!(
                     "`{}` is not a number or a day",
-                    crate::source::clip(text.trim(), 40)
+                    crate::words::clip(text.trim(), 40)
                 ))
             }),
         }
@@ -425,7 +426,7 @@ pub const LINE_KEYS: &[&str] = &["count", "mount", "flow", "owned", "included", 
 pub fn line_key(name: &str) -> Result<&'static str, Problem> {
     LINE_KEYS.iter().find(|k| **k == name).copied().ok_or_else(|| {
         let problem =
-            Problem::new(format!("a line has no `{}` to set", crate::source::clip(name, 40)));
+            Problem::new(format!("a line has no `{}` to set", crate::words::clip(name, 40)));
         match nearest(name, LINE_KEYS.iter().copied()) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help(format!("known here: {}", LINE_KEYS.join(", "))),

@@ -9,9 +9,10 @@ use jiff::civil::Date;
 use crate::audit::finding::Brief;
 use crate::build::Build;
 use crate::kit::{Audit, Kit, Measure};
-use crate::source::{Problem, Problems, Source, clip};
+use crate::source::{Problem, Problems, Source};
 use crate::whatif::diff::{Change, between};
 use crate::whatif::edit::{self, Edit};
+use crate::words::clip;
 
 /// Most steps that can be taken back; older ones are forgotten.
 pub const MAX_STEPS: usize = 10_000;
@@ -252,9 +253,9 @@ impl Trial {
         self.marks.get(name).ok_or_else(|| {
             let problem = Problem::new(format!("there is no mark `{}`", clip(name, 40)));
             let names = self.marks.keys().map(String::as_str).chain([START]);
-            match crate::source::nearest(name, names.clone()) {
+            match crate::words::nearest(name, names.clone()) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help(format!("marks: {}", crate::source::some_of(names, 20))),
+                None => problem.help(format!("marks: {}", crate::words::some_of(names, 20))),
             }
         })
     }

@@ -16,8 +16,9 @@ use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::kit::{Audit, Kit, Outcome};
-use crate::source::{Label, Problem, clip, nearest, some_of};
+use crate::source::{Label, Problem};
 use crate::whatif::trial::Snapshot;
+use crate::words::{clip, nearest, some_of};
 
 /// Most parts that are tried.
 pub const MOST_TRIED: usize = 4000;
@@ -413,7 +414,7 @@ fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
 
 fn left(weight: [usize; 3]) -> String {
     let named = weight.iter().zip(["stop", "caution", "advice"]).filter(|(n, _)| **n > 0);
-    named.map(|(n, word)| crate::app::report::count(*n, word)).collect::<Vec<_>>().join(", ")
+    named.map(|(n, word)| crate::words::count(*n, word)).collect::<Vec<_>>().join(", ")
 }
 
 /// Tries the parts of each line's kind in its place.

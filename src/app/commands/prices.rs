@@ -5,16 +5,17 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::app::prices::shopping::Shopping;
+use crate::app::prices::{drift, import as feed_words, parts};
 use crate::app::prompt::watched_files::OnDisk;
 use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::build::resolve::Resolved;
 use crate::layer::{find_upward, read_source};
-use crate::prices::import::{Map, import, words};
-use crate::prices::list::Shopping;
-use crate::prices::parts::{self, Query};
+use crate::prices::import::{Map, import};
+use crate::prices::parts::{Query, listed};
 use crate::prices::{check, quote};
-use crate::source::{Problem, Problems, some_of};
+use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::{self, Settled, settle};
 use crate::{Build, Kit};
 use serde_json::Value;
@@ -23,6 +24,7 @@ use crate::app::args::BaseArgs;
 use crate::app::args::prices::{ListFormat, PartsArgs, PricedArgs, PricesCommand};
 use crate::app::batch;
 use crate::app::commands::{Page, kit_beside, kit_here};
+use crate::words::some_of;
 
 /// `dryfit prices …`.
 pub(crate) fn run(command: PricesCommand, page: &mut Page) -> u8 {
@@ -82,7 +84,7 @@ fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Proble
     if !dry_run {
         let mut words = format!(
             "Quoted {} as of {} in {}.",
-            crate::app::report::count(quoted.lines, "line"),
+            crate::words::count(quoted.lines, "line"),
             build.priced_on,
             args.build.display()
         );
@@ -156,16 +158,16 @@ fn check(
         {
             Err(problems) => code = page.refuse(&problems),
             Ok(settled) => {
-                let drift = check::drift(&kit, &settled.build);
-                code = code.max(drift.code());
+                let moved = check::drift(&kit, &settled.build);
+                code = code.max(moved.code());
                 let name = file.display().to_string();
                 if format == ListFormat::Text {
                     if at > 0 {
                         page.write("\n");
                     }
-                    page.write(&check::text(Look::stdout(), &name, &drift));
+                    page.write(&drift::text(Look::stdout(), &name, &moved));
                 } else {
-                    values.push(check::value(&name, &drift));
+                    values.push(drift::value(&name, &moved));
                 }
             }
         }
@@ -173,7 +175,7 @@ fn check(
     }
     match format {
         ListFormat::Text => {}
-        ListFormat::Csv => page.write(&check::csv(&values)),
+        ListFormat::Csv => page.write(&drift::csv(&values)),
         ListFormat::Json => page.json(&serde_json::json!({ "format": "dryfit-drift", "version": 1,
         "builds": Value::Array(values) })),
     }
@@ -233,7 +235,7 @@ fn take_in(
     if live {
         let _ = write!(std::io::stderr(), "\r{:60}\r", "");
     }
-    page.write(&words(Look::stdout(), &feed.display().to_string(), &done?));
+    page.write(&feed_words::words(Look::stdout(), &feed.display().to_string(), &done?));
     Ok(0)
 }
 
@@ -258,7 +260,7 @@ fn parts_of(args: &PartsArgs, page: &mut Page) -> Result<u8, Problems> {
         }
     };
     let query = Query { filter: args.filter.as_deref(), by: args.by.as_deref(), down: args.down };
-    let list = parts::listed(&kit, kind, &query, build.as_ref(), day)?;
+    let list = listed(&kit, kind, &query, build.as_ref(), day)?;
     match args.format {
         ListFormat::Text => page.write(&parts::text(Look::stdout(), &list, args.all)),
         ListFormat::Csv => page.write(&parts::csv(&list)),

@@ -2,7 +2,6 @@
 
 use crate::app::prompt::line_lookup::label;
 use crate::app::prompt::output::{Page, Role};
-use crate::app::report::count;
 use crate::app::report::escape::width;
 use crate::audit::finding::Brief;
 use crate::audit::verdict::Level;
@@ -10,6 +9,7 @@ use crate::audit::wording::figure;
 use crate::whatif::diff::{Change, DiffLine, LineChange, LineView, Moved, unified, views};
 use crate::whatif::trial::Snapshot;
 use crate::whatif::why::price;
+use crate::words::count;
 
 /// Most columns of a name before it is cut.
 const WIDE_NAME: usize = 34;

@@ -1,6 +1,7 @@
 //! The commands of the prompt: one table feeds the parser, the help, completion and hints.
 
-use crate::source::{Problem, clip, nearest};
+use crate::source::Problem;
+use crate::words::{clip, nearest};
 
 /// A command as the table has it.
 #[derive(Debug, Clone, Copy)]

@@ -8,11 +8,12 @@ use crate::app::report::terminal::Terminal;
 use crate::app::report::{Audited, Presenter as _, Report, Wishes};
 use crate::audit::verdict::Level;
 use crate::build::fields::{BUILD_FIELDS, Shape};
-use crate::source::{Problem, Problems, clip, nearest, some_of};
+use crate::source::{Problem, Problems};
 use crate::whatif::diff::{LineView, views};
 use crate::whatif::edit::{Edit, NewLine, Word, line_key};
 use crate::whatif::trial::START;
 use crate::whatif::why;
+use crate::words::{clip, nearest, some_of};
 
 impl Session {
     /// The one line that a name means: asked for where several fit.

@@ -3,7 +3,8 @@
 use crate::app::prompt::command::{COMMANDS, NAMING};
 use crate::app::prompt::output::{Page, Role};
 use crate::app::report::escape::width;
-use crate::source::{Problem, clip, nearest};
+use crate::source::Problem;
+use crate::words::{clip, nearest};
 
 /// Every command, or more about one.
 ///

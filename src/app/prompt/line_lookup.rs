@@ -3,8 +3,9 @@
 use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Part};
-use crate::source::{Problem, clip, nearest, some_of};
+use crate::source::Problem;
 use crate::whatif::diff::LineView;
+use crate::words::{clip, nearest, some_of};
 
 /// The lines that a name fits, as places in the list: one at least.
 ///

@@ -17,8 +17,9 @@ use crate::app::prompt::output::{Page, Role, safe};
 use crate::app::prompt::script_runner::{complain, write};
 use crate::app::prompt::session::{Next, Session};
 use crate::app::report::escape::width;
-use crate::source::{Problem, clip};
+use crate::source::Problem;
 use crate::whatif::diff::views;
+use crate::words::clip;
 
 type Line = Editor<Prompter, MemHistory>;
 
@@ -170,10 +171,7 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
             }),
         }
         if failed && at + 1 < count {
-            page.line(&format!(
-                "{} after it not run",
-                crate::app::report::count(count - at - 1, "line")
-            ));
+            page.line(&format!("{} after it not run", crate::words::count(count - at - 1, "line")));
         }
         if write(&page, 0).is_err() {
             return false;

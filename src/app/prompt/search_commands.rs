@@ -4,13 +4,14 @@ use crate::app::prompt::output::Page;
 use crate::app::prompt::session::{Ask, Session};
 use crate::app::prompt::{interrupt, line_lookup, search_report};
 use crate::rules::loader::Better;
-use crate::source::{Problem, Problems, clip, nearest};
+use crate::source::{Problem, Problems};
 use crate::whatif::diff::views;
 use crate::whatif::edit::Edit;
 use crate::whatif::fit::{fit, steps};
 use crate::whatif::mend::mend;
 use crate::whatif::mix::{Difference, mix};
 use crate::whatif::search::space::MOST_OPEN;
+use crate::words::{clip, nearest};
 
 /// The measure that a price is weighed against where none is named.
 const USUAL: &str = "value.index";

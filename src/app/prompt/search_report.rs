@@ -1,7 +1,6 @@
 //! What searches found, in words: fits, steps, mends, mixtures and plans.
 
 use crate::app::prompt::output::{Page, Role};
-use crate::app::report::count;
 use crate::app::report::escape::width;
 use crate::audit::verdict::Level;
 use crate::audit::wording::figure;
@@ -11,6 +10,7 @@ use crate::whatif::fit::{Fit, Row, Step, is_money, share};
 use crate::whatif::mend::{Mend, Way};
 use crate::whatif::mix::{Difference, Mix, Mixture};
 use crate::whatif::plan::{Answer, Plan};
+use crate::words::count;
 
 /// Rows shown before the rest is only counted.
 pub(crate) const MOST_ROWS: usize = 12;

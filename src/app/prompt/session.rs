@@ -273,7 +273,7 @@ impl Session {
         page.line(&format!(
             "wrote {}: {size} bytes, {}",
             path.display(),
-            crate::app::report::count(text.lines().count(), "line")
+            crate::words::count(text.lines().count(), "line")
         ));
         Ok(())
     }
@@ -397,7 +397,7 @@ impl Session {
 fn stepped(page: &mut Page, word: &str, done: usize, asked: usize, change: &Change) {
     if asked > 1 || done != asked {
         let short = if done < asked { ", which is all there were" } else { "" };
-        page.line(&format!("{word}: {}{short}", crate::app::report::count(done, "step")));
+        page.line(&format!("{word}: {}{short}", crate::words::count(done, "step")));
     } else {
         page.line(word);
     }

@@ -1,9 +1,9 @@
 //! What the prompt shows for `why`.
 
 use crate::app::prompt::output::{Page, Role};
-use crate::app::report::count;
 use crate::audit::wording::figure;
 use crate::whatif::why::{CompiledFilter, MOST_SHOWN, Read, Said, Turn, Why};
+use crate::words::count;
 
 /// Most questions shown unless all are asked for.
 const MOST_STEPS: usize = 24;

@@ -3,9 +3,10 @@
 use std::io;
 
 use crate::app::report::escape::inert;
-use crate::app::report::{Presenter, Report, count, summary};
+use crate::app::report::{Presenter, Report, summary};
 use crate::audit::finding::Finding;
 use crate::source::{Label, Problem};
+use crate::words::count;
 
 /// One line a finding.
 #[derive(Debug, Clone, Copy)]

@@ -7,7 +7,7 @@ use crate::app::report::brief::line;
 use crate::app::report::escape::inert;
 use crate::app::report::{Audited, Merged, Presenter, Report, summary};
 use crate::audit::verdict::Level;
-use crate::source::clip;
+use crate::words::clip;
 
 /// Longest text of a cell or line, in letters.
 const LONG: usize = 900;

@@ -27,6 +27,7 @@ use crate::kit::{Audit, Measure};
 use crate::settings::RuleChoice;
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::Choice;
+use crate::words::count;
 
 /// What came of one build file.
 #[derive(Debug, Clone)]
@@ -214,12 +215,6 @@ fn merge(findings: Vec<Finding>) -> Vec<Merged> {
         }
     }
     merged
-}
-
-/// A number with its noun: `1 caution`, `2 cautions`; `advice` has no plural.
-pub fn count(n: usize, noun: &str) -> String {
-    let plural = if n == 1 || noun == "advice" { "" } else { "s" };
-    format!("{n} {noun}{plural}")
 }
 
 /// The line that closes a build's report.

@@ -6,9 +6,10 @@ use std::sync::Arc;
 
 use crate::app::report::escape::inert;
 use crate::app::report::terminal::{grouped, pointer_words};
-use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, count, summary};
+use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
 use crate::audit::verdict::Level;
 use crate::source::{Label, Problem, Problems};
+use crate::words::count;
 
 /// Sentences, one a line.
 #[derive(Debug, Clone, Copy)]

@@ -6,10 +6,11 @@ use std::sync::Arc;
 
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::{Look, Tone};
-use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, count, summary};
+use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
 use crate::audit::finding::{Finding, Pointer};
 use crate::audit::verdict::Level;
 use crate::source::{Label, Problem, Problems};
+use crate::words::count;
 
 /// Most values marked in one finding, unless all are asked for.
 pub(crate) const MOST_POINTERS: usize = 4;

@@ -1,14 +1,14 @@
 //! `dryfit rules list`: rules and measures under their files, with the layer of each and what a
 //! shop decided of it.
 
-use crate::app::report::count;
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
 use crate::audit::verdict::Level;
 use crate::kit::Kit;
 use crate::rules::loader::Rule;
 use crate::settings::RuleChoice;
-use crate::source::{Problem, some_of};
+use crate::source::Problem;
+use crate::words::{count, some_of};
 
 /// Which rules are listed.
 #[derive(Debug, Clone, Copy, Default)]

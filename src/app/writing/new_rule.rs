@@ -7,7 +7,8 @@ use std::path::{Path, PathBuf};
 use crate::catalogue::kinds::{RESERVED, is_word};
 use crate::disk;
 use crate::kit::Kit;
-use crate::source::{Problem, clip};
+use crate::source::Problem;
+use crate::words::clip;
 
 /// The files that were written.
 #[derive(Debug, Clone, PartialEq, Eq)]

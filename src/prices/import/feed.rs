@@ -9,7 +9,8 @@ use std::rc::Rc;
 use csv::{ErrorKind, StringRecord};
 
 use super::map::{Map, TARGETS};
-use crate::source::{Problem, Problems, clip, nearest, some_of};
+use crate::source::{Problem, Problems};
+use crate::words::{clip, nearest, some_of};
 
 /// Longest row, in bytes: a feed of parts has none that comes near.
 pub(crate) const MAX_ROW: u64 = 64 << 10;

@@ -8,8 +8,9 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::catalogue::field_reader::{found, key_span, parse};
-use crate::source::{Problem, Problems, Source, Span, clip};
+use crate::source::{Problem, Problems, Source, Span};
 use crate::trade::money::Currency;
+use crate::words::clip;
 
 /// What a column may be mapped to.
 pub(super) const TARGETS: &[&str] = &[

@@ -126,7 +126,7 @@ pub(crate) fn feed(data: &[u8]) {
             refused(&problems);
         }
         Ok(done) => {
-            harmless(&dryfit::inside::prices::import::words(
+            harmless(&dryfit::inside::app::prices::import::words(
                 dryfit::inside::app::report::style::Look {
                     colour: false,
                     drawing: false,

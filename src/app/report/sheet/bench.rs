@@ -176,11 +176,11 @@ fn cooler(look: &Look<'_>) -> Option<Step> {
         let at = cooler
             .mount
             .as_text()
-            .map_or_else(|| "a place not given".to_owned(), |m| crate::source::clip(m, 40));
+            .map_or_else(|| "a place not given".to_owned(), |m| crate::words::clip(m, 40));
         let flow = cooler
             .flow
             .as_text()
-            .map_or_else(String::new, |f| format!(", fans blowing {}", crate::source::clip(f, 20)));
+            .map_or_else(String::new, |f| format!(", fans blowing {}", crate::words::clip(f, 20)));
         lines.push(format!(
             "Radiator of {name} at the {at}{flow}: into the chassis before the \
          board, so that nothing falls on it. Block on after."
@@ -263,11 +263,11 @@ fn chassis(look: &Look<'_>) -> Option<Step> {
 fn fan(look: &Look<'_>, slot: &Slot) -> String {
     let at = slot.mount.as_text().map_or_else(
         || "at a place not given".to_owned(),
-        |m| format!("at the {}", crate::source::clip(m, 40)),
+        |m| format!("at the {}", crate::words::clip(m, 40)),
     );
     let flow = slot.flow.as_text().map_or_else(
         || ", direction not given".to_owned(),
-        |f| format!(", blowing {}", crate::source::clip(f, 20)),
+        |f| format!(", blowing {}", crate::words::clip(f, 20)),
     );
     format!("{} {at}{flow}; {}.", look.pieces(slot), figure(look.num(slot, "amps"), "A each", ""))
 }

@@ -6,7 +6,7 @@ use super::findings::{Entry, entry};
 use super::queries::Look;
 use crate::audit::verdict::Level;
 use crate::audit::wording::figure;
-use crate::source::clip;
+use crate::words::clip;
 
 /// Rules whose advice is for the bench alone.
 const BENCH: &[&str] = &["bench.", "service.single_source"];

@@ -6,7 +6,8 @@ use super::queries::{NAME, SENTENCE};
 use crate::app::report::{Audited, Merged};
 use crate::audit::finding::Finding;
 use crate::audit::verdict::Level;
-use crate::source::{Problem, clip};
+use crate::source::Problem;
+use crate::words::clip;
 
 /// Findings by level, the waived ones apart.
 #[derive(Debug, Serialize)]

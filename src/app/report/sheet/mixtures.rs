@@ -4,8 +4,8 @@ use super::draw::{Pen, Picture, Scale, Shape, Table, WIDE};
 use super::queries::Look;
 use crate::audit::wording::figure;
 use crate::build::{Line, What};
-use crate::source::clip;
 use crate::whatif::mix::{Difference, Mix, Mixture};
+use crate::words::clip;
 
 /// Most rows of the table.
 const MOST_ROWS: usize = 24;

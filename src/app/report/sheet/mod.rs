@@ -20,11 +20,12 @@ use minijinja::value::ValueKind;
 use minijinja::{Environment, Output, State, Value, escape_formatter};
 use serde::Serialize;
 
-use crate::app::report::{Audited, count, escape::inert};
+use crate::app::prices::shopping::{OrderWords, Shopping};
+use crate::app::report::{Audited, escape::inert};
 use crate::audit::verdict::Level;
 use crate::kit::{Audit, Kit};
-use crate::prices::list::{OrderWords, Shopping};
-use crate::source::{Problem, clip};
+use crate::source::Problem;
+use crate::words::{clip, count};
 pub use mixtures::Mixed;
 use queries::Look;
 

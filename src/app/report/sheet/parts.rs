@@ -3,10 +3,9 @@
 use serde::Serialize;
 
 use super::queries::{Look, NAME};
-use crate::app::report::count;
 use crate::build::What;
 use crate::build::resolve::Slot;
-use crate::source::clip;
+use crate::words::{clip, count};
 
 /// The parts table.
 #[derive(Debug, Serialize)]

@@ -3,7 +3,7 @@
 use super::draw::{Pen, Picture, Scale, Table, WIDE, width};
 use super::queries::Look;
 use crate::audit::wording::figure;
-use crate::source::clip;
+use crate::words::clip;
 
 /// Most consumers drawn one by one.
 const MOST: usize = 8;

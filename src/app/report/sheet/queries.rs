@@ -9,7 +9,7 @@ use crate::build::wiring::Entry;
 use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::value::Val;
 use crate::kit::Kit;
-use crate::source::clip;
+use crate::words::clip;
 
 /// Longest name on the page, in letters.
 pub(super) const NAME: usize = 160;

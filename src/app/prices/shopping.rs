@@ -4,16 +4,15 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use crate::app::report::count;
 use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::build::orders::{OrderLine, Orders, SellerOrder, orders};
 use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 use crate::trade::money::Money;
+use crate::words::count;
 
-use super::check::amount;
-use super::sheet::{self, Row, columns};
+use super::columns::{Row, amount, columns, csv};
 
 /// One seller's order as it is shown.
 #[derive(Debug, Serialize)]
@@ -52,14 +51,14 @@ fn together(lines: Vec<OrderLine>) -> Vec<OrderLine> {
 }
 
 /// The list in one of three forms; all from the same orders.
-pub struct Shopping<'a> {
+pub(crate) struct Shopping<'a> {
     build: &'a Resolved,
     orders: Orders,
 }
 
 impl<'a> Shopping<'a> {
     /// Works the orders of a build out.
-    pub fn new(build: &'a Resolved) -> Self {
+    pub(crate) fn new(build: &'a Resolved) -> Self {
         let mut orders = orders(build);
         for order in &mut orders.orders {
             order.lines = together(std::mem::take(&mut order.lines));
@@ -98,7 +97,7 @@ impl<'a> Shopping<'a> {
     }
 
     /// For people.
-    pub fn text(&self, look: Look) -> String {
+    pub(crate) fn text(&self, look: Look) -> String {
         let mut out = String::new();
         for order in self.words() {
             out.push_str(&indented(&inert(&order.seller), "", "  ", look.width));
@@ -181,7 +180,7 @@ impl<'a> Shopping<'a> {
     }
 
     /// For spreadsheets: a row a line, shipping as a row of its own.
-    pub fn csv(&self) -> String {
+    pub(crate) fn csv(&self) -> String {
         let head = [
             "seller", "part", "name", "count", "each", "sum", "currency", "seen_on", "stock",
             "terms",
@@ -217,11 +216,11 @@ impl<'a> Shopping<'a> {
             }
             rows.push(shipping);
         }
-        sheet::csv(&rows)
+        csv(&rows)
     }
 
     /// For programs: format `dryfit-orders`, version 1. Amounts are texts, since they are exact.
-    pub fn json(&self) -> Value {
+    pub(crate) fn json(&self) -> Value {
         let totals = self.total();
         json!({
             "format": "dryfit-orders",

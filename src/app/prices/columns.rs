@@ -2,6 +2,7 @@
 
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
+use crate::trade::money::Money;
 
 /// One row, a text a column.
 pub(super) type Row = Vec<String>;
@@ -72,6 +73,11 @@ pub(super) fn harmless(cell: &str) -> String {
         .strip_prefix('-')
         .is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit() || b == b'.'));
     if acts && !number { format!("'{cell}") } else { cell.to_owned() }
+}
+
+/// An amount without its currency, exact, as text: JSON numbers are not.
+pub(super) fn amount(money: &Money) -> String {
+    money.to_string().split(' ').next().unwrap_or("").to_owned()
 }
 
 #[cfg(test)]

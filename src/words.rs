@@ -1,0 +1,50 @@
+//! Words and names in sentences: a number with its noun, the nearest word, a text cut to length.
+
+/// The candidate that a misspelt word most likely meant, if any is near.
+pub(crate) fn nearest<'a>(
+    word: &str,
+    candidates: impl IntoIterator<Item = &'a str>,
+) -> Option<&'a str> {
+    let limit = (word.chars().count() / 3).max(1) + 1;
+    let word_low = word.to_lowercase();
+    candidates
+        .into_iter()
+        .filter(|c| !c.is_empty() && c.len() < 200)
+        .map(|c| (strsim::osa_distance(&word_low, &c.to_lowercase()), c))
+        .filter(|(distance, c)| *distance <= limit && *distance < c.chars().count())
+        .min_by(|a, b| a.0.cmp(&b.0).then(a.1.cmp(b.1)))
+        .map(|(_, c)| c)
+}
+
+/// A text cut to a number of characters, with an ellipsis when cut.
+pub(crate) fn clip(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    text.chars().take(most).chain(std::iter::once('…')).collect()
+}
+
+/// The first few of a list of names, in one line.
+pub(crate) fn some_of<'a>(names: impl IntoIterator<Item = &'a str>, most: usize) -> String {
+    let names: Vec<&str> = names.into_iter().collect();
+    let shown = names.iter().take(most).copied().collect::<Vec<_>>().join(", ");
+    if names.len() > most { format!("{shown} and {} more", names.len() - most) } else { shown }
+}
+
+/// A number with its noun: `1 caution`, `2 cautions`; `advice` has no plural.
+pub(crate) fn count(n: usize, noun: &str) -> String {
+    let plural = if n == 1 || noun == "advice" { "" } else { "s" };
+    format!("{n} {noun}{plural}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn near_words_are_found_and_far_ones_not() {
+        assert_eq!(nearest("suply", ["supply", "fan"]), Some("supply"));
+        assert_eq!(nearest("sockett", ["socket", "chipset"]), Some("socket"));
+        assert_eq!(nearest("zzz", ["supply", "fan"]), None);
+    }
+}
