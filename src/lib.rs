@@ -67,6 +67,7 @@ mod catalogue;
 mod disk;
 mod kit;
 mod layer;
+mod level;
 mod limits;
 mod prices;
 mod rules;
@@ -98,7 +99,7 @@ pub mod inside {
     }
 
     rooms! {
-        app audit build cases catalogue disk kit layer limits prices rules settings source trade
+        app audit build cases catalogue disk kit layer level limits prices rules settings source trade
         whatif
     }
 }

@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use toml::de::{DeTable, DeValue};
 
-use crate::audit::verdict::Level;
 use crate::catalogue::field_reader::{found, key_span, parse, plain_number};
 use crate::catalogue::value::Val;
 use crate::layer::Layer;
+use crate::level::Level;
 use crate::source::{Problem, Problems, Source, Span};
 
 const KEYS: &[&str] = &["value", "unit", "meaning", "basis"];

@@ -7,11 +7,12 @@ use crate::audit::eval::View;
 use crate::audit::expr::ExprId;
 use crate::audit::message::Said;
 use crate::audit::place::{self, Spot, handle_name, hole_spots, spots};
-use crate::audit::verdict::{Draft, Hole, Level, Verdict};
+use crate::audit::verdict::{Draft, Hole, Verdict};
 use crate::audit::wording::{self, Names};
 use crate::build::Waiver;
 use crate::build::fields::{BUILD_FIELDS, build_field};
 use crate::catalogue::value::Val;
+use crate::level::Level;
 use crate::source::Label;
 
 /// Most pointers a finding shows; the largest shares come first.

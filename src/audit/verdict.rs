@@ -1,37 +1,13 @@
 //! What a rule said, before it is put in words: the leaves of its memory.
 
-use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
-
-use serde::{Deserialize, Serialize};
 
 use crate::audit::ask::Step;
 use crate::audit::expr::ExprId;
 use crate::audit::message::Message;
 use crate::catalogue::kinds::KindId;
-
-/// How bad a finding is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Level {
-    /// Good to know.
-    Advice,
-    /// Works, with a cost the customer should know.
-    Caution,
-    /// Must not be built so.
-    Stop,
-}
-
-impl fmt::Display for Level {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Advice => "advice",
-            Self::Caution => "caution",
-            Self::Stop => "stop",
-        })
-    }
-}
+use crate::level::Level;
 
 /// What fills a hole in a message.
 #[derive(Debug, Clone, PartialEq)]

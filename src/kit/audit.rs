@@ -5,10 +5,11 @@ use std::sync::Arc;
 
 use crate::audit::eval::{Open, View};
 use crate::audit::finding::{Brief, Finding, RuleWords, fill, finding};
-use crate::audit::verdict::{Level, Verdict};
+use crate::audit::verdict::Verdict;
 use crate::audit::wording::{self, Names};
 use crate::build::Waiver;
 use crate::build::resolve::Resolved;
+use crate::level::Level;
 use crate::rules::host::{Host, PoolGuard};
 use crate::rules::loader::{Rule, RuleSet};
 use crate::settings::RuleChoice;

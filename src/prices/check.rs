@@ -6,13 +6,13 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use crate::audit::verdict::Level;
 use crate::build::fields::build_field;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Kit};
+use crate::level::Level;
 use crate::trade::money::{Currency, Money};
 
 use crate::whatif::open_lines::with;

@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use rhai::{AST, Engine, FnAccess, Module, OptimizationLevel, Scope};
 
-use crate::audit::verdict::Level;
 use crate::audit::wording::Names;
 use crate::catalogue::Catalogue;
 use crate::layer::Layer;
+use crate::level::Level;
 use crate::rules::check_names::Names as Known;
 use crate::rules::check_units::Units;
 use crate::rules::errors;

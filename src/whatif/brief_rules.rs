@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use rhai::{Dynamic, ParseErrorType, Scope};
 
-use crate::audit::verdict::Level;
 use crate::build::brief::{Brief, Written};
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
+use crate::level::Level;
 use crate::rules::errors;
 use crate::source::{Label, Problem, Problems, Source, Span};
 use crate::whatif::search::query::Goal;

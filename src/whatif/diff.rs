@@ -6,12 +6,12 @@ use std::sync::Arc;
 use similar::{ChangeTag, DiffOp, TextDiff};
 
 use crate::audit::finding::Brief;
-use crate::audit::verdict::Level;
 use crate::audit::wording::{counted, figure};
 use crate::build::fields::BUILD_FIELDS;
 use crate::build::{Build, Line, What};
 use crate::catalogue::value::Val;
 use crate::kit::Measure;
+use crate::level::Level;
 use crate::source::Problem;
 use crate::whatif::trial::Snapshot;
 

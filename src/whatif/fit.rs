@@ -4,12 +4,12 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::audit::verdict::Level;
 use crate::audit::wording::figure;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::kit::{Audit, Kit};
+use crate::level::Level;
 use crate::rules::loader::Better;
 use crate::trade::money::{Currency, Money};
 use crate::whatif::search::affected;

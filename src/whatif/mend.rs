@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 
-use crate::audit::verdict::Level;
 use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::kit::Kit;
+use crate::level::Level;
 use crate::trade::money::{Currency, Money};
 use crate::whatif::fit::every_part;
 use crate::whatif::search::conflict::conflict;

@@ -4,9 +4,9 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeSet, BinaryHeap, HashMap};
 
-use crate::audit::verdict::Level;
 use crate::build::{Build, Line, What};
 use crate::kit::Kit;
+use crate::level::Level;
 use crate::source::{Problem, Problems};
 use crate::trade::money::{Currency, Money};
 

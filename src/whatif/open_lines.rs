@@ -6,12 +6,12 @@ use std::collections::{BinaryHeap, HashSet};
 use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::audit::verdict::Level;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::{Audit, Kit};
+use crate::level::Level;
 use crate::rules::filters::FilterValue;
 use crate::source::{Label, Problem, Problems, Span};
 use crate::trade::money::Money;

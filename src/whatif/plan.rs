@@ -4,12 +4,12 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use crate::audit::verdict::Level;
 use crate::audit::wording::figure;
 use crate::build::brief::{BRIEF_KEYS, Brief};
 use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::kit::{Kit, Layers};
+use crate::level::Level;
 use crate::source::{Problem, Problems, Span};
 use crate::trade::money::{Currency, Money};
 use crate::whatif::brief_rules::{BUDGET, Wished, wished};

@@ -5,12 +5,12 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use dryfit::inside::audit::verdict::Level;
 use dryfit::inside::build::brief::Brief;
 use dryfit::inside::build::{Build, What};
 use dryfit::inside::catalogue::Part;
 use dryfit::inside::kit::{Kit, Layers};
 use dryfit::inside::layer::Layer;
+use dryfit::inside::level::Level;
 use dryfit::inside::source::Source;
 use dryfit::inside::trade::money::Money;
 use dryfit::inside::whatif::mend::mend;

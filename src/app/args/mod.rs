@@ -5,7 +5,7 @@ pub(crate) mod rules;
 
 use std::path::PathBuf;
 
-use crate::audit::verdict::Level;
+use crate::level::Level;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
 

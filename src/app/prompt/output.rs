@@ -5,7 +5,7 @@ use owo_colors::Style;
 
 use crate::app::report::escape::{inert_char, width, wrap};
 use crate::app::report::style::{Look, Tone};
-use crate::audit::verdict::Level;
+use crate::level::Level;
 use crate::source::Problem;
 
 /// What a piece of text is, which decides its colour.

@@ -2,9 +2,9 @@
 
 use crate::app::prompt::output::{Page, Role};
 use crate::app::report::escape::width;
-use crate::audit::verdict::Level;
 use crate::audit::wording::figure;
 use crate::build::Line;
+use crate::level::Level;
 use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, Row, Step, is_money, share};
 use crate::whatif::mend::{Mend, Way};

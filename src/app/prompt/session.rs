@@ -175,7 +175,7 @@ impl Session {
                     .now()
                     .briefs
                     .iter()
-                    .filter(|f| f.level == crate::audit::verdict::Level::Stop && !f.waived)
+                    .filter(|f| f.level == crate::level::Level::Stop && !f.waived)
                 {
                     page.say("  ").put(Role::Strong, &found.rule).say(" ").flow(
                         Role::Plain,

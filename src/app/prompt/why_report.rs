@@ -180,7 +180,7 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
             }
             if !choice.stops.is_empty() {
                 page.put(
-                    Role::Level(crate::audit::verdict::Level::Stop),
+                    Role::Level(crate::level::Level::Stop),
                     &format!("  but stops at {}", choice.stops.join(", ")),
                 );
             }

@@ -6,7 +6,7 @@ use std::io;
 use crate::app::report::brief::line;
 use crate::app::report::escape::inert;
 use crate::app::report::{Audited, Merged, Presenter, Report, summary};
-use crate::audit::verdict::Level;
+use crate::level::Level;
 use crate::words::clip;
 
 /// Longest text of a cell or line, in letters.

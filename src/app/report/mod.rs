@@ -19,11 +19,11 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::audit::finding::Finding;
-use crate::audit::verdict::Level;
 use crate::build::What;
 use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Measure};
+use crate::level::Level;
 use crate::settings::RuleChoice;
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::Choice;

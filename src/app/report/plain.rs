@@ -7,7 +7,7 @@ use std::sync::Arc;
 use crate::app::report::escape::inert;
 use crate::app::report::terminal::{grouped, pointer_words};
 use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
-use crate::audit::verdict::Level;
+use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
 use crate::words::count;
 

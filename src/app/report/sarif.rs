@@ -9,7 +9,7 @@ use crate::app::report::brief::build_label;
 use crate::app::report::json::write;
 use crate::app::report::{Merged, Presenter, Report};
 use crate::audit::finding::Finding;
-use crate::audit::verdict::Level;
+use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
 
 /// SARIF.

@@ -5,7 +5,7 @@ use owo_colors::Style;
 
 use crate::app::report::escape::{indented, inert};
 use crate::app::report::excerpt::excerpts;
-use crate::audit::verdict::Level;
+use crate::level::Level;
 use crate::source::{Label, Problem};
 
 /// Narrowest page.

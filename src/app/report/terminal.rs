@@ -8,7 +8,7 @@ use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::{Look, Tone};
 use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
 use crate::audit::finding::{Finding, Pointer};
-use crate::audit::verdict::Level;
+use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
 use crate::words::count;
 

@@ -3,8 +3,8 @@
 
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
-use crate::audit::verdict::Level;
 use crate::kit::Kit;
+use crate::level::Level;
 use crate::rules::loader::Rule;
 use crate::settings::RuleChoice;
 use crate::source::Problem;

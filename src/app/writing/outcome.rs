@@ -4,8 +4,8 @@ use serde_json::{Value, json};
 
 use crate::app::report::escape::inert_json;
 use crate::app::report::style::{Look, Tone};
-use crate::audit::verdict::Level;
 use crate::cases::CasesReport;
+use crate::level::Level;
 use crate::source::{Label, Problem};
 use crate::words::count;
 

@@ -5,9 +5,9 @@ use std::collections::BTreeSet;
 use super::reads::reads;
 use crate::app::report::escape::{inert, inert_char};
 use crate::app::report::style::{Look, Tone};
-use crate::audit::verdict::Level;
 use crate::cases::{Case, Suite, first_in_force};
 use crate::kit::{Audit, Kit, Layers};
+use crate::level::Level;
 use crate::rules::loader::Rule;
 use crate::source::Problem;
 

@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
 
-use crate::audit::verdict::Level;
 use crate::kit::Kit;
+use crate::level::Level;
 
 use super::space::Space;
 

@@ -3,7 +3,8 @@
 use crate::audit::ask::Answer;
 use crate::audit::expr::ExprId;
 use crate::audit::memory::{Many, Stands, Tree};
-use crate::audit::verdict::{Level, Verdict};
+use crate::audit::verdict::Verdict;
+use crate::level::Level;
 
 use super::abstract_eval::Sight;
 use super::answers::{BREAK, NO, Possible, YES};

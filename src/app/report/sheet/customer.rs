@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::findings::{Entry, entry};
 use super::queries::Look;
-use crate::audit::verdict::Level;
 use crate::audit::wording::figure;
+use crate::level::Level;
 use crate::words::clip;
 
 /// Rules whose advice is for the bench alone.

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::queries::{NAME, SENTENCE};
 use crate::app::report::{Audited, Merged};
 use crate::audit::finding::Finding;
-use crate::audit::verdict::Level;
+use crate::level::Level;
 use crate::source::Problem;
 use crate::words::clip;
 

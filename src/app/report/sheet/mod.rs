@@ -22,8 +22,8 @@ use serde::Serialize;
 
 use crate::app::prices::shopping::{OrderWords, Shopping};
 use crate::app::report::{Audited, escape::inert};
-use crate::audit::verdict::Level;
 use crate::kit::{Audit, Kit};
+use crate::level::Level;
 use crate::source::Problem;
 use crate::words::{clip, count};
 pub use mixtures::Mixed;
