@@ -2,6 +2,7 @@
 
 use crate::audit::ask::{Answer, Ask};
 use crate::audit::derived::DERIVED;
+use crate::audit::exact_sum::ExactSum;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
 use crate::build::resolve::Resolved;
@@ -199,7 +200,11 @@ impl<'a> View<'a> {
             Expr::Un(op, a) => op.apply(self.number(*a)?) + 0.0,
             Expr::Measure(_, inner) => self.number(*inner)?,
             Expr::Sum(name) => self.sum(name)?,
-            Expr::Pieces(kind) => self.build.slots(*kind).iter().map(|s| s.count).sum(),
+            Expr::Pieces(kind) => {
+                let mut sum = ExactSum::default();
+                self.build.slots(*kind).iter().for_each(|s| sum.add(s.count));
+                sum.total()
+            }
             Expr::Func(at, args) => {
                 let mut values = [0.0; 8];
                 for (value, arg) in values.iter_mut().zip(args) {
@@ -223,17 +228,17 @@ impl<'a> View<'a> {
     }
 
     fn sum(self, name: &str) -> Result<f64, Open> {
-        let mut sum = 0.0;
+        let mut sum = ExactSum::default();
         for (id, field) in self.build.catalogue.kinds_with(name) {
             for (slot, nth) in self.build.slots(*id).iter().zip(0u16..) {
                 let part = slot.part.as_ref().ok_or(Open(*id, nth))?;
                 match part.values.get(*field as usize) {
-                    Some(Val::Num(n)) => sum += n * slot.count,
+                    Some(Val::Num(n)) => sum.add(n * slot.count),
                     _ => return Ok(f64::NAN),
                 }
             }
         }
-        Ok(sum + 0.0)
+        Ok(sum.total())
     }
 
     /// The answer to a question about this build; `None` when a number is not finite, so that the

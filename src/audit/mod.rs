@@ -3,6 +3,7 @@
 pub mod ask;
 pub mod derived;
 pub mod eval;
+pub(crate) mod exact_sum;
 pub mod expr;
 pub mod finding;
 pub mod functions;

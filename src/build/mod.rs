@@ -139,6 +139,29 @@ impl Line {
             What::Open { kind, .. } => *kind,
         }
     }
+
+    /// The part on this line; none while it is open.
+    pub fn part(&self) -> Option<&Arc<Part>> {
+        match &self.what {
+            What::Part(part) => Some(part),
+            What::Open { .. } => None,
+        }
+    }
+
+    /// This line with a part on it. In place of another part it is to be bought: who owned that one,
+    /// what it was quoted at and what sellers said of it goes. An open line says of itself whose the
+    /// part is, so all but its wants stays.
+    pub(crate) fn with_part(&self, part: &Arc<Part>) -> Self {
+        let mut line = self.clone();
+        if self.part().is_some_and(|now| now.id == part.id) {
+            return line;
+        }
+        if self.part().is_some() {
+            (line.owned, line.quoted, line.stated) = (false, None, None);
+        }
+        line.what = What::Part(part.clone());
+        line
+    }
 }
 
 impl Build {
@@ -160,6 +183,15 @@ impl Build {
             Some(Val::Text(title)) => title,
             _ => &self.source.name,
         }
+    }
+
+    /// The build with a part put on one of its lines, by [`Line::with_part`].
+    pub(crate) fn with_part(&self, line: usize, part: &Arc<Part>) -> Self {
+        let mut build = self.clone();
+        if let Some(slot) = build.lines.get_mut(line) {
+            *slot = slot.with_part(part);
+        }
+        build
     }
 
     /// Lines of a kind with their places in `lines`.

@@ -15,8 +15,6 @@ use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::trade::money::{Currency, Money};
 
-use crate::whatif::open_lines::with;
-
 /// Most swaps that are audited for one build.
 const MOST_SWAPS: usize = 600;
 /// Most swaps that are shown.
@@ -169,7 +167,8 @@ fn swaps(kit: &Kit, build: &Build, audit: &Audit, drift: &mut Drift) {
     for (kind, _, slot) in resolved.all().filter(|(_, _, s)| !s.owned && !s.included) {
         let (Some(from), Some(price)) = (&slot.part, resolved.facts(slot).price) else { continue };
         for to in kit.catalogue().parts_of(kind).filter(|p| p.id != from.id) {
-            let next = Resolved::new(Arc::new(with(build, slot.line, to)), kit.catalogue().clone());
+            let next =
+                Resolved::new(Arc::new(build.with_part(slot.line, to)), kit.catalogue().clone());
             let facts = next
                 .slots(kind)
                 .iter()
@@ -188,7 +187,7 @@ fn swaps(kit: &Kit, build: &Build, audit: &Audit, drift: &mut Drift) {
     steps.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.3.id.cmp(&b.3.id)));
     drift.all_tried = steps.len() <= MOST_SWAPS;
     for (total, line, from, to) in steps.into_iter().take(MOST_SWAPS) {
-        let audit = kit.audit(&with(build, line, &to));
+        let audit = kit.audit(&build.with_part(line, &to));
         if audit.broken().len() <= broken && findings(&audit).is_subset(&held) {
             drift.swaps.push(Swap {
                 from,

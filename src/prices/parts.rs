@@ -14,7 +14,7 @@ use crate::rules::filters::{CompiledFilter, FilterValue};
 use crate::source::{Problem, Problems, Source};
 use crate::trade::money::Money;
 
-use crate::whatif::open_lines::{Measure, nth_of, with};
+use crate::whatif::open_lines::{Measure, nth_of};
 
 /// What is asked of a list.
 #[derive(Debug, Default)]
@@ -86,7 +86,7 @@ pub fn listed(
         .as_ref()
         .and_then(|(part, count)| Some((price(kit, &base, line, kind, part)?, *count)));
     for part in catalogue.parts_of(kind) {
-        let placed = with(&base, line, part);
+        let placed = base.with_part(line, part);
         let resolved = Rc::new(Resolved::new(Arc::new(placed), catalogue.clone()));
         let nth = nth_of(&resolved, kind, line);
         if let Some(filter) = &filter
@@ -125,7 +125,7 @@ fn held(build: &Build, line: usize) -> Option<(Arc<Part>, i64)> {
 }
 
 fn price(kit: &Kit, build: &Build, line: usize, kind: KindId, part: &Arc<Part>) -> Option<Money> {
-    let resolved = Resolved::new(Arc::new(with(build, line, part)), kit.catalogue().clone());
+    let resolved = Resolved::new(Arc::new(build.with_part(line, part)), kit.catalogue().clone());
     resolved.slot(kind, nth_of(&resolved, kind, line)).and_then(|slot| resolved.facts(slot).price)
 }
 

@@ -55,14 +55,6 @@ pub fn pinned(build: &Build, choices: &[Choice]) -> Result<String, Problem> {
     let mut edits = Vec::new();
     for choice in choices.iter().filter(open) {
         edits.push(Edit::Part { line: choice.line, part: choice.part.id.to_string() });
-        // A wish for what the customer has stays the customer's.
-        if build.lines.get(choice.line).is_some_and(|l| l.owned) {
-            edits.push(Edit::Key {
-                line: choice.line,
-                key: "owned",
-                value: Some(Word::Flag(true)),
-            });
-        }
     }
     edit::apply(&build.source.text, &edits)
 }

@@ -12,8 +12,8 @@ use crate::words::nearest;
 /// One change of a build file.
 #[derive(Debug, Clone)]
 pub enum Edit {
-    /// Puts a part on a line, in place of its part or of the wish that stands there; a line of the
-    /// customer's own becomes one to buy.
+    /// Puts a part on a line, in place of its part or of the wish that stands there. In place of
+    /// another part it is to be bought: the line is no longer the customer's, and its quote goes.
     Part {
         /// Which line, from 0.
         line: usize,
@@ -232,10 +232,15 @@ fn put(table: &mut dyn TableLike, key: &str, mut value: Value) {
     table.entry_format(&fresh).or_insert(Item::Value(value));
 }
 
+/// What [`crate::build::Line::with_part`] does, in the text.
 fn part_of(table: &mut dyn TableLike, part: &str) {
     table.remove("wants");
-    table.remove("owned");
-    if table.get("part").is_some() || table.get("any").is_none() {
+    let now = table.get("part").map(|now| now.as_str() == Some(part));
+    if now == Some(false) {
+        table.remove("owned");
+        table.remove("quoted");
+    }
+    if now.is_some() || table.get("any").is_none() {
         put(table, "part", Value::from(part));
         return;
     }

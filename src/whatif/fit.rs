@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use crate::audit::wording::figure;
 use crate::build::resolve::Resolved;
-use crate::build::{Build, Line, What};
+use crate::build::{Build, Line};
 use crate::catalogue::Part;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
@@ -78,25 +78,9 @@ impl Row {
     }
 }
 
-/// A line with another part of the same kind on it, bought where the customer's own stood.
-pub(crate) fn swapped(line: &Line, part: &Arc<Part>) -> Line {
-    let now = matches!(&line.what, What::Part(now) if now.id == part.id);
-    if now {
-        line.clone()
-    } else {
-        Line {
-            what: What::Part(part.clone()),
-            owned: false,
-            stated: None,
-            quoted: None,
-            ..line.clone()
-        }
-    }
-}
-
 /// A line's own part and every other of its kind.
 pub(crate) fn every_part(kit: &Kit, line: &Line) -> Vec<Line> {
-    kit.catalogue().parts_of(line.kind()).map(|part| swapped(line, part)).collect()
+    kit.catalogue().parts_of(line.kind()).map(|part| line.with_part(part)).collect()
 }
 
 /// Looks at every part that could stand on a line of a build.
@@ -120,10 +104,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
     let which = affected(kit, &space, &base);
     let before =
         Before { tally: base.tally(), numbers: base.numbers(), total: total(base.build()) };
-    let now = match &written.what {
-        What::Part(part) => Some(part.clone()),
-        What::Open { .. } => None,
-    };
+    let now = written.part().cloned();
     let mut rows = Vec::new();
     for (at, choice) in space.places.get(line).map_or(&[][..], |p| &p.choices).iter().enumerate() {
         if now.as_ref().is_some_and(|n| n.id == choice.part.id) {

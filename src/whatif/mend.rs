@@ -116,19 +116,12 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
 /// What may stand on each line: what stands there, and every part that somebody sells.
 fn choices(kit: &Kit, build: &Build) -> Vec<Vec<Line>> {
     let market = kit.catalogue().market(&build.currency, build.priced_on);
-    let part = |line: &Line| match &line.what {
-        What::Part(part) => Some(part.clone()),
-        What::Open { .. } => None,
-    };
     let sold = |line: &Line| {
-        part(line)
-            .and_then(|part| Some(market.known(kit.catalogue(), &part)?.sellers > 0.0))
+        line.part()
+            .and_then(|part| Some(market.known(kit.catalogue(), part)?.sellers > 0.0))
             .unwrap_or(false)
     };
-    let own = |line: &Line, held: &Line| {
-        matches!((part(line), part(held)), (Some(a),
-    Some(b)) if a.id == b.id)
-    };
+    let own = |line: &Line, held: &Line| matches!((line.part(), held.part()), (Some(a), Some(b)) if a.id == b.id);
     build
         .lines
         .iter()

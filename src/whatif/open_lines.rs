@@ -95,15 +95,6 @@ struct OpenLine {
     parts: Vec<(Arc<Part>, Money)>,
 }
 
-/// Puts a part on a line.
-pub(crate) fn with(build: &Build, line: usize, part: &Arc<Part>) -> Build {
-    let mut build = build.clone();
-    if let Some(slot) = build.lines.get_mut(line) {
-        slot.what = What::Part(part.clone());
-    }
-    build
-}
-
 /// A line's place among those of its kind.
 pub(crate) fn nth_of(build: &Resolved, kind: KindId, line: usize) -> u16 {
     build
@@ -155,7 +146,7 @@ pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
     };
     for (open, at) in lines.iter().zip(&chosen) {
         if let Some((part, _)) = open.parts.get(*at) {
-            settled.build = with(&settled.build, open.line, part);
+            settled.build = settled.build.with_part(open.line, part);
         }
     }
     settled.choices = lines
@@ -207,7 +198,7 @@ pub(crate) fn candidates(
             continue;
         }
         let resolved =
-            Rc::new(Resolved::new(Arc::new(with(build, line, part)), kit.catalogue().clone()));
+            Rc::new(Resolved::new(Arc::new(build.with_part(line, part)), kit.catalogue().clone()));
         let nth = nth_of(&resolved, kind, line);
         let Some(slot) = resolved.slot(kind, nth) else { continue };
         let facts = resolved.facts(slot);
@@ -268,7 +259,7 @@ impl Search<'_> {
             let mut build = self.base.clone();
             for (open, at) in lines.iter().zip(&at) {
                 if let Some((part, _)) = open.parts.get(*at) {
-                    build = with(&build, open.line, part);
+                    build = build.with_part(open.line, part);
                 }
             }
             if self.over(&build).is_empty() {
@@ -295,7 +286,7 @@ impl Search<'_> {
         let (part, price) = open.parts.get(at)?.clone();
         let mut runner_up = None;
         for (other, cost) in open.parts.iter().skip(at + 1) {
-            if self.over(&with(settled, open.line, other)).is_empty() {
+            if self.over(&settled.with_part(open.line, other)).is_empty() {
                 runner_up = Some((other.clone(), *cost));
                 break;
             }
@@ -304,7 +295,7 @@ impl Search<'_> {
             .parts
             .iter()
             .take(at)
-            .map(|(other, _)| (other.clone(), self.over(&with(settled, open.line, other))))
+            .map(|(other, _)| (other.clone(), self.over(&settled.with_part(open.line, other))))
             .collect();
         let kind =
             self.kit.catalogue().kind(line.kind()).map_or_else(|| "".into(), |k| k.name.clone());

@@ -220,12 +220,7 @@ pub(crate) fn choices(
                      seller on the pricing day",
                     ));
                 }
-                all.push(
-                    found
-                        .into_iter()
-                        .map(|(part, _)| Line { what: What::Part(part), ..line.clone() })
-                        .collect(),
-                );
+                all.push(found.iter().map(|(part, _)| line.with_part(part)).collect());
             }
         }
     }

@@ -12,7 +12,6 @@ use crate::audit::finding::Finding;
 use crate::audit::place::{self, Spot, spots};
 use crate::audit::wording::{self, Names};
 use crate::build::resolve::Resolved;
-use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::kit::{Audit, Kit, Outcome};
 use crate::level::Level;
@@ -121,8 +120,8 @@ pub struct Choice {
     pub name: String,
     /// Price of one, if there is an offer.
     pub price: Option<f64>,
-    /// What would be left: empty when nothing.
-    pub left: String,
+    /// What the rule would find with it: stops, cautions, advice.
+    pub left: [usize; 3],
     /// Rules that would stop the build and do not now.
     pub stops: Vec<String>,
 }
@@ -412,15 +411,11 @@ fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
     weight
 }
 
-fn left(weight: [usize; 3]) -> String {
-    let named = weight.iter().zip(["stop", "caution", "advice"]).filter(|(n, _)| **n > 0);
-    named.map(|(n, word)| crate::words::count(*n, word)).collect::<Vec<_>>().join(", ")
-}
-
 /// Tries the parts of each line's kind in its place.
 fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why) {
     let build = &now.audit.build().build;
     let catalogue = &now.audit.build().catalogue;
+    let joined = |build| Rc::new(Resolved::new(Arc::new(build), catalogue.clone()));
     let until = Instant::now() + MOST_TIME;
     let alone = kit.audit_with(now.audit.build(), &[rule]);
     let present = weight(kit, &alone);
@@ -430,10 +425,7 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
     for at in lines {
         let Some(line) = build.lines.get(at) else { continue };
         let Some(kind) = catalogue.kind(line.kind()) else { continue };
-        let held = match &line.what {
-            What::Part(part) => Some(part.clone()),
-            What::Open { .. } => None,
-        };
+        let held = line.part().cloned();
         let mut turn = Turn {
             line: at + 1,
             name: held
@@ -454,7 +446,7 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
             }
             why.tried.0 += 1;
             turn.of += 1;
-            let swapped = with_part(build, at, part, catalogue);
+            let swapped = joined(build.with_part(at, part));
             let audit = kit.audit_with(&swapped, &[rule]);
             let broken = audit.outcomes().any(|(_, o)| !matches!(o, Outcome::Known(_)));
             let next = weight(kit, &audit);
@@ -476,7 +468,7 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
                 id: part.id.to_string(),
                 name: part.name.to_string(),
                 price,
-                left: left(next),
+                left: next,
                 stops: Vec::new(),
             })
             .collect();
@@ -491,6 +483,7 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
 fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
     let build = &now.audit.build().build;
     let catalogue = &now.audit.build().catalogue;
+    let joined = |build| Rc::new(Resolved::new(Arc::new(build), catalogue.clone()));
     let stops = |audit: &Audit| -> Vec<String> {
         audit
             .briefs()
@@ -503,7 +496,7 @@ fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
     for turn in &mut why.turns {
         for option in turn.parts.iter_mut().take(MOST_SHOWN) {
             let Some(part) = catalogue.part(&option.id) else { continue };
-            let swapped = with_part(build, turn.line - 1, part, catalogue);
+            let swapped = joined(build.with_part(turn.line - 1, part));
             let audit = kit
                 .audit_with(&swapped, &(0u16..).take(kit.rules().rules.len()).collect::<Vec<_>>());
             option.stops =
@@ -515,19 +508,6 @@ fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
 
 /// Parts shown a line, each with what else it would stop.
 pub const MOST_SHOWN: usize = 3;
-
-fn with_part(
-    build: &Build,
-    at: usize,
-    part: &Arc<Part>,
-    catalogue: &Arc<crate::catalogue::Catalogue>,
-) -> Rc<Resolved> {
-    let mut build = build.clone();
-    if let Some(line) = build.lines.get_mut(at) {
-        line.what = What::Part(part.clone());
-    }
-    Rc::new(Resolved::new(Arc::new(build), catalogue.clone()))
-}
 
 /// Price of one of the part on a line.
 pub fn price(build: &Resolved, line: usize) -> Option<f64> {

@@ -23,6 +23,8 @@ use proptest::test_runner::RngSeed;
 
 #[path = "../common/scripts.rs"]
 mod scripts;
+mod sums;
+mod swaps;
 
 use scripts::{MEASURES, catalogue, script, widget};
 

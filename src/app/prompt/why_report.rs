@@ -172,11 +172,12 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
                     .price
                     .map_or_else(|| "no price".to_owned(), |p| figure(p, "money", currency))
             ));
-            if !choice.left.is_empty() {
-                page.put(
-                    Role::Faint,
-                    &format!("  {} {}", if silent { "raises" } else { "leaves" }, choice.left),
-                );
+            let named = choice.left.iter().zip(["stop", "caution", "advice"]);
+            let left: Vec<String> =
+                named.filter(|(n, _)| **n > 0).map(|(n, word)| count(*n, word)).collect();
+            if !left.is_empty() {
+                let verb = if silent { "raises" } else { "leaves" };
+                page.put(Role::Faint, &format!("  {verb} {}", left.join(", ")));
             }
             if !choice.stops.is_empty() {
                 page.put(

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use crate::audit::ask::Ask;
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::offer_number;
+use crate::audit::exact_sum::ExactSum;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
 use crate::build::What;
@@ -387,28 +388,54 @@ impl Sight<'_> {
     }
 
     /// A sum over places, each adding what its choices add at the least and at the most.
+    ///
+    /// The ends are added as an audit adds, without loss, so that no order of adding matters.
     fn sum(&mut self, id: ExprId) -> Span {
         let shares = self.shares(id);
-        let mut sum = Span { lo: 0.0, hi: 0.0, gap: false };
+        let (mut lo, mut hi, mut gap) = (ExactSum::default(), ExactSum::default(), false);
+        // By how much the shares of open places may be off, as one number each.
+        let mut slack = 0.0;
         for (place, share) in shares.0.iter().enumerate().filter(|(_, s)| !s.by_choice.is_empty()) {
-            let share = match self.pin {
-                Some((pinned, at)) if pinned == place => {
-                    share.by_choice.get(at as usize).map_or(Span::NONE, |n| Span::one(*n))
-                }
-                _ => self.share(place, share),
+            let chosen = match self.pin {
+                Some((pinned, at)) if pinned == place => Some(at),
+                _ if share.terms.is_empty() => None,
+                _ => self.state.doms.get(place).and_then(super::cache::Dom::single),
             };
-            if share.is_empty() {
+            let span = match chosen {
+                Some(at) => share.by_choice.get(at as usize).map_or(Span::NONE, |n| Span::one(*n)),
+                None => self.share(place, share),
+            };
+            if span.is_empty() {
                 return Span::NONE;
             }
-            sum = Span { lo: sum.lo + share.lo, hi: sum.hi + share.hi, gap: sum.gap || share.gap };
+            gap |= span.gap;
+            match chosen.and_then(|at| share.terms.get(at as usize)) {
+                Some(terms) => terms.iter().for_each(|n| {
+                    lo.add(*n);
+                    hi.add(*n);
+                }),
+                None => {
+                    lo.add(span.lo);
+                    hi.add(span.hi);
+                    if !share.terms.is_empty() {
+                        slack += span.lo.abs().max(span.hi.abs()) * f64::EPSILON;
+                    }
+                }
+            }
+        }
+        let (mut lo, mut hi) = (lo.total(), hi.total());
+        if slack > 0.0 {
+            lo = (lo - slack).next_down().next_down();
+            hi = (hi + slack).next_up().next_up();
+        }
+        if !lo.is_finite() || !hi.is_finite() {
+            return Span::ALL;
         }
         match self.pool.get(id) {
-            Expr::Build(BuildWord::Total) => Span {
-                lo: self.space.money(sum.lo as i64),
-                hi: self.space.money(sum.hi as i64),
-                gap: sum.gap,
-            },
-            _ => sum.widened(),
+            Expr::Build(BuildWord::Total) => {
+                Span { lo: self.space.money(lo as i64), hi: self.space.money(hi as i64), gap }
+            }
+            _ => Span { lo, hi, gap },
         }
     }
 
@@ -441,26 +468,36 @@ impl Sight<'_> {
             Expr::Pieces(kind) if part.kind == *kind => count,
             _ => 0.0,
         };
-        let of = |choice: &Choice| match expr {
-            Expr::Build(BuildWord::Total) => choice.cost as f64,
-            Expr::Build(_) => f64::from(u8::from(!choice.priced)),
-            _ => choice
-                .boxed
-                .iter()
-                .fold(add(&choice.part, f64::from(choice.line.count)), |sum, b| {
-                    sum + add(&b.part, b.count)
-                }),
+        let terms = |choice: &Choice| -> Box<[f64]> {
+            match expr {
+                Expr::Build(BuildWord::Total) => [choice.cost as f64].into(),
+                Expr::Build(_) => [f64::from(u8::from(!choice.priced))].into(),
+                _ => std::iter::once(add(&choice.part, f64::from(choice.line.count)))
+                    .chain(choice.boxed.iter().map(|b| add(&b.part, b.count)))
+                    .collect(),
+            }
         };
-        let columns =
-            self.space.places.iter().map(|p| p.choices.iter().map(of).collect::<Vec<f64>>());
-        let share = |by_choice: Vec<f64>| {
-            let nothing = by_choice.iter().all(|n| *n == 0.0);
+        let share = |place: &super::space::Place| {
+            let terms: Vec<Box<[f64]>> = place.choices.iter().map(terms).collect();
+            let sums: Vec<ExactSum> = terms
+                .iter()
+                .map(|terms| {
+                    let mut sum = ExactSum::default();
+                    terms.iter().for_each(|n| sum.add(*n));
+                    sum
+                })
+                .collect();
+            let by_choice: Vec<f64> = sums.iter().map(ExactSum::total).collect();
+            let nothing = terms.iter().flatten().all(|n| *n == 0.0);
+            let single = |t: &[f64]| t.iter().filter(|n| **n != 0.0).count() < 2;
+            let whole = sums.iter().zip(&terms).all(|(sum, t)| sum.is_exact() || single(t));
             Share {
                 by_choice: if nothing { Vec::new() } else { by_choice },
+                terms: if whole { Vec::new() } else { terms },
                 over: Cell::new((0, Span::NONE)),
             }
         };
-        let shares = Rc::new(Shares(columns.map(share).collect()));
+        let shares = Rc::new(Shares(self.space.places.iter().map(share).collect()));
         put(&mut self.notes.shares, id, shares.clone());
         shares
     }

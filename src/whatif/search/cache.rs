@@ -54,6 +54,8 @@ pub(super) struct Shares(pub(super) Vec<Share>);
 /// What the choices of a place add, and what they add over those last looked at.
 pub(super) struct Share {
     pub(super) by_choice: Vec<f64>,
+    /// What each choice is made of, where a share is not one number without rounding.
+    pub(super) terms: Vec<Box<[f64]>>,
     pub(super) over: Cell<(u32, Span)>,
 }
 
