@@ -17,7 +17,7 @@ use dryfit::inside::whatif::why::why;
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 
-use super::{limits, seed};
+use super::{Limits, limits, seed};
 
 fn today() -> Date {
     date(2026, 11, 20)
@@ -164,7 +164,7 @@ proptest! {
         }
 
         let until = Some(std::time::Instant::now() + std::time::Duration::from_millis(500));
-        let mended = mend(&kit, &now.build, dryfit::whatif::search::Limits { until, ..limits() });
+        let mended = mend(&kit, &now.build, Limits { until, ..limits() });
         for way in &mended.ways {
             let edits: Vec<Edit> = way
                 .swaps
