@@ -1,7 +1,7 @@
 //! The README's tour, run word for word: files it shows are written, commands it shows are run, and
 //! what they print must be what it prints.
 //!
-//! `DRYFIT_BLESS=1 cargo test --test readme` writes what came out into the README; read it before
+//! `DRYFIT_BLESS=1 cargo test --test golden readme` writes what came out into the README; read it before
 //! you keep it.
 
 use std::fs;
@@ -177,7 +177,7 @@ fn the_limits_are_those_of_the_code_and_each_is_met_by_its_test() {
     }
     assert!(
         table == rows,
-        "the limits in DEVELOPERS.md are not those of the code: DRYFIT_BLESS=1 cargo test --test readme"
+        "the limits in DEVELOPERS.md are not those of the code: DRYFIT_BLESS=1 cargo test --test golden readme"
     );
 }
 

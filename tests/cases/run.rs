@@ -7,7 +7,7 @@ use std::process::{Command, Stdio};
 use std::thread;
 use std::time::Duration;
 
-use crate::watch::{Used, watch};
+use crate::common::watch::{Used, watch};
 
 /// Longest a case may take on the clock; a loaded machine is slow.
 const CLOCK: Duration = Duration::from_secs(30);

@@ -223,11 +223,12 @@ pub(crate) fn script() -> impl Strategy<Value = String> {
     })
 }
 
-pub(crate) const MEASURES: &str =
-    "/// Load.\n/// Basis: none.\n/// Unit: W\nfn load(build) { build.sum(\"a_w\") * 1.5 }\n\
-/// Legs.\n/// Basis: none.\n/// Unit: legs\nfn legs(build) { let n = 0; for w in
-/// build.all(\"widget\") { for leg in w.legs { if leg.size > 2 { n += 1; } } } if n > 5 {
-/// measure(\"load\") } else { n } }\n";
+pub(crate) const MEASURES: &str = "\
+/// Load.\n/// Basis: none.\n/// Unit: W\n\
+fn load(build) { build.sum(\"a_w\") * 1.5 }\n\
+/// Legs.\n/// Basis: none.\n/// Unit: legs\n\
+fn legs(build) { let n = 0; for w in build.all(\"widget\") { for leg in w.legs { \
+if leg.size > 2 { n += 1; } } } if n > 5 { measure(\"load\") } else { n } }\n";
 
 pub(crate) fn catalogue(widgets: &[String], offers: &str) -> Arc<Catalogue> {
     let parts = format!("kind = \"widget\"\n{}", widgets.concat());

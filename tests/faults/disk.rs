@@ -5,8 +5,8 @@ use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
 use std::os::unix::process::CommandExt as _;
 use std::process::{Command, Output, Stdio};
 
-use crate::desk::{Desk, aside};
-use crate::{IMPORT, OFFERS, bench, litter};
+use super::{IMPORT, OFFERS, bench, litter};
+use crate::common::desk::{Desk, aside};
 
 /// Runs the binary with the largest file it may write, in blocks of 512 bytes: to the program it is
 /// a full disk.

@@ -6,8 +6,8 @@ use std::process::Stdio;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use crate::desk::{Desk, aside};
-use crate::{IMPORT, OFFERS, bench, litter};
+use super::{IMPORT, OFFERS, bench, litter};
+use crate::common::desk::{Desk, aside};
 
 /// Times that each command is killed; with the kills of `save` in tests/cli/prompt/saves.rs they
 /// are 1,000 in all.

@@ -15,8 +15,8 @@ use dryfit::inside::prices::import::{Map, import};
 use dryfit::inside::source::Source;
 use jiff::civil::date;
 
-use crate::desk::Desk;
-use crate::{MAP, OFFERS, bench, litter};
+use super::{MAP, OFFERS, bench, litter};
+use crate::common::desk::Desk;
 
 fn session(desk: &Desk) -> Session {
     let options = TryOptions {

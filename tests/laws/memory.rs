@@ -14,12 +14,8 @@ use dryfit::inside::source::Source;
 use jiff::civil::date;
 use proptest::prelude::*;
 
-#[path = "../common/random.rs"]
-mod random;
-#[path = "../common/scripts.rs"]
-mod scripts;
-
-use scripts::{catalogue, kit, script, widget};
+use crate::random;
+use crate::scripts::{catalogue, kit, script, widget};
 
 /// Random builds that meet the shipped rules.
 const SHIPPED: usize = 120;

@@ -17,10 +17,7 @@ use dryfit::inside::trade::money::{Money, Rate, Rounding};
 use dryfit::{Kit, Layers};
 use rust_decimal::{Decimal, RoundingStrategy};
 
-#[path = "../common/feed.rs"]
-mod feed;
-#[path = "../common/watch.rs"]
-mod watch;
+use crate::{feed, watch};
 
 /// A small generator of the test's own.
 struct Dice(u64);

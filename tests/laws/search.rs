@@ -21,25 +21,20 @@ use jiff::civil::date;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
-#[path = "../common/scripts.rs"]
-mod scripts;
-mod sums;
-mod swaps;
-
-use scripts::{MEASURES, catalogue, script, widget};
+use crate::scripts::{MEASURES, catalogue, script, widget};
 
 /// Random sets of rules, each with a catalogue and a brief of its own.
 const SETS: u32 = 2_000;
 
 /// The same sets in every run, so that a change is judged by what it changes; `DRYFIT_SEED=n` asks
 /// for others.
-fn seed() -> RngSeed {
+pub(crate) fn seed() -> RngSeed {
     RngSeed::Fixed(std::env::var("DRYFIT_SEED").ok().and_then(|n| n.parse().ok()).unwrap_or(1))
 }
 
 static NEVER: AtomicBool = AtomicBool::new(false);
 
-fn limits() -> Limits<'static> {
+pub(crate) fn limits() -> Limits<'static> {
     Limits { halt: &NEVER, until: None, tell: None }
 }
 

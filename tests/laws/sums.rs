@@ -15,7 +15,7 @@ use dryfit::inside::whatif::plan::plan;
 use jiff::civil::date;
 use proptest::prelude::*;
 
-use super::{limits, seed};
+use crate::search::{limits, seed};
 
 const KINDS: [&str; 4] = ["anchor", "buoy", "cleat", "davit"];
 /// Parts a kind.

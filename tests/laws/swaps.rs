@@ -17,7 +17,9 @@ use dryfit::inside::whatif::why::why;
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 
-use super::{Limits, limits, seed};
+use dryfit::inside::whatif::search::Limits;
+
+use crate::search::{limits, seed};
 
 fn today() -> Date {
     date(2026, 11, 20)

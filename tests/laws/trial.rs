@@ -18,8 +18,7 @@ use jiff::civil::{Date, date};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
-#[path = "../common/changes.rs"]
-mod changes;
+use crate::changes;
 
 const EXAMPLES: &[&str] = &[
     "bird-hide-cheap",

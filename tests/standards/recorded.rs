@@ -1,6 +1,6 @@
 //! Holds the arithmetic to what other tools gave, as recorded.
 
-use crate::calls::timing;
+use super::calls::timing;
 use dryfit::inside::trade::air::{self, CFM_M3S, FanCurve};
 use dryfit::inside::trade::heat::{self, Chamber};
 use dryfit::inside::trade::money::{Currency, Rate, Rounding};

@@ -1,6 +1,6 @@
 //! Runs the rows of `checks.toml`.
 
-use crate::calls::{self, Input, Output};
+use super::calls::{self, Input, Output};
 
 const CHECKS: &str = include_str!("checks.toml");
 const BASES: [&str; 6] = ["read", "secondary", "tool", "computed", "memory", "practice"];

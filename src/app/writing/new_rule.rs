@@ -78,8 +78,8 @@ fn supply_floor(build) {{
     let supply = build.supply;
     if supply == () {{ return; }}
     if supply.rated_w < 400 {{
-        caution("{{supply}} is rated {{rated}}, and this shop fits nothing under 400 \
-         W", #{{ supply: supply, rated: supply.rated_w }});
+        caution("{{supply}} is rated {{rated}}, and this shop fits nothing under 400 W",
+            #{{ supply: supply, rated: supply.rated_w }});
     }}
 }}
 "#

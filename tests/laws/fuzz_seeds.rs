@@ -4,7 +4,7 @@
 use std::fs;
 use std::path::Path;
 
-#[path = "fuzz/bodies/mod.rs"]
+#[path = "../fuzz/bodies/mod.rs"]
 mod bodies;
 
 #[test]

@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 use pty_process::Size;
 use pty_process::blocking::{Command, Pty};
 
-use crate::desk::Desk;
+use crate::common::desk::Desk;
 
 /// Longest wait for what must come.
 const PATIENCE: Duration = Duration::from_secs(60);

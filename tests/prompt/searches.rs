@@ -4,7 +4,8 @@ use std::process::{Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use crate::desk::{Desk, aside, out};
+use super::out;
+use crate::common::desk::{Desk, aside};
 
 /// A brief with so much to choose from that nobody waits for the end of it.
 const LONG: &str = r#"purpose = "games"

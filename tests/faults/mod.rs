@@ -3,10 +3,6 @@
 //! right.
 #![cfg(unix)]
 
-// Not everything that the prompt's tests use is used here.
-#[allow(dead_code)]
-#[path = "../cli/prompt/desk.rs"]
-mod desk;
 mod disk;
 mod kills;
 mod shared;
@@ -14,7 +10,7 @@ mod shared;
 use std::fs;
 use std::path::Path;
 
-use desk::Desk;
+use crate::common::desk::Desk;
 
 /// A folder with the small catalogue, its rules, its build, a build with an open line, and a feed
 /// with its map.

@@ -6,7 +6,8 @@ use std::os::unix::fs::{PermissionsExt as _, symlink};
 use std::process::Stdio;
 use std::time::Duration;
 
-use crate::desk::{Desk, aside, out};
+use super::out;
+use crate::common::desk::{Desk, aside};
 
 /// Times that a run is killed.
 const KILLS: u32 = 200;

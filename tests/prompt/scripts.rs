@@ -2,7 +2,8 @@
 
 use std::fs;
 
-use crate::desk::{Desk, aside, out};
+use super::out;
+use crate::common::desk::{Desk, aside};
 
 const TRY: &[&str] = &["try", "desk.toml", "--date", "2026-11-20"];
 
@@ -106,7 +107,7 @@ fn names_that_act_on_a_terminal_are_made_inert() {
         desk.read("desk.toml").replace("Edit desk for the bird hide", "a\\u001b[31mb\\u202ec");
     desk.write("desk.toml", &text);
     let output = desk.pipe(TRY, "audit\n= build.title\nset title \"x\u{1b}[2Jy\"\ndiff\nlines\n");
-    let all = out(&output) + &aside(&output);
+    let all = [out(&output), aside(&output)].concat();
     assert!(!all.contains('\u{1b}') && !all.contains('\u{202e}'), "{all:?}");
 }
 

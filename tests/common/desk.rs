@@ -89,11 +89,6 @@ impl Drop for Desk {
     }
 }
 
-/// What a run wrote.
-pub(crate) fn out(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
 /// What a run wrote aside.
 pub(crate) fn aside(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()

@@ -1,0 +1,21 @@
+//! Laws over random input, each held to an oracle that knows nothing of the code it checks.
+//!
+//! `cargo test --test laws search::` runs one of them.
+
+#[path = "../common/changes.rs"]
+mod changes;
+#[path = "../common/feed.rs"]
+mod feed;
+mod fuzz_seeds;
+mod memory;
+mod money;
+#[path = "../common/random.rs"]
+mod random;
+#[path = "../common/scripts.rs"]
+mod scripts;
+mod search;
+mod sums;
+mod swaps;
+mod trial;
+#[path = "../common/watch.rs"]
+mod watch;

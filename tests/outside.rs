@@ -1,0 +1,16 @@
+//! What ships, held to what lies outside it: figures and schemas of others, a browser, cargo, a
+//! full disk, a kill at any moment.
+//!
+//! `cargo test --test outside sheet::` runs one of them.
+
+mod common {
+    pub(crate) mod desk;
+}
+mod faults;
+mod formats;
+mod limits;
+mod pack;
+mod sheet;
+mod standards;
+mod supply;
+mod writing;
