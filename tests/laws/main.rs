@@ -1,6 +1,7 @@
 //! Laws over random input, each held to an oracle that knows nothing of the code it checks.
 //!
-//! `cargo test --test laws search::` runs one of them.
+//! A run takes a part of each law, the same every time; `DRYFIT_LAWS=whole` takes all of it, and
+//! `DRYFIT_SEED=n` other input. `cargo test --test laws search::` runs one of them.
 
 #[path = "../common/changes.rs"]
 mod changes;
@@ -14,6 +15,8 @@ mod random;
 #[path = "../common/scripts.rs"]
 mod scripts;
 mod search;
+#[path = "../common/share.rs"]
+mod share;
 mod sums;
 mod swaps;
 mod trial;

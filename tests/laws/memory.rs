@@ -16,9 +16,10 @@ use proptest::prelude::*;
 
 use crate::random;
 use crate::scripts::{catalogue, kit, script, widget};
+use crate::share;
 
 /// Random builds that meet the shipped rules.
-const SHIPPED: usize = 120;
+const SHIPPED: u32 = 120;
 /// Builds a set of rules meets.
 const BUILDS: usize = 24;
 /// What a memory may hold that forgets all the time.
@@ -98,7 +99,7 @@ fn audit_text(kit: &Kit, text: &str) -> String {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: SETS, max_shrink_iters: 400, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(share::config(SETS))]
     #[test]
     fn memory_equals_fresh(
         widgets in (widget(0), widget(1), widget(2), widget(3), widget(4)),
@@ -143,7 +144,7 @@ fn memory_equals_fresh_for_the_shipped_rules() {
     let base = kit.read(&Source::new("random", head), date(2026, 11, 20)).expect("it reads");
     let all: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
     let mut numbers = random::Random(11);
-    let builds: Vec<_> = (0..SHIPPED)
+    let builds: Vec<_> = (0..share::of(SHIPPED))
         .map(|_| {
             std::rc::Rc::new(Resolved::new(
                 Arc::new(random::random_build(&catalogue, &mut numbers, &base)),

@@ -17,7 +17,7 @@ use dryfit::inside::trade::money::{Money, Rate, Rounding};
 use dryfit::{Kit, Layers};
 use rust_decimal::{Decimal, RoundingStrategy};
 
-use crate::{feed, watch};
+use crate::{feed, share, watch};
 
 /// A small generator of the test's own.
 struct Dice(u64);
@@ -88,11 +88,11 @@ fn counts<'a>(rows: &'a [Row], day: &str) -> Option<&'a Row> {
 }
 
 #[test]
-fn sums_agree_with_a_decimal_library_on_two_thousand_lists() {
+fn sums_agree_with_a_decimal_library() {
     let (kit, offers) = (kit(), offers());
     let parts: Vec<String> = kit.catalogue().parts.iter().map(|p| p.id.to_string()).collect();
     let mut dice = Dice(11);
-    for round in 0..2_000 {
+    for round in 0..share::of(2_000) {
         let day = format!("2026-{:02}-{:02}", 7 + dice.roll(5), 1 + dice.roll(28));
         let mut text = format!("priced_on = {day}\n");
         let (mut till, mut rebates, mut credit) = (Decimal::ZERO, Decimal::ZERO, Decimal::ZERO);
@@ -129,7 +129,7 @@ fn sums_agree_with_a_decimal_library_on_two_thousand_lists() {
 #[test]
 fn rates_of_exchange_round_as_a_decimal_library_does() {
     let mut dice = Dice(5);
-    for _ in 0..20_000 {
+    for _ in 0..share::of(20_000) {
         let (from, to) = (
             [("DKK", 2), ("JPY", 0), ("KWD", 3)][dice.roll(3)],
             [("EUR", 2), ("ISK", 0), ("TND", 3)][dice.roll(3)],

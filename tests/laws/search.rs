@@ -19,18 +19,12 @@ use dryfit::inside::whatif::plan::plan;
 use dryfit::inside::whatif::search::Limits;
 use jiff::civil::date;
 use proptest::prelude::*;
-use proptest::test_runner::RngSeed;
 
 use crate::scripts::{MEASURES, catalogue, script, widget};
+use crate::share;
 
 /// Random sets of rules, each with a catalogue and a brief of its own.
 const SETS: u32 = 2_000;
-
-/// The same sets in every run, so that a change is judged by what it changes; `DRYFIT_SEED=n` asks
-/// for others.
-pub(crate) fn seed() -> RngSeed {
-    RngSeed::Fixed(std::env::var("DRYFIT_SEED").ok().and_then(|n| n.parse().ok()).unwrap_or(1))
-}
 
 static NEVER: AtomicBool = AtomicBool::new(false);
 
@@ -132,7 +126,7 @@ fn beats(a: &[f64], b: &[f64]) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: SETS, max_shrink_iters: 200, failure_persistence: None, max_global_rejects: 20_000, rng_seed: seed(), ..ProptestConfig::default() })]
+    #![proptest_config(share::config(SETS))]
     #[test]
     fn a_plan_is_what_trying_every_build_gives(
         widgets in (widget(0), widget(1), widget(2), widget(3), widget(4)),

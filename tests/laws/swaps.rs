@@ -19,7 +19,8 @@ use proptest::prelude::*;
 
 use dryfit::inside::whatif::search::Limits;
 
-use crate::search::{limits, seed};
+use crate::search::limits;
+use crate::share;
 
 fn today() -> Date {
     date(2026, 11, 20)
@@ -109,7 +110,7 @@ fn sorted(found: &[(String, Level)]) -> Vec<(String, Level)> {
 const EXAMPLES: &[&str] = &["bird-hide-edit", "clinic-records", "quay-salvage", "youth-club-games"];
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, max_shrink_iters: 60, failure_persistence: None, rng_seed: seed(), ..ProptestConfig::default() })]
+    #![proptest_config(share::config(96))]
     #[test]
     fn a_swap_is_the_same_for_all_who_tell_of_it(
         example in prop::sample::select(EXAMPLES),

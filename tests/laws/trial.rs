@@ -16,9 +16,9 @@ use dryfit::inside::whatif::edit::{Edit, Word};
 use dryfit::inside::whatif::trial::{Snapshot, Trial};
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
-use proptest::test_runner::{Config, TestRunner};
+use proptest::test_runner::TestRunner;
 
-use crate::changes;
+use crate::{changes, share};
 
 const EXAMPLES: &[&str] = &[
     "bird-hide-cheap",
@@ -38,12 +38,7 @@ fn example(name: &str) -> String {
 }
 
 fn runner(cases: u32) -> TestRunner {
-    TestRunner::new(Config {
-        cases,
-        failure_persistence: None,
-        max_shrink_iters: 200,
-        ..Config::default()
-    })
+    TestRunner::new(share::config(cases))
 }
 
 fn page() -> Page {
@@ -201,7 +196,7 @@ fn said(snapshot: &Snapshot) -> String {
 }
 
 #[test]
-fn memory_says_what_a_fresh_run_says_after_a_thousand_trials() {
+fn memory_says_what_a_fresh_run_says_after_any_trial() {
     let (kit, desk) = (kit(), Desk::new("law-memory"));
     let result = runner(1000).run(&(0..EXAMPLES.len(), commands(10)), |(which, list)| {
         let mut session = desk.session(&kit, EXAMPLES[which]);
