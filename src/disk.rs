@@ -151,7 +151,7 @@ pub fn write_whole(path: &Path, bytes: &[u8], over: bool) -> Result<(), Problem>
 ///
 /// # Errors
 /// What `check` says, or it cannot be written; what stood there stands there still.
-pub(crate) fn write_checked(
+pub fn write_checked(
     path: &Path,
     bytes: &[u8],
     check: impl FnOnce() -> Result<(), Problem>,

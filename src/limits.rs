@@ -7,6 +7,7 @@ use crate::audit::expr::MAX_EXTENT;
 use crate::build::brief::{MAX_AIMS, MAX_WANT, MAX_WANTS};
 use crate::build::read::{MAX_BYTES, MAX_COUNT, MAX_LINES};
 use crate::catalogue::MAX_BOX;
+use crate::kit::prompt_eval::{MAX_EXPRESSION, MOST_SHOWN as MOST_VALUES};
 use crate::kit::{MAX_EXPRESSIONS, MAX_MEMORY};
 use crate::layer::{
     MAX_BUILD_FOLDERS, MAX_BUILDS, MAX_DEPTH as MAX_FOLDERS, MAX_FILE_BYTES, MAX_FILES,
@@ -18,7 +19,6 @@ use crate::rules::engine::{
 };
 use crate::rules::host::{MAX_FINDINGS, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME};
 use crate::rules::loader::MAX_SCRIPT_BYTES;
-use crate::rules::prompt_eval::{MAX_EXPRESSION, MOST_SHOWN as MOST_VALUES};
 use crate::whatif::mix::{MOST_DIFFERENCES, MOST_EXTRA};
 use crate::whatif::open_lines::MOST_AUDITS;
 use crate::whatif::search::space::MOST_OPEN;

@@ -102,6 +102,7 @@ impl From<std::ops::Range<usize>> for Span {
 
 /// A place in a source with a word on it.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Label {
     /// Where.
     pub source: Arc<Source>,
@@ -113,6 +114,7 @@ pub struct Label {
 
 /// Something wrong with what a user wrote: what, where, and what would fix it.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Problem {
     /// One sentence.
     pub message: String,

@@ -209,7 +209,7 @@ fn mend_says_that_there_are_too_many_lines() {
 fn lists_that_differ_in_too_many_lines_are_not_mixed() {
     let kit = kit(80);
     let halt = AtomicBool::new(false);
-    let limits = Limits { halt: &halt, until: None, tell: None };
+    let limits = Limits::new(&halt);
     let said = |ours: &str, theirs: &str| match mix(
         &kit,
         &build(&kit, ours),

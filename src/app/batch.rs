@@ -9,10 +9,10 @@ use std::{fs, io, thread};
 
 use crate::app::report::{Audited, Report};
 use crate::catalogue::Catalogue;
+use crate::kit::{Kit, Layers};
 use crate::layer::{Layer, MAX_BUILD_FOLDERS, MAX_BUILDS, read_bytes, read_source};
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::settle;
-use crate::{Kit, Layers};
 use jiff::civil::Date;
 
 use crate::app::args::BaseArgs;
@@ -228,7 +228,7 @@ impl Job<'_> {
 }
 
 /// Audits a build with its open lines resolved as far as they can be.
-fn judged(kit: &Kit, build: &crate::Build) -> Result<Audited, Problems> {
+fn judged(kit: &Kit, build: &crate::build::Build) -> Result<Audited, Problems> {
     let settled = settle(kit, build)?;
     let mut audited = Audited::new(&kit.audit(&settled.build));
     audited.chosen = settled.choices;

@@ -20,6 +20,7 @@ pub const MAX_POINTERS: usize = 8;
 
 /// What a rule found.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Finding {
     /// The rule's id.
     pub rule: String,
@@ -59,6 +60,7 @@ pub struct Brief {
 
 /// A value that a finding rests on.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Pointer {
     /// Its name, such as `supply.rated_w`.
     pub place: String,
@@ -72,6 +74,7 @@ pub struct Pointer {
 
 /// The comparison that decided a finding.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Margin {
     /// What was compared, in words.
     pub left: String,

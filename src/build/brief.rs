@@ -22,6 +22,7 @@ pub const MAX_AIMS: usize = 3;
 
 /// What a customer asks for.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Brief {
     /// The fields and lines, with an open line for each kind that is needed.
     pub build: Build,

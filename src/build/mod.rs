@@ -23,10 +23,10 @@ use crate::source::{Problems, Source, Span};
 use crate::trade::money::Money;
 
 pub use read::{CaseBuild, MAX_COUNT, MAX_LINES};
-pub(crate) use read::{LINE_KEYS, OFFER_KEYS};
 
 /// A parts list.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Build {
     /// The file.
     pub source: Arc<Source>,
@@ -60,6 +60,7 @@ pub struct Quote {
 
 /// One line of a build.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Line {
     /// The part, or what may stand here.
     pub what: What,
@@ -114,6 +115,7 @@ pub struct LineSpans {
 
 /// A finding signed off.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Waiver {
     /// Which rule.
     pub rule: String,
@@ -132,6 +134,22 @@ pub struct Waiver {
 }
 
 impl Line {
+    /// A line of `count` pieces of a part: bought, fitted nowhere in particular, with what comes in
+    /// its packaging. It is written nowhere, so its places are empty.
+    pub fn of(part: Arc<Part>, count: u32) -> Self {
+        Self {
+            what: What::Part(part),
+            count,
+            mount: None,
+            flow: None,
+            owned: false,
+            included: true,
+            quoted: None,
+            stated: None,
+            spans: LineSpans::default(),
+        }
+    }
+
     /// The kind of what stands here.
     pub fn kind(&self) -> KindId {
         match &self.what {
@@ -175,6 +193,12 @@ impl Build {
         today: Date,
     ) -> Result<Self, Problems> {
         read::parse(source, catalogue, today)
+    }
+
+    /// The same list with other lines.
+    #[must_use]
+    pub fn with_lines(&self, lines: Vec<Line>) -> Self {
+        Self { lines, ..self.clone() }
     }
 
     /// The title, or the file's name.

@@ -2,15 +2,13 @@
 //! not.
 
 mod base_build;
-mod case;
+pub(crate) mod case;
 mod coverage;
-mod expectations;
+pub(crate) mod expectations;
 
 use std::sync::Arc;
 
 pub use case::Case;
-pub(crate) use case::{CASE_KEYS, FIND_KEYS, MEASURE_KEYS};
-pub(crate) use expectations::bare;
 
 use crate::catalogue::Catalogue;
 use crate::catalogue::field_reader::{key_span, parse};

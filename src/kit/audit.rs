@@ -42,6 +42,7 @@ pub struct Audit {
 
 /// A measure's number.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Measure {
     /// Its id.
     pub id: Arc<str>,

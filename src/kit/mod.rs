@@ -1,6 +1,9 @@
 //! The kit: a catalogue and its rules, loaded once, auditing any number of builds.
 
 mod audit;
+pub mod filters;
+pub mod page_values;
+pub mod prompt_eval;
 
 use std::borrow::Cow;
 use std::path::Path;

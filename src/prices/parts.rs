@@ -10,7 +10,7 @@ use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::Kit;
-use crate::rules::filters::{CompiledFilter, FilterValue};
+use crate::kit::filters::{CompiledFilter, FilterValue};
 use crate::source::{Problem, Problems, Source};
 use crate::trade::money::Money;
 

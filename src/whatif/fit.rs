@@ -16,6 +16,7 @@ use crate::whatif::search::affected;
 use crate::whatif::search::space::Space;
 
 /// What could stand on a line.
+#[non_exhaustive]
 pub struct Fit {
     /// The part that stands there; none while the line is open.
     pub now: Option<Arc<Part>>,
@@ -27,6 +28,7 @@ pub struct Fit {
 
 /// A measure that tells better from worse.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Told {
     /// Its id.
     pub id: String,
@@ -39,6 +41,7 @@ pub struct Told {
 
 /// One part that could stand on the line.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Row {
     /// The part.
     pub part: Arc<Part>,

@@ -17,6 +17,7 @@ use crate::whatif::search::space::{AVOID, MOST_OPEN, Space};
 const WAYS: usize = 5;
 
 /// Ways to clear every stop.
+#[non_exhaustive]
 pub struct Mend {
     /// Stops that stand now, by rule.
     pub stops: Vec<String>,
@@ -39,6 +40,7 @@ pub struct Mend {
 
 /// A set of swaps.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Way {
     /// Line of the list from 0, the part now, the part then.
     pub swaps: Vec<(usize, Arc<Part>, Arc<Part>)>,

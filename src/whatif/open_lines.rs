@@ -10,9 +10,9 @@ use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
+use crate::kit::filters::FilterValue;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
-use crate::rules::filters::FilterValue;
 use crate::source::{Label, Problem, Problems, Span};
 use crate::trade::money::Money;
 

@@ -26,6 +26,7 @@ const ANSWERS: usize = 5;
 const MOST_REASONS: usize = 24;
 
 /// What a brief leads to.
+#[non_exhaustive]
 pub struct Plan {
     /// What was reached for, by name.
     pub goals: Vec<String>,
@@ -60,6 +61,7 @@ pub struct Plan {
 
 /// How much a search looked at.
 #[derive(Debug, Clone, Copy, Default)]
+#[non_exhaustive]
 pub struct Effort {
     /// Builds that the choices make together.
     pub builds: f64,
@@ -73,6 +75,7 @@ pub struct Effort {
 
 /// A build that meets the brief.
 #[derive(Clone)]
+#[non_exhaustive]
 pub struct Answer {
     /// The build.
     pub build: Build,
@@ -89,6 +92,7 @@ pub struct Answer {
 
 /// What a wish or a rule costs.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Reason {
     /// What it is called.
     pub name: String,

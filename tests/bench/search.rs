@@ -29,7 +29,7 @@ const DAY: Date = date(2026, 11, 20);
 static NEVER: AtomicBool = AtomicBool::new(false);
 
 fn limits() -> Limits<'static> {
-    Limits { halt: &NEVER, until: None, tell: None }
+    Limits::new(&NEVER)
 }
 
 fn main() {
@@ -126,10 +126,8 @@ fn at_the_prompt(parts: usize) {
     });
     println!("steps of {} lines: {took:?}", ours.lines.len());
     // The first ten lines of both lists that hold the same kinds.
-    let short = |build: &dryfit::Build| dryfit::Build {
-        lines: build.lines.iter().take(10).cloned().collect(),
-        ..build.clone()
-    };
+    let short =
+        |build: &dryfit::Build| build.with_lines(build.lines.iter().take(10).cloned().collect());
     let (a, b) = (short(&ours), short(&theirs));
     let index = kit.rules().find("value.index").map(|at| (at, true));
     let took = median(3, || {

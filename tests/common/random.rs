@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use dryfit::inside::build::{Build, Line, LineSpans, What};
+use dryfit::inside::build::{Build, Line};
 use dryfit::inside::catalogue::{Catalogue, Part};
 
 /// A small generator of random numbers, so that every run meets the same builds.
@@ -25,18 +25,11 @@ pub(crate) fn random_build(catalogue: &Catalogue, random: &mut Random, base: &Bu
         let kind = catalogue.kind_id(kind).expect("the kind is there");
         let parts: Vec<&Arc<Part>> = catalogue.parts_of(kind).collect();
         let part = parts[random.below(parts.len())].clone();
-        let (mount, flow) = mount.map_or((None, None), |(m, f)| (Some(m.into()), Some(f.into())));
-        lines.push(Line {
-            what: What::Part(part),
-            count,
-            mount,
-            flow,
-            owned: false,
-            included: true,
-            stated: None,
-            quoted: None,
-            spans: LineSpans::default(),
-        });
+        let mut line = Line::of(part, count);
+        if let Some((mount, flow)) = mount {
+            (line.mount, line.flow) = (Some(mount.into()), Some(flow.into()));
+        }
+        lines.push(line);
     };
     for kind in ["processor", "board", "chassis", "supply", "os", "display"] {
         push(kind, random, 1, None);
@@ -51,5 +44,5 @@ pub(crate) fn random_build(catalogue: &Catalogue, random: &mut Random, base: &Bu
         let count = 1 + random.below(3) as u32;
         push("fan", random, count, Some(mount));
     }
-    Build { lines, ..base.clone() }
+    base.with_lines(lines)
 }

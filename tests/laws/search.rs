@@ -29,7 +29,7 @@ const SETS: u32 = 2_000;
 static NEVER: AtomicBool = AtomicBool::new(false);
 
 pub(crate) fn limits() -> Limits<'static> {
-    Limits { halt: &NEVER, until: None, tell: None }
+    Limits::new(&NEVER)
 }
 
 /// An offer for every part but one widget now and then.
@@ -317,7 +317,7 @@ proptest! {
             }
             let extra = mixed.differences.iter().enumerate().filter(|(at, d)| d.ours.is_none() && taken & (1 << at) != 0);
             lines.extend(extra.filter_map(|(_, d)| d.theirs.clone()));
-            if passes(&fresh, &Build { lines, ..a.clone() }) {
+            if passes(&fresh, &a.with_lines(lines)) {
                 good.push(taken);
             }
         }

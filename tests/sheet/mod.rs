@@ -125,14 +125,7 @@ fn mixed_page(kit: &Kit, text: &str) -> String {
     let (ours, theirs) = (read("mixed", text), read("other", &other));
     let index = kit.rules().find("value.index").expect("a measure");
     let halt = std::sync::atomic::AtomicBool::new(false);
-    let mix = mix(
-        kit,
-        &ours,
-        &theirs,
-        Some((index, true)),
-        Limits { halt: &halt, until: None, tell: None },
-    )
-    .expect("they mix");
+    let mix = mix(kit, &ours, &theirs, Some((index, true)), Limits::new(&halt)).expect("they mix");
     assert!(mix.counted && mix.passing.len() > 3);
     let mixed = Mixed { mix: &mix, other: &hostile()[0], measure: ("Performance index", "index") };
     let html = sheet(kit, &kit.audit(&ours), "mixed", Some(&mixed)).expect("the sheet is written");

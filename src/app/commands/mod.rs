@@ -13,11 +13,12 @@ use crate::app::report::sarif::Sarif;
 use crate::app::report::style::{Look, Tone};
 use crate::app::report::terminal::{Terminal, problems_text};
 use crate::app::report::{self, Presenter, Wishes};
+use crate::disk;
+use crate::kit::Kit;
 use crate::layer::read_source;
 use crate::rules::loader::Better;
 use crate::source::{Problem, Problems};
 use crate::whatif::mix::mix;
-use crate::{Kit, disk};
 use clap::CommandFactory as _;
 
 use crate::app::args::{AuditArgs, BaseArgs, Cli, Format, PlanArgs, SheetArgs, TryArgs};

@@ -10,14 +10,15 @@ use crate::app::prices::{drift, import as feed_words, parts};
 use crate::app::prompt::watched_files::OnDisk;
 use crate::app::report::reference;
 use crate::app::report::style::Look;
+use crate::build::Build;
 use crate::build::resolve::Resolved;
+use crate::kit::Kit;
 use crate::layer::{find_upward, read_source};
 use crate::prices::import::{Map, import};
 use crate::prices::parts::{Query, listed};
 use crate::prices::{check, quote};
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::{self, Settled, settle};
-use crate::{Build, Kit};
 use serde_json::Value;
 
 use crate::app::args::BaseArgs;

@@ -10,9 +10,10 @@ use crate::app::writing::listing::Wanted;
 use crate::app::writing::{
     definitions, listing, mutate, new_rule, outcome, profile, rule_page, schema, watch,
 };
+use crate::cases;
+use crate::kit::{Kit, Layers};
 use crate::layer::{Layer, find_upward, read_source};
 use crate::source::{Problem, Problems};
-use crate::{Kit, Layers, cases};
 
 use crate::app::args::BaseArgs;
 use crate::app::args::rules::{ListArgs, RulesCommand, TestArgs, TestFormat};

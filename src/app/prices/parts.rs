@@ -4,8 +4,8 @@ use serde_json::{Value, json};
 
 use crate::app::report::escape::indented;
 use crate::app::report::style::Look;
+use crate::kit::filters::FilterValue;
 use crate::prices::parts::{List, Listed};
-use crate::rules::filters::FilterValue;
 use crate::words::{clip, count};
 
 use super::columns::{self, Row, amount, columns};

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::audit::ask::Ask;
 use crate::audit::place::{kind_name, spots};
-use crate::cases::bare;
+use crate::cases::expectations::bare;
 use crate::kit::{Audit, Outcome};
 
 /// The places that a rule or measure looked at in an audit: `supply.rated_w`, `setting

@@ -36,6 +36,7 @@ pub(crate) enum Keep {
 
 /// When to stop before the end.
 #[derive(Clone, Copy)]
+#[non_exhaustive]
 pub struct Limits<'a> {
     /// Set from elsewhere, as by Ctrl-C.
     pub halt: &'a AtomicBool,
@@ -45,7 +46,12 @@ pub struct Limits<'a> {
     pub tell: Option<&'a dyn Fn(Progress)>,
 }
 
-impl Limits<'_> {
+impl<'a> Limits<'a> {
+    /// No limit but `halt`: set it from another thread, or never.
+    pub fn new(halt: &'a AtomicBool) -> Self {
+        Self { halt, until: None, tell: None }
+    }
+
     /// Whether it is time to stop.
     pub(crate) fn over(&self) -> bool {
         self.halt.load(Ordering::Relaxed) || self.until.is_some_and(|until| Instant::now() > until)
@@ -54,6 +60,7 @@ impl Limits<'_> {
 
 /// How far a search is.
 #[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
 pub struct Progress {
     /// Boxes looked at.
     pub boxes: u64,

@@ -64,11 +64,8 @@ pub(crate) fn brief(data: &[u8]) {
         Err(problems) => return refused(&problems),
     };
     let halt = AtomicBool::new(false);
-    let limits = Limits {
-        halt: &halt,
-        until: Some(Instant::now() + Duration::from_millis(100)),
-        tell: None,
-    };
+    let mut limits = Limits::new(&halt);
+    limits.until = Some(Instant::now() + Duration::from_millis(100));
     match best(&kit, &small_layers(), &brief, limits) {
         Err(problems) => refused(&problems),
         Ok(plan) => {

@@ -2,7 +2,7 @@
 
 use super::draw::{Pen, Picture, Table, WIDE};
 use super::queries::{Look, Record, listed};
-use crate::rules::page_values::Seated;
+use crate::kit::page_values::Seated;
 
 /// Height of a slot's row.
 const ROW: f64 = 36.0;

@@ -22,7 +22,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use dryfit::inside::build::resolve::Resolved;
-use dryfit::inside::build::{Build, Line, LineSpans, What};
+use dryfit::inside::build::{Build, Line};
 use dryfit::inside::catalogue::Catalogue;
 use dryfit::inside::kit::Kit;
 use dryfit::inside::layer::Layer;
@@ -65,20 +65,14 @@ impl Ours {
     }
 
     fn build(&self, list: &List, parts: &[Vec<Part>]) -> Arc<Build> {
-        let line = |line: &parts::Line| Line {
-            what: What::Part(
-                self.catalogue.part(&parts[line.kind][line.part].id).expect("it is there").clone(),
-            ),
-            count: line.count as u32,
-            mount: line.mount.map(|(mount, _)| mount.into()),
-            flow: line.mount.map(|(_, flow)| flow.into()),
-            owned: false,
-            included: true,
-            stated: None,
-            quoted: None,
-            spans: LineSpans::default(),
+        let line = |line: &parts::Line| {
+            let part = self.catalogue.part(&parts[line.kind][line.part].id).expect("it is there");
+            let mut put = Line::of(part.clone(), line.count as u32);
+            put.mount = line.mount.map(|(mount, _)| mount.into());
+            put.flow = line.mount.map(|(_, flow)| flow.into());
+            put
         };
-        Arc::new(Build { lines: list.lines.iter().map(line).collect(), ..self.base.clone() })
+        Arc::new(self.base.with_lines(list.lines.iter().map(line).collect()))
     }
 
     fn audit(&self, build: &Arc<Build>) -> Vec<dryfit::inside::audit::finding::Brief> {

@@ -9,7 +9,7 @@ use crate::build::resolve::Resolved;
 use crate::build::wiring::Entry;
 use crate::catalogue::kinds::KindId;
 use crate::kit::Kit;
-use crate::rules::prompt_eval::run;
+use crate::kit::prompt_eval::run;
 use crate::rules::tracked::{BuildRef, LineRef, Num, RecordRef};
 use crate::source::Source;
 
