@@ -17,7 +17,6 @@ use dryfit::inside::whatif::why::why;
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 
-use dryfit::inside::whatif::search::Limits;
 
 use crate::search::limits;
 use crate::share;
@@ -167,7 +166,9 @@ proptest! {
         }
 
         let until = Some(std::time::Instant::now() + std::time::Duration::from_millis(500));
-        let mended = mend(&kit, &now.build, Limits { until, ..limits() });
+        let mut limits = limits();
+        limits.until = until;
+        let mended = mend(&kit, &now.build, limits);
         for way in &mended.ways {
             let edits: Vec<Edit> = way
                 .swaps
