@@ -17,7 +17,6 @@ use dryfit::inside::whatif::why::why;
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 
-
 use crate::search::limits;
 use crate::share;
 
