@@ -6,7 +6,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use crate::source::{Problem, Problems, Source, Span};
+use crate::source::{Label, Problem, Problems, Source, Span};
 
 include!(concat!(env!("OUT_DIR"), "/embedded.rs"));
 
@@ -21,6 +21,17 @@ pub const MAX_BUILD_FOLDERS: usize = 16;
 /// Most builds in one call.
 pub const MAX_BUILDS: usize = 50_000;
 
+/// A file of the layers below that a layer takes the place of, with every rule, table or kind of it.
+#[derive(Debug, Clone)]
+pub struct Replaces {
+    /// The file's path below its folder, without ending: `fit`, `lib/air`, `tables/efficiency`.
+    pub file: String,
+    /// Why.
+    pub reason: String,
+    /// Where it is written.
+    pub place: Label,
+}
+
 /// One folder's files.
 #[derive(Debug, Clone)]
 pub struct Layer {
@@ -29,6 +40,8 @@ pub struct Layer {
     /// Whether it stands alone: the layers under it do not count (`alone = true` in its
     /// `layer.toml`).
     pub alone: bool,
+    /// Files of the layers below whose place it takes as a whole, as its `dryfit.toml` says.
+    pub replaces: Vec<Replaces>,
     /// Path below the folder, with `/` between names, and the text.
     pub files: Vec<(String, Arc<Source>)>,
 }
@@ -51,7 +64,7 @@ impl Layer {
                 ((*below).to_owned(), Source::new(format!("{folder}/{below}"), *text))
             })
             .collect();
-        Self { label: "built in".to_owned(), alone: true, files }
+        Self { label: "built in".to_owned(), alone: true, replaces: Vec::new(), files }
     }
 
     /// A layer made of texts, for tests and for embedding: pairs of a path below the folder and its
@@ -63,7 +76,7 @@ impl Layer {
                 ((*below).to_owned(), Source::new(format!("{label}/{below}"), *text))
             })
             .collect();
-        Self { label: label.to_owned(), alone: false, files }
+        Self { label: label.to_owned(), alone: false, replaces: Vec::new(), files }
     }
 
     /// Reads a folder: its `.toml`, `.csv` and `.rhai` files, sorted by path; hidden names are
@@ -97,7 +110,8 @@ impl Layer {
             },
             None => false,
         };
-        problems.or(Self { label: folder.display().to_string(), alone, files })
+        let label = folder.display().to_string();
+        problems.or(Self { label, alone, replaces: Vec::new(), files })
     }
 
     /// The layers that count: from the topmost one that stands alone upward.
@@ -105,19 +119,87 @@ impl Layer {
         let base = layers.iter().rposition(|layer| layer.alone).unwrap_or(0);
         layers.get(base..).unwrap_or(layers)
     }
+
+    /// The files of all layers that count, the lowest first, each with its layer's place in
+    /// `layers`, without those whose place a later layer takes.
+    pub(crate) fn files_in_force<'l>(
+        layers: &'l [Self],
+    ) -> impl Iterator<Item = (usize, &'l str, &'l Arc<Source>)> {
+        let first = layers.len() - Self::in_force(layers).len();
+        layers.iter().enumerate().skip(first).flat_map(move |(at, layer)| {
+            let above = layers.get(at + 1..).unwrap_or(&[]);
+            let files = layer.files.iter().map(move |(below, source)| (at, below.as_str(), source));
+            files.filter(move |(_, below, _)| !above.iter().any(|l| l.takes_place_of(below)))
+        })
+    }
+
+    /// Whether it takes the place of a file of the layers below.
+    fn takes_place_of(&self, below: &str) -> bool {
+        let name = without_ending(below);
+        self.replaces.iter().any(|r| r.file == name)
+    }
+
+    /// What a layer says it takes the place of, and no layer below has.
+    pub(crate) fn replaces_nothing(layers: &[Self]) -> Vec<Problem> {
+        let mut problems = Vec::new();
+        let layers = Self::in_force(layers);
+        for (at, layer) in layers.iter().enumerate() {
+            let below = || layers.iter().take(at).flat_map(|l| &l.files);
+            for replaces in &layer.replaces {
+                if below().any(|(name, _)| without_ending(name) == replaces.file) {
+                    continue;
+                }
+                let problem = Problem::new(format!(
+                    "no file below is called `{}`, so nothing takes its place",
+                    replaces.file
+                ));
+                let names = below().map(|(name, _)| without_ending(name));
+                let place = &replaces.place;
+                problems.push(
+                    problem
+                        .at(&place.source, place.span, "unknown")
+                        .suggest(&replaces.file, names.filter(|n| *n != "settings")),
+                );
+            }
+        }
+        problems
+    }
+}
+
+/// A file's path without its ending.
+pub(crate) fn without_ending(below: &str) -> &str {
+    below.rsplit_once('.').map_or(below, |(name, _)| name)
 }
 
 /// A folder named `name` beside the file (or in the folder, when it is one) or in a folder above,
-/// as users expect of a project's settings.
-pub fn find_upward(file: &Path, name: &str, marker: &str) -> Option<PathBuf> {
-    let start = fs::canonicalize(file).ok()?;
-    let (mut folder, mut up) = match file.is_dir() {
-        true => (start.as_path(), file.to_path_buf()),
-        false => (start.parent()?, file.parent().map(Path::to_path_buf).unwrap_or_default()),
+/// as users expect of a project's settings. One that holds none of our files is another's, and is
+/// passed over; one that cannot be looked into is found, so that reading it says why.
+pub fn find_upward(file: &Path, name: &str) -> Option<PathBuf> {
+    let ours = |folder: &Path| match fs::symlink_metadata(folder) {
+        Err(error) => error.kind() != std::io::ErrorKind::NotFound,
+        Ok(meta) if meta.is_dir() || meta.is_symlink() => holds_files(folder, 0).unwrap_or(true),
+        Ok(_) => false,
     };
+    find_above(file, name, ours)
+}
+
+/// The first path called `name` beside a file or above it that is wanted; a file that is not there
+/// counts as if it were.
+pub(crate) fn find_above(
+    file: &Path,
+    name: &str,
+    wanted: impl Fn(&Path) -> bool,
+) -> Option<PathBuf> {
+    let mut up = match file.is_dir() {
+        true => file.to_path_buf(),
+        false => file.parent().map(Path::to_path_buf).unwrap_or_default(),
+    };
+    let here = if up.as_os_str().is_empty() { Path::new(".") } else { up.as_path() };
+    let start = fs::canonicalize(here).ok()?;
+    let mut folder = start.as_path();
     loop {
         let candidate = folder.join(name);
-        if candidate.is_dir() && (candidate.join(marker).exists() || holds_files(&candidate)) {
+        if wanted(&candidate) {
             return Some(tidy(&up.join(name), &candidate));
         }
         folder = folder.parent()?;
@@ -137,17 +219,30 @@ fn tidy(relative: &Path, absolute: &Path) -> PathBuf {
     }
 }
 
-fn holds_files(folder: &Path) -> bool {
-    let wanted = |p: &Path| p.extension().is_some_and(|e| e == "rhai" || e == "toml");
-    fs::read_dir(folder).is_ok_and(|mut entries| {
-        entries.any(|e| {
-            e.is_ok_and(|e| {
-                wanted(&e.path())
-                    || (e.path().is_dir()
-                        && matches!(e.file_name().to_str(), Some("parts" | "kinds" | "offers")))
-            })
-        })
-    })
+/// Deepest folder that is looked into for a file of ours.
+const LOOK_DEPTH: usize = 2;
+
+/// Whether a folder holds a file that a layer is made of.
+fn holds_files(folder: &Path, depth: usize) -> std::io::Result<bool> {
+    for entry in fs::read_dir(folder)? {
+        let path = entry?.path();
+        if path.file_name().is_some_and(|n| n.to_string_lossy().starts_with('.')) {
+            continue;
+        }
+        let ours = is_ours(&path)
+            || depth < LOOK_DEPTH && path.is_dir() && {
+                // A folder below that cannot be read is an error of the layer, which says so.
+                holds_files(&path, depth + 1).unwrap_or(true)
+            };
+        if ours {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
+fn is_ours(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e == "toml" || e == "csv" || e == "rhai")
 }
 
 /// Reads one file as text, with a cap on its size, without a byte-order mark.
@@ -165,11 +260,16 @@ pub fn read_source(path: &Path) -> Result<Arc<Source>, Problem> {
 /// What is wrong with it, in plain words.
 pub fn read_bytes(path: &Path) -> Result<Vec<u8>, Problem> {
     let shown = path.display().to_string();
-    let file = fs::File::open(path).map_err(|e| cannot_read(path, &e))?;
-    let meta = file.metadata().map_err(|e| cannot_read(path, &e))?;
-    if meta.is_dir() {
+    // Looked at before it is opened: a pipe would be waited for, and a device may act.
+    let kind = fs::metadata(path).map_err(|e| cannot_read(path, &e))?.file_type();
+    if kind.is_dir() {
         return Err(Problem::new(format!("{shown} is a folder, not a file")));
     }
+    if !kind.is_file() {
+        return Err(Problem::new(format!("{shown} is a pipe or a device, not a file"))
+            .help("only plain files are read; what comes through a pipe is named `-`"));
+    }
+    let file = fs::File::open(path).map_err(|e| cannot_read(path, &e))?;
     read_all(file, &shown)?.map_err(|e| cannot_read(path, &e))
 }
 
@@ -241,7 +341,7 @@ fn list(folder: &Path, root: &Path, depth: usize, into: &mut Vec<PathBuf>) -> Re
         }
         if real.is_dir() {
             list(&path, root, depth + 1, into)?;
-        } else if path.extension().is_some_and(|e| e == "toml" || e == "csv" || e == "rhai") {
+        } else if is_ours(&path) {
             if into.len() >= MAX_FILES {
                 return Err(Problem::new(format!(
                     "{} holds more than {MAX_FILES} files",

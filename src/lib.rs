@@ -112,6 +112,7 @@ mod audit;
 mod build;
 mod cases;
 mod catalogue;
+mod config;
 mod disk;
 mod kit;
 mod layer;
@@ -161,7 +162,7 @@ pub mod inside {
     #[cfg(feature = "app")]
     rooms! { app }
     rooms! {
-        audit build cases catalogue disk kit layer level limits prices rules settings source trade
-        whatif
+        audit build cases catalogue config disk kit layer level limits prices rules settings source
+        trade whatif
     }
 }

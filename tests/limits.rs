@@ -45,10 +45,10 @@ fn layers(pins: usize) -> Layers {
         let _ = writeln!(offers, "pin/p{pin},Ebb Mail,2026-11-01,{}.00,EUR,,1,,,,,", pin + 1);
     }
     let files = [("kinds/pin.toml", kind), ("parts/pin.toml", &parts), ("offers/pin.csv", &offers)];
-    Layers {
-        catalogue: vec![Layer::from_texts("small", &files)],
-        rules: vec![Layer::from_texts("rules", &[("a.rhai", RULES), ("settings.toml", "")])],
-    }
+    Layers::new(
+        vec![Layer::from_texts("small", &files)],
+        vec![Layer::from_texts("rules", &[("a.rhai", RULES), ("settings.toml", "")])],
+    )
 }
 
 fn kit(pins: usize) -> Rc<Kit> {

@@ -10,7 +10,7 @@ use std::{fs, io, thread};
 use crate::app::report::{Audited, Report};
 use crate::catalogue::Catalogue;
 use crate::kit::{Kit, Layers};
-use crate::layer::{Layer, MAX_BUILD_FOLDERS, MAX_BUILDS, read_bytes, read_source};
+use crate::layer::{MAX_BUILD_FOLDERS, MAX_BUILDS, read_bytes, read_source};
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::settle;
 use jiff::civil::Date;
@@ -24,14 +24,7 @@ const STACK: usize = 64 << 20;
 /// # Errors
 /// A folder that can't be read.
 pub(crate) fn layers(beside: &Path, base: &BaseArgs) -> Result<Layers, Problems> {
-    let mut layers = Layers::beside(beside)?;
-    if let Some(folder) = &base.catalogue {
-        layers.catalogue.push(Layer::read(folder)?);
-    }
-    if let Some(folder) = &base.rules {
-        layers.rules.push(Layer::read(folder)?);
-    }
-    Ok(layers)
+    Layers::beside_with(beside, base.rules.as_deref(), base.catalogue.as_deref())
 }
 
 /// The build files that the arguments name: files as they are, folders with every build under them,
@@ -200,7 +193,7 @@ impl Job<'_> {
         };
         let load = || {
             let layers = layers(file, self.base)?;
-            let catalogue = Arc::new(Catalogue::load(&layers.catalogue)?);
+            let catalogue = layers.load_catalogue()?;
             Ok(Base { layers, catalogue })
         };
         match cell.get_or_init(|| load().map_err(Arc::new)) {

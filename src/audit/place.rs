@@ -294,7 +294,10 @@ fn line_label(view: View<'_>, kind: KindId, nth: u16, word: LineWord) -> Option<
 fn cell_label(view: View<'_>, table: u16, column: u16, row: ExprId) -> Option<Label> {
     let table = view.build.catalogue.table(table)?;
     match view.see(row) {
-        Ok(Seen::Text(row)) => Some(at_span(&table.source, table.span(row, column))),
+        Ok(Seen::Text(row)) => {
+            let (source, span) = table.written(row, column);
+            Some(at_span(source, span))
+        }
         _ => None,
     }
 }

@@ -183,7 +183,7 @@ impl BuildReader<'_> {
             source: self.source.clone(),
             values: BUILD_FIELDS.iter().map(|f| f.default.map_or(Val::Absent, Val::Num)).collect(),
             spans: vec![Span::default(); BUILD_FIELDS.len()],
-            currency: "EUR".into(),
+            currency: self.catalogue.currency.code().into(),
             priced_on: today,
             lines: Vec::new(),
             waivers: Vec::new(),

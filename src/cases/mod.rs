@@ -124,7 +124,7 @@ impl Suite {
 /// The catalogue or the settings cannot be read.
 pub fn run(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems> {
     let mut report = CasesReport::default();
-    let catalogue = Arc::new(Catalogue::load(&layers.catalogue)?);
+    let catalogue = layers.load_catalogue()?;
     for top in first_in_force(layers)..layers.rules.len() {
         let rules = layers.rules.get(..=top).unwrap_or(&layers.rules);
         let kit = Kit::with_catalogue(catalogue.clone(), rules)?;

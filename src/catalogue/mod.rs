@@ -20,6 +20,7 @@ use toml::de::{DeTable, DeValue};
 
 use crate::layer::Layer;
 use crate::source::{Problem, Problems, Source, Span};
+use crate::trade::money::Currency;
 use crate::words::clip;
 use boxes::{Unpacked, included_span, includes, unpack};
 use field_reader::{Allowed, Reader, Texts, found, key_span};
@@ -92,13 +93,15 @@ pub struct Catalogue {
     pub offers: Offers,
     /// Row ids and column values that schemas allow.
     vocabulary: HashMap<String, Vec<Arc<str>>>,
+    /// The currency of lists that name none.
+    pub currency: Currency,
     /// What the offers come to on the days that builds were priced on lately.
     markets: Mutex<Vec<Arc<Market>>>,
 }
 
 impl Catalogue {
-    /// Reads layers, the lowest first; a later layer's kind, table or part replaces an earlier one
-    /// of the same id.
+    /// Reads layers, the lowest first. A later layer's fields of a kind and rows of a table come
+    /// beside those of the layers below, or in the place of those of the same name; so do parts.
     ///
     /// # Errors
     /// Every problem found in every file.
@@ -112,25 +115,19 @@ impl Catalogue {
             },
             homes: HashMap::new(),
         };
-        let layers = Layer::in_force(layers);
-        loader.kinds(layers);
-        loader.tables(layers);
-        for (depth, layer) in layers.iter().enumerate() {
-            for (_, source) in layer
-                .files
-                .iter()
-                .filter(|(below, _)| below.starts_with("parts/") && below.ends_with(".toml"))
-            {
-                loader.parts(source, depth);
+        loader.problems.0.extend(Layer::replaces_nothing(layers));
+        let files: Files<'_> = Layer::files_in_force(layers).collect();
+        loader.kinds(&files);
+        loader.tables(&files);
+        for (depth, below, source) in files {
+            match below.split_once('/') {
+                Some(("parts", name)) if name.ends_with(".toml") => loader.parts(source, depth),
+                Some(("offers", name)) if name.ends_with(".csv") => {
+                    loader.catalogue.offers.read(source, &mut loader.texts, &mut loader.problems);
+                }
+                Some(("kinds" | "tables" | "parts" | "offers", _)) => {}
+                _ => loader.stray(source),
             }
-            for (_, source) in layer
-                .files
-                .iter()
-                .filter(|(below, _)| below.starts_with("offers/") && below.ends_with(".csv"))
-            {
-                loader.catalogue.offers.read(source, &mut loader.texts, &mut loader.problems);
-            }
-            loader.stray(layer);
         }
         loader.finish()
     }
@@ -253,6 +250,18 @@ fn read_part(
     Part { id, kind, name, values, spans, head, source: reader.source.clone(), place: Place::NONE }
 }
 
+/// Files that count, the lowest layer's first: layer, path and text.
+type Files<'l> = Vec<(usize, &'l str, &'l Arc<Source>)>;
+
+/// The TOML files of one folder.
+fn of_folder<'l>(
+    files: &'l Files<'_>,
+    folder: &'l str,
+) -> impl Iterator<Item = (usize, &'l Arc<Source>)> {
+    let wanted = move |below: &str| below.starts_with(folder) && below.ends_with(".toml");
+    files.iter().filter(move |(_, below, _)| wanted(below)).map(|(at, _, source)| (*at, *source))
+}
+
 struct Loader {
     texts: Texts,
     problems: Problems,
@@ -262,37 +271,38 @@ struct Loader {
 }
 
 impl Loader {
-    fn kinds(&mut self, layers: &[Layer]) {
-        let mut files: Vec<schema::KindFile> = Vec::new();
-        let mut every = None;
-        for layer in layers {
-            let mut seen: HashMap<Arc<str>, Arc<Source>> = HashMap::new();
-            for (_, source) in layer
-                .files
-                .iter()
-                .filter(|(below, _)| below.starts_with("kinds/") && below.ends_with(".toml"))
-            {
-                let Some(file) = schema::read_kind(source, &mut self.texts, &mut self.problems)
-                else {
-                    continue;
-                };
-                if let Some(first) = seen.insert(file.name.clone(), source.clone()) {
+    fn kinds(&mut self, all: &Files<'_>) {
+        let mut files: Vec<(usize, schema::KindFile)> = Vec::new();
+        let mut every: Option<(usize, schema::KindFile)> = None;
+        for (depth, source) in of_folder(all, "kinds/") {
+            let Some(file) = schema::read_kind(source, &mut self.texts, &mut self.problems) else {
+                continue;
+            };
+            let held = match &*file.name {
+                "*" => every.as_mut(),
+                name => files.iter_mut().find(|(_, f)| *f.name == *name),
+            };
+            match held {
+                Some((layer, first)) if *layer == depth => {
                     self.problems.push(
                         Problem::new(format!(
                             "kind `{}` is declared twice, in {} and {}",
-                            file.name, first.name, source.name
+                            file.name, first.source.name, source.name
                         ))
                         .at(source, Span::default(), "second"),
                     );
+                    *first = file;
                 }
-                if &*file.name == "*" {
-                    every = Some(file.fields);
-                } else {
-                    files.retain(|k| k.name != file.name);
-                    files.push(file);
+                Some((layer, lower)) => {
+                    *layer = depth;
+                    lower.add(file);
                 }
+                None if &*file.name == "*" => every = Some((depth, file)),
+                None => files.push((depth, file)),
             }
         }
+        let every = every.map(|(_, file)| file.fields);
+        let mut files: Vec<schema::KindFile> = files.into_iter().map(|(_, file)| file).collect();
         files.sort_by(|a, b| a.name.cmp(&b.name));
         for (file, id) in files.into_iter().zip(0u16..) {
             let fields = every.clone().unwrap_or_else(|| schema::bare_fields(&file.source));
@@ -305,34 +315,35 @@ impl Loader {
         }
     }
 
-    fn tables(&mut self, layers: &[Layer]) {
-        let mut tables: Vec<Table> = Vec::new();
-        for layer in layers {
-            for (_, source) in layer
-                .files
-                .iter()
-                .filter(|(below, _)| below.starts_with("tables/") && below.ends_with(".toml"))
-            {
-                if let Some(table) = tables::read_table(source, &mut self.texts, &mut self.problems)
-                {
-                    if let Some(first) = tables.iter().find(|t| {
-                        t.name == table.name
-                            && layer.files.iter().any(|(_, s)| Arc::ptr_eq(s, &t.source))
-                    }) {
-                        let problem =
-                            Problem::new(format!("table `{}` stands twice", clip(&table.name, 60)))
-                                .at(source, Span::default(), "here again");
-                        self.problems.push(
-                            problem
-                                .at(&first.source, Span::default(), "here first")
-                                .help("give one of them another name"),
-                        );
-                    }
-                    tables.retain(|t| t.name != table.name);
-                    tables.push(table);
+    fn tables(&mut self, all: &Files<'_>) {
+        let mut held: Vec<(usize, Table)> = Vec::new();
+        for (depth, source) in of_folder(all, "tables/") {
+            let Some(table) = tables::read_table(source, &mut self.texts, &mut self.problems)
+            else {
+                continue;
+            };
+            match held.iter_mut().find(|(_, t)| t.name == table.name) {
+                Some((layer, first)) if *layer == depth => {
+                    let problem = Problem::new(format!(
+                        "table `{}` stands twice",
+                        clip(&table.name, 60)
+                    ))
+                    .at(source, Span::default(), "here again");
+                    self.problems.push(
+                        problem
+                            .at(&first.source, Span::default(), "here first")
+                            .help("give one of them another name"),
+                    );
+                    *first = table;
                 }
+                Some((layer, lower)) => {
+                    *layer = depth;
+                    lower.add(table, &mut self.problems);
+                }
+                None => held.push((depth, table)),
             }
         }
+        let mut tables: Vec<Table> = held.into_iter().map(|(_, table)| table).collect();
         tables.sort_by(|a, b| a.name.cmp(&b.name));
         let catalogue = &mut self.catalogue;
         for (table, id) in tables.iter().zip(0u16..) {
@@ -468,17 +479,11 @@ impl Loader {
     }
 
     /// A file in no folder that is read would be passed over in silence: say so instead.
-    fn stray(&mut self, layer: &Layer) {
-        for (below, source) in &layer.files {
-            let known =
-                ["kinds/", "parts/", "tables/", "offers/"].iter().any(|f| below.starts_with(f));
-            if !known {
-                self.problems.push(
-                    Problem::new(format!("{} is in no folder that is read", source.name))
-                        .help("a catalogue holds kinds/, parts/, tables/ and offers/"),
-                );
-            }
-        }
+    fn stray(&mut self, source: &Source) {
+        self.problems.push(
+            Problem::new(format!("{} is in no folder that is read", source.name))
+                .help("a catalogue holds kinds/, parts/, tables/ and offers/"),
+        );
     }
 
     fn finish(mut self) -> Result<Catalogue, Problems> {

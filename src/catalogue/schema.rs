@@ -23,11 +23,32 @@ pub(crate) struct KindFile {
     pub(crate) title: String,
     pub(crate) meaning: String,
     pub(crate) single: bool,
+    /// The title and `single`, where the file says them.
+    given_title: Option<String>,
+    given_single: Option<bool>,
     pub(crate) fields: Vec<Field>,
     pub(crate) source: Arc<Source>,
 }
 
 impl KindFile {
+    /// Takes over what a higher layer says of the same kind: fields it declares come beside those
+    /// there are, or in the place of those of the same name.
+    pub(crate) fn add(&mut self, higher: Self) {
+        if let Some(title) = higher.given_title {
+            self.title = title;
+        }
+        if !higher.meaning.is_empty() {
+            self.meaning = higher.meaning;
+        }
+        self.single = higher.given_single.unwrap_or(self.single);
+        for field in higher.fields {
+            match self.fields.iter_mut().find(|f| f.name == field.name) {
+                Some(held) => *held = field,
+                None => self.fields.push(field),
+            }
+        }
+    }
+
     /// Joins the fields of every part with the kind's own.
     pub(crate) fn join(self, every: &[Field], problems: &mut Problems) -> Kind {
         let mut fields = every.to_vec();
@@ -77,14 +98,18 @@ pub(crate) fn read_kind(
         let span = table.get_ref().get("kind").map_or_else(Span::default, |v| v.span().into());
         reader.check_word("kind", &name, span);
     }
-    let title =
-        reader.text(table.get_ref(), "title").map_or_else(|| name.to_string(), |t| t.to_string());
+    let given_title = reader.text(table.get_ref(), "title").map(|t| t.to_string());
+    let title = given_title.clone().unwrap_or_else(|| name.to_string());
     let meaning =
         reader.text(table.get_ref(), "meaning").map_or_else(String::new, |t| t.to_string());
-    let single =
-        matches!(table.get_ref().get("single").map(Spanned::get_ref), Some(DeValue::Boolean(true)));
+    let given_single = match table.get_ref().get("single").map(Spanned::get_ref) {
+        Some(DeValue::Boolean(single)) => Some(*single),
+        _ => None,
+    };
+    let single = given_single.unwrap_or(false);
     let fields = reader.fields(table.get_ref(), true);
-    Some(KindFile { name, title, meaning, single, fields, source: source.clone() })
+    let source = source.clone();
+    Some(KindFile { name, title, meaning, single, given_title, given_single, fields, source })
 }
 
 struct SchemaReader<'a> {

@@ -24,13 +24,21 @@ pub struct Table {
     /// Row names in the file's order.
     pub rows: Vec<Arc<str>>,
     /// Row by row.
-    cells: Vec<(Val, Span)>,
-    /// The file.
+    cells: Vec<Cell>,
+    /// The file of the lowest layer that has it.
     pub source: Arc<Source>,
 }
 
+/// A value with its place; no file where the table has none.
+#[derive(Debug, Clone, Default)]
+struct Cell {
+    value: Val,
+    span: Span,
+    source: Option<Arc<Source>>,
+}
+
 /// A column of a table.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Column {
     /// Its word.
     pub name: Arc<str>,
@@ -50,14 +58,65 @@ impl Table {
 
     /// A cell, absent where the table has none.
     pub fn cell(&self, row: &str, column: u16) -> &Val {
-        self.place(row, column).and_then(|at| self.cells.get(at)).map_or(&Val::Absent, |(v, _)| v)
+        self.place(row, column).and_then(|at| self.cells.get(at)).map_or(&Val::Absent, |c| &c.value)
     }
 
     /// Where a cell is written.
-    pub fn span(&self, row: &str, column: u16) -> Span {
-        self.place(row, column)
-            .and_then(|at| self.cells.get(at))
-            .map_or(Span::default(), |(_, s)| *s)
+    pub fn written(&self, row: &str, column: u16) -> (&Arc<Source>, Span) {
+        let cell = self.place(row, column).and_then(|at| self.cells.get(at));
+        let source = cell.and_then(|c| c.source.as_ref()).unwrap_or(&self.source);
+        (source, cell.map_or(Span::default(), |c| c.span))
+    }
+
+    /// Takes over what a higher layer says of the same table: its rows and columns come beside those
+    /// there are, and a cell that it gives in the place of the same cell below.
+    pub(crate) fn add(&mut self, higher: Self, problems: &mut Problems) {
+        let width = self.columns.len();
+        for column in &higher.columns {
+            match self.columns.iter().find(|c| c.name == column.name) {
+                Some(held) if held.number != column.number || held.unit != column.unit => {
+                    let problem = Problem::new(format!(
+                        "column `{}` of table `{}` is of another type or unit in the layer below",
+                        column.name, self.name
+                    ))
+                    .at(&higher.source, Span::default(), "here");
+                    problems.push(problem.help("declare it as it is there, or name another"));
+                    return;
+                }
+                Some(_) => {}
+                None => self.columns.push(column.clone()),
+            }
+        }
+        self.widen(width);
+        for row in &higher.rows {
+            if !self.rows.contains(row) {
+                self.rows.push(row.clone());
+            }
+            self.cells.resize(self.rows.len() * self.columns.len(), Cell::default());
+            for (at, column) in (0u16..).zip(&higher.columns) {
+                let given = higher.place(row, at).and_then(|at| higher.cells.get(at));
+                let place = self.column(&column.name).and_then(|own| self.place(row, own));
+                if let (Some(given), Some(slot)) = (
+                    given.filter(|c| !c.value.is_absent()),
+                    place.and_then(|at| self.cells.get_mut(at)),
+                ) {
+                    *slot = given.clone();
+                }
+            }
+        }
+    }
+
+    /// Gives every row the columns that came in, with nothing in them.
+    fn widen(&mut self, width: usize) {
+        if width == self.columns.len() {
+            return;
+        }
+        let old = std::mem::take(&mut self.cells);
+        for row in old.chunks(width.max(1)) {
+            self.cells.extend_from_slice(row);
+            let more = self.columns.len() - row.len();
+            self.cells.extend(std::iter::repeat_n(Cell::default(), more));
+        }
     }
 
     fn place(&self, row: &str, column: u16) -> Option<usize> {
@@ -125,7 +184,7 @@ pub(crate) fn read_table(
     for (key, value) in top.get("row").and_then(|v| v.get_ref().as_table()).into_iter().flatten() {
         let row = texts.get(key.get_ref());
         table.rows.push(row.clone());
-        table.cells.resize(table.rows.len() * table.columns.len(), (Val::Absent, Span::default()));
+        table.cells.resize(table.rows.len() * table.columns.len(), Cell::default());
         match value.get_ref().as_table() {
             Some(cells) => read_row(&mut table, &row, cells, texts, problems),
             None => problems.push(Problem::new("a row is a table of cells").at(
@@ -183,7 +242,7 @@ fn read_row(
         match value {
             Some(value) => {
                 if let Some(slot) = table.place(row, at).and_then(|at| table.cells.get_mut(at)) {
-                    *slot = (value, span);
+                    *slot = Cell { value, span, source: Some(source.clone()) };
                 }
             }
             None => {

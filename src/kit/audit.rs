@@ -64,6 +64,11 @@ impl Audit {
         &self.build
     }
 
+    /// The rules.
+    pub fn rule_set(&self) -> &Rc<RuleSet> {
+        &self.rules
+    }
+
     /// What came of each rule, in order of id.
     pub fn outcomes(&self) -> impl Iterator<Item = (&Rule, &Outcome)> {
         self.outcomes

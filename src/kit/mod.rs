@@ -6,7 +6,7 @@ pub mod page_values;
 pub mod prompt_eval;
 
 use std::borrow::Cow;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
@@ -19,6 +19,7 @@ use crate::audit::memory::{Tree, Walk};
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Waiver};
 use crate::catalogue::Catalogue;
+use crate::config::Config;
 use crate::layer::{Layer, find_upward};
 use crate::rules::engine::engine;
 use crate::rules::host::{Cut, Host};
@@ -47,29 +48,99 @@ pub struct Layers {
     pub catalogue: Vec<Layer>,
     /// Rule folders, the lowest first.
     pub rules: Vec<Layer>,
+    /// What the shop set in its `dryfit.toml`.
+    pub config: Arc<Config>,
 }
 
 impl Layers {
     /// What the binary carries, and nothing else.
     pub fn built_in() -> Self {
-        Self { catalogue: vec![Layer::built_in_catalogue()], rules: vec![Layer::built_in_rules()] }
+        Self::new(vec![Layer::built_in_catalogue()], vec![Layer::built_in_rules()])
     }
 
-    /// What the binary carries, with the `catalogue` and `rules` folders found beside a file or
-    /// above it.
+    /// Layers of one's own, with nothing set.
+    pub fn new(catalogue: Vec<Layer>, rules: Vec<Layer>) -> Self {
+        Self { catalogue, rules, config: Arc::default() }
+    }
+
+    /// What the binary carries, with the `catalogue` and `rules` folders and the `dryfit.toml`
+    /// found beside a file or above it.
     ///
     /// # Errors
-    /// A folder that is there and can't be read.
+    /// A folder or file that is there and can't be read.
     pub fn beside(file: &Path) -> Result<Self, Problems> {
+        Self::beside_with(file, None, None)
+    }
+
+    /// The same, with folders of rules and parts that are named laid over them. A folder that is
+    /// both named and found counts once.
+    ///
+    /// # Errors
+    /// A folder or file that is there and can't be read.
+    pub fn beside_with(
+        file: &Path,
+        rules: Option<&Path>,
+        catalogue: Option<&Path>,
+    ) -> Result<Self, Problems> {
         let mut layers = Self::built_in();
-        if let Some(folder) = find_upward(file, "catalogue", "layer.toml") {
-            layers.catalogue.push(Layer::read(&folder)?);
+        let config = Config::beside(file)?;
+        let found = |set: &Option<PathBuf>, name: &str, named: Option<&Path>| {
+            let folder = set.clone().or_else(|| find_upward(file, name))?;
+            named.is_none_or(|named| !same_folder(named, &folder)).then_some(folder)
+        };
+        if let Some(folder) = found(&config.catalogue, "catalogue", catalogue) {
+            layers.lay_catalogue(&folder, &config)?;
         }
-        if let Some(folder) = find_upward(file, "rules", "settings.toml") {
-            layers.rules.push(Layer::read(&folder)?);
+        if let Some(folder) = found(&config.rules, "rules", rules) {
+            layers.lay_rules(&folder, &config)?;
         }
+        let shops = (layers.rules.len() > 1, layers.catalogue.len() > 1);
+        if let Some(folder) = catalogue {
+            layers.lay_catalogue(folder, &Config::beside(folder)?)?;
+        }
+        if let Some(folder) = rules {
+            layers.lay_rules(folder, &Config::beside(folder)?)?;
+        }
+        config.check_folders(shops.0 || rules.is_some(), shops.1 || catalogue.is_some())?;
+        layers.config = Arc::new(config);
         Ok(layers)
     }
+
+    /// The catalogue of these layers.
+    ///
+    /// # Errors
+    /// What is wrong with it.
+    pub fn load_catalogue(&self) -> Result<Arc<Catalogue>, Problems> {
+        let mut catalogue = Catalogue::load(&self.catalogue)?;
+        if let Some(currency) = self.config.currency {
+            catalogue.currency = currency;
+        }
+        Ok(Arc::new(catalogue))
+    }
+
+    /// Lays a folder of rules over those there are.
+    ///
+    /// # Errors
+    /// It can't be read.
+    pub fn lay_rules(&mut self, folder: &Path, config: &Config) -> Result<(), Problems> {
+        let layer = Layer { replaces: config.replaces_rules(), ..Layer::read(folder)? };
+        self.rules.push(layer);
+        Ok(())
+    }
+
+    /// Lays a catalogue folder over those there are.
+    ///
+    /// # Errors
+    /// It can't be read.
+    pub fn lay_catalogue(&mut self, folder: &Path, config: &Config) -> Result<(), Problems> {
+        let layer = Layer { replaces: config.replaces_catalogue(), ..Layer::read(folder)? };
+        self.catalogue.push(layer);
+        Ok(())
+    }
+}
+
+fn same_folder(a: &Path, b: &Path) -> bool {
+    matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 
 /// A catalogue with rules, ready to audit. It belongs to one thread; the catalogue may be shared
@@ -94,8 +165,7 @@ impl Kit {
     /// # Errors
     /// What is wrong with the catalogue or the settings.
     pub fn load(layers: &Layers) -> Result<Self, Problems> {
-        let catalogue = Arc::new(Catalogue::load(&layers.catalogue)?);
-        Self::with_catalogue(catalogue, &layers.rules)
+        Self::with_catalogue(layers.load_catalogue()?, &layers.rules)
     }
 
     /// The same with a catalogue that is loaded already.

@@ -237,13 +237,14 @@ impl<'c, 't> Check<'c, 't> {
     fn helper(&mut self, at: usize, token: &Token<'_>) {
         let Some(file) = self.outline.near(at, -2) else { return };
         let libs = || self.names.set.files.iter().filter(|f| f.lib);
-        let Some(lib) = libs().find(|f| *f.stem == *file.text) else {
+        let named: Vec<_> = libs().filter(|f| *f.stem == *file.text).collect();
+        if named.is_empty() {
             let names: Vec<&str> = libs().map(|f| &*f.stem).collect();
             return self.unknown(&file.clone(), "there is no helper file", names);
-        };
-        let public: Vec<&str> = lib
-            .ast
-            .iter_functions()
+        }
+        let public: Vec<&str> = named
+            .iter()
+            .flat_map(|lib| lib.ast.iter_functions())
             .filter(|f| f.access == FnAccess::Public)
             .map(|f| f.name)
             .collect();

@@ -117,9 +117,7 @@ pub(crate) fn load_problem(source: &Arc<Source>, error: &EvalAltResult) -> Probl
 pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltResult) -> Problem {
     let entry = rules.rules.get(rule as usize);
     let id = entry.map_or("", |r| &*r.id);
-    let mut source_name = entry
-        .and_then(|r| rules.files.get(r.file_at as usize))
-        .map_or_else(String::new, |f| f.source.name.clone());
+    let mut source_name = entry.map_or_else(String::new, |r| r.file_at.to_string());
     let mut at = error;
     let mut way: Vec<(String, String, Position)> = Vec::new();
     while let EvalAltResult::ErrorInFunctionCall(name, source, inner, pos) = at {
@@ -250,8 +248,9 @@ fn being_read(host: &Host) -> Option<Label> {
     Some(Label { source: resolved.build.source.clone(), span, text })
 }
 
-fn file_of(rules: &RuleSet, name: &str) -> Option<Arc<Source>> {
-    rules.files.iter().find(|f| f.source.name == name).map(|f| f.source.clone())
+/// A file by what the engine knows it by: its place.
+fn file_of(rules: &RuleSet, key: &str) -> Option<Arc<Source>> {
+    rules.files.get(key.parse::<usize>().ok()?).map(|f| f.source.clone())
 }
 
 fn unknown_function(error: &EvalAltResult, rules: &RuleSet) -> Option<String> {

@@ -1,7 +1,6 @@
 //! What scripts touch: every look at the build goes through here and leaves a trace.
 
 use std::cell::{Cell, RefCell};
-use std::collections::HashMap;
 use std::rc::{Rc, Weak};
 use std::sync::Arc;
 use std::time::Duration;
@@ -153,9 +152,6 @@ pub struct Host {
     pub state: RefCell<State>,
     /// The rules, once loaded.
     pub rules: RefCell<Rc<RuleSet>>,
-    /// File names to their places, for positions.
-    pub files: RefCell<HashMap<String, u16>>,
-    last_file: RefCell<(String, u16)>,
     operations: Cell<u64>,
     deadline: Cell<Option<Duration>>,
     cut: Cell<Option<Cut>>,
@@ -189,8 +185,6 @@ impl Host {
                 remember: true,
             }),
             rules: RefCell::new(Rc::new(RuleSet::default())),
-            files: RefCell::new(HashMap::new()),
-            last_file: RefCell::new((String::new(), u16::MAX)),
             operations: Cell::new(0),
             deadline: Cell::new(None),
             cut: Cell::new(None),
@@ -392,20 +386,9 @@ impl Host {
     /// Where in a script the call stands.
     pub fn pos(&self, ctx: &NativeCallContext<'_>) -> Pos {
         let at = ctx.call_position();
-        let file = ctx.call_source().map_or(u16::MAX, |source| self.file_at(source));
+        let file = ctx.call_source().and_then(|key| key.parse().ok()).unwrap_or(u16::MAX);
         let small = |n: Option<usize>| n.map_or(0, |n| u16::try_from(n).unwrap_or(u16::MAX));
         Pos { file, line: small(at.line()), column: small(at.position()) }
-    }
-
-    /// The place of a file. A rule asks many questions from one file, so the last one is looked at
-    /// before all.
-    fn file_at(&self, source: &str) -> u16 {
-        let mut last = self.last_file.borrow_mut();
-        if last.0 != source {
-            *last =
-                (source.to_owned(), self.files.borrow().get(source).copied().unwrap_or(u16::MAX));
-        }
-        last.1
     }
 
     /// The file stem of the rule that runs, for names of settings and measures without a file.

@@ -7,7 +7,7 @@ use rhai::{AST, Engine, FnAccess, Module, OptimizationLevel, Scope};
 
 use crate::audit::wording::Names;
 use crate::catalogue::Catalogue;
-use crate::layer::Layer;
+use crate::layer::{Layer, without_ending};
 use crate::level::Level;
 use crate::rules::check_names::Names as Known;
 use crate::rules::check_units::Units;
@@ -35,6 +35,8 @@ pub struct ScriptFile {
     pub ast: AST,
     /// Where it comes from.
     pub layer: String,
+    /// The place of its layer, the lowest first.
+    pub depth: usize,
     /// Whether it holds helpers only.
     pub lib: bool,
 }
@@ -79,12 +81,38 @@ pub struct Rule {
     pub end: usize,
     /// Where it comes from.
     pub layer: String,
+    /// The rule of a lower layer whose place it takes.
+    pub over: Option<Over>,
     /// What it names and nobody knows: such a rule does not run.
     pub flaw: Option<Box<Problem>>,
     /// Whether the shop switched it off.
     pub off: bool,
     /// The level that the shop's settings give its findings, if they do.
     pub counts_as: Option<Level>,
+}
+
+/// A rule of a lower layer that another of the same id took the place of.
+#[derive(Debug, Clone)]
+pub struct Over {
+    /// Where it comes from.
+    pub layer: String,
+    /// Its file.
+    pub file: u16,
+    /// Where its name stands.
+    pub place: Span,
+}
+
+/// A whole rule file that a layer took the place of.
+#[derive(Debug, Clone)]
+pub struct Taken {
+    /// The file, without ending.
+    pub file: String,
+    /// The layer that has it now.
+    pub layer: String,
+    /// The layer that it was of.
+    pub over: String,
+    /// Why.
+    pub reason: String,
 }
 
 /// Everything loaded from the rule folders.
@@ -95,6 +123,8 @@ pub struct RuleSet {
     /// Rules and measures in order of id.
     pub rules: Vec<Rule>,
     by_id: HashMap<Arc<str>, u16>,
+    /// Whole files that a layer took the place of.
+    pub taken: Vec<Taken>,
     /// Files that could not be read as rules, and why.
     pub broken: Vec<Problem>,
     /// What is odd and still runs.
@@ -112,41 +142,43 @@ impl RuleSet {
         self.find(id).and_then(|at| self.rules.get(at as usize))
     }
 
-    /// Compiles the rule files of all layers: a later layer's file replaces one of the same name.
+    /// Compiles the rule files of all layers. A layer's file adds its rules to those of the layers
+    /// below; a rule of the same id takes the lower one's place.
     pub(crate) fn load(layers: &[Layer], engine: &mut Engine, host: &Host) -> Self {
-        let mut set = Self::default();
-        let mut chosen: Vec<(&str, &Arc<Source>, &str)> = Vec::new();
-        for layer in Layer::in_force(layers) {
-            for (below, source) in layer.files.iter().filter(|(below, _)| below.ends_with(".rhai"))
-            {
-                chosen.retain(|(b, ..)| *b != below);
-                chosen.push((below, source, &layer.label));
-            }
-        }
-        chosen.sort_by(|a, b| (a.0.starts_with("lib/"), a.0).cmp(&(b.0.starts_with("lib/"), b.0)));
-        for (at, (_, source, _)) in chosen.iter().enumerate() {
-            host.files
-                .borrow_mut()
-                .insert(source.name.clone(), u16::try_from(at).unwrap_or(u16::MAX));
-        }
+        let mut set = Self { broken: Layer::replaces_nothing(layers), ..Self::default() };
+        set.taken = taken(layers);
+        let mut chosen: Vec<Chosen<'_>> = Layer::files_in_force(layers)
+            .filter(|(_, below, _)| below.ends_with(".rhai"))
+            .map(|(depth, below, source)| Chosen {
+                below,
+                source,
+                layer: layers.get(depth).map_or("", |l| &l.label),
+                depth,
+            })
+            .collect();
+        // Lower layers first within a name, so that what comes later counts.
+        chosen.sort_by(|a, b| (a.lib(), a.below, a.depth).cmp(&(b.lib(), b.below, b.depth)));
         set.libraries(&chosen, engine, host);
-        for (below, source, layer) in &chosen {
-            let stem = stem(below);
-            let ast = compile(engine, host, source, stem, true).unwrap_or_else(|mut problem| {
-                helper_meant(&mut problem, &chosen);
-                set.broken.push(*problem);
-                // An empty script keeps the places of files in step with their names.
-                AST::empty()
-            });
+        for (file, at) in chosen.iter().zip(0u16..) {
+            let ast = compile(engine, host, file.source, file.stem(), Some(at)).unwrap_or_else(
+                |mut problem| {
+                    helper_meant(&mut problem, &chosen);
+                    set.broken.push(*problem);
+                    // An empty script keeps the places of files in step with their names.
+                    AST::empty()
+                },
+            );
             set.files.push(ScriptFile {
-                stem: stem.into(),
-                source: (*source).clone(),
-                about: about(&source.text),
+                stem: file.stem().into(),
+                source: file.source.clone(),
+                about: about(&file.source.text),
                 ast,
-                layer: (*layer).to_owned(),
-                lib: below.starts_with("lib/"),
+                layer: file.layer.to_owned(),
+                depth: file.depth,
+                lib: file.lib(),
             });
         }
+        set.doubled_helpers();
         set.rules(&chosen);
         set
     }
@@ -193,32 +225,69 @@ impl RuleSet {
     }
 
     /// Lib files may call one another, so they are all known by name before any is read strictly.
-    fn libraries(
-        &mut self,
-        chosen: &[(&str, &Arc<Source>, &str)],
-        engine: &mut Engine,
-        host: &Host,
-    ) {
-        for (below, source, _) in chosen.iter().filter(|(below, ..)| below.starts_with("lib/")) {
+    /// What layers say in files of one name is one library.
+    fn libraries(&mut self, chosen: &[Chosen<'_>], engine: &mut Engine, host: &Host) {
+        let mut modules: Vec<(&str, Module)> = Vec::new();
+        for (file, at) in chosen.iter().zip(0u16..).filter(|(file, _)| file.lib()) {
             // What fails here fails again below, where it is said.
-            let Ok(ast) = compile(engine, host, source, stem(below), false) else { continue };
+            let Ok(mut ast) = compile(engine, host, file.source, file.stem(), None) else {
+                continue;
+            };
+            ast.set_source(key(at));
             host.start();
             match Module::eval_ast_as_new(Scope::new(), &ast, engine) {
-                Ok(module) => {
-                    engine.register_static_module(stem(below), module.into());
+                Ok(module) => match modules.iter_mut().find(|(stem, _)| *stem == file.stem()) {
+                    Some((_, held)) => {
+                        held.combine(module);
+                    }
+                    None => modules.push((file.stem(), module)),
+                },
+                Err(error) => self.broken.push(errors::load_problem(file.source, &error)),
+            }
+        }
+        for (stem, mut module) in modules {
+            module.build_index();
+            engine.register_static_module(stem, module.into());
+        }
+    }
+
+    /// A helper of a layer below may not be changed in silence under the rules that call it.
+    fn doubled_helpers(&mut self) {
+        let libs: Vec<&ScriptFile> = self.files.iter().filter(|f| f.lib).collect();
+        let public = |file: &ScriptFile| -> Vec<(String, usize)> {
+            let all = file.ast.iter_functions().filter(|f| f.access == FnAccess::Public);
+            all.map(|f| (f.name.to_owned(), f.params.len())).collect()
+        };
+        for (at, file) in libs.iter().enumerate() {
+            let own = public(file);
+            for lower in libs.iter().take(at).filter(|l| l.stem == file.stem) {
+                for (name, _) in public(lower).iter().filter(|f| own.contains(f)) {
+                    let span = |f: &ScriptFile| find_function(&f.source.text, name);
+                    self.broken.push(
+                        Problem::new(format!(
+                            "`{}::{name}` is a helper of the layer below already",
+                            file.stem
+                        ))
+                        .at(&file.source, span(file), "here again")
+                        .at(&lower.source, span(lower), "its rules call this one")
+                        .help(format!(
+                            "give it another name, or take the whole file's place in dryfit.toml: \
+                             replaces = [\"lib/{}\"]",
+                            file.stem
+                        )),
+                    );
                 }
-                Err(error) => self.broken.push(errors::load_problem(source, &error)),
             }
         }
     }
 
-    fn rules(&mut self, chosen: &[(&str, &Arc<Source>, &str)]) {
-        let mut rules = Vec::new();
-        for ((file, (below, ..)), at) in self.files.iter().zip(chosen).zip(0u16..) {
-            if below.starts_with("lib/") {
+    fn rules(&mut self, chosen: &[Chosen<'_>]) {
+        let mut rules: Vec<Rule> = Vec::new();
+        for ((file, chosen), at) in self.files.iter().zip(chosen).zip(0u16..) {
+            if file.lib {
                 continue;
             }
-            if below.contains('/') {
+            if chosen.below.contains('/') {
                 self.broken.push(
                     Problem::new(format!("{} is in a folder of its own", file.source.name)).help(
                         "rule files stand in the rules folder itself, shared helpers in lib/",
@@ -237,10 +306,70 @@ impl RuleSet {
                 }
             }
         }
+        // Files come with the lower layer first, and so do rules of one id.
         rules.sort_by(|a: &Rule, b: &Rule| a.id.cmp(&b.id));
-        self.by_id = rules.iter().zip(0u16..).map(|(r, at)| (r.id.clone(), at)).collect();
-        self.rules = rules;
+        let mut kept: Vec<Rule> = Vec::with_capacity(rules.len());
+        for mut rule in rules {
+            if let Some(lower) = kept.pop_if(|lower| lower.id == rule.id) {
+                rule.over =
+                    Some(Over { layer: lower.layer, place: lower.span, file: lower.file_at });
+            }
+            kept.push(rule);
+        }
+        self.by_id = kept.iter().zip(0u16..).map(|(r, at)| (r.id.clone(), at)).collect();
+        self.rules = kept;
     }
+
+    /// Rules of layers over the lowest, in order of id.
+    pub fn added(&self) -> impl Iterator<Item = &Rule> {
+        let lowest = self.files.iter().map(|f| f.depth).min().unwrap_or(0);
+        let depth = |rule: &Rule| self.files.get(rule.file_at as usize).map_or(0, |f| f.depth);
+        self.rules.iter().filter(move |rule| depth(rule) > lowest)
+    }
+}
+
+/// A rule file that counts.
+struct Chosen<'l> {
+    below: &'l str,
+    source: &'l Arc<Source>,
+    layer: &'l str,
+    depth: usize,
+}
+
+impl<'l> Chosen<'l> {
+    fn lib(&self) -> bool {
+        self.below.starts_with("lib/")
+    }
+
+    fn stem(&self) -> &'l str {
+        stem(self.below)
+    }
+}
+
+/// Whole rule files that a layer takes the place of.
+fn taken(layers: &[Layer]) -> Vec<Taken> {
+    let layers = Layer::in_force(layers);
+    let mut taken = Vec::new();
+    for (at, layer) in layers.iter().enumerate() {
+        for replaces in &layer.replaces {
+            let under = layers.iter().take(at).rev();
+            let lower = under
+                .into_iter()
+                .find(|l| l.files.iter().any(|(below, _)| without_ending(below) == replaces.file));
+            taken.extend(lower.map(|lower| Taken {
+                file: replaces.file.clone(),
+                layer: layer.label.clone(),
+                over: lower.label.clone(),
+                reason: replaces.reason.clone(),
+            }));
+        }
+    }
+    taken
+}
+
+/// What the engine knows a file by: names may be the same in two layers.
+fn key(at: u16) -> String {
+    at.to_string()
 }
 
 impl Names for RuleSet {
@@ -270,16 +399,13 @@ impl Rule {
 }
 
 /// Names the helper file that a script most likely meant by one that is not there.
-fn helper_meant(problem: &mut Problem, chosen: &[(&str, &Arc<Source>, &str)]) {
+fn helper_meant(problem: &mut Problem, chosen: &[Chosen<'_>]) {
     let word = problem
         .labels
         .first()
         .filter(|l| l.text.starts_with("there is no helper file"))
         .map(|l| l.source.slice(l.span));
-    let libs = chosen
-        .iter()
-        .filter(|(below, ..)| below.starts_with("lib/"))
-        .map(|(below, ..)| stem(below));
+    let libs = chosen.iter().filter(|file| file.lib()).map(Chosen::stem);
     if let Some((word, near)) = word.and_then(|w| nearest(w, libs).map(|n| (w, n))) {
         problem.help = Some(if near == word {
             format!("rules/lib/{near}.rhai is there, but cannot be read itself")
@@ -303,12 +429,13 @@ fn stem(below: &str) -> &str {
     below.strip_prefix("lib/").unwrap_or(below).trim_end_matches(".rhai")
 }
 
+/// Compiles a file; strictly where its place among the files is given, which it is then known by.
 fn compile(
     engine: &mut Engine,
     host: &Host,
     source: &Arc<Source>,
     stem: &str,
-    strict: bool,
+    strict: Option<u16>,
 ) -> Result<AST, Box<Problem>> {
     if source.text.len() > MAX_SCRIPT_BYTES {
         return Err(Box::new(
@@ -345,18 +472,19 @@ fn compile(
         engine.set_strict_variables(false);
         let first = engine.compile(&source.text);
         engine.set_strict_variables(true);
-        let mut first = first.map_err(|e| Box::new(errors::syntax(source, &e)))?;
-        first.set_source(source.name.as_str());
+        let first = first.map_err(|e| Box::new(errors::syntax(source, &e)))?;
         host.start();
         engine
             .run_ast_with_scope(&mut scope, &first)
             .map_err(|e| Box::new(errors::load_problem(source, &e)))?;
     }
-    engine.set_strict_variables(strict);
+    engine.set_strict_variables(strict.is_some());
     let ast = engine.compile_with_scope(&scope, &source.text);
     engine.set_strict_variables(true);
     let mut ast = ast.map_err(|e| Box::new(errors::syntax(source, &e)))?;
-    ast.set_source(source.name.as_str());
+    if let Some(at) = strict {
+        ast.set_source(key(at));
+    }
     Ok(ast)
 }
 
@@ -417,6 +545,7 @@ fn rule(
         span,
         end,
         layer: file.layer.clone(),
+        over: None,
         flaw: None,
         off: false,
         counts_as: None,

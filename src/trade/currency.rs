@@ -36,6 +36,12 @@ impl Currency {
     }
 }
 
+impl Default for Currency {
+    fn default() -> Self {
+        Self::EURO
+    }
+}
+
 impl fmt::Display for Currency {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         out.write_str(self.code)

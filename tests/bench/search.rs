@@ -46,10 +46,10 @@ fn main() {
 /// Two briefs over a made catalogue: optimum, whether it is proven, milliseconds of loading and of
 /// planning, peak memory.
 fn plans(folder: &Path) {
-    let layers = Layers {
-        catalogue: vec![Layer::read(&folder.join("catalogue")).expect("a folder")],
-        rules: vec![Layer::read(&folder.join("rules")).expect("a folder")],
-    };
+    let layers = Layers::new(
+        vec![Layer::read(&folder.join("catalogue")).expect("a folder")],
+        vec![Layer::read(&folder.join("rules")).expect("a folder")],
+    );
     let start = Instant::now();
     let kit = Kit::load(&layers).expect("it loads");
     let loaded = start.elapsed();

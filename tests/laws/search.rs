@@ -43,13 +43,13 @@ fn offers(prices: &[u32]) -> String {
 }
 
 fn layers(rules: &str) -> Layers {
-    Layers {
-        catalogue: Vec::new(),
-        rules: vec![Layer::from_texts(
+    Layers::new(
+        Vec::new(),
+        vec![Layer::from_texts(
             "rules",
             &[("a.rhai", rules), ("m.rhai", MEASURES), ("settings.toml", "[limit]\nvalue = 3\n")],
         )],
-    }
+    )
 }
 
 /// Every build that the open lines make, with its price in the smallest unit; parts without an

@@ -72,7 +72,7 @@ proptest! {
     ) {
         let catalogue = catalogue(&figures, &boxed);
         let rules = Layer::from_texts("rules", &[("m.rhai", "/// Load.\n/// Basis: none.\n/// Unit: kg\nfn load(build) { build.sum(\"load\") }\n")]);
-        let layers = Layers { catalogue: Vec::new(), rules: vec![rules] };
+        let layers = Layers::new(Vec::new(), vec![rules]);
         let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).unwrap_or_else(|e| panic!("{e}"));
         let mut list = String::new();
         for (kind, count, fixed) in &lines {

@@ -183,10 +183,10 @@ fn pages() -> Vec<(String, String)> {
     let text = fs::read_to_string(Path::new(ROOT).join("examples/bird-hide-edit.toml"))
         .expect("it is there");
     pages.push(("mixed".to_owned(), mixed_page(&kit, &text)));
-    let layers = Layers {
-        catalogue: vec![Layer::built_in_catalogue(), hostile_catalogue()],
-        rules: vec![Layer::built_in_rules()],
-    };
+    let layers = Layers::new(
+        vec![Layer::built_in_catalogue(), hostile_catalogue()],
+        vec![Layer::built_in_rules()],
+    );
     let kit = Kit::load(&layers).expect("hostile names are names");
     pages.push(("long-names".to_owned(), page("long-names", &kit, &long_build())));
     pages

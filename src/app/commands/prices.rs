@@ -196,8 +196,7 @@ fn moved(
 
 /// Where a seller's offers go when nobody says: the catalogue folder found from here.
 fn offers_file(seller: &str, base: &BaseArgs) -> Result<PathBuf, Problem> {
-    let folder =
-        base.catalogue.clone().or_else(|| find_upward(Path::new("."), "catalogue", "layer.toml"));
+    let folder = base.catalogue.clone().or_else(|| find_upward(Path::new("."), "catalogue"));
     let folder = folder.ok_or_else(|| {
         Problem::new("there is no catalogue folder here to write offers into")
             .help("name a file with --into, or make a folder `catalogue`")

@@ -11,8 +11,9 @@ use crate::app::writing::{
     definitions, listing, mutate, new_rule, outcome, profile, rule_page, schema, watch,
 };
 use crate::cases;
+use crate::config::Config;
 use crate::kit::{Kit, Layers};
-use crate::layer::{Layer, find_upward, read_source};
+use crate::layer::{find_upward, read_source};
 use crate::source::{Problem, Problems};
 
 use crate::app::args::BaseArgs;
@@ -70,11 +71,8 @@ fn words(find: Option<&str>, as_definitions: bool, page: &mut Page) -> u8 {
 
 /// Writes into the rules folder that is named, or found from here, or made here.
 fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
-    let folder = base
-        .rules
-        .clone()
-        .or_else(|| find_upward(Path::new("."), "rules", "settings.toml"))
-        .unwrap_or_else(|| PathBuf::from("rules"));
+    let folder =
+        base.rules.clone().or_else(|| rules_folder()).unwrap_or_else(|| PathBuf::from("rules"));
     let here = BaseArgs { rules: base.rules.clone().filter(|r| r.is_dir()), ..base.clone() };
     let kit = match kit_beside(Path::new("."), &here) {
         Ok(kit) => kit,
@@ -94,6 +92,13 @@ fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
     0
 }
 
+/// The rules folder that belongs to this place.
+fn rules_folder() -> Option<PathBuf> {
+    let here = Path::new(".");
+    let set = Config::beside(here).ok().and_then(|config| config.rules);
+    set.or_else(|| find_upward(here, "rules"))
+}
+
 /// The folder itself, or the `rules` folder in it: a shop's folder may be named either way. A
 /// catalogue beside the rules counts too.
 fn test_layers(args: &TestArgs) -> Result<Layers, Problems> {
@@ -102,11 +107,12 @@ fn test_layers(args: &TestArgs) -> Result<Layers, Problems> {
     let rules = if inner.is_dir() { inner } else { folder.clone() };
     let catalogue = rules.parent().map(|shop| shop.join("catalogue")).filter(|c| c.is_dir());
     // What lies beside the user's own place does not count when a folder is named.
+    let config = Config::beside(&rules)?;
     let mut layers = Layers::built_in();
     if let Some(catalogue) = args.base.catalogue.clone().or(catalogue) {
-        layers.catalogue.push(Layer::read(&catalogue)?);
+        layers.lay_catalogue(&catalogue, &config)?;
     }
-    layers.rules.push(Layer::read(&rules)?);
+    layers.lay_rules(&rules, &config)?;
     Ok(layers)
 }
 
@@ -161,11 +167,7 @@ fn page_aside(text: &str) {
 }
 
 fn test_again(args: TestArgs, page: &mut Page) -> u8 {
-    let folder = args
-        .folder
-        .clone()
-        .or_else(|| args.base.rules.clone())
-        .or_else(|| find_upward(Path::new("."), "rules", "settings.toml"));
+    let folder = args.folder.clone().or_else(|| args.base.rules.clone()).or_else(|| rules_folder());
     let Some(folder) = folder else {
         return page.refuse(
             &Problem::new("there is no rules folder here to watch")

@@ -7,7 +7,7 @@ use std::time::SystemTime;
 
 use crate::disk;
 use crate::kit::{Kit, Layers};
-use crate::layer::{Layer, read_bytes};
+use crate::layer::read_bytes;
 use crate::source::{Problem, Problems};
 
 /// Deepest folder that is looked into for changes.
@@ -25,14 +25,7 @@ pub fn layers(
     catalogue: Option<&Path>,
     rules: Option<&Path>,
 ) -> Result<Layers, Problems> {
-    let mut layers = Layers::beside(build)?;
-    if let Some(folder) = catalogue {
-        layers.catalogue.push(Layer::read(folder)?);
-    }
-    if let Some(folder) = rules {
-        layers.rules.push(Layer::read(folder)?);
-    }
-    Ok(layers)
+    Layers::beside_with(build, rules, catalogue)
 }
 
 /// Loads a kit.

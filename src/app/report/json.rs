@@ -15,6 +15,7 @@
 //! | `measures` | `id`, `title`, `value` (null when it does not apply), `unit` |
 //! | `waiting` | `rule`, and the `kind` of the open line it waits for |
 //! | `decided` | what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file` |
+//! | `layered` | rules that are not those of the lowest layer: `added` (`rule`, `layer`), `replaced` (with the layer it is `over`), `files` whose place was taken whole (with `reason`) |
 //! | `broken`, `waiver_problems`, `warnings` | `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
 //!
 //! Lines and columns count from 1; columns and lengths are in Unicode scalars; a place that is
@@ -26,7 +27,7 @@ use std::io;
 use serde_json::{Value, json};
 
 use crate::app::report::escape::inert_json;
-use crate::app::report::{Audited, Presenter, Report};
+use crate::app::report::{Audited, Layered, Presenter, Report};
 use crate::audit::finding::{Finding, Pointer};
 use crate::source::{Label, Problem};
 use crate::trade::money::Money;
@@ -88,6 +89,7 @@ fn report(report: &Report) -> Value {
             "broken": problems.0.iter().map(problem).collect::<Vec<_>>(),
             "waiver_problems": [],
             "decided": [],
+            "layered": layered(&Layered::default()),
             "warnings": [],
         }),
     }
@@ -119,7 +121,26 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "decided": audited.decided.iter().map(|(rule, c)| json!({ "rule": rule, "off": c.off,
         "level": c.level.map(|l| l.to_string()), "reason": c.reason,
         "file": c.source.name })).collect::<Vec<_>>(),
+        "layered": layered(&audited.layered),
         "warnings": audited.warnings.iter().map(problem).collect::<Vec<_>>(),
+    })
+}
+
+/// Rules that are not those of the lowest layer.
+fn layered(layered: &Layered) -> Value {
+    let added = layered.added.iter().map(|(id, layer)| json!({ "rule": &**id, "layer": layer }));
+    let replaced = layered
+        .replaced
+        .iter()
+        .map(|(id, layer, over)| json!({ "rule": &**id, "layer": layer, "over": over }));
+    let files = layered.taken.iter().map(|taken| {
+        json!({ "file": taken.file, "layer": taken.layer, "over": taken.over,
+        "reason": taken.reason })
+    });
+    json!({
+        "added": added.collect::<Vec<_>>(),
+        "replaced": replaced.collect::<Vec<_>>(),
+        "files": files.collect::<Vec<_>>(),
     })
 }
 

@@ -24,10 +24,12 @@ use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Measure};
 use crate::level::Level;
+use crate::rules::loader::{RuleSet, Taken};
 use crate::settings::RuleChoice;
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::Choice;
 use crate::words::count;
+use crate::words::some_of;
 
 /// What came of one build file.
 #[derive(Debug, Clone)]
@@ -72,6 +74,8 @@ pub struct Audited {
     pub waivers: Vec<Problem>,
     /// What the shop decided of single rules.
     pub decided: Vec<(String, RuleChoice)>,
+    /// Which rules are not those of the lowest layer.
+    pub layered: Layered,
     /// What is odd in the rules' scripts and still runs.
     pub warnings: Vec<Problem>,
     /// 0, 1 or 2.
@@ -152,6 +156,7 @@ impl Audited {
             broken: audit.broken(),
             waivers: audit.waiver_problems(),
             decided: audit.decided(),
+            layered: Layered::of(&audit.rule_set()),
             warnings: audit.warnings(),
             code: audit.exit_code(),
         }
@@ -177,14 +182,70 @@ impl Audited {
         }
     }
 
-    /// What the shop decided of single rules, a sentence each.
+    /// What the shop decided of single rules and which are its own, a sentence each.
     pub fn decisions(&self) -> Vec<String> {
-        self.decided.iter().map(|(id, choice)| format!("{id} {}", choice.words())).collect()
+        let decided = self.decided.iter().map(|(id, choice)| format!("{id} {}", choice.words()));
+        decided.chain(self.layered.words()).collect()
     }
 
     /// An amount with its currency.
     pub fn money(&self, amount: f64) -> String {
         crate::audit::wording::figure(amount, "money", &self.currency)
+    }
+}
+
+/// Rules of a shop's own: those that come beside the lower layers', those in the place of one, and
+/// whole files that give way.
+#[derive(Debug, Clone, Default)]
+pub struct Layered {
+    /// Rules that no lower layer has: id and layer.
+    pub added: Vec<(Arc<str>, String)>,
+    /// Rules in the place of a lower layer's of the same id: id, layer, lower layer.
+    pub replaced: Vec<(Arc<str>, String, String)>,
+    /// Whole files that give way to a layer's.
+    pub taken: Vec<Taken>,
+}
+
+/// Most rules that are named in one sentence.
+const MOST_NAMED: usize = 12;
+
+impl Layered {
+    /// Looks a rule set through.
+    pub fn of(rules: &RuleSet) -> Self {
+        let mut layered = Self { taken: rules.taken.clone(), ..Self::default() };
+        for rule in rules.added() {
+            match &rule.over {
+                None => layered.added.push((rule.id.clone(), rule.layer.clone())),
+                Some(over) => {
+                    layered.replaced.push((rule.id.clone(), rule.layer.clone(), over.layer.clone()))
+                }
+            }
+        }
+        layered
+    }
+
+    /// A sentence each, to stand after "Here".
+    fn words(&self) -> Vec<String> {
+        let mut words = Vec::new();
+        let mut layers: Vec<&str> = self.added.iter().map(|(_, layer)| layer.as_str()).collect();
+        layers.sort_unstable();
+        layers.dedup();
+        for layer in layers {
+            let own = self.added.iter().filter(|(_, l)| l == layer);
+            let ids: Vec<&str> = own.map(|(id, _)| &**id).collect();
+            let number = count(ids.len(), "rule");
+            words.push(format!("{layer} adds {number}: {}", some_of(ids, MOST_NAMED)));
+        }
+        for (id, layer, over) in &self.replaced {
+            words.push(format!("{id} is the rule of {layer}, in place of the {over} one"));
+        }
+        for taken in &self.taken {
+            words.push(format!(
+                "{} takes the place of the whole {} file {}: {}",
+                taken.layer, taken.over, taken.file, taken.reason
+            ));
+        }
+        words
     }
 }
 

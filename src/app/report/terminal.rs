@@ -210,7 +210,8 @@ impl Terminal {
             out.push_str(&self.look.problem(Tone::Aside, problem));
             out.push('\n');
         }
-        for decision in audited.decisions() {
+        let decisions = audited.decisions();
+        for decision in &decisions {
             out.push_str(&indented(
                 &inert(&format!("Here {decision}")),
                 "  ",
@@ -218,7 +219,7 @@ impl Terminal {
                 self.look.width,
             ));
         }
-        if !audited.decided.is_empty() {
+        if !decisions.is_empty() {
             out.push('\n');
         }
         out

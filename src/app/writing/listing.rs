@@ -80,20 +80,27 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
                 out.push('\n');
             }
             file = &rule.file;
-            let head = rules.files.get(rule.file_at as usize);
-            let about = head.map_or("", |f| f.about.as_str());
-            let layer = if layers.len() > 1 { format!(" [{}]", rule.layer) } else { String::new() };
-            out.push_str(&indented(
-                &inert(&format!("{}{layer}", if about.is_empty() { file } else { about })),
-                "",
-                "  ",
-                look.width,
-            ));
+            let about = rules.files.iter().filter(|f| f.stem == rule.file && !f.about.is_empty());
+            let about = about.map(|f| f.about.as_str()).next().unwrap_or(file);
+            out.push_str(&indented(&inert(about), "", "  ", look.width));
         }
-        out.push_str(&entry(look, rule, settings.choices.get(&*rule.id)));
+        let layer = rules.added().any(|r| r.id == rule.id).then_some(rule.layer.as_str());
+        out.push_str(&entry(look, rule, layer, settings.choices.get(&*rule.id)));
     }
     if wanted.settings {
         out.push_str(&settings_text(look, kit, wanted, &in_layer, layers.len() > 1));
+    }
+    for taken in &rules.taken {
+        out.push('\n');
+        out.push_str(&indented(
+            &inert(&format!(
+                "{} takes the place of the whole {} file {}: {}",
+                taken.layer, taken.over, taken.file, taken.reason
+            )),
+            "",
+            "  ",
+            look.width,
+        ));
     }
     let measures = shown.iter().filter(|r| r.unit.is_some()).count();
     let off = shown.iter().filter(|r| settings.choices.get(&*r.id).is_some_and(|c| c.off)).count();
@@ -106,7 +113,7 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
     Ok(out)
 }
 
-fn entry(look: Look, rule: &Rule, choice: Option<&RuleChoice>) -> String {
+fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoice>) -> String {
     let raised = || rule.levels.iter().map(Level::to_string).collect::<Vec<_>>().join(" or ");
     let what = match &rule.unit {
         Some(unit) if unit.is_empty() => "measure".to_owned(),
@@ -118,6 +125,12 @@ fn entry(look: Look, rule: &Rule, choice: Option<&RuleChoice>) -> String {
     let basis = if rule.basis.is_empty() { "none given" } else { rule.basis.trim_end_matches('.') };
     let mut text =
         inert(&format!("{} ({what}{flaw}). Basis: {basis}", rule.title.trim_end_matches('.')));
+    match (&rule.over, layer) {
+        (Some(over), _) => text
+            .push_str(&inert(&format!(" [{}, in place of the {} rule]", rule.layer, over.layer))),
+        (None, Some(layer)) => text.push_str(&inert(&format!(" [{layer}]"))),
+        (None, None) => {}
+    }
     if let Some(choice) = choice {
         text.push_str(&inert(&format!(" — {}", choice.words())));
     }

@@ -59,7 +59,7 @@ fn check(kit: &Kit, name: &str) -> Result<(), Problem> {
             file.source.name, file.layer
         ))
         .help(
-            "a file of the same name would take its place, every rule of it; choose another name",
+            "its own rules would be added to those; choose another name, which keeps them apart",
         )),
         None => Ok(()),
     }

@@ -48,7 +48,8 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
         "Reads, over its cases:",
         &shown.reads.iter().cloned().collect::<Vec<_>>().join(", "),
     ));
-    out.push_str(&look.noted("Layer:", &rule.layer));
+    let over = rule.over.as_ref().map(|over| format!(", in place of the {} rule", over.layer));
+    out.push_str(&look.noted("Layer:", &format!("{}{}", rule.layer, over.unwrap_or_default())));
     for (words, example) in [
         (if rule.unit.is_some() { "Gives a number" } else { "Fires" }, &shown.fires),
         (if rule.unit.is_some() { "Does not apply" } else { "Stays silent" }, &shown.silent),

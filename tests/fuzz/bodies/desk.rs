@@ -88,7 +88,7 @@ pub(crate) fn small_kit() -> Rc<Kit> {
 
 /// The layers of the small kit, for what loads its own.
 pub(crate) fn small_layers() -> Layers {
-    Layers { catalogue: vec![layer(&[])], rules: vec![rule_layer(RULES)] }
+    Layers::new(vec![layer(&[])], vec![rule_layer(RULES)])
 }
 
 pub(crate) fn shipped() -> Rc<Kit> {
