@@ -35,7 +35,7 @@ fn today() -> Date {
 fn layers(pins: usize) -> Layers {
     let kind = "kind = \"pin\"\n[field.a_w]\ntype = \"number\"\nrequired = true\n";
     let (mut parts, mut offers) = (
-        String::from("kind = \"pin\"\n"),
+        String::from("kind = \"pin\"\ncomplete = true\n"),
         String::from(
             "part,seller,seen_on,price,currency,shipping,stock,instant_off,mail_rebate,credit,bundle,bundle_value\n",
         ),

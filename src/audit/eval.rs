@@ -5,16 +5,13 @@ use crate::audit::derived::DERIVED;
 use crate::audit::exact_sum::ExactSum;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
+use crate::audit::lack::{Fact, Lack};
 use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
 use crate::trade::money::Money;
-
-/// Why there is no value: the part of this line is not chosen yet.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Open(pub KindId, pub u16);
 
 /// A value looked at in place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,7 +31,8 @@ pub enum Seen<'a> {
 impl<'a> From<&'a Val> for Seen<'a> {
     fn from(val: &'a Val) -> Self {
         match val {
-            Val::Absent => Self::Absent,
+            // What nobody said never gets so far: it is a `Lack` before.
+            Val::Absent | Val::Unknown => Self::Absent,
             Val::Num(n) => Self::Num(*n),
             Val::Text(t) => Self::Text(t),
             Val::Flag(b) => Self::Flag(*b),
@@ -87,16 +85,21 @@ impl<'a> View<'a> {
     ///
     /// # Errors
     /// The line whose part is not chosen.
-    pub fn see(self, id: ExprId) -> Result<Seen<'a>, Open> {
+    pub fn see(self, id: ExprId) -> Result<Seen<'a>, Lack> {
         Ok(match self.pool.get(id) {
             Expr::Const(bits) => Seen::Num(f64::from_bits(*bits)),
             Expr::Word(text) => Seen::Text(text),
             Expr::Field(kind, nth, field) => self.field(*kind, *nth, *field)?.into(),
             Expr::Sub(kind, nth, field, index, sub) => match self.field(*kind, *nth, *field)? {
-                Val::Records(records) => records
-                    .get(*index as usize)
-                    .and_then(|r| r.get(*sub as usize))
-                    .map_or(Seen::Absent, Seen::from),
+                Val::Records(records) => {
+                    let value = records.get(*index as usize).and_then(|r| r.get(*sub as usize));
+                    if value.is_some_and(Val::is_unknown) {
+                        let sub = Some((*index, *sub));
+                        let (kind, nth, field) = (*kind, *nth, *field);
+                        return Err(Lack::Fact(Fact { kind, nth, field, sub }));
+                    }
+                    value.map_or(Seen::Absent, Seen::from)
+                }
                 _ => Seen::Absent,
             },
             Expr::KeyOf(counts, key) => match (self.see(*counts)?, self.see(*key)?) {
@@ -117,19 +120,22 @@ impl<'a> View<'a> {
         })
     }
 
-    fn field(self, kind: KindId, nth: u16, field: u16) -> Result<&'a Val, Open> {
+    fn field(self, kind: KindId, nth: u16, field: u16) -> Result<&'a Val, Lack> {
         match self.build.slot(kind, nth) {
             None => Ok(&Val::Absent),
             Some(slot) => match &slot.part {
-                None => Err(Open(kind, nth)),
-                Some(part) => Ok(part.values.get(field as usize).unwrap_or(&Val::Absent)),
+                None => Err(Lack::Open(kind, nth)),
+                Some(part) => match part.values.get(field as usize).unwrap_or(&Val::Absent) {
+                    Val::Unknown => Err(Lack::Fact(Fact { kind, nth, field, sub: None })),
+                    value => Ok(value),
+                },
             },
         }
     }
 
-    fn line(self, kind: KindId, nth: u16, word: LineWord) -> Result<Seen<'a>, Open> {
+    fn line(self, kind: KindId, nth: u16, word: LineWord) -> Result<Seen<'a>, Lack> {
         let Some(slot) = self.build.slot(kind, nth) else { return Ok(Seen::Absent) };
-        let open = || Open(kind, nth);
+        let open = || Lack::Open(kind, nth);
         let of = |n: Option<f64>| n.map_or(Seen::Absent, Seen::Num);
         Ok(match word {
             LineWord::Count => Seen::Num(slot.count),
@@ -158,12 +164,12 @@ impl<'a> View<'a> {
         })
     }
 
-    fn build_word(self, word: BuildWord) -> Result<Seen<'a>, Open> {
+    fn build_word(self, word: BuildWord) -> Result<Seen<'a>, Lack> {
         if let BuildWord::Field(at) = word {
             return Ok(self.build.build.values.get(at as usize).map_or(Seen::Absent, Seen::from));
         }
         if let Some((kind, nth)) = self.build.open_line() {
-            return Err(Open(kind, nth));
+            return Err(Lack::Open(kind, nth));
         }
         Ok(Seen::Num(if word == BuildWord::Total {
             self.build.total()
@@ -176,7 +182,7 @@ impl<'a> View<'a> {
     ///
     /// # Errors
     /// The line whose part is not chosen.
-    pub fn number(self, id: ExprId) -> Result<f64, Open> {
+    pub fn number(self, id: ExprId) -> Result<f64, Lack> {
         let expr = self.pool.get(id);
         match expr {
             Expr::Const(bits) => return Ok(f64::from_bits(*bits)),
@@ -194,7 +200,7 @@ impl<'a> View<'a> {
         Ok(n)
     }
 
-    fn work_out(self, id: ExprId, expr: &Expr) -> Result<f64, Open> {
+    fn work_out(self, id: ExprId, expr: &Expr) -> Result<f64, Lack> {
         Ok(match expr {
             Expr::Bin(op, a, b) => op.apply(self.number(*a)?, self.number(*b)?) + 0.0,
             Expr::Un(op, a) => op.apply(self.number(*a)?) + 0.0,
@@ -215,9 +221,7 @@ impl<'a> View<'a> {
                     .map_or(f64::NAN, |f| (f.run)(values.get(..args.len()).unwrap_or(&[])))
             }
             Expr::Derived(at) => match DERIVED.get(*at as usize) {
-                Some(derived) => {
-                    (derived.run)(self.build).map_err(|(kind, nth)| Open(kind, nth))?
-                }
+                Some(derived) => (derived.run)(self.build).map_err(Lack::from)?,
                 None => f64::NAN,
             },
             _ => match self.see(id)? {
@@ -227,13 +231,17 @@ impl<'a> View<'a> {
         })
     }
 
-    fn sum(self, name: &str) -> Result<f64, Open> {
+    fn sum(self, name: &str) -> Result<f64, Lack> {
         let mut sum = ExactSum::default();
         for (id, field) in self.build.catalogue.kinds_with(name) {
             for (slot, nth) in self.build.slots(*id).iter().zip(0u16..) {
-                let part = slot.part.as_ref().ok_or(Open(*id, nth))?;
+                let part = slot.part.as_ref().ok_or(Lack::Open(*id, nth))?;
                 match part.values.get(*field as usize) {
                     Some(Val::Num(n)) => sum.add(n * slot.count),
+                    Some(Val::Unknown) => {
+                        let (kind, field) = (*id, *field);
+                        return Err(Lack::Fact(Fact { kind, nth, field, sub: None }));
+                    }
                     _ => return Ok(f64::NAN),
                 }
             }
@@ -246,7 +254,7 @@ impl<'a> View<'a> {
     ///
     /// # Errors
     /// The line whose part is not chosen.
-    pub fn answer(self, ask: &Ask) -> Result<Option<Answer>, Open> {
+    pub fn answer(self, ask: &Ask) -> Result<Option<Answer>, Lack> {
         Ok(Some(match ask {
             Ask::Lines(kind) => Answer::Count(self.build.slots(*kind).len() as u32),
             Ask::Len(e) => Answer::Count(match self.see(*e)? {
@@ -255,14 +263,35 @@ impl<'a> View<'a> {
                 Seen::Whole(Val::Counts(pairs)) => pairs.len() as u32,
                 _ => 0,
             }),
-            Ask::Value(e) => Answer::Value(self.see(*e)?.keep()),
+            Ask::Value(e) => {
+                let seen = self.see(*e)?;
+                self.whole_is_known(*e, seen)?;
+                Answer::Value(seen.keep())
+            }
             yes_or_no => return Ok(self.holds(yes_or_no)?.map(Answer::Bool)),
         }))
     }
 
+    /// Records are read as a whole only where every one of their fields is known.
+    fn whole_is_known(self, id: ExprId, seen: Seen<'_>) -> Result<(), Lack> {
+        let (Seen::Whole(Val::Records(records)), Expr::Field(kind, nth, field)) =
+            (seen, self.pool.get(id))
+        else {
+            return Ok(());
+        };
+        for (record, index) in records.iter().zip(0u16..) {
+            if let Some(sub) = record.iter().position(Val::is_unknown) {
+                let sub = Some((index, u16::try_from(sub).unwrap_or(u16::MAX)));
+                let (kind, nth, field) = (*kind, *nth, *field);
+                return Err(Lack::Fact(Fact { kind, nth, field, sub }));
+            }
+        }
+        Ok(())
+    }
+
     /// Whether a question of yes or no is answered by yes; never so for the others. `None` as for
     /// [`Self::answer`].
-    pub(crate) fn holds(self, ask: &Ask) -> Result<Option<bool>, Open> {
+    pub(crate) fn holds(self, ask: &Ask) -> Result<Option<bool>, Lack> {
         let compare = |a: &ExprId, b: &ExprId, held: fn(f64, f64) -> bool| {
             let (x, y) = (self.number(*a)?, self.number(*b)?);
             Ok((x.is_finite() && y.is_finite()).then(|| held(x, y)))
@@ -270,7 +299,7 @@ impl<'a> View<'a> {
         Ok(Some(match ask {
             Ask::Has(kind, nth) => self.build.slots(*kind).len() > *nth as usize,
             Ask::Chosen(kind, nth) => match self.build.slot(*kind, *nth) {
-                Some(slot) if slot.part.is_none() => return Err(Open(*kind, *nth)),
+                Some(slot) if slot.part.is_none() => return Err(Lack::Open(*kind, *nth)),
                 slot => slot.is_some(),
             },
             Ask::Present(e) => match self.see(*e)? {

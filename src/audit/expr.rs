@@ -201,6 +201,8 @@ pub struct Pool {
     look: Cell<u32>,
     /// How deep each is, and how many nodes a walk over it meets.
     extents: Vec<(u32, u32)>,
+    /// Fields that are summed over lines.
+    sums: Vec<Arc<str>>,
 }
 
 /// Deepest and largest expression: it is walked by recursion.
@@ -213,11 +215,24 @@ impl Pool {
             return *id;
         }
         let id = ExprId(u32::try_from(self.exprs.len()).unwrap_or(u32::MAX));
+        if let Expr::Sum(field) = &expr {
+            self.sums.push(field.clone());
+        }
         self.exprs.push(expr.clone());
         self.worked.push(Cell::new((0, 0.0)));
         self.extents.push(self.extent(&expr));
         self.ids.insert(expr, id);
         id
+    }
+
+    /// The fields that are summed over lines.
+    pub(crate) fn sums(&self) -> &[Arc<str>] {
+        &self.sums
+    }
+
+    /// The id of an expression that is there already.
+    pub(crate) fn find(&self, expr: &Expr) -> Option<ExprId> {
+        self.ids.get(expr).copied()
     }
 
     fn extent(&self, expr: &Expr) -> (u32, u32) {

@@ -42,6 +42,19 @@ pub struct Finding {
     pub subjects: Vec<String>,
     /// The waiver that signs it off.
     pub waived: Option<Waiver>,
+    /// Whether it holds whatever the facts are that nobody said.
+    pub settled: Settled,
+}
+
+/// How firmly a finding stands where some facts are not known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Settled {
+    /// It holds whatever they are.
+    Certain,
+    /// It holds where they are what they commonly are.
+    Usual,
+    /// It may hold or not.
+    Open,
 }
 
 /// A finding in one line: what there is to say of it without looking up where its values are
@@ -106,6 +119,32 @@ pub struct RuleWords<'a> {
     pub level: Option<Level>,
 }
 
+impl Finding {
+    /// A finding of which nothing is said yet.
+    pub(crate) fn unsaid(rule: &str, level: Level) -> Self {
+        Self {
+            rule: rule.to_owned(),
+            level,
+            title: String::new(),
+            message: String::new(),
+            pointers: Vec::new(),
+            margin: None,
+            remedy: String::new(),
+            basis: String::new(),
+            subjects: Vec::new(),
+            waived: None,
+            settled: Settled::Open,
+        }
+    }
+}
+
+/// Pointers at places.
+pub(crate) fn pointers_at(view: View<'_>, places: &[ExprId]) -> Vec<Pointer> {
+    let mut found = Vec::new();
+    places.iter().for_each(|place| spots(view, *place, &mut found));
+    pointers(view, found)
+}
+
 /// Puts a draft in words.
 pub fn finding(
     view: View<'_>,
@@ -134,6 +173,7 @@ pub fn finding(
         remedy: rule.remedy.to_owned(),
         basis: rule.basis.to_owned(),
         waived: None,
+        settled: Settled::Certain,
     }
 }
 

@@ -7,7 +7,8 @@ use std::rc::Rc;
 use ahash::AHashMap;
 
 use crate::audit::ask::{Answer, Ask, Step};
-use crate::audit::eval::{Open, View};
+use crate::audit::eval::View;
+use crate::audit::lack::Lack;
 use crate::audit::verdict::Verdict;
 
 /// No such node.
@@ -85,7 +86,7 @@ pub enum Walk {
     /// The script must run.
     Unknown,
     /// A question about a line whose part is not chosen.
-    Waits(Open),
+    Waits(Lack),
 }
 
 /// A node as a walk sees it; a child that is not known yet has no node.
@@ -102,6 +103,28 @@ pub(crate) enum Stands<'a> {
 pub struct Impure;
 
 impl Tree {
+    /// Follows answers that are given one by one, as far as they are known.
+    pub(crate) fn walk_by(
+        &self,
+        mut answer: impl FnMut(&Ask) -> Result<Option<Answer>, Lack>,
+    ) -> Walk {
+        let mut at = 0u32;
+        loop {
+            let (ask, no, yes, many) = match self.nodes.get(at as usize) {
+                None => return Walk::Unknown,
+                Some(Node::Leaf(verdict)) => return Walk::Known(verdict.clone()),
+                Some(Node::Ask { ask, no, yes, many }) => (ask, *no, *yes, many),
+            };
+            at = match answer(ask) {
+                Err(lack) => return Walk::Waits(lack),
+                Ok(None) => return Walk::Unknown,
+                Ok(Some(Answer::Bool(false))) => no,
+                Ok(Some(Answer::Bool(true))) => yes,
+                Ok(Some(answer)) => many.get(&answer),
+            };
+        }
+    }
+
     /// Follows a build's answers as far as they are known.
     pub fn walk(&self, view: View<'_>) -> Walk {
         let mut at = 0u32;

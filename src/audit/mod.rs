@@ -2,13 +2,19 @@
 
 pub mod ask;
 pub mod derived;
+pub(crate) mod domain;
 pub mod eval;
 pub(crate) mod exact_sum;
+pub(crate) mod explore;
 pub mod expr;
 pub mod finding;
 pub mod functions;
+pub(crate) mod interval;
+pub mod lack;
+pub(crate) mod linear;
 pub mod memory;
 pub mod message;
 pub mod place;
+pub(crate) mod ranges;
 pub mod verdict;
 pub mod wording;

@@ -220,8 +220,8 @@ fn at_span(source: &Arc<Source>, span: Span) -> Label {
 
 fn field_label(view: View<'_>, kind: KindId, nth: u16, at: u16) -> Option<Label> {
     let part = view.build.slot(kind, nth)?.part.as_ref()?;
-    match part.spans.get(at as usize).copied().filter(|s| !s.is_empty()) {
-        Some(span) => Some(at_span(&part.source, span)),
+    match part.written_at(at) {
+        Some((source, span)) => Some(at_span(source, span)),
         None if part.values.get(at as usize).is_none_or(Val::is_absent) => {
             Some(at_span(&part.source, part.head))
         }

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::{Seen, View};
+use crate::audit::lack::Lack;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Op};
 use crate::build::fields::unit_of;
 use crate::catalogue::kinds::{FieldType, KindId};
@@ -105,6 +106,22 @@ pub fn figure(n: f64, unit: &str, currency: &str) -> String {
     out
 }
 
+/// Numbers from one to another with their unit; an end that is not known is left out.
+pub fn range(lo: f64, hi: f64, unit: &str, currency: &str) -> String {
+    match (lo.is_finite(), hi.is_finite()) {
+        (true, true) => {
+            let (low, high) = (figure(lo, unit, currency), figure(hi, unit, currency));
+            match (low.rsplit_once(' '), high.rsplit_once(' ')) {
+                (Some((number, a)), Some((_, b))) if a == b => format!("{number} to {high}"),
+                _ => format!("{low} to {high}"),
+            }
+        }
+        (true, false) => format!("at least {}", figure(lo, unit, currency)),
+        (false, true) => format!("at most {}", figure(hi, unit, currency)),
+        (false, false) => "not known".to_owned(),
+    }
+}
+
 fn put_figure(out: &mut String, n: f64, unit: &str, currency: &str) {
     if !n.is_finite() {
         return out.push_str("out of range");
@@ -199,7 +216,17 @@ pub(crate) fn put_value(
     forced: Option<&str>,
 ) {
     match view.see(id) {
-        Err(_) => out.push_str("not chosen yet"),
+        Err(Lack::Open(..)) => out.push_str("not chosen yet"),
+        Err(Lack::Fact(_)) => {
+            let span = crate::audit::explore::possible_span(view, id);
+            match forced.unwrap_or_else(|| unit(view, names, id)) {
+                _ if span.is_none() => out.push_str("unknown"),
+                unit => {
+                    let (lo, hi) = span.unwrap_or_default();
+                    out.push_str(&range(lo, hi, unit, &view.build.build.currency));
+                }
+            }
+        }
         Ok(Seen::Num(n)) => put_figure(
             out,
             n,

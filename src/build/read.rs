@@ -12,7 +12,7 @@ use crate::catalogue::field_reader::{found, key_span, plain_number};
 use crate::catalogue::kinds::{KindId, LINE_WORDS};
 use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
-use crate::catalogue::{Catalogue, Part, Place, field_reader};
+use crate::catalogue::{Catalogue, LeftOut, Part, Place, field_reader};
 use crate::source::{Problem, Problems, Source, Span};
 use crate::trade::money::{Money, Rate};
 use crate::words::{clip, some_of};
@@ -24,8 +24,10 @@ pub const MAX_COUNT: u32 = 99;
 /// Largest build file, in bytes.
 pub(crate) const MAX_BYTES: usize = 4 << 20;
 /// Keys of a line.
-pub(crate) const LINE_KEYS: &[&str] =
-    &["part", "any", "wants", "count", "mount", "flow", "owned", "included", "quoted", "note"];
+pub(crate) const LINE_KEYS: &[&str] = &[
+    "part", "kind", "name", "facts", "any", "wants", "count", "mount", "flow", "owned", "included",
+    "quoted", "note",
+];
 /// What a rule case may state of the offers on a line.
 pub(crate) const OFFER_KEYS: &[&str] = &[
     "price",
@@ -401,6 +403,10 @@ impl BuildReader<'_> {
                 spans.part = any.span().into();
                 self.open(any, table)
             }
+            (None, None) if table.contains_key("kind") => {
+                spans.part = span("name");
+                self.described(table, whole)
+            }
             (None, None) => {
                 self.helped(
                     whole,
@@ -466,8 +472,83 @@ impl BuildReader<'_> {
         };
         match table.get("set").filter(|_| self.spot).and_then(|v| v.get_ref().as_table()) {
             Some(changes) => self.changed(&part, changes).map(|p| What::Part(Arc::new(p))),
-            None => Some(What::Part(part)),
+            None => Some(What::Part(self.with_facts(part, table)?)),
         }
+    }
+
+    /// The part with the facts that its line adds: what the catalogue does not know.
+    fn with_facts(&mut self, part: Arc<Part>, table: &DeTable<'_>) -> Option<Arc<Part>> {
+        let Some(facts) = self.facts(table) else { return Some(part) };
+        let added = self.changed(&part, facts)?;
+        let kind = self.catalogue.kind(part.kind)?;
+        for ((field, held), (now, span)) in
+            kind.fields.iter().zip(&part.values).zip(added.values.iter().zip(&added.spans))
+        {
+            if !span.is_empty() && !held.is_unknown() && held != now {
+                self.problem(
+                    *span,
+                    format!(
+                        "{} has {} = {} in the catalogue, and {} here",
+                        part.name,
+                        field.name,
+                        held.show(),
+                        now.show()
+                    ),
+                    "take it out here, or correct the catalogue",
+                );
+            }
+        }
+        Some(Arc::new(added))
+    }
+
+    fn facts<'t>(&mut self, table: &'t DeTable<'_>) -> Option<&'t DeTable<'t>> {
+        let value = table.get("facts")?;
+        let facts = value.get_ref().as_table();
+        if facts.is_none() {
+            self.helped(
+                value.span(),
+                "`facts` must be a table",
+                format!("this is {}", found(value.get_ref())),
+                "write facts = { rated_w = 850 }",
+            );
+        }
+        facts
+    }
+
+    /// A part of no catalogue: its kind, its name, and what is known of it.
+    fn described(&mut self, table: &DeTable<'_>, whole: Span) -> Option<What> {
+        let kind = self.kind(table.get("kind")?)?;
+        let name = table.get("name").and_then(|n| n.get_ref().as_str()).map(str::trim);
+        let Some(name) = name.filter(|name| !name.is_empty()) else {
+            self.helped(
+                whole,
+                "a line with a `kind` describes a part, and this one gives it no name",
+                "here",
+                "add `name = \"…\"`; for any part of the kind write `any = \"kind\"`",
+            );
+            return None;
+        };
+        let nothing = DeTable::new();
+        let facts = self.facts(table).unwrap_or(&nothing);
+        let word = &self.catalogue.kind(kind)?.name;
+        let id = format!("{word}/{}", slug(name));
+        let mut part = self.catalogue.part_from(
+            &id,
+            kind,
+            facts,
+            &["name"],
+            whole,
+            self.source,
+            self.problems,
+            LeftOut::Named,
+        )?;
+        part.name = clip(name, 120).into();
+        if let Some((at, _)) = self.catalogue.kind(kind)?.field("name")
+            && let Some(slot) = part.values.get_mut(at as usize)
+        {
+            *slot = Val::Text(part.name.clone());
+        }
+        Some(What::Part(Arc::new(part)))
     }
 
     fn unknown_part(&mut self, id: &str, span: Span) {
@@ -502,7 +583,7 @@ impl BuildReader<'_> {
             part.head,
             self.source,
             self.problems,
-            true,
+            LeftOut::Sparse,
         )?;
         let kind = self.catalogue.kind(part.kind)?;
         let mut values = part.values.clone();
@@ -518,6 +599,7 @@ impl BuildReader<'_> {
             spans: patch.spans,
             source: self.source.clone(),
             head: Span::default(),
+            under: Some(part.clone()),
             name: part.name.clone(),
             id: part.id.clone(),
             kind: part.kind,
@@ -533,9 +615,10 @@ impl BuildReader<'_> {
             .chain(["kind"])
             .chain(OFFER_KEYS.iter().copied())
             .filter(|k| *k == "kind" || LINE_WORDS.contains(k) || *k == "note")
+            .chain(["unknown"])
             .collect();
         let word = table.get("kind")?.get_ref().as_str()?.to_owned();
-        let part = self.catalogue.part_from(
+        let mut part = self.catalogue.part_from(
             &word,
             kind,
             table,
@@ -543,9 +626,27 @@ impl BuildReader<'_> {
             whole,
             self.source,
             self.problems,
-            true,
+            LeftOut::Sparse,
         )?;
+        self.strike_out(&mut part, table);
         Some(What::Part(Arc::new(part)))
+    }
+
+    /// Fields that a rule case says nobody knows: `unknown = ["height_mm"]`.
+    fn strike_out(&mut self, part: &mut Part, table: &DeTable<'_>) {
+        let Some(value) = table.get("unknown") else { return };
+        let Some(kind) = self.catalogue.kind(part.kind) else { return };
+        for item in value.get_ref().as_array().into_iter().flatten() {
+            let at = item.get_ref().as_str().and_then(|name| kind.field(name));
+            match at.and_then(|(at, _)| part.values.get_mut(at as usize)) {
+                Some(slot) => *slot = Val::Unknown,
+                None => self.problem(
+                    item.span(),
+                    format!("a {} has no such field to be unknown", kind.title),
+                    "not a field of the kind",
+                ),
+            }
+        }
     }
 
     fn kind(&mut self, entry: &Spanned<DeValue<'_>>) -> Option<KindId> {
@@ -652,4 +753,12 @@ impl BuildReader<'_> {
         }
         Some(text.into())
     }
+}
+
+/// A name as part of an id: lower-case letters and digits, all else one dash.
+fn slug(name: &str) -> String {
+    let lower = name.to_lowercase();
+    let words = lower.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty());
+    let slug = words.collect::<Vec<_>>().join("-");
+    if slug.is_empty() { "part".to_owned() } else { clip(&slug, 60) }
 }

@@ -34,7 +34,7 @@ impl Case {
                     self.head,
                     "in this case",
                 )),
-                Outcome::Known(_) => {}
+                Outcome::Known(_) | Outcome::Explored(_) => {}
             }
         }
         for find in &self.finds {

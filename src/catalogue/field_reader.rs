@@ -32,9 +32,22 @@ pub(crate) struct Reader<'a> {
     pub(crate) problems: &'a mut Problems,
     /// Answers whether a word is allowed by `from`/`keys`: table or `table.column`, word.
     pub(crate) allowed: &'a dyn Fn(&str, &str) -> Allowed,
-    /// Whether a required field may be missing: parts written on the spot in a rule case give only
-    /// what is read.
-    pub(crate) sparse: bool,
+    /// What it means that a part leaves a field out.
+    pub(crate) left_out: LeftOut,
+}
+
+/// What it means that a part leaves a field out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum LeftOut {
+    /// It lacks the field, or the field is what leaving it out means; other fields must be given.
+    Known,
+    /// Nobody said.
+    Unknown,
+    /// As unknown, and what every part must give is said elsewhere.
+    Named,
+    /// As known, but anything may be left out: a part written on the spot in a rule case gives
+    /// only what is read.
+    Sparse,
 }
 
 /// Whether a table knows a word.
@@ -277,7 +290,8 @@ impl Reader<'_> {
         });
     }
 
-    /// Puts defaults where nothing was written, and reports what must not be missing.
+    /// Says of each field that nothing was written for whether it is absent or unknown, and
+    /// reports what must not be missing.
     pub(crate) fn fill(
         &mut self,
         of: &str,
@@ -287,21 +301,29 @@ impl Reader<'_> {
         whole: Span,
     ) {
         for (field, value) in fields.iter().zip(values.iter_mut()).filter(|(_, v)| v.is_absent()) {
-            if let Some(default) = &field.default {
-                *value = default.clone();
-            } else if field.required && !self.sparse && !table.contains_key(&*field.name) {
-                self.problems.push(
-                    Problem::new(format!("{of} gives no `{}`", field.name))
-                        .at(self.source, whole, "here")
-                        .help(format!(
-                            "{} is {}: {}",
-                            field.name,
-                            field.type_in_words(),
-                            field.meaning
-                        )),
-                );
+            if table.contains_key(&*field.name) {
+                continue;
+            }
+            let unknown = match self.left_out {
+                LeftOut::Unknown => !field.stated && !field.required,
+                LeftOut::Named => !field.stated,
+                LeftOut::Known | LeftOut::Sparse => false,
+            };
+            match field.when_left_out() {
+                _ if unknown => *value = Val::Unknown,
+                Some(meant) => *value = meant,
+                None if self.left_out == LeftOut::Sparse => {}
+                None => self.missing(of, field, whole),
             }
         }
+    }
+
+    fn missing(&mut self, of: &str, field: &Field, whole: Span) {
+        self.problems.push(
+            Problem::new(format!("{of} gives no `{}`", field.name))
+                .at(self.source, whole, "here")
+                .help(format!("{} is {}: {}", field.name, field.type_in_words(), field.meaning)),
+        );
     }
 }
 

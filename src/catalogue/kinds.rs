@@ -45,14 +45,40 @@ pub struct Field {
     pub min: f64,
     /// Largest number allowed.
     pub max: f64,
-    /// Whether every part must give it.
+    /// Whether every part must give it, as it tells parts apart.
     pub required: bool,
-    /// What it is when a part leaves it out.
-    pub default: Option<Val>,
+    /// Whether a part may lack it: a part known to leave it out has none.
+    pub optional: bool,
+    /// What leaving it out means, for a part that is known to leave it out.
+    pub absent: Option<Val>,
+    /// Whether it counts only where a part states it, so that leaving it out is never unknown.
+    pub stated: bool,
+    /// What it commonly is, where a part does not say.
+    pub usual: Option<Usual>,
     /// What it means.
     pub meaning: String,
     /// Where it is declared.
     pub declared: Label,
+}
+
+/// What a field commonly is: an assumption, always shown as one.
+#[derive(Debug, Clone)]
+pub struct Usual {
+    /// The assumption.
+    pub what: UsualValue,
+    /// Where it comes from.
+    pub basis: String,
+}
+
+/// An assumption about a field.
+#[derive(Debug, Clone)]
+pub enum UsualValue {
+    /// A number from the first to the second, both included.
+    Range(f64, f64),
+    /// Another field of the same part times a factor from the first to the second.
+    Times(Arc<str>, f64, f64),
+    /// This value.
+    Value(Val),
 }
 
 /// What a field holds.
@@ -85,6 +111,20 @@ pub enum Words {
 }
 
 impl Field {
+    /// What a part that is known to leave it out has; none where that is an error.
+    pub fn when_left_out(&self) -> Option<Val> {
+        match &self.absent {
+            Some(value) => Some(value.clone()),
+            None if self.optional => Some(Val::Absent),
+            None => None,
+        }
+    }
+
+    /// Whether a part may be known to have none: a script asks before it reads.
+    pub fn may_lack(&self) -> bool {
+        self.optional && self.absent.is_none()
+    }
+
     /// The type in words, with its unit.
     pub fn type_in_words(&self) -> String {
         match &self.ty {

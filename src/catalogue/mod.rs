@@ -23,6 +23,7 @@ use crate::source::{Problem, Problems, Source, Span};
 use crate::trade::money::Currency;
 use crate::words::clip;
 use boxes::{Unpacked, included_span, includes, unpack};
+pub(crate) use field_reader::LeftOut;
 use field_reader::{Allowed, Reader, Texts, found, key_span};
 use kinds::{Kind, KindId};
 use market::Market;
@@ -48,10 +49,29 @@ pub struct Part {
     pub spans: Box<[Span]>,
     /// Where the part is named.
     pub head: Span,
+    /// The part of a lower layer that it lies over: what it leaves out is there.
+    pub under: Option<Arc<Part>>,
     /// The file.
     pub source: Arc<Source>,
     /// Its place in its catalogue.
     pub(crate) place: Place,
+}
+
+impl Part {
+    /// The file and the place where a field is written, in whichever layer; none where it is
+    /// written nowhere.
+    pub fn written_at(&self, field: u16) -> Option<(&Arc<Source>, Span)> {
+        match self.spans.get(field as usize).filter(|s| !s.is_empty()) {
+            Some(span) => Some((&self.source, *span)),
+            None => self.under.as_ref().and_then(|under| under.written_at(field)),
+        }
+    }
+
+    /// The fields that nobody said, by their place among the kind's; a record's own are not among
+    /// them.
+    pub fn unknown(&self) -> impl Iterator<Item = u16> {
+        self.values.iter().zip(0u16..).filter(|(v, _)| v.is_unknown()).map(|(_, at)| at)
+    }
 }
 
 /// Where a part stands among all that were ever loaded: a part of another catalogue is told from
@@ -167,8 +187,8 @@ impl Catalogue {
         self.tables.get(id as usize)
     }
 
-    /// Reads a part that is not in the catalogue, from a table of its fields; with `sparse` it may
-    /// leave out what is required.
+    /// Reads a part that is not in the catalogue, from a table of its fields; `left_out` says what
+    /// leaving a field out means.
     ///
     /// # Errors
     /// What is wrong with the fields, added to `problems`.
@@ -183,13 +203,14 @@ impl Catalogue {
         whole: Span,
         source: &Arc<Source>,
         problems: &mut Problems,
-        sparse: bool,
+        left_out: LeftOut,
     ) -> Option<Part> {
         let schema = self.kind(kind)?;
         let mut texts = Texts::default();
         let allowed = |table: &str, word: &str| self.allowed(table, word);
-        let mut reader = Reader { source, texts: &mut texts, problems, allowed: &allowed, sparse };
-        Some(read_part(&mut reader, schema, kind, id.into(), table, skip, whole))
+        let mut reader =
+            Reader { source, texts: &mut texts, problems, allowed: &allowed, left_out };
+        Some(read_part(&mut reader, schema, kind, id.into(), table, skip, whole, None))
     }
 
     /// The words that a schema's `from` or `keys` allows: rows of a table, or values of one of its
@@ -207,6 +228,8 @@ impl Catalogue {
     }
 }
 
+// What a part is read from comes from several places, so it has many names.
+#[allow(clippy::too_many_arguments)]
 fn read_part(
     reader: &mut Reader<'_>,
     schema: &Kind,
@@ -215,6 +238,7 @@ fn read_part(
     table: &DeTable<'_>,
     skip: &[&str],
     head: Span,
+    under: Option<Arc<Part>>,
 ) -> Part {
     let mut values = vec![Val::Absent; schema.fields.len()].into_boxed_slice();
     let mut spans = vec![Span::default(); schema.fields.len()].into_boxed_slice();
@@ -240,14 +264,40 @@ fn read_part(
             ),
         }
     }
+    if let Some(under) = &under {
+        for ((value, span), below) in values.iter_mut().zip(&spans).zip(&under.values) {
+            // What the lower layer does not know may still be known to be absent here.
+            if span.is_empty() && !(below.is_unknown() && reader.left_out == LeftOut::Known) {
+                *value = below.clone();
+            }
+        }
+    }
+    let settled: Vec<bool> = values.iter().map(Val::is_absent).collect();
     reader.fill(&clip(&id, 60), &schema.fields, table, &mut values, head);
+    if let Some(under) = &under {
+        for ((value, empty), below) in values.iter_mut().zip(settled).zip(&under.values) {
+            if empty && below.is_absent() {
+                *value = Val::Absent;
+            }
+        }
+    }
     let name = schema
         .field("name")
         .and_then(|(at, _)| values.get(at as usize))
         .and_then(Val::as_text)
         .cloned()
         .unwrap_or_else(|| id.clone());
-    Part { id, kind, name, values, spans, head, source: reader.source.clone(), place: Place::NONE }
+    Part {
+        id,
+        kind,
+        name,
+        values,
+        spans,
+        head,
+        under,
+        source: reader.source.clone(),
+        place: Place::NONE,
+    }
 }
 
 /// Files that count, the lowest layer's first: layer, path and text.
@@ -366,12 +416,27 @@ impl Loader {
         }
         let top = parsed.get_ref();
         let Some(kind) = self.kind_of(source, top) else { return };
+        let complete = self.flag(source, top, "complete");
         for (key, value) in top {
-            if &**key.get_ref() == "kind" {
+            if matches!(&**key.get_ref(), "kind" | "complete") {
                 continue;
             }
-            self.part(source, layer, kind, key, value);
+            self.part(source, layer, (kind, complete), key, value);
         }
+    }
+
+    /// A yes or no of a file or a part, if it is said.
+    fn flag(&mut self, source: &Arc<Source>, table: &DeTable<'_>, key: &str) -> Option<bool> {
+        let value = table.get(key)?;
+        let flag = value.get_ref().as_bool();
+        if flag.is_none() {
+            self.problems.push(Problem::new(format!("`{key}` is `true` or `false`")).at(
+                source,
+                value.span().into(),
+                format!("this is {}", found(value.get_ref())),
+            ));
+        }
+        flag
     }
 
     fn kind_of(&mut self, source: &Arc<Source>, top: &DeTable<'_>) -> Option<KindId> {
@@ -407,7 +472,7 @@ impl Loader {
         &mut self,
         source: &Arc<Source>,
         layer: usize,
-        kind: KindId,
+        (kind, complete): (KindId, Option<bool>),
         key: &Spanned<std::borrow::Cow<'_, str>>,
         value: &Spanned<DeValue<'_>>,
     ) {
@@ -437,18 +502,25 @@ impl Loader {
             );
             return;
         }
+        let whole = self.flag(source, table, "replace") == Some(true);
+        let complete = self.flag(source, table, "complete").or(complete) == Some(true);
         let catalogue = &self.catalogue;
         let Some(schema) = catalogue.kind(kind) else { return };
         let id = self.texts.get(&format!("{}/{name}", schema.name));
         let allowed = |table: &str, word: &str| catalogue.allowed(table, word);
+        let under = catalogue
+            .part(&id)
+            .filter(|held| !whole && held.kind == kind && self.homes.get(&id) != Some(&layer))
+            .cloned();
         let mut reader = Reader {
             source,
             texts: &mut self.texts,
             problems: &mut self.problems,
             allowed: &allowed,
-            sparse: false,
+            left_out: if complete { LeftOut::Known } else { LeftOut::Unknown },
         };
-        let part = read_part(&mut reader, schema, kind, id, table, &[], head);
+        let skip = &["complete", "replace"];
+        let part = read_part(&mut reader, schema, kind, id, table, skip, head, under);
         self.keep(part, layer);
     }
 

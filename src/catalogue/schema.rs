@@ -6,14 +6,32 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::field_reader::{Allowed, Reader, Texts, found, key_span, label, parse, plain_number};
-use super::kinds::{Field, FieldType, Kind, LINE_WORDS, RESERVED, Words, is_word, nowhere};
+use super::field_reader::{
+    Allowed, LeftOut, Reader, Texts, found, key_span, label, parse, plain_number,
+};
+use super::kinds::{
+    Field, FieldType, Kind, LINE_WORDS, RESERVED, Usual, UsualValue, Words, is_word, nowhere,
+};
 use super::value::Val;
 use crate::source::{Problem, Problems, Source, Span};
 
 const KIND_KEYS: &[&str] = &["kind", "title", "single", "meaning", "field"];
 const FIELD_KEYS: &[&str] = &[
-    "type", "unit", "min", "max", "one_of", "from", "keys", "required", "default", "meaning",
+    "type",
+    "unit",
+    "min",
+    "max",
+    "one_of",
+    "from",
+    "keys",
+    "required",
+    "optional",
+    "absent",
+    "stated",
+    "usual",
+    "usual_times",
+    "usual_basis",
+    "meaning",
     "field",
 ];
 
@@ -239,13 +257,17 @@ impl SchemaReader<'_> {
             unit: self.text(table, "unit").unwrap_or_else(|| "".into()),
             min: bound("min").unwrap_or(-1e15),
             max: bound("max").unwrap_or(1e15),
-            required: matches!(
-                table.get("required").map(Spanned::get_ref),
-                Some(DeValue::Boolean(true))
-            ),
-            default: None,
+            required: flag(table, "required"),
+            optional: flag(table, "optional"),
+            absent: None,
+            stated: flag(table, "stated"),
+            usual: None,
             meaning: self.text(table, "meaning").map_or_else(String::new, |t| t.to_string()),
-            declared: label(self.source, span, &format!("{} has this default", key.get_ref())),
+            declared: label(
+                self.source,
+                span,
+                &format!("leaving out {} means this", key.get_ref()),
+            ),
         };
         if field.min > field.max {
             self.problem(
@@ -254,9 +276,11 @@ impl SchemaReader<'_> {
                 "no number fits",
             );
         }
-        if let Some(value) = table.get("default") {
-            field.default = self.default(&field, value);
+        if let Some(value) = table.get("absent") {
+            field.absent = self.value(&field, value);
         }
+        self.check_states(&field, span);
+        field.usual = self.usual(&field, table, span);
         Some(field)
     }
 
@@ -271,17 +295,113 @@ impl SchemaReader<'_> {
         self.text(table, from).map_or(Words::Any, Words::Table)
     }
 
-    fn default(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Option<Val> {
-        // A default from a table is checked when the tables are known: here any word will do.
+    /// A field is given by every part, may be absent, or means something when left out: at most
+    /// one of these.
+    fn check_states(&mut self, field: &Field, span: Span) {
+        let said = [field.required, field.optional, field.absent.is_some()];
+        if said.iter().filter(|s| **s).count() > 1 {
+            self.problem(
+                span,
+                format!(
+                    "field `{}` says more than one of `required`, `optional` and `absent`",
+                    field.name
+                ),
+                "keep one of them",
+            );
+        }
+        if field.stated && field.when_left_out().is_none() {
+            self.problem(
+                span,
+                format!("field `{}` counts only where it is stated, and says no more", field.name),
+                "say `optional = true` or what leaving it out means: `absent = …`",
+            );
+        }
+    }
+
+    fn usual(&mut self, field: &Field, table: &DeTable<'_>, span: Span) -> Option<Usual> {
+        let (range, times) = (table.get("usual"), table.get("usual_times"));
+        let what = match (range, times) {
+            (None, None) => return None,
+            (Some(_), Some(value)) => {
+                self.problem(value.span(), "`usual` and `usual_times` exclude each other", "here");
+                return None;
+            }
+            (Some(value), None) => self.usual_value(field, value)?,
+            (None, Some(value)) => self.usual_times(value)?,
+        };
+        let Some(basis) = self.text(table, "usual_basis") else {
+            self.problem(
+                span,
+                format!("the usual value of `{}` has no basis", field.name),
+                "say where it comes from: usual_basis = \"…\"",
+            );
+            return None;
+        };
+        Some(Usual { what, basis: basis.to_string() })
+    }
+
+    fn usual_value(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Option<UsualValue> {
+        let (FieldType::Number, Some(ends)) = (&field.ty, value.get_ref().as_array()) else {
+            let value = self.value(field, value)?;
+            return Some(match value {
+                Val::Num(n) => UsualValue::Range(n, n),
+                other => UsualValue::Value(other),
+            });
+        };
+        let ends: Vec<f64> = ends.iter().filter_map(|e| plain_number(e.get_ref())).collect();
+        match ends.as_slice() {
+            [low, high] if low <= high && *low >= field.min && *high <= field.max => {
+                Some(UsualValue::Range(*low, *high))
+            }
+            _ => {
+                self.problem(
+                    value.span(),
+                    format!(
+                        "`usual` of `{}` must be two numbers from {} to {}, the lesser first",
+                        field.name, field.min, field.max
+                    ),
+                    "not such a range",
+                );
+                None
+            }
+        }
+    }
+
+    fn usual_times(&mut self, value: &Spanned<DeValue<'_>>) -> Option<UsualValue> {
+        let table = value.get_ref().as_table();
+        let number =
+            |key: &str| table.and_then(|t| t.get(key)).and_then(|v| plain_number(v.get_ref()));
+        let of = table.and_then(|t| t.get("of")).and_then(|v| v.get_ref().as_str());
+        match (of, number("low"), number("high")) {
+            (Some(of), Some(low), Some(high)) if low <= high && low >= 0.0 => {
+                Some(UsualValue::Times(self.texts.get(of), low, high))
+            }
+            _ => {
+                self.problem(
+                    value.span(),
+                    "`usual_times` needs `of`, a field, with `low` and `high`, the lesser first",
+                    "for example { of = \"draw_w\", low = 1.0, high = 2.0 }",
+                );
+                None
+            }
+        }
+    }
+
+    fn value(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Option<Val> {
+        // A word of a table is checked when the tables are known: here any word will do.
         let mut reader = Reader {
             source: self.source,
             texts: self.texts,
             problems: self.problems,
             allowed: &|_, _| Allowed::Yes,
-            sparse: false,
+            left_out: LeftOut::Known,
         };
         Some(reader.field(field, value)).filter(|v| !v.is_absent())
     }
+}
+
+fn flag(table: &DeTable<'_>, key: &str) -> bool {
+    matches!(table.get(key).map(Spanned::get_ref), Some(DeValue::Boolean(true)))
 }
 
 /// The fields that every part has when no `every.toml` says otherwise: its name.
@@ -293,7 +413,10 @@ pub(crate) fn bare_fields(source: &Arc<Source>) -> Vec<Field> {
         min: 0.0,
         max: 0.0,
         required: true,
-        default: None,
+        optional: false,
+        absent: None,
+        stated: false,
+        usual: None,
         meaning: "what people call it".to_owned(),
         declared: nowhere(source),
     }]

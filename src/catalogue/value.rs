@@ -6,9 +6,11 @@ use std::sync::Arc;
 /// A field's value, as the kind's schema fixed its type.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub enum Val {
-    /// Nothing was written, and the kind gives no default.
+    /// Nothing is there, and that is known.
     #[default]
     Absent,
+    /// Nobody said what it is: it may be anything its field allows.
+    Unknown,
     /// A finite number in the field's unit.
     Num(f64),
     /// A text.
@@ -27,6 +29,11 @@ impl Val {
     /// Whether nothing is there.
     pub fn is_absent(&self) -> bool {
         matches!(self, Self::Absent)
+    }
+
+    /// Whether nobody said what it is.
+    pub fn is_unknown(&self) -> bool {
+        matches!(self, Self::Unknown)
     }
 
     /// The count of a word, 0 when it is not there.
@@ -57,6 +64,7 @@ impl Val {
     pub fn show(&self) -> String {
         match self {
             Self::Absent => "absent".to_owned(),
+            Self::Unknown => "unknown".to_owned(),
             Self::Num(n) => n.to_string(),
             Self::Text(t) => t.to_string(),
             Self::Flag(true) => "yes".to_owned(),
@@ -80,7 +88,7 @@ impl Hash for Val {
     fn hash<H: Hasher>(&self, state: &mut H) {
         std::mem::discriminant(self).hash(state);
         match self {
-            Self::Absent => {}
+            Self::Absent | Self::Unknown => {}
             Self::Num(n) => n.to_bits().hash(state),
             Self::Text(t) => t.hash(state),
             Self::Flag(b) => b.hash(state),

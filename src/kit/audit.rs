@@ -3,14 +3,17 @@
 use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::audit::eval::{Open, View};
+use crate::audit::eval::View;
 use crate::audit::finding::{Brief, Finding, RuleWords, fill, finding};
-use crate::audit::verdict::Verdict;
+use crate::audit::interval::Span;
+use crate::audit::lack::Lack;
+use crate::audit::verdict::{Draft, Verdict};
 use crate::audit::wording::{self, Names};
 use crate::build::Waiver;
 use crate::build::resolve::Resolved;
+use crate::kit::explored::{Explored, Runner, Saying};
 use crate::level::Level;
-use crate::rules::host::{Host, PoolGuard};
+use crate::rules::host::PoolGuard;
 use crate::rules::loader::{Rule, RuleSet};
 use crate::settings::RuleChoice;
 use crate::source::Problem;
@@ -22,7 +25,9 @@ pub enum Outcome {
     /// It gave a verdict.
     Known(Rc<Verdict>),
     /// It waits for a line whose part is not chosen.
-    Waits(Open),
+    Waits(Lack),
+    /// It rests on facts that nobody said: every way it can end.
+    Explored(Rc<Explored>),
     /// It failed.
     Broken(Box<Problem>),
 }
@@ -32,7 +37,7 @@ pub struct Audit {
     pub(super) build: Rc<Resolved>,
     /// In order of rule.
     pub(super) outcomes: Vec<(u16, Outcome)>,
-    pub(super) host: Rc<Host>,
+    pub(super) runner: Runner,
     pub(super) rules: Rc<RuleSet>,
     /// The shop's own.
     pub(super) waivers: Rc<[Waiver]>,
@@ -50,6 +55,9 @@ pub struct Measure {
     pub title: Arc<str>,
     /// The number; none when it does not apply.
     pub value: Option<f64>,
+    /// What it lies between, the ends infinite where nothing is known, when it rests on facts that
+    /// nobody said.
+    pub range: Option<(f64, f64)>,
     /// Its unit.
     pub unit: Arc<str>,
     /// The number in words.
@@ -78,7 +86,7 @@ impl Audit {
 
     /// Lends what words are made from.
     pub(crate) fn seen<T>(&self, look: impl FnOnce(View<'_>, &dyn Names) -> T) -> T {
-        let state = self.host.state.borrow();
+        let state = self.runner.host.state.borrow();
         // This audit may be of another build than the one looked at last, so numbers are not shared
         // either way.
         state.pool.invalidate();
@@ -95,7 +103,6 @@ impl Audit {
         let mut findings = Vec::new();
         self.seen(|view, names| {
             for (rule, outcome) in self.outcomes() {
-                let Outcome::Known(verdict) = outcome else { continue };
                 let words = RuleWords {
                     id: &rule.id,
                     title: &rule.title,
@@ -103,9 +110,10 @@ impl Audit {
                     basis: &rule.basis,
                     level: rule.counts_as,
                 };
-                findings.extend(
-                    verdict.drafts.iter().map(|draft| finding(view, names, &words, draft, verdict)),
-                );
+                findings.extend(outcome.found().map(|(draft, verdict, settled)| Finding {
+                    settled,
+                    ..finding(view, names, &words, draft, verdict)
+                }));
             }
         });
         for found in &mut findings {
@@ -131,10 +139,9 @@ impl Audit {
         let mut briefs = self.seen(|view, names| {
             let mut briefs = Vec::with_capacity(self.outcomes.len().min(16));
             for (rule, outcome) in self.outcomes() {
-                let Outcome::Known(verdict) = outcome else { continue };
                 let level = rule.counts_as;
                 let words = RuleWords { id: &rule.id, title: "", remedy: "", basis: "", level };
-                for draft in &verdict.drafts {
+                for (draft, verdict, _) in outcome.found() {
                     // Whether a waiver covers it is known from its pointers only.
                     let full = waivers
                         .iter()
@@ -162,11 +169,8 @@ impl Audit {
         if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
             return self
                 .outcomes()
-                .filter_map(|(rule, outcome)| match outcome {
-                    Outcome::Known(verdict) => {
-                        verdict.drafts.iter().map(|d| rule.counts_as.unwrap_or(d.level)).max()
-                    }
-                    _ => None,
+                .filter_map(|(rule, outcome)| {
+                    outcome.found().map(|(d, ..)| rule.counts_as.unwrap_or(d.level)).max()
                 })
                 .max();
         }
@@ -180,16 +184,28 @@ impl Audit {
             self.outcomes()
                 .filter_map(|(rule, outcome)| {
                     let unit = rule.unit.clone()?;
-                    let Outcome::Known(verdict) = outcome else { return None };
-                    let value = verdict.value.and_then(|id| view.number(id).ok());
-                    let words = value.map_or_else(
-                        || "does not apply".to_owned(),
-                        |n| wording::figure(n, &unit, &currency),
-                    );
+                    let figure = |n: f64| wording::figure(n, &unit, &currency);
+                    let (value, range) = match outcome {
+                        Outcome::Known(verdict) => {
+                            (verdict.value.and_then(|id| view.number(id).ok()), None)
+                        }
+                        Outcome::Explored(explored) => match explored.value(view) {
+                            Some(span) => (span.single(), Some(span)),
+                            None => (None, Some(Span::ALL)),
+                        },
+                        _ => return None,
+                    };
+                    let words = match (value, range) {
+                        (Some(n), _) => figure(n),
+                        (None, None) => "does not apply".to_owned(),
+                        (None, Some(span)) => wording::range(span.lo, span.hi, &unit, &currency),
+                    };
+                    let range = range.filter(|_| value.is_none()).map(|s| (s.lo, s.hi));
                     Some(Measure {
                         id: rule.id.clone(),
                         title: rule.title.clone(),
                         value,
+                        range,
                         unit,
                         words,
                         has_direction: rule.better.is_some(),
@@ -225,12 +241,8 @@ impl Audit {
         let mut tally = std::collections::BTreeMap::new();
         if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
             for (at, outcome) in &self.outcomes {
-                let (Outcome::Known(verdict), Some(rule)) =
-                    (outcome, self.rules.rules.get(*at as usize))
-                else {
-                    continue;
-                };
-                for draft in &verdict.drafts {
+                let Some(rule) = self.rules.rules.get(*at as usize) else { continue };
+                for (draft, ..) in outcome.found() {
                     *tally.entry((*at, rule.counts_as.unwrap_or(draft.level))).or_default() += 1;
                 }
             }
@@ -290,7 +302,7 @@ impl Audit {
     pub fn waiting(&self) -> Vec<(String, String)> {
         self.outcomes()
             .filter_map(|(rule, o)| match o {
-                Outcome::Waits(Open(kind, _)) => Some((
+                Outcome::Waits(Lack::Open(kind, _)) => Some((
                     rule.id.to_string(),
                     self.build
                         .catalogue
@@ -307,7 +319,7 @@ impl Audit {
     pub fn waiver_problems(&self) -> Vec<Problem> {
         let known = self
             .outcomes()
-            .filter(|(_, o)| matches!(o, Outcome::Known(_)))
+            .filter(|(_, o)| matches!(o, Outcome::Known(_) | Outcome::Explored(_)))
             .map(|(r, _)| &*r.id)
             .collect();
         let ids = self.rules.rules.iter().map(|r| &*r.id).collect();
@@ -322,6 +334,7 @@ impl Audit {
     /// What this shop decided of single rules, in order of rule.
     pub fn decided(&self) -> Vec<(String, RuleChoice)> {
         let mut decided: Vec<_> = self
+            .runner
             .host
             .state
             .borrow()
@@ -349,8 +362,48 @@ impl Audit {
         self.rules.warnings.iter().filter(|w| !broken.contains(&place(w))).cloned().collect()
     }
 
-    /// 0 when nothing stops the build, 1 when something does, 2 when a rule is broken.
+    /// The rule of a finding, and the finding as its script raised it.
+    pub(super) fn raised(&self, finding: &Finding) -> Option<(u16, Draft, Rc<Verdict>)> {
+        let rule = self.rules.find(&finding.rule)?;
+        let (_, outcome) = self.outcomes.iter().find(|(at, _)| *at == rule)?;
+        let mut found = outcome.found();
+        found.find_map(|(draft, verdict, _)| {
+            let words = self.seen(|view, names| fill(view, names, draft));
+            (words == finding.message).then(|| (rule, draft.clone(), verdict.clone()))
+        })
+    }
+
+    /// What a rule may say, in words.
+    pub(super) fn worded(&self, rule: &Rule, saying: &Saying) -> Finding {
+        let words = RuleWords {
+            id: &rule.id,
+            title: &rule.title,
+            remedy: &rule.remedy,
+            basis: &rule.basis,
+            level: rule.counts_as,
+        };
+        match saying.draft() {
+            Some(draft) => {
+                self.seen(|view, names| finding(view, names, &words, draft, &saying.verdict))
+            }
+            None => Finding::unsaid(&rule.id, Level::Advice),
+        }
+    }
+
+    /// Whether a waiver, the build's own or the shop's, signs a finding off.
+    pub(super) fn is_waived(&self, finding: &Finding) -> bool {
+        let mut all = self.build.build.waivers.iter().chain(self.waivers.iter());
+        all.any(|w| waivers::covers(w, finding, self.build.build.priced_on))
+    }
+
+    /// The exit code of the verdict: 0, 1 when something stops the build, 2 when a rule is broken,
+    /// 3 when facts that nobody said decide.
     pub fn exit_code(&self) -> u8 {
+        self.ruling().code()
+    }
+
+    /// 0 when no finding stops the build, 1 when one does, 2 when a rule is broken.
+    pub(super) fn exit_code_of_findings(&self) -> u8 {
         if !self.rules.broken.is_empty()
             || self.outcomes.iter().any(|(_, o)| matches!(o, Outcome::Broken(_)))
         {

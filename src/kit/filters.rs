@@ -178,7 +178,7 @@ impl Kit {
         });
         host.state.borrow_mut().frames.pop();
         match (result, host.cut()) {
-            (_, Some(Cut::Open(_))) => {
+            (_, Some(Cut::Lack(_))) => {
                 Err(Box::new(Problem::new("this asks of a line whose part is not chosen yet").at(
                     &asked.source,
                     whole(&asked.source),

@@ -1,7 +1,11 @@
 //! The kit: a catalogue and its rules, loaded once, auditing any number of builds.
 
 mod audit;
+mod cause;
+mod evidence;
+mod explored;
 pub mod filters;
+mod open;
 pub mod page_values;
 pub mod prompt_eval;
 
@@ -13,13 +17,14 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use rhai::Engine;
 
-use crate::audit::eval::Open;
 use crate::audit::expr::Pool;
+use crate::audit::lack::Lack;
 use crate::audit::memory::{Tree, Walk};
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Waiver};
 use crate::catalogue::Catalogue;
 use crate::config::Config;
+use crate::catalogue::kinds::KindId;
 use crate::layer::{Layer, find_upward};
 use crate::rules::engine::engine;
 use crate::rules::host::{Cut, Host};
@@ -30,6 +35,7 @@ use crate::settings::Settings;
 use crate::source::{Problem, Problems, Source};
 use crate::waivers;
 
+pub(crate) use explored::Runner;
 pub use audit::{Audit, Measure, Outcome};
 
 /// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
@@ -148,7 +154,7 @@ fn same_folder(a: &Path, b: &Path) -> bool {
 pub struct Kit {
     catalogue: Arc<Catalogue>,
     host: Rc<Host>,
-    engine: Engine,
+    engine: Rc<Engine>,
     words: Vec<Word>,
     waivers: Rc<[Waiver]>,
     /// What memory may hold, and how many expressions.
@@ -193,7 +199,7 @@ impl Kit {
         Ok(Self {
             catalogue,
             host,
-            engine,
+            engine: Rc::new(engine),
             words,
             waivers,
             budget: std::cell::Cell::new(MAX_MEMORY),
@@ -260,11 +266,10 @@ impl Kit {
             }
             match run::recall(&self.host, at) {
                 Walk::Known(verdict) => outcomes.push((at, Outcome::Known(verdict))),
-                Walk::Waits(open) => outcomes.push((at, Outcome::Waits(open))),
-                Walk::Unknown => {
+                Walk::Waits(lack @ Lack::Open(..)) => outcomes.push((at, Outcome::Waits(lack))),
+                Walk::Unknown | Walk::Waits(Lack::Fact(_)) => {
                     missing.push(outcomes.len());
-                    outcomes
-                        .push((at, Outcome::Waits(Open(crate::catalogue::kinds::KindId(0), 0))));
+                    outcomes.push((at, Outcome::Waits(Lack::Open(KindId(0), 0))));
                 }
             }
         }
@@ -280,11 +285,16 @@ impl Kit {
         Audit {
             build: build.clone(),
             outcomes,
-            host: self.host.clone(),
+            runner: self.runner(),
             rules,
             waivers: self.waivers.clone(),
             _readers: self.host.pool_guard(),
         }
+    }
+
+    /// What runs the rules, for what is asked of an audit later.
+    pub(crate) fn runner(&self) -> Runner {
+        Runner { host: self.host.clone(), engine: self.engine.clone() }
     }
 
     fn run(&self, rule: u16) -> Outcome {
@@ -292,14 +302,17 @@ impl Kit {
             return Outcome::Broken(flaw);
         }
         // A measure may have been worked out for another rule meanwhile.
-        if let Walk::Known(verdict) = run::recall(&self.host, rule) {
-            return Outcome::Known(verdict);
+        match run::recall(&self.host, rule) {
+            Walk::Known(verdict) => return Outcome::Known(verdict),
+            Walk::Waits(Lack::Fact(_)) => return self.runner().outcome(rule),
+            Walk::Waits(_) | Walk::Unknown => {}
         }
         self.host.start();
         match run::script(&self.host, &self.engine, rule) {
             Ok(verdict) => Outcome::Known(verdict),
             Err(error) => match (self.host.cut(), &*error) {
-                (Some(Cut::Open(open)), _) => Outcome::Waits(open),
+                (Some(Cut::Lack(Lack::Fact(_))), _) => self.runner().outcome(rule),
+                (Some(Cut::Lack(open)), _) => Outcome::Waits(open),
                 (_, rhai::EvalAltResult::ErrorRuntime(payload, _)) => {
                     match payload.clone().try_cast::<Failed>() {
                         Some(Failed(problem)) => Outcome::Broken(Box::new(problem)),

@@ -150,17 +150,10 @@ pub(super) fn run(
     let result = engine.eval_ast_with_scope::<Dynamic>(scope, &ast);
     let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
     let result = match (result, host.cut()) {
-        (_, Some(Cut::Open(open))) => {
-            let kind = host
-                .build()
-                .ok()
-                .and_then(|b| b.catalogue.kind(open.0).map(|k| k.name.to_string()))
-                .unwrap_or_default();
-            Err(Box::new(
-                Problem::new(format!("the {kind} line is open: its part is not chosen yet"))
-                    .help(format!("choose one: `swap {kind} PART`")),
-            ))
-        }
+        (_, Some(Cut::Lack(open))) => Err(Box::new(host.build().map_or_else(
+            |_| Problem::new("there is no build to look at here"),
+            |build| open.problem(&build),
+        ))),
         (Ok(_), Some(_)) => Err(Box::new(explain(
             host,
             source,

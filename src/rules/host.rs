@@ -9,8 +9,10 @@ use ahash::AHashSet;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
 
 use crate::audit::ask::{Answer, Ask, Pos, Step};
-use crate::audit::eval::{Open, Seen, View};
+use crate::audit::eval::{Seen, View};
+use crate::audit::explore::Explorer;
 use crate::audit::expr::{Expr, ExprId, Pool};
+use crate::audit::lack::Lack;
 use crate::audit::memory::Tree;
 use crate::audit::verdict::Draft;
 use crate::build::resolve::Resolved;
@@ -64,8 +66,8 @@ fn said(message: String, help: Option<String>) -> Box<EvalAltResult> {
 /// Why a run was cut short; no script can catch it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Cut {
-    /// A line whose part is not chosen.
-    Open(Open),
+    /// A part that is not chosen, or a fact that nobody said.
+    Lack(Lack),
     /// Too many operations.
     Operations,
     /// Too long.
@@ -124,6 +126,8 @@ pub struct State {
     pub settings: Rc<Settings>,
     /// Whether memory is used; off for comparison runs.
     pub remember: bool,
+    /// What is forced on a rule whose build is not wholly known.
+    pub(crate) explorer: Option<Box<Explorer>>,
 }
 
 impl State {
@@ -183,6 +187,7 @@ impl Host {
                 build: None,
                 settings: Rc::new(settings),
                 remember: true,
+                explorer: None,
             }),
             rules: RefCell::new(Rc::new(RuleSet::default())),
             operations: Cell::new(0),
@@ -278,7 +283,7 @@ impl Host {
             Ok(seen) => Ok(seen.keep()),
             Err(open) => {
                 drop(state);
-                self.stop(Cut::Open(open))
+                self.stop(Cut::Lack(open))
             }
         }
     }
@@ -290,9 +295,11 @@ impl Host {
         let view = View { pool: &state.pool, settings: &state.settings, build };
         match view.number(id) {
             Ok(n) => Ok(n),
+            // A stand-in: what is made of it is asked as a question.
+            Err(Lack::Fact(_)) if state.explorer.is_some() => Ok(1.0),
             Err(open) => {
                 drop(state);
-                self.stop(Cut::Open(open))
+                self.stop(Cut::Lack(open))
             }
         }
     }
@@ -304,14 +311,18 @@ impl Host {
         let state = &mut *guard;
         let Some(build) = &state.build else { return say("there is no build to look at here") };
         let view = View { pool: &state.pool, settings: &state.settings, build };
-        let answer = match view.answer(&ask) {
+        let answered = match &mut state.explorer {
+            Some(explorer) => explorer.answer(view, &ask),
+            None => view.answer(&ask),
+        };
+        let answer = match answered {
             Ok(Some(answer)) => answer,
             Ok(None) => {
                 return say_help("a number here is out of range", "look for a division by zero");
             }
             Err(open) => {
                 drop(guard);
-                return self.stop(Cut::Open(open));
+                return self.stop(Cut::Lack(open));
             }
         };
         if let Some(frame) = state.frames.last_mut() {
@@ -330,7 +341,11 @@ impl Host {
         let state = &mut *guard;
         let build = state.build.as_ref()?;
         let view = View { pool: &state.pool, settings: &state.settings, build };
-        match view.answer(&ask) {
+        let answered = match &mut state.explorer {
+            Some(explorer) => explorer.answer(view, &ask),
+            None => view.answer(&ask),
+        };
+        match answered {
             Ok(answer) => {
                 let answer = answer?;
                 if let Some(frame) = state.frames.last_mut() {
@@ -344,7 +359,7 @@ impl Host {
                 Some(answer)
             }
             Err(open) => {
-                self.cut.set(Some(Cut::Open(open)));
+                self.cut.set(Some(Cut::Lack(open)));
                 None
             }
         }

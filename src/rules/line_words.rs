@@ -66,8 +66,8 @@ impl LineProperty {
         kind.field(name).map_or(Self::Nothing, |(at, field)| Self::Field {
             at,
             records: matches!(field.ty, FieldType::Records(_)),
-            optional: field.default.is_none() && !field.required,
-            bare: field.default.is_none(),
+            optional: field.may_lack(),
+            bare: field.absent.is_none(),
         })
     }
 }
@@ -135,7 +135,9 @@ impl Host {
     }
 
     fn wrap(&self, ctx: &NativeCallContext<'_>, id: ExprId) -> Res<Dynamic> {
-        Ok(match self.look(id)? {
+        let value = if self.is_undecided(id) { self.stand_in(id) } else { self.look(id)? };
+        Ok(match value {
+            Val::Unknown => return self.wait_for(ctx, id),
             Val::Absent => return say("nothing is written here, though the kind asks for it"),
             Val::Num(value) => Dynamic::from(Num { id, value }),
             Val::Text(value) => Dynamic::from(Text { id, value }),
@@ -352,7 +354,7 @@ impl Host {
 /// Whether a field may be absent: it is optional, or the part was written on the spot with only
 /// some fields.
 fn may_lack(host: &Host, field: &Field) -> bool {
-    field.default.is_none() && (!field.required || host.sparse())
+    field.absent.is_none() && (field.optional || host.sparse())
 }
 
 fn split(text: &str) -> (String, String) {
@@ -578,6 +580,7 @@ impl Host {
                 catalogue.kinds.iter().flat_map(|k| k.fields.iter().map(|f| &*f.name)).collect();
             return no_such_word("no kind has a field", name, &mut names.into_iter());
         }
+        self.name_addends(name)?;
         let id = self.expr(Expr::Sum(name.into()));
         let value = self.number(id)?;
         if !value.is_finite() {

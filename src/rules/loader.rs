@@ -71,6 +71,9 @@ pub struct Rule {
     pub unit: Option<Arc<str>>,
     /// Whether more of a measure is better (`Better: more`), or less; none where neither is.
     pub better: Option<Better>,
+    /// Whether it takes no fact to be what it commonly is (`Assume: never`): where being wrong
+    /// can hurt somebody.
+    pub assumes_nothing: bool,
     /// Levels its text raises, worst first.
     pub levels: Vec<Level>,
     /// Its file.
@@ -523,6 +526,16 @@ fn rule(
             ));
         }
     };
+    let assumes_nothing = match doc.assume.as_deref() {
+        None => false,
+        Some("never") => true,
+        Some(_) => {
+            return Err(problem(
+                format!("`{name}` says `Assume:` and not `never` after it"),
+                "write `Assume: never`, or leave it out",
+            ));
+        }
+    };
     let end = body_end(&file.source.text, span.end());
     let body = file.source.text.get(span.start()..end).unwrap_or("");
     let levels = [("stop(", Level::Stop), ("caution(", Level::Caution), ("advice(", Level::Advice)]
@@ -540,6 +553,7 @@ fn rule(
         remedy: doc.remedy,
         unit: doc.unit.map(Into::into),
         better,
+        assumes_nothing,
         levels,
         file_at,
         span,
@@ -583,6 +597,7 @@ struct Doc {
     remedy: String,
     unit: Option<String>,
     better: Option<String>,
+    assume: Option<String>,
 }
 
 impl Doc {
@@ -604,6 +619,10 @@ impl Doc {
                 continue;
             } else if let Some(rest) = line.strip_prefix("Better:") {
                 doc.better = Some(rest.trim().trim_end_matches('.').to_owned());
+                part = "why";
+                continue;
+            } else if let Some(rest) = line.strip_prefix("Assume:") {
+                doc.assume = Some(rest.trim().trim_end_matches('.').to_owned());
                 part = "why";
                 continue;
             } else {

@@ -16,5 +16,6 @@ pub(crate) mod text_words;
 mod thread_time;
 pub mod tokens;
 pub mod tracked;
+mod undecided;
 pub(crate) mod wiring_words;
 pub mod word_table;

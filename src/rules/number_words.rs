@@ -60,7 +60,11 @@ impl Host {
                 "let the host add up: build.sum(\"field\") or build.count(\"kind\")",
             );
         }
-        let value = self.number(id)?;
+        let mut value = self.number(id)?;
+        if !value.is_finite() && self.is_exploring() && self.rests_on_undecided(id) {
+            // What it comes to is not known, and the question below says whether it is anything.
+            value = 1.0;
+        }
         if !value.is_finite() {
             return say_help(
                 "this has no finite result",
@@ -264,7 +268,7 @@ fn functions(reg: &mut Registrar<'_>) {
                 }
                 let id = host.expr(Expr::Func(at, ids.into()));
                 let value = host.number(id)?;
-                if !value.is_finite() {
+                if !value.is_finite() && !host.rests_on_undecided(id) {
                     return say(format!("`{name}` has no result for these figures"));
                 }
                 host.is(&ctx, Ask::Present(id))?;

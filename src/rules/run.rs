@@ -9,7 +9,7 @@ use crate::audit::expr::Expr;
 use crate::audit::memory::Walk;
 use crate::audit::verdict::Verdict;
 use crate::rules::errors;
-use crate::rules::host::{Cut, Frame, Host, Res, say, say_help};
+use crate::rules::host::{Cut, Frame, Host, Res, State, say, say_help};
 use crate::rules::line_words::no_such_word;
 use crate::rules::tracked::{BuildRef, Num, type_words};
 use crate::source::Problem;
@@ -21,6 +21,9 @@ pub struct Failed(pub Problem);
 
 /// Looks a rule up in memory.
 pub fn recall(host: &Host, rule: u16) -> Walk {
+    if host.is_exploring() {
+        return recall_by_force(host, rule);
+    }
     let state = host.state.borrow();
     let (Some(tree), Some(build), true) =
         (state.trees.get(rule as usize), &state.build, state.remember)
@@ -28,6 +31,19 @@ pub fn recall(host: &Host, rule: u16) -> Walk {
         return Walk::Unknown;
     };
     tree.walk(View { pool: &state.pool, settings: &state.settings, build })
+}
+
+/// The same while a rule is explored: where a question has several answers, one is forced.
+fn recall_by_force(host: &Host, rule: u16) -> Walk {
+    let mut guard = host.state.borrow_mut();
+    let State { pool, settings, build, explorer, trees, remember, .. } = &mut *guard;
+    let (Some(tree), Some(build), Some(explorer), true) =
+        (trees.get(rule as usize), build, explorer, *remember)
+    else {
+        return Walk::Unknown;
+    };
+    let view = View { pool, settings, build };
+    tree.walk_by(|ask| explorer.answer(view, ask))
 }
 
 /// Runs a rule's script on the build being looked at, and remembers the way it took.
@@ -67,7 +83,7 @@ pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
             remember(host, rule, &verdict)?;
             Ok(verdict)
         }
-        Err(error) if host.cut().is_none_or(|c| !matches!(c, Cut::Open(_))) => {
+        Err(error) if host.cut().is_none_or(|c| !matches!(c, Cut::Lack(_))) => {
             let failed = Failed(errors::explain(host, &rules, rule, &error));
             Err(Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(failed), Position::NONE)))
         }
@@ -167,7 +183,7 @@ pub(crate) fn measure(host: &Rc<Host>, ctx: &NativeCallContext<'_>, name: &str) 
     }
     let verdict = match recall(host, at) {
         Walk::Known(verdict) => verdict,
-        Walk::Waits(open) => return host.stop(Cut::Open(open)),
+        Walk::Waits(open) => return host.stop(Cut::Lack(open)),
         Walk::Unknown => script(host, ctx.engine(), at)?,
     };
     if let Some(frame) = host.state.borrow_mut().frames.last_mut() {

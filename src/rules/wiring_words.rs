@@ -6,8 +6,8 @@ use std::rc::Rc;
 use rhai::{Array, Dynamic, ImmutableString, Map, NativeCallContext};
 
 use crate::audit::ask::Ask;
-use crate::audit::eval::Open;
 use crate::audit::expr::{Expr, LineWord};
+use crate::audit::lack::Lack;
 use crate::build::wiring::{Entry, READS, plan};
 use crate::rules::host::{Cut, Host, Res, say};
 use crate::rules::tracked::{LineRef, RecordRef};
@@ -20,7 +20,7 @@ pub(crate) fn wiring(host: &Rc<Host>, ctx: &NativeCallContext<'_>) -> Res<Dynami
     let build = host.build()?;
     let plan = match plan(&build) {
         Ok(plan) => plan,
-        Err((kind, nth)) => return host.stop(Cut::Open(Open(kind, nth))),
+        Err((kind, nth)) => return host.stop(Cut::Lack(Lack::from((kind, nth)))),
     };
     let placed: Array = plan
         .placed

@@ -184,7 +184,7 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
         tried: (0, true),
         rule: id,
     };
-    if let Some(Outcome::Known(verdict)) = &outcome {
+    if let Some(verdict) = outcome.as_ref().and_then(|o| o.verdict()) {
         let deciding: Vec<usize> = verdict
             .drafts
             .iter()
@@ -223,14 +223,8 @@ fn said(kit: &Kit, now: &Snapshot, id: &str, outcome: Option<&Outcome>) -> Said 
             Said::Off(kit.settings().choices.get(id).map_or_else(String::new, |c| c.reason.clone()))
         }
         Some(Outcome::Broken(problem)) => Said::Broken(problem.clone()),
-        Some(Outcome::Waits(open)) => Said::Waits(
-            now.audit
-                .build()
-                .catalogue
-                .kind(open.0)
-                .map_or_else(String::new, |k| k.name.to_string()),
-        ),
-        Some(Outcome::Known(_)) => {
+        Some(Outcome::Waits(lack)) => Said::Waits(lack.waits_for(now.audit.build())),
+        Some(Outcome::Known(_) | Outcome::Explored(_)) => {
             if let Some(measure) = now.measures.iter().find(|m| *m.id == *id) {
                 return Said::Number(measure.words.clone());
             }
@@ -394,9 +388,9 @@ fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
     let mut weight = [0; 3];
     let settings = kit.settings();
     for (rule, outcome) in audit.outcomes() {
-        if let Outcome::Known(verdict) = outcome {
+        {
             let chosen = settings.choices.get(&*rule.id).and_then(|c| c.level);
-            for draft in &verdict.drafts {
+            for (draft, ..) in outcome.found() {
                 let at = match chosen.unwrap_or(draft.level) {
                     Level::Stop => 0,
                     Level::Caution => 1,
@@ -448,7 +442,9 @@ fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why)
             turn.of += 1;
             let swapped = joined(build.with_part(at, part));
             let audit = kit.audit_with(&swapped, &[rule]);
-            let broken = audit.outcomes().any(|(_, o)| !matches!(o, Outcome::Known(_)));
+            let broken = audit
+                .outcomes()
+                .any(|(_, o)| !matches!(o, Outcome::Known(_) | Outcome::Explored(_)));
             let next = weight(kit, &audit);
             let turned = if present == [0; 3] { next != present } else { next < present };
             if turned && !broken {

@@ -20,39 +20,43 @@ type = "number"
 required = true
 [field.b_w]
 type = "number"
+optional = true
 [field.c_mm]
 type = "number"
-default = 3
+absent = 3
 [field.tag]
 type = "text"
 required = true
 [field.hint]
 type = "text"
+optional = true
 [field.lit]
 type = "flag"
-default = false
+absent = false
 [field.words]
 type = "list"
-default = []
+absent = []
 [field.plugs]
 type = "counts"
-default = {}
+absent = {}
 [field.legs]
 type = "records"
-default = []
+absent = []
 [field.legs.field.size]
 type = "number"
 required = true
 [field.legs.field.tone]
 type = "text"
+optional = true
 [field.includes]
 type = "records"
-default = []
+absent = []
 [field.includes.field.part]
 type = "text"
 required = true
 [field.includes.field.count]
 type = "number"
+optional = true
 "#,
     ),
     (
@@ -231,8 +235,8 @@ fn legs(build) { let n = 0; for w in build.all(\"widget\") { for leg in w.legs {
 if leg.size > 2 { n += 1; } } } if n > 5 { measure(\"load\") } else { n } }\n";
 
 pub(crate) fn catalogue(widgets: &[String], offers: &str) -> Arc<Catalogue> {
-    let parts = format!("kind = \"widget\"\n{}", widgets.concat());
-    let boxes = "kind = \"box\"\n[b0]\nname = \"Box 0\"\na_w = 0\ntag = \"red\"\n[b1]\nname = \"Box 1\"\na_w = 3\ntag = \"blue\"\n[b2]\nname = \"Box 2\"\na_w = 5\ntag = \"grey\"\n";
+    let parts = format!("kind = \"widget\"\ncomplete = true\n{}", widgets.concat());
+    let boxes = "kind = \"box\"\ncomplete = true\n[b0]\nname = \"Box 0\"\na_w = 0\ntag = \"red\"\n[b1]\nname = \"Box 1\"\na_w = 3\ntag = \"blue\"\n[b2]\nname = \"Box 2\"\na_w = 5\ntag = \"grey\"\n";
     let mut files = KINDS.to_vec();
     files.push(("parts/widget.toml", &parts));
     files.push(("parts/box.toml", boxes));

@@ -348,7 +348,7 @@ fn telling(kind: &Kind, part: &Part) -> Option<String> {
         kind.fields
             .iter()
             .zip(0u16..)
-            .filter(|(f, _)| f.required && matches!(f.ty, FieldType::Number))
+            .filter(|(f, _)| !f.optional && f.absent.is_none() && matches!(f.ty, FieldType::Number))
             .map(|(f, at)| (at, f))
             .next()
     })?;

@@ -80,7 +80,7 @@ fn row(kit: &Kit, builds: &[Rc<Resolved>], id: &str, at: u16) -> Row {
             match outcome {
                 Outcome::Known(verdict) => row.reads = row.reads.max(verdict.path.len()),
                 Outcome::Broken(_) => row.broken = true,
-                Outcome::Waits(_) => {}
+                Outcome::Waits(_) | Outcome::Explored(_) => {}
             }
         }
     }

@@ -56,12 +56,12 @@ pub(super) fn kind_fields(catalogue: &Catalogue, kind: &Kind, whole: bool) -> Va
 }
 
 fn required(fields: &[Field], whole: bool) -> Vec<&str> {
-    fields.iter().filter(|f| whole && f.required && f.default.is_none()).map(|f| &*f.name).collect()
+    fields.iter().filter(|f| whole && f.required).map(|f| &*f.name).collect()
 }
 
 fn field(catalogue: &Catalogue, field: &Field, whole: bool) -> Value {
     let meaning = field.meaning.as_str();
-    let default = field.default.as_ref();
+    let default = field.absent.as_ref();
     let mut made = match &field.ty {
         FieldType::Number => {
             number(meaning, &field.unit, field.min, field.max, default.and_then(Val::as_num))

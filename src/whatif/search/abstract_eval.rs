@@ -19,11 +19,9 @@ use crate::catalogue::value::Val;
 use crate::settings::Settings;
 
 use super::cache::{Column, Notes, Share, Shares, State};
-use super::interval::{Hull, Span};
 use super::space::{Boxed, Choice, Space};
-
-/// Most pairs of values that are compared one by one before both answers are thought possible.
-pub(super) const MOST_PAIRS: usize = 20_000;
+use crate::audit::interval::{Hull, Span};
+use crate::audit::ranges::{MOST_PAIRS, Ranges};
 
 /// A look at a state, with one place held to one of its choices if need be.
 pub(crate) struct Sight<'a> {
@@ -133,42 +131,6 @@ impl Sight<'_> {
         Some(found)
     }
 
-    /// What an expression can come to.
-    pub(crate) fn hull(&mut self, id: ExprId) -> Hull {
-        match self.pool.get(id) {
-            Expr::Const(bits) => return Hull::Num(Span::one(f64::from_bits(*bits))),
-            Expr::Setting(at) => return Hull::val(self.settings.value(*at)),
-            _ => {}
-        }
-        let deps = self.deps(id);
-        if deps == 0 {
-            if let Some(Some(hull)) = self.notes.fixed.get(id.at()) {
-                return hull.clone();
-            }
-            let hull = self.work_out(id);
-            put(&mut self.notes.fixed, id, hull.clone());
-            return hull;
-        }
-        if deps.is_power_of_two()
-            && let Some(place) = self.notes.place_of(deps)
-        {
-            return self.of_one_place(id, place);
-        }
-        if self.pin.is_some_and(|(place, _)| deps & self.notes.mask(place) != 0) {
-            return self.work_out(id);
-        }
-        let stamp = self.state.stamp;
-        if let Some((held, hull)) = self.notes.whole.get(id.at())
-            && *held == stamp
-        {
-            return hull.clone();
-        }
-        // Without the pin this is what it is with it, so it may be kept for every pin.
-        let hull = self.work_out(id);
-        keep(&mut self.notes.whole, id, stamp, &hull);
-        hull
-    }
-
     fn of_one_place(&mut self, id: ExprId, place: usize) -> Hull {
         let column = self.column(id, place);
         if let Some((pinned, at)) = self.pin
@@ -244,10 +206,6 @@ impl Sight<'_> {
         });
         put(&mut self.notes.columns, id, column.clone());
         column
-    }
-
-    pub(super) fn span(&mut self, id: ExprId) -> Span {
-        self.hull(id).span()
     }
 
     fn work_out(&mut self, id: ExprId) -> Hull {
@@ -531,6 +489,48 @@ impl Sight<'_> {
             }
         }
         Some(Rc::new(Resolved::new(Arc::new(build), self.space.catalogue.clone())))
+    }
+}
+
+impl Ranges for Sight<'_> {
+    /// What an expression can come to.
+    fn hull(&mut self, id: ExprId) -> Hull {
+        match self.pool.get(id) {
+            Expr::Const(bits) => return Hull::Num(Span::one(f64::from_bits(*bits))),
+            Expr::Setting(at) => return Hull::val(self.settings.value(*at)),
+            _ => {}
+        }
+        let deps = self.deps(id);
+        if deps == 0 {
+            if let Some(Some(hull)) = self.notes.fixed.get(id.at()) {
+                return hull.clone();
+            }
+            let hull = self.work_out(id);
+            put(&mut self.notes.fixed, id, hull.clone());
+            return hull;
+        }
+        if deps.is_power_of_two()
+            && let Some(place) = self.notes.place_of(deps)
+        {
+            return self.of_one_place(id, place);
+        }
+        if self.pin.is_some_and(|(place, _)| deps & self.notes.mask(place) != 0) {
+            return self.work_out(id);
+        }
+        let stamp = self.state.stamp;
+        if let Some((held, hull)) = self.notes.whole.get(id.at())
+            && *held == stamp
+        {
+            return hull.clone();
+        }
+        // Without the pin this is what it is with it, so it may be kept for every pin.
+        let hull = self.work_out(id);
+        keep(&mut self.notes.whole, id, stamp, &hull);
+        hull
+    }
+
+    fn lines(&self, kind: KindId) -> (usize, Option<usize>) {
+        (self.own(kind).len(), self.boxed(kind).map(|boxed| boxed.len()))
     }
 }
 

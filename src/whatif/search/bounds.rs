@@ -17,7 +17,7 @@ impl Search<'_, '_> {
                 Goal::Measure { most, .. } => {
                     let (span, unknown) = self
                         .with(track, state, pin, |t, tree, sight| t.value(tree, sight))
-                        .unwrap_or((super::interval::Span::ALL, true));
+                        .unwrap_or((crate::audit::interval::Span::ALL, true));
                     track += 1;
                     score.push(match (unknown, most) {
                         (true, _) => f64::NEG_INFINITY,

@@ -6,8 +6,8 @@ use std::rc::Rc;
 use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 
-use super::interval::{Hull, Span};
 use super::space::Space;
+use crate::audit::interval::{Hull, Span};
 
 /// The choices of a place that are still looked at.
 #[derive(Clone)]

@@ -1,11 +1,9 @@
 //! Builds with choices: what may stand on each line, and the search for those that pass.
 
 mod abstract_eval;
-mod answers;
 mod bounds;
 mod cache;
 pub(crate) mod conflict;
-mod interval;
 pub(crate) mod query;
 pub(crate) mod solve;
 pub(crate) mod space;

@@ -7,8 +7,8 @@ use crate::audit::verdict::Verdict;
 use crate::level::Level;
 
 use super::abstract_eval::Sight;
-use super::answers::{BREAK, NO, Possible, YES};
-use super::interval::Span;
+use crate::audit::interval::Span;
+use crate::audit::ranges::{BREAK, NO, Possible, Ranges as _, YES};
 
 /// Some build passes.
 pub(crate) const PASS: u8 = 1;

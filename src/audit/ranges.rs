@@ -1,10 +1,13 @@
-//! Which answers a question can have for a build with choices.
+//! Which answers a question can have while places may hold one of several values.
 
 use crate::audit::ask::{Answer, Ask};
+use crate::audit::expr::ExprId;
+use crate::audit::interval::{Hull, Span};
+use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 
-use super::abstract_eval::{MOST_PAIRS, Sight};
-use super::interval::{Hull, Span};
+/// Most pairs of values that are compared one by one before both answers are thought possible.
+pub(crate) const MOST_PAIRS: usize = 20_000;
 
 /// Answers that are possible.
 pub(crate) const NO: u8 = 1;
@@ -24,33 +27,40 @@ pub(crate) enum Possible {
     Any,
 }
 
-impl Sight<'_> {
+/// A build of which not everything is decided: what its expressions can come to.
+pub(crate) trait Ranges {
+    /// What an expression can come to.
+    fn hull(&mut self, id: ExprId) -> Hull;
+
+    /// How many lines of a kind there are: those of the list, and those that come with other
+    /// parts, where that is known.
+    fn lines(&self, kind: KindId) -> (usize, Option<usize>);
+
+    /// What one number less another can come to, where more is known of it than of each by itself.
+    fn difference(&mut self, _a: ExprId, _b: ExprId) -> Option<Span> {
+        None
+    }
+
+    /// What a number can come to.
+    fn span(&mut self, id: ExprId) -> Span {
+        self.hull(id).span()
+    }
+
     /// Which answers a question can have.
-    pub(crate) fn answers(&mut self, ask: &Ask) -> Possible {
-        let both = Possible::Bits(NO | YES);
-        let one = |yes: bool| if yes { YES } else { NO };
+    fn answers(&mut self, ask: &Ask) -> Possible {
         match ask {
             Ask::Has(kind, nth) | Ask::Chosen(kind, nth) => {
-                let own = self.own(*kind).len();
-                match (own > *nth as usize, self.boxed(*kind)) {
-                    (true, _) => Possible::Bits(YES),
-                    (false, Some(boxed)) => Possible::Bits(one(own + boxed.len() > *nth as usize)),
-                    (false, None) => both,
-                }
+                Possible::Bits(match self.lines(*kind) {
+                    (own, _) if own > *nth as usize => YES,
+                    (own, Some(boxed)) => one(own + boxed > *nth as usize),
+                    (_, None) => NO | YES,
+                })
             }
-            Ask::Lines(kind) => match self.boxed(*kind) {
-                Some(boxed) => Possible::These(vec![Answer::Count(
-                    (self.own(*kind).len() + boxed.len()) as u32,
-                )]),
-                None => Possible::Any,
+            Ask::Lines(kind) => match self.lines(*kind) {
+                (own, Some(boxed)) => Possible::These(vec![Answer::Count((own + boxed) as u32)]),
+                _ => Possible::Any,
             },
-            Ask::Present(e) => Possible::Bits(match self.hull(*e) {
-                Hull::Num(span) => {
-                    (if span.gap { NO } else { 0 }) | (if span.is_empty() { 0 } else { YES })
-                }
-                Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(!v.is_absent())),
-                Hull::Any => NO | YES,
-            }),
+            Ask::Present(e) => Possible::Bits(present(&self.hull(*e))),
             Ask::Truth(e) => Possible::Bits(match self.hull(*e) {
                 Hull::Vals(vals) => {
                     vals.iter().fold(0, |bits, v| bits | one(*v == Val::Flag(true)))
@@ -58,20 +68,15 @@ impl Sight<'_> {
                 Hull::Num(_) => NO,
                 Hull::Any => NO | YES,
             }),
-            Ask::Less(a, b) => Possible::Bits(less(self.span(*a), self.span(*b), true)),
-            Ask::LessEqual(a, b) => Possible::Bits(less(self.span(*a), self.span(*b), false)),
-            Ask::Equal(a, b) => Possible::Bits(equal(&self.hull(*a), &self.hull(*b))),
-            Ask::Contains(list, word) => match (self.hull(*list), self.hull(*word)) {
-                (Hull::Vals(lists), Hull::Vals(words))
-                    if lists.len() * words.len() <= MOST_PAIRS =>
-                {
-                    let pairs = lists.iter().flat_map(|l| words.iter().map(move |w| (l, w)));
-                    Possible::Bits(
-                        pairs.fold(0, |bits, (list, word)| bits | one(contains(list, word))),
-                    )
-                }
-                _ => both,
-            },
+            Ask::Less(a, b) => Possible::Bits(self.less(*a, *b, true)),
+            Ask::LessEqual(a, b) => Possible::Bits(self.less(*a, *b, false)),
+            Ask::Equal(a, b) => Possible::Bits(match self.difference(*a, *b) {
+                Some(span) => equal(&Hull::Num(span), &Hull::Num(Span::one(0.0))),
+                None => equal(&self.hull(*a), &self.hull(*b)),
+            }),
+            Ask::Contains(list, word) => {
+                Possible::Bits(contained(&self.hull(*list), &self.hull(*word)))
+            }
             Ask::Len(e) => match self.hull(*e) {
                 Hull::Vals(vals) => {
                     let mut lens: Vec<Answer> =
@@ -92,9 +97,41 @@ impl Sight<'_> {
             },
         }
     }
+
+    /// Whether one number can be less than another.
+    fn less(&mut self, a: ExprId, b: ExprId, strictly: bool) -> u8 {
+        match self.difference(a, b) {
+            Some(span) => less(span, Span::one(0.0), strictly),
+            None => less(self.span(a), self.span(b), strictly),
+        }
+    }
 }
 
-fn contains(list: &Val, word: &Val) -> bool {
+fn one(yes: bool) -> u8 {
+    if yes { YES } else { NO }
+}
+
+fn present(hull: &Hull) -> u8 {
+    match hull {
+        Hull::Num(span) => {
+            (if span.gap { NO } else { 0 }) | (if span.is_empty() { 0 } else { YES })
+        }
+        Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(!v.is_absent())),
+        Hull::Any => NO | YES,
+    }
+}
+
+fn contained(list: &Hull, word: &Hull) -> u8 {
+    match (list, word) {
+        (Hull::Vals(lists), Hull::Vals(words)) if lists.len() * words.len() <= MOST_PAIRS => {
+            let pairs = lists.iter().flat_map(|l| words.iter().map(move |w| (l, w)));
+            pairs.fold(0, |bits, (list, word)| bits | one(contains(list, word)))
+        }
+        _ => NO | YES,
+    }
+}
+
+pub(crate) fn contains(list: &Val, word: &Val) -> bool {
     match (list, word) {
         (Val::List(words), Val::Text(word)) => words.iter().any(|w| w == word),
         (counts @ Val::Counts(_), Val::Text(word)) => counts.count_of(word) > 0.0,

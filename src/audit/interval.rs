@@ -130,6 +130,7 @@ impl Hull {
     pub(crate) fn val(val: &Val) -> Self {
         match val {
             Val::Num(n) => Self::Num(Span::one(*n)),
+            Val::Unknown => Self::Any,
             other => Self::Vals(Rc::from([other.clone()])),
         }
     }
@@ -141,6 +142,7 @@ impl Hull {
         let mut seen = std::collections::HashSet::new();
         for val in vals {
             match val {
+                Val::Unknown => return Self::Any,
                 Val::Num(n) => {
                     span = Some(span.map_or_else(|| Span::one(*n), |s| s.join(Span::one(*n))))
                 }

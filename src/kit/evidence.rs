@@ -1,0 +1,104 @@
+//! Minimal evidence: the facts that prove a finding by themselves, whatever all else is.
+
+use crate::audit::explore::{End, Released};
+use crate::audit::expr::{BuildWord, Expr, ExprId};
+use crate::audit::finding::{Finding, pointers_at};
+use crate::audit::verdict::{Draft, Verdict};
+use crate::kit::audit::Audit;
+use crate::kit::explored::{Runner, same_finding};
+
+/// Most facts of one finding that are let go one by one.
+const MAX_FACTS: usize = 120;
+
+impl Runner {
+    /// The places that prove a finding: with them as they are, the rule raises it whatever the
+    /// others are; and none of them can be spared.
+    pub(crate) fn evidence(&self, rule: u16, draft: &Draft, verdict: &Verdict) -> Vec<ExprId> {
+        let places = self.places(draft, verdict);
+        let mut released = Released::default();
+        let mut kept = Vec::new();
+        for place in places {
+            released.places.insert(place);
+            if !self.holds_without(rule, draft, &released) {
+                released.places.remove(&place);
+                kept.push(place);
+            }
+        }
+        kept.reverse();
+        kept
+    }
+
+    /// Whether a rule raises a finding in every way that is left with some places let go.
+    pub(crate) fn holds_without(&self, rule: u16, draft: &Draft, released: &Released) -> bool {
+        let mut all = true;
+        let mut any = false;
+        let ends = self.explore(rule, false, released.clone(), &mut |end: &End| {
+            let here = end
+                .verdict
+                .as_ref()
+                .is_some_and(|v| v.drafts.iter().any(|d| same_finding(d, draft)));
+            any |= here;
+            all &= here;
+            here
+        });
+        all && any && ends.waits.is_empty() && !ends.cut_short
+    }
+
+    /// The known places that a finding was reached by: fields of parts first, then what the list
+    /// itself says; what was read last comes first.
+    fn places(&self, draft: &Draft, verdict: &Verdict) -> Vec<ExprId> {
+        let state = self.host.state.borrow();
+        let Some(build) = &state.build else { return Vec::new() };
+        let asked = verdict.path.get(..draft.asked).unwrap_or(&verdict.path);
+        let mut found: Vec<ExprId> = Vec::new();
+        let mut stack = Vec::new();
+        for step in asked.iter().rev() {
+            stack.extend(step.ask.exprs());
+            while let Some(id) = stack.pop() {
+                match state.pool.get(id) {
+                    Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => stack.extend([*a, *b]),
+                    Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => stack.push(*a),
+                    Expr::Func(_, args) => stack.extend(args.iter().copied()),
+                    Expr::Sum(name) => {
+                        for (kind, field) in build.catalogue.kinds_with(name) {
+                            for nth in (0u16..).take(build.slots(*kind).len()) {
+                                stack.extend(state.pool.find(&Expr::Field(*kind, nth, *field)));
+                            }
+                        }
+                    }
+                    Expr::Field(..) | Expr::Sub(..) | Expr::Line(..) | Expr::Derived(_)
+                    | Expr::Build(BuildWord::Field(_)) => {
+                        if !found.contains(&id) {
+                            found.push(id);
+                        }
+                    }
+                    _ => {}
+                }
+            }
+        }
+        let of_parts = |id: &ExprId| {
+            !matches!(state.pool.get(*id), Expr::Field(..) | Expr::Sub(..) | Expr::Derived(_))
+        };
+        found.sort_by_key(of_parts);
+        found.truncate(MAX_FACTS);
+        found
+    }
+}
+
+impl Audit {
+    /// Every finding in the order of [`Self::findings`], each pointing at the fewest facts that
+    /// prove it. It looks into each finding anew, so it takes longer than the findings alone.
+    pub fn proven(&self) -> Vec<Finding> {
+        let mut findings = self.findings();
+        self.runner.look_at(&self.build);
+        for finding in &mut findings {
+            let Some((rule, draft, verdict)) = self.raised(finding) else { continue };
+            let facts = self.runner.evidence(rule, &draft, &verdict);
+            let pointers = self.seen(|view, _| pointers_at(view, &facts));
+            if !pointers.is_empty() {
+                finding.pointers = pointers;
+            }
+        }
+        findings
+    }
+}

@@ -1,0 +1,257 @@
+//! A rule whose build is not wholly known: every way it can end, and what that settles.
+
+use std::rc::Rc;
+
+use rhai::{Engine, EvalAltResult};
+
+use super::{Outcome, SCRIPT_STACK};
+use crate::audit::eval::View;
+use crate::audit::explore::{End, Ends, Explorer, Released};
+use crate::audit::expr::Expr;
+use crate::audit::finding::Settled;
+use crate::audit::interval::Span;
+use crate::audit::memory::Walk;
+use crate::audit::verdict::{Draft, Hole, Verdict};
+use crate::level::Level;
+use crate::build::resolve::Resolved;
+use crate::rules::host::{Cut, Host};
+use crate::rules::run;
+
+/// Every way a rule can end, with what holds in all of them.
+#[derive(Debug)]
+pub struct Explored {
+    /// With every place at all that its field allows.
+    pub(crate) whole: Ends,
+    /// With every place at what it commonly is, where that is known.
+    pub(crate) usual: Ends,
+    /// What it may say, each finding once.
+    pub(crate) says: Vec<Saying>,
+}
+
+/// A finding that some of the ways end in.
+#[derive(Debug, Clone)]
+pub(crate) struct Saying {
+    /// The way that is told of.
+    pub(crate) verdict: Rc<Verdict>,
+    /// Which of its findings.
+    pub(crate) draft: usize,
+    /// How firmly it stands; none where it is ruled out by what is common.
+    pub(crate) settled: Option<Settled>,
+}
+
+impl Saying {
+    /// The finding as its script raised it.
+    pub(crate) fn draft(&self) -> Option<&Draft> {
+        self.verdict.drafts.get(self.draft)
+    }
+}
+
+impl Outcome {
+    /// What the rule says that stands: the finding, the way to it, and how firmly. What only may
+    /// hold, and a stop that holds as usual only, are not among them.
+    pub(crate) fn found(&self) -> impl Iterator<Item = (&Draft, &Rc<Verdict>, Settled)> {
+        let known = match self {
+            Self::Known(verdict) => Some(verdict),
+            _ => None,
+        };
+        let explored = match self {
+            Self::Explored(explored) => Some(&explored.says),
+            _ => None,
+        };
+        let certain = known
+            .into_iter()
+            .flat_map(|v| v.drafts.iter().map(move |draft| (draft, v, Settled::Certain)));
+        let settled = explored.into_iter().flatten().filter_map(|saying| {
+            let draft = saying.draft()?;
+            match saying.settled? {
+                Settled::Open => None,
+                Settled::Usual if draft.level == Level::Stop => None,
+                settled => Some((draft, &saying.verdict, settled)),
+            }
+        });
+        certain.chain(settled)
+    }
+}
+
+impl Outcome {
+    /// Every way it can end, where it rests on facts that nobody said.
+    pub(crate) fn exploration(&self) -> Option<&Explored> {
+        match self {
+            Self::Explored(explored) => Some(explored),
+            _ => None,
+        }
+    }
+
+    /// A way that the rule takes: the only one, or the one that is told of.
+    pub(crate) fn verdict(&self) -> Option<&Rc<Verdict>> {
+        match self {
+            Self::Known(verdict) => Some(verdict),
+            Self::Explored(explored) => {
+                let told = explored.says.iter().find(|s| s.settled.is_some());
+                let any = explored.whole.all.iter().find_map(|end| end.verdict.as_ref());
+                told.map(|s| &s.verdict).or(any)
+            }
+            Self::Waits(_) | Self::Broken(_) => None,
+        }
+    }
+}
+
+impl Explored {
+    /// What a measure can come to; none where it may not apply, or where that is not known.
+    pub(crate) fn value(&self, view: View<'_>) -> Option<Span> {
+        let mut span: Option<Span> = None;
+        for end in &self.whole.all {
+            let id = end.verdict.as_ref()?.value?;
+            let here = end.span(view, id);
+            span = Some(span.map_or(here, |s| s.join(here)));
+        }
+        span.filter(|_| self.whole.is_whole())
+    }
+}
+
+/// Whether two findings are the same: rule, level, words and lines.
+pub(crate) fn same_finding(a: &Draft, b: &Draft) -> bool {
+    a.level == b.level && a.message.template == b.message.template && lines(a).eq(lines(b))
+}
+
+fn lines(draft: &Draft) -> impl Iterator<Item = &Hole> {
+    draft
+        .message
+        .holes
+        .iter()
+        .map(|(_, hole)| hole)
+        .filter(|hole| matches!(hole, Hole::Line(..) | Hole::Record(..)))
+}
+
+/// What runs rules: host and engine, shared by a kit and its audits.
+#[derive(Clone)]
+pub(crate) struct Runner {
+    pub(crate) host: Rc<Host>,
+    pub(crate) engine: Rc<Engine>,
+}
+
+impl Runner {
+    /// Makes a build the one that is looked at.
+    pub(crate) fn look_at(&self, build: &Rc<Resolved>) {
+        let mut state = self.host.state.borrow_mut();
+        state.build = Some(build.clone());
+        state.pool.invalidate();
+    }
+
+    /// What becomes of a rule that rests on facts nobody said.
+    pub(super) fn outcome(&self, rule: u16) -> Outcome {
+        let whole = self.explore(rule, false, Released::default(), &mut |_| true);
+        let never = {
+            let rules = self.host.rules.borrow();
+            rules.rules.get(rule as usize).is_some_and(|r| r.assumes_nothing)
+        };
+        let usual = match never {
+            true => whole.clone(),
+            false => self.explore(rule, true, Released::default(), &mut |_| true),
+        };
+        let says = sayings(&whole, &usual);
+        Outcome::Explored(Rc::new(Explored { whole, usual, says }))
+    }
+
+    /// Every way a rule can end on the build being looked at; `go_on` is shown each end and says
+    /// whether the others are wanted.
+    pub(crate) fn explore(
+        &self,
+        rule: u16,
+        usual: bool,
+        released: Released,
+        go_on: &mut dyn FnMut(&End) -> bool,
+    ) -> Ends {
+        self.name_sums();
+        let explorer = Box::new(Explorer::new(usual, released));
+        self.host.state.borrow_mut().explorer = Some(explorer);
+        let mut ends = Vec::new();
+        stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || {
+            while let Some(end) = self.one_way(rule) {
+                let wanted = end.as_ref().is_none_or(&mut *go_on);
+                ends.extend(end);
+                if !wanted || !self.exploring(|e| !e.is_spent() && e.advance()) {
+                    break;
+                }
+            }
+        });
+        let explorer = self.host.state.borrow_mut().explorer.take();
+        explorer.map_or_else(Ends::default, |explorer| explorer.finish(ends))
+    }
+
+    fn exploring<T: Default>(&self, look: impl FnOnce(&mut Explorer) -> T) -> T {
+        self.host.state.borrow_mut().explorer.as_deref_mut().map(look).unwrap_or_default()
+    }
+
+    /// Takes the rule down one way; an inner none is a way that does not exist.
+    fn one_way(&self, rule: u16) -> Option<Option<End>> {
+        self.exploring(Explorer::start);
+        let verdict = match run::recall(&self.host, rule) {
+            Walk::Known(verdict) => Some(verdict),
+            Walk::Waits(_) => None,
+            Walk::Unknown => self.run_forced(rule),
+        };
+        let (possible, domains) = self.exploring(|e| (e.is_possible(), e.domains()));
+        Some(possible.then_some(End { verdict, domains }))
+    }
+
+    fn run_forced(&self, rule: u16) -> Option<Rc<Verdict>> {
+        self.host.start();
+        let result: Result<_, Box<EvalAltResult>> = run::script(&self.host, &self.engine, rule);
+        match (result, self.host.cut()) {
+            (Ok(verdict), _) => Some(verdict),
+            (Err(_), Some(Cut::Lack(_)) | None | Some(_)) => None,
+        }
+    }
+
+    /// Gives every place under a sum over lines an id, so that it can be undecided by itself.
+    fn name_sums(&self) {
+        let fields = self.host.state.borrow().pool.sums().to_vec();
+        for field in fields {
+            // There is a build: this is called while one is looked at.
+            let _ = self.host.name_addends(&field);
+        }
+        self.host.expr(Expr::Const(0.0f64.to_bits()));
+    }
+}
+
+/// What the ways say, each finding once, with how firmly it stands.
+fn sayings(whole: &Ends, usual: &Ends) -> Vec<Saying> {
+    let mut says: Vec<Saying> = Vec::new();
+    for verdict in whole.all.iter().filter_map(|end| end.verdict.as_ref()) {
+        for (at, draft) in verdict.drafts.iter().enumerate() {
+            if says.iter().any(|s| s.draft().is_some_and(|d| same_finding(d, draft))) {
+                continue;
+            }
+            let settled = match (holds(whole, draft), holds(usual, draft)) {
+                (Holds::Always, _) => Some(Settled::Certain),
+                (_, Holds::Always) => Some(Settled::Usual),
+                (_, Holds::Never) => None,
+                _ => Some(Settled::Open),
+            };
+            says.push(Saying { verdict: verdict.clone(), draft: at, settled });
+        }
+    }
+    says
+}
+
+enum Holds {
+    Always,
+    Never,
+    Perhaps,
+}
+
+fn holds(ends: &Ends, draft: &Draft) -> Holds {
+    let raised = |verdict: &Rc<Verdict>| verdict.drafts.iter().any(|d| same_finding(d, draft));
+    let (mut some, mut all) = (false, ends.is_whole() && !ends.all.is_empty());
+    for end in &ends.all {
+        let here = end.verdict.as_ref().is_some_and(raised);
+        some |= here;
+        all &= here;
+    }
+    match (all, some) {
+        (true, _) => Holds::Always,
+        (false, false) if ends.is_whole() => Holds::Never,
+        _ => Holds::Perhaps,
+    }
+}

@@ -1,0 +1,371 @@
+//! What is not settled: rules that facts decide which nobody said, and the facts to look up.
+
+use std::collections::BTreeMap;
+
+use crate::audit::domain;
+use crate::audit::explore::Ends;
+use crate::audit::expr::ExprId;
+use crate::audit::finding::{Finding, Settled};
+use crate::audit::interval::Hull;
+use crate::audit::lack::Fact;
+use crate::catalogue::kinds::UsualValue;
+use crate::catalogue::value::Val;
+use crate::kit::audit::Audit;
+use crate::kit::explored::{Explored, Saying, same_finding};
+use crate::level::Level;
+use crate::rules::loader::Rule;
+
+/// What may be said of a build, the worst first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Ruling {
+    /// The input or a rule is broken.
+    Broken,
+    /// Something stops it, whatever is not known.
+    Stop,
+    /// Something may stop it, and a fact that nobody said decides.
+    Open,
+    /// Nothing stops it; it has a cost the customer should know.
+    Care,
+    /// Nothing speaks against it.
+    Build,
+}
+
+impl Ruling {
+    /// The word for people, the same everywhere.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Broken => "no verdict",
+            Self::Stop => "do not build",
+            Self::Open => "not settled",
+            Self::Care => "build with care",
+            Self::Build => "build",
+        }
+    }
+
+    /// The word for programs.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Broken => "broken",
+            Self::Stop => "stop",
+            Self::Open => "open",
+            Self::Care => "care",
+            Self::Build => "build",
+        }
+    }
+
+    /// The exit code: 2, 1, 3, 0, 0.
+    pub fn code(self) -> u8 {
+        match self {
+            Self::Broken => 2,
+            Self::Stop => 1,
+            Self::Open => 3,
+            Self::Care | Self::Build => 0,
+        }
+    }
+}
+
+/// A rule that is not settled.
+#[derive(Debug, Clone)]
+pub struct OpenRule {
+    /// The rule's id.
+    pub rule: String,
+    /// What it checks.
+    pub title: String,
+    /// The worst it may come to.
+    pub level: Level,
+    /// What it may find, in words; none where it waits for a fact before it says anything.
+    pub message: Option<String>,
+    /// Whether it holds where the facts are what they commonly are.
+    pub as_usual: bool,
+    /// Whether a waiver signs it off.
+    pub waived: bool,
+    /// The facts that decide it.
+    pub facts: Vec<Fact>,
+}
+
+/// A fact to look up.
+#[derive(Debug, Clone)]
+pub struct Question {
+    /// Its name as people type it.
+    pub place: String,
+    /// The part's name.
+    pub part: String,
+    /// The part's id.
+    pub part_id: String,
+    /// The field's word.
+    pub field: String,
+    /// Its unit; empty when it has none.
+    pub unit: String,
+    /// What it means.
+    pub meaning: String,
+    /// What it commonly is, in words, and where that comes from.
+    pub usual: Option<(String, String)>,
+    /// What it decides, the worst first.
+    pub decides: Vec<Decides>,
+}
+
+/// What a fact decides.
+#[derive(Debug, Clone)]
+pub struct Decides {
+    /// The rule's id.
+    pub rule: String,
+    /// The worst it may come to.
+    pub level: Level,
+    /// Which values let the rule pass; none where other facts decide with it.
+    pub fits: Option<Fits>,
+}
+
+/// The values with which a rule passes.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fits {
+    /// Numbers from the first to the second, where they are limits.
+    Between(Option<f64>, Option<f64>),
+    /// One of these.
+    Words(Vec<String>),
+}
+
+impl Audit {
+    /// The verdict.
+    pub fn ruling(&self) -> Ruling {
+        let worst = match self.exit_code_of_findings() {
+            2 => return Ruling::Broken,
+            1 => return Ruling::Stop,
+            _ => self.worst(),
+        };
+        let open = self.open_rules();
+        let may = |level: Level| open.iter().any(|o| !o.waived && o.level >= level);
+        if may(Level::Stop) {
+            Ruling::Open
+        } else if worst >= Some(Level::Caution) || may(Level::Caution) || !self.off().is_empty() {
+            Ruling::Care
+        } else {
+            Ruling::Build
+        }
+    }
+
+    /// Rules that facts decide which nobody said, the worst first, then in order of rule.
+    pub fn open_rules(&self) -> Vec<OpenRule> {
+        let mut open: Vec<OpenRule> = Vec::new();
+        for (rule, explored) in self.explorations() {
+            let says: Vec<&Saying> = explored
+                .says
+                .iter()
+                .filter(|s| is_open(s) && s.draft().is_some())
+                .collect();
+            let level = |s: &Saying| {
+                rule.counts_as.or_else(|| s.draft().map(|d| d.level)).unwrap_or(Level::Advice)
+            };
+            for saying in &says {
+                let finding = self.worded(rule, saying);
+                open.push(OpenRule {
+                    rule: rule.id.to_string(),
+                    title: rule.title.to_string(),
+                    level: level(saying),
+                    as_usual: saying.settled == Some(Settled::Usual),
+                    waived: self.is_waived(&finding),
+                    message: Some(finding.message),
+                    facts: self.deciding(explored, saying.settled == Some(Settled::Usual)),
+                });
+            }
+            let waits = !explored.usual.is_whole();
+            let known = says.iter().map(|s| level(s)).max();
+            let worst = rule.counts_as.or_else(|| rule.levels.iter().max().copied());
+            if waits && worst > known && rule.unit.is_none() {
+                open.push(self.waiting_rule(rule, explored, worst.unwrap_or(Level::Advice)));
+            }
+        }
+        open.sort_by(|a, b| b.level.cmp(&a.level).then_with(|| a.rule.cmp(&b.rule)));
+        open
+    }
+
+    fn waiting_rule(&self, rule: &Rule, explored: &Explored, level: Level) -> OpenRule {
+        let facts = self.deciding(explored, false);
+        let subjects = facts.iter().filter_map(|fact| {
+            let slot = self.build.slot(fact.kind, fact.nth)?;
+            slot.part.as_ref().map(|part| part.id.to_string())
+        });
+        let finding = Finding {
+            subjects: subjects.collect(),
+            ..Finding::unsaid(&rule.id, level)
+        };
+        OpenRule {
+            rule: rule.id.to_string(),
+            title: rule.title.to_string(),
+            level,
+            message: None,
+            as_usual: false,
+            waived: self.is_waived(&finding),
+            facts,
+        }
+    }
+
+    /// Stops that are ruled out where facts are what they commonly are: rule and message.
+    pub fn off(&self) -> Vec<(String, String)> {
+        let mut off = Vec::new();
+        for (rule, explored) in self.explorations() {
+            for saying in explored.says.iter().filter(|s| s.settled.is_none()) {
+                let level = rule.counts_as.or_else(|| saying.draft().map(|d| d.level));
+                if level == Some(Level::Stop) {
+                    off.push((rule.id.to_string(), self.worded(rule, saying).message));
+                }
+            }
+        }
+        off
+    }
+
+    /// The facts to look up, those that decide most and worst first. Only what could become a stop
+    /// or a caution asks.
+    pub fn questions(&self) -> Vec<Question> {
+        let mut asked: BTreeMap<Fact, Vec<Decides>> = BTreeMap::new();
+        for open in self.open_rules() {
+            if open.waived || open.level < Level::Caution {
+                continue;
+            }
+            for fact in &open.facts {
+                let decides = asked.entry(*fact).or_default();
+                if decides.iter().any(|d| d.rule == open.rule) {
+                    continue;
+                }
+                decides.push(Decides {
+                    rule: open.rule.clone(),
+                    level: open.level,
+                    fits: self.fits(&open, *fact),
+                });
+            }
+        }
+        let mut questions: Vec<Question> =
+            asked.into_iter().map(|(fact, decides)| self.question(fact, decides)).collect();
+        let stops = |q: &Question| q.decides.iter().filter(|d| d.level == Level::Stop).count();
+        questions.sort_by(|a, b| {
+            stops(b)
+                .cmp(&stops(a))
+                .then(b.decides.len().cmp(&a.decides.len()))
+                .then_with(|| a.place.cmp(&b.place))
+        });
+        questions
+    }
+
+    fn question(&self, fact: Fact, decides: Vec<Decides>) -> Question {
+        let field = fact.schema(&self.build);
+        let part = self.build.slot(fact.kind, fact.nth).and_then(|s| s.part.as_ref());
+        let usual = field.and_then(|f| f.usual.as_ref()).map(|usual| {
+            let unit = field.map_or("", |f| &f.unit);
+            let words = match &usual.what {
+                UsualValue::Range(lo, hi) if lo == hi => figure(*lo, unit),
+                UsualValue::Range(lo, hi) => crate::audit::wording::range(*lo, *hi, unit, ""),
+                UsualValue::Value(value) => value.show(),
+                UsualValue::Times(of, low, high) => format!("{low} to {high} times {of}"),
+            };
+            (words, usual.basis.clone())
+        });
+        Question {
+            place: fact.place(&self.build),
+            part: fact.part(&self.build),
+            part_id: part.map_or_else(String::new, |p| p.id.to_string()),
+            field: field.map_or_else(String::new, |f| f.name.to_string()),
+            unit: field.map_or_else(String::new, |f| f.unit.to_string()),
+            meaning: field.map_or_else(String::new, |f| f.meaning.clone()),
+            usual,
+            decides,
+        }
+    }
+
+    /// The facts that decide a rule: with everything as usual where that leaves something open,
+    /// else with everything open.
+    fn deciding(&self, explored: &Explored, whole: bool) -> Vec<Fact> {
+        let ends = if whole { &explored.whole } else { &explored.usual };
+        self.seen(|view, _| {
+            let mut facts: Vec<Fact> = ends.waits.iter().copied().collect();
+            for place in &ends.turned {
+                for fact in domain::facts_of(view, *place) {
+                    if !facts.contains(&fact) {
+                        facts.push(fact);
+                    }
+                }
+            }
+            facts.retain(|fact| fact.schema(&self.build).is_some());
+            facts
+        })
+    }
+
+    /// Which values of a fact let a rule pass, where it alone decides.
+    fn fits(&self, open: &OpenRule, fact: Fact) -> Option<Fits> {
+        if open.facts.len() != 1 {
+            return None;
+        }
+        let (_, explored) = self.explorations().find(|(rule, _)| *rule.id == *open.rule)?;
+        let place = *explored.whole.turned.iter().find(|place| {
+            self.seen(|view, _| domain::facts_of(view, **place)).first() == Some(&fact)
+        })?;
+        let says = explored.says.iter().find(|s| {
+            is_open(s) && s.draft().is_some_and(|d| d.level == open.level || open.level == Level::Stop)
+        })?;
+        let draft = says.draft()?;
+        passing(&explored.whole, place, |v| v.drafts.iter().any(|d| same_finding(d, draft)))
+    }
+
+    fn explorations(&self) -> impl Iterator<Item = (&Rule, &Explored)> {
+        self.outcomes().filter_map(|(rule, outcome)| Some((rule, outcome.exploration()?)))
+    }
+}
+
+fn is_open(saying: &Saying) -> bool {
+    let stop = saying.draft().is_some_and(|d| d.level == Level::Stop);
+    match saying.settled {
+        Some(Settled::Open) => true,
+        Some(Settled::Usual) => stop,
+        _ => false,
+    }
+}
+
+fn figure(n: f64, unit: &str) -> String {
+    crate::audit::wording::figure(n, unit, "")
+}
+
+/// The values of a place with which no way ends in a finding.
+fn passing(
+    ends: &Ends,
+    place: ExprId,
+    raised: impl Fn(&crate::audit::verdict::Verdict) -> bool,
+) -> Option<Fits> {
+    let mut pass: Vec<Hull> = Vec::new();
+    let mut fail: Vec<Hull> = Vec::new();
+    for end in &ends.all {
+        let here = end.verdict.as_ref()?;
+        let hull = end.domains.get(&place)?.clone();
+        if raised(here) { fail.push(hull) } else { pass.push(hull) }
+    }
+    match pass.first()? {
+        Hull::Num(_) => {
+            let span = |hulls: &[Hull]| {
+                hulls.iter().map(Hull::span).reduce(crate::audit::interval::Span::join)
+            };
+            let (pass, fail) = (span(&pass)?, span(&fail)?);
+            let lo = (fail.hi <= pass.lo && fail.hi.is_finite()).then(|| tidy(pass.lo));
+            let hi = (fail.lo >= pass.hi && fail.lo.is_finite()).then(|| tidy(pass.hi));
+            (lo.is_some() || hi.is_some()).then_some(Fits::Between(lo, hi))
+        }
+        Hull::Vals(_) => {
+            let words = |hulls: &[Hull]| -> Vec<String> {
+                hulls
+                    .iter()
+                    .filter_map(|h| if let Hull::Vals(vals) = h { Some(vals) } else { None })
+                    .flat_map(|vals| vals.iter().map(Val::show))
+                    .collect()
+            };
+            let fail = words(&fail);
+            let mut pass: Vec<String> =
+                words(&pass).into_iter().filter(|w| !fail.contains(w)).collect();
+            pass.dedup();
+            (!pass.is_empty()).then_some(Fits::Words(pass))
+        }
+        Hull::Any => None,
+    }
+}
+
+/// A limit without what rounding put on it.
+fn tidy(n: f64) -> f64 {
+    let size = 10f64.powf(9.0 - n.abs().max(1e-9).log10().ceil());
+    let near = (n * size).round() / size;
+    if (near - n).abs() <= n.abs() * 1e-11 { near } else { n }
+}
