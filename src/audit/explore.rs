@@ -233,7 +233,9 @@ impl Explorer {
                     return Err(lack);
                 }
                 _ => {
-                    return Ok(Possible::Bits(u8::from(view.build.slot(*kind, *nth).is_some()) + 1));
+                    return Ok(Possible::Bits(
+                        u8::from(view.build.slot(*kind, *nth).is_some()) + 1,
+                    ));
                 }
             }
         }
