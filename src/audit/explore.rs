@@ -24,7 +24,7 @@ use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 
 /// Most questions of one exploration, over all the ways it takes.
-pub const MAX_QUESTIONS: usize = 4_000;
+pub(crate) const MAX_QUESTIONS: usize = 4_000;
 
 /// What counts as undecided besides what nobody said.
 #[derive(Debug, Clone, Default)]
@@ -103,7 +103,6 @@ pub(crate) struct Explorer {
     sums: AHashMap<Vec<(ExprId, u64)>, Span>,
     turned: BTreeSet<ExprId>,
     waits: BTreeSet<Fact>,
-    open: bool,
     /// Whether the way taken turned out not to exist.
     impossible: bool,
     known: AHashMap<ExprId, bool>,
@@ -123,7 +122,6 @@ impl Explorer {
             sums: AHashMap::new(),
             turned: BTreeSet::new(),
             waits: BTreeSet::new(),
-            open: false,
             impossible: false,
             known: AHashMap::new(),
         }
@@ -165,10 +163,6 @@ impl Explorer {
         self.domains.clone()
     }
 
-    /// Whether the way ended at a part that is not chosen.
-    pub(crate) fn met_open_line(&self) -> bool {
-        self.open
-    }
 
     /// What was learnt over all ways.
     pub(crate) fn finish(self, all: Vec<End>) -> Ends {
@@ -228,10 +222,7 @@ impl Explorer {
     fn possible(&mut self, view: View<'_>, ask: &Ask) -> Result<Possible, Lack> {
         if let Ask::Chosen(kind, nth) = ask {
             match view.holds(ask) {
-                Err(lack @ Lack::Open(..)) => {
-                    self.open = true;
-                    return Err(lack);
-                }
+                Err(lack @ Lack::Open(..)) => return Err(lack),
                 _ => {
                     return Ok(Possible::Bits(
                         u8::from(view.build.slot(*kind, *nth).is_some()) + 1,

@@ -4,8 +4,8 @@ use std::fmt::Write;
 
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::{Seen, View};
-use crate::audit::lack::Lack;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Op};
+use crate::audit::lack::Lack;
 use crate::build::fields::unit_of;
 use crate::catalogue::kinds::{FieldType, KindId};
 

@@ -122,7 +122,8 @@ fn each_set(count: usize, size: usize, call: &mut dyn FnMut(&[usize])) {
     let mut set: Vec<usize> = (0..size).collect();
     loop {
         call(&set);
-        let Some(at) = (0..size).rev().find(|at| set.get(*at).is_some_and(|n| n + size < count + at))
+        let Some(at) =
+            (0..size).rev().find(|at| set.get(*at).is_some_and(|n| n + size < count + at))
         else {
             return;
         };

@@ -66,7 +66,10 @@ impl Runner {
                             }
                         }
                     }
-                    Expr::Field(..) | Expr::Sub(..) | Expr::Line(..) | Expr::Derived(_)
+                    Expr::Field(..)
+                    | Expr::Sub(..)
+                    | Expr::Line(..)
+                    | Expr::Derived(_)
                     | Expr::Build(BuildWord::Field(_)) => {
                         if !found.contains(&id) {
                             found.push(id);

@@ -12,8 +12,8 @@ use crate::audit::finding::Settled;
 use crate::audit::interval::Span;
 use crate::audit::memory::Walk;
 use crate::audit::verdict::{Draft, Hole, Verdict};
-use crate::level::Level;
 use crate::build::resolve::Resolved;
+use crate::level::Level;
 use crate::rules::host::{Cut, Host};
 use crate::rules::run;
 

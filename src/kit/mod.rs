@@ -35,8 +35,8 @@ use crate::settings::Settings;
 use crate::source::{Problem, Problems, Source};
 use crate::waivers;
 
-pub(crate) use explored::Runner;
 pub use audit::{Audit, Measure, Outcome};
+pub(crate) use explored::Runner;
 
 /// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
 const SCRIPT_STACK: usize = 64 << 20;

@@ -147,11 +147,8 @@ impl Audit {
     pub fn open_rules(&self) -> Vec<OpenRule> {
         let mut open: Vec<OpenRule> = Vec::new();
         for (rule, explored) in self.explorations() {
-            let says: Vec<&Saying> = explored
-                .says
-                .iter()
-                .filter(|s| is_open(s) && s.draft().is_some())
-                .collect();
+            let says: Vec<&Saying> =
+                explored.says.iter().filter(|s| is_open(s) && s.draft().is_some()).collect();
             let level = |s: &Saying| {
                 rule.counts_as.or_else(|| s.draft().map(|d| d.level)).unwrap_or(Level::Advice)
             };
@@ -184,10 +181,7 @@ impl Audit {
             let slot = self.build.slot(fact.kind, fact.nth)?;
             slot.part.as_ref().map(|part| part.id.to_string())
         });
-        let finding = Finding {
-            subjects: subjects.collect(),
-            ..Finding::unsaid(&rule.id, level)
-        };
+        let finding = Finding { subjects: subjects.collect(), ..Finding::unsaid(&rule.id, level) };
         OpenRule {
             rule: rule.id.to_string(),
             title: rule.title.to_string(),
@@ -298,7 +292,8 @@ impl Audit {
             self.seen(|view, _| domain::facts_of(view, **place)).first() == Some(&fact)
         })?;
         let says = explored.says.iter().find(|s| {
-            is_open(s) && s.draft().is_some_and(|d| d.level == open.level || open.level == Level::Stop)
+            is_open(s)
+                && s.draft().is_some_and(|d| d.level == open.level || open.level == Level::Stop)
         })?;
         let draft = says.draft()?;
         passing(&explored.whole, place, |v| v.drafts.iter().any(|d| same_finding(d, draft)))
