@@ -163,7 +163,6 @@ impl Explorer {
         self.domains.clone()
     }
 
-
     /// What was learnt over all ways.
     pub(crate) fn finish(self, all: Vec<End>) -> Ends {
         let cut_short = self.asked > MAX_QUESTIONS;

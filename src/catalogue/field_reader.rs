@@ -6,7 +6,7 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::kinds::{Field, FieldType, Words};
+use super::kinds::{Field, FieldType, Kind, Words};
 use super::value::Val;
 use crate::source::{Label, Problem, Problems, Source, Span};
 
@@ -290,6 +290,40 @@ impl Reader<'_> {
         });
     }
 
+    /// Fields that a part is known to lack: `lacks = ["radiator_mm"]`.
+    pub(crate) fn lacks(&mut self, kind: &Kind, table: &DeTable<'_>, values: &mut [Val]) {
+        let Some(entry) = table.get("lacks") else { return };
+        let Some(names) = entry.get_ref().as_array() else {
+            return self.problem(
+                entry.span().into(),
+                "`lacks` must be a list of fields",
+                format!("this is {}", found(entry.get_ref())),
+            );
+        };
+        for item in names {
+            let span = Span::from(item.span());
+            let name = item.get_ref().as_str().unwrap_or_default();
+            let meant = kind.field(name).map(|(at, field)| (at, field.when_left_out()));
+            match meant.and_then(|(at, value)| values.get_mut(at as usize).zip(value)) {
+                Some((slot, value)) if slot.is_absent() || slot.is_unknown() => *slot = value,
+                Some(_) => self.problem(
+                    span,
+                    format!("`{name}` is given and said to be lacking"),
+                    "one of the two is wrong",
+                ),
+                None => self.problem(
+                    span,
+                    format!(
+                        "a {} has no `{}` that it could lack",
+                        kind.title,
+                        crate::words::clip(name, 40)
+                    ),
+                    "every such part has it, or there is no such field",
+                ),
+            }
+        }
+    }
+
     /// Says of each field that nothing was written for whether it is absent or unknown, and
     /// reports what must not be missing.
     pub(crate) fn fill(
@@ -301,7 +335,7 @@ impl Reader<'_> {
         whole: Span,
     ) {
         for (field, value) in fields.iter().zip(values.iter_mut()).filter(|(_, v)| v.is_absent()) {
-            if table.contains_key(&*field.name) {
+            if table.contains_key(&*field.name) || lacks(table, &field.name) {
                 continue;
             }
             let unknown = match self.left_out {
@@ -325,6 +359,12 @@ impl Reader<'_> {
                 .help(format!("{} is {}: {}", field.name, field.type_in_words(), field.meaning)),
         );
     }
+}
+
+/// Whether a part is said to lack a field.
+fn lacks(table: &DeTable<'_>, field: &str) -> bool {
+    let names = table.get("lacks").and_then(|v| v.get_ref().as_array());
+    names.is_some_and(|names| names.iter().any(|n| n.get_ref().as_str() == Some(field)))
 }
 
 fn spaced(unit: &str) -> String {

@@ -244,7 +244,7 @@ fn read_part(
     let mut spans = vec![Span::default(); schema.fields.len()].into_boxed_slice();
     for (key, value) in table {
         let name: &str = key.get_ref();
-        if skip.contains(&name) {
+        if skip.contains(&name) || name == "lacks" {
             continue;
         }
         match schema.field(name) {
@@ -273,6 +273,7 @@ fn read_part(
         }
     }
     let settled: Vec<bool> = values.iter().map(Val::is_absent).collect();
+    reader.lacks(schema, table, &mut values);
     reader.fill(&clip(&id, 60), &schema.fields, table, &mut values, head);
     if let Some(under) = &under {
         for ((value, empty), below) in values.iter_mut().zip(settled).zip(&under.values) {

@@ -36,7 +36,9 @@ use crate::source::{Problem, Problems, Source};
 use crate::waivers;
 
 pub use audit::{Audit, Measure, Outcome};
+pub use cause::{Blame, Blames};
 pub(crate) use explored::Runner;
+pub use open::{Decides, Fits, OpenRule, Question, Ruling};
 
 /// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
 const SCRIPT_STACK: usize = 64 << 20;

@@ -3,7 +3,7 @@
 use std::io;
 
 use crate::app::report::escape::inert;
-use crate::app::report::{Presenter, Report, summary};
+use crate::app::report::{Presenter, Report, summary, unsettled};
 use crate::audit::finding::Finding;
 use crate::source::{Label, Problem};
 use crate::words::count;
@@ -35,6 +35,14 @@ impl Presenter for Brief {
                             finding.rule,
                             inert(&format!("{}{waived}", finding.message))
                         )?;
+                    }
+                    for open in audited.open_rules.iter().filter(|o| !o.waived) {
+                        let message = open.message.as_deref().unwrap_or(&open.title);
+                        let text = format!("may be a {}: {message}", open.level);
+                        writeln!(out, "{}: open {} {}", report.file, open.rule, inert(&text))?;
+                    }
+                    for sentence in unsettled::sentences(audited, true) {
+                        writeln!(out, "{}: look-up {}", report.file, inert(&sentence))?;
                     }
                     for problem in audited.waivers.iter() {
                         writeln!(out, "{}", problem_line(&report.file, "caution", problem))?;

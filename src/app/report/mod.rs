@@ -12,6 +12,7 @@ pub mod sheet;
 pub mod snippet;
 pub mod style;
 pub mod terminal;
+pub mod unsettled;
 
 use std::io;
 use std::sync::Arc;
@@ -22,7 +23,7 @@ use crate::audit::finding::Finding;
 use crate::build::What;
 use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
-use crate::kit::{Audit, Measure};
+use crate::kit::{Audit, Measure, OpenRule, Question, Ruling};
 use crate::level::Level;
 use crate::rules::loader::{RuleSet, Taken};
 use crate::settings::RuleChoice;
@@ -78,7 +79,15 @@ pub struct Audited {
     pub layered: Layered,
     /// What is odd in the rules' scripts and still runs.
     pub warnings: Vec<Problem>,
-    /// 0, 1 or 2.
+    /// Rules that facts decide which nobody said.
+    pub open_rules: Vec<OpenRule>,
+    /// The facts to look up, those that decide most first.
+    pub questions: Vec<Question>,
+    /// Stops that are ruled out where parts are as usual: rule and message.
+    pub off: Vec<(String, String)>,
+    /// The verdict.
+    pub ruling: Ruling,
+    /// 0, 1, 2 or 3.
     pub code: u8,
 }
 
@@ -158,6 +167,10 @@ impl Audited {
             decided: audit.decided(),
             layered: Layered::of(&audit.rule_set()),
             warnings: audit.warnings(),
+            open_rules: audit.open_rules(),
+            questions: audit.questions(),
+            off: audit.off(),
+            ruling: audit.ruling(),
             code: audit.exit_code(),
         }
     }
@@ -175,7 +188,8 @@ impl Audited {
     /// One word for all of it: `broken`, `stop`, `caution` or `clear`.
     pub fn verdict(&self) -> &'static str {
         match self.code {
-            2.. => "broken",
+            2 => "broken",
+            3 => "open",
             1 => "stop",
             _ if self.at(Level::Caution).next().is_some() || !self.waivers.is_empty() => "caution",
             _ => "clear",
@@ -302,6 +316,9 @@ pub fn summary(report: &Report) -> String {
     match stops {
         0 if broken > 0 => {}
         0 if !audited.left.is_empty() => words.push("an open line that no part fits".to_owned()),
+        0 if audited.ruling == Ruling::Open => {
+            words.push(format!("{} to look up", count(audited.questions.len(), "fact")));
+        }
         0 => words.push("nothing stops it".to_owned()),
         1 => words.push("1 stop".to_owned()),
         n => words.push(format!("{n} stops")),
@@ -344,7 +361,8 @@ fn money(audited: &Audited) -> String {
     words
 }
 
-/// The worst code of all.
+/// The code for all: the first of 2, 1, 3 and 0 that one of them has.
 pub fn code(reports: &[Report]) -> u8 {
-    reports.iter().map(Report::code).max().unwrap_or(0)
+    let has = |code: u8| reports.iter().any(|report| report.code() == code);
+    [2, 1, 3].into_iter().find(|code| has(*code)).unwrap_or(0)
 }
