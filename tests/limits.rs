@@ -74,6 +74,7 @@ fn session(name: &str, kit: &Rc<Kit>, pins: usize, text: &str) -> Session {
         build: path.clone(),
         script: None,
         keep_going: false,
+        limit: std::time::Duration::from_secs(60),
         plain: true,
         rules: None,
         catalogue: None,

@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use ahash::AHashMap;
 
+use crate::audit::derived::DERIVED;
 use crate::catalogue::kinds::KindId;
 
 /// An expression in the pool.
@@ -265,6 +266,29 @@ impl Pool {
         // Ids come from this pool only; the fallback keeps the function total.
         const NOTHING: Expr = Expr::Const(0);
         self.exprs.get(id.0 as usize).unwrap_or(&NOTHING)
+    }
+
+    /// Whether an expression rests on what parts cost, so that it moves with every price.
+    pub(crate) fn rests_on_prices(&self, id: ExprId) -> bool {
+        match self.get(id) {
+            Expr::Build(BuildWord::Total | BuildWord::Unpriced)
+            | Expr::Line(
+                _,
+                _,
+                LineWord::Price
+                | LineWord::MailRebate
+                | LineWord::Credit
+                | LineWord::BundleValue
+                | LineWord::Shipping,
+            ) => true,
+            Expr::Derived(at) => DERIVED.get(*at as usize).is_some_and(|d| d.unit == "money"),
+            Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => {
+                self.rests_on_prices(*a) || self.rests_on_prices(*b)
+            }
+            Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => self.rests_on_prices(*a),
+            Expr::Func(_, args) => args.iter().any(|a| self.rests_on_prices(*a)),
+            _ => false,
+        }
     }
 
     /// Starts to look at another build: nothing worked out before counts.

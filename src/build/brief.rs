@@ -9,6 +9,7 @@ use toml::de::{DeTable, DeValue};
 use super::{Build, read};
 use crate::catalogue::Catalogue;
 use crate::catalogue::field_reader::{found, parse};
+use crate::level::Level;
 use crate::source::{Problem, Problems, Source, Span};
 
 /// Keys of a brief beside those of a build.
@@ -31,8 +32,9 @@ pub struct Brief {
     /// What to reach for, the most important first: `price`, a measure, or an expression over
     /// `build`.
     pub aims: Vec<Aim>,
-    /// Whether a build may have cautions; a stop is never tolerated.
-    pub cautions: bool,
+    /// The worst that a build may have beside advice, where the brief says so; a stop is never
+    /// tolerated.
+    pub tolerate: Option<Level>,
 }
 
 /// A text with its place.
@@ -89,8 +91,8 @@ impl Brief {
             );
         }
         let aims = reader.aims(table);
-        let cautions = table.get("tolerate").is_none_or(|value| reader.cautions(value));
-        problems.or(Self { build, wants, aims, cautions })
+        let tolerate = table.get("tolerate").and_then(|value| reader.tolerate(value));
+        problems.or(Self { build, wants, aims, tolerate })
     }
 }
 
@@ -174,21 +176,22 @@ impl Reader<'_> {
         aims
     }
 
-    fn cautions(&mut self, value: &Spanned<DeValue<'_>>) -> bool {
+    fn tolerate(&mut self, value: &Spanned<DeValue<'_>>) -> Option<Level> {
         match value.get_ref().as_str() {
-            Some("advice") => return false,
-            Some("caution") => {}
+            Some("advice") => Some(Level::Advice),
+            Some("caution") => Some(Level::Caution),
             _ => {
                 let problem = Problem::new("`tolerate` is \"caution\" or \"advice\"").at(
                     self.source,
                     value.span().into(),
                     "not such a level",
                 );
-                self.problems.push(
-                    problem.help("a stop is never tolerated; \"advice\" refuses cautions as well"),
-                );
+                self.problems.push(problem.help(
+                    "a stop is never tolerated; with neither, a list has cautions only where none \
+                     without them meets the brief",
+                ));
+                None
             }
         }
-        true
     }
 }

@@ -264,6 +264,22 @@ impl Audit {
         })
     }
 
+    /// The rules whose verdict rests on what parts cost, by their place: a measure by its number,
+    /// any other by what it asked.
+    pub(crate) fn resting_on_prices(&self) -> std::collections::BTreeSet<u16> {
+        self.seen(|view, _| {
+            let rests = |verdict: &Verdict| match verdict.value {
+                Some(value) => view.pool.rests_on_prices(value),
+                None => verdict
+                    .path
+                    .iter()
+                    .any(|step| step.ask.exprs().any(|e| view.pool.rests_on_prices(e))),
+            };
+            let known = self.verdicts().filter_map(|(at, verdict)| Some((at, verdict?)));
+            known.filter(|(_, verdict)| rests(verdict)).map(|(at, _)| at).collect()
+        })
+    }
+
     /// Ids of the rules with a finding at a level or above that nobody signed off.
     pub(crate) fn stops(&self, level: Level) -> Vec<String> {
         let mut rules: Vec<String> = self

@@ -146,16 +146,10 @@ fn budget(build: &Build) -> Option<f64> {
     build_field("budget").and_then(|at| build.values.get(at as usize)).and_then(Val::as_num)
 }
 
-/// Findings that a swap may not add to; what is said of the budget is what it is to cure.
-fn findings(audit: &Audit) -> HashSet<(String, Level)> {
-    audit
-        .findings()
-        .into_iter()
-        .filter(|f| {
-            f.waived.is_none() && !f.rule.starts_with("value.") && !f.rule.starts_with("money.")
-        })
-        .map(|f| (f.rule, f.level))
-        .collect()
+/// Findings that a swap may not add to; what is said of prices is what it is to cure.
+fn findings(audit: &Audit) -> HashSet<(u16, Level)> {
+    let of_prices = audit.resting_on_prices();
+    audit.tally().into_keys().filter(|(rule, _)| !of_prices.contains(rule)).collect()
 }
 
 fn swaps(kit: &Kit, build: &Build, audit: &Audit, drift: &mut Drift) {

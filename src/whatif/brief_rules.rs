@@ -8,9 +8,9 @@ use rhai::{Dynamic, ParseErrorType, Scope};
 use crate::build::brief::{Brief, Written};
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
-use crate::level::Level;
 use crate::rules::errors;
 use crate::source::{Label, Problem, Problems, Source, Span};
+use crate::whatif::plan::Wish;
 use crate::whatif::search::query::Goal;
 use crate::words::{clip, nearest};
 
@@ -185,22 +185,24 @@ fn write(
 }
 
 impl Wished {
-    /// From which level on a finding stops a plan.
-    pub(crate) fn level(brief: &Brief) -> Level {
-        if brief.cautions { Level::Stop } else { Level::Caution }
+    /// What a rule holds builds to: a want is known by its own text.
+    pub(crate) fn wish(&self, brief: &Brief, rule: &str) -> Wish {
+        let at = self.kit.rules().find(rule);
+        let want = at
+            .and_then(|at| self.wants.iter().position(|want| *want == at))
+            .and_then(|nth| brief.wants.get(nth));
+        match want {
+            Some(want) => Wish::Want(want.text.clone()),
+            None if rule == BUDGET => Wish::Budget,
+            None => Wish::Rule(rule.to_owned()),
+        }
     }
 
-    /// What a rule is called by people: a want by its own words.
-    pub(crate) fn name(&self, brief: &Brief, rule: &str) -> String {
-        let want = rule
-            .strip_prefix("brief.want_")
-            .and_then(|n| n.parse::<usize>().ok())
-            .and_then(|n| brief.wants.get(n.checked_sub(1)?));
-        match want {
-            Some(want) => format!("the want `{}`", want.text),
-            None if rule == BUDGET => "the budget".to_owned(),
-            None => format!("rule {rule}"),
-        }
+    /// Whether a rule is one that the brief became.
+    pub(crate) fn is_wish(&self, rule: &str) -> bool {
+        let rules = self.kit.rules();
+        let file = rules.rule(rule).and_then(|r| rules.files.get(r.file_at as usize));
+        file.is_some_and(|f| f.source.name == self.rule_file)
     }
 
     fn is_own(&self, problem: &Problem) -> bool {

@@ -4,7 +4,6 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::audit::wording::figure;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Line};
 use crate::catalogue::Part;
@@ -12,8 +11,8 @@ use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::rules::loader::Better;
 use crate::trade::money::{Currency, Money};
-use crate::whatif::search::affected;
 use crate::whatif::search::space::Space;
+use crate::whatif::search::{Limits, affected};
 
 /// What could stand on a line.
 #[non_exhaustive]
@@ -24,6 +23,8 @@ pub struct Fit {
     pub rows: Vec<Row>,
     /// Measures that tell better from worse.
     pub measures: Vec<Told>,
+    /// Whether every part was looked at before the time was over.
+    pub complete: bool,
 }
 
 /// A measure that tells better from worse.
@@ -36,6 +37,8 @@ pub struct Told {
     pub unit: Arc<str>,
     /// Which way is better.
     pub better: Better,
+    /// Whether it is made of prices, so that it says again what the price says.
+    pub of_prices: bool,
     rule: u16,
 }
 
@@ -87,15 +90,17 @@ pub(crate) fn every_part(kit: &Kit, line: &Line) -> Vec<Line> {
 }
 
 /// Looks at every part that could stand on a line of a build.
-pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
+pub fn fit(kit: &Kit, build: &Build, line: usize, limits: Limits<'_>) -> Fit {
     let base = kit.audit(build);
     let Some(written) = build.lines.get(line) else {
-        return Fit { now: None, rows: Vec::new(), measures: Vec::new() };
+        return Fit { now: None, rows: Vec::new(), measures: Vec::new(), complete: true };
     };
     let rules = kit.rules();
+    let of_prices = base.resting_on_prices();
     let told = rules.rules.iter().zip(0u16..).filter_map(|(rule, at)| {
-        let better = rule.better?;
-        Some(Told { id: rule.id.to_string(), unit: rule.unit.clone()?, better, rule: at })
+        let (better, unit) = (rule.better?, rule.unit.clone()?);
+        let of_prices = of_prices.contains(&at);
+        Some(Told { id: rule.id.to_string(), unit, better, of_prices, rule: at })
     });
     let measures: Vec<Told> = told.collect();
     let mut choices = vec![Vec::new(); build.lines.len()];
@@ -109,9 +114,14 @@ pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
         Before { tally: base.tally(), numbers: base.numbers(), total: total(base.build()) };
     let now = written.part().cloned();
     let mut rows = Vec::new();
+    let mut complete = true;
     for (at, choice) in space.places.get(line).map_or(&[][..], |p| &p.choices).iter().enumerate() {
         if now.as_ref().is_some_and(|n| n.id == choice.part.id) {
             continue;
+        }
+        if limits.over() {
+            complete = false;
+            break;
         }
         let picks: Vec<u32> =
             (0..build.lines.len()).map(|l| if l == line { at as u32 } else { 0 }).collect();
@@ -131,7 +141,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize) -> Fit {
             |r: &Row| (r.stops(), r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor()));
         key(a).cmp(&key(b)).then_with(|| a.part.id.cmp(&b.part.id))
     });
-    Fit { now, rows, measures }
+    Fit { now, rows, measures, complete }
 }
 
 fn total(build: &Resolved) -> Money {
@@ -213,7 +223,7 @@ fn mark_beaten(rows: &mut [Row], measures: &[Told]) {
         .map(|row| {
             let mut key = vec![row.more?.minor() as f64, row.stops() as f64, row.cautions() as f64];
             // What is made of money moves with the price, which is counted already.
-            let counted = measures.iter().enumerate().filter(|(_, told)| !is_money(told));
+            let counted = measures.iter().enumerate().filter(|(_, told)| !told.of_prices);
             key.extend(counted.map(|(at, told)| -row.gain(at, told)));
             Some(key)
         })
@@ -241,12 +251,14 @@ pub struct Step {
 /// What a step changes in one measure.
 #[derive(Debug, Clone)]
 pub struct Gain {
-    /// The measure.
-    pub id: String,
-    /// Its change in words.
-    pub change: String,
+    /// The measure's place in `Fit::measures`.
+    pub measure: usize,
+    /// Its number now.
+    pub from: f64,
+    /// Its number then.
+    pub to: f64,
     /// The money for one unit of it, where more money buys more of it.
-    pub each: Option<String>,
+    pub each: Option<f64>,
 }
 
 /// How many steps each way are looked for on a line.
@@ -254,7 +266,7 @@ const STEPS: usize = 2;
 
 /// The next steps up and down on a line that raise no new stop: dearer parts that are better in
 /// something, and cheaper ones.
-pub fn steps(fit: &Fit, line: usize, currency: &Arc<str>) -> (Vec<Step>, Vec<Step>) {
+pub fn steps(fit: &Fit, line: usize) -> (Vec<Step>, Vec<Step>) {
     let sound = |r: &&Row| r.stops() == 0 && !r.beaten && r.more.is_some();
     let minor = |r: &Row| r.more.map_or(0, |m| m.minor());
     // A step up is one that buys something.
@@ -267,8 +279,7 @@ pub fn steps(fit: &Fit, line: usize, currency: &Arc<str>) -> (Vec<Step>, Vec<Ste
     let mut down: Vec<&Row> = fit.rows.iter().filter(sound).filter(|r| minor(r) <= 0).collect();
     up.sort_by_key(|r| minor(r));
     down.sort_by_key(|r| -minor(r));
-    let step =
-        |row: &&Row| Step { line, buys: buys(row, &fit.measures, currency), row: (*row).clone() };
+    let step = |row: &&Row| Step { line, buys: buys(row, &fit.measures), row: (*row).clone() };
     (up.iter().take(STEPS).map(step).collect(), down.iter().take(STEPS).map(step).collect())
 }
 
@@ -283,39 +294,34 @@ pub(crate) fn share(from: f64, to: f64) -> f64 {
 }
 
 fn better_somewhere(row: &Row, measures: &[Told]) -> bool {
-    let told = |at: usize| measures.get(at).filter(|t| !is_money(t));
+    let told = |at: usize| measures.get(at).filter(|t| !t.of_prices);
     row.moved.iter().any(|(at, from, to)| {
         share(*from, *to) >= SMALL && told(*at).is_some_and(|t| row.gain(*at, t) > 0.0)
     })
 }
 
-/// Whether a measure is made of money, so that it moves with every price.
-pub(crate) fn is_money(told: &Told) -> bool {
+/// Whether a measure is an amount of money, or one for something.
+fn is_money(told: &Told) -> bool {
     told.unit.contains("money")
         || (told.unit.len() == 3 && told.unit.chars().all(|c| c.is_ascii_uppercase()))
 }
 
-fn buys(row: &Row, measures: &[Told], currency: &Arc<str>) -> Vec<Gain> {
+fn buys(row: &Row, measures: &[Told]) -> Vec<Gain> {
     let more = row.more.map_or(0.0, |m| m.to_f64());
     let mut moved: Vec<(f64, Gain)> = Vec::new();
-    for (at, from, to) in &row.moved {
-        let Some(told) = measures.get(*at).filter(|t| !t.id.starts_with("value.") || !is_money(t))
-        else {
-            continue;
-        };
-        if share(*from, *to) < SMALL {
+    for &(measure, from, to) in &row.moved {
+        let Some(told) = measures.get(measure).filter(|t| !t.of_prices) else { continue };
+        if share(from, to) < SMALL {
             continue;
         }
-        let gain = row.gain(*at, told);
-        let sign = if to > from { "+" } else { "-" };
-        let words = format!("{sign}{}", figure((to - from).abs(), &told.unit, currency));
+        let gain = row.gain(measure, told);
         // Money for a unit makes sense where more money buys more, or less money costs some.
         let sensible = !is_money(told)
             && gain != 0.0
             && (more > 0.0) == (gain > 0.0)
             && (more / gain).abs() >= CENT;
-        let each = sensible.then(|| figure((more / gain).abs(), "money", currency));
-        moved.push((share(*from, *to), Gain { id: told.id.clone(), change: words, each }));
+        let each = sensible.then(|| (more / gain).abs());
+        moved.push((share(from, to), Gain { measure, from, to, each }));
     }
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
     moved.into_iter().map(|(_, m)| m).collect()

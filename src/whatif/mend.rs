@@ -90,11 +90,16 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
         space: &space,
         rules: rules.clone(),
         level: Level::Stop,
+        levels: Vec::new(),
         goals: vec![Goal::Price],
         keep: Keep::Best(WAYS),
         limits,
         under: Some((swaps + 1) * AVOID),
     };
+    if let Some(rule) = hopeless(kit, &quest(closed.lines.len() as i64), &mend.stops) {
+        mend.conflict = vec![rule];
+        return mend;
+    }
     for swaps in 1..=closed.lines.len() {
         let outcome = solve(&quest(swaps as i64));
         mend.proven &= outcome.proven;
@@ -113,6 +118,18 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
         }
     }
     mend
+}
+
+/// A rule that stops the list and that no swaps meet even by itself.
+fn hopeless(kit: &Kit, quest: &Quest<'_>, stops: &[String]) -> Option<String> {
+    let met = |rule: &&String| {
+        let rules = kit.rules().find(rule).into_iter().collect();
+        let (goals, levels) = (Vec::new(), Vec::new());
+        let alone = Quest { rules, levels, goals, keep: Keep::Best(1), under: None, ..*quest };
+        let outcome = solve(&alone);
+        !outcome.found.is_empty() || !outcome.proven || !outcome.left_out.is_empty()
+    };
+    stops.iter().find(|rule| !met(rule)).cloned()
 }
 
 /// What may stand on each line: what stands there, and every part that somebody sells.

@@ -63,6 +63,8 @@ pub struct Mix {
     /// A way from the first list to the second, one difference at a time: after each step nothing
     /// stops the build. None where there is none, or where one of the two is stopped itself.
     pub path: Option<Vec<usize>>,
+    /// Whether a way that is missing is proven to be none.
+    pub path_proven: bool,
     /// Rules that broke on every mixture that was tried first: none is held to them.
     pub left_out: BTreeSet<String>,
 }
@@ -121,6 +123,7 @@ pub fn mix(
         counted: differing.len() <= MOST_COUNTED,
         complete: true,
         path: None,
+        path_proven: true,
         left_out: BTreeSet::new(),
     };
     for shape in 0..1u32 << extra.len() {
@@ -143,7 +146,7 @@ pub fn mix(
         crossing.passes = (0..1u32 << differing.len()).map(|taken| (taken, false)).collect();
     }
     crossing.passes.extend(mix.passing.iter().map(|m| (m.taken, true)));
-    mix.path = crossing.path();
+    (mix.path, mix.path_proven) = crossing.path();
     Ok(mix)
 }
 
@@ -241,8 +244,17 @@ fn of_shape(
         goals.extend(measure.map(|(rule, most)| Goal::Measure { rule, most }));
         Keep::Front
     };
-    let quest =
-        Quest { kit, space: &space, rules, level: Level::Stop, goals, keep, limits, under: None };
+    let quest = Quest {
+        kit,
+        space: &space,
+        rules,
+        level: Level::Stop,
+        levels: Vec::new(),
+        goals,
+        keep,
+        limits,
+        under: None,
+    };
     let outcome = solve(&quest);
     mix.complete &= outcome.proven;
     mix.left_out.extend(outcome.left_out);
@@ -324,13 +336,13 @@ impl Crossing<'_> {
         passes
     }
 
-    /// The way that comes nearest to the other list first is followed first, so that a straight one
-    /// is found soon.
-    fn path(&mut self) -> Option<Vec<usize>> {
+    /// A way, and whether it is proven that there is none where it is missing. The way that comes
+    /// nearest to the other list first is followed first, so that a straight one is found soon.
+    fn path(&mut self) -> (Option<Vec<usize>>, bool) {
         let bits = self.differing.len();
         let all = u32::try_from((1u64 << bits) - 1).unwrap_or(u32::MAX);
         if !self.passes(0) || !self.passes(all) {
-            return None;
+            return (None, true);
         }
         let mut came: HashMap<u32, (u32, usize)> = HashMap::new();
         let mut queue = BinaryHeap::from([(0u32, Reverse(0u32))]);
@@ -342,10 +354,10 @@ impl Crossing<'_> {
                     here = *before;
                 }
                 way.reverse();
-                return Some(way);
+                return (Some(way), true);
             }
             if self.limits.over() {
-                return None;
+                return (None, false);
             }
             for bit in 0..bits {
                 let next = at ^ (1 << bit);
@@ -355,6 +367,6 @@ impl Crossing<'_> {
                 }
             }
         }
-        None
+        (None, true)
     }
 }

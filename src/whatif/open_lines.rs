@@ -10,7 +10,7 @@ use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
-use crate::kit::filters::FilterValue;
+use crate::kit::filters::{CompiledFilter, FilterValue};
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::source::{Label, Problem, Problems, Span};
@@ -46,6 +46,8 @@ pub struct Choice {
     pub runner_up: Option<(Arc<Part>, Money)>,
     /// Cheaper parts that meet the wants and would stop the build, with the rules that say so.
     pub passed_over: Vec<(Arc<Part>, Vec<String>)>,
+    /// Cheaper parts that would pass, if a seller had one in stock.
+    pub unsold: Vec<Arc<Part>>,
 }
 
 impl Choice {
@@ -93,6 +95,8 @@ fn stops(audit: &Audit) -> impl Iterator<Item = (String, String)> {
 struct OpenLine {
     line: usize,
     parts: Vec<(Arc<Part>, Money)>,
+    /// Those that no seller has in stock.
+    unsold: Vec<(Arc<Part>, Money)>,
 }
 
 /// A line's place among those of its kind.
@@ -116,14 +120,16 @@ pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
     for (at, line) in build.lines.iter().enumerate() {
         let What::Open { kind, wants } = &line.what else { continue };
         match candidates(kit, build, at, *kind, wants) {
-            Ok(parts) if parts.is_empty() => settled.left.push(nothing(
-                kit,
-                build,
-                at,
-                *kind,
-                "no part that a seller has meets its wants",
-            )),
-            Ok(parts) => lines.push(OpenLine { line: at, parts }),
+            Ok(found) if found.sold.is_empty() => {
+                let why = match found.unsold.len() {
+                    0 => "no part that a seller has meets its wants".to_owned(),
+                    n => format!("no seller has a part in stock that meets its wants ({n} do)"),
+                };
+                settled.left.push(nothing(kit, build, at, *kind, &why));
+            }
+            Ok(Candidates { sold, unsold }) => {
+                lines.push(OpenLine { line: at, parts: sold, unsold });
+            }
             Err(problem) => wrong.push(*problem),
         }
     }
@@ -165,66 +171,127 @@ fn nothing(kit: &Kit, build: &Build, line: usize, kind: KindId, why: &str) -> Pr
         .help("loosen its wants, or name a part")
 }
 
-/// The parts that meet the wants and that a seller has, the cheapest first.
+/// The parts that meet the wants of an open line, the cheapest first.
+#[derive(Default)]
+pub(crate) struct Candidates {
+    /// Those that a seller has in stock.
+    pub(crate) sold: Vec<(Arc<Part>, Money)>,
+    /// Those that have a price and no seller with one in stock.
+    pub(crate) unsold: Vec<(Arc<Part>, Money)>,
+}
+
+/// The wants of an open line, ready to be asked of parts.
+struct Wants<'a> {
+    kit: &'a Kit,
+    build: &'a Build,
+    line: usize,
+    kind: KindId,
+    asked: Vec<(CompiledFilter, &'a str, Span)>,
+}
+
+impl<'a> Wants<'a> {
+    fn new(
+        kit: &'a Kit,
+        build: &'a Build,
+        line: usize,
+        kind: KindId,
+        wants: &'a [(String, Span)],
+    ) -> Result<Self, Box<Problem>> {
+        let mut all = Self { kit, build, line, kind, asked: Vec::new() };
+        for (text, span) in wants {
+            let asked = kit.asked(kind, text).map_err(|p| all.at(p, *span))?;
+            all.asked.push((asked, text, *span));
+        }
+        Ok(all)
+    }
+
+    /// A problem of a want at its place in the list.
+    fn at(&self, mut problem: Box<Problem>, span: Span) -> Box<Problem> {
+        let text = problem.labels.first().map_or_else(String::new, |l| l.text.clone());
+        problem.labels = vec![Label { source: self.build.source.clone(), span, text }];
+        problem
+    }
+
+    /// The wants that a part does not meet, once it is there.
+    fn unmet(&self, resolved: &Rc<Resolved>, nth: u16) -> Result<Vec<&'a str>, Box<Problem>> {
+        let mut unmet = Vec::new();
+        for (asked, text, span) in &self.asked {
+            match self.kit.answer(asked, resolved, nth).map_err(|p| self.at(p, *span))? {
+                FilterValue::Flag(true) => {}
+                FilterValue::Flag(false) | FilterValue::Absent => unmet.push(*text),
+                _ => {
+                    let problem = Problem::new("a want is a question, answered by yes or no")
+                        .help("compare it: `memory_gb >= 8`");
+                    return Err(self.at(Box::new(problem), *span));
+                }
+            }
+        }
+        Ok(unmet)
+    }
+
+    /// The build with a part on the line, and the part's place among those of its kind.
+    fn with(&self, part: &Arc<Part>) -> (Rc<Resolved>, u16) {
+        let build = Arc::new(self.build.with_part(self.line, part));
+        let resolved = Rc::new(Resolved::new(build, self.kit.catalogue().clone()));
+        let nth = nth_of(&resolved, self.kind, self.line);
+        (resolved, nth)
+    }
+}
+
+/// The parts that may stand on an open line.
+///
+/// # Errors
+/// Wants that cannot be read, or that are no questions about a part.
 pub(crate) fn candidates(
     kit: &Kit,
     build: &Build,
     line: usize,
     kind: KindId,
     wants: &[(String, Span)],
-) -> Result<Vec<(Arc<Part>, Money)>, Box<Problem>> {
-    let at_want = |mut problem: Box<Problem>, span: Span| {
-        let text = problem.labels.first().map_or_else(String::new, |l| l.text.clone());
-        problem.labels = vec![Label { source: build.source.clone(), span, text }];
-        problem
-    };
-    let asked = wants
-        .iter()
-        .map(|(text, span)| {
-            kit.asked(kind, text).map(|a| (a, *span)).map_err(|p| at_want(p, *span))
-        })
-        .collect::<Result<Vec<_>, _>>()?;
-    let mut found = Vec::new();
+) -> Result<Candidates, Box<Problem>> {
+    let wants = Wants::new(kit, build, line, kind, wants)?;
     let market = kit.catalogue().market(&build.currency, build.priced_on);
+    let mut found = Candidates::default();
     for part in kit.catalogue().parts_of(kind) {
-        if asked.is_empty() {
-            let facts = market.known(kit.catalogue(), part);
-            found.extend(
-                facts
-                    .filter(|f| f.sellers > 0.0)
-                    .and_then(|f| f.price)
-                    .map(|price| (part.clone(), price)),
-            );
-            continue;
-        }
-        let resolved =
-            Rc::new(Resolved::new(Arc::new(build.with_part(line, part)), kit.catalogue().clone()));
-        let nth = nth_of(&resolved, kind, line);
-        let Some(slot) = resolved.slot(kind, nth) else { continue };
-        let facts = resolved.facts(slot);
-        let Some(price) = facts.price.filter(|_| facts.sellers > 0.0) else { continue };
-        let mut meets = true;
-        for (asked, span) in &asked {
-            meets &= match kit.answer(asked, &resolved, nth).map_err(|p| at_want(p, *span))? {
-                FilterValue::Flag(flag) => flag,
-                FilterValue::Absent => false,
-                _ => {
-                    return Err(at_want(
-                        Box::new(
-                            Problem::new("a want is a question, answered by yes or no")
-                                .help("compare it: `memory_gb >= 8`"),
-                        ),
-                        *span,
-                    ));
-                }
-            };
-        }
-        if meets {
-            found.push((part.clone(), price));
-        }
+        let (price, sellers) = if wants.asked.is_empty() {
+            let Some(facts) = market.known(kit.catalogue(), part) else { continue };
+            (facts.price, facts.sellers)
+        } else {
+            let (resolved, nth) = wants.with(part);
+            let Some(slot) = resolved.slot(kind, nth) else { continue };
+            let facts = resolved.facts(slot);
+            if facts.price.is_none() || !wants.unmet(&resolved, nth)?.is_empty() {
+                continue;
+            }
+            (facts.price, facts.sellers)
+        };
+        let Some(price) = price else { continue };
+        let into = if sellers > 0.0 { &mut found.sold } else { &mut found.unsold };
+        into.push((part.clone(), price));
     }
-    found.sort_by(|a, b| a.1.minor().cmp(&b.1.minor()).then_with(|| a.0.id.cmp(&b.0.id)));
+    for parts in [&mut found.sold, &mut found.unsold] {
+        parts.sort_by(|a, b| a.1.minor().cmp(&b.1.minor()).then_with(|| a.0.id.cmp(&b.0.id)));
+    }
     Ok(found)
+}
+
+/// The wants of an open line that a part does not meet; none for a line that is not open.
+///
+/// # Errors
+/// As for [`candidates`].
+pub(crate) fn unmet_wants(
+    kit: &Kit,
+    build: &Build,
+    line: usize,
+    part: &Arc<Part>,
+) -> Result<Vec<String>, Problems> {
+    let Some(What::Open { kind, wants }) = build.lines.get(line).map(|l| &l.what) else {
+        return Ok(Vec::new());
+    };
+    let wants = Wants::new(kit, build, line, *kind, wants).map_err(|p| Problems::from(*p))?;
+    let (resolved, nth) = wants.with(part);
+    let unmet = wants.unmet(&resolved, nth).map_err(|p| Problems::from(*p))?;
+    Ok(unmet.into_iter().map(str::to_owned).collect())
 }
 
 struct Search<'a> {
@@ -297,6 +364,10 @@ impl Search<'_> {
             .take(at)
             .map(|(other, _)| (other.clone(), self.over(&settled.with_part(open.line, other))))
             .collect();
+        let cheaper = open.unsold.iter().take_while(|(_, cost)| cost.minor() < price.minor());
+        let passes =
+            |other: &&Arc<Part>| self.over(&settled.with_part(open.line, other)).is_empty();
+        let unsold = cheaper.map(|(other, _)| other).filter(passes).cloned().collect();
         let kind =
             self.kit.catalogue().kind(line.kind()).map_or_else(|| "".into(), |k| k.name.clone());
         Some(Choice {
@@ -307,6 +378,7 @@ impl Search<'_> {
             price,
             runner_up,
             passed_over,
+            unsold,
         })
     }
 }
@@ -342,6 +414,11 @@ pub fn words(choices: &[Choice]) -> Vec<String> {
                     if count == 1 { "one is stopped" } else { "ones are stopped" },
                     rules.join(", ")
                 ));
+            }
+            if !choice.unsold.is_empty() {
+                let ids: Vec<&str> = choice.unsold.iter().map(|p| &*p.id).collect();
+                let are = if ids.len() == 1 { "is" } else { "are" };
+                text.push_str(&format!("; {} {are} cheaper and out of stock", ids.join(", ")));
             }
             text + "."
         })

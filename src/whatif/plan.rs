@@ -1,35 +1,39 @@
 //! From a brief to a parts list: the proven best, the next ones, what could be weighed against it,
 //! and what each wish costs.
 
-use std::collections::BTreeSet;
+mod costs;
+mod why_not;
+
 use std::sync::Arc;
 
-use crate::audit::wording::figure;
+use crate::audit::finding::Brief as Finding;
 use crate::build::brief::{BRIEF_KEYS, Brief};
 use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::kit::{Kit, Layers};
+use crate::layer::Layer;
 use crate::level::Level;
 use crate::source::{Problem, Problems, Span};
 use crate::trade::money::{Currency, Money};
-use crate::whatif::brief_rules::{BUDGET, Wished, wished};
+use crate::whatif::brief_rules::{Wished, wished};
 use crate::whatif::edit::{self, Edit, NewLine};
-use crate::whatif::open_lines::candidates;
+use crate::whatif::open_lines::{Candidates, candidates};
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::query::{Found, Goal, Keep, Limits, Outcome, Quest};
 use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::{MOST_OPEN, Space};
 
+pub use costs::Cost;
+pub use why_not::{WhyNot, why_not};
+
 /// How many answers are given.
 const ANSWERS: usize = 5;
-/// Most reasons that are looked for.
-const MOST_REASONS: usize = 24;
 
 /// What a brief leads to.
 #[non_exhaustive]
 pub struct Plan {
-    /// What was reached for, by name.
-    pub goals: Vec<String>,
+    /// What is reached for, the most important first; the price is always among it.
+    pub goals: Vec<Aim>,
     /// The best, and the next ones.
     pub best: Vec<Answer>,
     /// What nothing else beats on every goal at once, in order of the first goal; the best is one
@@ -39,15 +43,22 @@ pub struct Plan {
     pub proven: bool,
     /// Whether the front is whole.
     pub front_proven: bool,
-    /// Where it is not proven: what the first goal could still reach, in words.
-    pub bound: Option<String>,
-    /// What each wish and rule costs, the dearest first.
-    pub reasons: Vec<Reason>,
-    /// Where there is no answer: a smallest set of wishes and rules that cannot all be met, by
-    /// name.
-    pub conflict: Vec<String>,
+    /// Where the best is not proven: what the first goal could still reach.
+    pub bound: Option<f64>,
+    /// Whether no list without cautions meets the brief, so that the best has some.
+    pub cautioned: bool,
+    /// What it costs to be rid of each caution of the best, where it has some for want of better.
+    pub cautions: Vec<Cost>,
+    /// What each wish and each policy of the shop costs, the dearest first.
+    pub costs: Vec<Cost>,
+    /// Whether every cost was looked for to the end.
+    pub costs_proven: bool,
+    /// Where there is no answer: a smallest set of wishes and rules that cannot all be met.
+    pub conflict: Vec<Wish>,
     /// Whether that set is proven to be as small as can be.
     pub conflict_smallest: bool,
+    /// What parts that no seller has in stock would change.
+    pub unsold: Option<Unsold>,
     /// Kinds for which there is nothing to choose from.
     pub empty: Vec<Problem>,
     /// Rules that broke on some build: such builds are refused.
@@ -59,13 +70,39 @@ pub struct Plan {
     pub effort: Effort,
 }
 
+/// Something to reach for.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct Aim {
+    /// `price`, the id of a measure, or the brief's own expression.
+    pub name: String,
+    /// Its unit; `money` for the price.
+    pub unit: Arc<str>,
+    /// Whether more of it is better.
+    pub most: bool,
+}
+
+/// What builds are held to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Wish {
+    /// A want of the brief, by its text.
+    Want(String),
+    /// The brief's budget.
+    Budget,
+    /// A rule, by its id.
+    Rule(String),
+    /// That a rule raises no caution.
+    NoCaution(String),
+}
+
 /// How much a search looked at.
 #[derive(Debug, Clone, Copy, Default)]
 #[non_exhaustive]
 pub struct Effort {
     /// Builds that the choices make together.
     pub builds: f64,
-    /// Boxes of builds looked at.
+    /// Search nodes.
     pub boxes: u64,
     /// Builds audited one by one.
     pub audits: u64,
@@ -82,28 +119,22 @@ pub struct Answer {
     /// Its parts with the price of each line, in the order of the lines; none for the customer's
     /// own.
     pub parts: Vec<(Arc<Part>, u32, Option<Money>)>,
-    /// Price at the till.
+    /// Purchase price.
     pub total: Money,
     /// The goals' values.
     pub values: Vec<f64>,
-    /// The same in words.
-    pub words: Vec<String>,
+    /// What the rules still find, waived findings left out, the worst first.
+    pub remains: Vec<Finding>,
 }
 
-/// What a wish or a rule costs.
+/// What parts that no seller has in stock would change.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Reason {
-    /// What it is called.
-    pub name: String,
-    /// Which goal would be better without it: the first that differs.
-    pub goal: usize,
-    /// By how much.
-    pub gain: f64,
-    /// The same in words.
-    pub words: String,
-    /// Lines that would hold another part: kind, the part now, the part then.
-    pub swaps: Vec<(String, String, String)>,
+pub struct Unsold {
+    /// Those of them that the best list would hold.
+    pub parts: Vec<Arc<Part>>,
+    /// Which goal would be better, and by how much; none where there is no list without them.
+    pub gain: Option<(usize, f64)>,
 }
 
 impl Plan {
@@ -115,15 +146,26 @@ impl Plan {
             (true, false) => 0,
         }
     }
+
+    fn note(&mut self, outcome: &Outcome) {
+        self.effort.boxes += outcome.boxes;
+        self.effort.audits += outcome.audits;
+        self.effort.runs += outcome.runs;
+    }
 }
 
 struct Planner<'a> {
     brief: &'a Brief,
     wished: Wished,
     space: Space,
-    level: Level,
+    /// The same with parts that no seller has in stock, where there are any.
+    unsold: Option<Space>,
+    /// Kinds for which there is nothing to choose from.
+    empty: Vec<Problem>,
+    aims: Vec<Aim>,
+    /// The layer whose rules are not the shop's own.
+    lowest: String,
     limits: Limits<'a>,
-    units: Vec<Arc<str>>,
 }
 
 /// Makes a plan: the best builds, what could be weighed, and what each wish costs, or which wishes
@@ -137,7 +179,7 @@ pub fn plan(
     brief: &Brief,
     limits: Limits<'_>,
 ) -> Result<Plan, Problems> {
-    planner(base, layers, brief, limits).and_then(|(planner, empty)| planner.plan(empty, true))
+    Planner::new(base, layers, brief, limits)?.plan(true)
 }
 
 /// The best builds only.
@@ -150,280 +192,291 @@ pub fn best(
     brief: &Brief,
     limits: Limits<'_>,
 ) -> Result<Plan, Problems> {
-    planner(base, layers, brief, limits).and_then(|(planner, empty)| planner.plan(empty, false))
+    Planner::new(base, layers, brief, limits)?.plan(false)
 }
 
-fn planner<'a>(
-    base: &Kit,
-    layers: &Layers,
-    brief: &'a Brief,
-    limits: Limits<'a>,
-) -> Result<(Planner<'a>, Vec<Problem>), Problems> {
-    let wished = wished(layers, base, brief)?;
-    let (choices, empty) = choices(&wished.kit, &brief.build)?;
-    let space = Space::new(&brief.build, wished.kit.catalogue(), choices, false);
-    if space.open() > MOST_OPEN {
-        let line = space
-            .places
-            .iter()
-            .zip(&brief.build.lines)
-            .filter(|(p, _)| p.choices.len() > 1)
-            .nth(MOST_OPEN);
-        let span = line.map_or_else(Span::default, |(_, line)| line.spans.part);
-        let problem = Problem::new(format!(
-            "this brief leaves {} lines open, and a search takes {MOST_OPEN} at the most",
-            space.open()
-        ));
-        return Err(problem
-            .at(&brief.build.source, span, "one too many")
-            .help("name parts on some lines, or give a line a `count`")
-            .into());
-    }
-    let rules = wished.kit.rules();
-    let units = wished
-        .goals
-        .iter()
-        .map(|(goal, _)| match goal {
-            Goal::Price => "money".into(),
-            Goal::Measure { rule, .. } => rules
-                .rules
-                .get(*rule as usize)
-                .and_then(|r| r.unit.clone())
-                .unwrap_or_else(|| "".into()),
-        })
-        .collect();
-    let planner = Planner { brief, level: Wished::level(brief), wished, space, limits, units };
-    Ok((planner, empty))
+/// What may stand on each line: nothing for a line that is not open.
+struct Choices {
+    sold: Vec<Vec<Line>>,
+    /// The same with parts that no seller has in stock.
+    all: Vec<Vec<Line>>,
+    empty: Vec<Problem>,
 }
 
-/// What may stand on each open line, and the lines for which there is nothing.
-pub(crate) fn choices(
-    kit: &Kit,
-    build: &Build,
-) -> Result<(Vec<Vec<Line>>, Vec<Problem>), Problems> {
-    let mut all = Vec::new();
-    let mut empty = Vec::new();
+fn choices(kit: &Kit, build: &Build) -> Result<Choices, Problems> {
+    let mut choices = Choices { sold: Vec::new(), all: Vec::new(), empty: Vec::new() };
     let mut wrong = Problems::default();
     for (at, line) in build.lines.iter().enumerate() {
         let What::Open { kind, wants } = &line.what else {
-            all.push(Vec::new());
+            choices.sold.push(Vec::new());
+            choices.all.push(Vec::new());
             continue;
         };
-        match candidates(kit, build, at, *kind, wants) {
-            Err(problem) => wrong.push(*problem),
-            Ok(found) => {
-                if found.is_empty() {
-                    let name = kit.catalogue().kind(*kind).map_or("", |k| &k.name);
-                    let problem = Problem::new(format!("there is no {name} to choose from")).at(
-                        &build.source,
-                        line.spans.part,
-                        "nothing for this",
-                    );
-                    empty.push(problem.help(
-                        "no part of the kind that meets the line's wants has a \
-                     seller on the pricing day",
-                    ));
-                }
-                all.push(found.iter().map(|(part, _)| line.with_part(part)).collect());
+        let Candidates { sold, unsold } = match candidates(kit, build, at, *kind, wants) {
+            Ok(found) => found,
+            Err(problem) => {
+                wrong.push(*problem);
+                continue;
             }
+        };
+        if sold.is_empty() {
+            let name = kit.catalogue().kind(*kind).map_or("", |k| &k.name);
+            let problem = Problem::new(format!("there is no {name} to choose from")).at(
+                &build.source,
+                line.spans.part,
+                "nothing for this",
+            );
+            let help = match unsold.len() {
+                0 => "no part of the kind meets the line's wants and has a seller on the pricing \
+                      day"
+                .to_owned(),
+                n => format!(
+                    "no seller has one in stock on the pricing day; {n} meet the line's wants"
+                ),
+            };
+            choices.empty.push(problem.help(help));
         }
+        let with = |parts: &[(Arc<Part>, Money)]| {
+            parts.iter().map(|(part, _)| line.with_part(part)).collect::<Vec<_>>()
+        };
+        let sold = with(&sold);
+        choices.all.push(sold.iter().cloned().chain(with(&unsold)).collect());
+        choices.sold.push(sold);
     }
-    wrong.or((all, empty))
+    wrong.or(choices)
 }
 
-impl Planner<'_> {
+impl<'a> Planner<'a> {
+    fn new(
+        base: &Kit,
+        layers: &Layers,
+        brief: &'a Brief,
+        limits: Limits<'a>,
+    ) -> Result<Self, Problems> {
+        let wished = wished(layers, base, brief)?;
+        let Choices { sold, all, empty } = choices(&wished.kit, &brief.build)?;
+        let more = all.iter().zip(&sold).any(|(all, sold)| all.len() > sold.len());
+        let catalogue = wished.kit.catalogue();
+        let space = Space::new(&brief.build, catalogue, sold, false);
+        let unsold = more.then(|| Space::new(&brief.build, catalogue, all, false));
+        if space.open() > MOST_OPEN {
+            return Err(too_many_open(brief, &space).into());
+        }
+        let rules = wished.kit.rules();
+        let aim = |(goal, name): &(Goal, String)| {
+            let (unit, most) = match goal {
+                Goal::Price => (Some("money".into()), false),
+                Goal::Measure { rule, most } => {
+                    (rules.rules.get(*rule as usize).and_then(|r| r.unit.clone()), *most)
+                }
+            };
+            Aim { name: name.clone(), unit: unit.unwrap_or_else(|| "".into()), most }
+        };
+        let aims = wished.goals.iter().map(aim).collect();
+        let lowest =
+            Layer::in_force(&layers.rules).first().map_or_else(String::new, |l| l.label.clone());
+        Ok(Self { brief, wished, space, unsold, empty, aims, lowest, limits })
+    }
+
     fn rules(&self) -> Vec<u16> {
         (0u16..).take(self.wished.kit.rules().rules.len()).collect()
     }
 
-    fn quest(&self, rules: Vec<u16>, goals: Vec<Goal>, keep: Keep) -> Quest<'_> {
+    fn quest(&self, level: Level, keep: Keep) -> Quest<'_> {
         Quest {
             kit: &self.wished.kit,
             space: &self.space,
-            rules,
-            level: self.level,
-            goals,
+            rules: self.rules(),
+            level,
+            levels: Vec::new(),
+            goals: self.wished.goals.iter().map(|(g, _)| *g).collect(),
             keep,
             limits: self.limits,
             under: None,
         }
     }
 
-    fn goals(&self) -> Vec<Goal> {
-        self.wished.goals.iter().map(|(g, _)| *g).collect()
+    /// The level from which on findings refuse a build: cautions too, unless the brief says
+    /// otherwise.
+    fn level(&self) -> Level {
+        match self.brief.tolerate {
+            Some(Level::Caution) => Level::Stop,
+            _ => Level::Caution,
+        }
     }
 
-    fn plan(&self, empty: Vec<Problem>, whole: bool) -> Result<Plan, Problems> {
-        let mut plan = Plan {
-            goals: self.wished.goals.iter().map(|(_, name)| name.clone()).collect(),
+    fn plan(&self, whole: bool) -> Result<Plan, Problems> {
+        let mut plan = self.nothing_yet();
+        if !plan.empty.is_empty() {
+            return Ok(plan);
+        }
+        let (outcome, level) = self.solve_best(&mut plan);
+        self.wants_answered(&outcome)?;
+        plan.cautioned = level == Level::Stop && self.level() == Level::Caution;
+        plan.proven = outcome.proven;
+        plan.bound = outcome.bound.filter(|b| b.is_finite()).map(|b| self.goal_value(b));
+        let rules = self.wished.kit.rules();
+        plan.broken = rules.problems().cloned().collect();
+        plan.broken.extend(outcome.broken.values().map(|p| self.wished.in_the_brief(p.clone())));
+        plan.left_out = outcome.left_out.iter().cloned().collect();
+        plan.best = outcome.found.iter().map(|f| self.answer(&self.space, f)).collect();
+        if !whole {
+            return Ok(plan);
+        }
+        let Some(best) = outcome.found.first() else {
+            if outcome.proven {
+                let quest = Quest { goals: Vec::new(), ..self.quest(level, Keep::Best(1)) };
+                let (rules, smallest) = conflict(&quest, &outcome);
+                plan.conflict = rules.iter().map(|rule| self.wish(rule)).collect();
+                plan.conflict_smallest = smallest;
+                self.try_unsold(&mut plan, level, None);
+            }
+            return Ok(plan);
+        };
+        self.costs(&mut plan, level, best, &outcome);
+        if self.aims.len() > 1 {
+            let front = solve(&self.quest(level, Keep::Front));
+            plan.note(&front);
+            plan.front_proven = front.proven;
+            plan.front = front.found.iter().map(|f| self.answer(&self.space, f)).collect();
+        }
+        self.try_unsold(&mut plan, level, Some(best));
+        Ok(plan)
+    }
+
+    fn nothing_yet(&self) -> Plan {
+        Plan {
+            goals: self.aims.clone(),
             best: Vec::new(),
             front: Vec::new(),
             proven: true,
             front_proven: true,
             bound: None,
-            reasons: Vec::new(),
+            cautioned: false,
+            cautions: Vec::new(),
+            costs: Vec::new(),
+            costs_proven: true,
             conflict: Vec::new(),
             conflict_smallest: true,
-            empty,
+            unsold: None,
+            empty: self.empty.clone(),
             broken: Vec::new(),
             left_out: Vec::new(),
             effort: Effort {
                 builds: self.space.places.iter().map(|p| p.choices.len() as f64).product(),
                 ..Effort::default()
             },
-        };
-        if !plan.empty.is_empty() {
-            return Ok(plan);
         }
-        let outcome = solve(&self.quest(self.rules(), self.goals(), Keep::Best(ANSWERS)));
-        self.wants_answered(&outcome)?;
+    }
+
+    /// The best builds, and the level that they are held to: where the brief does not say what it
+    /// tolerates and no build without cautions meets it, cautions are let pass.
+    fn solve_best(&self, plan: &mut Plan) -> (Outcome, Level) {
+        let level = self.level();
+        let keep = Keep::Best(ANSWERS);
+        if self.brief.tolerate.is_some() {
+            let outcome = solve(&self.quest(level, keep));
+            plan.note(&outcome);
+            return (outcome, level);
+        }
+        let half = Quest { limits: self.limits.half(), ..self.quest(level, keep) };
+        let outcome = solve(&half);
         plan.note(&outcome);
-        plan.proven = outcome.proven;
-        plan.bound = outcome.bound.filter(|b| b.is_finite()).map(|b| self.bound_words(b));
-        let rules = self.wished.kit.rules();
-        plan.broken = rules.problems().cloned().collect();
-        plan.broken.extend(outcome.broken.values().map(|p| self.wished.in_the_brief(p.clone())));
-        plan.left_out = outcome.left_out.iter().cloned().collect();
-        plan.best = outcome.found.iter().map(|f| self.answer(f)).collect();
-        match outcome.found.first() {
-            _ if !whole => {}
-            None if outcome.proven => {
-                let (rules, smallest) =
-                    conflict(&self.quest(self.rules(), Vec::new(), Keep::Best(1)), &outcome);
-                plan.conflict =
-                    rules.iter().map(|rule| self.wished.name(self.brief, rule)).collect();
-                plan.conflict_smallest = smallest;
-            }
-            None => {}
-            Some(best) => {
-                self.reasons(&mut plan, best, &outcome);
-                if self.wished.goals.len() > 1 {
-                    let front = solve(&self.quest(self.rules(), self.goals(), Keep::Front));
-                    plan.note(&front);
-                    plan.front_proven = front.proven;
-                    plan.front = front.found.iter().map(|f| self.answer(f)).collect();
-                }
-            }
+        if !outcome.found.is_empty() {
+            return (outcome, level);
         }
-        Ok(plan)
+        let strict = outcome.proven;
+        let mut outcome = solve(&self.quest(Level::Stop, keep));
+        plan.note(&outcome);
+        // A build without cautions may be there all the same.
+        outcome.proven &= strict || outcome.found.is_empty();
+        (outcome, Level::Stop)
     }
 
     /// A want that broke and left nothing over was not asked rightly.
     fn wants_answered(&self, outcome: &Outcome) -> Result<(), Problems> {
         let found = !outcome.found.is_empty();
         let own = outcome.broken.iter().filter(|(rule, _)| {
-            rule.starts_with("brief.") && (!found || outcome.left_out.contains(*rule))
+            self.wished.is_wish(rule) && (!found || outcome.left_out.contains(*rule))
         });
         Problems(own.map(|(_, p)| self.wished.in_the_brief(p.clone())).collect()).or(())
     }
 
-    fn bound_words(&self, score: f64) -> String {
+    /// A score of the first goal as the value that it stands for.
+    fn goal_value(&self, score: f64) -> f64 {
         match self.wished.goals.first().map(|(g, _)| *g) {
-            Some(Goal::Measure { most: true, .. }) => self.words(0, -score),
-            Some(Goal::Measure { .. }) => self.words(0, score),
-            _ => self.words(0, self.space.money(score as i64)),
+            Some(Goal::Measure { most: true, .. }) => -score,
+            Some(Goal::Measure { .. }) => score,
+            _ => self.space.money(score as i64),
         }
     }
 
-    fn words(&self, goal: usize, value: f64) -> String {
-        figure(value, self.units.get(goal).map_or("", |u| u), &self.space.base.currency)
+    fn wish(&self, rule: &str) -> Wish {
+        self.wished.wish(self.brief, rule)
     }
 
-    fn answer(&self, found: &Found) -> Answer {
-        answer(&self.space, found, |goal, value| self.words(goal, value))
+    /// The first goal in which one build is better than another, and by how much; less than nothing
+    /// where it is worse.
+    fn gain(&self, now: &Found, then: &Found) -> Option<(usize, f64)> {
+        let mut pairs = now.values.iter().zip(&then.values).enumerate();
+        let (goal, (now, then)) = pairs.find(|(_, (now, then))| now != then)?;
+        let most = self.aims.get(goal).is_some_and(|a| a.most);
+        Some((goal, if most { then - now } else { now - then }))
     }
 
-    /// Takes one want or rule away at a time, and sees what that would gain.
-    fn reasons(&self, plan: &mut Plan, best: &Found, outcome: &Outcome) {
-        let rules = self.wished.kit.rules();
-        let mut ids: Vec<u16> = self.wished.wants.clone();
-        ids.extend(rules.find(BUDGET));
-        let mut blamed: Vec<(&String, &u64)> = outcome.stopped_by.iter().collect();
-        blamed.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));
-        ids.extend(blamed.iter().filter_map(|(rule, _)| rules.find(rule)));
-        let mut seen = BTreeSet::new();
-        ids.retain(|id| seen.insert(*id));
-        for id in ids.into_iter().take(MOST_REASONS) {
-            let Some(rule) =
-                rules.rules.get(id as usize).filter(|r| outcome.stopped_by.contains_key(&*r.id))
-            else {
-                continue;
-            };
-            let left = self.rules().into_iter().filter(|r| *r != id).collect();
-            let without = solve(&self.quest(left, self.goals(), Keep::Best(1)));
-            plan.note(&without);
-            let Some(other) = without.found.first() else { continue };
-            let pairs = best.values.iter().zip(&other.values).enumerate();
-            let Some((goal, (now, then))) = pairs.into_iter().find(|(_, (now, then))| now != then)
-            else {
-                continue;
-            };
-            let most =
-                matches!(self.wished.goals.get(goal), Some((Goal::Measure { most: true, .. }, _)));
-            let gain = if most { then - now } else { now - then };
-            if gain <= 0.0 {
-                continue;
-            }
-            let swaps = self.swaps(best, other);
-            plan.reasons.push(Reason {
-                name: self.wished.name(self.brief, &rule.id),
-                goal,
-                gain,
-                words: self.words(goal, gain),
-                swaps,
-            });
+    /// Whether parts that no seller has in stock would make a better list, or one at all.
+    fn try_unsold(&self, plan: &mut Plan, level: Level, best: Option<&Found>) {
+        let Some(space) = &self.unsold else { return };
+        if self.limits.over() {
+            return;
         }
-        plan.reasons.sort_by(|a, b| {
-            a.goal.cmp(&b.goal).then(b.gain.total_cmp(&a.gain)).then_with(|| a.name.cmp(&b.name))
+        let outcome = solve(&Quest { space, ..self.quest(level, Keep::Best(1)) });
+        plan.note(&outcome);
+        let Some(found) = outcome.found.first() else { return };
+        let gain = best.and_then(|best| self.gain(best, found));
+        if best.is_some() && gain.is_none_or(|(_, gain)| gain <= 0.0) {
+            return;
+        }
+        let chosen = space.places.iter().zip(&found.picks).zip(&self.space.places);
+        let parts = chosen.filter_map(|((wide, pick), sold)| {
+            let choice = wide.choices.get(*pick as usize)?;
+            let is_sold = sold.choices.iter().any(|c| c.part.id == choice.part.id);
+            (!is_sold).then(|| choice.part.clone())
         });
+        plan.unsold = Some(Unsold { parts: parts.collect(), gain });
     }
 
-    fn swaps(&self, now: &Found, then: &Found) -> Vec<(String, String, String)> {
-        let mut swaps = Vec::new();
-        for ((place, a), b) in self.space.places.iter().zip(&now.picks).zip(&then.picks) {
-            let (Some(a), Some(b)) =
-                (place.choices.get(*a as usize), place.choices.get(*b as usize))
-            else {
-                continue;
-            };
-            if a.part.id != b.part.id {
-                let kind = self
-                    .space
-                    .catalogue
-                    .kind(place.kind)
-                    .map_or_else(String::new, |k| k.name.to_string());
-                swaps.push((kind, a.part.id.to_string(), b.part.id.to_string()));
-            }
+    /// A found build in full.
+    fn answer(&self, space: &Space, found: &Found) -> Answer {
+        let currency = Currency::from_code(&space.base.currency).unwrap_or(Currency::EURO);
+        let mut parts = Vec::new();
+        for (place, pick) in space.places.iter().zip(&found.picks) {
+            let Some(choice) = place.choices.get(*pick as usize) else { continue };
+            let price = (!choice.line.owned && choice.priced)
+                .then(|| Money::from_minor(choice.cost, currency));
+            parts.push((choice.part.clone(), choice.line.count, price));
         }
-        swaps
+        let build = space.build(&found.picks);
+        let remains = self.wished.kit.audit(&build).briefs();
+        Answer {
+            build,
+            parts,
+            total: Money::from_minor(found.cost, currency),
+            values: found.values.clone(),
+            remains: remains.into_iter().filter(|f| !f.waived).collect(),
+        }
     }
 }
 
-impl Plan {
-    fn note(&mut self, outcome: &Outcome) {
-        self.effort.boxes += outcome.boxes;
-        self.effort.audits += outcome.audits;
-        self.effort.runs += outcome.runs;
-    }
-}
-
-/// A found build in full.
-pub(crate) fn answer(space: &Space, found: &Found, words: impl Fn(usize, f64) -> String) -> Answer {
-    let currency = Currency::from_code(&space.base.currency).unwrap_or(Currency::EURO);
-    let mut parts = Vec::new();
-    for (place, pick) in space.places.iter().zip(&found.picks) {
-        let Some(choice) = place.choices.get(*pick as usize) else { continue };
-        let price =
-            (!choice.line.owned && choice.priced).then(|| Money::from_minor(choice.cost, currency));
-        parts.push((choice.part.clone(), choice.line.count, price));
-    }
-    Answer {
-        build: space.build(&found.picks),
-        parts,
-        total: Money::from_minor(found.cost, currency),
-        values: found.values.clone(),
-        words: found.values.iter().enumerate().map(|(goal, value)| words(goal, *value)).collect(),
-    }
+fn too_many_open(brief: &Brief, space: &Space) -> Problem {
+    let open = space.places.iter().zip(&brief.build.lines).filter(|(p, _)| p.choices.len() > 1);
+    let span = open.map(|(_, line)| line.spans.part).nth(MOST_OPEN).unwrap_or_else(Span::default);
+    Problem::new(format!(
+        "this brief leaves {} lines open, and a search takes {MOST_OPEN} at the most",
+        space.open()
+    ))
+    .at(&brief.build.source, span, "one too many")
+    .help("name parts on some lines, or give a line a `count`")
 }
 
 /// The text of a build file with an answer in it: the brief's own text, its wishes taken out and
@@ -448,13 +501,13 @@ pub fn build_file(brief: &Brief, answer: &Answer) -> Result<String, Problem> {
         .map_or(0, toml_edit::ArrayOfTables::len);
     let mut edits = Vec::new();
     for (line, (was, is)) in brief.build.lines.iter().zip(&answer.build.lines).enumerate() {
-        let What::Part(part) = &is.what else { continue };
+        let (What::Open { .. }, Some(part)) = (&was.what, is.part()) else { continue };
         let part = part.id.to_string();
-        match &was.what {
-            What::Part(_) => {}
-            What::Open { .. } if line < written => edits.push(Edit::Part { line, part }),
-            What::Open { .. } => edits.push(Edit::Add(NewLine { part, ..NewLine::default() })),
-        }
+        edits.push(if line < written {
+            Edit::Part { line, part }
+        } else {
+            Edit::Add(NewLine { part, ..NewLine::default() })
+        });
     }
     edit::apply(&text, &edits)
 }

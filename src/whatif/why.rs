@@ -40,11 +40,11 @@ pub struct Why {
     /// What it said.
     pub said: Said,
     /// The questions in the order asked.
-    pub steps: Vec<CompiledFilter>,
+    pub steps: Vec<Question>,
     /// What a measure's number is made of: the formula and the values not read before.
     pub formula: Option<(String, Vec<Read>)>,
-    /// By how much the last comparison of numbers was decided.
-    pub margin: Option<String>,
+    /// By how much the last comparison of numbers was decided, and its unit.
+    pub margin: Option<(f64, String)>,
     /// Lines of the build with the parts that would turn it.
     pub turns: Vec<Turn>,
     /// How many parts were tried, and whether that was all of them.
@@ -58,8 +58,8 @@ pub enum Said {
     Found(Vec<Finding>),
     /// It found nothing.
     Silent,
-    /// The number of a measure, in words.
-    Number(String),
+    /// The number of a measure with its unit; none where it does not apply.
+    Number(Option<f64>, Arc<str>),
     /// It waits for an open line of this kind.
     Waits(String),
     /// It is switched off, and why.
@@ -70,9 +70,11 @@ pub enum Said {
 
 /// A question that a rule asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct CompiledFilter {
-    /// Question and answer in words.
-    pub words: String,
+pub struct Question {
+    /// What was asked.
+    pub test: Test,
+    /// Whether the answer was yes; of no meaning for a question that is not answered so.
+    pub yes: bool,
     /// The measure in which it was asked.
     pub measure: Option<String>,
     /// Where in a script it was asked, `file:line`.
@@ -81,6 +83,42 @@ pub struct CompiledFilter {
     pub reads: Vec<Read>,
     /// Whether a finding was raised on its answer.
     pub decides: bool,
+}
+
+/// What a rule asks.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Test {
+    /// Whether there is a line of a kind, by its number from 1.
+    Has(String, u16),
+    /// Whether the part of a line is chosen.
+    Chosen(String),
+    /// How many lines of a kind there are.
+    Lines(String, usize),
+    /// Whether a value is given.
+    Present(String),
+    /// Whether a value is true.
+    Truth(String),
+    /// Whether one number is below another.
+    Less(Operand, Operand),
+    /// Whether one number is below another or equal to it.
+    LessEqual(Operand, Operand),
+    /// Whether two values are equal.
+    Equal(Operand, Operand),
+    /// Whether a list holds a word.
+    Contains(Operand, Operand),
+    /// How many entries a list has.
+    Entries(String, u32),
+    /// What a value is.
+    Value(Operand),
+}
+
+/// One side of a comparison.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Operand {
+    /// The formula; none for what a script wrote as it is.
+    pub name: Option<String>,
+    /// Its value with its unit.
+    pub value: String,
 }
 
 /// A value that was read.
@@ -226,7 +264,7 @@ fn said(kit: &Kit, now: &Snapshot, id: &str, outcome: Option<&Outcome>) -> Said 
         Some(Outcome::Waits(lack)) => Said::Waits(lack.waits_for(now.audit.build())),
         Some(Outcome::Known(_) | Outcome::Explored(_)) => {
             if let Some(measure) = now.measures.iter().find(|m| *m.id == *id) {
-                return Said::Number(measure.words.clone());
+                return Said::Number(measure.value, measure.unit.clone());
             }
             let found: Vec<Finding> =
                 now.audit.findings().into_iter().filter(|f| f.rule == id).collect();
@@ -243,7 +281,7 @@ fn steps(
     deciding: &[usize],
     touched: &mut Vec<usize>,
     seen: &mut Vec<String>,
-) -> Vec<CompiledFilter> {
+) -> Vec<Question> {
     let mut out = Vec::with_capacity(path.len());
     for (at, step) in path.iter().enumerate() {
         let mut found = Vec::new();
@@ -272,8 +310,9 @@ fn steps(
             continue;
         }
         let measure = step.measure.and_then(|m| names.measure(m)).map(|(id, _)| id.to_owned());
-        out.push(CompiledFilter {
-            words: words(view, names, step),
+        out.push(Question {
+            test: test(view, names, step),
+            yes: step.answer == Answer::Bool(true),
             measure,
             script,
             reads: reads(view, found, seen),
@@ -319,60 +358,38 @@ fn read_value(view: View<'_>, spot: &Spot) -> String {
     if label.text.is_empty() { place::written(label) } else { label.text.clone() }
 }
 
-/// A question and its answer in words.
-fn words(view: View<'_>, names: &dyn Names, step: &Step) -> String {
-    let yes = step.answer == Answer::Bool(true);
-    let named = |id: ExprId| {
-        let (name, value) =
-            (wording::expression(view, names, id), wording::value(view, names, id, None));
+fn test(view: View<'_>, names: &dyn Names, step: &Step) -> Test {
+    let name = |id: ExprId| wording::expression(view, names, id);
+    let operand = |id: ExprId| {
+        let (name, value) = (name(id), wording::value(view, names, id, None));
         let bare = name.trim_matches('"');
         let constant = bare.parse::<f64>().is_ok() || bare == value;
-        if constant { value } else { format!("{name} ({value})") }
+        Operand { name: (!constant).then_some(name), value }
     };
-    let word = |yes: bool| if yes { "yes" } else { "no" };
     match &step.ask {
-        Ask::Has(kind, nth) => {
-            format!(
-                "is there a {}{}? {}",
-                place::kind_name(view, *kind),
-                if *nth > 0 { format!(" {}", nth + 1) } else { String::new() },
-                word(yes)
-            )
-        }
-        Ask::Chosen(kind, nth) => {
-            format!("is the part of {} chosen? {}", place::slot_name(view, *kind, *nth), word(yes))
-        }
+        Ask::Has(kind, nth) => Test::Has(place::kind_name(view, *kind).to_string(), *nth + 1),
+        Ask::Chosen(kind, nth) => Test::Chosen(place::slot_name(view, *kind, *nth)),
         Ask::Lines(kind) => {
-            format!("lines of {}: {}", place::kind_name(view, *kind), view.build.slots(*kind).len())
+            Test::Lines(place::kind_name(view, *kind).to_string(), view.build.slots(*kind).len())
         }
-        Ask::Present(e) => {
-            format!("is {} given? {}", wording::expression(view, names, *e), word(yes))
-        }
-        Ask::Truth(e) => format!("{}: {}", wording::expression(view, names, *e), word(yes)),
-        Ask::Less(a, b) => format!("{} {} {}", named(*a), if yes { "<" } else { ">=" }, named(*b)),
-        Ask::LessEqual(a, b) => {
-            format!("{} {} {}", named(*a), if yes { "<=" } else { ">" }, named(*b))
-        }
-        Ask::Equal(a, b) => format!("{} {} {}", named(*a), if yes { "=" } else { "≠" }, named(*b)),
-        Ask::Contains(list, item) => format!(
-            "{} {} {}",
-            named(*list),
-            if yes { "holds" } else { "does not hold" },
-            named(*item)
-        ),
+        Ask::Present(e) => Test::Present(name(*e)),
+        Ask::Truth(e) => Test::Truth(name(*e)),
+        Ask::Less(a, b) => Test::Less(operand(*a), operand(*b)),
+        Ask::LessEqual(a, b) => Test::LessEqual(operand(*a), operand(*b)),
+        Ask::Equal(a, b) => Test::Equal(operand(*a), operand(*b)),
+        Ask::Contains(list, item) => Test::Contains(operand(*list), operand(*item)),
         Ask::Len(e) => match &step.answer {
-            Answer::Count(n) => format!("entries of {}: {n}", wording::expression(view, names, *e)),
-            _ => String::new(),
+            Answer::Count(n) => Test::Entries(name(*e), *n),
+            _ => Test::Entries(name(*e), 0),
         },
-        Ask::Value(e) => format!(
-            "{} is {}",
-            wording::expression(view, names, *e),
-            wording::value(view, names, *e, None)
-        ),
+        Ask::Value(e) => Test::Value(Operand {
+            name: Some(name(*e)),
+            value: wording::value(view, names, *e, None),
+        }),
     }
 }
 
-fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<String> {
+fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<(f64, String)> {
     let (Ask::Less(a, b) | Ask::LessEqual(a, b)) = &step.ask else { return None };
     let (x, y) = (view.number(*a).ok()?, view.number(*b).ok()?);
     let unit = [*a, *b]
@@ -380,7 +397,7 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<String> {
         .into_iter()
         .find(|u| !u.is_empty())
         .unwrap_or_default();
-    Some(wording::figure((x - y).abs(), unit, &view.build.build.currency))
+    Some(((x - y).abs(), unit.to_owned()))
 }
 
 /// Findings by level, stops first: fewer is better.

@@ -153,6 +153,7 @@ fn prompt(layers: &Layers, parts: usize, swaps: usize) {
         build: "examples/youth-club-games.toml".into(),
         script: None,
         keep_going: false,
+        limit: std::time::Duration::from_secs(60),
         plain: true,
         rules: None,
         catalogue: None,

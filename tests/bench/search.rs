@@ -100,9 +100,9 @@ fn at_the_prompt(parts: usize) {
     });
     let (mut worst, mut rows, mut name) = (std::time::Duration::ZERO, 0, "");
     for (at, line) in build.lines.iter().enumerate() {
-        let cold = fit(&kit, &build, at).rows.len();
+        let cold = fit(&kit, &build, at, limits()).rows.len();
         let took = median(3, || {
-            black_box(fit(&kit, &build, at));
+            black_box(fit(&kit, &build, at, limits()));
         });
         if took > worst {
             (worst, rows) = (took, cold);
@@ -121,7 +121,7 @@ fn at_the_prompt(parts: usize) {
     let (ours, theirs) = (read(&kit, "bird-hide-edit.toml"), read(&kit, "bird-hide-cheap.toml"));
     let took = median(3, || {
         for at in 0..ours.lines.len() {
-            black_box(steps(&fit(&kit, &ours, at), at, &ours.currency));
+            black_box(steps(&fit(&kit, &ours, at, limits()), at));
         }
     });
     println!("steps of {} lines: {took:?}", ours.lines.len());

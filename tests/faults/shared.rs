@@ -23,6 +23,7 @@ fn session(desk: &Desk) -> Session {
         build: desk.path("build.toml"),
         script: None,
         keep_going: false,
+        limit: std::time::Duration::from_secs(60),
         plain: true,
         rules: None,
         catalogue: None,

@@ -15,7 +15,7 @@ use dryfit::inside::source::Source;
 use dryfit::inside::trade::money::Money;
 use dryfit::inside::whatif::mend::mend;
 use dryfit::inside::whatif::mix::mix;
-use dryfit::inside::whatif::plan::plan;
+use dryfit::inside::whatif::plan::{Wish, plan};
 use dryfit::inside::whatif::search::Limits;
 use jiff::civil::date;
 use proptest::prelude::*;
@@ -116,6 +116,15 @@ fn passes(kit: &Kit, build: &Build) -> bool {
     !broken && audit.worst() != Some(Level::Stop)
 }
 
+/// What a wish is called in the violations that are counted by hand.
+fn name(wish: &Wish) -> String {
+    match wish {
+        Wish::Want(text) => format!("the want `{text}`"),
+        Wish::Budget => "the budget".to_owned(),
+        Wish::Rule(id) | Wish::NoCaution(id) => format!("rule {id}"),
+    }
+}
+
 fn budget_minor(build: &Build) -> Option<i64> {
     let at = dryfit::inside::build::fields::build_field("budget")?;
     build.values[at as usize].as_num().map(|n| (n * 100.0).round() as i64)
@@ -139,7 +148,7 @@ proptest! {
         budget in prop::option::of(4..40u32),
         aim in prop::sample::select(&["minimise = \"price\"", "minimise = \"m.load\"", "maximise = \"m.load\"", "maximise = \"m.legs\"\nminimise = \"m.load\"", "minimise = \"build.sum(\\\"a_w\\\") * 2 - build.total\""][..]),
         want in prop::option::of(prop::sample::select(&["build.sum(\"a_w\") > 4", "build.all(\"widget\").some(|w| w.lit)", "measure(\"m.load\") <= 20"][..])),
-        tolerate in any::<bool>(),
+        tolerate in prop::option::of(any::<bool>()),
     ) {
         let widgets = [widgets.0, widgets.1, widgets.2, widgets.3, widgets.4];
         let catalogue = catalogue(&widgets, &offers(&prices));
@@ -148,7 +157,7 @@ proptest! {
         let layers = layers(&rules);
         let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
         let mut text = format!("{aim}\n");
-        if tolerate { text.push_str("tolerate = \"advice\"\n"); }
+        if let Some(cautions) = tolerate { let _ = writeln!(text, "tolerate = \"{}\"", if cautions { "caution" } else { "advice" }); }
         if let Some(budget) = budget { let _ = writeln!(text, "budget = \"{budget}.00 EUR\""); }
         if let Some(want) = want { let _ = writeln!(text, "wants = [{want:?}]"); }
         if let Some(part) = fixed { let _ = writeln!(text, "[[line]]\npart = \"widget/w{part}\"\nowned = true"); }
@@ -170,15 +179,16 @@ proptest! {
 
         // The same by hand: the brief's rules are asked of a kit that knows them, each build from
         // the start.
-        let level = if tolerate { Level::Caution } else { Level::Stop };
         let goals = format!("/// G.\n/// Basis: none.\n/// Unit: x\nfn g(build) {{ build.sum(\"a_w\") * 2 - build.total }}\n/// W.\n/// Basis: none.\nfn w(build) {{ if !({}) {{ stop(\"no\", #{{}}); }} }}\n", want.unwrap_or("true"));
         let mut hand = layers.rules.clone();
         hand.push(Layer::from_texts("hand", &[("hand.rhai", goals.as_str())]));
         let judge = Kit::with_catalogue(catalogue.clone(), &hand).expect("the rules load");
         judge.remember(false);
+        let held_to = |level: Level| {
+        let judge = &judge;
         let mut passing: Vec<Vec<f64>> = Vec::new();
         let mut violated: Vec<Vec<String>> = Vec::new();
-        for (build, cost) in every_build(&judge, &brief.build) {
+        for (build, cost) in every_build(judge, &brief.build) {
             let audit = judge.audit(&build);
             let broken = audit.outcomes().any(|(r, o)| r.unit.is_none() && matches!(o, dryfit::inside::kit::Outcome::Broken(_)));
             let over = budget_minor(&build).is_some_and(|b| cost > b);
@@ -202,6 +212,16 @@ proptest! {
             score.push(cost as f64);
             passing.push(score);
         }
+        (passing, violated)
+        };
+        // Where the brief does not say, cautions pass only if nothing without them meets it.
+        let level = if tolerate == Some(true) { Level::Stop } else { Level::Caution };
+        let (mut passing, mut violated) = held_to(level);
+        prop_assert!(!plan.cautioned || tolerate.is_none());
+        if tolerate.is_none() && passing.is_empty() {
+            (passing, violated) = held_to(Level::Stop);
+            prop_assert!(plan.cautioned || !plan.empty.is_empty());
+        }
         passing.sort_by(|a, b| a.partial_cmp(b).expect("numbers"));
         let sign = |v: &[f64]| -> Vec<f64> {
             v.iter().enumerate().map(|(at, n)| if at == 0 && aim.starts_with("maximise") { -n } else { *n }).collect()
@@ -210,6 +230,23 @@ proptest! {
         let found: Vec<Vec<f64>> = plan.best.iter().map(|a| { let mut s = sign(&a.values); *s.last_mut().expect("a goal") = minor(&a.total); s }).collect();
         let best: Vec<Vec<f64>> = passing.iter().take(5).cloned().collect();
         prop_assert_eq!(&found, &best, "{}\n{}", rules, text);
+
+        for answer in &plan.best {
+            let audit = judge.audit(&answer.build);
+            let mut told: Vec<(String, String)> = answer.remains.iter().map(|f| (f.rule.to_string(), f.message.clone())).collect();
+            let mut is: Vec<(String, String)> = audit.findings().into_iter().filter(|f| !f.rule.starts_with("hand.")).map(|f| (f.rule, f.message)).collect();
+            told.sort();
+            is.sort();
+            prop_assert_eq!(told, is, "{}\n{}", rules, text);
+        }
+        if let (Some(best), true) = (passing.first(), plan.costs_proven) {
+            // Letting a want or the budget go gains what is told, and nothing is told of a stop.
+            for cost in &plan.costs {
+                prop_assert!(cost.proven && cost.gain.is_some_and(|(_, gain)| gain > 0.0));
+                let wish = !matches!(&cost.of, Wish::Rule(_));
+                prop_assert!(wish, "{:?} {:?}", cost.of, best);
+            }
+        }
 
         let mut front: Vec<Vec<f64>> = passing.iter().filter(|p| !passing.iter().any(|q| q != *p && beats(q, p))).cloned().collect();
         front.dedup();
@@ -221,8 +258,9 @@ proptest! {
         prop_assert_eq!(plan.best.is_empty(), passing.is_empty());
         if passing.is_empty() && plan.empty.is_empty() && plan.broken.is_empty() {
             prop_assert!(!plan.conflict.is_empty() && plan.conflict_smallest, "{}\n{}", rules, text);
+            let conflict: Vec<String> = plan.conflict.iter().map(name).collect();
             let met = |set: &[String]| violated.iter().any(|v| !set.iter().any(|rule| v.contains(rule)));
-            prop_assert!(!met(&plan.conflict), "{:?}\n{}\n{}", plan.conflict, rules, text);
+            prop_assert!(!met(&conflict), "{:?}\n{}\n{}", plan.conflict, rules, text);
             // No rule by itself is to blame when more than one is named.
             let alone = violated.iter().flatten().any(|rule| !met(std::slice::from_ref(rule)));
             prop_assert!(plan.conflict.len() == 1 || !alone, "{:?}\n{}\n{}", plan.conflict, rules, text);

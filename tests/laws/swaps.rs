@@ -128,7 +128,7 @@ proptest! {
             truth(&judge, &text)
         };
 
-        let looked = fit(&kit, &now.build, line);
+        let looked = fit(&kit, &now.build, line, limits());
         for row in looked.rows.iter().step_by(5) {
             let then = swapped(&row.part.id);
             prop_assert_eq!(sorted(&row.raised), over(&then, &now), "{} {}", row.part.id, text);
@@ -138,7 +138,7 @@ proptest! {
                 prop_assert_eq!(more.minor(), then.total - now.total, "{} {}", row.part.id, text);
             }
         }
-        let (up, down) = steps(&looked, line, &now.build.currency);
+        let (up, down) = steps(&looked, line);
         for step in up.iter().chain(&down) {
             let row = looked.rows.iter().find(|r| r.part.id == step.row.part.id);
             let row = row.expect("a step is one of the rows");

@@ -63,6 +63,7 @@ impl Desk {
             build: self.0.join(format!("{name}.toml")),
             script: None,
             keep_going: false,
+            limit: std::time::Duration::from_secs(60),
             plain: true,
             rules: None,
             catalogue: None,

@@ -115,15 +115,32 @@ pub(crate) struct PlanArgs {
     /// Say how much was looked at
     #[arg(long)]
     pub(crate) effort: bool,
-    /// Longest time to look before the best so far is given
-    #[arg(long, value_name = "SECONDS", default_value_t = 60,
-    value_parser = clap::value_parser!(u64).range(1..=86_400))]
-    pub(crate) seconds: u64,
+    /// Say why this part is not in the best list
+    #[arg(long, value_name = "PART")]
+    pub(crate) why: Option<String>,
+    #[command(flatten)]
+    pub(crate) limit: LimitArgs,
     /// No colour and no drawing; reads well aloud
     #[arg(long)]
     pub(crate) plain: bool,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
+}
+
+/// How long a search may take.
+#[derive(Debug, Clone, Copy, Args)]
+pub(crate) struct LimitArgs {
+    /// Longest time to search before the best so far is given
+    #[arg(long, value_name = "SECONDS", default_value_t = 60,
+    value_parser = clap::value_parser!(u64).range(1..=86_400))]
+    seconds: u64,
+}
+
+impl LimitArgs {
+    /// The time itself.
+    pub(crate) fn time(self) -> std::time::Duration {
+        std::time::Duration::from_secs(self.seconds)
+    }
 }
 
 /// `dryfit sheet`.
@@ -140,6 +157,8 @@ pub(crate) struct SheetArgs {
     /// The measure that their price is weighed against
     #[arg(long, value_name = "MEASURE", default_value = "value.index", requires = "mix")]
     pub(crate) by: String,
+    #[command(flatten)]
+    pub(crate) limit: LimitArgs,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }
@@ -180,6 +199,8 @@ pub(crate) struct TryArgs {
     /// Go on after an error in a script
     #[arg(long)]
     pub(crate) keep_going: bool,
+    #[command(flatten)]
+    pub(crate) limit: LimitArgs,
     /// No colour and no drawing; reads well aloud
     #[arg(long)]
     pub(crate) plain: bool,

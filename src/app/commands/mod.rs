@@ -194,7 +194,7 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
             .help(format!("those that do: {}", names.join(", ")))
             .into());
     };
-    let mix = prompt::search(None, |limits| {
+    let mix = prompt::search(args.limit.time(), |limits| {
         mix(&kit, &build, &theirs, Some((at, better == Better::More)), limits)
     })?;
     let other = other.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
@@ -209,6 +209,7 @@ pub(crate) fn trial(args: TryArgs) -> u8 {
         build: args.build,
         script: args.script,
         keep_going: args.keep_going,
+        limit: args.limit.time(),
         plain: args.plain,
         rules: args.base.rules,
         catalogue: args.base.catalogue,
@@ -224,7 +225,8 @@ pub(crate) fn plan(args: PlanArgs) -> u8 {
         output: args.output,
         force: args.force,
         effort: args.effort,
-        limit: std::time::Duration::from_secs(args.seconds),
+        why: args.why,
+        limit: args.limit.time(),
         plain: args.plain,
         rules: args.base.rules,
         catalogue: args.base.catalogue,

@@ -16,9 +16,9 @@ static WATCH: Once = Once::new();
 /// Time before the first word, and between two.
 const EVERY: Duration = Duration::from_millis(500);
 
-/// Runs a search that Ctrl-C ends early with what it has; a second one, or one outside a search,
+/// Runs a search that Ctrl-C or the limit ends early with what it has; a second one, or one outside a search,
 /// ends the program as ever.
-pub fn search<T>(until: Option<Duration>, run: impl FnOnce(Limits<'_>) -> T) -> T {
+pub fn search<T>(limit: Duration, run: impl FnOnce(Limits<'_>) -> T) -> T {
     WATCH.call_once(|| {
         // Where no handler can be set, Ctrl-C ends the program as it always did.
         let _ = ctrlc::set_handler(|| {
@@ -37,14 +37,14 @@ pub fn search<T>(until: Option<Duration>, run: impl FnOnce(Limits<'_>) -> T) -> 
             last.set(Instant::now());
             told.set(true);
             let words = format!(
-                "\r{} boxes looked at, {} builds audited, {} found; Ctrl-C ends it here ",
+                "\r{} search nodes, {} builds audited, {} found; Ctrl-C ends it here ",
                 progress.boxes, progress.audits, progress.found
             );
             let _ = std::io::stderr().write_all(words.as_bytes());
         }
     };
-    let out =
-        run(Limits { halt: &HALT, until: until.map(|d| Instant::now() + d), tell: Some(&tell) });
+    let until = Instant::now().checked_add(limit);
+    let out = run(Limits { halt: &HALT, until, tell: Some(&tell) });
     if told.get() {
         let _ = std::io::stderr().write_all(format!("\r{}\r", " ".repeat(78)).as_bytes());
     }

@@ -12,6 +12,7 @@ mod interrupt;
 pub mod line_lookup;
 pub mod output;
 mod plan_command;
+mod plan_report;
 mod reader;
 mod script_runner;
 mod search_commands;
@@ -22,6 +23,7 @@ mod why_report;
 
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 pub use compare_command::compare;
 pub use interrupt::search;
@@ -36,6 +38,8 @@ pub struct TryOptions {
     pub script: Option<PathBuf>,
     /// Whether a script goes on after an error.
     pub keep_going: bool,
+    /// The longest time that a search takes.
+    pub limit: Duration,
     /// No colour, no box drawing.
     pub plain: bool,
     /// A rules folder named by the user, over those found.

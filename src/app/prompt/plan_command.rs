@@ -4,13 +4,14 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use crate::app::prompt::output::Page;
-use crate::app::prompt::{interrupt, script_runner, search_report, watched_files};
+use crate::app::prompt::plan_report::PlanReport;
+use crate::app::prompt::{interrupt, script_runner, watched_files};
 use crate::app::report::style::Look;
 use crate::build::brief::Brief;
 use crate::disk;
 use crate::layer::read_source;
 use crate::source::{Problem, Problems};
-use crate::whatif::plan::{build_file, plan};
+use crate::whatif::plan::{build_file, plan, why_not};
 
 /// How a brief is planned.
 #[derive(Debug, Clone)]
@@ -21,6 +22,8 @@ pub struct PlanOptions {
     pub output: Option<PathBuf>,
     /// Whether a file that is there already may be written over.
     pub force: bool,
+    /// A part whose absence from the answer is to be explained.
+    pub why: Option<String>,
     /// Whether to say how much was looked at.
     pub effort: bool,
     /// The longest time to look.
@@ -66,9 +69,16 @@ fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
     )?;
     let kit = watched_files::load(&layers)?;
     let brief = Brief::parse(&source, kit.catalogue(), options.today)?;
-    let plan =
-        interrupt::search(Some(options.limit), |limits| plan(&kit, &layers, &brief, limits))?;
-    search_report::plan(page, &plan, brief.build.title(), options.effort);
+    let plan = interrupt::search(options.limit, |limits| plan(&kit, &layers, &brief, limits))?;
+    let (title, currency) = (brief.build.title(), &*brief.build.currency);
+    let report = PlanReport { plan: &plan, title, currency, effort: options.effort };
+    report.write(page);
+    if let Some(part) = &options.why {
+        let why = interrupt::search(options.limit, |limits| {
+            why_not(&kit, &layers, &brief, part, limits)
+        })?;
+        report.why_not(page, part, &why);
+    }
     if let (Some(path), Some(best)) = (&options.output, plan.best.first()) {
         let text = build_file(&brief, best)?;
         write(path, &text, options.force, page)?;

@@ -27,7 +27,9 @@ impl Session {
     ) -> Result<(), Problems> {
         let (_, view) = self.line(words, ask)?;
         let build = self.trial.now().build();
-        let fit = fit(self.trial.kit(), build, view.number - 1);
+        let fit = interrupt::search(self.options.limit, |limits| {
+            fit(self.trial.kit(), build, view.number - 1, limits)
+        });
         let by = match by {
             None => None,
             Some(name) => Some(
@@ -68,24 +70,30 @@ impl Session {
         };
         let views = views(self.trial.now());
         let build = self.trial.now().build();
-        for line in lines {
-            let fit = fit(self.trial.kit(), build, line);
-            let (up, down) = steps(&fit, line, &build.currency);
-            // What the customer has already is left alone unless it is asked for.
-            if let Some(view) =
-                views.iter().find(|v| v.number == line + 1).filter(|v| !v.owned || words.len() == 1)
-                && (words.len() == 1 || !(up.is_empty() && down.is_empty()))
-            {
-                search_report::steps(page, &line_lookup::label(view), &up, &down);
+        let kit = self.trial.kit();
+        interrupt::search(self.options.limit, |limits| {
+            for line in lines {
+                let fit = fit(kit, build, line, limits);
+                let (up, down) = steps(&fit, line);
+                // What the customer has already is left alone unless it is asked for.
+                if let Some(view) = views
+                    .iter()
+                    .find(|v| v.number == line + 1)
+                    .filter(|v| !v.owned || words.len() == 1)
+                    && (words.len() == 1 || !fit.complete || !(up.is_empty() && down.is_empty()))
+                {
+                    let name = line_lookup::label(view);
+                    search_report::steps(page, &name, &fit, (&up, &down), &build.currency);
+                }
             }
-        }
+        });
         Ok(())
     }
 
     pub(super) fn mend(&mut self, way: Option<usize>, page: &mut Page) -> Result<(), Problems> {
         let found = {
             let (kit, build) = (self.trial.kit().clone(), self.trial.now().build());
-            interrupt::search(None, |limits| mend(&kit, build, limits))
+            interrupt::search(self.options.limit, |limits| mend(&kit, build, limits))
         };
         if let Some(open) = found.too_many {
             let problem = format!(
@@ -133,7 +141,7 @@ impl Session {
             return Err(self.no_measure(name).into());
         }
         let build = self.trial.now().build();
-        let found = interrupt::search(None, |limits| {
+        let found = interrupt::search(self.options.limit, |limits| {
             mix(&kit, build, &theirs, measure.as_ref().map(|(at, most, ..)| (*at, *most)), limits)
         })?;
         let Some(number) = take else {

@@ -6,10 +6,9 @@ use crate::audit::wording::figure;
 use crate::build::Line;
 use crate::level::Level;
 use crate::trade::money::Money;
-use crate::whatif::fit::{Fit, Row, Step, is_money, share};
+use crate::whatif::fit::{Fit, Row, Step, share};
 use crate::whatif::mend::{Mend, Way};
 use crate::whatif::mix::{Difference, Mix, Mixture};
-use crate::whatif::plan::{Answer, Plan};
 use crate::words::count;
 
 /// Rows shown before the rest is only counted.
@@ -21,7 +20,7 @@ fn signed(money: Money) -> String {
     if money.minor() > 0 { format!("+{money}") } else { money.to_string() }
 }
 
-fn right(text: &str, wide: usize) -> String {
+pub(super) fn right(text: &str, wide: usize) -> String {
     format!("{}{text}", " ".repeat(wide.saturating_sub(width(text))))
 }
 
@@ -72,7 +71,10 @@ pub(super) fn fit(
             .end();
     }
     if fit.rows.is_empty() {
-        page.line("no other part of this kind is in the catalogue");
+        page.line(match fit.complete {
+            true => "no other part of this kind is in the catalogue",
+            false => "the search was ended before any other part was looked at",
+        });
         return;
     }
     let shown = if all { rows.len() } else { rows.len().min(MOST_ROWS) };
@@ -98,6 +100,9 @@ pub(super) fn fit(
          any measure; `all` shows them",
             count(beaten, "part")
         ));
+    }
+    if !fit.complete {
+        page.line("the search was ended early: not every part was looked at");
     }
 }
 
@@ -132,17 +137,10 @@ fn row_words(
         .iter()
         .filter_map(|(at, from, to)| {
             // What is made of the price says again what the price says.
-            let told = fit
-                .measures
-                .get(*at)
-                .filter(|t| by == Some(*at) || !t.id.starts_with("value.") || !is_money(t))?;
-            let sign = if to > from { "+" } else { "-" };
+            let told = fit.measures.get(*at).filter(|t| by == Some(*at) || !t.of_prices)?;
             // The measure that was asked for comes first.
             let share = if by == Some(*at) { f64::INFINITY } else { share(*from, *to) };
-            Some((
-                share,
-                format!("{} {sign}{}", told.id, figure((to - from).abs(), &told.unit, currency)),
-            ))
+            Some((share, format!("{} {}", told.id, change(*from, *to, &told.unit, currency))))
         })
         .collect();
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -150,12 +148,23 @@ fn row_words(
     if words.is_empty() { "changes nothing else".to_owned() } else { words.join("; ") }
 }
 
+fn change(from: f64, to: f64, unit: &str, currency: &str) -> String {
+    format!("{}{}", if to > from { "+" } else { "-" }, figure((to - from).abs(), unit, currency))
+}
+
 /// The next steps up and down of a line.
-pub(super) fn steps(page: &mut Page, name: &str, up: &[Step], down: &[Step]) {
+pub(super) fn steps(
+    page: &mut Page,
+    name: &str,
+    fit: &Fit,
+    (up, down): (&[Step], &[Step]),
+    currency: &str,
+) {
     page.put(Role::Strong, name).end();
-    if up.is_empty() && down.is_empty() {
+    if !fit.complete {
+        page.line("  the search was ended early: nearer steps may do");
+    } else if up.is_empty() && down.is_empty() {
         page.line("  no step up or down that raises no stop");
-        return;
     }
     for (word, steps) in [("up", up), ("down", down)] {
         for step in steps {
@@ -169,9 +178,16 @@ pub(super) fn steps(page: &mut Page, name: &str, up: &[Step], down: &[Step]) {
                 .buys
                 .iter()
                 .take(MOST_MOVED)
-                .map(|gain| match &gain.each {
-                    Some(each) => format!("{} {} ({each} a unit)", gain.id, gain.change),
-                    None => format!("{} {}", gain.id, gain.change),
+                .filter_map(|gain| Some((gain, fit.measures.get(gain.measure)?)))
+                .map(|(gain, told)| {
+                    let each = gain.each.map_or_else(String::new, |each| {
+                        format!(" ({} a unit)", figure(each, "money", currency))
+                    });
+                    format!(
+                        "{} {}{each}",
+                        told.id,
+                        change(gain.from, gain.to, &told.unit, currency)
+                    )
                 })
                 .collect();
             let raised: Vec<String> = by_level(&step.row.raised)
@@ -229,7 +245,7 @@ pub(super) fn mend(page: &mut Page, mend: &Mend) {
         way_line(page, way);
     }
     let sure = if mend.proven {
-        "fewer swaps do not do, and none as few are cheaper"
+        "no shorter or cheaper fix exists (proven)"
     } else {
         "the search was ended early: fewer or cheaper swaps may do"
     };
@@ -251,13 +267,17 @@ fn way_line(page: &mut Page, way: &Way) {
     );
 }
 
-fn cannot(rules: &[String], smallest: bool) -> String {
+pub(super) fn cannot(rules: &[String], smallest: bool) -> String {
     match rules {
         [one] => format!("{one} cannot be met by itself"),
         _ => format!(
             "{} cannot all be met{}",
             rules.join(", "),
-            if smallest { "; no smaller set is to blame" } else { "" }
+            if smallest {
+                "; no smaller set is to blame"
+            } else {
+                "; a smaller set may be to blame"
+            }
         ),
     }
 }
@@ -305,7 +325,8 @@ pub(super) fn mix(
         );
     }
     if let Some((id, unit)) = measure {
-        page.put(Role::Faint, &format!("What nothing else beats, {id} against the price:")).end();
+        let sure = if mix.complete { "" } else { ", as far as searched" };
+        page.put(Role::Faint, &format!("Best trade-offs{sure}, {id} against the price:")).end();
         front(page, mix, unit, currency);
     } else {
         let cheapest: Vec<&Mixture> = mix.passing.iter().take(1).collect();
@@ -324,10 +345,12 @@ pub(super) fn mix(
                 2,
             );
         }
-        None if mix.complete => {
+        None if mix.complete && mix.path_proven => {
             page.line("No way of single steps leads from one to the other without a stop.");
         }
-        None => {}
+        None => {
+            page.line("No way from one to the other was found before the search was ended.");
+        }
     }
     if !mix.complete {
         page.line("The search was ended early; other mixtures may pass.");
@@ -395,7 +418,7 @@ fn line_words(line: &Line) -> String {
 }
 
 /// Rules that no build was held to.
-fn left_out<'a>(page: &mut Page, rules: impl Iterator<Item = &'a String>) {
+pub(super) fn left_out<'a>(page: &mut Page, rules: impl Iterator<Item = &'a String>) {
     let rules: Vec<&str> = rules.map(String::as_str).collect();
     if !rules.is_empty() {
         page.flow(
@@ -409,167 +432,4 @@ fn left_out<'a>(page: &mut Page, rules: impl Iterator<Item = &'a String>) {
             2,
         );
     }
-}
-
-/// What a brief leads to.
-pub(super) fn plan(page: &mut Page, plan: &Plan, title: &str, effort: bool) {
-    page.put(Role::Strong, title).end();
-    for problem in plan.empty.iter().chain(&plan.broken) {
-        page.problem(problem);
-    }
-    left_out(page, plan.left_out.iter());
-    if let Some((best, others)) = plan.best.split_first() {
-        best_answer(page, plan, best);
-        if !others.is_empty() {
-            page.put(Role::Strong, "The next best").end();
-            for (at, answer) in others.iter().enumerate() {
-                page.cell(Role::Strong, &(at + 2).to_string(), 2);
-                page.flow(
-                    Role::Plain,
-                    &format!("{}: {}", values(plan, answer), against(best, answer, page.arrow())),
-                    3,
-                    5,
-                );
-            }
-        }
-        reasons(page, plan);
-        if plan.front.len() > 1 {
-            let sure = if plan.front_proven { "" } else { ", as far as was looked" };
-            page.put(
-                Role::Strong,
-                &format!("What nothing else beats{sure}: {}", plan.goals.join(" against ")),
-            )
-            .end();
-            for answer in plan.front.iter().take(MOST_ROWS * 2) {
-                let differs = against(best, answer, page.arrow());
-                page.say("   ").flow(
-                    Role::Plain,
-                    &format!("{}: {differs}", values(plan, answer)),
-                    3,
-                    5,
-                );
-            }
-            if plan.front.len() > MOST_ROWS * 2 {
-                page.line(&format!("   and {} more", plan.front.len() - MOST_ROWS * 2));
-            }
-        }
-    } else if !plan.conflict.is_empty() {
-        page.flow(
-            Role::Wrong,
-            &format!(
-                "Nothing can satisfy this brief: {}.",
-                cannot(&plan.conflict, plan.conflict_smallest)
-            ),
-            0,
-            2,
-        );
-    } else if plan.empty.is_empty() {
-        page.flow(Role::Wrong, "Nothing was found before the search was ended.", 0, 2);
-    }
-    if !effort {
-        return;
-    }
-    let effort = plan.effort;
-    page.flow(
-        Role::Faint,
-        &format!(
-            "{} builds looked at in {}: {} audited one by one, {} scripts run.",
-            big(effort.builds),
-            count(effort.boxes as usize, "box").replace("boxs", "boxes"),
-            effort.audits,
-            effort.runs
-        ),
-        0,
-        2,
-    );
-}
-
-fn big(n: f64) -> String {
-    if n < 1e6 {
-        format!("{n}")
-    } else {
-        format!("{:.1}e{}", n / 10f64.powf(n.log10().floor()), n.log10().floor())
-    }
-}
-
-fn values(plan: &Plan, answer: &Answer) -> String {
-    let named = plan.goals.iter().zip(&answer.words).map(|(goal, words)| {
-        if goal == "price" { words.clone() } else { format!("{goal} {}", bare(goal, words)) }
-    });
-    named.collect::<Vec<_>>().join(", ")
-}
-
-fn best_answer(page: &mut Page, plan: &Plan, best: &Answer) {
-    let sure = if plan.proven { "proven to be the best" } else { "the best so far" };
-    page.put(Role::Strong, &format!("The best: {}", values(plan, best)))
-        .say(&format!(", {sure}"))
-        .end();
-    if let Some(bound) = plan.bound.as_ref().filter(|_| !plan.proven) {
-        page.line(&format!("   what was not looked at could reach {bound} at the most"));
-    }
-    let id = best.parts.iter().map(|(p, ..)| width(&p.id)).max().unwrap_or(0);
-    let price = |m: &Option<Money>| m.as_ref().map_or_else(|| "owned".to_owned(), Money::to_string);
-    let money = best
-        .parts
-        .iter()
-        .map(|(.., m)| width(&price(m)))
-        .max()
-        .unwrap_or(0)
-        .max(width(&best.total.to_string()));
-    for (part, pieces, cost) in &best.parts {
-        let pieces = if *pieces > 1 { format!(" x{pieces}") } else { String::new() };
-        page.say("   ").cell(Role::Part, &part.id, id).cell(
-            Role::Number,
-            &right(&price(cost), money),
-            money,
-        );
-        page.flow(Role::Plain, &format!("{}{pieces}", part.name), id + money + 5, id + money + 5);
-    }
-    page.say("   ")
-        .cell(Role::Plain, "total", id)
-        .put(Role::Number, &right(&best.total.to_string(), money))
-        .end();
-}
-
-/// In which parts an answer differs from the best.
-fn against(best: &Answer, answer: &Answer, arrow: &str) -> String {
-    let pairs = best.parts.iter().zip(&answer.parts).filter(|(a, b)| a.0.id != b.0.id);
-    let words: Vec<String> = pairs.map(|(a, b)| format!("{} {arrow} {}", a.0.id, b.0.id)).collect();
-    if words.is_empty() { "the best itself".to_owned() } else { words.join(", ") }
-}
-
-fn reasons(page: &mut Page, plan: &Plan) {
-    if plan.reasons.is_empty() {
-        return;
-    }
-    page.put(Role::Strong, "What each wish and rule costs").end();
-    for reason in &plan.reasons {
-        let arrow = page.arrow();
-        let swaps: Vec<String> =
-            reason.swaps.iter().map(|(_, now, then)| format!("{now} {arrow} {then}")).collect();
-        let goal = plan.goals.get(reason.goal).map_or("", String::as_str);
-        let gain = if goal == "price" {
-            format!("{} less", reason.words)
-        } else {
-            format!("{goal} better by {}", bare(goal, &reason.words))
-        };
-        let same = match plan.goals.get(..reason.goal) {
-            None | Some([]) => String::new(),
-            Some(before) => format!(" at the same {}", before.join(" and ")),
-        };
-        page.say("   ").flow(
-            Role::Plain,
-            &format!("without {}: {gain}{same} ({})", reason.name, swaps.join(", ")),
-            3,
-            5,
-        );
-    }
-}
-
-/// A number without its unit where the name says it already: `value.index 168`, not `168 index`.
-fn bare<'a>(goal: &str, words: &'a str) -> &'a str {
-    words
-        .rsplit_once(' ')
-        .filter(|(_, unit)| goal.rsplit('.').next() == Some(unit))
-        .map_or(words, |(number, _)| number)
 }

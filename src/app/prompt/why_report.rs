@@ -2,7 +2,7 @@
 
 use crate::app::prompt::output::{Page, Role};
 use crate::audit::wording::figure;
-use crate::whatif::why::{CompiledFilter, MOST_SHOWN, Read, Said, Turn, Why};
+use crate::whatif::why::{MOST_SHOWN, Operand, Question, Read, Said, Test, Turn, Why};
 use crate::words::count;
 
 /// Most questions shown unless all are asked for.
@@ -14,14 +14,14 @@ const MOST_PARTS: usize = 40;
 pub(super) fn why(page: &mut Page, why: &Why, currency: &str, all: bool) {
     page.put(Role::Strong, &why.rule).say(" ").flow(Role::Plain, &why.title, why.rule.len() + 1, 2);
     page.say("  ").put(Role::Faint, &format!("written at {}", why.written)).end();
-    said(page, why);
+    said(page, why, currency);
     questions(page, &why.steps, all);
     if let Some((formula, values)) = &why.formula {
         page.say("It gives ").flow(Role::Strong, formula, 9, 5);
         values.iter().for_each(|v| read(page, v));
     }
-    if let Some(margin) = &why.margin {
-        page.line(&format!("Margin: {margin}"));
+    if let Some((margin, unit)) = &why.margin {
+        page.line(&format!("Margin: {}", figure(*margin, unit, currency)));
     }
     if matches!(why.said, Said::Found(_) | Said::Silent) {
         turns(page, why, currency, all);
@@ -31,7 +31,7 @@ pub(super) fn why(page: &mut Page, why: &Why, currency: &str, all: bool) {
     }
 }
 
-fn said(page: &mut Page, why: &Why) {
+fn said(page: &mut Page, why: &Why, currency: &str) {
     match &why.said {
         Said::Found(findings) => {
             for found in findings {
@@ -58,8 +58,10 @@ fn said(page: &mut Page, why: &Why) {
         Said::Silent => {
             page.say("  ").put(Role::Good, "found nothing").end();
         }
-        Said::Number(words) => {
-            page.say("  ").put(Role::Strong, words).end();
+        Said::Number(number, unit) => {
+            let words =
+                number.map_or_else(|| "does not apply".to_owned(), |n| figure(n, unit, currency));
+            page.say("  ").put(Role::Strong, &words).end();
         }
         Said::Waits(kind) => {
             page.line(&format!("  waits for the open {kind} line"));
@@ -73,7 +75,7 @@ fn said(page: &mut Page, why: &Why) {
     }
 }
 
-fn questions(page: &mut Page, steps: &[CompiledFilter], all: bool) {
+fn questions(page: &mut Page, steps: &[Question], all: bool) {
     if steps.is_empty() {
         page.line("It asked nothing of the build.");
         return;
@@ -106,11 +108,11 @@ fn questions(page: &mut Page, steps: &[CompiledFilter], all: bool) {
     }
 }
 
-fn question(page: &mut Page, number: usize, step: &CompiledFilter) {
+fn question(page: &mut Page, number: usize, step: &Question) {
     let lead = format!("{number:>3}. ");
     let role = if step.decides { Role::Strong } else { Role::Plain };
     page.say(&lead);
-    let mut words = step.words.clone();
+    let mut words = test(step);
     if step.decides {
         words.push_str("  (this decides)");
     }
@@ -128,6 +130,33 @@ fn question(page: &mut Page, number: usize, step: &CompiledFilter) {
             .end();
     }
     step.reads.iter().for_each(|r| read(page, r));
+}
+
+/// A question with its answer.
+fn test(asked: &Question) -> String {
+    let yes = asked.yes;
+    let word = if yes { "yes" } else { "no" };
+    let side = |o: &Operand| match &o.name {
+        Some(name) => format!("{name} ({})", o.value),
+        None => o.value.clone(),
+    };
+    let pair = |a: &Operand, held: &str, not: &str, b: &Operand| {
+        format!("{} {} {}", side(a), if yes { held } else { not }, side(b))
+    };
+    match &asked.test {
+        Test::Has(kind, 1) => format!("is there a {kind}? {word}"),
+        Test::Has(kind, nth) => format!("is there a {kind} {nth}? {word}"),
+        Test::Chosen(line) => format!("is the part of {line} chosen? {word}"),
+        Test::Lines(kind, count) => format!("lines of {kind}: {count}"),
+        Test::Present(value) => format!("is {value} given? {word}"),
+        Test::Truth(value) => format!("{value}: {word}"),
+        Test::Less(a, b) => pair(a, "<", ">=", b),
+        Test::LessEqual(a, b) => pair(a, "<=", ">", b),
+        Test::Equal(a, b) => pair(a, "=", "≠", b),
+        Test::Contains(list, item) => pair(list, "holds", "does not hold", item),
+        Test::Entries(list, count) => format!("entries of {list}: {count}"),
+        Test::Value(o) => format!("{} is {}", o.name.as_deref().unwrap_or(""), o.value),
+    }
 }
 
 fn read(page: &mut Page, read: &Read) {

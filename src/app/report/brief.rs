@@ -30,7 +30,7 @@ impl Presenter for Brief {
                         writeln!(
                             out,
                             "{}: {} {} {}",
-                            at(&report.file, line(finding)),
+                            at(&report.file, line(finding, &report.file)),
                             finding.level,
                             finding.rule,
                             inert(&format!("{}{waived}", finding.message))
@@ -82,21 +82,16 @@ fn at(file: &str, line: usize) -> String {
 
 /// The line of the build that a finding rests on: of a value in the build itself, or of what
 /// brought one in; the first line when there is none.
-pub fn line(finding: &Finding) -> usize {
-    build_label(finding).map_or(1, |l| l.source.line_column(l.span.start()).0)
+pub fn line(finding: &Finding, file: &str) -> usize {
+    build_label(finding, file).map_or(1, |l| l.source.line_column(l.span.start()).0)
 }
 
-/// The place in the build file that stands for a finding.
-pub fn build_label(finding: &Finding) -> Option<&Label> {
-    finding
-        .pointers
-        .iter()
-        .find_map(|p| p.line.as_ref().or_else(|| p.label.as_ref().filter(|l| is_build(l))))
-}
-
-/// Build files are TOML outside the catalogue; offers, tables and parts are reached over a line.
-fn is_build(label: &Label) -> bool {
-    label.source.text.contains("[[line]]")
+/// The place in the build file that stands for a finding; offers, tables and parts are reached over
+/// a line of it.
+pub fn build_label<'a>(finding: &'a Finding, file: &str) -> Option<&'a Label> {
+    finding.pointers.iter().find_map(|p| {
+        p.line.as_ref().or_else(|| p.label.as_ref().filter(|l| l.source.name == file))
+    })
 }
 
 fn problem_line(file: &str, word: &str, problem: &Problem) -> String {

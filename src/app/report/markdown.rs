@@ -60,9 +60,9 @@ fn build(report: &Report, audited: &Audited, out: &mut dyn io::Write) -> io::Res
     for (level, head) in
         [(Level::Stop, "Stops"), (Level::Caution, "Cautions"), (Level::Advice, "Advice")]
     {
-        list(head, &audited.at(level).collect::<Vec<_>>(), out)?;
+        list(head, &report.file, &audited.at(level).collect::<Vec<_>>(), out)?;
     }
-    list("Waived", &audited.waived().collect::<Vec<_>>(), out)?;
+    list("Waived", &report.file, &audited.waived().collect::<Vec<_>>(), out)?;
     for (head, problems) in [("Broken", &audited.broken), ("Waivers to look at", &audited.waivers)]
     {
         if !problems.is_empty() {
@@ -75,7 +75,7 @@ fn build(report: &Report, audited: &Audited, out: &mut dyn io::Write) -> io::Res
     Ok(())
 }
 
-fn list(head: &str, found: &[&Merged], out: &mut dyn io::Write) -> io::Result<()> {
+fn list(head: &str, file: &str, found: &[&Merged], out: &mut dyn io::Write) -> io::Result<()> {
     if found.is_empty() {
         return Ok(());
     }
@@ -88,7 +88,7 @@ fn list(head: &str, found: &[&Merged], out: &mut dyn io::Write) -> io::Result<()
             out,
             "- `{}` line {}: {}{times}",
             code(&finding.rule),
-            line(finding),
+            line(finding, file),
             escaped(&finding.message)
         )?;
         if let Some(waiver) = &finding.waived {

@@ -106,7 +106,7 @@ fn page(rule: &RulePage) -> Value {
 impl Sarif {
     fn result(&self, file: &str, merged: &Merged) -> Value {
         let finding = &merged.finding;
-        let home = build_label(finding);
+        let home = build_label(finding, file);
         let main = home.map_or_else(
             || {
                 json!({ "physicalLocation": { "artifactLocation": { "uri": uri(file) },

@@ -361,7 +361,8 @@ fn brief(catalogue: &Catalogue) -> Value {
     properties.insert(
         "tolerate".into(),
         one_of(
-            "the worst that the build may have beside advice",
+            "the worst that the build may have; left out, a list has cautions only where none \
+             without them meets the brief",
             vec!["caution".into(), "advice".into()],
         ),
     );

@@ -3,7 +3,8 @@
 //! Every build violates some rules; a set that no build meets holds at least one of those of each
 //! build. So the smallest set that meets every violation seen so far is looked for, and held
 //! against all builds: either none meets it, and then it is the answer, or one does, and its
-//! violations are the next to be met.
+//! violations are the next to be met. Rules that stopped most are tried by themselves first, as one
+//! rule is mostly all there is to blame.
 
 use super::query::{Keep, Outcome, Quest};
 use super::solve::solve;
@@ -31,28 +32,43 @@ pub(crate) fn conflict(quest: &Quest<'_>, outcome: &Outcome) -> (Vec<String>, bo
             .collect::<Vec<_>>()
     };
     let mut violations: Vec<Vec<u16>> = Vec::new();
-    for _ in 0..MOST_ROUNDS {
-        let set = smallest(&violations, &suspects);
-        let ask = Quest { rules: set.clone(), goals: Vec::new(), keep: Keep::Best(1), ..*quest };
-        let found = solve(&ask);
-        match found.found.first() {
-            None if found.proven => return (names(&set), true),
-            None => break,
-            Some(build) => {
-                let audit = quest.kit.audit_with(&quest.space.resolved(&build.picks), &suspects);
-                let mut violated: Vec<u16> =
-                    audit.stops(quest.level).iter().filter_map(|id| rules.find(id)).collect();
-                violated.extend(audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)));
-                violated.sort_unstable();
-                violated.dedup();
-                if violated.is_empty() || set.iter().any(|s| violated.contains(s)) {
-                    break;
-                }
-                violations.push(violated);
-            }
+    let mut alone = suspects.clone();
+    let blame =
+        |at: &u16| rules.rules.get(*at as usize).and_then(|r| outcome.stopped_by.get(&*r.id));
+    alone.retain(|at| blame(at).is_some());
+    alone.sort_by(|a, b| blame(b).cmp(&blame(a)).then(a.cmp(b)));
+    let singles = alone.into_iter().map(|rule| vec![rule]);
+    let mut tries = singles.map(Some).chain((0..MOST_ROUNDS).map(|_| None));
+    while !quest.limits.over()
+        && let Some(set) = tries.next()
+    {
+        let by_itself = set.is_some();
+        let set = set.unwrap_or_else(|| smallest(&violations, &suspects));
+        if by_itself && violations.iter().any(|v| !v.contains(set.first().unwrap_or(&0))) {
+            // A build that was seen meets this rule.
+            continue;
         }
+        let found = solve(&of_rules(quest, set.clone()));
+        let Some(build) = found.found.first() else {
+            match found.proven {
+                true => return (names(&set), true),
+                false => break,
+            }
+        };
+        let audit = quest.kit.audit_with(&quest.space.resolved(&build.picks), &suspects);
+        let violated = quest.stopped_by(&audit);
+        if violated.is_empty() || set.iter().any(|s| violated.contains(s)) {
+            break;
+        }
+        violations.push(violated);
     }
     thinned(quest, &suspects, &names)
+}
+
+/// The same quest of some rules only, for any build that meets them.
+fn of_rules<'a>(quest: &Quest<'a>, rules: Vec<u16>) -> Quest<'a> {
+    let levels = quest.levels.clone();
+    Quest { rules, levels, goals: Vec::new(), keep: Keep::Best(1), ..*quest }
 }
 
 /// Takes out what can be spared, one rule after the other: a set of which none can be spared, if
@@ -65,8 +81,10 @@ fn thinned(
     let mut set = suspects.to_vec();
     for rule in suspects {
         let rest: Vec<u16> = set.iter().copied().filter(|r| r != rule).collect();
-        let found =
-            solve(&Quest { rules: rest.clone(), goals: Vec::new(), keep: Keep::Best(1), ..*quest });
+        if quest.limits.over() {
+            break;
+        }
+        let found = solve(&of_rules(quest, rest.clone()));
         if found.found.is_empty() && found.proven {
             set = rest;
         }

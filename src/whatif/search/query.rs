@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
 
-use crate::kit::Kit;
+use crate::kit::{Audit, Kit};
 use crate::level::Level;
 
 use super::space::Space;
@@ -52,6 +52,15 @@ impl<'a> Limits<'a> {
         Self { halt, until: None, tell: None }
     }
 
+    /// The same with half of the time that is left.
+    pub(crate) fn half(&self) -> Self {
+        let now = Instant::now();
+        Self {
+            until: self.until.map(|until| now + until.saturating_duration_since(now) / 2),
+            ..*self
+        }
+    }
+
     /// Whether it is time to stop.
     pub(crate) fn over(&self) -> bool {
         self.halt.load(Ordering::Relaxed) || self.until.is_some_and(|until| Instant::now() > until)
@@ -78,11 +87,33 @@ pub(crate) struct Quest<'a> {
     pub(crate) rules: Vec<u16>,
     /// From which level on a finding stops a build.
     pub(crate) level: Level,
+    /// Rules that are held to another level than the rest.
+    pub(crate) levels: Vec<(u16, Level)>,
     pub(crate) goals: Vec<Goal>,
     pub(crate) keep: Keep,
     pub(crate) limits: Limits<'a>,
     /// A rank that every answer must stay below, where one is known from elsewhere.
     pub(crate) under: Option<i64>,
+}
+
+impl Quest<'_> {
+    /// From which level on a finding of a rule stops a build.
+    pub(crate) fn level_of(&self, rule: u16) -> Level {
+        self.levels.iter().find(|(at, _)| *at == rule).map_or(self.level, |(_, level)| *level)
+    }
+
+    /// The rules that stop a build; a rule that breaks on it stops it too.
+    pub(crate) fn stopped_by(&self, audit: &Audit) -> Vec<u16> {
+        let rules = self.kit.rules();
+        let mut by: Vec<u16> = audit.failed().filter_map(|(r, _)| rules.find(&r.id)).collect();
+        if !self.levels.is_empty() || audit.worst().is_some_and(|worst| worst >= self.level) {
+            let tally = audit.tally().into_keys();
+            by.extend(tally.filter(|(at, l)| *l >= self.level_of(*at)).map(|(at, _)| at));
+        }
+        by.sort_unstable();
+        by.dedup();
+        by
+    }
 }
 
 /// A build that passes.

@@ -91,11 +91,11 @@ impl Search<'_, '_> {
             // It is asked of every answer, but what its text does not raise is no ground to look
             // ahead.
             let worst = rule.levels.first().copied();
-            if chosen.or(worst).is_some_and(|l| l < quest.level) {
+            if chosen.or(worst).is_some_and(|l| l < quest.level_of(at)) {
                 continue;
             }
             let waivable = audit.may_waive(&rule.id);
-            self.tracks.push((at, Track::new(Some(quest.level), chosen, waivable)));
+            self.tracks.push((at, Track::new(Some(quest.level_of(at)), chosen, waivable)));
         }
         self.stoppers = self.tracks.len();
         for goal in &quest.goals {
@@ -407,11 +407,11 @@ impl Search<'_, '_> {
     /// Audits one build in full, and keeps it when it passes and is wanted.
     fn answer(&mut self, picks: Vec<u32>) {
         let audit = self.audit(&picks);
-        if audit.failed().next().is_some()
-            || audit.worst().is_some_and(|worst| worst >= self.quest.level)
-        {
-            for rule in audit.stops(self.quest.level) {
-                *self.out.stopped_by.entry(rule).or_default() += 1;
+        let stopped_by = self.quest.stopped_by(&audit);
+        if !stopped_by.is_empty() {
+            let rules = self.quest.kit.rules();
+            for rule in stopped_by.iter().filter_map(|at| rules.rules.get(*at as usize)) {
+                *self.out.stopped_by.entry(rule.id.to_string()).or_default() += 1;
             }
             return;
         }

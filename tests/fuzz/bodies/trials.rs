@@ -31,6 +31,7 @@ fn session(kit: &Rc<Kit>, layers: Layers, path: &Path) -> Session {
         build,
         script: None,
         keep_going: true,
+        limit: std::time::Duration::from_secs(60),
         plain: true,
         rules: None,
         catalogue: None,

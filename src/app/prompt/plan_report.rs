@@ -1,0 +1,326 @@
+//! What a brief leads to, in words.
+
+use crate::app::prompt::output::{Page, Role};
+use crate::app::prompt::search_report::{MOST_ROWS, cannot, left_out, right};
+use crate::app::report::escape::width;
+use crate::audit::wording::figure;
+use crate::level::Level;
+use crate::trade::money::Money;
+use crate::whatif::plan::{Aim, Answer, Cost, Plan, Unsold, WhyNot, Wish};
+use crate::words::count;
+
+/// A plan as it is shown.
+pub(super) struct PlanReport<'a> {
+    pub(super) plan: &'a Plan,
+    pub(super) title: &'a str,
+    pub(super) currency: &'a str,
+    /// Whether to say how much was looked at.
+    pub(super) effort: bool,
+}
+
+/// What a wish is called.
+pub(super) fn wish(wish: &Wish) -> String {
+    match wish {
+        Wish::Want(text) => format!("the want `{text}`"),
+        Wish::Budget => "the budget".to_owned(),
+        Wish::Rule(id) => format!("rule {id}"),
+        Wish::NoCaution(id) => format!("no caution of {id}"),
+    }
+}
+
+impl PlanReport<'_> {
+    /// Writes what a brief leads to.
+    pub(super) fn write(&self, page: &mut Page) {
+        let plan = self.plan;
+        page.put(Role::Strong, self.title).end();
+        for problem in plan.empty.iter().chain(&plan.broken) {
+            page.problem(problem);
+        }
+        left_out(page, plan.left_out.iter());
+        if let Some((best, others)) = plan.best.split_first() {
+            self.best(page, best);
+            self.cautions(page);
+            self.others(page, best, others);
+            self.costs(page);
+            self.front(page, best);
+        } else if !plan.conflict.is_empty() {
+            let names: Vec<String> = plan.conflict.iter().map(wish).collect();
+            let why = cannot(&names, plan.conflict_smallest);
+            page.flow(Role::Wrong, &format!("Nothing can satisfy this brief: {why}."), 0, 2);
+        } else if plan.empty.is_empty() {
+            page.flow(Role::Wrong, "Nothing was found before the search was ended.", 0, 2);
+        }
+        if let Some(unsold) = &plan.unsold {
+            self.unsold(page, unsold);
+        }
+        if self.effort {
+            let effort = plan.effort;
+            let text = format!(
+                "{} builds searched in {}: {} audited one by one, {} scripts run.",
+                big(effort.builds),
+                count(effort.boxes as usize, "search node"),
+                effort.audits,
+                effort.runs
+            );
+            page.flow(Role::Faint, &text, 0, 2);
+        }
+    }
+
+    fn figure(&self, goal: usize, value: f64) -> String {
+        let aim = self.plan.goals.get(goal);
+        bare(aim, &figure(value, aim.map_or("", |a| &a.unit), self.currency)).to_owned()
+    }
+
+    fn values(&self, answer: &Answer) -> String {
+        let named = answer.values.iter().enumerate().map(|(goal, value)| {
+            let words = self.figure(goal, *value);
+            match self.plan.goals.get(goal).map(|a| a.name.as_str()) {
+                None | Some("price") => words,
+                Some(name) => format!("{name} {words}"),
+            }
+        });
+        named.collect::<Vec<_>>().join(", ")
+    }
+
+    /// By how much a goal moves: `12.00 EUR less`, `value.index better by 3`.
+    fn gain(&self, goal: usize, gain: f64, better: bool) -> String {
+        let words = self.figure(goal, gain.abs());
+        match self.plan.goals.get(goal).map(|a| a.name.as_str()) {
+            None | Some("price") => format!("{words} {}", if better { "less" } else { "more" }),
+            Some(name) => format!("{name} {} by {words}", if better { "better" } else { "worse" }),
+        }
+    }
+
+    /// What the goals before one come to: ` at the same value.index`.
+    fn same(&self, goal: usize) -> String {
+        match self.plan.goals.get(..goal) {
+            None | Some([]) => String::new(),
+            Some(before) => {
+                let names: Vec<&str> = before.iter().map(|a| a.name.as_str()).collect();
+                format!(" at the same {}", names.join(" and "))
+            }
+        }
+    }
+
+    fn best(&self, page: &mut Page, best: &Answer) {
+        let sure = if self.plan.proven { "proven to be the best" } else { "the best so far" };
+        page.put(Role::Strong, &format!("The best: {}", self.values(best)))
+            .say(&format!(", {sure}"))
+            .end();
+        if let Some(bound) = self.plan.bound.filter(|_| !self.plan.proven) {
+            let bound = self.figure(0, bound);
+            page.line(&format!("   what was not looked at could reach {bound} at the most"));
+        }
+        let price =
+            |m: &Option<Money>| m.as_ref().map_or_else(|| "owned".to_owned(), Money::to_string);
+        let id = best.parts.iter().map(|(p, ..)| width(&p.id)).max().unwrap_or(0);
+        let total = best.total.to_string();
+        let prices = best.parts.iter().map(|(.., m)| width(&price(m)));
+        let money = prices.max().unwrap_or(0).max(width(&total));
+        for (part, pieces, cost) in &best.parts {
+            let pieces = if *pieces > 1 { format!(" x{pieces}") } else { String::new() };
+            page.say("   ").cell(Role::Part, &part.id, id).cell(
+                Role::Number,
+                &right(&price(cost), money),
+                money,
+            );
+            let indent = id + money + 5;
+            page.flow(Role::Plain, &format!("{}{pieces}", part.name), indent, indent);
+        }
+        page.say("   ")
+            .cell(Role::Plain, "total", id)
+            .put(Role::Number, &right(&total, money))
+            .end();
+        remains(page, best);
+    }
+
+    /// What it takes to be rid of the cautions of the best.
+    fn cautions(&self, page: &mut Page) {
+        if !self.plan.cautioned {
+            return;
+        }
+        let sure = match self.plan.cautions.iter().all(|c| c.proven) {
+            true => "No list without cautions meets this brief. To be rid of each:",
+            false => "No list without cautions was found. To be rid of each, as far as searched:",
+        };
+        page.put(Role::Strong, sure).end();
+        for cost in &self.plan.cautions {
+            let Wish::NoCaution(rule) = &cost.of else { continue };
+            let words = match cost.gain {
+                None if cost.proven => "no list that meets this brief is without it".to_owned(),
+                None => "not found before the search was ended".to_owned(),
+                Some((_, 0.0)) => format!("costs nothing ({})", swaps(page, cost)),
+                Some((goal, gain)) => {
+                    format!("{} ({})", self.gain(goal, gain, gain > 0.0), swaps(page, cost))
+                }
+            };
+            page.say("   ").flow(Role::Plain, &format!("{rule}: {words}"), 3, 5);
+        }
+    }
+
+    fn others(&self, page: &mut Page, best: &Answer, others: &[Answer]) {
+        if others.is_empty() {
+            return;
+        }
+        page.put(Role::Strong, "The next best").end();
+        for (at, answer) in others.iter().enumerate() {
+            page.cell(Role::Strong, &(at + 2).to_string(), 2);
+            self.row(page, best, answer);
+        }
+    }
+
+    /// An answer in a row: its values, how it differs from the best, what remains.
+    fn row(&self, page: &mut Page, best: &Answer, answer: &Answer) {
+        let differs = against(best, answer, page.arrow());
+        let cautions = answer.remains.iter().filter(|f| f.level == Level::Caution).count();
+        let cautions = match cautions {
+            0 => String::new(),
+            n => format!("; {}", count(n, "caution")),
+        };
+        let words = format!("{}: {differs}{cautions}", self.values(answer));
+        page.flow(Role::Plain, &words, 3, 5);
+    }
+
+    fn costs(&self, page: &mut Page) {
+        let plan = self.plan;
+        if plan.costs.is_empty() && plan.costs_proven {
+            return;
+        }
+        let sure = if plan.costs_proven { "" } else { ", as far as searched" };
+        page.put(Role::Strong, &format!("What each wish and policy costs{sure}")).end();
+        for cost in &plan.costs {
+            let Some((goal, gain)) = cost.gain else { continue };
+            let of = match &cost.of {
+                Wish::NoCaution(rule) => format!("with the caution of {rule}"),
+                other => format!("without {}", wish(other)),
+            };
+            let least = if cost.proven { "" } else { " at least" };
+            let words = format!(
+                "{of}: {}{least}{} ({})",
+                self.gain(goal, gain, true),
+                self.same(goal),
+                swaps(page, cost)
+            );
+            page.say("   ").flow(Role::Plain, &words, 3, 5);
+        }
+        if plan.costs.is_empty() {
+            page.line("   none was found before the search was ended");
+        }
+    }
+
+    fn front(&self, page: &mut Page, best: &Answer) {
+        let plan = self.plan;
+        if plan.front.len() < 2 && plan.front_proven {
+            return;
+        }
+        let sure = if plan.front_proven { "" } else { ", as far as searched" };
+        let names: Vec<&str> = plan.goals.iter().map(|a| a.name.as_str()).collect();
+        let head = format!("The best trade-offs{sure}: {}", names.join(" against "));
+        page.put(Role::Strong, &head).end();
+        for answer in plan.front.iter().take(MOST_ROWS * 2) {
+            page.say("   ");
+            self.row(page, best, answer);
+        }
+        if plan.front.len() > MOST_ROWS * 2 {
+            page.line(&format!("   and {} more", plan.front.len() - MOST_ROWS * 2));
+        }
+    }
+
+    fn unsold(&self, page: &mut Page, unsold: &Unsold) {
+        let ids: Vec<&str> = unsold.parts.iter().map(|p| &*p.id).collect();
+        let what = match unsold.gain {
+            None => "a list would meet this brief".to_owned(),
+            Some((goal, gain)) => format!("{}{}", self.gain(goal, gain, true), self.same(goal)),
+        };
+        let words = format!(
+            "Out of stock everywhere, so not chosen: {}. With {}: {what}.",
+            ids.join(", "),
+            if ids.len() == 1 { "it" } else { "them" }
+        );
+        page.flow(Role::Plain, &words, 0, 2);
+    }
+
+    /// Why a part is not in the answer.
+    pub(super) fn why_not(&self, page: &mut Page, part: &str, why: &WhyNot) {
+        let words = match why {
+            WhyNot::InAnswer => format!("{part} is in the best list."),
+            WhyNot::NoLine => format!("{part} has no open line: the brief needs none of its kind."),
+            WhyNot::Unmet(wants) => {
+                let wants: Vec<String> = wants.iter().map(|w| format!("`{w}`")).collect();
+                format!("{part} does not meet the line's own wants: {}.", wants.join(", "))
+            }
+            WhyNot::NoSeller => format!("No seller has {part} in stock on the pricing day."),
+            WhyNot::Refused(wishes, smallest) => {
+                let names: Vec<String> = wishes.iter().map(wish).collect();
+                format!("No list with {part} meets this brief: {}.", cannot(&names, *smallest))
+            }
+            WhyNot::Worse { goal, by, proven, with, swaps } => {
+                let arrow = page.arrow();
+                let swaps: Vec<String> =
+                    swaps.iter().map(|(a, b)| format!("{} {arrow} {}", a.id, b.id)).collect();
+                let by = match *by == 0.0 {
+                    true => "as good".to_owned(),
+                    false => format!("{}{}", self.gain(*goal, *by, *by < 0.0), self.same(*goal)),
+                };
+                let most = if *proven { "" } else { " at the most" };
+                format!(
+                    "The best list with {part}: {by}{most} ({}; {}).",
+                    self.values(with),
+                    swaps.join(", ")
+                )
+            }
+            WhyNot::Unfinished => "The search was ended before this could be said.".to_owned(),
+        };
+        page.flow(Role::Plain, &words, 0, 2);
+    }
+}
+
+/// What rules still find: cautions in full, advice counted.
+fn remains(page: &mut Page, best: &Answer) {
+    for found in best.remains.iter().filter(|f| f.level > Level::Advice) {
+        let level = found.level.to_string();
+        page.say("   ")
+            .put(Role::Level(found.level), &level)
+            .say(" ")
+            .put(Role::Strong, &found.rule);
+        let used = width(&level) + width(&found.rule) + 5;
+        page.say(" ").flow(Role::Plain, &found.message, used, 5);
+    }
+    let advice: Vec<&str> =
+        best.remains.iter().filter(|f| f.level == Level::Advice).map(|f| &*f.rule).collect();
+    if !advice.is_empty() {
+        let words = format!("advice {}", advice.join(", "));
+        page.say("   ").flow(Role::Faint, &words, 3, 5);
+    }
+    if best.remains.is_empty() {
+        page.say("   ").put(Role::Good, "no findings remain").end();
+    }
+}
+
+fn swaps(page: &Page, cost: &Cost) -> String {
+    let arrow = page.arrow();
+    let swaps: Vec<String> =
+        cost.swaps.iter().map(|(now, then)| format!("{} {arrow} {}", now.id, then.id)).collect();
+    swaps.join(", ")
+}
+
+/// In which parts an answer differs from the best.
+fn against(best: &Answer, answer: &Answer, arrow: &str) -> String {
+    let pairs = best.parts.iter().zip(&answer.parts).filter(|(a, b)| a.0.id != b.0.id);
+    let words: Vec<String> = pairs.map(|(a, b)| format!("{} {arrow} {}", a.0.id, b.0.id)).collect();
+    if words.is_empty() { "the best itself".to_owned() } else { words.join(", ") }
+}
+
+/// A number without its unit where the name says it already: `value.index 168`, not `168 index`.
+fn bare<'a>(aim: Option<&Aim>, words: &'a str) -> &'a str {
+    let said = |unit: &str| aim.is_some_and(|a| a.name.rsplit('.').next() == Some(unit));
+    words.rsplit_once(' ').filter(|(_, unit)| said(unit)).map_or(words, |(number, _)| number)
+}
+
+fn big(n: f64) -> String {
+    if n < 1e6 {
+        format!("{n}")
+    } else {
+        format!("{:.1}e{}", n / 10f64.powf(n.log10().floor()), n.log10().floor())
+    }
+}
