@@ -140,7 +140,8 @@ pub use trade::money::{Currency, Money};
 pub use whatif::fit::{Fit, Row as FitRow, Told as FitMeasure, fit};
 pub use whatif::mend::{Mend, Way as MendWay, mend};
 pub use whatif::plan::{
-    Answer as PlanAnswer, Effort as PlanEffort, Plan, Reason as PlanReason, plan,
+    Aim as PlanAim, Answer as PlanAnswer, Cost as PlanCost, Effort as PlanEffort, Plan,
+    Unsold as PlanUnsold, Wish as PlanWish, plan,
 };
 pub use whatif::search::{Limits as SearchLimits, Progress as SearchProgress};
 

@@ -268,11 +268,13 @@ impl Pool {
         self.exprs.get(id.0 as usize).unwrap_or(&NOTHING)
     }
 
-    /// Whether an expression rests on what parts cost, so that it moves with every price.
-    pub(crate) fn rests_on_prices(&self, id: ExprId) -> bool {
+    /// Whether an expression rests on what the whole list costs, so that it moves with every price;
+    /// with `lines`, on what is asked for a single line as well.
+    pub(crate) fn rests_on_prices(&self, id: ExprId, lines: bool) -> bool {
+        let rests = |id: &ExprId| self.rests_on_prices(*id, lines);
         match self.get(id) {
-            Expr::Build(BuildWord::Total | BuildWord::Unpriced)
-            | Expr::Line(
+            Expr::Build(BuildWord::Total | BuildWord::Unpriced) => true,
+            Expr::Line(
                 _,
                 _,
                 LineWord::Price
@@ -280,13 +282,11 @@ impl Pool {
                 | LineWord::Credit
                 | LineWord::BundleValue
                 | LineWord::Shipping,
-            ) => true,
+            ) => lines,
             Expr::Derived(at) => DERIVED.get(*at as usize).is_some_and(|d| d.unit == "money"),
-            Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => {
-                self.rests_on_prices(*a) || self.rests_on_prices(*b)
-            }
-            Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => self.rests_on_prices(*a),
-            Expr::Func(_, args) => args.iter().any(|a| self.rests_on_prices(*a)),
+            Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => rests(a) || rests(b),
+            Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => rests(a),
+            Expr::Func(_, args) => args.iter().any(rests),
             _ => false,
         }
     }

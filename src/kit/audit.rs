@@ -264,16 +264,17 @@ impl Audit {
         })
     }
 
-    /// The rules whose verdict rests on what parts cost, by their place: a measure by its number,
-    /// any other by what it asked.
+    /// The rules whose verdict rests on what parts cost, by their place: a measure by its number and
+    /// the price of the whole list, any other rule by all that it asked.
     pub(crate) fn resting_on_prices(&self) -> std::collections::BTreeSet<u16> {
         self.seen(|view, _| {
+            let asks = |verdict: &Verdict| {
+                let mut exprs = verdict.path.iter().flat_map(|step| step.ask.exprs());
+                exprs.any(|e| view.pool.rests_on_prices(e, true))
+            };
             let rests = |verdict: &Verdict| match verdict.value {
-                Some(value) => view.pool.rests_on_prices(value),
-                None => verdict
-                    .path
-                    .iter()
-                    .any(|step| step.ask.exprs().any(|e| view.pool.rests_on_prices(e))),
+                Some(value) => view.pool.rests_on_prices(value, false),
+                None => asks(verdict),
             };
             let known = self.verdicts().filter_map(|(at, verdict)| Some((at, verdict?)));
             known.filter(|(_, verdict)| rests(verdict)).map(|(at, _)| at).collect()

@@ -37,7 +37,7 @@ pub struct Told {
     pub unit: Arc<str>,
     /// Which way is better.
     pub better: Better,
-    /// Whether it is made of prices, so that it says again what the price says.
+    /// Whether it is made of the whole price, so that it says again what that says.
     pub of_prices: bool,
     rule: u16,
 }
@@ -300,10 +300,9 @@ fn better_somewhere(row: &Row, measures: &[Told]) -> bool {
     })
 }
 
-/// Whether a measure is an amount of money, or one for something.
-fn is_money(told: &Told) -> bool {
-    told.unit.contains("money")
-        || (told.unit.len() == 3 && told.unit.chars().all(|c| c.is_ascii_uppercase()))
+/// Whether a unit is that of money, or of money for something.
+fn is_money(unit: &str) -> bool {
+    unit.contains("money") || (unit.len() == 3 && unit.chars().all(|c| c.is_ascii_uppercase()))
 }
 
 fn buys(row: &Row, measures: &[Told]) -> Vec<Gain> {
@@ -316,7 +315,7 @@ fn buys(row: &Row, measures: &[Told]) -> Vec<Gain> {
         }
         let gain = row.gain(measure, told);
         // Money for a unit makes sense where more money buys more, or less money costs some.
-        let sensible = !is_money(told)
+        let sensible = !is_money(&told.unit)
             && gain != 0.0
             && (more > 0.0) == (gain > 0.0)
             && (more / gain).abs() >= CENT;

@@ -94,6 +94,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
         goals: vec![Goal::Price],
         keep: Keep::Best(WAYS),
         limits,
+        memo: None,
         under: Some((swaps + 1) * AVOID),
     };
     if let Some(rule) = hopeless(kit, &quest(closed.lines.len() as i64), &mend.stops) {
@@ -113,7 +114,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
             return mend;
         }
         if swaps == closed.lines.len() {
-            let ask = Quest { under: None, ..quest(0) };
+            let ask = Quest { memo: None, under: None, ..quest(0) };
             (mend.conflict, mend.conflict_smallest) = conflict(&ask, &outcome);
         }
     }
@@ -125,7 +126,8 @@ fn hopeless(kit: &Kit, quest: &Quest<'_>, stops: &[String]) -> Option<String> {
     let met = |rule: &&String| {
         let rules = kit.rules().find(rule).into_iter().collect();
         let (goals, levels) = (Vec::new(), Vec::new());
-        let alone = Quest { rules, levels, goals, keep: Keep::Best(1), under: None, ..*quest };
+        let alone =
+            Quest { rules, levels, goals, keep: Keep::Best(1), memo: None, under: None, ..*quest };
         let outcome = solve(&alone);
         !outcome.found.is_empty() || !outcome.proven || !outcome.left_out.is_empty()
     };

@@ -253,6 +253,7 @@ fn of_shape(
         goals,
         keep,
         limits,
+        memo: None,
         under: None,
     };
     let outcome = solve(&quest);

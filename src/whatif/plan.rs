@@ -20,7 +20,7 @@ use crate::whatif::edit::{self, Edit, NewLine};
 use crate::whatif::open_lines::{Candidates, candidates};
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::query::{Found, Goal, Keep, Limits, Outcome, Quest};
-use crate::whatif::search::solve::solve;
+use crate::whatif::search::solve::{Memo, solve};
 use crate::whatif::search::space::{MOST_OPEN, Space};
 
 pub use costs::Cost;
@@ -166,6 +166,7 @@ struct Planner<'a> {
     /// The layer whose rules are not the shop's own.
     lowest: String,
     limits: Limits<'a>,
+    memo: Memo,
 }
 
 /// Makes a plan: the best builds, what could be weighed, and what each wish costs, or which wishes
@@ -275,7 +276,17 @@ impl<'a> Planner<'a> {
         let aims = wished.goals.iter().map(aim).collect();
         let lowest =
             Layer::in_force(&layers.rules).first().map_or_else(String::new, |l| l.label.clone());
-        Ok(Self { brief, wished, space, unsold, empty, aims, lowest, limits })
+        Ok(Self {
+            brief,
+            wished,
+            space,
+            unsold,
+            empty,
+            aims,
+            lowest,
+            limits,
+            memo: Memo::default(),
+        })
     }
 
     fn rules(&self) -> Vec<u16> {
@@ -292,6 +303,7 @@ impl<'a> Planner<'a> {
             goals: self.wished.goals.iter().map(|(g, _)| *g).collect(),
             keep,
             limits: self.limits,
+            memo: Some(&self.memo),
             under: None,
         }
     }
@@ -385,8 +397,9 @@ impl<'a> Planner<'a> {
         if !outcome.found.is_empty() {
             return (outcome, level);
         }
-        let strict = outcome.proven;
+        let (strict, broken) = (outcome.proven, outcome.broken);
         let mut outcome = solve(&self.quest(Level::Stop, keep));
+        outcome.broken.extend(broken);
         plan.note(&outcome);
         // A build without cautions may be there all the same.
         outcome.proven &= strict || outcome.found.is_empty();
@@ -430,7 +443,7 @@ impl<'a> Planner<'a> {
         if self.limits.over() {
             return;
         }
-        let outcome = solve(&Quest { space, ..self.quest(level, Keep::Best(1)) });
+        let outcome = solve(&Quest { space, memo: None, ..self.quest(level, Keep::Best(1)) });
         plan.note(&outcome);
         let Some(found) = outcome.found.first() else { return };
         let gain = best.and_then(|best| self.gain(best, found));

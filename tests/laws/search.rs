@@ -122,6 +122,7 @@ fn name(wish: &Wish) -> String {
         Wish::Want(text) => format!("the want `{text}`"),
         Wish::Budget => "the budget".to_owned(),
         Wish::Rule(id) | Wish::NoCaution(id) => format!("rule {id}"),
+        other => panic!("no such wish: {other:?}"),
     }
 }
 

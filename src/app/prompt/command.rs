@@ -118,9 +118,9 @@ pub const COMMANDS: &[Entry] = &[
     entry(
         "mix",
         "FILE [by MEASURE] [N]",
-        "every mixture with another list: which pass, what nothing else beats, and a way across",
+        "every mixture with another list: which pass, the best trade-offs, and a way across",
         "The price is weighed against value.index unless another measure is named. `mix FILE 2` \
-         takes the second of those that nothing else beats.",
+         takes the second of the best trade-offs.",
     ),
     entry(
         "audit",

@@ -332,6 +332,11 @@ pub(super) fn mix(
         let cheapest: Vec<&Mixture> = mix.passing.iter().take(1).collect();
         cheapest.iter().for_each(|m| mixture(page, 1, m, mix.differences.len(), "", currency));
     }
+    crossing(page, mix, names);
+}
+
+/// The way across, and what was not looked at.
+fn crossing(page: &mut Page, mix: &Mix, (ours, theirs): (&str, &str)) {
     match &mix.path {
         Some(path) => {
             let words: Vec<String> = path.iter().map(|at| letter(*at)).collect();

@@ -103,7 +103,7 @@ impl Planner<'_> {
                 choices.collect(),
                 false,
             );
-            let quest = Quest { space: &space, ..self.quest(level, Keep::Best(1)) };
+            let quest = Quest { space: &space, memo: None, ..self.quest(level, Keep::Best(1)) };
             let outcome = solve(&quest);
             let Some(found) = outcome.found.first() else {
                 if outcome.proven && refused.is_none() {

@@ -7,6 +7,7 @@ use std::time::Instant;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 
+use super::solve::Memo;
 use super::space::Space;
 
 /// What is looked for, the most important first.
@@ -92,6 +93,8 @@ pub(crate) struct Quest<'a> {
     pub(crate) goals: Vec<Goal>,
     pub(crate) keep: Keep,
     pub(crate) limits: Limits<'a>,
+    /// What searches of the same space found out so far.
+    pub(crate) memo: Option<&'a Memo>,
     /// A rank that every answer must stay below, where one is known from elsewhere.
     pub(crate) under: Option<i64>,
 }

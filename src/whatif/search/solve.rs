@@ -4,10 +4,12 @@
 //! Whatever a walk over many builds says, every answer is audited in full as the one build that it
 //! is.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::rc::Rc;
 
 use crate::kit::Audit;
+use crate::rules::host::PoolGuard;
 
 use super::abstract_eval::Sight;
 use super::cache::{Dom, Notes, State};
@@ -39,15 +41,35 @@ pub(super) struct Search<'a, 'q> {
 
 type Bits = Rc<[u64]>;
 
+/// What searches of one space found out, for the next search of it.
+#[derive(Default)]
+pub(crate) struct Memo {
+    held: RefCell<Held>,
+    /// What is noted is by expression, so none is forgotten meanwhile.
+    readers: RefCell<Option<PoolGuard>>,
+}
+
+#[derive(Default)]
+struct Held {
+    notes: Notes,
+    tracks: HashMap<u16, Track>,
+    /// Rules that broke on each of the first builds; none while nothing was searched.
+    faulty: Option<Vec<u16>>,
+}
+
 /// Looks for the builds of a space that pass.
 pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
     // What is noted is by expression.
-    let _readers = quest.kit.inside().0.pool_guard();
-    let mut notes = Notes::default();
+    let readers = quest.kit.inside().0.pool_guard();
+    let mut held = quest.memo.map(|memo| memo.held.take()).unwrap_or_default();
+    let mut notes = std::mem::take(&mut held.notes);
     let state = notes.start(quest.space);
     let open = quest.space.open();
     if quest.space.places.iter().any(|p| p.choices.is_empty()) || open > MOST_OPEN {
         return Outcome { proven: open <= MOST_OPEN, ..Outcome::default() };
+    }
+    if let Some(memo) = quest.memo {
+        memo.readers.borrow_mut().get_or_insert(readers);
     }
     let mut search = Search {
         quest,
@@ -62,15 +84,15 @@ pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
         halted: false,
     };
     let runs = quest.kit.script_runs();
-    search.prepare(&state);
+    search.prepare(&state, &mut held);
     let everything = search.open_mask();
     let words = search.tracks.len().div_ceil(64);
     search.go(state, vec![0; words].into(), everything, true);
-    search.finish(runs)
+    search.finish(runs, held)
 }
 
 impl Search<'_, '_> {
-    fn prepare(&mut self, state: &State) {
+    fn prepare(&mut self, state: &State, held: &mut Held) {
         let quest = self.quest;
         let rules = quest.kit.rules();
         let settings = quest.kit.settings();
@@ -95,31 +117,26 @@ impl Search<'_, '_> {
                 continue;
             }
             let waivable = audit.may_waive(&rule.id);
-            self.tracks.push((at, Track::new(Some(quest.level_of(at)), chosen, waivable)));
+            let level = Some(quest.level_of(at));
+            let known = held.tracks.remove(&at).filter(|t| t.level == level);
+            let track = known.unwrap_or_else(|| Track::new(level, chosen, waivable));
+            self.tracks.push((at, track));
         }
         self.stoppers = self.tracks.len();
         for goal in &quest.goals {
             if let Goal::Measure { rule, .. } = goal {
                 all.insert(*rule);
-                self.tracks.push((*rule, Track::default()));
+                let known = held.tracks.remove(rule).filter(|t| t.level.is_none());
+                self.tracks.push((*rule, known.unwrap_or_default()));
             }
         }
         self.blocks = vec![0; self.tracks.len()];
         self.all = all.into_iter().collect();
-        let mut breaks: BTreeMap<u16, usize> = BTreeMap::new();
-        for nth in 0..FIRST_BUILDS {
-            let picks = if nth == 0 { cheapest.clone() } else { self.any_picks(state) };
-            let audit = self.audit(&picks);
-            for at in audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)) {
-                *breaks.entry(at).or_default() += 1;
-            }
-        }
-        // A rule that always breaks is no measure for builds but a fault of its own.
-        let faulty: Vec<u16> = breaks
-            .into_iter()
-            .filter(|(_, count)| *count == FIRST_BUILDS)
-            .map(|(at, _)| at)
-            .collect();
+        let faulty = match &held.faulty {
+            Some(known) => known.clone(),
+            None => self.first_builds(state, &cheapest),
+        };
+        held.faulty = Some(faulty.clone());
         for at in faulty {
             self.out.left_out.extend(rules.rules.get(at as usize).map(|r| r.id.to_string()));
             self.all.retain(|a| *a != at);
@@ -130,6 +147,22 @@ impl Search<'_, '_> {
                 self.stoppers -= 1;
             }
         }
+    }
+
+    /// Audits some builds, so that most ways through the rules are known; gives the rules that broke
+    /// on each: such a rule is no measure for builds but a fault of its own.
+    fn first_builds(&mut self, state: &State, cheapest: &[u32]) -> Vec<u16> {
+        let rules = self.quest.kit.rules();
+        let mut breaks: BTreeMap<u16, usize> = BTreeMap::new();
+        for nth in 0..FIRST_BUILDS {
+            let picks = if nth == 0 { cheapest.to_vec() } else { self.any_picks(state) };
+            let audit = self.audit(&picks);
+            for at in audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)) {
+                *breaks.entry(at).or_default() += 1;
+            }
+        }
+        let always = breaks.into_iter().filter(|(_, count)| *count == FIRST_BUILDS);
+        always.map(|(at, _)| at).collect()
     }
 
     pub(super) fn open_mask(&self) -> u64 {
@@ -450,7 +483,7 @@ impl Search<'_, '_> {
         }
     }
 
-    fn finish(mut self, runs: u64) -> Outcome {
+    fn finish(mut self, runs: u64, mut held: Held) -> Outcome {
         if let Keep::All(count) = self.quest.keep
             && self.out.found.len() >= count
         {
@@ -463,6 +496,11 @@ impl Search<'_, '_> {
             }
         }
         self.out.runs = self.quest.kit.script_runs() - runs;
+        if let Some(memo) = self.quest.memo {
+            held.notes = self.notes;
+            held.tracks.extend(self.tracks);
+            memo.held.replace(held);
+        }
         self.out
     }
 }
