@@ -278,6 +278,8 @@ impl Audit {
                 }
             }
             facts.retain(|fact| fact.schema(&self.build).is_some());
+            // In an order that does not depend on what was met before.
+            facts.sort_unstable();
             facts
         })
     }

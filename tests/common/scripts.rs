@@ -17,18 +17,24 @@ pub(crate) const KINDS: &[(&str, &str)] = &[
         r#"kind = "widget"
 [field.a_w]
 type = "number"
-required = true
+min = 0
+max = 6
 [field.b_w]
 type = "number"
+min = 0
+max = 6
 optional = true
 [field.c_mm]
 type = "number"
+min = 0
+max = 6
 absent = 3
 [field.tag]
 type = "text"
-required = true
+one_of = ["red", "blue", "grey"]
 [field.hint]
 type = "text"
+one_of = ["red", "blue", "grey"]
 optional = true
 [field.lit]
 type = "flag"
@@ -44,13 +50,15 @@ type = "records"
 absent = []
 [field.legs.field.size]
 type = "number"
-required = true
+min = 0
+max = 6
 [field.legs.field.tone]
 type = "text"
 optional = true
 [field.includes]
 type = "records"
 absent = []
+stated = true
 [field.includes.field.part]
 type = "text"
 required = true
@@ -235,10 +243,14 @@ fn legs(build) { let n = 0; for w in build.all(\"widget\") { for leg in w.legs {
 if leg.size > 2 { n += 1; } } } if n > 5 { measure(\"load\") } else { n } }\n";
 
 pub(crate) fn catalogue(widgets: &[String], offers: &str) -> Arc<Catalogue> {
-    let parts = format!("kind = \"widget\"\ncomplete = true\n{}", widgets.concat());
+    catalogue_of(&format!("kind = \"widget\"\ncomplete = true\n{}", widgets.concat()), offers)
+}
+
+/// The same with widgets as their file says, complete or not.
+pub(crate) fn catalogue_of(parts: &str, offers: &str) -> Arc<Catalogue> {
     let boxes = "kind = \"box\"\ncomplete = true\n[b0]\nname = \"Box 0\"\na_w = 0\ntag = \"red\"\n[b1]\nname = \"Box 1\"\na_w = 3\ntag = \"blue\"\n[b2]\nname = \"Box 2\"\na_w = 5\ntag = \"grey\"\n";
     let mut files = KINDS.to_vec();
-    files.push(("parts/widget.toml", &parts));
+    files.push(("parts/widget.toml", parts));
     files.push(("parts/box.toml", boxes));
     if !offers.is_empty() {
         files.push(("offers/all.csv", offers));

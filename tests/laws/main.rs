@@ -20,5 +20,6 @@ mod share;
 mod sums;
 mod swaps;
 mod trial;
+mod unknown;
 #[path = "../common/watch.rs"]
 mod watch;
