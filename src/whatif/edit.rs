@@ -6,6 +6,7 @@ use toml_edit::{
     Array, ArrayOfTables, DocumentMut, InlineTable, Item, Key, RawString, Table, TableLike, Value,
 };
 
+use super::edit_facts::{self, Known};
 use crate::source::Problem;
 use crate::words::nearest;
 
@@ -45,6 +46,8 @@ pub enum Edit {
         /// The value; none takes the key out.
         value: Option<Word>,
     },
+    /// Says what a field of the part on a line is, or takes that out.
+    Fact(Known),
     /// Sets a field of the build, or takes it out.
     Field {
         /// The field.
@@ -185,6 +188,7 @@ fn make(document: &mut DocumentMut, edit: &Edit) -> Result<(), Problem> {
                 }
             }
         }
+        Edit::Fact(known) => edit_facts::put(line_at(document, known.line)?, known)?,
         Edit::Part { line, part } => part_of(line_at(document, *line)?, part),
         Edit::Add(line) => add(document, new_line(line), true),
         Edit::Drop { line } => remove(document, *line)?,
@@ -211,7 +215,7 @@ fn line_at(document: &mut DocumentMut, line: usize) -> Result<&mut dyn TableLike
 }
 
 /// Sets a value; one that is there keeps its place and the comment beside it.
-fn put(table: &mut dyn TableLike, key: &str, mut value: Value) {
+pub(super) fn put(table: &mut dyn TableLike, key: &str, mut value: Value) {
     if let Some(held) = table.get_mut(key).and_then(Item::as_value_mut) {
         *value.decor_mut() = held.decor().clone();
         *held = value;
@@ -239,6 +243,13 @@ fn part_of(table: &mut dyn TableLike, part: &str) {
     if now == Some(false) {
         table.remove("owned");
         table.remove("quoted");
+        table.remove("facts");
+    }
+    if table.contains_key("kind") {
+        // A part that was described gives way to one of the catalogue.
+        for key in ["kind", "name", "facts", "owned", "quoted"] {
+            table.remove(key);
+        }
     }
     if now.is_some() || table.get("any").is_none() {
         put(table, "part", Value::from(part));

@@ -3,6 +3,7 @@
 mod brief_rules;
 pub mod diff;
 pub mod edit;
+pub mod edit_facts;
 pub mod fit;
 pub mod mend;
 pub mod mix;

@@ -61,6 +61,21 @@ pub const COMMANDS: &[Entry] = &[
          value `none` takes a field out.",
     ),
     entry(
+        "know",
+        "PLACE VALUE",
+        "say what a part is, where the catalogue does not know",
+        "A PLACE is a line and a field as `ask` shows it, a VALUE with its unit or without: `know \
+         cooler.height_mm 158 mm`, `know board.m2[0].length_mm 80`. `absent` says that the part \
+         has none. `forget PLACE` takes it back.",
+    ),
+    entry("forget", "PLACE", "take back what was said of a part", "As `know` said it."),
+    entry(
+        "ask",
+        "",
+        "the facts to look up, those that decide most first",
+        "Each with what it decides, and the values that fit. `know` answers one.",
+    ),
+    entry(
         "undo",
         "[N]",
         "take steps back",
@@ -188,6 +203,14 @@ pub enum Command {
     Set {
         words: Vec<String>,
     },
+    Know {
+        place: String,
+        value: String,
+    },
+    Forget {
+        place: String,
+    },
+    Ask,
     Undo(usize),
     Redo(usize),
     Mark(String),
@@ -323,6 +346,14 @@ fn arguments(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Pro
             _ => None,
         },
         "set" => (rest.len() >= 2).then(|| Command::Set { words: rest.to_vec() }),
+        "know" => match rest {
+            [place, value @ ..] if !value.is_empty() => {
+                Some(Command::Know { place: place.clone(), value: value.join(" ") })
+            }
+            _ => None,
+        },
+        "forget" => one(rest).map(|place| Command::Forget { place }),
+        "ask" => rest.is_empty().then_some(Command::Ask),
         "undo" => steps(rest).map(Command::Undo),
         "redo" => steps(rest).map(Command::Redo),
         "mark" => one(rest).map(Command::Mark),

@@ -6,6 +6,7 @@ mod compare_command;
 mod complete;
 mod edit_commands;
 mod editor_hints;
+mod fact_commands;
 mod help;
 pub mod history;
 mod interrupt;

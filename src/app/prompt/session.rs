@@ -123,6 +123,9 @@ impl Session {
             Command::Drop { slot } => self.drop_line(&slot, page, ask)?,
             Command::Take { slot, file } => self.take(&slot, &file, page)?,
             Command::Set { words } => self.set(&words, page, ask)?,
+            Command::Know { place, value } => self.know(&place, &value, page, ask)?,
+            Command::Forget { place } => self.forget(&place, page, ask)?,
+            Command::Ask => self.ask_for_facts(page),
             Command::Undo(steps) => {
                 let (done, change) = self.trial.undo(steps)?;
                 stepped(page, "undone", done, steps, &change);

@@ -1,0 +1,68 @@
+//! `know`, `forget` and `ask`: what a person says of parts that the catalogue does not know, and
+//! what to look up next.
+
+use crate::app::prompt::output::{Page, Role};
+use crate::app::prompt::session::{Ask, Session};
+use crate::app::report::unsettled;
+use crate::catalogue::kinds::KindId;
+use crate::source::{Problem, Problems};
+use crate::whatif::edit::Edit;
+use crate::whatif::edit_facts::{Known, known};
+use crate::words::clip;
+
+impl Session {
+    pub(super) fn know(
+        &mut self,
+        place: &str,
+        value: &str,
+        page: &mut Page,
+        ask: Ask<'_>,
+    ) -> Result<(), Problems> {
+        let (slot, name) = self.place(place, ask)?;
+        let known = known(self.trial.now().audit.build(), slot, &name, value)?;
+        self.make(&[Edit::Fact(known)], page)
+    }
+
+    pub(super) fn forget(
+        &mut self,
+        place: &str,
+        page: &mut Page,
+        ask: Ask<'_>,
+    ) -> Result<(), Problems> {
+        let (slot, name) = self.place(place, ask)?;
+        let build = self.trial.now().audit.build();
+        let line = build.slot(slot.0, slot.1).map_or(0, |s| s.line);
+        let field = name.split('[').next().unwrap_or(&name).to_owned();
+        let known = Known { line, field, value: None, lacks: false };
+        self.make(&[Edit::Fact(known)], page)
+    }
+
+    /// The line and the field of a place such as `cooler.height_mm` or `fan[1].deep_mm`.
+    fn place(&self, place: &str, ask: Ask<'_>) -> Result<((KindId, u16), String), Problems> {
+        let (line, name) = place.split_once('.').ok_or_else(|| {
+            Problem::new(format!("`{}` names no fact", clip(place, 60)))
+                .help("write the line and the field: `know cooler.height_mm 158`")
+        })?;
+        let (at, _) = self.line(&[line.to_owned()], ask)?;
+        let build = self.trial.now().audit.build();
+        let slot = build.all().find(|(.., slot)| !slot.included && slot.line == at);
+        let (kind, nth, _) = slot.ok_or_else(|| Problem::new("there is no such line"))?;
+        Ok(((kind, nth), name.to_owned()))
+    }
+
+    /// The facts to look up.
+    pub(super) fn ask_for_facts(&self, page: &mut Page) {
+        let questions = self.trial.now().audit.questions();
+        if questions.is_empty() {
+            page.line("nothing to look up: every rule is settled");
+        }
+        for (question, nth) in questions.iter().zip(1..) {
+            page.say(&format!("{nth:>2}  ")).flow(
+                Role::Plain,
+                &unsettled::question(question),
+                4,
+                4,
+            );
+        }
+    }
+}
