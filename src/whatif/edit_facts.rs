@@ -162,7 +162,7 @@ fn with_record(
                 as_toml(held)
             };
             if let Some(value) = value {
-                table.insert(&field.name, value);
+                table.insert(&*field.name, value);
             }
         }
         list.push(table);
@@ -181,7 +181,7 @@ fn as_toml(val: &Val) -> Option<Value> {
         Val::Counts(pairs) => {
             let mut table = InlineTable::new();
             for (word, n) in pairs.iter() {
-                table.insert(word, as_toml(&Val::Num(*n))?);
+                table.insert(&**word, as_toml(&Val::Num(*n))?);
             }
             Value::InlineTable(table)
         }

@@ -52,6 +52,8 @@ pub(crate) enum Command {
         #[arg(long)]
         plain: bool,
     },
+    /// Say which facts to look up: those that nobody said and that decide whether to build
+    Ask(AskArgs),
     /// Write the sheet that goes with a build to the office, the bench and the customer
     Sheet(SheetArgs),
     /// List the parts of a kind with their prices, filtered and sorted by an expression
@@ -97,6 +99,18 @@ pub(crate) struct AuditArgs {
     /// Show every measure too
     #[arg(long)]
     pub(crate) measures: bool,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// `dryfit ask` as typed.
+#[derive(Debug, Args)]
+pub(crate) struct AskArgs {
+    /// The build file
+    pub(crate) list: PathBuf,
+    /// JSON, for a program
+    #[arg(long)]
+    pub(crate) json: bool,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }

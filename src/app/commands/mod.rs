@@ -24,6 +24,7 @@ use clap::CommandFactory as _;
 use crate::app::args::{AuditArgs, BaseArgs, Cli, Format, PlanArgs, SheetArgs, TryArgs};
 use crate::app::batch;
 
+pub(crate) mod ask;
 pub(crate) mod prices;
 pub(crate) mod rules;
 
