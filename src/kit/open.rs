@@ -143,6 +143,14 @@ impl Audit {
         }
     }
 
+    /// How many facts are to be looked up before the verdict is settled; none where it is.
+    pub fn to_look_up(&self) -> usize {
+        match self.ruling() {
+            Ruling::Open => self.questions().len(),
+            _ => 0,
+        }
+    }
+
     /// Rules that facts decide which nobody said, the worst first, then in order of rule.
     pub fn open_rules(&self) -> Vec<OpenRule> {
         let mut open: Vec<OpenRule> = Vec::new();

@@ -38,6 +38,8 @@ pub struct Change {
     pub total: (String, String),
     /// How many findings of each level are in force after: stops, cautions, advice.
     pub counts: [usize; 3],
+    /// Facts to look up before the verdict is settled.
+    pub to_look_up: usize,
     /// The change of the text.
     pub patch: Patch,
 }
@@ -136,6 +138,7 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
             figure(is.total(), "money", &is.build.currency),
         ),
         patch: Patch::between(&old.source.text, &new.source.text),
+        to_look_up: new.audit.to_look_up(),
         ..Change::default()
     };
     for (slot, level) in change.counts.iter_mut().zip([Level::Stop, Level::Caution, Level::Advice])

@@ -214,7 +214,7 @@ fn right(text: &str, wide: usize) -> String {
 /// How many findings stand, and the price.
 fn closing(page: &mut Page, change: &Change) {
     page.cell(Role::Plain, "now", HEAD);
-    tally(page, change.counts);
+    tally(page, change.counts, change.to_look_up);
     page.say(&format!("; {}", change.total.1));
     if change.total.0 != change.total.1 {
         page.put(Role::Faint, &format!(" (was {})", change.total.0));
@@ -223,9 +223,13 @@ fn closing(page: &mut Page, change: &Change) {
 }
 
 /// Findings by level, in a few words.
-pub fn tally(page: &mut Page, counts: [usize; 3]) {
+pub fn tally(page: &mut Page, counts: [usize; 3], to_look_up: usize) {
     let [stops, cautions, advice] = counts;
     match stops {
+        0 if to_look_up > 0 => page.put(
+            Role::Level(Level::Caution),
+            &format!("not settled, {} to look up", count(to_look_up, "fact")),
+        ),
         0 => page.put(Role::Good, "nothing stops it"),
         n => page.put(Role::Level(Level::Stop), &count(n, "stop")),
     };

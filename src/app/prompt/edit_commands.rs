@@ -368,7 +368,8 @@ impl Session {
     /// start.
     pub(super) fn greet(&self, page: &mut Page) {
         page.put(Role::Strong, self.trial.now().build().title()).say(": ");
-        change_report::tally(page, change_report::counts(self.trial.now()));
+        let now = self.trial.now();
+        change_report::tally(page, change_report::counts(now), now.audit.to_look_up());
         let resolved = self.trial.now().audit.build();
         page.say(&format!(
             "; {}",

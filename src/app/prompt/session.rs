@@ -164,7 +164,8 @@ impl Session {
     }
 
     fn check(&self, page: &mut Page) -> Next {
-        change_report::tally(page, change_report::counts(self.trial.now()));
+        let now = self.trial.now();
+        change_report::tally(page, change_report::counts(now), now.audit.to_look_up());
         page.end();
         let broken = self.trial.now().audit.broken();
         for problem in &broken {
