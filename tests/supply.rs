@@ -97,3 +97,13 @@ fn no_version_stands_twice_but_where_it_cannot_be_helped() {
         versions.iter().filter(|(_, v)| v.len() > 1).map(|(name, _)| name.as_str()).collect();
     assert_eq!(twice, TWICE.iter().map(|(name, _)| *name).collect::<Vec<_>>());
 }
+
+#[test]
+fn what_is_published_runs_and_holds_no_tests() {
+    let list = cargo(&["package", "--list", "--allow-dirty"]);
+    let holds = |below: &str| list.lines().any(|file| file.starts_with(below));
+    for wanted in ["src/main.rs", "catalogue/kinds/", "rules/", "examples/", "README.md"] {
+        assert!(holds(wanted), "{wanted} is missing:\n{list}");
+    }
+    assert!(!holds("tests/") && !holds(".ci/"), "{list}");
+}

@@ -1,9 +1,9 @@
 #!/bin/sh
 # Instructions of the main paths, counted by valgrind on the finished program: tests/bench/count.sh [PROGRAM]
-# Run from the repository's root; the program is target/release/dryfit unless another is named. On one core, so that the counts come again.
+# Run from the repository's root; the program is target/dist/dryfit unless another is named. On one core, so that the counts come again.
 # What is counted is the difference between doing a thing seldom and often: the words it prints are in it.
 set -eu
-program=${1:-target/release/dryfit}
+program=${1:-target/dist/dryfit}
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 demo=examples/youth-club-games.toml
