@@ -1,4 +1,4 @@
-//! Words and names in sentences: a number with its noun, the nearest word, a text cut to length.
+//! Words and names in sentences: the nearest word, a text cut to length, the first of a list.
 
 /// The candidate that a misspelt word most likely meant, if any is near.
 pub(crate) fn nearest<'a>(
@@ -29,12 +29,6 @@ pub(crate) fn some_of<'a>(names: impl IntoIterator<Item = &'a str>, most: usize)
     let names: Vec<&str> = names.into_iter().collect();
     let shown = names.iter().take(most).copied().collect::<Vec<_>>().join(", ");
     if names.len() > most { format!("{shown} and {} more", names.len() - most) } else { shown }
-}
-
-/// A number with its noun: `1 caution`, `2 cautions`; `advice` has no plural.
-pub(crate) fn count(n: usize, noun: &str) -> String {
-    let plural = if n == 1 || noun == "advice" { "" } else { "s" };
-    format!("{n} {noun}{plural}")
 }
 
 #[cfg(test)]

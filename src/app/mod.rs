@@ -3,6 +3,7 @@
 mod args;
 mod batch;
 mod commands;
+mod counted;
 pub mod limits;
 pub mod prices;
 pub mod prompt;

@@ -28,9 +28,11 @@ pub struct Brief {
     /// The fields and lines, with an open line for each kind that is needed.
     pub build: Build,
     /// What a build must meet: Rhai expressions over `build`, answered by yes or no.
+    #[doc(hidden)]
     pub wants: Vec<Written>,
     /// What to reach for, the most important first: `price`, a measure, or an expression over
     /// `build`.
+    #[doc(hidden)]
     pub aims: Vec<Aim>,
     /// The worst that a build may have beside advice, where the brief says so; a stop is never
     /// tolerated.

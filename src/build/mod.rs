@@ -24,26 +24,30 @@ use crate::trade::money::Money;
 
 pub use read::{CaseBuild, MAX_COUNT, MAX_LINES};
 
-/// A parts list.
+/// A parts list that was read and checked: what [`Kit::audit`](crate::Kit::audit) takes.
+///
+/// It is data and holds no rule; clone it and change its lines to look at another list.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
 pub struct Build {
-    /// The file.
+    /// The text it was read from.
     pub source: Arc<Source>,
     /// Values of `BUILD_FIELDS`, in that order.
+    #[doc(hidden)]
     pub values: Vec<Val>,
     /// Where each is written.
+    #[doc(hidden)]
     pub spans: Vec<Span>,
-    /// The currency of its prices.
+    /// The currency of its prices, as a code of three letters.
     pub currency: Arc<str>,
     /// Offers count as of this day.
     pub priced_on: Date,
     /// Its lines in the order written.
     pub lines: Vec<Line>,
-    /// Findings signed off.
+    /// Findings signed off in the list itself.
     pub waivers: Vec<Waiver>,
-    /// Parts that are worth having when they come with another, whatever else the sellers give
-    /// away.
+    /// Ids of parts that are worth having when they come with another, whatever else the sellers
+    /// give away.
     pub bundles: Vec<Arc<str>>,
 }
 
@@ -64,21 +68,24 @@ pub struct Quote {
 pub struct Line {
     /// The part, or what may stand here.
     pub what: What,
-    /// Pieces.
+    /// Pieces, from 1 to 99.
     pub count: u32,
-    /// Where it is fitted.
+    /// Where it is fitted, such as `front`; none where the list leaves it to the rules.
     pub mount: Option<Arc<str>>,
-    /// Which way it blows.
+    /// Which way it blows: `in` or `out`.
     pub flow: Option<Arc<str>>,
-    /// Whether the customer has it already.
+    /// Whether the customer has it already: it costs nothing and is checked all the same.
     pub owned: bool,
-    /// Whether the parts in its box join the build.
+    /// Whether the parts in its packaging join the build.
     pub included: bool,
     /// What it cost when it was quoted.
+    #[doc(hidden)]
     pub quoted: Option<Quote>,
     /// What the sellers say, written on the spot in a rule case; the offers are asked otherwise.
+    #[doc(hidden)]
     pub stated: Option<Box<Facts>>,
     /// Where the line and its values are written.
+    #[doc(hidden)]
     pub spans: LineSpans,
 }
 
@@ -113,13 +120,15 @@ pub struct LineSpans {
     pub owned: Span,
 }
 
-/// A finding signed off.
+/// A finding signed off, with a reason, initials and an end date. The finding stays in the audit
+/// and carries its waiver.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
 pub struct Waiver {
-    /// Which rule.
+    /// Id of the rule.
     pub rule: String,
-    /// Which part or kind of line; `build` for the list as a whole.
+    /// Id of the part, or the kind of line, that it is limited to; `build` for the list as a
+    /// whole; none for every finding of the rule.
     pub subject: Option<String>,
     /// Why.
     pub reason: String,

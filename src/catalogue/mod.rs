@@ -44,14 +44,18 @@ pub struct Part {
     /// What people call it.
     pub name: Arc<str>,
     /// Its values in the order of the kind's fields.
+    #[doc(hidden)]
     pub values: Box<[Val]>,
     /// Where each value is written; empty where it is a default or absent.
+    #[doc(hidden)]
     pub spans: Box<[Span]>,
     /// Where the part is named.
+    #[doc(hidden)]
     pub head: Span,
     /// The part of a lower layer that it lies over: what it leaves out is there.
     pub under: Option<Arc<Part>>,
     /// The file.
+    #[doc(hidden)]
     pub source: Arc<Source>,
     /// Its place in its catalogue.
     pub(crate) place: Place,
@@ -99,6 +103,7 @@ pub struct Catalogue {
     /// Which catalogue this is, among all that were loaded.
     number: u32,
     /// Kinds in order of name.
+    #[doc(hidden)]
     pub kinds: Vec<Kind>,
     kind_ids: HashMap<Arc<str>, KindId>,
     /// For each name of a field, the kinds that have it.
@@ -107,9 +112,11 @@ pub struct Catalogue {
     pub parts: Vec<Arc<Part>>,
     part_ids: HashMap<Arc<str>, usize>,
     /// Tables in order of name.
+    #[doc(hidden)]
     pub tables: Vec<Table>,
     table_ids: HashMap<Arc<str>, u16>,
     /// Dated prices.
+    #[doc(hidden)]
     pub offers: Offers,
     /// Row ids and column values that schemas allow.
     vocabulary: HashMap<String, Vec<Arc<str>>>,
@@ -158,6 +165,7 @@ impl Catalogue {
     }
 
     /// A kind by its place.
+    #[doc(hidden)]
     pub fn kind(&self, id: KindId) -> Option<&Kind> {
         self.kinds.get(id.0 as usize)
     }
@@ -173,16 +181,19 @@ impl Catalogue {
     }
 
     /// The kinds that have a field of this name, and where each has it.
+    #[doc(hidden)]
     pub fn kinds_with(&self, field: &str) -> &[(KindId, u16)] {
         self.sharing.get(field).map_or(&[], Vec::as_slice)
     }
 
     /// A table by its word.
+    #[doc(hidden)]
     pub fn table_id(&self, name: &str) -> Option<u16> {
         self.table_ids.get(name).copied()
     }
 
     /// A table by its place.
+    #[doc(hidden)]
     pub fn table(&self, id: u16) -> Option<&Table> {
         self.tables.get(id as usize)
     }
@@ -215,6 +226,7 @@ impl Catalogue {
 
     /// The words that a schema's `from` or `keys` allows: rows of a table, or values of one of its
     /// columns.
+    #[doc(hidden)]
     pub fn words(&self, table: &str) -> &[Arc<str>] {
         self.vocabulary.get(table).map_or(&[], Vec::as_slice)
     }

@@ -32,7 +32,8 @@ pub enum Outcome {
     Broken(Box<Problem>),
 }
 
-/// What the rules say of a build.
+/// What the rules say of one build. Findings and measures are put in words when they are asked
+/// for, so an audit that nobody reads costs little; ask once and keep the answer.
 pub struct Audit {
     pub(super) build: Rc<Resolved>,
     /// In order of rule.
@@ -45,7 +46,7 @@ pub struct Audit {
     pub(super) _readers: PoolGuard,
 }
 
-/// A measure's number.
+/// A number that a rule file works out of a build, with its unit.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
 pub struct Measure {
@@ -53,21 +54,22 @@ pub struct Measure {
     pub id: Arc<str>,
     /// What it is.
     pub title: Arc<str>,
-    /// The number; none when it does not apply.
+    /// The number, in `unit`; none when it does not apply to the build.
     pub value: Option<f64>,
     /// What it lies between, the ends infinite where nothing is known, when it rests on facts that
     /// nobody said.
     pub range: Option<(f64, f64)>,
-    /// Its unit.
+    /// Its unit, such as `W`; empty for a bare number.
     pub unit: Arc<str>,
-    /// The number in words.
+    /// The number with its unit, rounded for people.
     pub words: String,
-    /// Whether it has_direction better from worse.
+    /// Whether more, or less, of it is better.
     pub has_direction: bool,
 }
 
 impl Audit {
     /// The build as the rules saw it.
+    #[doc(hidden)]
     pub fn build(&self) -> &Rc<Resolved> {
         &self.build
     }
@@ -78,6 +80,7 @@ impl Audit {
     }
 
     /// What came of each rule, in order of id.
+    #[doc(hidden)]
     pub fn outcomes(&self) -> impl Iterator<Item = (&Rule, &Outcome)> {
         self.outcomes
             .iter()
@@ -133,6 +136,7 @@ impl Audit {
 
     /// Every finding in one line, in the order of [`Self::findings`]: much cheaper, as no value's
     /// place is looked up.
+    #[doc(hidden)]
     pub fn briefs(&self) -> Vec<Brief> {
         let (build, day) = (&self.build.build, self.build.build.priced_on);
         let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
@@ -349,6 +353,7 @@ impl Audit {
     }
 
     /// What this shop decided of single rules, in order of rule.
+    #[doc(hidden)]
     pub fn decided(&self) -> Vec<(String, RuleChoice)> {
         let mut decided: Vec<_> = self
             .runner

@@ -105,6 +105,7 @@ impl Kit {
     ///
     /// # Errors
     /// What is wrong with it, with its place.
+    #[doc(hidden)]
     pub fn asked(&self, kind: KindId, text: &str) -> Result<CompiledFilter, Box<Problem>> {
         let (_, engine) = self.inside();
         let source = Source::new("<expression>", text);
@@ -149,6 +150,7 @@ impl Kit {
     ///
     /// # Errors
     /// What is wrong with it, with its place.
+    #[doc(hidden)]
     pub fn answer(
         &self,
         asked: &CompiledFilter,

@@ -151,8 +151,11 @@ fn same_folder(a: &Path, b: &Path) -> bool {
     matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 
-/// A catalogue with rules, ready to audit. It belongs to one thread; the catalogue may be shared
-/// between kits.
+/// A catalogue with its rules, ready to audit any number of builds.
+///
+/// It remembers how each rule decided, as a tree of comparisons, so a build that looks the same to
+/// a rule gets its verdict with no script run. It belongs to one thread; the catalogue may be shared
+/// between the kits of several threads.
 pub struct Kit {
     catalogue: Arc<Catalogue>,
     host: Rc<Host>,
@@ -216,21 +219,25 @@ impl Kit {
     }
 
     /// The rules.
+    #[doc(hidden)]
     pub fn rules(&self) -> Rc<RuleSet> {
         self.host.rules.borrow().clone()
     }
 
     /// The settings.
+    #[doc(hidden)]
     pub fn settings(&self) -> Rc<Settings> {
         self.host.state.borrow().settings.clone()
     }
 
     /// The words that scripts may use.
+    #[doc(hidden)]
     pub fn words(&self) -> &[Word] {
         &self.words
     }
 
-    /// Reads a build against this kit's catalogue.
+    /// Reads a parts list against this kit's catalogue. `today` is the day that prices are of where
+    /// the list leaves out `priced_on`; the clock is never read.
     ///
     /// # Errors
     /// Every problem of the file.
@@ -238,7 +245,8 @@ impl Kit {
         Build::parse(source, &self.catalogue, today)
     }
 
-    /// Audits a build with every rule.
+    /// Audits a build with every rule. A rule that fails is part of the answer
+    /// ([`Audit::broken`]) and does not stop the others.
     pub fn audit(&self, build: &Build) -> Audit {
         let rules = self.rules();
         let all: Vec<u16> = (0u16..).take(rules.rules.len()).collect();
@@ -249,6 +257,7 @@ impl Kit {
     }
 
     /// Audits a resolved build with some of the rules.
+    #[doc(hidden)]
     pub fn audit_with(&self, build: &Rc<Resolved>, which: &[u16]) -> Audit {
         let rules = self.rules();
         self.trim_memory();
@@ -380,14 +389,15 @@ impl Kit {
         }
     }
 
-    /// Bounds memory to another weight than [`MAX_MEMORY`]: nodes, and steps of the ways to known
-    /// verdicts.
+    /// Bounds what is remembered, in nodes and steps of the paths to known verdicts: 4,000,000 where
+    /// nothing is said, about 70 bytes each.
     pub fn limit_memory(&self, weight: usize) {
         self.budget.set(weight);
     }
 
     /// Bounds the expressions known to another number than [`MAX_EXPRESSIONS`]. They may pass it by
     /// what one audit adds, and by what comes while an audit is kept.
+    #[doc(hidden)]
     pub fn limit_expressions(&self, number: usize) {
         self.expressions.set(number);
     }
@@ -402,12 +412,13 @@ impl Kit {
         self.host.state.borrow_mut().remember = on;
     }
 
-    /// Forgets every verdict.
+    /// Forgets every verdict, which frees most of the memory that the kit holds.
     pub fn forget(&self) {
         self.host.state.borrow_mut().forget();
     }
 
     /// How many times a script ran since the kit was loaded.
+    #[doc(hidden)]
     pub fn script_runs(&self) -> u64 {
         self.host.runs.get()
     }
@@ -419,17 +430,20 @@ impl Kit {
     }
 
     /// Nodes of memory held for one rule.
+    #[doc(hidden)]
     pub fn nodes_of(&self, rule: u16) -> usize {
         self.host.state.borrow().trees.get(rule as usize).map_or(0, Tree::len)
     }
 
     /// Expressions known. They are as many as the scripts write, whatever the number of builds,
     /// unless a script makes new ones of every value.
+    #[doc(hidden)]
     pub fn expressions(&self) -> usize {
         self.host.state.borrow().pool.len()
     }
 
     /// Nodes of memory held.
+    #[doc(hidden)]
     pub fn memory_nodes(&self) -> usize {
         self.host.state.borrow().trees.iter().map(Tree::len).sum()
     }

@@ -38,6 +38,7 @@ impl Kit {
 
     /// The number that an expression over a build gives; none where the scripts at hand cannot
     /// tell.
+    #[doc(hidden)]
     pub fn reckon(&self, build: &Rc<Resolved>, text: &str) -> Option<f64> {
         let value = self.value(build, text)?;
         let number = value.clone().try_cast::<Num>().map(|n| n.value);
@@ -49,6 +50,7 @@ impl Kit {
 
     /// Pairs of a line and a record that an expression over a build gives; none where the scripts
     /// at hand cannot tell.
+    #[doc(hidden)]
     pub fn seated(&self, build: &Rc<Resolved>, text: &str) -> Option<Vec<Seated>> {
         let pairs = self.value(build, text)?.try_cast::<Array>()?;
         let pair = |value: rhai::Dynamic| {

@@ -73,6 +73,7 @@ impl Kit {
     ///
     /// # Errors
     /// What is wrong with it, with its place.
+    #[doc(hidden)]
     pub fn evaluate(
         &self,
         build: &Rc<Resolved>,

@@ -36,6 +36,7 @@ pub struct Told {
     /// Its unit.
     pub unit: Arc<str>,
     /// Which way is better.
+    #[doc(hidden)]
     pub better: Better,
     /// Whether it is made of the whole price, so that it says again what that says.
     pub of_prices: bool,

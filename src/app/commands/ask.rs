@@ -9,7 +9,7 @@ use crate::app::report::unsettled;
 use crate::kit::{Audit, Decides, Fits, Question};
 use crate::layer::read_source;
 use crate::source::Problems;
-use crate::words::count;
+use crate::app::counted::count;
 
 /// `dryfit ask LIST`: the code is the audit's own.
 pub(crate) fn ask(args: &AskArgs, page: &mut Page) -> u8 {

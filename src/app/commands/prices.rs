@@ -85,7 +85,7 @@ fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Proble
     if !dry_run {
         let mut words = format!(
             "Quoted {} as of {} in {}.",
-            crate::words::count(quoted.lines, "line"),
+            crate::app::counted::count(quoted.lines, "line"),
             build.priced_on,
             args.build.display()
         );

@@ -2,11 +2,11 @@
 
 use serde_json::{Value, json};
 
+use crate::app::counted::count;
 use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::prices::check::Drift;
 use crate::trade::money::Money;
-use crate::words::count;
 
 use super::columns::{self, Row, amount, columns};
 

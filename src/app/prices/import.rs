@@ -1,8 +1,8 @@
 //! What an import of a seller's feed did, in words.
 
+use crate::app::counted::count;
 use crate::app::report::style::Look;
 use crate::prices::import::Done;
-use crate::words::count;
 
 /// What came of a feed, in words.
 pub fn words(look: Look, feed: &str, done: &Done) -> String {

@@ -2,11 +2,12 @@
 
 use serde_json::{Value, json};
 
+use crate::app::counted::count;
 use crate::app::report::escape::indented;
 use crate::app::report::style::Look;
 use crate::kit::filters::FilterValue;
 use crate::prices::parts::{List, Listed};
-use crate::words::{clip, count};
+use crate::words::clip;
 
 use super::columns::{self, Row, amount, columns};
 

@@ -4,13 +4,13 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use crate::app::counted::count;
 use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::build::orders::{OrderLine, Orders, SellerOrder, orders};
 use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 use crate::trade::money::Money;
-use crate::words::count;
 
 use super::columns::{Row, amount, columns, csv};
 

@@ -1,5 +1,6 @@
 //! What the prompt shows of a trial: changes, lines, measures, text.
 
+use crate::app::counted::count;
 use crate::app::prompt::line_lookup::label;
 use crate::app::prompt::output::{Page, Role};
 use crate::app::report::escape::width;
@@ -9,7 +10,6 @@ use crate::level::Level;
 use crate::whatif::diff::{Change, DiffLine, LineChange, LineView, Moved, unified, views};
 use crate::whatif::trial::Snapshot;
 use crate::whatif::why::price;
-use crate::words::count;
 
 /// Most columns of a name before it is cut.
 const WIDE_NAME: usize = 34;

@@ -7,7 +7,7 @@ use crate::audit::wording::figure;
 use crate::level::Level;
 use crate::trade::money::Money;
 use crate::whatif::plan::{Aim, Answer, Cost, Plan, Unsold, WhyNot, Wish};
-use crate::words::count;
+use crate::app::counted::count;
 
 /// A plan as it is shown.
 pub(super) struct PlanReport<'a> {

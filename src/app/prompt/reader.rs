@@ -171,7 +171,10 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
             }),
         }
         if failed && at + 1 < count {
-            page.line(&format!("{} after it not run", crate::words::count(count - at - 1, "line")));
+            page.line(&format!(
+                "{} after it not run",
+                crate::app::counted::count(count - at - 1, "line")
+            ));
         }
         if write(&page, 0).is_err() {
             return false;

@@ -1,5 +1,6 @@
 //! What searches found, in words: fits, steps, mends, mixtures and plans.
 
+use crate::app::counted::count;
 use crate::app::prompt::output::{Page, Role};
 use crate::app::report::escape::width;
 use crate::audit::wording::figure;
@@ -9,7 +10,6 @@ use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, Row, Step, share};
 use crate::whatif::mend::{Mend, Way};
 use crate::whatif::mix::{Difference, Mix, Mixture};
-use crate::words::count;
 
 /// Rows shown before the rest is only counted.
 pub(crate) const MOST_ROWS: usize = 12;

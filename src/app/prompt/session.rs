@@ -277,7 +277,7 @@ impl Session {
         page.line(&format!(
             "wrote {}: {size} bytes, {}",
             path.display(),
-            crate::words::count(text.lines().count(), "line")
+            crate::app::counted::count(text.lines().count(), "line")
         ));
         Ok(())
     }
@@ -401,7 +401,7 @@ impl Session {
 fn stepped(page: &mut Page, word: &str, done: usize, asked: usize, change: &Change) {
     if asked > 1 || done != asked {
         let short = if done < asked { ", which is all there were" } else { "" };
-        page.line(&format!("{word}: {}{short}", crate::words::count(done, "step")));
+        page.line(&format!("{word}: {}{short}", crate::app::counted::count(done, "step")));
     } else {
         page.line(word);
     }

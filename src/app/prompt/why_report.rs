@@ -1,9 +1,9 @@
 //! What the prompt shows for `why`.
 
+use crate::app::counted::count;
 use crate::app::prompt::output::{Page, Role};
 use crate::audit::wording::figure;
 use crate::whatif::why::{MOST_SHOWN, Operand, Question, Read, Said, Test, Turn, Why};
-use crate::words::count;
 
 /// Most questions shown unless all are asked for.
 const MOST_STEPS: usize = 24;

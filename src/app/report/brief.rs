@@ -2,11 +2,11 @@
 
 use std::io;
 
+use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::{Presenter, Report, summary, unsettled};
 use crate::audit::finding::Finding;
 use crate::source::{Label, Problem};
-use crate::words::count;
 
 /// One line a finding.
 #[derive(Debug, Clone, Copy)]

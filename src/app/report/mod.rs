@@ -19,6 +19,7 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
+use crate::app::counted::count;
 use crate::audit::finding::Finding;
 use crate::build::What;
 use crate::build::fields::build_field;
@@ -29,7 +30,6 @@ use crate::rules::loader::{RuleSet, Taken};
 use crate::settings::RuleChoice;
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::Choice;
-use crate::words::count;
 use crate::words::some_of;
 
 /// What came of one build file.

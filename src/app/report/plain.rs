@@ -4,12 +4,12 @@
 use std::io;
 use std::sync::Arc;
 
+use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::terminal::{grouped, pointer_words};
 use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
 use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
-use crate::words::count;
 
 /// Sentences, one a line.
 #[derive(Debug, Clone, Copy)]

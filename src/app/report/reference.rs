@@ -1,12 +1,12 @@
 //! Pages about what there is: parts, the words of scripts, and rules as SARIF describes them.
 
+use crate::app::counted::count;
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::sarif::RulePage;
 use crate::app::report::style::Look;
 use crate::kit::Kit;
 use crate::level::Level;
 use crate::rules::word_table::Word;
-use crate::words::count;
 
 /// Every rule that raises findings, as SARIF describes them.
 pub fn rule_pages(kit: &Kit) -> Vec<RulePage> {

@@ -4,13 +4,13 @@
 use std::io;
 use std::sync::Arc;
 
+use crate::app::counted::count;
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::{Look, Tone};
 use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
 use crate::audit::finding::{Finding, Pointer};
 use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
-use crate::words::count;
 
 /// Most values marked in one finding, unless all are asked for.
 pub(crate) const MOST_POINTERS: usize = 4;

@@ -4,7 +4,8 @@ use crate::app::report::Audited;
 use crate::audit::wording::figure;
 use crate::kit::{Decides, Fits, Question};
 use crate::level::Level;
-use crate::words::{count, some_of};
+use crate::words::some_of;
+use crate::app::counted::count;
 
 /// Questions that are told in full; the rest are counted.
 const SHOWN: usize = 3;

@@ -1,6 +1,7 @@
 //! `dryfit rules list`: rules and measures under their files, with the layer of each and what a
 //! shop decided of it.
 
+use crate::app::counted::count;
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
 use crate::kit::Kit;
@@ -8,7 +9,7 @@ use crate::level::Level;
 use crate::rules::loader::Rule;
 use crate::settings::RuleChoice;
 use crate::source::Problem;
-use crate::words::{count, some_of};
+use crate::words::some_of;
 
 /// Which rules are listed.
 #[derive(Debug, Clone, Copy, Default)]

@@ -2,12 +2,12 @@
 
 use serde_json::{Value, json};
 
+use crate::app::counted::count;
 use crate::app::report::escape::inert_json;
 use crate::app::report::style::{Look, Tone};
 use crate::cases::CasesReport;
 use crate::level::Level;
 use crate::source::{Label, Problem};
-use crate::words::count;
 
 /// Most places that are listed for people.
 const MOST_PLACES: usize = 12;

@@ -7,11 +7,11 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
+use crate::app::counted::count;
 use crate::app::report::escape::inert_json;
 use crate::build::Build;
 use crate::build::resolve::Resolved;
 use crate::kit::{Kit, Outcome};
-use crate::words::count;
 
 /// Times each figure is taken; the least counts, as all that disturbs adds.
 const ROUNDS: usize = 5;

@@ -20,12 +20,13 @@ use minijinja::value::ValueKind;
 use minijinja::{Environment, Output, State, Value, escape_formatter};
 use serde::Serialize;
 
+use crate::app::counted::count;
 use crate::app::prices::shopping::{OrderWords, Shopping};
 use crate::app::report::{Audited, escape::inert};
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::source::Problem;
-use crate::words::{clip, count};
+use crate::words::clip;
 pub use mixtures::Mixed;
 use queries::Look;
 

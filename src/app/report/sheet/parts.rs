@@ -3,9 +3,10 @@
 use serde::Serialize;
 
 use super::queries::{Look, NAME};
+use crate::app::counted::count;
 use crate::build::What;
 use crate::build::resolve::Slot;
-use crate::words::{clip, count};
+use crate::words::clip;
 
 /// The parts table.
 #[derive(Debug, Serialize)]
