@@ -84,7 +84,7 @@ fn catalogue() -> Result<Layer, Box<dyn Error>> {
 /// The kit: what every list is audited with. It is made once.
 fn kit() -> Result<Kit, Box<dyn Error>> {
     let rules = Layer::from_texts("kiosk", &[("cabinet.rhai", RULES)]);
-    Ok(Kit::load(&Layers { catalogue: vec![catalogue()?], rules: vec![rules] })?)
+    Ok(Kit::load(&Layers::new(vec![catalogue()?], vec![rules]))?)
 }
 
 /// A list in JSON has the shape of a build file, so it is turned into one and read.

@@ -57,6 +57,7 @@ pub struct Layers {
     /// Rule folders, the lowest first.
     pub rules: Vec<Layer>,
     /// What the shop set in its `dryfit.toml`.
+    #[doc(hidden)]
     pub config: Arc<Config>,
 }
 
@@ -130,6 +131,7 @@ impl Layers {
     ///
     /// # Errors
     /// It can't be read.
+    #[doc(hidden)]
     pub fn lay_rules(&mut self, folder: &Path, config: &Config) -> Result<(), Problems> {
         let layer = Layer { replaces: config.replaces_rules(), ..Layer::read(folder)? };
         self.rules.push(layer);
@@ -140,6 +142,7 @@ impl Layers {
     ///
     /// # Errors
     /// It can't be read.
+    #[doc(hidden)]
     pub fn lay_catalogue(&mut self, folder: &Path, config: &Config) -> Result<(), Problems> {
         let layer = Layer { replaces: config.replaces_catalogue(), ..Layer::read(folder)? };
         self.catalogue.push(layer);

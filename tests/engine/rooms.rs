@@ -14,6 +14,7 @@ const ROOMS: &[&str] = &[
     "catalogue",
     "build",
     "settings",
+    "config",
     "audit",
     "waivers",
     "rules",
