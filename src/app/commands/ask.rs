@@ -4,12 +4,12 @@ use serde_json::{Value, json};
 
 use crate::app::args::AskArgs;
 use crate::app::commands::{Page, kit_beside};
+use crate::app::counted::count;
 use crate::app::report::style::Look;
 use crate::app::report::unsettled;
 use crate::kit::{Audit, Decides, Fits, Question};
 use crate::layer::read_source;
 use crate::source::Problems;
-use crate::app::counted::count;
 
 /// `dryfit ask LIST`: the code is the audit's own.
 pub(crate) fn ask(args: &AskArgs, page: &mut Page) -> u8 {

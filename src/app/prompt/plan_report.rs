@@ -1,5 +1,6 @@
 //! What a brief leads to, in words.
 
+use crate::app::counted::count;
 use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::search_report::{MOST_ROWS, cannot, left_out, right};
 use crate::app::report::escape::width;
@@ -7,7 +8,6 @@ use crate::audit::wording::figure;
 use crate::level::Level;
 use crate::trade::money::Money;
 use crate::whatif::plan::{Aim, Answer, Cost, Plan, Unsold, WhyNot, Wish};
-use crate::app::counted::count;
 
 /// A plan as it is shown.
 pub(super) struct PlanReport<'a> {

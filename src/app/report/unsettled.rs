@@ -1,11 +1,11 @@
 //! What is not settled, in words: the facts to look up, and what each decides.
 
+use crate::app::counted::count;
 use crate::app::report::Audited;
 use crate::audit::wording::figure;
 use crate::kit::{Decides, Fits, Question};
 use crate::level::Level;
 use crate::words::some_of;
-use crate::app::counted::count;
 
 /// Questions that are told in full; the rest are counted.
 const SHOWN: usize = 3;
