@@ -317,7 +317,7 @@ fn cannot_read(path: &Path, error: &std::io::Error) -> Problem {
         }
         _ => error.to_string().split(" (os error").next().unwrap_or("").to_lowercase(),
     };
-    Problem::new(format!("cannot read {}: {why}", path.display()))
+    Problem::new(format!("cannot read {}: {why}", path.display())).code("not-readable")
 }
 
 fn list(folder: &Path, root: &Path, depth: usize, into: &mut Vec<PathBuf>) -> Result<(), Problem> {

@@ -16,6 +16,16 @@ pub enum Level {
     Stop,
 }
 
+/// Their words in files and scripts, the worst first.
+pub(crate) const LEVELS: &[&str] = &["stop", "caution", "advice"];
+
+impl Level {
+    /// A level by its word in files and scripts.
+    pub fn by_name(word: &str) -> Option<Self> {
+        [Self::Stop, Self::Caution, Self::Advice].into_iter().find(|l| l.to_string() == word)
+    }
+}
+
 impl fmt::Display for Level {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {

@@ -7,7 +7,8 @@ use crate::audit::expr::MAX_EXTENT;
 use crate::build::brief::{MAX_AIMS, MAX_WANT, MAX_WANTS};
 use crate::build::read::{MAX_BYTES, MAX_COUNT, MAX_LINES};
 use crate::catalogue::MAX_BOX;
-use crate::kit::prompt_eval::{MAX_EXPRESSION, MOST_SHOWN as MOST_VALUES};
+use crate::kit::expression::MAX_EXPRESSION;
+use crate::kit::prompt_eval::MOST_SHOWN as MOST_VALUES;
 use crate::kit::{MAX_EXPRESSIONS, MAX_MEMORY};
 use crate::layer::{
     MAX_BUILD_FOLDERS, MAX_BUILDS, MAX_DEPTH as MAX_FOLDERS, MAX_FILE_BYTES, MAX_FILES,
@@ -17,8 +18,10 @@ use crate::prices::import::feed::{MAX_CELLS, MAX_ROW};
 use crate::rules::engine::{
     MAX_ARRAY, MAX_CALLS, MAX_DEPTH, MAX_FUNCTIONS, MAX_MAP, MAX_TEXT, MAX_VARIABLES,
 };
+use crate::rules::finding_words::{MAX_HOLES, MAX_VALUES};
 use crate::rules::host::{MAX_FINDINGS, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME};
 use crate::rules::loader::MAX_SCRIPT_BYTES;
+use crate::rules::tokens::MAX_ARGUMENTS;
 use crate::whatif::mix::{MOST_DIFFERENCES, MOST_EXTRA};
 use crate::whatif::open_lines::MOST_AUDITS;
 use crate::whatif::search::space::MOST_OPEN;
@@ -85,15 +88,33 @@ pub fn limits() -> Vec<Limit> {
             "tests/cases/bad/rules/too_many_findings/stdout",
         ),
         limit(
-            "steps of reckoning in one number",
+            "holes of a message",
+            MAX_HOLES,
+            "holes at the most",
+            "tests/refused/scripts/too_many_holes.rhai.txt",
+        ),
+        limit(
+            "values of a finding",
+            MAX_VALUES,
+            "values at the most",
+            "tests/refused/scripts/too_many_values.rhai.txt",
+        ),
+        limit(
+            "arguments of a call",
+            MAX_ARGUMENTS,
+            "arguments at the most",
+            "tests/refused/scripts/call_too_long.rhai.txt",
+        ),
+        limit(
+            "steps of working out one number",
             MAX_EXTENT.1,
-            "reckoned over too many steps",
+            "worked out over too many steps",
             "tests/cases/bad/rules/numbers_branch/stdout",
         ),
         limit(
-            "reckonings within reckonings in one number",
+            "steps within steps of working out one number",
             MAX_EXTENT.0,
-            "reckoned over too many steps",
+            "worked out over too many steps",
             "tests/cases/bad/rules/numbers_chain/stdout",
         ),
         limit(

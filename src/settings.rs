@@ -3,16 +3,34 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use toml::de::{DeTable, DeValue};
+use toml::de::DeTable;
 
-use crate::catalogue::field_reader::{found, key_span, parse, plain_number};
+use crate::catalogue::declared::{Declared, Reading, Takes, key, needed};
+use crate::catalogue::field_reader::{found, key_span, parse};
 use crate::catalogue::value::Val;
 use crate::layer::Layer;
-use crate::level::Level;
+use crate::level::{LEVELS, Level};
 use crate::source::{Problem, Problems, Source, Span};
 
-const KEYS: &[&str] = &["value", "unit", "meaning", "basis"];
-const RULE_KEYS: &[&str] = &["level", "off", "reason"];
+/// A number or text that rules ask for.
+pub(crate) const SETTING: Declared = Declared {
+    of: "a setting",
+    keys: &[
+        needed("value", Takes::Figure, "the number or text that rules get"),
+        key("unit", Takes::Text, "unit of a number"),
+        key("meaning", Takes::Text, "what it means"),
+        key("basis", Takes::Text, "where the figure comes from"),
+    ],
+};
+/// A decision on one rule.
+pub(crate) const CHOICE: Declared = Declared {
+    of: "a decision on a rule",
+    keys: &[
+        key("level", Takes::Words(LEVELS), "another level for its findings"),
+        key("off", Takes::Flag, "whether it is switched off"),
+        needed("reason", Takes::Text, "why, for the next person"),
+    ],
+};
 
 /// One setting.
 #[derive(Debug, Clone)]
@@ -192,28 +210,15 @@ impl Settings {
         layer: &str,
         problems: &mut Problems,
     ) {
-        unknown_keys("a setting", table, KEYS, source, problems);
-        let text =
-            |key: &str| table.get(key).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned();
-        let Some(entry) = table.get("value") else {
-            problems.push(
-                Problem::new(format!("setting `{name}` gives no `value`")).at(source, head, "here"),
-            );
-            return;
+        let mut reading = Reading { source, catalogue: None, problems };
+        let row = SETTING.check(table, head, &mut reading);
+        let text = |key: &str| row.text(key).unwrap_or("").to_owned();
+        let value = match (row.number("value"), row.text("value")) {
+            (Some(n), _) => Val::Num(n),
+            (_, Some(text)) => Val::Text(text.into()),
+            _ => return,
         };
-        let value = match entry.get_ref() {
-            DeValue::String(text) => Val::Text((&**text).into()),
-            other => match plain_number(other) {
-                Some(n) => Val::Num(n),
-                None => {
-                    problems.push(
-                        Problem::new(format!("setting `{name}` must be a finite number or a text"))
-                            .at(source, entry.span().into(), format!("this is {}", found(other))),
-                    );
-                    return;
-                }
-            },
-        };
+        let place = row.span("value");
         let held = self.by_name.get(name.as_str()).and_then(|at| self.entries.get(*at as usize));
         let keep = |fresh: String, old: fn(&Setting) -> String| {
             if fresh.is_empty() { held.map_or(fresh, old) } else { fresh }
@@ -225,7 +230,8 @@ impl Settings {
         {
             problems.push(
                 Problem::new(format!("setting `{name}` changes from a number to a text or back"))
-                    .at(source, entry.span().into(), "another type than in the layer below"),
+                    .code("wrong-type")
+                    .at(source, place, "another type than in the layer below"),
             );
         }
         let setting = Setting {
@@ -234,7 +240,7 @@ impl Settings {
             unit,
             meaning,
             basis,
-            span: entry.span().into(),
+            span: place,
             source: source.clone(),
             layer: layer.to_owned(),
         };
@@ -281,52 +287,19 @@ impl Settings {
                 problems.push(problem.help(format!("write `[rule.\"{id}.{}\"]`", inner.get_ref())));
                 continue;
             }
-            unknown_keys("a decision on a rule", choice, RULE_KEYS, source, problems);
-            let reason = choice
-                .get("reason")
-                .and_then(|v| v.get_ref().as_str())
-                .unwrap_or("")
-                .trim()
-                .to_owned();
-            if reason.is_empty() {
-                problems.push(
-                    Problem::new(format!("the decision on rule `{id}` gives no `reason`"))
-                        .at(source, key_span(key), "here")
-                        .help("say why, for the next person"),
-                );
-            }
-            let off = match choice.get("off").map(|v| (v.get_ref(), v.span())) {
-                None => false,
-                Some((DeValue::Boolean(off), _)) => *off,
-                Some((other, span)) => {
-                    problems.push(Problem::new("`off` must be true or false").at(
-                        source,
-                        span.into(),
-                        format!("this is {}", found(other)),
-                    ));
-                    false
-                }
-            };
-            if !choice.contains_key("off") && !choice.contains_key("level") {
+            let mut reading = Reading { source, catalogue: None, problems };
+            let row = CHOICE.check(choice, key_span(key), &mut reading);
+            if row.get("off").is_none() && row.get("level").is_none() {
                 problems.push(
                     Problem::new(format!("the decision on rule `{id}` decides nothing"))
+                        .code("missing-key")
                         .at(source, key_span(key), "here")
                         .help("add `off = true` or `level = \"advice\"`"),
                 );
             }
-            let level = choice.get("level").and_then(|entry| match entry.get_ref().as_str() {
-                Some("stop") => Some(Level::Stop),
-                Some("caution") => Some(Level::Caution),
-                Some("advice") => Some(Level::Advice),
-                _ => {
-                    problems.push(
-                        Problem::new("there is no such level")
-                            .at(source, entry.span().into(), "unknown")
-                            .help("stop, caution or advice"),
-                    );
-                    None
-                }
-            });
+            let off = row.flag("off").unwrap_or(false);
+            let level = row.text("level").and_then(Level::by_name);
+            let reason = row.text("reason").unwrap_or("").to_owned();
             self.choices.insert(
                 id,
                 RuleChoice {
@@ -338,25 +311,6 @@ impl Settings {
                     layer: layer.to_owned(),
                 },
             );
-        }
-    }
-}
-
-fn unknown_keys(
-    of: &str,
-    table: &DeTable<'_>,
-    known: &[&str],
-    source: &Arc<Source>,
-    problems: &mut Problems,
-) {
-    for (key, _) in table {
-        if !known.contains(&&**key.get_ref()) {
-            let problem = Problem::new(format!("{of} has no `{}`", key.get_ref())).at(
-                source,
-                key_span(key),
-                "unknown",
-            );
-            problems.push(problem.suggest(key.get_ref(), known.iter().copied()));
         }
     }
 }

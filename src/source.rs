@@ -122,12 +122,21 @@ pub struct Problem {
     pub labels: Vec<Label>,
     /// What would fix it.
     pub help: Option<String>,
+    /// What sort of problem it is, for programs: lower-case words joined by `-`.
+    pub code: &'static str,
 }
 
 impl Problem {
     /// A problem with no place yet.
     pub fn new(message: impl Into<String>) -> Self {
-        Self { message: message.into(), labels: Vec::new(), help: None }
+        Self { message: message.into(), labels: Vec::new(), help: None, code: "invalid" }
+    }
+
+    /// Says what sort of problem it is.
+    #[must_use]
+    pub fn code(mut self, code: &'static str) -> Self {
+        self.code = code;
+        self
     }
 
     /// Adds a place.

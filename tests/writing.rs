@@ -252,7 +252,7 @@ fn the_definitions_file_names_every_word_and_no_other() {
     assert!(
         rules.problems().next().is_none(),
         "{:?}",
-        rules.problems().map(ToString::to_string).collect::<Vec<_>>()
+        rules.problems().map(|p| p.to_string()).collect::<Vec<_>>()
     );
 }
 
@@ -389,6 +389,6 @@ fn lists_and_pages_say_where_each_thing_comes_from() {
 fn the_shipped_rules_name_only_what_there_is() {
     let rules = built_in().rules();
     let said: Vec<String> =
-        rules.problems().chain(&rules.warnings).map(ToString::to_string).collect();
+        rules.problems().chain(rules.warnings.iter().cloned()).map(|p| p.to_string()).collect();
     assert!(said.is_empty(), "{said:?}");
 }

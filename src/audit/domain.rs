@@ -9,7 +9,8 @@ use crate::audit::explore::PART_WORDS;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
 use crate::audit::interval::{Hull, Span};
 use crate::audit::lack::{Fact, Lack};
-use crate::build::fields::{BUILD_FIELDS, Shape};
+use crate::build::fields::BUILD_FIELDS;
+use crate::catalogue::declared::{RATE_MAX, Takes};
 use crate::catalogue::kinds::{Field, FieldType, KindId, UsualValue, Words};
 use crate::catalogue::value::Val;
 
@@ -134,19 +135,19 @@ fn of_line_word(view: View<'_>, word: LineWord) -> Hull {
 fn of_build_field(view: View<'_>, at: u8) -> Hull {
     let Some(field) = BUILD_FIELDS.get(at as usize) else { return Hull::Any };
     let gap = field.default.is_none();
-    match field.shape {
-        Shape::Text => Hull::Any,
-        Shape::Purpose => view
+    match field.takes {
+        Takes::Rows(table) => view
             .build
             .catalogue
-            .words("purpose")
+            .words(table)
             .iter()
             .cloned()
             .map(Val::Text)
             .chain(gap.then_some(Val::Absent))
             .collect_hull(),
-        Shape::Number(lo, hi) => Hull::Num(Span { lo, hi, gap }),
-        Shape::Money => Hull::Num(Span { lo: 0.0, hi: 1e9, gap }),
+        Takes::Number(lo, hi) => Hull::Num(Span { lo, hi, gap }),
+        Takes::Rate => Hull::Num(Span { lo: 0.0, hi: RATE_MAX, gap }),
+        _ => Hull::Any,
     }
 }
 

@@ -209,6 +209,9 @@ pub struct Pool {
 /// Deepest and largest expression: it is walked by recursion.
 pub(crate) const MAX_EXTENT: (u32, u32) = (2_000, 200_000);
 
+/// What a cell of a table weighs among them: its row is looked up by name.
+const CELL_WEIGHT: u32 = 50;
+
 impl Pool {
     /// The id of an expression.
     pub fn id(&mut self, expr: Expr) -> ExprId {
@@ -245,7 +248,8 @@ impl Pool {
             Expr::Func(_, args) => args.iter().map(of).fold((0, 0), join),
             _ => (0, 0),
         };
-        (depth.saturating_add(1), nodes.saturating_add(1))
+        let own = if matches!(expr, Expr::Cell(..)) { CELL_WEIGHT } else { 1 };
+        (depth.saturating_add(own), nodes.saturating_add(own))
     }
 
     /// Whether an expression is longer than anything should walk over: doubling a number a few

@@ -13,7 +13,7 @@ use crate::build::Waiver;
 use crate::build::fields::{BUILD_FIELDS, build_field};
 use crate::catalogue::value::Val;
 use crate::level::Level;
-use crate::source::Label;
+use crate::source::{Label, floor_boundary};
 
 /// Most pointers a finding shows; the largest shares come first.
 pub const MAX_POINTERS: usize = 8;
@@ -292,6 +292,9 @@ fn subjects(view: View<'_>, draft: &Draft, found: &[Spot]) -> Vec<String> {
     ids
 }
 
+/// Longest message, in bytes.
+pub(crate) const MAX_MESSAGE: usize = 8 << 10;
+
 /// The message of a draft, its holes filled in.
 pub(crate) fn fill(view: View<'_>, names: &dyn Names, draft: &Draft) -> String {
     let mut out = String::with_capacity(draft.message.template.len() + 64);
@@ -299,6 +302,11 @@ pub(crate) fn fill(view: View<'_>, names: &dyn Names, draft: &Draft) -> String {
         match said {
             Said::Text(text) => out.push_str(text),
             Said::Hole(hole, unit) => put_hole(&mut out, view, names, hole, unit),
+        }
+        if out.len() > MAX_MESSAGE {
+            out.truncate(floor_boundary(&out, MAX_MESSAGE));
+            out.push('…');
+            break;
         }
     }
     out
@@ -311,6 +319,9 @@ fn put_hole(out: &mut String, view: View<'_>, names: &dyn Names, hole: &Hole, un
         Hole::Many(holes) if holes.is_empty() => out.push_str("none"),
         Hole::Many(holes) => {
             for (at, hole) in holes.iter().enumerate() {
+                if out.len() > MAX_MESSAGE {
+                    return;
+                }
                 match at {
                     0 => {}
                     _ if at + 1 == holes.len() => out.push_str(" and "),

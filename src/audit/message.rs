@@ -37,25 +37,12 @@ impl Message {
     pub fn new(template: &str, holes: Vec<(Arc<str>, Hole)>) -> Self {
         let mut pieces = Vec::new();
         let mut text = 0;
-        let mut from = 0;
-        while let Some(open) =
-            template.get(from..).and_then(|rest| rest.find('{')).map(|at| from + at)
-        {
-            let Some(close) =
-                template.get(open..).and_then(|rest| rest.find('}')).map(|at| open + at)
-            else {
-                break;
-            };
-            let inside = template.get(open + 1..close).unwrap_or_default();
-            let (name, unit) = inside
-                .split_once(':')
-                .map_or((inside, None), |(name, _)| (name, Some(open + 2 + name.len()..close)));
-            if let Some(which) = holes.iter().position(|(known, _)| **known == *name.trim()) {
-                pieces.extend((text < open).then_some(Piece::Text(text..open)));
+        for (place, name, unit) in holes_of(template) {
+            if let Some(which) = holes.iter().position(|(known, _)| **known == *name) {
+                pieces.extend((text < place.start).then_some(Piece::Text(text..place.start)));
                 pieces.push(Piece::Hole { which, unit });
-                text = close + 1;
+                text = place.end;
             }
-            from = close + 1;
         }
         pieces.extend((text < template.len()).then_some(Piece::Text(text..template.len())));
         Self { template: template.into(), holes, pieces: pieces.into() }
@@ -71,6 +58,24 @@ impl Message {
             }
         })
     }
+}
+
+/// The holes of a template: where each stands with its braces, its name, and where the unit behind
+/// a colon stands.
+pub(crate) fn holes_of(
+    template: &str,
+) -> impl Iterator<Item = (Range<usize>, &str, Option<Range<usize>>)> {
+    let mut from = 0;
+    std::iter::from_fn(move || {
+        let open = from + template.get(from..)?.find('{')?;
+        let close = open + template.get(open..)?.find('}')?;
+        from = close + 1;
+        let inside = template.get(open + 1..close)?;
+        let (name, unit) = inside
+            .split_once(':')
+            .map_or((inside, None), |(name, _)| (name, Some(open + 2 + name.len()..close)));
+        Some((open..from, name.trim(), unit))
+    })
 }
 
 #[cfg(test)]

@@ -99,6 +99,9 @@ fn joined<'a>(op: Op, a: &'a str, b: &'a str) -> &'a str {
     }
 }
 
+/// Largest sum of money that a number holds to the hundredth.
+const MONEY_MAX: f64 = 9e13;
+
 /// A number with its unit, rounded for reading.
 pub fn figure(n: f64, unit: &str, currency: &str) -> String {
     let mut out = String::new();
@@ -123,7 +126,7 @@ pub fn range(lo: f64, hi: f64, unit: &str, currency: &str) -> String {
 }
 
 fn put_figure(out: &mut String, n: f64, unit: &str, currency: &str) {
-    if !n.is_finite() {
+    if !n.is_finite() || unit == "money" && n.abs() > MONEY_MAX {
         return out.push_str("out of range");
     }
     if unit == "money" {

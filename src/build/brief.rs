@@ -8,12 +8,31 @@ use toml::de::{DeTable, DeValue};
 
 use super::{Build, read};
 use crate::catalogue::Catalogue;
-use crate::catalogue::field_reader::{found, parse};
+use crate::catalogue::declared::{Declared, Row, Takes, key};
+use crate::catalogue::field_reader::parse;
 use crate::level::Level;
 use crate::source::{Problem, Problems, Source, Span};
 
-/// Keys of a brief beside those of a build.
-pub const BRIEF_KEYS: &[&str] = &["needs", "wants", "minimise", "maximise", "tolerate"];
+/// What a brief says beside what a build does.
+pub(crate) const BRIEF: Declared = Declared {
+    of: "a brief",
+    keys: &[
+        key("needs", Takes::Texts, "kinds that there must be"),
+        key(
+            "wants",
+            Takes::Texts,
+            "what the build must meet, as expressions over `build` that say yes or no",
+        ),
+        key("minimise", Takes::TextOrTexts, "`price`, a measure, or an expression over `build`"),
+        key("maximise", Takes::TextOrTexts, "a measure, or an expression over `build`"),
+        key(
+            "tolerate",
+            Takes::Words(&["caution", "advice"]),
+            "the worst that the build may have, never a stop; left out, a list has cautions only \
+             where none without them meets the brief",
+        ),
+    ],
+};
 /// Most wants in a brief.
 pub const MAX_WANTS: usize = 40;
 /// Longest want or aim, in bytes: all of them together stay well below what a rule file may have.
@@ -73,7 +92,7 @@ impl Brief {
             return Err(problems);
         }
         let table = parsed.get_ref();
-        let build = read::parse_brief(source, catalogue, today, BRIEF_KEYS, table, &mut problems);
+        let build = read::parse_brief(source, catalogue, today, &BRIEF, table, &mut problems);
         if build.lines.is_empty() && problems.0.is_empty() {
             problems.push(
                 Problem::new("this brief needs nothing")
@@ -82,7 +101,8 @@ impl Brief {
             );
         }
         let mut reader = Reader { source, problems: &mut problems };
-        let wants = table.get("wants").map_or_else(Vec::new, |value| reader.texts("wants", value));
+        let row = Row { table, whole: Span::default() };
+        let wants = reader.texts("wants", row.items("wants"));
         if wants.len() > MAX_WANTS
             && let Some(value) = table.get("wants")
         {
@@ -93,7 +113,7 @@ impl Brief {
             );
         }
         let aims = reader.aims(table);
-        let tolerate = table.get("tolerate").and_then(|value| reader.tolerate(value));
+        let tolerate = row.text("tolerate").and_then(Level::by_name).filter(|l| *l < Level::Stop);
         problems.or(Self { build, wants, aims, tolerate })
     }
 }
@@ -108,15 +128,7 @@ impl Reader<'_> {
         self.problems.push(Problem::new(message).at(self.source, span.into(), label));
     }
 
-    fn texts(&mut self, key: &str, value: &Spanned<DeValue<'_>>) -> Vec<Written> {
-        let Some(items) = value.get_ref().as_array() else {
-            self.wrong(
-                value.span(),
-                &format!("`{key}` must be a list of texts"),
-                format!("this is {}", found(value.get_ref())),
-            );
-            return Vec::new();
-        };
+    fn texts(&mut self, key: &str, items: &[Spanned<DeValue<'_>>]) -> Vec<Written> {
         items.iter().filter_map(|item| self.text(key, item)).collect()
     }
 
@@ -137,14 +149,7 @@ impl Reader<'_> {
                 self.wrong(item.span(), &format!("`{key}` is empty here"), "nothing written");
                 None
             }
-            None => {
-                self.wrong(
-                    item.span(),
-                    &format!("`{key}` takes texts"),
-                    format!("this is {}", found(item.get_ref())),
-                );
-                None
-            }
+            None => None,
         }
     }
 
@@ -156,7 +161,7 @@ impl Reader<'_> {
         {
             let most = &**key.get_ref() == "maximise";
             let texts = match value.get_ref() {
-                DeValue::Array(_) => self.texts(key.get_ref(), value),
+                DeValue::Array(items) => self.texts(key.get_ref(), items),
                 _ => self.text(key.get_ref(), value).into_iter().collect(),
             };
             aims.extend(texts.into_iter().map(|what| Aim { most, what }));
@@ -176,24 +181,5 @@ impl Reader<'_> {
             self.problems.push(problem);
         }
         aims
-    }
-
-    fn tolerate(&mut self, value: &Spanned<DeValue<'_>>) -> Option<Level> {
-        match value.get_ref().as_str() {
-            Some("advice") => Some(Level::Advice),
-            Some("caution") => Some(Level::Caution),
-            _ => {
-                let problem = Problem::new("`tolerate` is \"caution\" or \"advice\"").at(
-                    self.source,
-                    value.span().into(),
-                    "not such a level",
-                );
-                self.problems.push(problem.help(
-                    "a stop is never tolerated; with neither, a list has cautions only where none \
-                     without them meets the brief",
-                ));
-                None
-            }
-        }
     }
 }

@@ -6,9 +6,12 @@ use jiff::civil::Date;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::fields::{BUILD_FIELDS, OTHER_KEYS, Shape};
+use super::fields::{BUILD_FIELDS, BuildField};
+use super::quote::QUOTE;
+use super::waivers::WAIVER;
 use super::{Build, Line, LineSpans, What, quote, waivers};
-use crate::catalogue::field_reader::{found, key_span, plain_number};
+use crate::catalogue::declared::{Declared, Key, Reading, Row, Takes, check, check_values, key};
+use crate::catalogue::field_reader::{found, plain_number};
 use crate::catalogue::kinds::{KindId, LINE_WORDS};
 use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
@@ -23,23 +26,60 @@ pub const MAX_LINES: usize = 200;
 pub const MAX_COUNT: u32 = 99;
 /// Largest build file, in bytes.
 pub(crate) const MAX_BYTES: usize = 4 << 20;
-/// Keys of a line.
-pub(crate) const LINE_KEYS: &[&str] = &[
-    "part", "kind", "name", "facts", "any", "wants", "count", "mount", "flow", "owned", "included",
-    "quoted", "note",
-];
+/// A line of a build.
+pub(crate) const LINE: Declared = Declared {
+    of: "a line",
+    keys: &[
+        key("part", Takes::Text, "the part's id"),
+        key("kind", Takes::Text, "its kind, where the part is not of the catalogue"),
+        key("name", Takes::Text, "what such a part is called"),
+        key("facts", Takes::Other, "what is known of it"),
+        key("any", Takes::Text, "a kind: the line is left open"),
+        key("wants", Takes::Texts, "what an open line must meet, as expressions"),
+        key("count", Takes::Whole(1, MAX_COUNT), "pieces"),
+        key("mount", Takes::Rows("mount"), "where it is fitted"),
+        key("flow", Takes::Words(&["in", "out"]), "which way it blows"),
+        key("owned", Takes::Flag, "the customer has it already"),
+        key("included", Takes::Flag, "false leaves out what comes in its box"),
+        key("quoted", Takes::Table(&QUOTE), "a price that was quoted"),
+        key("note", Takes::Text, "for people"),
+    ],
+};
+const AMOUNT: Takes = Takes::Number(0.0, 1e9);
 /// What a rule case may state of the offers on a line.
-pub(crate) const OFFER_KEYS: &[&str] = &[
-    "price",
-    "stock",
-    "sellers",
-    "offer_age_days",
-    "mail_rebate",
-    "credit",
-    "bundle_value",
-    "shipping",
-    "left_out",
-];
+pub(crate) const OFFER: Declared = Declared {
+    of: "a line",
+    keys: &[
+        key("price", AMOUNT, "price of one at the till"),
+        key("stock", AMOUNT, "pieces in stock"),
+        key("sellers", AMOUNT, "sellers that have it"),
+        key("offer_age_days", AMOUNT, "days since the offer was seen"),
+        key("mail_rebate", AMOUNT, "what comes back by post for one"),
+        key("credit", AMOUNT, "credit for a later purchase"),
+        key("bundle_value", AMOUNT, "value of what comes with one"),
+        key("shipping", AMOUNT, "shipping of an order of this alone"),
+        key("left_out", Takes::Whole(0, 1000), "offers that were left out"),
+    ],
+};
+/// What a rule case may change of the part it names.
+pub(crate) const CHANGES: Declared = Declared {
+    of: "a line",
+    keys: &[
+        key("set", Takes::Other, "fields of the part that are otherwise here"),
+        key("unknown", Takes::Texts, "fields of the part that nobody knows here"),
+    ],
+};
+/// What a build says beside its fields.
+pub(crate) const BESIDE: Declared = Declared {
+    of: "a build",
+    keys: &[
+        key("priced_on", Takes::Day, "offers count as of this day"),
+        key("bundles", Takes::Texts, "parts that are worth having when a seller adds them"),
+        key("note", Takes::Text, "for people"),
+        key("line", Takes::Tables(&LINE), "its lines, each under `[[line]]`"),
+        key("waive", Takes::Tables(&WAIVER), "findings signed off, each under `[[waive]]`"),
+    ],
+};
 
 pub(super) fn parse(
     source: &Arc<Source>,
@@ -60,34 +100,27 @@ pub(super) fn parse(
         return Err(problems);
     }
     let mut reader =
-        BuildReader { source, catalogue, problems: &mut problems, spot: false, aside: &[] };
+        BuildReader { source, catalogue, problems: &mut problems, spot: false, own: None };
     let build = reader.build(parsed.get_ref(), parsed.get_ref().get("line"), today);
     problems.or(build)
 }
 
-/// Reads the keys that a brief shares with a build, and its lines if it has any; keys `aside` are
-/// the brief's own. An open line is added for each kind that is needed and has no line.
+/// Reads the keys that a brief shares with a build, and its lines if it has any; `own` are the
+/// brief's own. An open line is added for each kind that is needed and has no line.
 pub(super) fn parse_brief(
     source: &Arc<Source>,
     catalogue: &Catalogue,
     today: Date,
-    aside: &[&str],
+    own: &'static Declared,
     table: &DeTable<'_>,
     problems: &mut Problems,
 ) -> Build {
-    let mut reader = BuildReader { source, catalogue, problems, spot: false, aside };
+    let mut reader = BuildReader { source, catalogue, problems, spot: false, own: Some(own) };
     let mut build = reader.build(table, table.get("line"), today);
     let Some(needs) = table.get("needs") else { return build };
-    let Some(items) = needs.get_ref().as_array() else {
-        reader.problem(
-            needs.span(),
-            "`needs` must be a list of kinds",
-            format!("this is {}", found(needs.get_ref())),
-        );
-        return build;
-    };
+    let items = needs.get_ref().as_array().map_or(&[][..], |items| items);
     let mut seen = Vec::new();
-    for item in items {
+    for item in items.iter().filter(|item| item.get_ref().as_str().is_some()) {
         let Some(kind) = reader.kind(item) else { continue };
         if seen.contains(&kind) {
             let help = "a kind is named once; for a second line of it write `[[line]]` with `any = \
@@ -141,7 +174,7 @@ impl CaseBuild {
         day: Date,
         problems: &mut Problems,
     ) -> Build {
-        BuildReader { source, catalogue, problems, spot: true, aside: &[] }.build(table, lines, day)
+        BuildReader { source, catalogue, problems, spot: true, own: None }.build(table, lines, day)
     }
 }
 
@@ -151,11 +184,15 @@ struct BuildReader<'a> {
     problems: &'a mut Problems,
     /// Whether a line may write its part on the spot.
     spot: bool,
-    /// Keys that are not a build's, and that somebody else reads.
-    aside: &'a [&'a str],
+    /// Keys that a brief has beside those of a build.
+    own: Option<&'static Declared>,
 }
 
 impl BuildReader<'_> {
+    fn reading(&mut self) -> Reading<'_> {
+        Reading { source: self.source, catalogue: Some(self.catalogue), problems: self.problems }
+    }
+
     fn problem(
         &mut self,
         span: impl Into<Span>,
@@ -191,23 +228,33 @@ impl BuildReader<'_> {
             waivers: Vec::new(),
             bundles: Vec::new(),
         };
+        let beside: Vec<&Declared> = [&BESIDE].into_iter().chain(self.own).collect();
+        check_values(&beside, table, &mut self.reading());
         for (key, value) in table {
             let name: &str = key.get_ref();
-            match name {
-                "priced_on" => build.priced_on = self.day(value).unwrap_or(today),
-                "waive" => build.waivers = waivers::read_all(self.source, value, self.problems),
-                "bundles" => {
-                    build.bundles =
-                        quote::bundles(self.source, self.catalogue, value, self.problems)
+            let field = BUILD_FIELDS.iter().position(|f| f.name == name);
+            match field.and_then(|at| Some((at, BUILD_FIELDS.get(at)?))) {
+                Some((at, field)) => self.field(&mut build, at, field, value),
+                None if beside.iter().any(|d| d.names().any(|k| k == name)) => {}
+                None => {
+                    let whose = if self.own.is_some() { "a brief" } else { "a build" };
+                    let known = BUILD_FIELDS
+                        .iter()
+                        .map(|f| f.name)
+                        .chain(beside.iter().flat_map(|d| d.names()));
+                    self.reading().unknown_key(whose, key, known);
                 }
-                _ if OTHER_KEYS.contains(&name) || self.aside.contains(&name) => {}
-                _ => self.field(&mut build, key, value),
             }
         }
+        let row = Row { table, whole: Span::default() };
+        build.priced_on = row.day("priced_on").unwrap_or(today);
+        build.waivers = waivers::read_all(&row, &mut self.reading());
+        build.bundles = quote::bundles(&row, self.catalogue, &mut self.reading());
         if let Some(lines) = lines {
             build.lines = self.lines(lines);
-        } else if !self.spot && self.aside.is_empty() {
-            self.helped(
+        } else if !self.spot && self.own.is_none() {
+            self.reading().wrong(
+                "no-lines",
                 Span::default(),
                 "this build has no lines",
                 "add a line",
@@ -220,115 +267,39 @@ impl BuildReader<'_> {
     fn field(
         &mut self,
         build: &mut Build,
-        key: &Spanned<std::borrow::Cow<'_, str>>,
+        at: usize,
+        field: &BuildField,
         value: &Spanned<DeValue<'_>>,
     ) {
-        let name: &str = key.get_ref();
-        let Some((at, field)) = BUILD_FIELDS.iter().enumerate().find(|(_, f)| f.name == name)
-        else {
-            let known: Vec<&str> = self
-                .aside
-                .iter()
-                .copied()
-                .chain(BUILD_FIELDS.iter().map(|f| f.name))
-                .chain(OTHER_KEYS.iter().copied())
-                .collect();
-            let whose = if self.aside.is_empty() { "a build" } else { "a brief" };
-            let problem = Problem::new(format!("{whose} has no `{}`", clip(name, 60))).at(
-                self.source,
-                key_span(key),
-                "unknown",
-            );
-            let near = crate::words::nearest(name, known.iter().copied());
-            self.problems.push(problem.help(near.map_or_else(
-                || format!("known here: {}", some_of(known, 24)),
-                |n| format!("did you mean `{n}`?"),
-            )));
+        let before = self.problems.0.len();
+        let unit = if matches!(field.takes, Takes::Number(..)) { field.unit } else { "" };
+        let declared = Key { unit, ..key(field.name, field.takes, field.meaning) };
+        declared.check(value, &mut self.reading());
+        if self.problems.0.len() > before {
             return;
-        };
-        let span: Span = value.span().into();
-        let read = match (field.shape, value.get_ref()) {
-            (Shape::Text, DeValue::String(text)) => Ok(Val::Text((&**text).into())),
-            (Shape::Purpose, DeValue::String(text)) => self.purpose(text, span),
-            (Shape::Number(low, high), number) => match plain_number(number) {
-                Some(n) if (low..=high).contains(&n) => Ok(Val::Num(n)),
-                Some(n) => Err(format!("{n} is outside {low} to {high} {}", field.unit)),
-                None => Err(format!(
-                    "this is {}, and a number in {} is wanted",
-                    found(number),
-                    field.unit
-                )),
-            },
-            (Shape::Money, DeValue::String(text)) => match Rate::parse(text) {
-                Ok(rate) if !rate.is_negative() => {
-                    build.currency = rate.currency().code().into();
-                    Ok(Val::Num(rate.to_f64()))
-                }
-                Ok(_) => Err("an amount is not negative".to_owned()),
-                Err(error) => Err(error.to_string()),
-            },
-            (Shape::Money, other) => Err(format!(
-                "this is {}, and an amount such as \"1450.00 EUR\" is wanted",
-                found(other)
-            )),
-            (_, other) => Err(format!("this is {}, and a text is wanted", found(other))),
-        };
-        match read {
-            Ok(read) => {
-                if let (Some(slot), Some(place)) =
-                    (build.values.get_mut(at), build.spans.get_mut(at))
-                {
-                    *slot = read;
-                    *place = span;
-                }
-            }
-            Err(why) => self.helped(
-                span,
-                format!("`{name}` cannot be read"),
-                why,
-                format!("{name}: {}", field.meaning),
-            ),
         }
-    }
-
-    fn purpose(&mut self, text: &str, span: Span) -> Result<Val, String> {
-        if let Some(table) =
-            self.catalogue.table_id("purpose").and_then(|id| self.catalogue.table(id))
-            && !table.rows.iter().any(|r| **r == *text)
+        let read = match (field.takes, value.get_ref()) {
+            (Takes::Rate, DeValue::String(text)) => Rate::parse(text).ok().map(|rate| {
+                build.currency = rate.currency().code().into();
+                Val::Num(rate.to_f64())
+            }),
+            (_, DeValue::String(text)) => Some(Val::Text((&**text).into())),
+            (_, number) => plain_number(number).map(Val::Num),
+        };
+        if let (Some(read), Some(slot), Some(place)) =
+            (read, build.values.get_mut(at), build.spans.get_mut(at))
         {
-            let rows: Vec<&str> = table.rows.iter().map(|r| &**r).collect();
-            let near = crate::words::nearest(text, rows.iter().copied())
-                .map(|n| format!("did you mean \"{n}\"?"));
-            self.helped(
-                span,
-                format!("there is no purpose \"{}\"", clip(text, 60)),
-                "not in table purpose",
-                near.unwrap_or_else(|| format!("one of: {}", some_of(rows, 16))),
-            );
+            *slot = read;
+            *place = value.span().into();
         }
-        Ok(Val::Text(text.into()))
-    }
-
-    fn day(&mut self, value: &Spanned<DeValue<'_>>) -> Option<Date> {
-        let day = waivers::day(value.get_ref());
-        if day.is_none() {
-            self.problem(
-                value.span(),
-                "a day is written YYYY-MM-DD",
-                format!("this is {}", found(value.get_ref())),
-            );
-        }
-        day
     }
 
     fn lines(&mut self, value: &Spanned<DeValue<'_>>) -> Vec<Line> {
         let Some(items) = value.get_ref().as_array() else {
-            self.helped(
-                value.span(),
-                "`line` must be a list of lines",
-                format!("this is {}", found(value.get_ref())),
-                "write each line under `[[line]]`",
-            );
+            if self.spot {
+                let line = key("line", Takes::Tables(&LINE), "each is written under `[[line]]`");
+                line.check(value, &mut self.reading());
+            }
             return Vec::new();
         };
         if items.len() > MAX_LINES {
@@ -339,55 +310,35 @@ impl BuildReader<'_> {
             );
             return Vec::new();
         }
-        items
-            .iter()
-            .filter_map(|item| match item.get_ref() {
-                DeValue::Table(table) => self.line(table, item.span().into()),
-                other => {
-                    self.problem(
-                        item.span(),
-                        "a line is a table",
-                        format!("this is {}", found(other)),
-                    );
-                    None
-                }
-            })
-            .collect()
+        items.iter().filter_map(|item| self.line(item)).collect()
     }
 
-    fn line(&mut self, table: &DeTable<'_>, whole: Span) -> Option<Line> {
-        let spot = self.spot && table.contains_key("kind");
-        if !spot {
-            for (key, _) in table {
-                let known = LINE_KEYS.contains(&&**key.get_ref())
-                    || (self.spot
-                        && (&**key.get_ref() == "set" || OFFER_KEYS.contains(&&**key.get_ref())));
-                if !known {
-                    let problem = Problem::new(format!(
-                        "a line has no `{}`",
-                        clip(key.get_ref(), 60)
-                    ))
-                    .at(self.source, key_span(key), "unknown");
-                    let near = crate::words::nearest(key.get_ref(), LINE_KEYS.iter().copied());
-                    self.problems.push(problem.help(near.map_or_else(
-                        || format!("known here: {}", LINE_KEYS.join(", ")),
-                        |n| format!("did you mean `{n}`?"),
-                    )));
-                }
+    fn line(&mut self, item: &Spanned<DeValue<'_>>) -> Option<Line> {
+        let whole = Span::from(item.span());
+        let spot = self.spot && item.get_ref().get("kind").is_some();
+        let row = match (item.get_ref(), spot, self.spot) {
+            // The fields of a part on the spot are checked by its kind.
+            (DeValue::Table(table), true, _) => {
+                check_values(&[&LINE, &OFFER, &CHANGES], table, &mut self.reading());
+                Row { table, whole }
             }
-        }
-        let span = |key: &str| table.get(key).map_or_else(Span::default, |v| v.span().into());
+            (DeValue::Table(table), false, true) => {
+                check(&[&LINE, &OFFER, &CHANGES], table, whole, &mut self.reading())
+            }
+            _ => LINE.row(item, &mut self.reading())?,
+        };
+        let table = row.table;
         let mut spans = LineSpans {
             whole,
-            part: span("part"),
-            count: span("count"),
-            mount: span("mount"),
-            flow: span("flow"),
-            owned: span("owned"),
+            part: row.span("part"),
+            count: row.span("count"),
+            mount: row.span("mount"),
+            flow: row.span("flow"),
+            owned: row.span("owned"),
         };
         let what = match (table.get("part"), table.get("any")) {
             _ if spot => {
-                spans.part = span("kind");
+                spans.part = row.span("kind");
                 self.spot_part(table, whole)
             }
             (Some(_), Some(any)) => {
@@ -401,10 +352,10 @@ impl BuildReader<'_> {
             (Some(part), None) => self.named_part(part, table),
             (None, Some(any)) => {
                 spans.part = any.span().into();
-                self.open(any, table)
+                self.open(any, &row)
             }
             (None, None) if table.contains_key("kind") => {
-                spans.part = span("name");
+                spans.part = row.span("name");
                 self.described(table, whole)
             }
             (None, None) => {
@@ -417,55 +368,22 @@ impl BuildReader<'_> {
                 None
             }
         };
-        // The rest of the line is read even where its part is unknown, so that all that is wrong is
-        // said at once.
-        let mounts = self
-            .catalogue
-            .table_id("mount")
-            .and_then(|id| self.catalogue.table(id))
-            .map(|t| t.rows.clone())
-            .unwrap_or_default();
-        let owned = self.flag(table, "owned", false);
-        let included = self.flag(table, "included", true);
-        let quoted =
-            table.get("quoted").and_then(|value| quote::read(self.source, value, self.problems));
-        let stated = self.spot.then(|| self.stated(table)).flatten();
-        let count = self.count(table);
-        let mount = self.choice(table, "mount", mounts);
-        let flow = self.choice(table, "flow", vec!["in".into(), "out".into()]);
-        Some(Line { what: what?, count, mount, flow, owned, included, quoted, stated, spans })
-    }
-
-    /// What the sellers say, as a rule case may write it on the line.
-    fn stated(&mut self, table: &DeTable<'_>) -> Option<Box<Facts>> {
-        let number = |key: &str| table.get(key).and_then(|v| plain_number(v.get_ref()));
-        if !OFFER_KEYS.iter().any(|k| table.contains_key(*k)) {
-            return None;
-        }
-        let money = |key: &str| number(key).and_then(|p| Money::parse(&format!("{p:.2} EUR")).ok());
-        Some(Box::new(Facts {
-            price: money("price"),
-            mail_rebate: money("mail_rebate"),
-            credit: money("credit"),
-            bundle_value: money("bundle_value"),
-            shipping: money("shipping"),
-            left_out: number("left_out").map_or(0, |n| n as u32),
-            stock: number("stock"),
-            sellers: number("sellers").unwrap_or(1.0),
-            age_days: number("offer_age_days"),
-            ..Facts::default()
-        }))
+        let stated = self.spot.then(|| stated(&row)).flatten();
+        Some(Line {
+            what: what?,
+            count: row.number("count").map_or(1, |n| n as u32),
+            mount: row.text("mount").map(Into::into),
+            flow: row.text("flow").map(Into::into),
+            owned: row.flag("owned").unwrap_or(false),
+            included: row.flag("included").unwrap_or(true),
+            quoted: quote::read(&row),
+            stated,
+            spans,
+        })
     }
 
     fn named_part(&mut self, entry: &Spanned<DeValue<'_>>, table: &DeTable<'_>) -> Option<What> {
-        let DeValue::String(id) = entry.get_ref() else {
-            self.problem(
-                entry.span(),
-                "`part` must be a part's id",
-                format!("this is {}", found(entry.get_ref())),
-            );
-            return None;
-        };
+        let id = entry.get_ref().as_str()?;
         let Some(part) = self.catalogue.part(id).cloned() else {
             self.unknown_part(id, entry.span().into());
             return None;
@@ -553,6 +471,7 @@ impl BuildReader<'_> {
 
     fn unknown_part(&mut self, id: &str, span: Span) {
         let problem = Problem::new(format!("there is no part {} in the catalogue", clip(id, 60)))
+            .code("unknown-part")
             .at(self.source, span, "unknown part");
         let kind = id.split_once('/').map(|(k, _)| k);
         let same = |p: &&Arc<Part>| {
@@ -609,11 +528,10 @@ impl BuildReader<'_> {
 
     fn spot_part(&mut self, table: &DeTable<'_>, whole: Span) -> Option<What> {
         let kind = self.kind(table.get("kind")?)?;
-        let skip: Vec<&str> = LINE_KEYS
-            .iter()
-            .copied()
+        let skip: Vec<&str> = LINE
+            .names()
             .chain(["kind"])
-            .chain(OFFER_KEYS.iter().copied())
+            .chain(OFFER.names())
             .filter(|k| *k == "kind" || LINE_WORDS.contains(k) || *k == "note")
             .chain(["unknown"])
             .collect();
@@ -660,11 +578,9 @@ impl BuildReader<'_> {
         };
         let id = self.catalogue.kind_id(word);
         if id.is_none() {
-            let problem = Problem::new(format!("there is no kind `{}`", clip(word, 40))).at(
-                self.source,
-                entry.span().into(),
-                "unknown",
-            );
+            let problem = Problem::new(format!("there is no kind `{}`", clip(word, 40)));
+            let problem =
+                problem.code("unknown-kind").at(self.source, entry.span().into(), "unknown");
             let names: Vec<&str> = self.catalogue.kinds.iter().map(|k| &*k.name).collect();
             self.problems.push(match crate::words::nearest(word, names.iter().copied()) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
@@ -674,84 +590,10 @@ impl BuildReader<'_> {
         id
     }
 
-    fn open(&mut self, any: &Spanned<DeValue<'_>>, table: &DeTable<'_>) -> Option<What> {
-        let kind = self.kind(any);
-        let mut wants = Vec::new();
-        if let Some(list) = table.get("wants") {
-            for item in list.get_ref().as_array().into_iter().flatten() {
-                match item.get_ref().as_str() {
-                    Some(text) => wants.push((text.to_owned(), item.span().into())),
-                    None => self.problem(
-                        item.span(),
-                        "a want is a text with an expression",
-                        format!("this is {}", found(item.get_ref())),
-                    ),
-                }
-            }
-            if list.get_ref().as_array().is_none() {
-                self.problem(
-                    list.span(),
-                    "`wants` must be a list of texts",
-                    format!("this is {}", found(list.get_ref())),
-                );
-            }
-        }
-        Some(What::Open { kind: kind?, wants })
-    }
-
-    fn count(&mut self, table: &DeTable<'_>) -> u32 {
-        let Some(value) = table.get("count") else { return 1 };
-        match plain_number(value.get_ref()) {
-            Some(n) if n.fract() == 0.0 && (1.0..=f64::from(MAX_COUNT)).contains(&n) => n as u32,
-            _ => {
-                self.problem(
-                    value.span(),
-                    format!("`count` must be a whole number from 1 to {MAX_COUNT}"),
-                    "not such a count",
-                );
-                1
-            }
-        }
-    }
-
-    fn flag(&mut self, table: &DeTable<'_>, key: &str, default: bool) -> bool {
-        match table.get(key).map(|v| (v.get_ref(), v.span())) {
-            None => default,
-            Some((DeValue::Boolean(flag), _)) => *flag,
-            Some((other, span)) => {
-                self.problem(
-                    span,
-                    format!("`{key}` must be true or false"),
-                    format!("this is {}", found(other)),
-                );
-                default
-            }
-        }
-    }
-
-    fn choice(&mut self, table: &DeTable<'_>, key: &str, words: Vec<Arc<str>>) -> Option<Arc<str>> {
-        let value = table.get(key)?;
-        let Some(text) = value.get_ref().as_str() else {
-            self.problem(
-                value.span(),
-                format!("`{key}` must be a text"),
-                format!("this is {}", found(value.get_ref())),
-            );
-            return None;
-        };
-        if !words.is_empty() && !words.iter().any(|w| **w == *text) {
-            let near = crate::words::nearest(text, words.iter().map(|w| &**w))
-                .map(|n| format!("did you mean \"{n}\"?"));
-            let help = near
-                .unwrap_or_else(|| format!("one of: {}", some_of(words.iter().map(|w| &**w), 16)));
-            self.helped(
-                value.span(),
-                format!("`{key}` cannot be \"{}\"", clip(text, 40)),
-                "unknown",
-                help,
-            );
-        }
-        Some(text.into())
+    fn open(&mut self, any: &Spanned<DeValue<'_>>, row: &Row<'_, '_>) -> Option<What> {
+        let wants = row.texts("wants").map(|(text, span)| (text.to_owned(), span)).collect();
+        any.get_ref().as_str()?;
+        Some(What::Open { kind: self.kind(any)?, wants })
     }
 }
 
@@ -761,4 +603,23 @@ fn slug(name: &str) -> String {
     let words = lower.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty());
     let slug = words.collect::<Vec<_>>().join("-");
     if slug.is_empty() { "part".to_owned() } else { clip(&slug, 60) }
+}
+
+/// What the sellers say, as a rule case may write it on the line.
+fn stated(row: &Row<'_, '_>) -> Option<Box<Facts>> {
+    let number = |key: &str| row.number(key);
+    OFFER.names().find(|key| row.get(key).is_some())?;
+    let money = |key: &str| number(key).and_then(|p| Money::parse(&format!("{p:.2} EUR")).ok());
+    Some(Box::new(Facts {
+        price: money("price"),
+        mail_rebate: money("mail_rebate"),
+        credit: money("credit"),
+        bundle_value: money("bundle_value"),
+        shipping: money("shipping"),
+        left_out: number("left_out").map_or(0, |n| n as u32),
+        stock: number("stock"),
+        sellers: number("sellers").unwrap_or(1.0),
+        age_days: number("offer_age_days"),
+        ..Facts::default()
+    }))
 }

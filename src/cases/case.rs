@@ -12,22 +12,53 @@ use super::base_build;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, CaseBuild};
 use crate::catalogue::Catalogue;
+use crate::catalogue::declared::{Declared, Reading, Takes, key, needed};
 use crate::catalogue::field_reader::{found, key_span, plain_number};
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Kit};
+use crate::level::LEVELS;
 use crate::rules::loader::RuleSet;
 use crate::settings::Settings;
 use crate::source::{Problem, Problems, Source, Span};
 use crate::words::clip;
 
-/// Keys of a case.
-pub(crate) const CASE_KEYS: &[&str] =
-    &["name", "base", "without", "build", "line", "find", "silent", "measure", "setting", "note"];
-/// Keys of what must be found.
-pub(crate) const FIND_KEYS: &[&str] = &["rule", "level", "at", "says", "times"];
-/// Keys of what must be measured.
-pub(crate) const MEASURE_KEYS: &[&str] = &["name", "value", "within", "absent"];
-const LEVELS: &[&str] = &["stop", "caution", "advice"];
+/// A case.
+pub(crate) const CASE: Declared = Declared {
+    of: "a case",
+    keys: &[
+        needed("name", Takes::Text, "what it shows, in a few words"),
+        key("base", Takes::Text, "a build file to start from, counted from the cases file"),
+        key("without", Takes::Texts, "kinds or parts of the base to take out"),
+        key("build", Takes::Other, "the build's own fields, such as { mains_v = 115 }"),
+        key("line", Takes::Other, "the build's lines"),
+        key("find", Takes::Tables(&FIND), "what must be found"),
+        key("silent", Takes::Texts, "the ids of rules that find nothing"),
+        key("measure", Takes::Tables(&MEASURE), "what measures must give"),
+        key("setting", Takes::Other, "settings that are otherwise here"),
+        key("note", Takes::Text, "for people"),
+    ],
+};
+/// A finding that must be there.
+pub(crate) const FIND: Declared = Declared {
+    of: "`find`",
+    keys: &[
+        needed("rule", Takes::Text, "the rule's id, \"file.name\""),
+        key("level", Takes::Words(LEVELS), "its level"),
+        key("at", Takes::Texts, "places it points at: kind.field, build.field or setting:name"),
+        key("says", Takes::Text, "words of its message"),
+        key("times", Takes::Whole(1, 200), "how many such findings there are"),
+    ],
+};
+/// A number that a measure must give.
+pub(crate) const MEASURE: Declared = Declared {
+    of: "`measure`",
+    keys: &[
+        needed("name", Takes::Text, "the measure's id, \"file.name\""),
+        key("value", Takes::Number(-1e15, 1e15), "the number"),
+        key("within", Takes::Number(0.0, 1e15), "how far from it is still right"),
+        key("absent", Takes::Flag, "whether it must not apply"),
+    ],
+};
 /// The day of a case that gives none.
 const DAY: Date = date(2026, 11, 20);
 
@@ -118,41 +149,20 @@ impl Case {
         problems: &mut Problems,
     ) -> Option<Self> {
         let before = problems.0.len();
-        let span = Span::from(entry.span());
-        let Some(table) = entry.get_ref().as_table() else {
-            problems.push(Problem::new("a case is a table").at(
-                source,
-                span,
-                format!("this is {}", found(entry.get_ref())),
-            ));
-            return None;
-        };
-        let mut reader = Reader { source, known, problems, rules: BTreeSet::new() };
-        reader.keys("a case", table, CASE_KEYS);
-        let head = table.get("name").map_or(span, |v| v.span().into());
-        let Some(name) = reader.text(table, "name") else {
-            problems.push(
-                Problem::new("this case gives no `name`")
-                    .at(source, span, "here")
-                    .help("say in a few words what it shows"),
-            );
-            return None;
-        };
-        let finds = reader
-            .items(table, "find", "write each as { rule = \"file.name\", level = \"stop\" }")
-            .iter()
-            .filter_map(|v| reader.find(v))
+        let mut reading = Reading { source, catalogue: Some(known.catalogue), problems };
+        let row = CASE.row(entry, &mut reading)?;
+        let (table, head) = (row.table, row.span_or_whole("name"));
+        let name = row.text("name").filter(|n| !n.is_empty())?.to_owned();
+        let mut reader = Reader { reading, known, rules: BTreeSet::new() };
+        let finds = row.items("find").iter().filter_map(|v| reader.find(v)).collect();
+        let silent = row
+            .texts("silent")
+            .map(|(id, span)| {
+                reader.rule(id, span);
+                (id.to_owned(), span)
+            })
             .collect();
-        let silent = reader
-            .items(table, "silent", "write the rules' ids: [\"file.name\"]")
-            .iter()
-            .filter_map(|v| reader.silent(v))
-            .collect();
-        let measures = reader
-            .items(table, "measure", "write each as { name = \"file.name\", value = 1 }")
-            .iter()
-            .filter_map(|v| reader.measure(v))
-            .collect();
+        let measures = row.items("measure").iter().filter_map(|v| reader.measure(v)).collect();
         let settings = reader.settings(table);
         let rules = std::mem::take(&mut reader.rules);
         if rules.is_empty() && problems.0.len() == before {
@@ -230,201 +240,81 @@ fn build(
 }
 
 struct Reader<'a> {
-    source: &'a Arc<Source>,
+    reading: Reading<'a>,
     known: &'a Known<'a>,
-    problems: &'a mut Problems,
     rules: BTreeSet<String>,
 }
 
 impl Reader<'_> {
-    fn keys(&mut self, of: &str, table: &DeTable<'_>, known: &[&str]) {
-        for (key, _) in table {
-            if !known.contains(&key.get_ref().as_ref()) {
-                let problem = Problem::new(format!("{of} has no `{}`", clip(key.get_ref(), 60)))
-                    .at(self.source, key_span(key), "unknown");
-                let near = crate::words::nearest(key.get_ref(), known.iter().copied());
-                self.problems.push(problem.help(near.map_or_else(
-                    || format!("known here: {}", known.join(", ")),
-                    |n| format!("did you mean `{n}`?"),
-                )));
-            }
-        }
-    }
-
     fn wrong(&mut self, what: &str, value: &Spanned<DeValue<'_>>, help: &str) {
-        let problem = Problem::new(what).at(
-            self.source,
-            value.span().into(),
-            format!("this is {}", found(value.get_ref())),
-        );
-        self.problems.push(if help.is_empty() { problem } else { problem.help(help) });
-    }
-
-    fn text(&mut self, table: &DeTable<'_>, key: &str) -> Option<String> {
-        let value = table.get(key)?;
-        let text = value.get_ref().as_str().map(str::to_owned);
-        if text.is_none() {
-            self.wrong(&format!("`{key}` must be a text"), value, "");
-        }
-        text
-    }
-
-    fn number(&mut self, table: &DeTable<'_>, key: &str) -> Option<f64> {
-        let value = table.get(key)?;
-        let number = plain_number(value.get_ref());
-        if number.is_none() {
-            self.wrong(&format!("`{key}` must be a number"), value, "");
-        }
-        number
-    }
-
-    fn items<'t, 'i>(
-        &mut self,
-        table: &'t DeTable<'i>,
-        key: &str,
-        help: &str,
-    ) -> &'t [Spanned<DeValue<'i>>] {
-        match table.get(key).map(|v| (v, v.get_ref())) {
-            None => &[],
-            Some((_, DeValue::Array(items))) => items,
-            Some((value, _)) => {
-                self.wrong(&format!("`{key}` must be a list"), value, help);
-                &[]
-            }
-        }
+        let this = format!("this is {}", found(value.get_ref()));
+        self.reading.wrong("wrong-type", value.span(), what, this, help);
     }
 
     fn rule(&mut self, id: &str, span: Span) {
         let rules = self.known.rules;
         if rules.find(id).is_none() {
             let problem = Problem::new(format!("there is no rule or measure `{}`", clip(id, 60)))
-                .at(self.source, span, "unknown");
-            self.problems.push(problem.suggest(id, rules.rules.iter().map(|r| &*r.id)));
+                .at(self.reading.source, span, "unknown");
+            self.reading.problems.push(problem.suggest(id, rules.rules.iter().map(|r| &*r.id)));
         }
         self.rules.insert(id.to_owned());
     }
 
-    fn silent(&mut self, item: &Spanned<DeValue<'_>>) -> Option<(String, Span)> {
-        let Some(rule) = item.get_ref().as_str() else {
-            self.wrong("`silent` holds the ids of rules", item, "write [\"file.name\"]");
-            return None;
-        };
-        let span = item.span().into();
-        self.rule(rule, span);
-        Some((rule.to_owned(), span))
-    }
-
     fn find(&mut self, item: &Spanned<DeValue<'_>>) -> Option<Find> {
-        let span = Span::from(item.span());
-        let Some(table) = item.get_ref().as_table() else {
-            self.wrong(
-                "`find` holds tables",
-                item,
-                "write { rule = \"file.name\", level = \"stop\" }",
-            );
-            return None;
-        };
-        self.keys("`find`", table, FIND_KEYS);
-        let Some(rule) = self.text(table, "rule") else {
-            self.problems.push(
-                Problem::new("`find` names no `rule`")
-                    .at(self.source, span, "here")
-                    .help("add rule = \"file.name\""),
-            );
-            return None;
-        };
-        self.rule(&rule, table.get("rule").map_or(span, |v| v.span().into()));
-        let level = self.text(table, "level");
-        if let (Some(word), Some(value)) = (&level, table.get("level"))
-            && !LEVELS.contains(&word.as_str())
-        {
-            let problem = Problem::new(format!("there is no level \"{}\"", clip(word, 40))).at(
-                self.source,
-                value.span().into(),
-                "unknown",
-            );
-            self.problems.push(problem.help("stop, caution or advice"));
+        let row = FIND.row(item, &mut self.reading)?;
+        let rule = row.text("rule")?.to_owned();
+        self.rule(&rule, row.span("rule"));
+        let text = |key: &str| row.text(key).map(str::to_owned);
+        for (place, span) in row.texts("at") {
+            self.place(place, span);
         }
-        let at = self
-            .items(table, "at", "write the places: [\"supply.rated_w\"]")
-            .iter()
-            .filter_map(|v| self.place(v))
-            .collect();
-        let times = match self.number(table, "times") {
-            Some(n) if n.fract() != 0.0 || !(1.0..=200.0).contains(&n) => {
-                self.problems.push(Problem::new("`times` is a whole number from 1 to 200").at(
-                    self.source,
-                    span,
-                    "here",
-                ));
-                None
-            }
-            times => times.map(|n| n as usize),
-        };
-        Some(Find { rule, level, at, says: self.text(table, "says"), times, span })
+        Some(Find {
+            rule,
+            level: text("level"),
+            at: row.texts("at").map(|(place, _)| place.to_owned()).collect(),
+            says: text("says"),
+            times: row.number("times").map(|n| n as usize),
+            span: row.whole,
+        })
     }
 
     /// A place as `kind.field`, `build.field` or `setting:name`; the kind is checked, so that a
     /// slip is told apart from a miss.
-    fn place(&mut self, item: &Spanned<DeValue<'_>>) -> Option<String> {
-        let Some(place) = item.get_ref().as_str() else {
-            self.wrong(
-                "a place is a text",
-                item,
-                "write \"kind.field\", \"build.field\" or \"setting:name\"",
-            );
-            return None;
-        };
+    fn place(&mut self, place: &str, span: Span) {
         let first = place.split(['.', '[']).next().unwrap_or("");
         let (catalogue, plain) =
             (self.known.catalogue, place.contains('.') && !place.contains([' ', ':']));
         if plain && first != "build" && catalogue.kind_id(first).is_none() {
-            let problem = Problem::new(format!("there is no kind `{}`", clip(first, 40))).at(
-                self.source,
-                item.span().into(),
-                "in this place",
-            );
-            self.problems.push(problem.suggest(first, catalogue.kinds.iter().map(|k| &*k.name)));
+            let problem = Problem::new(format!("there is no kind `{}`", clip(first, 40)))
+                .code("unknown-kind")
+                .at(self.reading.source, span, "in this place");
+            let kinds = catalogue.kinds.iter().map(|k| &*k.name);
+            self.reading.problems.push(problem.suggest(first, kinds));
         }
-        Some(place.to_owned())
     }
 
     fn measure(&mut self, item: &Spanned<DeValue<'_>>) -> Option<Wanted> {
-        let span = Span::from(item.span());
-        let Some(table) = item.get_ref().as_table() else {
-            self.wrong("`measure` holds tables", item, "write { name = \"file.name\", value = 1 }");
-            return None;
-        };
-        self.keys("`measure`", table, MEASURE_KEYS);
-        let Some(name) = self.text(table, "name") else {
-            self.problems.push(
-                Problem::new("`measure` gives no `name`")
-                    .at(self.source, span, "here")
-                    .help("add name = \"file.name\""),
-            );
-            return None;
-        };
-        self.rule(&name, table.get("name").map_or(span, |v| v.span().into()));
+        let row = MEASURE.row(item, &mut self.reading)?;
+        let name = row.text("name")?.to_owned();
+        self.rule(&name, row.span("name"));
         if self.known.rules.rule(&name).is_some_and(|r| r.unit.is_none()) {
-            self.problems.push(
-                Problem::new(format!("`{name}` is a rule, not a measure"))
-                    .at(self.source, span, "a number is asked of it")
-                    .help("write it under `find` or `silent`"),
+            self.reading.wrong(
+                "wrong-type",
+                row.whole,
+                format!("`{name}` is a rule, not a measure"),
+                "a number is asked of it",
+                "write it under `find` or `silent`",
             );
         }
-        let absent =
-            matches!(table.get("absent").map(Spanned::get_ref), Some(DeValue::Boolean(true)));
-        let value = self.number(table, "value").filter(|_| !absent);
+        let absent = row.flag("absent").unwrap_or(false);
+        let value = row.number("value").filter(|_| !absent);
         if value.is_none() && !absent {
-            self.problems.push(
-                Problem::new(format!(
-                    "{name}: give `value`, or `absent = true` when it must not apply"
-                ))
-                .at(self.source, span, "here"),
-            );
+            let message =
+                format!("{name}: give `value`, or `absent = true` when it must not apply");
+            self.reading.wrong("missing-key", row.whole, message, "here", "");
         }
-        let within = self.number(table, "within").unwrap_or(1e-9);
-        Some(Wanted { name, value, within, span })
+        Some(Wanted { name, value, within: row.number("within").unwrap_or(1e-9), span: row.whole })
     }
 
     fn settings(&mut self, table: &DeTable<'_>) -> Vec<(String, Val)> {
@@ -444,12 +334,12 @@ impl Reader<'_> {
                 self.known.settings.find("", name).and_then(|at| self.known.settings.get(at))
             else {
                 let problem = Problem::new(format!("there is no setting `{}`", clip(name, 60))).at(
-                    self.source,
+                    self.reading.source,
                     key_span(key),
                     "unknown",
                 );
                 let names = self.known.settings.all();
-                self.problems.push(match value.get_ref() {
+                self.reading.problems.push(match value.get_ref() {
                     DeValue::Table(_) => {
                         problem.help("write the whole name in quotes: { \"file.name\" = 1 }")
                     }

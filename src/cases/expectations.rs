@@ -3,6 +3,7 @@
 use super::case::{Case, Find};
 use crate::audit::finding::Finding;
 use crate::kit::{Audit, Outcome};
+use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem, Span};
 
 /// A tolerance that only lets the dust of binary fractions through.
@@ -20,7 +21,7 @@ impl Case {
         for (rule, outcome) in audit.outcomes() {
             match outcome {
                 Outcome::Broken(problem) => {
-                    let mut problem = (**problem).clone();
+                    let mut problem = BrokenRule::new(rule, problem).told();
                     problem.message = format!("case \"{}\": {}", self.name, problem.message);
                     problem.labels.push(Label {
                         source: self.source.clone(),

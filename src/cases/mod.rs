@@ -182,10 +182,7 @@ fn run_layer(kit: &Kit, layer: &Layer, only: Option<&str>, report: &mut CasesRep
     let of_layer = |name: &str| layer.files.iter().any(|(_, s)| s.name == name);
     // What is wrong in a lower layer is told once, with that layer.
     report.broken.extend(
-        rules
-            .problems()
-            .filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name)))
-            .cloned(),
+        rules.problems().filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name))),
     );
     report.warnings.extend(
         rules

@@ -70,11 +70,8 @@ pub(crate) fn parse<'s>(source: &'s Arc<Source>, problems: &mut Problems) -> Spa
         {
             continue;
         }
-        problems.push(Problem::new(format!("{} is not valid TOML", source.name)).at(
-            source,
-            span,
-            tidy(error.message()),
-        ));
+        let problem = Problem::new(format!("{} is not valid TOML", source.name)).code("not-toml");
+        problems.push(problem.at(source, span, tidy(error.message())));
     }
     table
 }

@@ -2,6 +2,7 @@
 //! place.
 
 mod boxes;
+pub(crate) mod declared;
 pub(crate) mod field_reader;
 pub mod kinds;
 pub mod market;

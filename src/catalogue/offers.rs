@@ -224,6 +224,9 @@ impl Row<'_> {
         if money.is_negative() {
             return Err(self.wrong(column, "a price is not negative"));
         }
+        if !money.is_price() {
+            return Err(self.wrong(column, "no price is as large as this"));
+        }
         Ok(Some(money))
     }
 

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use toml::de::{DeTable, DeValue};
 
+use super::declared::{Declared, Reading, Row, Takes, key, needed};
 use super::field_reader::{Texts, found, key_span, parse, plain_number};
 use super::value::Val;
 use crate::source::{Problem, Problems, Source, Span};
@@ -49,6 +50,26 @@ pub struct Column {
     /// What it means.
     pub meaning: String,
 }
+
+const TABLE: Declared = Declared {
+    of: "a table",
+    keys: &[
+        needed("table", Takes::Text, "its word in files and scripts"),
+        key("meaning", Takes::Text, "what it holds"),
+        needed("source", Takes::Text, "document, revision, table"),
+        key("basis", Takes::Text, "how the figures were come by"),
+        key("column", Takes::Other, "its columns, `[column.NAME]`"),
+        key("row", Takes::Other, "its rows, `[row.NAME]`"),
+    ],
+};
+const COLUMN: Declared = Declared {
+    of: "a column",
+    keys: &[
+        key("type", Takes::Words(&["number", "text"]), "what its cells are"),
+        key("unit", Takes::Text, "unit of its numbers"),
+        key("meaning", Takes::Text, "what it means"),
+    ],
+};
 
 impl Table {
     /// A column's place.
@@ -144,39 +165,17 @@ pub(crate) fn read_table(
         return None;
     }
     let top = parsed.get_ref();
-    let word = |key: &str| top.get(key).and_then(|v| v.get_ref().as_str().map(str::to_owned));
-    for (key, _) in top {
-        let known = ["table", "meaning", "source", "basis", "column", "row"];
-        if !known.contains(&&**key.get_ref()) {
-            problems.push(
-                Problem::new(format!("a table has no `{}`", key.get_ref()))
-                    .at(source, key_span(key), "unknown")
-                    .suggest(key.get_ref(), known),
-            );
-        }
-    }
-    let Some(name) = word("table") else {
-        problems.push(Problem::new("this table gives no name").at(
-            source,
-            Span::default(),
-            "add `table = \"…\"`",
-        ));
-        return None;
-    };
-    let Some(citation) = word("source") else {
-        problems.push(Problem::new(format!("table `{name}` names no source")).at(
-            source,
-            Span::default(),
-            "add `source = \"document, revision, table\"`",
-        ));
-        return None;
-    };
+    let mut reading = Reading { source, catalogue: None, problems };
+    let row = TABLE.check(top, Span::default(), &mut reading);
+    let word = |key: &str| row.text(key).map(str::to_owned);
+    let (name, citation) = (word("table")?, word("source")?);
+    let columns = columns(&row, texts, &mut reading);
     let mut table = Table {
         name: texts.get(&name),
         meaning: word("meaning").unwrap_or_default(),
         citation,
         basis: word("basis").unwrap_or_default(),
-        columns: columns(top, texts),
+        columns,
         rows: Vec::new(),
         cells: Vec::new(),
         source: source.clone(),
@@ -197,18 +196,16 @@ pub(crate) fn read_table(
     Some(table)
 }
 
-fn columns(top: &DeTable<'_>, texts: &mut Texts) -> Vec<Column> {
+fn columns(row: &Row<'_, '_>, texts: &mut Texts, reading: &mut Reading<'_>) -> Vec<Column> {
     let mut columns = Vec::new();
-    for (key, value) in top.get("column").and_then(|v| v.get_ref().as_table()).into_iter().flatten()
+    for (key, value) in row.get("column").and_then(|v| v.get_ref().as_table()).into_iter().flatten()
     {
-        let text = |k: &str| {
-            value.get_ref().get(k).and_then(|v| v.get_ref().as_str()).unwrap_or("").to_owned()
-        };
+        let Some(column) = COLUMN.row(value, reading) else { continue };
         columns.push(Column {
             name: texts.get(key.get_ref()),
-            unit: texts.get(&text("unit")),
-            number: text("type") != "text",
-            meaning: text("meaning"),
+            unit: texts.get(column.text("unit").unwrap_or("")),
+            number: column.text("type") != Some("text"),
+            meaning: column.text("meaning").unwrap_or("").to_owned(),
         });
     }
     columns

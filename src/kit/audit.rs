@@ -14,7 +14,7 @@ use crate::build::resolve::Resolved;
 use crate::kit::explored::{Explored, Runner, Saying};
 use crate::level::Level;
 use crate::rules::host::PoolGuard;
-use crate::rules::loader::{Rule, RuleSet};
+use crate::rules::loader::{BrokenRule, Rule, RuleSet};
 use crate::settings::RuleChoice;
 use crate::source::Problem;
 use crate::waivers;
@@ -311,12 +311,9 @@ impl Audit {
     }
 
     /// Rules that failed, and files that could not be read as rules.
-    pub fn broken(&self) -> Vec<Problem> {
-        let failed = self.outcomes().filter_map(|(_, o)| match o {
-            Outcome::Broken(problem) => Some((**problem).clone()),
-            _ => None,
-        });
-        self.rules.broken.iter().cloned().chain(failed).collect()
+    pub fn broken(&self) -> Vec<BrokenRule> {
+        let failed = self.failed().map(|(rule, problem)| BrokenRule::new(rule, problem));
+        self.rules.broken.iter().cloned().map(BrokenRule::from).chain(failed).collect()
     }
 
     /// Rules that wait for an open line: the rule's id and the kind it waits for.
@@ -380,7 +377,7 @@ impl Audit {
                 .first()
                 .map(|l| (l.source.name.clone(), l.source.line_column(l.span.start()).0))
         };
-        let broken: Vec<_> = self.broken().iter().map(place).collect();
+        let broken: Vec<_> = self.broken().iter().map(|b| place(&b.problem)).collect();
         self.rules.warnings.iter().filter(|w| !broken.contains(&place(w))).cloned().collect()
     }
 

@@ -4,7 +4,7 @@ use std::rc::Rc;
 
 use rhai::{Engine, EvalAltResult};
 
-use super::{Outcome, SCRIPT_STACK};
+use super::Outcome;
 use crate::audit::eval::View;
 use crate::audit::explore::{End, Ends, Explorer, Released};
 use crate::audit::expr::Expr;
@@ -166,7 +166,7 @@ impl Runner {
         let explorer = Box::new(Explorer::new(usual, released));
         self.host.state.borrow_mut().explorer = Some(explorer);
         let mut ends = Vec::new();
-        stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || {
+        run::on_script_stack(|| {
             while let Some(end) = self.one_way(rule) {
                 let wanted = end.as_ref().is_none_or(&mut *go_on);
                 ends.extend(end);

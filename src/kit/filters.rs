@@ -2,27 +2,25 @@
 //! field of the part.
 
 use std::rc::Rc;
-use std::sync::Arc;
 
-use rhai::{AST, Dynamic, Scope};
+use rhai::{Dynamic, Scope};
 
 use crate::audit::expr::{Expr, ExprId, LineWord, Op};
 use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::{FieldType, Kind, KindId};
 use crate::catalogue::value::Val;
 use crate::kit::Kit;
-use crate::kit::prompt_eval::{MAX_EXPRESSION, explain};
-use crate::rules::errors;
-use crate::rules::host::{Cut, Frame, Host};
-use crate::rules::line_words::LINE_VALUES;
+use crate::kit::expression::Expression;
+use crate::rules::host::Host;
+use crate::rules::line_words::{LineProperty, line_names};
+use crate::rules::tokens::bare_names;
 use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, Text, type_words};
-use crate::source::{Problem, Source};
+use crate::source::{Problem, Span};
 use crate::words::nearest;
 
 /// An expression ready to be worked out for any part of a kind.
 pub struct CompiledFilter {
-    source: Arc<Source>,
-    ast: AST,
+    expression: Expression,
     kind: KindId,
     names: Vec<Named>,
     /// Whether it says itself what to take for what a part leaves out.
@@ -55,38 +53,11 @@ pub enum FilterValue {
     Absent,
 }
 
-/// Words that are read in the text of an expression: names that no point or quote stands before.
-fn bare_names(text: &str) -> Vec<String> {
-    let mut names: Vec<String> = Vec::new();
-    let (mut word, mut after_point, mut quote, mut before) = (String::new(), false, None, ' ');
-    for c in text.chars().chain([' ']) {
-        if let Some(open) = quote {
-            quote = if c == open && before != '\\' { None } else { Some(open) };
-        } else if c.is_alphanumeric() || c == '_' {
-            if word.is_empty() {
-                after_point = before == '.';
-            }
-            word.push(c);
-        } else {
-            if !word.is_empty() && !after_point && !names.contains(&word) {
-                names.push(word.clone());
-            }
-            word.clear();
-            if matches!(c, '"' | '\'' | '`') {
-                quote = Some(c);
-            }
-        }
-        before = c;
-    }
-    names
-}
-
 fn named(kind: &Kind, name: &str) -> Option<What> {
-    if let Some((at, field)) = kind.field(name) {
-        return (!matches!(field.ty, FieldType::Records(_))).then_some(What::Field(at));
-    }
-    if let Some((_, word, _)) = LINE_VALUES.iter().find(|(n, ..)| *n == name) {
-        return Some(What::Line(*word));
+    match LineProperty::by(kind, name) {
+        LineProperty::Field { at, records, .. } => return (!records).then_some(What::Field(at)),
+        LineProperty::Word(word) => return Some(What::Line(word)),
+        LineProperty::Kind | LineProperty::Nothing => {}
     }
     let of = name.strip_prefix("per_")?;
     let field = |n: &str| {
@@ -107,43 +78,26 @@ impl Kit {
     /// What is wrong with it, with its place.
     #[doc(hidden)]
     pub fn asked(&self, kind: KindId, text: &str) -> Result<CompiledFilter, Box<Problem>> {
-        let (_, engine) = self.inside();
-        let source = Source::new("<expression>", text);
-        if text.len() > MAX_EXPRESSION {
-            return Err(Box::new(Problem::new(format!(
-                "an expression is {} KiB at the most",
-                MAX_EXPRESSION >> 10
-            ))));
-        }
         let catalogue = self.catalogue();
-        let found = |name: String| {
-            catalogue.kind(kind).and_then(|k| named(k, &name)).map(|what| Named { name, what })
+        let found = |name: &str| {
+            let what = catalogue.kind(kind).and_then(|k| named(k, name))?;
+            Some(Named { name: name.to_owned(), what })
         };
         let names: Vec<Named> = bare_names(text).into_iter().filter_map(found).collect();
         let mut scope = Scope::new();
         for name in ["build", "part"].into_iter().chain(names.iter().map(|n| n.name.as_str())) {
             scope.push_dynamic(name, Dynamic::UNIT);
         }
-        let ast = engine.compile_with_scope(&scope, text).map_err(|error| {
-            let mut problem = errors::syntax(&source, &error);
-            problem.message = "this expression cannot be read".to_owned();
-            if let rhai::ParseErrorType::VariableUndefined(name) = error.err_type() {
-                let fields = catalogue
-                    .kind(kind)
-                    .into_iter()
-                    .flat_map(|k| k.fields.iter().map(|f| &*f.name))
-                    .chain(LINE_VALUES.iter().map(|(n, ..)| *n));
-                problem = match nearest(name, fields) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help(
-                        "a bare name is a field of the part, or price, stock, \
-                     sellers, or per_ with a field that measures, such as per_gb",
-                    ),
-                };
+        let expression = self.expression(&scope, text, |problem, name| {
+            match nearest(name, catalogue.kind(kind).into_iter().flat_map(line_names)) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help(
+                    "a bare name is a field of the part, or price, stock, sellers, or per_ with a \
+                     field that measures, such as per_gb",
+                ),
             }
-            Box::new(problem)
         })?;
-        Ok(CompiledFilter { source, ast, kind, names, handles_absent: text.contains("??") })
+        Ok(CompiledFilter { expression, kind, names, handles_absent: text.contains("??") })
     }
 
     /// Works an expression out for the part on one line of a build.
@@ -157,12 +111,8 @@ impl Kit {
         build: &Rc<Resolved>,
         nth: u16,
     ) -> Result<FilterValue, Box<Problem>> {
-        let (host, engine) = self.inside();
-        {
-            let mut state = host.state.borrow_mut();
-            state.build = Some(build.clone());
-            state.pool.invalidate();
-        }
+        let (host, _) = self.inside();
+        self.look_at(build);
         let part = LineRef { kind: asked.kind, nth };
         let mut scope = Scope::new();
         scope.push("build", BuildRef).push("part", part);
@@ -171,42 +121,19 @@ impl Kit {
             if value.is_unit() && !asked.handles_absent {
                 return Ok(FilterValue::Absent);
             }
-            scope.push_dynamic(name.name.as_str(), value);
+            scope.push_dynamic(name.name.clone(), value);
         }
-        host.start();
-        host.state.borrow_mut().frames.push(Frame::new(u16::MAX));
-        let result = stacker::maybe_grow(1 << 20, 64 << 20, || {
-            engine.eval_ast_with_scope::<Dynamic>(&mut scope, &asked.ast)
-        });
-        host.state.borrow_mut().frames.pop();
-        match (result, host.cut()) {
-            (_, Some(Cut::Lack(_))) => {
-                Err(Box::new(Problem::new("this asks of a line whose part is not chosen yet").at(
-                    &asked.source,
-                    whole(&asked.source),
-                    "here",
-                )))
-            }
-            (Err(error), _) => Err(Box::new(explain(host, &asked.source, &error))),
-            (Ok(_), Some(_)) => Err(Box::new(Problem::new("this expression takes too long").at(
-                &asked.source,
-                whole(&asked.source),
+        let (value, _frame) = self.run_expression(&asked.expression, &mut scope);
+        answered(&value?).map_err(|why| {
+            let source = &asked.expression.source;
+            let wanted = "and yes or no, a number or a text is wanted";
+            Box::new(Problem::new(format!("this gives {why}, {wanted}")).at(
+                source,
+                Span::new(0, source.text.len()),
                 "here",
-            ))),
-            (Ok(value), None) => answered(&value).map_err(|why| {
-                Box::new(
-                    Problem::new(format!(
-                        "this gives {why}, and yes or no, a number or a text is wanted"
-                    ))
-                    .at(&asked.source, whole(&asked.source), "here"),
-                )
-            }),
-        }
+            ))
+        })
     }
-}
-
-fn whole(source: &Source) -> crate::source::Span {
-    crate::source::Span::new(0, source.text.len())
 }
 
 fn answered(value: &Dynamic) -> Result<FilterValue, String> {
@@ -268,22 +195,5 @@ fn number(host: &Rc<Host>, id: ExprId) -> Dynamic {
     match host.number(id) {
         Ok(value) if value.is_finite() => Dynamic::from(Num { id, value }),
         _ => Dynamic::UNIT,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::bare_names;
-
-    #[test]
-    fn names_are_bare_where_no_point_or_quote_stands_before() {
-        assert_eq!(
-            bare_names("memory_gb >= 8 && index.video >= 90"),
-            ["memory_gb", "8", "index", "90"]
-        );
-        assert_eq!(
-            bare_names("media == \"flash gb\" || part.gb > per_gb"),
-            ["media", "part", "per_gb"]
-        );
     }
 }

@@ -4,6 +4,7 @@ mod audit;
 mod cause;
 mod evidence;
 mod explored;
+pub(crate) mod expression;
 pub mod filters;
 mod open;
 pub mod page_values;
@@ -29,7 +30,7 @@ use crate::layer::{Layer, find_upward};
 use crate::rules::engine::engine;
 use crate::rules::host::{Cut, Host};
 use crate::rules::loader::RuleSet;
-use crate::rules::run::{self, Failed};
+use crate::rules::run::{self, Failed, on_script_stack};
 use crate::rules::word_table::Word;
 use crate::settings::Settings;
 use crate::source::{Problem, Problems, Source};
@@ -40,8 +41,6 @@ pub use cause::{Blame, Blames};
 pub(crate) use explored::Runner;
 pub use open::{Decides, Fits, OpenRule, Question, Ruling};
 
-/// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
-const SCRIPT_STACK: usize = 64 << 20;
 /// What memory may hold over all rules, in nodes and steps of the ways to them; a step is some 70
 /// bytes.
 pub const MAX_MEMORY: usize = 4_000_000;
@@ -191,9 +190,7 @@ impl Kit {
         let waivers = waivers::load(rules)?.into();
         let host = Host::new(settings.clone());
         let (mut engine, words) = engine(&host, &catalogue);
-        let mut set = stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || {
-            RuleSet::load(rules, &mut engine, &host)
-        });
+        let mut set = on_script_stack(|| RuleSet::load(rules, &mut engine, &host));
         set.check(&engine, &catalogue, &settings);
         check_choices(&host, &mut set);
         // Beside the rule, so that an audit looks no rule up by its name.
@@ -267,11 +264,7 @@ impl Kit {
         // In order of rule, as what is said of them is; callers mostly ask in that order.
         let which =
             if which.is_sorted() { Cow::Borrowed(which) } else { Cow::Owned(sorted(which)) };
-        {
-            let mut state = self.host.state.borrow_mut();
-            state.build = Some(build.clone());
-            state.pool.invalidate();
-        }
+        self.look_at(build);
         let mut outcomes = Vec::with_capacity(which.len());
         let mut missing = Vec::new();
         for &at in &*which {
@@ -288,7 +281,7 @@ impl Kit {
             }
         }
         if !missing.is_empty() {
-            stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, || {
+            on_script_stack(|| {
                 for slot in missing {
                     if let Some((at, outcome)) = outcomes.get_mut(slot) {
                         *outcome = self.run(*at);

@@ -9,9 +9,7 @@ use crate::build::resolve::Resolved;
 use crate::build::wiring::Entry;
 use crate::catalogue::kinds::KindId;
 use crate::kit::Kit;
-use crate::kit::prompt_eval::run;
 use crate::rules::tracked::{BuildRef, LineRef, Num, RecordRef};
-use crate::source::Source;
 
 /// A part in a slot or socket.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,16 +22,12 @@ pub struct Seated {
 
 impl Kit {
     fn value(&self, build: &Rc<Resolved>, text: &str) -> Option<rhai::Dynamic> {
-        let (host, engine) = self.inside();
-        {
-            let mut state = host.state.borrow_mut();
-            state.build = Some(build.clone());
-            state.pool.invalidate();
-        }
+        self.look_at(build);
         let mut scope = Scope::new();
         scope.push("build", BuildRef);
-        let source = Source::new("<page>", text);
-        stacker::maybe_grow(32 << 20, 64 << 20, || run(host, engine, &mut scope, &source)).0.ok()
+        let expression = self.expression(&scope, text, |problem, _| problem).ok()?;
+        let (value, _frame) = self.run_expression(&expression, &mut scope);
+        value.ok().map(rhai::Dynamic::flatten)
     }
 
     /// The number that an expression over a build gives; none where the scripts at hand cannot

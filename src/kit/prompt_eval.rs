@@ -3,7 +3,7 @@
 
 use std::rc::Rc;
 
-use rhai::{Dynamic, Engine, EvalAltResult, FnPtr, ParseErrorType, Position, Scope};
+use rhai::{Dynamic, FnPtr, Scope};
 
 use crate::audit::eval::View;
 use crate::audit::expr::Expr;
@@ -13,18 +13,15 @@ use crate::audit::wording::{self, Names};
 use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 use crate::kit::Kit;
-use crate::rules::errors;
-use crate::rules::host::{Cut, Frame, Host, PoolGuard};
+use crate::rules::host::{Frame, Host, PoolGuard};
 use crate::rules::tracked::{
     BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words,
 };
-use crate::source::{Problem, Source};
+use crate::source::Problem;
 use crate::words::{clip, nearest};
 
 /// Most entries of a list that are shown.
 pub(crate) const MOST_SHOWN: usize = 40;
-/// Longest expression, in bytes.
-pub const MAX_EXPRESSION: usize = 64 << 10;
 
 /// Variables that last from one expression to the next. They hold what was worked out, not the
 /// formula.
@@ -80,15 +77,8 @@ impl Kit {
         variables: &mut Variables,
         text: &str,
     ) -> Result<Evaluated, Box<Problem>> {
-        let (host, engine) = self.inside();
-        let source = Source::new("<expression>", text);
-        if text.len() > MAX_EXPRESSION {
-            return Err(Box::new(Problem::new(format!(
-                "an expression is {} KiB at the most",
-                MAX_EXPRESSION >> 10
-            ))));
-        }
-        host.state.borrow_mut().build = Some(build.clone());
+        let (host, _) = self.inside();
+        self.look_at(build);
         variables.belong_to(host);
         let scope = &mut variables.scope;
         if scope.contains("build") {
@@ -96,8 +86,14 @@ impl Kit {
         } else {
             scope.push("build", BuildRef);
         }
-        let (result, frame) =
-            stacker::maybe_grow(32 << 20, 64 << 20, || run(host, engine, scope, &source));
+        let names: Vec<String> = scope.iter().map(|(name, ..)| name.to_owned()).collect();
+        let expression = self.expression(scope, text, |problem, name| {
+            match nearest(name, names.iter().map(String::as_str)) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem,
+            }
+        })?;
+        let (result, frame) = self.run_expression(&expression, scope);
         let shown = result.map(|value| self.show_value(build, &value, &frame));
         variables.gone.extend(freeze_all(scope, |value| freeze(host, value)));
         shown
@@ -125,64 +121,6 @@ impl Kit {
             .map(|id| wording::expression(view, names, id));
         Evaluated { words: lines_of(view, names, value), formula, log: frame.log.clone(), raised }
     }
-}
-
-pub(super) fn run(
-    host: &Rc<Host>,
-    engine: &Engine,
-    scope: &mut Scope<'static>,
-    source: &std::sync::Arc<Source>,
-) -> (Result<Dynamic, Box<Problem>>, Frame) {
-    let ast = match engine.compile_with_scope(scope, &source.text) {
-        Ok(ast) => ast,
-        Err(error) => {
-            let mut problem = errors::syntax(source, &error);
-            problem.message = "this expression cannot be read".to_owned();
-            if let ParseErrorType::VariableUndefined(name) = error.err_type()
-                && let Some(near) = nearest(name, scope.iter().map(|(n, ..)| n))
-            {
-                problem = problem.help(format!("did you mean `{near}`?"));
-            }
-            return (Err(Box::new(problem)), Frame::default());
-        }
-    };
-    host.start();
-    host.state.borrow_mut().frames.push(Frame::new(u16::MAX));
-    let result = engine.eval_ast_with_scope::<Dynamic>(scope, &ast);
-    let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
-    let result = match (result, host.cut()) {
-        (_, Some(Cut::Lack(open))) => Err(Box::new(host.build().map_or_else(
-            |_| Problem::new("there is no build to look at here"),
-            |build| open.problem(&build),
-        ))),
-        (Ok(_), Some(_)) => Err(Box::new(explain(
-            host,
-            source,
-            &EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE),
-        ))),
-        (Ok(value), None) => Ok(value),
-        (Err(error), _) => Err(Box::new(explain(host, source, &error))),
-    };
-    (result, frame)
-}
-
-pub(super) fn explain(
-    host: &Host,
-    source: &std::sync::Arc<Source>,
-    error: &EvalAltResult,
-) -> Problem {
-    let rules = host.rules.borrow().clone();
-    let mut problem = errors::explain(host, &rules, u16::MAX, error);
-    problem.message = problem.message.trim_start_matches("rule  is broken: ").to_owned();
-    if !error.position().is_none() {
-        let at = crate::source::Label {
-            source: source.clone(),
-            span: errors::token_span(source, error.position()),
-            text: "here".to_owned(),
-        };
-        problem.labels.insert(0, at);
-    }
-    problem
 }
 
 impl Variables {

@@ -11,13 +11,13 @@ use crate::build::fields::BUILD_FIELDS;
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::FieldType;
 use crate::rules::engine::{standard, word_names};
-use crate::rules::line_words::{LINE_VALUES, OTHER_BUILD_WORDS};
+use crate::rules::line_words::{OTHER_BUILD_WORDS, build_names, line_names};
 use crate::rules::loader::{RuleSet, ScriptFile};
 use crate::rules::outline::Outline;
 use crate::rules::tokens::{Kind, Token};
 use crate::settings::Settings;
 use crate::source::{Problem, Source};
-use crate::words::{nearest, some_of};
+use crate::words::{clip, nearest, some_of};
 
 /// Keys of the maps that the host hands out.
 const HOST_KEYS: &[&str] = &["placed", "unplaced", "spare", "lead", "header", "via", "gbps", "why"];
@@ -39,6 +39,27 @@ const OUTSIDE: &[&str] = &[
     "rand_float",
     "http_get",
     "elapsed",
+];
+/// Words by which rules ask and answer, which no function of a file may stand in for.
+const HOST_WORDS: &[&str] = &[
+    "stop",
+    "caution",
+    "advice",
+    "measure",
+    "setting",
+    "table",
+    "table_opt",
+    "derived",
+    "wiring",
+    "at",
+    "opt",
+    "has",
+    "all",
+    "count",
+    "sum",
+    "contains",
+    "print",
+    "debug",
 ];
 /// Keywords that a bracket may follow.
 const KEYWORDS: &[&str] = &[
@@ -113,17 +134,15 @@ impl<'a> Names<'a> {
         // below.
         let functions = FUNCTIONS
             .get_or_init(|| names_of(engine).into_iter().filter(|n| !n.contains('$')).collect());
-        let mut fields: BTreeSet<&str> =
-            LINE_VALUES.iter().map(|(n, ..)| *n).chain(["kind"]).collect();
+        let mut fields: BTreeSet<&str> = catalogue.kinds.iter().flat_map(line_names).collect();
         for field in catalogue.kinds.iter().flat_map(|k| &k.fields) {
-            fields.insert(&field.name);
             if let FieldType::Records(subs) = &field.ty {
                 fields.extend(subs.iter().map(|s| &*s.name));
             }
         }
         fields.extend(BUILD_FIELDS.iter().map(|f| f.name).chain(OTHER_BUILD_WORDS.iter().copied()));
         let mut properties = fields.clone();
-        properties.extend(catalogue.kinds.iter().map(|k| &*k.name));
+        properties.extend(build_names(catalogue));
         properties.extend(HOST_KEYS);
         // A helper may hand out a map, whose keys its callers then name.
         libs.for_each(|lib| properties.extend(lib.own.iter().copied()));
@@ -133,6 +152,7 @@ impl<'a> Names<'a> {
     /// Everything that a script names and nobody knows.
     pub(crate) fn check(&self, file: &ScriptFile, outline: &Outline<'_>) -> Vec<Problem> {
         let mut checked = Check { names: self, file, outline, problems: Vec::new() };
+        checked.own_words();
         for (at, token) in outline.tokens.iter().enumerate().filter(|(_, t)| t.kind == Kind::Name) {
             let called = outline.is(at, 1, "(");
             if outline.is(at, -1, ".") || outline.is(at, -1, "?.") {
@@ -170,7 +190,7 @@ impl<'c, 't> Check<'c, 't> {
     ) {
         let word = token.quoted().unwrap_or(token.text);
         let names: Vec<&str> = names.into_iter().collect();
-        let problem = Problem::new(format!("{lead} `{}`", crate::words::clip(word, 60))).at(
+        let problem = Problem::new(format!("{lead} `{}`", clip(word, 60))).code("unknown-name").at(
             self.source(),
             token.span,
             "unknown",
@@ -191,6 +211,20 @@ impl<'c, 't> Check<'c, 't> {
             }
             None => problem,
         });
+    }
+
+    /// Functions of the file's own that would stand in for a word of the host's.
+    fn own_words(&mut self) {
+        for function in self.outline.functions.iter().filter(|f| HOST_WORDS.contains(&f.name)) {
+            let Some(name) = self.outline.tokens.get(function.tokens.start + 1) else { continue };
+            let problem = Problem::new(format!("`{}` is a word of the host's", function.name))
+                .code("host-word");
+            self.problems.push(
+                problem
+                    .at(self.source(), name.span, "a function of the file's own")
+                    .help("every call of it in this file would mean this one: choose another name"),
+            );
+        }
     }
 
     fn function(&mut self, at: usize, token: &Token<'_>) {
@@ -360,13 +394,7 @@ impl<'c, 't> Check<'c, 't> {
     fn field(&mut self, at: usize, token: &Token<'_>, name: &str) {
         let names = self.names;
         if self.of_build(at) {
-            let known = || {
-                BUILD_FIELDS
-                    .iter()
-                    .map(|f| f.name)
-                    .chain(OTHER_BUILD_WORDS.iter().copied())
-                    .chain(names.catalogue.kinds.iter().map(|k| &*k.name))
-            };
+            let known = || build_names(names.catalogue);
             if !known().any(|n| n == name) {
                 self.unknown(token, "a build has no", known());
             }
@@ -377,13 +405,7 @@ impl<'c, 't> Check<'c, 't> {
             .and_then(|k| names.catalogue.kind_id(k))
             .and_then(|id| names.catalogue.kind(id))
         {
-            let known = || {
-                kind.fields
-                    .iter()
-                    .map(|f| &*f.name)
-                    .chain(LINE_VALUES.iter().map(|(n, ..)| *n))
-                    .chain(["kind"])
-            };
+            let known = || line_names(kind);
             if !known().any(|n| n == name) {
                 let others: Vec<&str> = names
                     .catalogue

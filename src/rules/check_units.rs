@@ -3,8 +3,9 @@
 use std::collections::{BTreeMap, HashSet};
 use std::ops::Range;
 
-use crate::build::fields::{BUILD_FIELDS, Shape};
+use crate::build::fields::BUILD_FIELDS;
 use crate::catalogue::Catalogue;
+use crate::catalogue::declared::Takes;
 use crate::catalogue::kinds::{Field, FieldType};
 use crate::catalogue::value::Val;
 use crate::rules::loader::{RuleSet, ScriptFile};
@@ -282,7 +283,7 @@ fn of_field(field: &Field) -> Of {
 
 fn of_build_field(name: &str) -> Of {
     match BUILD_FIELDS.iter().find(|f| f.name == name) {
-        Some(field) if matches!(field.shape, Shape::Text | Shape::Purpose) => Of::Text,
+        Some(field) if matches!(field.takes, Takes::Text | Takes::Rows(_)) => Of::Text,
         Some(field) => Of::Number((!field.unit.is_empty()).then(|| field.unit.to_owned())),
         None => Of::Unknown,
     }
@@ -370,11 +371,10 @@ fn judge(
             .zip(range.end.checked_sub(1).and_then(|e| outline.tokens.get(e)));
         ends.map_or(sign.span, |(a, b)| Span::new(a.span.start(), b.span.end()))
     };
-    let problem = Problem::new(message).at(&file.source, span(left.0), left.1.words()).at(
-        &file.source,
-        span(right.0),
-        right.1.words(),
-    );
+    let problem = Problem::new(message)
+        .code("unlike-compared")
+        .at(&file.source, span(left.0), left.1.words())
+        .at(&file.source, span(right.0), right.1.words());
     Some(problem.help(help))
 }
 

@@ -4,11 +4,11 @@
 use std::rc::Rc;
 use std::sync::OnceLock;
 
-use rhai::Engine;
 use rhai::packages::{
     ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
     BasicMathPackage, BasicStringPackage, LogicPackage, MoreStringPackage, Package,
 };
+use rhai::{AST, ASTNode, Engine, Stmt};
 
 use crate::catalogue::Catalogue;
 use crate::rules::host::{Host, MAX_OPERATIONS};
@@ -105,8 +105,37 @@ fn limit(engine: &mut Engine, host: &Rc<Host>) {
     }
     let ticker = host.clone();
     engine.on_progress(move |_| ticker.tick());
+    watch_shared(engine, host);
     let log = host.clone();
     engine.on_print(move |text| log.log(text));
     let log = host.clone();
     engine.on_debug(move |text, _, _| log.log(text));
+}
+
+/// Has every variable that closures share kept until its run is over. Scripts without such closures
+/// pay nothing for it but the look at a flag.
+// The engine calls this interface volatile, nothing more.
+#[allow(deprecated)]
+fn watch_shared(engine: &mut Engine, host: &Rc<Host>) {
+    let host = host.clone();
+    engine.on_var(move |name, index, context| {
+        if host.shares.get() {
+            let scope = context.scope();
+            let at = scope.len().checked_sub(index).filter(|_| index > 0);
+            let cell = match at {
+                Some(at) => scope.iter_raw().nth(at),
+                None => scope.iter_raw().filter(|(n, ..)| *n == name).last(),
+            };
+            if let Some((_, _, cell)) = cell {
+                host.shared_cell(cell);
+            }
+        }
+        Ok(None)
+    });
+}
+
+/// Whether a script has closures that share variables with what stands around them.
+pub(crate) fn shares_variables(ast: &AST) -> bool {
+    let shares = |path: &[ASTNode<'_>]| matches!(path.last(), Some(ASTNode::Stmt(Stmt::Share(_))));
+    !ast.walk(&mut |path| !shares(path))
 }

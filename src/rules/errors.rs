@@ -10,11 +10,13 @@ use crate::rules::host::{Cut, Host, HostError, MAX_OPERATIONS, MAX_QUESTIONS, MA
 use crate::rules::loader::{Rule, RuleSet};
 use crate::rules::outline::Outline;
 use crate::rules::run::Failed;
-use crate::rules::tokens::Token;
+use crate::rules::tokens::{Token, token_at};
 use crate::rules::tracked::type_words;
 use crate::source::{Label, Problem, Source, Span};
 use crate::words::nearest;
 
+/// The code of a script that cannot be read.
+pub(crate) const SYNTAX: &str = "script-syntax";
 /// Most loops, or calls of functions to themselves, that are pointed at.
 const MOST_PLACES: usize = 4;
 
@@ -37,7 +39,8 @@ const OFF: &[(&str, &str)] = &[
 pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     let span = token_span(source, error.position());
     let word = source.slice(span);
-    let problem = Problem::new(format!("{} cannot be read as a rule file", source.name));
+    let problem =
+        Problem::new(format!("{} cannot be read as a rule file", source.name)).code(SYNTAX);
     if let Some((_, help)) =
         OFF.iter().find(|(w, _)| *w == word || error.to_string().contains(&format!("'{w}'")))
     {
@@ -113,7 +116,7 @@ pub(crate) fn load_problem(source: &Arc<Source>, error: &EvalAltResult) -> Probl
     }
 }
 
-/// A run's error as a broken rule, with the place of the innermost call and the way there.
+/// A run's error in words, with the place of the innermost call and the way there.
 pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltResult) -> Problem {
     let entry = rules.rules.get(rule as usize);
     let id = entry.map_or("", |r| &*r.id);
@@ -135,15 +138,11 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
             let span = entry.map_or_else(Span::default, |r| r.span);
             problem.labels.push(Label { source: file, span, text: format!("asked for by {id}") });
         }
-        problem.message = format!(
-            "rule {id} is broken: {}",
-            problem.message.split_once(": ").map_or(problem.message.as_str(), |(_, m)| m)
-        );
         return problem;
     }
     let (message, help) =
         constant(at, rules, &source_name).unwrap_or_else(|| words(Some(host), at));
-    let mut problem = Problem::new(format!("rule {id} is broken: {message}"));
+    let mut problem = Problem::new(message).code("script-failed");
     if let Some(file) = file_of(rules, &source_name) {
         let pos = if at.position().is_none() {
             way.last().map_or(Position::NONE, |w| w.2)
@@ -435,20 +434,7 @@ fn clean(text: &str) -> String {
 
 /// From the engine's line and column to the whole token there: the engine gives no widths.
 pub(crate) fn token_span(source: &Source, pos: Position) -> Span {
-    let Some(line) = pos.line() else { return Span::default() };
-    let start = source.offset(line, pos.position().unwrap_or(1));
-    let rest = source.text.get(start..).unwrap_or("");
-    let mut chars = rest.chars();
-    let len = match chars.next() {
-        None => 0,
-        Some(c) if c.is_alphanumeric() || c == '_' => {
-            rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len())
-        }
-        Some('"') => rest.get(1..).and_then(|r| r.find('"')).map_or(1, |end| end + 2),
-        Some(c) if "+-*/%<>=!&|?.".contains(c) => {
-            rest.find(|c: char| !"+-*/%<>=!&|?.".contains(c)).unwrap_or(rest.len())
-        }
-        Some(c) => c.len_utf8(),
-    };
-    Span::new(start, start + len)
+    pos.line().map_or_else(Span::default, |line| {
+        token_at(&source.text, source.offset(line, pos.position().unwrap_or(1)))
+    })
 }

@@ -9,7 +9,7 @@ use rhai::{Array, Dynamic, ImmutableString, Map, NativeCallContext};
 use crate::audit::ask::Ask;
 use crate::audit::derived;
 use crate::audit::expr::Expr;
-use crate::audit::message::Message;
+use crate::audit::message::{Message, holes_of};
 use crate::audit::verdict::{Draft, Hole};
 use crate::catalogue::value::Val;
 use crate::level::Level;
@@ -18,6 +18,11 @@ use crate::rules::line_words::no_such_word;
 use crate::rules::run::measure;
 use crate::rules::tracked::{Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
 use crate::rules::word_table::Registrar;
+
+/// Most holes of a message.
+pub const MAX_HOLES: usize = 48;
+/// Most values that a finding holds, those of arrays counted one by one.
+pub const MAX_VALUES: usize = 512;
 
 /// Puts these words into an engine.
 pub(crate) fn register(reg: &mut Registrar<'_>) {
@@ -90,6 +95,19 @@ fn findings(reg: &mut Registrar<'_>) {
 
 impl Host {
     fn raise(&self, level: Level, template: &str, values: &Map) -> Res<FindingRef> {
+        if hole_names(template).count() > MAX_HOLES {
+            return say_help(
+                format!("a message has {MAX_HOLES} holes at the most"),
+                "put the values of one sort into an array: one hole shows them all",
+            );
+        }
+        let held: usize = values.values().map(|v| v.as_array_ref().map_or(1, |a| a.len())).sum();
+        if held > MAX_VALUES {
+            return say_help(
+                format!("a finding holds {MAX_VALUES} values at the most"),
+                "name the worst few, and how many there are",
+            );
+        }
         let mut holes: Vec<(Arc<str>, Hole)> = Vec::with_capacity(values.len());
         for name in hole_names(template) {
             let Some(value) = values.get(name) else {
@@ -128,6 +146,9 @@ impl Host {
         if let Some(draft) =
             self.state.borrow_mut().frames.last_mut().and_then(|f| f.drafts.get_mut(finding.index))
         {
+            if draft.at.len() >= MAX_VALUES {
+                return say(format!("a finding points at {MAX_VALUES} places at the most"));
+            }
             draft.at.push(hole);
         }
         Ok(finding)
@@ -153,6 +174,11 @@ impl Host {
             return Ok(Hole::Expr(counts.id));
         }
         if let Some(array) = value.read_lock::<Array>() {
+            if array.len() > MAX_VALUES || array.iter().any(Dynamic::is_array) {
+                return say(format!(
+                    "an array in a message holds {MAX_VALUES} values at the most, and no arrays"
+                ));
+            }
             return Ok(Hole::Many(array.iter().map(|v| self.hole(v)).collect::<Res<_>>()?));
         }
         let value = value.flatten_clone();
@@ -170,13 +196,8 @@ impl Host {
 }
 
 /// The names in braces of a template; what follows a colon is a unit.
-pub fn hole_names(template: &str) -> impl Iterator<Item = &str> {
-    template
-        .split('{')
-        .skip(1)
-        .filter_map(|rest| rest.split_once('}'))
-        .map(|(hole, _)| hole.split_once(':').map_or(hole, |(n, _)| n).trim())
-        .filter(|n| !n.is_empty())
+fn hole_names(template: &str) -> impl Iterator<Item = &str> {
+    holes_of(template).map(|(_, name, _)| name).filter(|name| !name.is_empty())
 }
 
 fn asking(reg: &mut Registrar<'_>) {
@@ -316,7 +337,7 @@ impl Host {
                 "write the row's name in quotes",
             );
         };
-        let id = self.expr(Expr::Cell(at, col, row_id));
+        let id = self.compound(Expr::Cell(at, col, row_id))?;
         if !self.is(ctx, Ask::Present(id))? {
             if absent_ok {
                 return Ok(Dynamic::UNIT);

@@ -18,7 +18,9 @@ use crate::audit::verdict::Draft;
 use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
+use crate::rules::engine::shares_variables;
 use crate::rules::loader::RuleSet;
+use crate::rules::run::on_script_stack;
 use crate::rules::thread_time;
 use crate::settings::Settings;
 
@@ -88,6 +90,27 @@ pub struct Frame {
     pub drafts: Vec<Draft>,
     /// What `print` and `debug` wrote.
     pub log: Vec<String>,
+    cells: Cells,
+}
+
+/// Variables that closures share with what stands around them. One that holds the closure that
+/// holds it would live on for ever, so they are emptied when their run is over.
+#[derive(Debug, Default)]
+struct Cells(Vec<Dynamic>);
+
+impl Drop for Cells {
+    fn drop(&mut self) {
+        if self.0.is_empty() {
+            return;
+        }
+        on_script_stack(|| {
+            for mut cell in self.0.drain(..) {
+                if let Some(mut held) = cell.write_lock::<Dynamic>() {
+                    *held = Dynamic::UNIT;
+                }
+            }
+        });
+    }
 }
 
 impl Frame {
@@ -162,10 +185,10 @@ pub struct Host {
     me: Weak<Self>,
     /// The line that was read last, for reports of broken rules.
     pub reading: Cell<Option<(KindId, u16)>>,
-    /// What scripts printed, by rule.
-    pub logs: RefCell<Vec<(u16, Vec<String>)>>,
     /// Whether parts may leave out required fields.
     pub sparse: Cell<bool>,
+    /// Whether any script has closures that share variables with what stands around them.
+    pub(crate) shares: Cell<bool>,
     /// Script runs so far, for figures.
     pub runs: Cell<u64>,
     pool_guard: PoolGuard,
@@ -177,7 +200,6 @@ impl Host {
         Rc::new_cyclic(|me| Self {
             me: me.clone(),
             reading: Cell::new(None),
-            logs: RefCell::new(Vec::new()),
             sparse: Cell::new(false),
             state: RefCell::new(State {
                 pool: Pool::default(),
@@ -193,6 +215,7 @@ impl Host {
             operations: Cell::new(0),
             deadline: Cell::new(None),
             cut: Cell::new(None),
+            shares: Cell::new(false),
             runs: Cell::new(0),
             pool_guard: PoolGuard::default(),
         })
@@ -371,6 +394,19 @@ impl Host {
             && frame.log.len() < 50
         {
             frame.log.push(crate::words::clip(text, 500));
+        }
+    }
+
+    /// Notes whether a script has closures that share variables.
+    pub(crate) fn note_shares(&self, ast: &rhai::AST) {
+        self.shares.set(self.shares.get() || shares_variables(ast));
+    }
+
+    /// Keeps a variable that closures share, to be emptied at the end of the run.
+    pub(crate) fn shared_cell(&self, cell: &Dynamic) {
+        if let Some(frame) = self.state.borrow_mut().frames.last_mut().filter(|_| cell.is_shared())
+        {
+            frame.cells.0.push(cell.clone());
         }
     }
 

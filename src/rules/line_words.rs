@@ -41,9 +41,21 @@ pub(crate) const LINE_VALUES: &[(&str, LineWord, &str)] = &[
 /// What a build answers beside its fields and its kinds.
 pub(crate) const OTHER_BUILD_WORDS: &[&str] = &["lines", "total", "unpriced"];
 
+/// Every name that means something after the dot of a line of a kind.
+pub(crate) fn line_names(kind: &Kind) -> impl Iterator<Item = &str> + Clone {
+    let fields = kind.fields.iter().map(|f| &*f.name);
+    fields.chain(LINE_VALUES.iter().map(|(name, ..)| *name)).chain(["kind"])
+}
+
+/// Every name that means something after the build's dot.
+pub(crate) fn build_names(catalogue: &Catalogue) -> impl Iterator<Item = &str> + Clone {
+    let fields = BUILD_FIELDS.iter().map(|f| f.name).chain(OTHER_BUILD_WORDS.iter().copied());
+    catalogue.kinds.iter().map(|k| &*k.name).chain(fields)
+}
+
 /// What a name after a line's dot means on lines of a kind.
 #[derive(Debug, Clone, Copy)]
-enum LineProperty {
+pub(crate) enum LineProperty {
     /// The kind itself.
     Kind,
     /// Something of the line.
@@ -56,7 +68,7 @@ enum LineProperty {
 }
 
 impl LineProperty {
-    fn by(kind: &Kind, name: &str) -> Self {
+    pub(crate) fn by(kind: &Kind, name: &str) -> Self {
         if name == "kind" {
             return Self::Kind;
         }
@@ -211,10 +223,7 @@ impl Host {
                 let Some(kind) = catalogue.kind(line.kind) else {
                     return say("this line is of no kind");
                 };
-                let names = || {
-                    kind.fields.iter().map(|f| &*f.name).chain(LINE_VALUES.iter().map(|(n, ..)| *n))
-                };
-                no_such(&format!("a {}", kind.title), name, &mut names())
+                no_such(&format!("a {}", kind.title), name, &mut line_names(kind))
             }
         }
     }
@@ -317,15 +326,7 @@ impl Host {
             OfBuild::Kind(_) => Ok(Dynamic::UNIT),
             OfBuild::Nothing => {
                 let catalogue = self.catalogue()?;
-                let names = || {
-                    catalogue
-                        .kinds
-                        .iter()
-                        .map(|k| &*k.name)
-                        .chain(BUILD_FIELDS.iter().map(|f| f.name))
-                        .chain(OTHER_BUILD_WORDS.iter().copied())
-                };
-                no_such("a build", name, &mut names())
+                no_such("a build", name, &mut build_names(&catalogue))
             }
         }
     }
@@ -401,17 +402,14 @@ fn lines(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     for (name, _, meaning) in LINE_VALUES {
         reg.word(&format!("line.{name}"), meaning);
     }
-    let mut names: BTreeSet<Arc<str>> =
-        catalogue.kinds.iter().flat_map(|k| k.fields.iter().map(|f| f.name.clone())).collect();
-    names.extend(LINE_VALUES.iter().map(|(n, ..)| Arc::from(*n)));
-    names.insert("kind".into());
+    let names: BTreeSet<&str> = catalogue.kinds.iter().flat_map(line_names).collect();
     for name in names {
-        let (host, field) = (reg.host.clone(), name.clone());
+        let (host, field) = (reg.host.clone(), name.to_owned());
         // What the name means is looked up here, once, for the lines of every kind.
         let by_kind: Box<[LineProperty]> =
-            catalogue.kinds.iter().map(|kind| LineProperty::by(kind, &name)).collect();
+            catalogue.kinds.iter().map(|kind| LineProperty::by(kind, name)).collect();
         reg.engine.register_get(
-            &*name,
+            name,
             move |ctx: NativeCallContext<'_>, line: &mut LineRef| -> Res<Dynamic> {
                 let meant =
                     by_kind.get(line.kind.0 as usize).copied().unwrap_or(LineProperty::Nothing);
@@ -507,17 +505,11 @@ fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
         let lack = if field.default.is_none() { "; optional" } else { "" };
         reg.word(&format!("build.{}", field.name), &format!("{}{lack}", field.meaning));
     }
-    let mut names: Vec<String> = catalogue.kinds.iter().map(|k| k.name.to_string()).collect();
-    names.extend(
-        BUILD_FIELDS
-            .iter()
-            .map(|f| f.name.to_owned())
-            .chain(OTHER_BUILD_WORDS.iter().map(|w| (*w).to_owned())),
-    );
-    for name in names {
-        let (host, field, meant) = (reg.host.clone(), name.clone(), OfBuild::by(catalogue, &name));
+    for name in build_names(catalogue) {
+        let (host, field) = (reg.host.clone(), name.to_owned());
+        let meant = OfBuild::by(catalogue, name);
         reg.engine.register_get(
-            &name,
+            name,
             move |ctx: NativeCallContext<'_>, _: &mut BuildRef| -> Res<Dynamic> {
                 host.build_value(&ctx, &field, meant, false)
             },

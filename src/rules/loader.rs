@@ -1,6 +1,7 @@
 //! Rule files: which functions are rules and measures, and what their doc comments say.
 
 use std::collections::HashMap;
+use std::fmt;
 use std::sync::Arc;
 
 use rhai::{AST, Engine, FnAccess, Module, OptimizationLevel, Scope};
@@ -11,10 +12,10 @@ use crate::layer::{Layer, without_ending};
 use crate::level::Level;
 use crate::rules::check_names::Names as Known;
 use crate::rules::check_units::Units;
-use crate::rules::errors;
+use crate::rules::errors::{self, SYNTAX};
 use crate::rules::host::Host;
 use crate::rules::outline::Outline;
-use crate::rules::{call_cycles, tokens};
+use crate::rules::{call_cycles, raises, tokens};
 use crate::settings::Settings;
 use crate::source::{Label, Problem, Source, Span};
 use crate::words::nearest;
@@ -118,6 +119,42 @@ pub struct Taken {
     pub reason: String,
 }
 
+/// A rule that gives no verdict, and why; or a file that cannot be read as rules.
+#[derive(Debug, Clone)]
+pub struct BrokenRule {
+    /// The rule's id; none for a file.
+    pub rule: Option<Arc<str>>,
+    /// What is wrong, and where.
+    pub problem: Problem,
+}
+
+impl BrokenRule {
+    pub(crate) fn new(rule: &Rule, problem: &Problem) -> Self {
+        Self { rule: Some(rule.id.clone()), problem: problem.clone() }
+    }
+
+    /// The problem, with the rule named in its message.
+    pub fn told(&self) -> Problem {
+        let mut problem = self.problem.clone();
+        if let Some(rule) = &self.rule {
+            problem.message = format!("rule {rule} is broken: {}", problem.message);
+        }
+        problem
+    }
+}
+
+impl fmt::Display for BrokenRule {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.told().fmt(f)
+    }
+}
+
+impl From<Problem> for BrokenRule {
+    fn from(problem: Problem) -> Self {
+        Self { rule: None, problem }
+    }
+}
+
 /// Everything loaded from the rule folders.
 #[derive(Debug, Default)]
 pub struct RuleSet {
@@ -187,8 +224,18 @@ impl RuleSet {
     }
 
     /// Files that can't be read, and rules that name what nobody knows.
-    pub fn problems(&self) -> impl Iterator<Item = &Problem> {
-        self.broken.iter().chain(self.rules.iter().filter_map(|r| r.flaw.as_deref()))
+    pub(crate) fn broken_rules(&self) -> impl Iterator<Item = BrokenRule> {
+        let flawed = |r: &Rule| r.flaw.as_ref().map(|flaw| BrokenRule::new(r, flaw));
+        self.broken
+            .iter()
+            .cloned()
+            .map(BrokenRule::from)
+            .chain(self.rules.iter().filter_map(flawed))
+    }
+
+    /// The same in words.
+    pub fn problems(&self) -> impl Iterator<Item = Problem> {
+        self.broken_rules().map(|broken| broken.told())
     }
 
     /// Looks every script through for names that nobody knows and for comparisons that cannot be
@@ -196,6 +243,7 @@ impl RuleSet {
     pub(crate) fn check(&mut self, engine: &Engine, catalogue: &Catalogue, settings: &Settings) {
         let mut found = Vec::new();
         let mut warnings = Vec::new();
+        let mut valued = Vec::new();
         let circles;
         {
             let outlines: Vec<Outline<'_>> =
@@ -211,6 +259,17 @@ impl RuleSet {
                     warnings.extend(units.check(file, outline));
                 }
             }
+            let all: Vec<_> = self.files.iter().map(|f| &*f.stem).zip(&outlines).collect();
+            for rule in &mut self.rules {
+                rule.levels = raises::levels(&all, rule.file_at as usize, &rule.function);
+                let outline = all.get(rule.file_at as usize).map(|(_, outline)| *outline);
+                if rule.unit.is_none()
+                    && rule.levels.is_empty()
+                    && outline.is_some_and(|o| raises::only_gives_a_value(o, &rule.function))
+                {
+                    valued.push(rule.id.clone());
+                }
+            }
         }
         self.warnings = warnings;
         self.broken.extend(circles);
@@ -224,6 +283,18 @@ impl RuleSet {
                 Some(rule) => rule.add_flaw(problem),
                 None => self.broken.push(problem),
             }
+        }
+        // What a broken rule raises cannot be told.
+        for rule in self.rules.iter_mut().filter(|r| r.flaw.is_none() && valued.contains(&r.id)) {
+            let Some(file) = self.files.get(rule.file_at as usize) else { continue };
+            let name = &rule.function;
+            let problem = Problem::new(format!("`{name}` gives a value and raises no finding"))
+                .code("rule-without-finding")
+                .at(&file.source, rule.span, "a rule, as it has no `Unit:` line");
+            rule.add_flaw(problem.help(
+                "raise stop(…), caution(…) or advice(…) where it finds something, or give a \
+                 measure its `Unit:` line",
+            ));
         }
     }
 
@@ -265,7 +336,7 @@ impl RuleSet {
             let own = public(file);
             for lower in libs.iter().take(at).filter(|l| l.stem == file.stem) {
                 for (name, _) in public(lower).iter().filter(|f| own.contains(f)) {
-                    let span = |f: &ScriptFile| find_function(&f.source.text, name);
+                    let span = |f: &ScriptFile| Outline::read(&f.source.text).place(name).0;
                     self.broken.push(
                         Problem::new(format!(
                             "`{}::{name}` is a helper of the layer below already",
@@ -298,12 +369,14 @@ impl RuleSet {
                 );
                 continue;
             }
+            let outline = Outline::read(&file.source.text);
             for function in file
                 .ast
                 .iter_functions()
                 .filter(|f| f.access == FnAccess::Public && !f.name.starts_with("anon$"))
             {
-                match rule(file, at, function.name, function.params.len(), &function.comments) {
+                let params = function.params.len();
+                match rule(file, at, &outline, function.name, params, &function.comments) {
                     Ok(rule) => rules.push(rule),
                     Err(problem) => self.broken.push(*problem),
                 }
@@ -382,7 +455,7 @@ impl Names for RuleSet {
 }
 
 impl Rule {
-    fn add_flaw(&mut self, mut problem: Problem) {
+    fn add_flaw(&mut self, problem: Problem) {
         match &mut self.flaw {
             Some(flaw) => {
                 let said = format!(
@@ -393,10 +466,7 @@ impl Rule {
                 flaw.labels
                     .extend(problem.labels.into_iter().map(|l| Label { text: said.clone(), ..l }));
             }
-            None => {
-                problem.message = format!("rule {} is broken: {}", self.id, problem.message);
-                self.flaw = Some(Box::new(problem));
-            }
+            None => self.flaw = Some(Box::new(problem)),
         }
     }
 }
@@ -458,15 +528,20 @@ fn compile(
         ));
     }
     if let Some(open) = tokens::open_comment(&source.text) {
-        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name)).at(
-            source,
-            open,
-            "nothing closes this comment",
-        );
+        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name))
+            .code(SYNTAX)
+            .at(source, open, "nothing closes this comment");
         return Err(Box::new(problem.help(
             "everything after it would be left out: write `*/` where \
          it ends, or `//` before each of its lines",
         )));
+    }
+    if let Some(call) = tokens::long_call(&source.text) {
+        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name))
+            .code(SYNTAX)
+            .at(source, call, "more than this call can take");
+        let most = tokens::MAX_ARGUMENTS;
+        return Err(Box::new(problem.help(format!("a call takes {most} arguments at the most"))));
     }
     let mut scope = Scope::new();
     if source.text.contains("const ") {
@@ -488,17 +563,19 @@ fn compile(
     if let Some(at) = strict {
         ast.set_source(key(at));
     }
+    host.note_shares(&ast);
     Ok(ast)
 }
 
 fn rule(
     file: &ScriptFile,
     file_at: u16,
+    outline: &Outline<'_>,
     name: &str,
     params: usize,
     comments: &[&str],
 ) -> Result<Rule, Box<Problem>> {
-    let span = find_function(&file.source.text, name);
+    let (span, end) = outline.place(name);
     let problem = |message: String, help: &str| {
         Box::new(Problem::new(message).at(&file.source, span, "here").help(help))
     };
@@ -513,6 +590,12 @@ fn rule(
         return Err(problem(
             format!("`{name}` is public and has no doc comment, so it is no rule"),
             "write `/// What it checks.` above it, or `private fn` for a helper",
+        ));
+    }
+    if let Some(head) = doc.empty_head() {
+        return Err(problem(
+            format!("`{name}` says `{head}:` and nothing after it"),
+            "write what belongs there, such as `Unit: W`, or take the line out",
         ));
     }
     let better = match doc.better.as_deref() {
@@ -536,13 +619,6 @@ fn rule(
             ));
         }
     };
-    let end = body_end(&file.source.text, span.end());
-    let body = file.source.text.get(span.start()..end).unwrap_or("");
-    let levels = [("stop(", Level::Stop), ("caution(", Level::Caution), ("advice(", Level::Advice)]
-        .iter()
-        .filter(|(call, _)| body.contains(call))
-        .map(|(_, l)| *l)
-        .collect();
     Ok(Rule {
         id: format!("{}.{name}", file.stem).into(),
         file: file.stem.clone(),
@@ -554,7 +630,7 @@ fn rule(
         unit: doc.unit.map(Into::into),
         better,
         assumes_nothing,
-        levels,
+        levels: Vec::new(),
         file_at,
         span,
         end,
@@ -564,28 +640,6 @@ fn rule(
         off: false,
         counts_as: None,
     })
-}
-
-fn find_function(text: &str, name: &str) -> Span {
-    let mut from = 0;
-    while let Some(at) = text.get(from..).and_then(|rest| rest.find("fn ")).map(|at| at + from) {
-        let rest = text.get(at + 3..).unwrap_or("");
-        let start = at + 3 + (rest.len() - rest.trim_start().len());
-        if text.get(start..).is_some_and(|t| {
-            t.strip_prefix(name).is_some_and(|after| after.trim_start().starts_with('('))
-        }) {
-            return Span::new(start, start + name.len());
-        }
-        from = at + 3;
-    }
-    Span::default()
-}
-
-/// Where the function's text ends: before the doc comment or head of the next.
-fn body_end(text: &str, from: usize) -> usize {
-    let rest = text.get(from..).unwrap_or("");
-    let next = ["\n///", "\nfn ", "\nprivate fn "].iter().filter_map(|mark| rest.find(mark)).min();
-    from + next.unwrap_or(rest.len())
 }
 
 /// A doc comment, taken apart.
@@ -598,15 +652,32 @@ struct Doc {
     unit: Option<String>,
     better: Option<String>,
     assume: Option<String>,
+    /// The heads that it has, in order.
+    heads: Vec<&'static str>,
 }
 
 impl Doc {
+    /// The first head that nothing follows.
+    fn empty_head(&self) -> Option<&'static str> {
+        let text = |head: &str| match head {
+            "Unit" => self.unit.as_deref().unwrap_or(""),
+            "Basis" => &self.basis,
+            "Remedy" => &self.remedy,
+            "Assume" => self.assume.as_deref().unwrap_or(""),
+            _ => self.better.as_deref().unwrap_or(""),
+        };
+        self.heads.iter().copied().find(|head| text(head).is_empty())
+    }
+
     fn read(comments: &[&str]) -> Self {
         let mut doc = Self::default();
         let mut part = "";
         for line in
             comments.iter().flat_map(|c| c.lines()).map(|l| l.trim().trim_start_matches('/').trim())
         {
+            let heads = ["Unit", "Basis", "Remedy", "Better", "Assume"];
+            let after = |h: &&&str| line.strip_prefix(**h).is_some_and(|r| r.starts_with(':'));
+            doc.heads.extend(heads.iter().find(after));
             let text = if let Some(rest) = line.strip_prefix("Basis:") {
                 part = "basis";
                 rest.trim()

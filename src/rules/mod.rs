@@ -3,6 +3,7 @@
 pub(crate) mod call_cycles;
 pub(crate) mod check_names;
 pub(crate) mod check_units;
+pub(crate) mod comparisons;
 pub mod engine;
 pub(crate) mod errors;
 pub mod finding_words;
@@ -11,6 +12,7 @@ pub(crate) mod line_words;
 pub mod loader;
 pub(crate) mod number_words;
 pub(crate) mod outline;
+pub(crate) mod raises;
 pub mod run;
 pub(crate) mod text_words;
 mod thread_time;

@@ -1,7 +1,6 @@
 //! Words for tracked numbers: arithmetic builds expressions, comparisons are put to the build.
 
 use std::any::TypeId;
-use std::rc::Rc;
 
 use rhai::{Dynamic, FLOAT, INT, ImmutableString, NativeCallContext};
 
@@ -10,8 +9,9 @@ use crate::audit::eval::View;
 use crate::audit::expr::{Expr, ExprId, Op, UnOp};
 use crate::audit::functions::FUNCTIONS;
 use crate::audit::{place, wording};
+use crate::rules::comparisons::{self, COMPARISONS};
 use crate::rules::host::{Host, Res, say, say_help};
-use crate::rules::tracked::{Counts, LineRef, List, Num, RecordRef, Text, type_words};
+use crate::rules::tracked::{Num, Text, type_words};
 use crate::rules::word_table::Registrar;
 
 /// What a script may write where a number is wanted.
@@ -50,16 +50,22 @@ impl Host {
             .map(|n| n.num(self))
     }
 
-    /// A number that an expression gives, with the question whether it is finite where it might not
-    /// be.
-    pub fn made(&self, ctx: &NativeCallContext<'_>, expr: Expr, can_fail: bool) -> Res<Num> {
+    /// The id of an expression over others, which may not be too long to walk over.
+    pub(crate) fn compound(&self, expr: Expr) -> Res<ExprId> {
         let id = self.expr(expr);
         if self.state.borrow().pool.too_long(id) {
             return say_help(
-                "this number is reckoned over too many steps",
+                "this is worked out over too many steps",
                 "let the host add up: build.sum(\"field\") or build.count(\"kind\")",
             );
         }
+        Ok(id)
+    }
+
+    /// A number that an expression gives, with the question whether it is finite where it might not
+    /// be.
+    pub fn made(&self, ctx: &NativeCallContext<'_>, expr: Expr, can_fail: bool) -> Res<Num> {
+        let id = self.compound(expr)?;
         let mut value = self.number(id)?;
         if !value.is_finite() && self.is_exploring() && self.rests_on_undecided(id) {
             // What it comes to is not known, and the question below says whether it is anything.
@@ -97,38 +103,10 @@ impl Host {
     fn binary(&self, ctx: &NativeCallContext<'_>, op: Op, a: Num, b: Num) -> Res<Num> {
         self.made(ctx, Expr::Bin(op, a.id, b.id), op.can_fail())
     }
-
-    fn compare(&self, ctx: &NativeCallContext<'_>, op: Comparison, a: Num, b: Num) -> Res<bool> {
-        let (a, b) = (a.id, b.id);
-        match op {
-            Comparison::Less => self.is(ctx, Ask::Less(a, b)),
-            Comparison::LessEqual => self.is(ctx, Ask::LessEqual(a, b)),
-            Comparison::Greater => self.is(ctx, Ask::Less(b, a)),
-            Comparison::GreaterEqual => self.is(ctx, Ask::LessEqual(b, a)),
-            Comparison::Equal => self.is(ctx, Ask::Equal(a, b)),
-            Comparison::NotEqual => self.is(ctx, Ask::Equal(a, b)).map(|same| !same),
-        }
-    }
 }
 
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Comparison {
-    Less,
-    LessEqual,
-    Greater,
-    GreaterEqual,
-    Equal,
-    NotEqual,
-}
-
-pub(crate) const COMPARISONS: &[(&str, Comparison)] = &[
-    ("<", Comparison::Less),
-    ("<=", Comparison::LessEqual),
-    (">", Comparison::Greater),
-    (">=", Comparison::GreaterEqual),
-    ("==", Comparison::Equal),
-    ("!=", Comparison::NotEqual),
-];
+/// Largest whole number that a figure holds exactly, 2^53.
+const WHOLE_MAX: FLOAT = 9_007_199_254_740_992.0;
 
 const OPERATORS: &[(&str, Op)] = &[
     ("+", Op::Add),
@@ -190,7 +168,7 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
     unary(reg);
     by_value(reg);
     functions(reg);
-    mixed(reg);
+    comparisons::register(reg);
 }
 
 fn unary(reg: &mut Registrar<'_>) {
@@ -220,7 +198,13 @@ fn by_value(reg: &mut Registrar<'_>) {
     let host = reg.host.clone();
     reg.engine.register_fn("to_int", move |ctx: NativeCallContext<'_>, a: Num| -> Res<INT> {
         host.ask(&ctx, Ask::Value(a.id))?;
-        Ok(a.value as INT)
+        if a.value.abs() <= WHOLE_MAX {
+            return Ok(a.value as INT);
+        }
+        say_help(
+            "this is too large for a whole number",
+            "use the number as it is, or to_float() for a plain one",
+        )
     });
     let host = reg.host.clone();
     reg.engine.register_fn("to_float", move |ctx: NativeCallContext<'_>, a: Num| -> Res<FLOAT> {
@@ -266,7 +250,7 @@ fn functions(reg: &mut Registrar<'_>) {
                         }
                     }
                 }
-                let id = host.expr(Expr::Func(at, ids.into()));
+                let id = host.compound(Expr::Func(at, ids.into()))?;
                 let value = host.number(id)?;
                 if !value.is_finite() && !host.rests_on_undecided(id) {
                     return say(format!("`{name}` has no result for these figures"));
@@ -278,74 +262,8 @@ fn functions(reg: &mut Registrar<'_>) {
     }
 }
 
-/// Refuses comparisons that plain Rhai would answer with a silent `false`.
-fn mixed(reg: &mut Registrar<'_>) {
-    let numbers = [TypeId::of::<Num>(), TypeId::of::<INT>(), TypeId::of::<FLOAT>()];
-    let texts = [TypeId::of::<Text>(), TypeId::of::<ImmutableString>()];
-    let others = [
-        TypeId::of::<bool>(),
-        TypeId::of::<List>(),
-        TypeId::of::<Counts>(),
-        TypeId::of::<LineRef>(),
-        TypeId::of::<RecordRef>(),
-    ];
-    let nothing = TypeId::of::<()>();
-    let groups: [&[TypeId]; 3] = [&numbers, &texts, &others];
-    for (i, left) in groups.iter().enumerate() {
-        for (j, right) in groups.iter().enumerate() {
-            for (a, x) in left.iter().enumerate() {
-                for (b, y) in right.iter().enumerate() {
-                    if i != j || (i == 2 && a != b) {
-                        refuse(reg, *x, *y, true);
-                    }
-                }
-            }
-        }
-        for x in left.iter() {
-            // `x == ()` asks whether something is there; `() == 5` and `() > 5` are an absence
-            // slipping by.
-            refuse(reg, nothing, *x, i != 2);
-            refuse(reg, *x, nothing, false);
-        }
-    }
-}
-
-fn refuse(reg: &mut Registrar<'_>, x: TypeId, y: TypeId, equality_too: bool) {
-    for (name, op) in COMPARISONS {
-        let equality = matches!(op, Comparison::Equal | Comparison::NotEqual);
-        if equality && !equality_too {
-            let answer = *op == Comparison::NotEqual;
-            reg.engine.register_raw_fn(
-                *name,
-                [x, y],
-                move |_: NativeCallContext<'_>, _: &mut [&mut Dynamic]| -> Res<bool> { Ok(answer) },
-            );
-            continue;
-        }
-        let (sign, host) = (*name, reg.host.clone());
-        reg.engine.register_raw_fn(
-            sign,
-            [x, y],
-            move |_: NativeCallContext<'_>, args: &mut [&mut Dynamic]| -> Res<bool> {
-                let words: Vec<String> = args.iter().map(|a| host.describe(a)).collect();
-                let between = format!("`{sign}` between {}", words.join(" and "));
-                if words.iter().any(|w| w == "absent") {
-                    return say_help(
-                        between,
-                        "something is not there: give a value for that case with \
-                 `?? …`, or test `has` first",
-                    );
-                }
-                say_help(between, "compare like with like")
-            },
-        );
-    }
-}
-
 /// Puts the words for plain values that need care into an engine.
 pub(crate) fn guard(reg: &mut Registrar<'_>) {
-    let host: Rc<Host> = reg.host.clone();
-    drop(host);
     reg.engine.register_fn("contains", |_: ImmutableString, _: ImmutableString| -> Res<bool> {
         say_help(
             "`in` between two texts looks for a piece of one in the other",

@@ -5,6 +5,7 @@ use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 
 use crate::rules::tokens::{Kind, Token, tokens};
+use crate::source::Span;
 
 /// A script's tokens and functions.
 pub(crate) struct Outline<'t> {
@@ -51,6 +52,15 @@ impl<'t> Outline<'t> {
         }
         let own = own_names(&tokens);
         Self { tokens, functions, own }
+    }
+
+    /// Where a function's name stands, and where the function ends; nowhere when it is not here.
+    pub(crate) fn place(&self, function: &str) -> (Span, usize) {
+        let span = |at: usize| self.tokens.get(at).map_or_else(Span::default, |t| t.span);
+        let found = self.functions.iter().find(|f| f.name == function);
+        found.map_or_else(Default::default, |f| {
+            (span(f.tokens.start + 1), span(f.tokens.end.saturating_sub(1)).end())
+        })
     }
 
     /// The function that a token stands in.

@@ -1,4 +1,5 @@
-//! Running a rule or a measure: from memory where the answers are known, by its script where not.
+//! Running scripts: rules and measures from memory where the answers are known, by their scripts
+//! where not.
 
 use std::rc::Rc;
 
@@ -14,10 +15,39 @@ use crate::rules::line_words::no_such_word;
 use crate::rules::tracked::{BuildRef, Num, type_words};
 use crate::source::Problem;
 
+/// Stack for scripts, in bytes: a chain of closures is dropped by recursion.
+const SCRIPT_STACK: usize = 64 << 20;
+
 /// A script that failed, already put in words with its place; passes through calling scripts
 /// unchanged.
 #[derive(Debug, Clone)]
 pub struct Failed(pub Problem);
+
+/// Runs something with stack enough for any script. Who runs many scripts calls this once around
+/// them all, so that each finds the stack there.
+pub(crate) fn on_script_stack<T>(run: impl FnOnce() -> T) -> T {
+    stacker::maybe_grow(SCRIPT_STACK / 2, SCRIPT_STACK, run)
+}
+
+/// Runs a script in a frame of its own, which then holds what it asked, raised and printed. Every
+/// script of rules, measures and expressions runs through here.
+pub(crate) fn framed(
+    host: &Host,
+    rule: u16,
+    run: impl FnOnce() -> Res<Dynamic>,
+) -> (Res<Dynamic>, Frame) {
+    host.state.borrow_mut().frames.push(Frame::new(rule));
+    let result = on_script_stack(run);
+    let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
+    let result = match result {
+        // A cut is sticky: a callback that swallowed it does not turn it into a result.
+        Ok(_) if host.cut().is_some() => {
+            Err(Box::new(EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE)))
+        }
+        other => other,
+    };
+    (result, frame)
+}
 
 /// Looks a rule up in memory.
 pub fn recall(host: &Host, rule: u16) -> Walk {
@@ -56,47 +86,24 @@ pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
     let Some(file) = rules.files.get(entry.file_at as usize) else {
         return say("this rule has no file");
     };
-    host.state.borrow_mut().frames.push(Frame::new(rule));
-    let options = CallFnOptions::new().eval_ast(false).rewind_scope(true);
-    let result = engine.call_fn_with_options::<Dynamic>(
-        options,
-        &mut Scope::new(),
-        &file.ast,
-        &entry.function,
-        (BuildRef,),
-    );
-    let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
-    let result = match result {
-        // A cut is sticky: a callback that swallowed it does not turn it into a result.
-        Ok(_) if host.cut().is_some() => {
-            Err(Box::new(EvalAltResult::ErrorTerminated(Dynamic::UNIT, Position::NONE)))
-        }
-        other => other,
-    };
-    let finished = result.and_then(|value| finish(host, entry.unit.is_some(), value, frame));
-    match finished {
-        Ok((verdict, log)) => {
-            let verdict = Rc::new(verdict);
-            if !log.is_empty() {
-                host.logs.borrow_mut().push((rule, log));
-            }
-            remember(host, rule, &verdict)?;
-            Ok(verdict)
-        }
+    let (result, frame) = framed(host, rule, || {
+        let options = CallFnOptions::new().eval_ast(false).rewind_scope(true);
+        let scope = &mut Scope::new();
+        engine.call_fn_with_options(options, scope, &file.ast, &entry.function, (BuildRef,))
+    });
+    let verdict = result
+        .and_then(|value| finish(host, entry.unit.is_some(), value, frame))
+        .and_then(|verdict| remember(host, rule, verdict));
+    match verdict {
         Err(error) if host.cut().is_none_or(|c| !matches!(c, Cut::Lack(_))) => {
             let failed = Failed(errors::explain(host, &rules, rule, &error));
             Err(Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(failed), Position::NONE)))
         }
-        Err(error) => Err(error),
+        other => other,
     }
 }
 
-fn finish(
-    host: &Host,
-    is_measure: bool,
-    value: Dynamic,
-    frame: Frame,
-) -> Res<(Verdict, Vec<String>)> {
+fn finish(host: &Host, is_measure: bool, value: Dynamic, frame: Frame) -> Res<Verdict> {
     let mut verdict = Verdict { drafts: frame.drafts, value: None, path: frame.path.into() };
     if is_measure {
         if !verdict.drafts.is_empty() {
@@ -121,17 +128,18 @@ fn finish(
             }
         }
     }
-    Ok((verdict, frame.log))
+    Ok(verdict)
 }
 
-fn remember(host: &Host, rule: u16, verdict: &Rc<Verdict>) -> Res<()> {
+fn remember(host: &Host, rule: u16, verdict: Verdict) -> Res<Rc<Verdict>> {
+    let verdict = Rc::new(verdict);
     let mut state = host.state.borrow_mut();
     if !state.remember {
-        return Ok(());
+        return Ok(verdict);
     }
-    let Some(tree) = state.trees.get_mut(rule as usize) else { return Ok(()) };
+    let Some(tree) = state.trees.get_mut(rule as usize) else { return Ok(verdict) };
     let before = tree.weight();
-    let inserted = tree.insert(&verdict.path, verdict);
+    let inserted = tree.insert(&verdict.path, &verdict);
     let added = tree.weight() - before;
     state.held += added;
     if inserted.is_err() {
@@ -140,7 +148,7 @@ fn remember(host: &Host, rule: u16, verdict: &Rc<Verdict>) -> Res<()> {
             "a rule looks only at the build: no state may be carried from one run to the next",
         );
     }
-    Ok(())
+    Ok(verdict)
 }
 
 /// The number of a measure, as `measure("…")` asks for it.
@@ -192,7 +200,7 @@ pub(crate) fn measure(host: &Rc<Host>, ctx: &NativeCallContext<'_>, name: &str) 
     match verdict.value {
         None => Ok(Dynamic::UNIT),
         Some(inner) => {
-            let id = host.expr(Expr::Measure(at, inner));
+            let id = host.compound(Expr::Measure(at, inner))?;
             Ok(Dynamic::from(Num { id, value: host.number(id)? }))
         }
     }

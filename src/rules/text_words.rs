@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use rhai::{Array, Dynamic, INT, ImmutableString, NativeCallContext};
+use rhai::{Array, Dynamic, FnPtr, INT, ImmutableString, NativeCallContext};
 
 use crate::audit::ask::{Answer, Ask};
 use crate::audit::expr::{Expr, ExprId};
@@ -46,8 +46,21 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
     reg.engine.register_type_with_name::<List>("a list of words");
     reg.engine.register_type_with_name::<Counts>("counts by word");
     texts(reg);
+    functions(reg);
     lists(reg);
     counts(reg);
+}
+
+/// What a closure is called is chance, so no script gets to see it.
+fn functions(reg: &mut Registrar<'_>) {
+    let nameless = |_: &mut FnPtr| -> Res<ImmutableString> {
+        say_help("a function has no name here", "give what it does a name with `let`, and call it")
+    };
+    reg.engine.register_get("name", nameless);
+    reg.engine.register_fn("name", nameless);
+    for name in ["to_string", "to_debug"] {
+        reg.engine.register_fn(name, |_: &mut FnPtr| -> ImmutableString { "a function".into() });
+    }
 }
 
 fn texts(reg: &mut Registrar<'_>) {
@@ -74,16 +87,6 @@ fn texts(reg: &mut Registrar<'_>) {
                 Ok(host.same(&ctx, host.word(&a), b.id)? == same)
             },
         );
-    }
-    for name in ["<", "<=", ">", ">="] {
-        reg.engine
-            .register_fn(name, |_: Text, _: Text| -> Res<bool> { say("texts have no order") });
-        reg.engine.register_fn(name, |_: Text, _: ImmutableString| -> Res<bool> {
-            say("texts have no order")
-        });
-        reg.engine.register_fn(name, |_: ImmutableString, _: Text| -> Res<bool> {
-            say("texts have no order")
-        });
     }
     reg.word("text.plain()", "the plain text, read by its value: for building other texts");
     for name in ["to_string", "to_debug", "plain"] {
@@ -274,7 +277,7 @@ fn counts(reg: &mut Registrar<'_>) {
 
 impl Host {
     fn count_of(&self, counts: ExprId, key: ExprId) -> Res<Num> {
-        let id = self.expr(Expr::KeyOf(counts, key));
+        let id = self.compound(Expr::KeyOf(counts, key))?;
         Ok(Num { id, value: self.number(id)? })
     }
 }

@@ -70,6 +70,60 @@ pub fn tokens(text: &str) -> Vec<Token<'_>> {
     found
 }
 
+/// The token that begins at a byte; one letter where none does.
+pub(crate) fn token_at(text: &str, start: usize) -> Span {
+    let rest = text.get(start..).unwrap_or("");
+    let len = match one(rest, None) {
+        (Some(_), len) => len,
+        (None, _) if rest.starts_with('/') => rest.len() - rest.trim_start_matches('/').len(),
+        (None, _) => rest.chars().next().map_or(0, char::len_utf8),
+    };
+    Span::new(start, start + len)
+}
+
+/// Names that stand for themselves in an expression, each once: no point stands before them.
+pub(crate) fn bare_names(text: &str) -> Vec<&str> {
+    let mut names: Vec<&str> = Vec::new();
+    let mut after_point = false;
+    for token in tokens(text) {
+        if token.kind == Kind::Name && !after_point && !names.contains(&token.text) {
+            names.push(token.text);
+        }
+        after_point = token.is(".") || token.is("?.");
+    }
+    names
+}
+
+/// Most arguments of a call, parameters of a function or closure, or variables beside one another.
+pub(crate) const MAX_ARGUMENTS: usize = 64;
+
+/// Where more stand beside one another than a call can take: the parser would go on for ever, and
+/// the call would fill the memory. Arrays and maps have bounds of their own.
+pub(crate) fn long_call(text: &str) -> Option<Span> {
+    let mut open: Vec<(bool, usize)> = vec![(true, 0)];
+    for token in tokens(text) {
+        match token.text {
+            _ if token.kind != Kind::Sign => {}
+            "(" | "{" => open.push((true, 0)),
+            "[" | "#{" | "?[" => open.push((false, 0)),
+            ")" | "]" | "}" => {
+                open.pop();
+            }
+            ";" => open.iter_mut().rev().take(1).for_each(|(_, count)| *count = 0),
+            "," => {
+                if let Some((counts, count)) = open.last_mut() {
+                    *count += 1;
+                    if *counts && *count >= MAX_ARGUMENTS {
+                        return Some(token.span);
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    None
+}
+
 /// The start of a `/*` that nothing closes, where there is one: the engine takes all that follows
 /// for a comment and says nothing.
 pub fn open_comment(text: &str) -> Option<Span> {
@@ -212,6 +266,32 @@ mod tests {
         assert_eq!(start("a /* b /* c */ d"), Some(2));
         assert_eq!(start("\"/*\" // /*\n/* x /* y */ */ `/*`"), None);
         assert_eq!(start("é /*/"), Some(3));
+    }
+
+    #[test]
+    fn names_are_bare_where_no_point_or_quote_stands_before() {
+        assert_eq!(bare_names("memory_gb >= 8 && index.video >= 90"), ["memory_gb", "index"]);
+        assert_eq!(
+            bare_names("media == \"flash gb\" || part?.gb > per_gb"),
+            ["media", "part", "per_gb"]
+        );
+    }
+
+    #[test]
+    fn calls_that_are_too_long_are_found() {
+        let many = "1,".repeat(MAX_ARGUMENTS - 1);
+        let found = |text: String| long_call(&text).is_some();
+        assert!(!found(format!("f({many}1); g({many}1); |a, b| a")));
+        assert!(!found(format!("f([{many}{many}1]); #{{ {many} }}")));
+        for text in [
+            format!("f({many}1,1)"),
+            format!("f([1], g(({many}1,1)))"),
+            format!("let f = |{many}a,b| 1;"),
+            format!("fn f({many}a,b) {{}}"),
+            format!("x.call({many}1,1"),
+        ] {
+            assert!(found(text.clone()), "{text}");
+        }
     }
 
     #[test]

@@ -8,7 +8,8 @@ use crate::audit::domain;
 use crate::audit::eval::View;
 use crate::audit::expr::{Expr, ExprId, LineWord};
 use crate::audit::lack::Fact;
-use crate::build::fields::{BUILD_FIELDS, Shape};
+use crate::build::fields::BUILD_FIELDS;
+use crate::catalogue::declared::Takes;
 use crate::catalogue::kinds::FieldType;
 use crate::catalogue::value::Val;
 use crate::rules::host::{Cut, Host, Res, State};
@@ -57,8 +58,8 @@ impl Host {
                 return Val::Text("".into());
             }
             Expr::Build(crate::audit::expr::BuildWord::Field(at)) => {
-                return match BUILD_FIELDS.get(*at as usize).map(|f| f.shape) {
-                    Some(Shape::Text | Shape::Purpose) => Val::Text("".into()),
+                return match BUILD_FIELDS.get(*at as usize).map(|f| f.takes) {
+                    Some(Takes::Text | Takes::Rows(_)) => Val::Text("".into()),
                     _ => Val::Num(1.0),
                 };
             }

@@ -11,6 +11,10 @@ use std::fmt;
 use super::TradeError;
 pub use super::currency::Currency;
 
+/// Largest price, in a currency's smallest units: the most pieces on the most lines, each at this,
+/// come to less than 2^53.
+pub const PRICE_MAX: i64 = 100_000_000_000;
+
 /// Most decimals a [`Rate`] may have.
 pub const RATE_DECIMALS: u8 = 9;
 
@@ -88,6 +92,11 @@ impl Money {
     /// Whether it is below zero.
     pub fn is_negative(&self) -> bool {
         self.minor < 0
+    }
+
+    /// Whether it can be a price: not negative, and so small that the sum of any list is exact.
+    pub fn is_price(&self) -> bool {
+        (0..=PRICE_MAX).contains(&self.minor) && self.to_f64() <= 1e9
     }
 
     /// The sum of two amounts.

@@ -9,6 +9,8 @@ use crate::build::brief::{Brief, Written};
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
 use crate::rules::errors;
+use crate::rules::errors::SYNTAX;
+use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem, Problems, Source, Span};
 use crate::whatif::plan::Wish;
 use crate::whatif::search::query::Goal;
@@ -107,9 +109,9 @@ pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wishe
         (1..=brief.wants.len()).filter_map(|n| rules.find(&format!("brief.want_{n}"))).collect();
     let wished = Wished { kit, wants, goals, lines, brief: brief.build.source.clone(), rule_file };
     let own: Vec<Problem> = rules
-        .problems()
-        .filter(|p| wished.is_own(p))
-        .map(|p| wished.in_the_brief(p.clone()))
+        .broken_rules()
+        .filter(|b| wished.is_own(&b.problem))
+        .map(|b| wished.in_the_brief(b))
         .collect();
     Problems(own).or(wished)
 }
@@ -210,10 +212,11 @@ impl Wished {
     }
 
     /// A problem of the rule file that the brief became, at its place in the brief.
-    pub(crate) fn in_the_brief(&self, mut problem: Problem) -> Problem {
-        if !self.is_own(&problem) {
-            return problem;
+    pub(crate) fn in_the_brief(&self, broken: BrokenRule) -> Problem {
+        if !self.is_own(&broken.problem) {
+            return broken.told();
         }
+        let BrokenRule { rule, mut problem } = broken;
         let mut labels: Vec<Label> = Vec::new();
         for label in problem.labels {
             if label.source.name != self.rule_file {
@@ -238,10 +241,9 @@ impl Wished {
         }
         labels.dedup_by(|a, b| a.span == b.span && Arc::ptr_eq(&a.source, &b.source));
         problem.labels = labels;
-        if let Some((_, rest)) = problem.message.split_once("is broken: ") {
-            problem.message = format!("this cannot be asked: {rest}");
-        }
-        if problem.message.contains("cannot be read as a rule file") {
+        if rule.is_some() {
+            problem.message = format!("this cannot be asked: {}", problem.message);
+        } else if problem.code == SYNTAX {
             problem.message = "this expression cannot be read".to_owned();
         }
         problem

@@ -150,7 +150,7 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
     findings(old, new, &mut change);
     measures(old, new, &mut change.measures);
     let broken =
-        |s: &Snapshot| s.audit.broken().iter().map(|p| p.message.clone()).collect::<Vec<_>>();
+        |s: &Snapshot| s.audit.broken().iter().map(|b| b.told().message).collect::<Vec<_>>();
     let (was, is) = (broken(old), broken(new));
     change.broken = (
         is.iter().filter(|b| !was.contains(b)).cloned().collect(),

@@ -7,7 +7,7 @@ mod why_not;
 use std::sync::Arc;
 
 use crate::audit::finding::Brief as Finding;
-use crate::build::brief::{BRIEF_KEYS, Brief};
+use crate::build::brief::{BRIEF, Brief};
 use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::kit::{Kit, Layers};
@@ -328,7 +328,7 @@ impl<'a> Planner<'a> {
         plan.proven = outcome.proven;
         plan.bound = outcome.bound.filter(|b| b.is_finite()).map(|b| self.goal_value(b));
         let rules = self.wished.kit.rules();
-        plan.broken = rules.problems().cloned().collect();
+        plan.broken = rules.problems().collect();
         plan.broken.extend(outcome.broken.values().map(|p| self.wished.in_the_brief(p.clone())));
         plan.left_out = outcome.left_out.iter().cloned().collect();
         plan.best = outcome.found.iter().map(|f| self.answer(&self.space, f)).collect();
@@ -412,7 +412,7 @@ impl<'a> Planner<'a> {
         let own = outcome.broken.iter().filter(|(rule, _)| {
             self.wished.is_wish(rule) && (!found || outcome.left_out.contains(*rule))
         });
-        Problems(own.map(|(_, p)| self.wished.in_the_brief(p.clone())).collect()).or(())
+        Problems(own.map(|(_, b)| self.wished.in_the_brief(b.clone())).collect()).or(())
     }
 
     /// A score of the first goal as the value that it stands for.
@@ -503,7 +503,7 @@ pub fn build_file(brief: &Brief, answer: &Answer) -> Result<String, Problem> {
         |why: &str| Problem::new(format!("{} could not be made a build: {why}", source.name));
     let mut document =
         source.text.parse::<toml_edit::DocumentMut>().map_err(|e| cannot(e.message()))?;
-    for key in BRIEF_KEYS {
+    for key in BRIEF.names() {
         document.remove(key);
     }
     // An editor is pointed at the schema of what the file is now.

@@ -15,6 +15,7 @@ use crate::build::resolve::Resolved;
 use crate::catalogue::Part;
 use crate::kit::{Audit, Kit, Outcome};
 use crate::level::Level;
+use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem};
 use crate::whatif::trial::Snapshot;
 use crate::words::{clip, nearest, some_of};
@@ -260,7 +261,10 @@ fn said(kit: &Kit, now: &Snapshot, id: &str, outcome: Option<&Outcome>) -> Said 
         None => {
             Said::Off(kit.settings().choices.get(id).map_or_else(String::new, |c| c.reason.clone()))
         }
-        Some(Outcome::Broken(problem)) => Said::Broken(problem.clone()),
+        Some(Outcome::Broken(problem)) => {
+            let broken = BrokenRule { rule: Some(id.into()), problem: (**problem).clone() };
+            Said::Broken(Box::new(broken.told()))
+        }
         Some(Outcome::Waits(lack)) => Said::Waits(lack.waits_for(now.audit.build())),
         Some(Outcome::Known(_) | Outcome::Explored(_)) => {
             if let Some(measure) = now.measures.iter().find(|m| *m.id == *id) {

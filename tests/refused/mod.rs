@@ -5,6 +5,7 @@
 //! `files/NAME.cases.toml`, `.settings.toml` and `.waivers.toml` likewise. What is said stands
 //! beside each as `.txt`; `DRYFIT_BLESS=1` writes it anew.
 
+mod hostile;
 mod walls;
 
 use std::fs;
@@ -13,6 +14,7 @@ use std::path::{Path, PathBuf};
 use dryfit::inside::app::report::style::{Look, Tone};
 use dryfit::inside::cases;
 use dryfit::inside::layer::{Layer, read_source};
+use dryfit::inside::rules::loader::BrokenRule;
 use dryfit::inside::source::{Label, Problem};
 use dryfit::{Kit, Layers};
 use jiff::civil::date;
@@ -77,7 +79,8 @@ fn audited(kit: &Kit, of: &str) -> Vec<Problem> {
     };
     audit
         .broken()
-        .into_iter()
+        .iter()
+        .map(BrokenRule::told)
         .filter(of_file)
         .chain(audit.waiver_problems())
         .chain(audit.warnings())

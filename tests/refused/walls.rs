@@ -48,9 +48,10 @@ fn what_lies_outside_does_not_come_in() {
         let kit = kit(&[("shop_wall.rhai", &text)]);
         let audit = audit(&kit);
         let mut all: Vec<String> = audit.findings().into_iter().map(|f| f.message).collect();
-        all.extend(
-            audit.broken().into_iter().flat_map(|p| [p.message, p.help.unwrap_or_default()]),
-        );
+        all.extend(audit.broken().into_iter().flat_map(|b| {
+            let problem = b.told();
+            [problem.message, problem.help.unwrap_or_default()]
+        }));
         for text in all {
             assert!(
                 !text.contains(CANARY) && !text.contains(manifest),

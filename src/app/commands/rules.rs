@@ -50,7 +50,7 @@ fn list(args: &ListArgs, page: &mut Page) -> u8 {
     };
     let code = page.answer(listing::list(Look::stdout(), &kit, wanted));
     // Rule files that can't be read are missing from any list: say so.
-    let broken: Vec<Problem> = kit.rules().problems().cloned().collect();
+    let broken: Vec<Problem> = kit.rules().problems().collect();
     if broken.is_empty() { code } else { code.max(page.refuse(&Problems(broken))) }
 }
 

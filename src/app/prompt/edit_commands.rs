@@ -6,7 +6,8 @@ use crate::app::prompt::{change_report, line_lookup, why_report};
 use crate::app::report::plain::Plain;
 use crate::app::report::terminal::Terminal;
 use crate::app::report::{Audited, Presenter as _, Report, Wishes};
-use crate::build::fields::{BUILD_FIELDS, Shape};
+use crate::build::fields::BUILD_FIELDS;
+use crate::catalogue::declared::Takes;
 use crate::level::Level;
 use crate::source::{Problem, Problems};
 use crate::whatif::diff::{LineView, views};
@@ -377,7 +378,7 @@ impl Session {
         ))
         .end();
         for problem in self.trial.now().audit.broken() {
-            page.problem(&problem);
+            page.problem(&problem.told());
         }
         page.put(Role::Faint, "`help` lists the commands, Tab completes").end();
     }
@@ -397,10 +398,9 @@ fn field_edit(name: &str, value: &str, currency: &str) -> Result<Option<Edit>, P
         }));
     }
     let Some(field) = BUILD_FIELDS.iter().find(|f| f.name == name) else { return Ok(None) };
-    let word = match field.shape {
+    let word = match field.takes {
         _ if none => None,
-        Shape::Text | Shape::Purpose => Some(Word::Text(value.to_owned())),
-        Shape::Number(low, high) => {
+        Takes::Number(low, high) => {
             if value.parse::<f64>().is_err() {
                 let problem = Problem::new(format!("`{}` is not a number", clip(value, 40)));
                 return Err(problem.help(format!(
@@ -413,10 +413,10 @@ fn field_edit(name: &str, value: &str, currency: &str) -> Result<Option<Edit>, P
             }
             Some(Word::Plain(value.to_owned()))
         }
-        Shape::Money if value.parse::<f64>().is_ok() => {
+        Takes::Rate if value.parse::<f64>().is_ok() => {
             Some(Word::Text(format!("{value} {currency}")))
         }
-        Shape::Money => Some(Word::Text(value.to_owned())),
+        _ => Some(Word::Text(value.to_owned())),
     };
     Ok(Some(Edit::Field { name: field.name, value: word }))
 }

@@ -169,7 +169,7 @@ impl Session {
         page.end();
         let broken = self.trial.now().audit.broken();
         for problem in &broken {
-            page.problem(problem);
+            page.problem(&problem.told());
         }
         match self.trial.now().audit.exit_code() {
             0 => Next::On,

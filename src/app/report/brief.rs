@@ -48,7 +48,11 @@ impl Presenter for Brief {
                         writeln!(out, "{}", problem_line(&report.file, "caution", problem))?;
                     }
                     for problem in &audited.broken {
-                        writeln!(out, "{}", problem_line(&report.file, "broken", problem))?;
+                        let rule = problem.rule.as_deref();
+                        // The word stands in front already, so the message need not say it again.
+                        let word =
+                            rule.map_or_else(|| "broken".to_owned(), |r| format!("broken {r}"));
+                        writeln!(out, "{}", problem_line(&report.file, &word, &problem.problem))?;
                     }
                 }
                 Err(problems) => {
@@ -106,11 +110,5 @@ fn problem_line(file: &str, word: &str, problem: &Problem) -> String {
         .filter(|t| !t.is_empty() && *t != "here")
         .map_or_else(String::new, |t| format!(": {t}"));
     let help = problem.help.as_ref().map_or_else(String::new, |h| format!("; {h}"));
-    // The word stands in front already, so the message need not say it again.
-    let message = problem
-        .message
-        .strip_prefix("rule ")
-        .filter(|m| m.contains(" is broken: "))
-        .map_or_else(|| problem.message.clone(), |m| m.replacen(" is broken:", "", 1));
-    inert(&format!("{place}: {word} {message}{what}{help}"))
+    inert(&format!("{place}: {word} {}{what}{help}", problem.message))
 }

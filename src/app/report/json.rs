@@ -16,7 +16,7 @@
 //! | `waiting` | `rule`, and the `kind` of the open line it waits for |
 //! | `decided` | what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file` |
 //! | `layered` | rules that are not those of the lowest layer: `added` (`rule`, `layer`), `replaced` (with the layer it is `over`), `files` whose place was taken whole (with `reason`) |
-//! | `broken`, `waiver_problems`, `warnings` | `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
+//! | `broken`, `waiver_problems`, `warnings` | `code`, `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
 //!
 //! Lines and columns count from 1; columns and lengths are in Unicode scalars; a place that is
 //! written nowhere has nulls. Names and texts are data: they are written as they are, with whatever
@@ -116,7 +116,7 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
         "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule,
         "kind": kind })).collect::<Vec<_>>(),
-        "broken": audited.broken.iter().map(problem).collect::<Vec<_>>(),
+        "broken": audited.broken.iter().map(|b| join(json!({ "rule": b.rule.as_deref() }), problem(&b.told()))).collect::<Vec<_>>(),
         "waiver_problems": audited.waivers.iter().map(problem).collect::<Vec<_>>(),
         "decided": audited.decided.iter().map(|(rule, c)| json!({ "rule": rule, "off": c.off,
         "level": c.level.map(|l| l.to_string()), "reason": c.reason,
@@ -209,5 +209,5 @@ fn place(label: Option<&Label>) -> Value {
 fn problem(problem: &Problem) -> Value {
     let places: Vec<Value> =
         problem.labels.iter().map(|l| join(place(Some(l)), json!({ "text": l.text }))).collect();
-    json!({ "message": problem.message, "help": problem.help, "places": places })
+    json!({ "code": problem.code, "message": problem.message, "help": problem.help, "places": places })
 }

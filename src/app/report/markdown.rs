@@ -7,6 +7,8 @@ use crate::app::report::brief::line;
 use crate::app::report::escape::inert;
 use crate::app::report::{Audited, Merged, Presenter, Report, summary};
 use crate::level::Level;
+use crate::rules::loader::BrokenRule;
+use crate::source::Problem;
 use crate::words::clip;
 
 /// Longest text of a cell or line, in letters.
@@ -63,8 +65,8 @@ fn build(report: &Report, audited: &Audited, out: &mut dyn io::Write) -> io::Res
         list(head, &report.file, &audited.at(level).collect::<Vec<_>>(), out)?;
     }
     list("Waived", &report.file, &audited.waived().collect::<Vec<_>>(), out)?;
-    for (head, problems) in [("Broken", &audited.broken), ("Waivers to look at", &audited.waivers)]
-    {
+    let broken: Vec<Problem> = audited.broken.iter().map(BrokenRule::told).collect();
+    for (head, problems) in [("Broken", &broken), ("Waivers to look at", &audited.waivers)] {
         if !problems.is_empty() {
             writeln!(out, "\n### {head}\n")?;
             for problem in problems {

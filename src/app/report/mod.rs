@@ -26,7 +26,7 @@ use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Measure, OpenRule, Question, Ruling};
 use crate::level::Level;
-use crate::rules::loader::{RuleSet, Taken};
+use crate::rules::loader::{BrokenRule, RuleSet, Taken};
 use crate::settings::RuleChoice;
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::Choice;
@@ -70,7 +70,7 @@ pub struct Audited {
     /// Rules that wait for an open line, and for which kind.
     pub waiting: Vec<(String, String)>,
     /// Broken rules.
-    pub broken: Vec<Problem>,
+    pub broken: Vec<BrokenRule>,
     /// What is odd about waivers; each counts as a caution.
     pub waivers: Vec<Problem>,
     /// What the shop decided of single rules.

@@ -106,7 +106,7 @@ impl Plain {
             out.push_str(&problem("Caution", odd));
         }
         for (broken, others) in grouped(&audited.broken) {
-            out.push_str(&problem("Broken", broken));
+            out.push_str(&problem("Broken", &broken.told()));
             if !others.is_empty() {
                 out.push_str(&format!("  The same breaks: {}.\n", others.join(", ")));
             }

@@ -50,7 +50,9 @@ impl Presenter for Sarif {
             match &report.outcome {
                 Ok(audited) => {
                     results.extend(audited.findings.iter().map(|m| self.result(&report.file, m)));
-                    notes.extend(audited.broken.iter().map(|p| note(&report.file, "error", p)));
+                    notes.extend(
+                        audited.broken.iter().map(|b| note(&report.file, "error", &b.told())),
+                    );
                     notes.extend(audited.waivers.iter().map(|p| note(&report.file, "warning", p)));
                 }
                 Err(problems) if said.iter().any(|p| Arc::ptr_eq(p, problems)) => {}
@@ -205,5 +207,5 @@ fn note(file: &str, level: &str, problem: &Problem) -> Value {
     } else {
         places
     };
-    json!({ "level": level, "message": { "text": text }, "locations": places })
+    json!({ "descriptor": { "id": problem.code }, "level": level, "message": { "text": text }, "locations": places })
 }

@@ -10,6 +10,7 @@ use crate::app::report::style::{Look, Tone};
 use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
 use crate::audit::finding::{Finding, Pointer};
 use crate::level::Level;
+use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem, Problems};
 
 /// Most values marked in one finding, unless all are asked for.
@@ -190,10 +191,10 @@ impl Terminal {
     }
 
     /// Broken rules; those that fail at the same place in the same way are told once.
-    fn broken(&self, problems: &[Problem]) -> String {
+    fn broken(&self, broken: &[BrokenRule]) -> String {
         let mut out = String::new();
-        for (problem, others) in grouped(problems) {
-            out.push_str(&self.look.problem(Tone::Broken, problem));
+        for (one, others) in grouped(broken) {
+            out.push_str(&self.look.problem(Tone::Broken, &one.told()));
             if !others.is_empty() {
                 out.push_str(&self.look.noted("The same breaks:", &others.join(", ")));
             }
@@ -329,28 +330,19 @@ fn marks(finding: &Finding, most: usize) -> Vec<Label> {
 }
 
 /// Broken rules with the ids of others that broke at the same place.
-pub fn grouped(problems: &[Problem]) -> Vec<(&Problem, Vec<String>)> {
-    let mut groups: Vec<(&Problem, Vec<String>)> = Vec::new();
-    for problem in problems {
-        let (id, what) = broken_id(problem);
-        let same = |(held, _): &&mut (&Problem, Vec<String>)| {
-            let place = |p: &Problem| p.labels.first().map(|l| (l.source.name.clone(), l.span));
-            broken_id(held).1 == what && place(held) == place(problem)
+pub fn grouped(broken: &[BrokenRule]) -> Vec<(&BrokenRule, Vec<&str>)> {
+    let place = |b: &BrokenRule| b.problem.labels.first().map(|l| (l.source.name.clone(), l.span));
+    let mut groups: Vec<(&BrokenRule, Vec<&str>)> = Vec::new();
+    for one in broken {
+        let same = |(held, _): &&mut (&BrokenRule, Vec<&str>)| {
+            held.problem.message == one.problem.message && place(held) == place(one)
         };
-        match groups.iter_mut().find(same) {
-            Some((_, others)) if !id.is_empty() => others.push(id.to_owned()),
-            _ => groups.push((problem, Vec::new())),
+        match (groups.iter_mut().find(same), &one.rule) {
+            (Some((_, others)), Some(rule)) => others.push(rule),
+            _ => groups.push((one, Vec::new())),
         }
     }
     groups
-}
-
-fn broken_id(problem: &Problem) -> (&str, &str) {
-    problem
-        .message
-        .strip_prefix("rule ")
-        .and_then(|rest| rest.split_once(" is broken: "))
-        .unwrap_or(("", &problem.message))
 }
 
 /// Every measure with its number.

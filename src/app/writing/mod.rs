@@ -10,5 +10,6 @@ pub mod profile;
 mod reads;
 pub mod rule_page;
 pub mod schema;
+mod schema_declared;
 mod schema_parts;
 pub mod watch;

@@ -102,7 +102,7 @@ pub fn mutate(
 /// Wrongs can be noticed only by cases that hold while nothing is wrong.
 fn sound(kit: &Kit, suite: &Suite) -> Result<(), Problems> {
     let mut problems: Vec<Problem> =
-        kit.rules().problems().cloned().chain(suite.problems.iter().cloned()).collect();
+        kit.rules().problems().chain(suite.problems.iter().cloned()).collect();
     kit.remember(false);
     for case in &suite.cases {
         problems.extend(case.run(kit, |audit| case.problems(audit)));

@@ -8,6 +8,7 @@ use crate::app::report::style::{Look, Tone};
 use crate::cases::{Case, Suite, first_in_force};
 use crate::kit::{Audit, Kit, Layers};
 use crate::level::Level;
+use crate::rules::loader::BrokenRule;
 use crate::rules::loader::Rule;
 use crate::source::Problem;
 
@@ -64,7 +65,7 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
     }
     if let Some(flaw) = &rule.flaw {
         out.push('\n');
-        out.push_str(&look.problem(Tone::Broken, flaw));
+        out.push_str(&look.problem(Tone::Broken, &BrokenRule::new(rule, flaw).told()));
     }
     out.push_str(&script(kit, rule));
     Ok(out)

@@ -7,10 +7,11 @@ use crate::trade::money::{Currency, Money};
 
 /// An amount as the map says it is written; the error says what is wrong with it.
 pub(super) fn money(map: &Map, cell: &str, currency: Currency) -> Result<Money, String> {
-    match plain(map, cell, currency) {
-        Some(minor) => Ok(Money::from_minor(minor, currency)),
-        None => with_care(map, cell, currency),
-    }
+    let money = match plain(map, cell, currency) {
+        Some(minor) => Money::from_minor(minor, currency),
+        None => with_care(map, cell, currency)?,
+    };
+    if money.is_price() { Ok(money) } else { Err("no price is as large as this".to_owned()) }
 }
 
 /// The amounts that nearly every row has: digits, perhaps the decimal sign, and no more decimals

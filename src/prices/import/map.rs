@@ -4,9 +4,8 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use jiff::civil::Date;
-use toml::Spanned;
-use toml::de::{DeTable, DeValue};
 
+use crate::catalogue::declared::{Declared, Reading, Row, Takes, key, needed};
 use crate::catalogue::field_reader::{found, key_span, parse};
 use crate::source::{Problem, Problems, Source, Span};
 use crate::trade::money::Currency;
@@ -40,19 +39,30 @@ pub(super) mod at {
     pub(in super::super) const BUNDLE: usize = 9;
     pub(in super::super) const BUNDLE_VALUE: usize = 10;
 }
-/// Keys of a map.
-const KEYS: &[(&str, &str)] = &[
-    ("seller", "whose feed it is"),
-    ("currency", "code of every price, where no column gives it"),
-    ("seen_on", "the day of the feed, where no column gives it"),
-    ("delimiter", "what stands between cells; a comma when left out"),
-    ("decimal", "what stands before the decimals; a point when left out"),
-    ("thousands", "what stands between thousands, where the feed has it"),
-    ("price_in", "\"whole\" units of the currency, or its \"minor\" ones"),
-    ("date", "how a day is written, such as \"DD.MM.YYYY\"; YYYY-MM-DD when left out"),
-    ("columns", "our column = \"theirs\""),
-    ("parts", "\"their code\" = \"kind/name\""),
-];
+/// A map.
+const MAP: Declared = Declared {
+    of: "a map",
+    keys: &[
+        needed("seller", Takes::Text, "whose feed it is"),
+        key("currency", Takes::Text, "code of every price, where no column gives it"),
+        key("seen_on", Takes::Day, "the day of the feed, where no column gives it"),
+        key("delimiter", Takes::Text, "what stands between cells; a comma when left out"),
+        key("decimal", Takes::Text, "what stands before the decimals; a point when left out"),
+        key("thousands", Takes::Text, "what stands between thousands, where the feed has it"),
+        key(
+            "price_in",
+            Takes::Words(&["whole", "minor"]),
+            "\"whole\" units of the currency, or its \"minor\" ones",
+        ),
+        key(
+            "date",
+            Takes::Text,
+            "how a day is written, such as \"DD.MM.YYYY\"; YYYY-MM-DD when left out",
+        ),
+        key("columns", Takes::Other, "our column = \"theirs\""),
+        key("parts", Takes::Other, "\"their code\" = \"kind/name\""),
+    ],
+};
 
 /// How a feed is read.
 #[derive(Debug)]
@@ -102,16 +112,16 @@ impl Map {
         if !problems.0.is_empty() {
             return Err(problems);
         }
-        let mut reader = Reader { source, top: parsed.get_ref(), problems };
-        let map = reader.map();
-        reader.problems.or(map)
+        let mut reading = Reading { source, catalogue: None, problems: &mut problems };
+        let row = MAP.check(parsed.get_ref(), Span::default(), &mut reading);
+        let map = Reader { row, reading }.map();
+        problems.or(map)
     }
 }
 
 struct Reader<'a> {
-    source: &'a Arc<Source>,
-    top: &'a DeTable<'a>,
-    problems: Problems,
+    row: Row<'a, 'a>,
+    reading: Reading<'a>,
 }
 
 impl Reader<'_> {
@@ -122,23 +132,13 @@ impl Reader<'_> {
         label: impl Into<String>,
         help: &str,
     ) {
-        self.problems.push(Problem::new(message).at(self.source, span, label).help(help));
+        self.reading.wrong("wrong-map", span, message, label, help);
     }
 
-    fn text(&mut self, key: &str) -> Option<(String, Span)> {
-        let value = self.top.get(key)?;
-        match value.get_ref().as_str() {
-            Some(text) => Some((text.to_owned(), value.span().into())),
-            None => {
-                self.wrong(
-                    value.span().into(),
-                    format!("`{key}` must be a text"),
-                    format!("this is {}", found(value.get_ref())),
-                    "write it in quotes",
-                );
-                None
-            }
-        }
+    /// A text as it is written, blanks included.
+    fn text(&self, key: &str) -> Option<(String, Span)> {
+        let text = self.row.get(key)?.get_ref().as_str()?;
+        Some((text.to_owned(), self.row.span(key)))
     }
 
     fn sign(&mut self, key: &str) -> Option<char> {
@@ -159,28 +159,18 @@ impl Reader<'_> {
     }
 
     fn map(&mut self) -> Map {
-        for (key, _) in
-            self.top.iter().filter(|(k, _)| !KEYS.iter().any(|(known, _)| known == k.get_ref()))
-        {
-            let problem = Problem::new(format!("a map has no `{}`", clip(key.get_ref(), 40))).at(
-                self.source,
-                key_span(key),
-                "unknown",
-            );
-            self.problems.push(problem.suggest(key.get_ref(), KEYS.iter().map(|(k, _)| *k)));
-        }
         let seller = self.seller();
         let map = Map {
             currency: self.currency(),
-            seen_on: self.day(),
+            seen_on: self.row.day("seen_on"),
             delimiter: self.sign("delimiter").and_then(|c| u8::try_from(c).ok()).unwrap_or(b','),
             decimal: self.sign("decimal").unwrap_or('.'),
             thousands: self.sign("thousands"),
-            minor: self.unit(),
+            minor: self.row.text("price_in") == Some("minor"),
             date: self.text("date").map_or_else(|| "YYYY-MM-DD".to_owned(), |(s, _)| s),
             columns: self.columns(),
             parts: self.pairs("parts").into_iter().map(|(k, v, _)| (k, v)).collect(),
-            source: self.source.clone(),
+            source: self.reading.source.clone(),
             seller,
         };
         self.whole(&map);
@@ -192,9 +182,6 @@ impl Reader<'_> {
         let (seller, span) = self
             .text("seller")
             .map_or((String::new(), Span::default()), |(s, span)| (s.trim().to_owned(), span));
-        if seller.is_empty() {
-            self.wrong(span, "a map names the seller", "here", "add `seller = \"…\"`");
-        }
         if let Some(sign) = seller.chars().next().filter(|c| ['=', '+', '-', '@'].contains(c)) {
             let help = "a spreadsheet would take it for a formula: write it otherwise";
             self.wrong(span, format!("a seller's name does not begin with {sign}"), "here", help);
@@ -261,43 +248,8 @@ impl Reader<'_> {
         currency
     }
 
-    fn day(&mut self) -> Option<Date> {
-        let value: &Spanned<DeValue<'_>> = self.top.get("seen_on")?;
-        let text = match value.get_ref() {
-            DeValue::String(text) => text.to_string(),
-            DeValue::Datetime(day) => day.to_string(),
-            _ => String::new(),
-        };
-        let day = text.parse().ok();
-        if day.is_none() {
-            self.wrong(
-                value.span().into(),
-                "a day is written YYYY-MM-DD",
-                format!("this is {}", found(value.get_ref())),
-                "such as 2026-11-20",
-            );
-        }
-        day
-    }
-
-    fn unit(&mut self) -> bool {
-        match self.text("price_in") {
-            Some((word, _)) if word == "minor" => true,
-            Some((word, span)) if word != "whole" => {
-                self.wrong(
-                    span,
-                    format!("prices are not in \"{}\"", clip(&word, 20)),
-                    "unknown",
-                    "\"whole\" or \"minor\"",
-                );
-                false
-            }
-            _ => false,
-        }
-    }
-
     fn pairs(&mut self, key: &str) -> Vec<(String, String, Span)> {
-        let Some(value) = self.top.get(key) else { return Vec::new() };
+        let Some(value) = self.row.get(key) else { return Vec::new() };
         let Some(table) = value.get_ref().as_table() else {
             self.wrong(
                 value.span().into(),
@@ -330,12 +282,10 @@ impl Reader<'_> {
             match TARGETS.iter().position(|t| *t == key).and_then(|at| columns.get_mut(at)) {
                 Some(slot) => *slot = Some(name),
                 None => {
-                    let problem = Problem::new(format!("an offer has no `{}`", clip(&key, 40))).at(
-                        self.source,
-                        span,
-                        "unknown",
-                    );
-                    self.problems.push(problem.suggest(&key, TARGETS.iter().copied()));
+                    let problem = Problem::new(format!("an offer has no `{}`", clip(&key, 40)))
+                        .code("unknown-key")
+                        .at(self.reading.source, span, "unknown");
+                    self.reading.problems.push(problem.suggest(&key, TARGETS.iter().copied()));
                 }
             }
         }

@@ -151,5 +151,5 @@ pub(crate) struct Outcome {
     /// Rules that no build was held to, as they broke on each of the first ones.
     pub(crate) left_out: BTreeSet<String>,
     /// Rules that broke on a build, with the words of the first.
-    pub(crate) broken: BTreeMap<String, crate::source::Problem>,
+    pub(crate) broken: BTreeMap<String, crate::rules::loader::BrokenRule>,
 }

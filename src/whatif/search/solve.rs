@@ -10,6 +10,7 @@ use std::rc::Rc;
 
 use crate::kit::Audit;
 use crate::rules::host::PoolGuard;
+use crate::rules::loader::BrokenRule;
 
 use super::abstract_eval::Sight;
 use super::cache::{Dom, Notes, State};
@@ -184,7 +185,10 @@ impl Search<'_, '_> {
         self.out.audits += 1;
         let audit = self.quest.kit.audit_with(&self.quest.space.resolved(picks), &self.all);
         for (rule, problem) in audit.failed() {
-            self.out.broken.entry(rule.id.to_string()).or_insert_with(|| problem.clone());
+            self.out
+                .broken
+                .entry(rule.id.to_string())
+                .or_insert_with(|| BrokenRule::new(rule, problem));
         }
         audit
     }

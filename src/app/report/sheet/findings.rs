@@ -46,15 +46,14 @@ struct Waiver {
 /// Sorts them out.
 pub(super) fn groups(audited: &Audited) -> Groups {
     let at = |level| audited.at(level).map(entry).collect();
-    let words =
-        |problems: &[Problem]| problems.iter().map(|p| clip(&p.message, SENTENCE)).collect();
+    let words = |p: &Problem| clip(&p.message, SENTENCE);
     Groups {
         stop: at(Level::Stop),
         caution: at(Level::Caution),
         advice: audited.at(Level::Advice).filter(|m| !for_bench(m)).map(entry).collect(),
         waived: audited.waived().map(entry).collect(),
-        broken: words(&audited.broken),
-        odd: words(&audited.waivers),
+        broken: audited.broken.iter().map(|b| words(&b.told())).collect(),
+        odd: audited.waivers.iter().map(words).collect(),
         waiting: audited
             .waiting
             .iter()

@@ -1,0 +1,81 @@
+//! What a rule can raise, its helpers included, and whether it only gives a value.
+
+use std::collections::HashSet;
+
+use crate::level::Level;
+use crate::rules::outline::Outline;
+use crate::rules::tokens::Kind;
+
+/// The outlines of all rule files and helper files, by the file's stem.
+pub(crate) type Outlines<'o, 't> = [(&'o str, &'o Outline<'t>)];
+
+/// Levels of the findings that a function of a file can raise, worst first.
+pub(crate) fn levels(all: &Outlines<'_, '_>, file: usize, function: &str) -> Vec<Level> {
+    let mut found = Vec::new();
+    let mut seen = HashSet::new();
+    let mut waiting = vec![(file, function)];
+    while let Some((file, name)) = waiting.pop() {
+        let Some((_, outline)) = all.get(file) else { continue };
+        let function = outline.functions.iter().find(|f| f.name == name);
+        let Some(function) = function.filter(|f| seen.insert((file, f.name))) else { continue };
+        for at in function.tokens.clone().skip(2) {
+            let Some(token) = outline.tokens.get(at) else { continue };
+            // A function may also be called by its name in quotes: `Fn("helper")`.
+            let name = token.quoted().unwrap_or(token.text);
+            match (token.kind, outline.near(at, -2).filter(|_| outline.is(at, -1, "::"))) {
+                (Kind::Name, Some(lib)) => {
+                    let lib = all.iter().position(|(stem, _)| *stem == lib.text);
+                    waiting.extend(lib.map(|lib| (lib, name)));
+                }
+                (Kind::Name | Kind::Text, None) => {
+                    found.extend(Level::by_name(name).filter(|_| token.kind == Kind::Name));
+                    waiting.push((file, name));
+                }
+                _ => {}
+            }
+        }
+    }
+    found.sort_unstable_by(|a, b| b.cmp(a));
+    found.dedup();
+    found
+}
+
+/// Whether a function ends with a value, or returns one.
+pub(crate) fn only_gives_a_value(outline: &Outline<'_>, function: &str) -> bool {
+    let Some(function) = outline.functions.iter().find(|f| f.name == function) else {
+        return false;
+    };
+    let tokens = outline.tokens.get(function.tokens.clone()).unwrap_or(&[]);
+    let last = tokens.iter().rev().find(|t| !t.is("}"));
+    let ends = last.is_some_and(|t| !t.is(";") && !t.is("{"));
+    let returns = tokens
+        .iter()
+        .zip(tokens.iter().skip(1))
+        .any(|(a, b)| a.word("return") && !b.is(";") && !b.is("}"));
+    ends || returns
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_helpers_raise_counts_and_what_only_gives_a_value_is_known() {
+        let rule = Outline::read(
+            "fn a(build) { if x { b(1); } }\nprivate fn b(n) { aid::warn(n); a(1) }\n\
+             fn v(build) { build.x > 3 }\nfn r(build) { if y { return 3; } }\n\
+             fn w(build) { if z { true } else { false } }\nfn n(build) { return; }",
+        );
+        let aid = Outline::read("fn warn(n) { caution(\"x\"); if n > 1 { stop(\"y\") } }");
+        let all = [("rule", &rule), ("aid", &aid)];
+        assert_eq!(levels(&all, 0, "a"), [Level::Stop, Level::Caution]);
+        assert!(levels(&all, 0, "v").is_empty());
+        let valued: Vec<&str> = rule
+            .functions
+            .iter()
+            .map(|f| f.name)
+            .filter(|name| only_gives_a_value(&rule, name))
+            .collect();
+        assert_eq!(valued, ["b", "v", "r", "w"]);
+    }
+}
