@@ -135,7 +135,10 @@ fn parts(catalogue: &Catalogue) -> Value {
         .map(|kind| {
             json!({
                 "description": format!("{}: {}", kind.title, kind.meaning),
-                "properties": { "kind": { "const": &*kind.name } },
+                "properties": {
+                    "kind": { "const": &*kind.name },
+                    "complete": { "type": "boolean" },
+                },
                 "additionalProperties": kind_fields(catalogue, kind, true),
             })
         })
