@@ -85,13 +85,7 @@ fn filled(text: &str, strike: u16, pick: &mut dyn FnMut(usize) -> usize) -> Stri
 
 /// What rules of an audit are broken.
 fn broken(audit: &Audit) -> BTreeSet<String> {
-    audit
-        .broken()
-        .iter()
-        .filter_map(|p| {
-            p.message.split_whitespace().find(|w| w.starts_with("a.")).map(str::to_owned)
-        })
-        .collect()
+    audit.broken().iter().filter_map(|b| b.rule.as_deref().map(str::to_owned)).collect()
 }
 
 proptest! {
