@@ -11,7 +11,7 @@ use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
 use crate::audit::finding::{Finding, Pointer};
 use crate::level::Level;
 use crate::rules::loader::BrokenRule;
-use crate::source::{Label, Problem, Problems};
+use crate::source::{Label, Problems};
 
 /// Most values marked in one finding, unless all are asked for.
 pub(crate) const MOST_POINTERS: usize = 4;
