@@ -154,6 +154,9 @@ impl Audit {
     /// Rules that facts decide which nobody said, the worst first, then in order of rule.
     pub fn open_rules(&self) -> Vec<OpenRule> {
         let mut open: Vec<OpenRule> = Vec::new();
+        if self.is_wholly_known() {
+            return open;
+        }
         for (rule, explored) in self.explorations() {
             let says: Vec<&Saying> =
                 explored.says.iter().filter(|s| is_open(s) && s.draft().is_some()).collect();
@@ -307,6 +310,11 @@ impl Audit {
         })?;
         let draft = says.draft()?;
         passing(&explored.whole, place, |v| v.drafts.iter().any(|d| same_finding(d, draft)))
+    }
+
+    /// Whether no rule rests on a fact that nobody said.
+    pub(crate) fn is_wholly_known(&self) -> bool {
+        self.explorations().next().is_none()
     }
 
     fn explorations(&self) -> impl Iterator<Item = (&Rule, &Explored)> {

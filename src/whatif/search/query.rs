@@ -113,9 +113,26 @@ impl Quest<'_> {
             let tally = audit.tally().into_keys();
             by.extend(tally.filter(|(at, l)| *l >= self.level_of(*at)).map(|(at, _)| at));
         }
+        by.extend(self.left_open(audit));
         by.sort_unstable();
         by.dedup();
         by
+    }
+
+    /// Rules that a chosen part leaves open: nobody said a fact of it that may stop the build. What
+    /// is open through parts that stay is the list's own.
+    fn left_open<'q>(&'q self, audit: &'q Audit) -> impl Iterator<Item = u16> + 'q {
+        let chosen =
+            |line: usize| self.space.places.get(line).is_some_and(|place| place.choices.len() > 1);
+        let build = audit.build();
+        audit.open_rules().into_iter().filter(|open| !open.waived).filter_map(move |open| {
+            let rule = self.kit.rules().find(&open.rule)?;
+            let by_choice = open
+                .facts
+                .iter()
+                .any(|fact| build.slot(fact.kind, fact.nth).is_some_and(|slot| chosen(slot.line)));
+            (by_choice && open.level >= self.level_of(rule)).then_some(rule)
+        })
     }
 }
 
