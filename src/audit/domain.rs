@@ -4,6 +4,7 @@
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::audit::derived::DERIVED;
 use crate::audit::eval::View;
 use crate::audit::explore::PART_WORDS;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
@@ -53,8 +54,23 @@ pub(crate) fn of(view: View<'_>, id: ExprId, usual: bool) -> Hull {
         Expr::Line(_, _, word) => of_line_word(view, *word),
         Expr::Build(BuildWord::Field(at)) => of_build_field(view, *at),
         Expr::Build(_) => Hull::Num(Span { lo: 0.0, hi: 1e12, gap: false }),
+        Expr::Derived(at) if usual => of_figure(view, *at),
         _ => Hull::Num(Span::ALL),
     }
+}
+
+/// A figure of the host at the low end, in the middle and at the high end of what its unknown
+/// inputs commonly are: an assumption, never certain.
+fn of_figure(view: View<'_>, at: u16) -> Hull {
+    let Some(derived) = DERIVED.get(at as usize) else { return Hull::Num(Span::ALL) };
+    let mut span: Option<Span> = None;
+    for share in [0.0, 0.5, 1.0] {
+        match (derived.run)(&view.build.as_usual(share)) {
+            Ok(n) => span = Some(span.map_or_else(|| Span::one(n), |s| s.join(Span::one(n)))),
+            Err(_) => return Hull::Num(Span::ALL),
+        }
+    }
+    Hull::Num(span.unwrap_or(Span::ALL))
 }
 
 fn of_fact(view: View<'_>, fact: Fact, usual: bool) -> Hull {

@@ -504,7 +504,9 @@ impl Explorer {
             if let Some(held) = self.domains.get(&id) {
                 return held.clone();
             }
-            return self.first_hull(view, id);
+            let first = self.first_hull(view, id);
+            self.domains.insert(id, first.clone());
+            return first;
         }
         if !self.rests_on_undecided(view, id) {
             return match view.pool.get(id) {

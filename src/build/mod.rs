@@ -8,6 +8,7 @@ pub mod orders;
 mod quote;
 pub(crate) mod read;
 pub mod resolve;
+mod usual;
 pub mod waivers;
 pub mod wiring;
 

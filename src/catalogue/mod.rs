@@ -63,6 +63,21 @@ pub struct Part {
 }
 
 impl Part {
+    /// The same part with other values, of no catalogue.
+    pub(crate) fn with_values(&self, values: Box<[Val]>) -> Self {
+        Self {
+            id: self.id.clone(),
+            kind: self.kind,
+            name: self.name.clone(),
+            values,
+            spans: self.spans.clone(),
+            head: self.head,
+            under: self.under.clone(),
+            source: self.source.clone(),
+            place: Place::NONE,
+        }
+    }
+
     /// The file and the place where a field is written, in whichever layer; none where it is
     /// written nowhere.
     pub fn written_at(&self, field: u16) -> Option<(&Arc<Source>, Span)> {
