@@ -152,3 +152,98 @@ proptest! {
         prop_assert_eq!(words(&audit(&fresh, &list)), words(&seen));
     }
 }
+
+/// The fields of each widget of a list that pointers name: the place of the line, and the field.
+fn pointed(places: &[String], lines: usize) -> BTreeSet<(usize, usize)> {
+    let mut found = BTreeSet::new();
+    for place in places {
+        let Some(rest) = place.strip_prefix("widget") else { continue };
+        let (nth, rest) = match rest.strip_prefix('[').and_then(|r| r.split_once(']')) {
+            Some((nth, rest)) => (nth.parse().unwrap_or(0), rest),
+            None => (0, rest),
+        };
+        let Some(field) = rest.strip_prefix('.') else { continue };
+        let field = field.split(['[', '.']).next().unwrap_or(field);
+        if let Some(at) = FIELDS.iter().position(|f| *f == field).filter(|_| nth < lines) {
+            found.insert((nth, at));
+        }
+    }
+    found
+}
+
+proptest! {
+    #![proptest_config(share::config(SETS))]
+    #[test]
+    fn the_facts_that_are_pointed_at_prove_the_finding(
+        widgets in prop::collection::vec(widget(0), 3..=3),
+        rules in script(),
+        order in Just(vec![0usize, 1, 2]).prop_shuffle(),
+        count in 1..=3usize,
+        seed in any::<u64>(),
+    ) {
+        let widgets: Vec<String> = widgets
+            .iter()
+            .enumerate()
+            .map(|(at, text)| {
+                let text: String = text.lines().filter(|l| !l.starts_with("includes")).map(|l| format!("{l}\n")).collect();
+                text.replace("[w0]", &format!("[w{at}]")).replace("Widget 0", &format!("Widget {at}"))
+            })
+            .collect();
+        let order: Vec<usize> = order.into_iter().take(count).collect();
+        let list: String = order.iter().map(|w| format!("[[line]]\npart = \"widget/w{w}\"\n")).collect();
+        let file = |widgets: &[String]| format!("kind = \"widget\"\ncomplete = true\n{}", widgets.concat());
+        let known = kit(&catalogue_of(&file(&widgets), ""), &rules);
+        let seen = audit(&known, &list);
+        let mut state = seed | 1;
+        let mut pick = |below: usize| {
+            state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            (state >> 33) as usize % below.max(1)
+        };
+        for finding in seen.proven().iter().take(4) {
+            let places: Vec<String> = finding.pointers.iter().map(|p| p.place.clone()).collect();
+            if places.len() >= dryfit::inside::audit::finding::MAX_POINTERS {
+                continue;
+            }
+            let kept = pointed(&places, order.len());
+            let this = key(&finding.rule, finding.level, &finding.message);
+            for _ in 0..COMPLETIONS / 2 {
+                let other: Vec<String> = widgets
+                    .iter()
+                    .enumerate()
+                    .map(|(at, text)| {
+                        let line = order.iter().position(|w| *w == at);
+                        let strike = (0..FIELDS.len())
+                            .filter(|f| line.is_none_or(|line| !kept.contains(&(line, *f))))
+                            .fold(0u16, |strike, f| strike | (1 << f));
+                        // A kept field that is left out stays left out.
+                        let absent = |f: &&str| !text.lines().any(|l| l.starts_with(&format!("{f} =")));
+                        let filled = filled(text, strike, &mut pick);
+                        let gone: Vec<&str> = FIELDS
+                            .iter()
+                            .enumerate()
+                            .filter(|(f, name)| strike & (1 << f) == 0 && absent(name))
+                            .map(|(_, name)| *name)
+                            .collect();
+                        filled
+                            .lines()
+                            .filter(|l| !gone.iter().any(|g| l.starts_with(&format!("{g} ="))))
+                            .map(|l| format!("{l}\n"))
+                            .collect()
+                    })
+                    .collect();
+                let told = audit(&kit(&catalogue_of(&file(&other), ""), &rules), &list);
+                if broken(&told).contains(&this.0) {
+                    continue;
+                }
+                let found: BTreeSet<Key> =
+                    told.findings().iter().map(|f| key(&f.rule, f.level, &f.message)).collect();
+                prop_assert!(
+                    found.contains(&this),
+                    "{this:?} rests on {places:?} alone\n{rules}\n{}\nas\n{}\n{list}",
+                    widgets.concat(),
+                    other.concat()
+                );
+            }
+        }
+    }
+}
