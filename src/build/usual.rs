@@ -39,22 +39,23 @@ fn filled(part: &Part, kind: &Kind, at: f64) -> Part {
         let (at, _) = kind.field(name)?;
         part.values.get(at as usize).and_then(Val::as_num)
     };
-    let values = kind.fields.iter().zip(&part.values).map(|(field, value)| match (&field.ty, value) {
-        (_, Val::Unknown) => usual(field, at, &number),
-        (FieldType::Records(fields), Val::Records(records)) => {
-            let record = |record: &Box<[Val]>| -> Box<[Val]> {
-                let inner = fields.iter().zip(record.iter());
-                inner
-                    .map(|(field, value)| match value {
-                        Val::Unknown => usual(field, at, &number),
-                        value => value.clone(),
-                    })
-                    .collect()
-            };
-            Val::Records(records.iter().map(record).collect())
-        }
-        (_, value) => value.clone(),
-    });
+    let values =
+        kind.fields.iter().zip(&part.values).map(|(field, value)| match (&field.ty, value) {
+            (_, Val::Unknown) => usual(field, at, &number),
+            (FieldType::Records(fields), Val::Records(records)) => {
+                let record = |record: &Box<[Val]>| -> Box<[Val]> {
+                    let inner = fields.iter().zip(record.iter());
+                    inner
+                        .map(|(field, value)| match value {
+                            Val::Unknown => usual(field, at, &number),
+                            value => value.clone(),
+                        })
+                        .collect()
+                };
+                Val::Records(records.iter().map(record).collect())
+            }
+            (_, value) => value.clone(),
+        });
     part.with_values(values.collect())
 }
 
