@@ -2,6 +2,7 @@
 //! share.
 
 use crate::trade;
+use crate::trade::video::Timing;
 
 /// A pure function of numbers.
 pub struct Function {
@@ -27,26 +28,47 @@ pub const FUNCTIONS: &[Function] = &[
         name: "latency_ns",
         args: &["cl", "mts"],
         unit: "ns",
-        meaning: "first latency of memory from its clocks and transfer rate",
+        meaning: "CAS latency of memory from its clocks and the rate on its label",
         run: |a| trade::memory::latency_ns(arg(a, 0), arg(a, 1)).unwrap_or(f64::NAN),
     },
     Function {
+        name: "peak_gbytes",
+        args: &["mts", "channels"],
+        unit: "GB/s",
+        meaning: "peak bandwidth of memory from the rate on its label, 8 bytes a channel",
+        run: |a| trade::memory::peak_gbytes(arg(a, 0), arg(a, 1)).unwrap_or(f64::NAN),
+    },
+    Function {
         name: "mode_gbps",
-        args: &["width_px", "height_px", "refresh_hz", "bits"],
+        args: MODE_ARGS,
         unit: "Gbit/s",
         meaning: "picture data of a display mode, reduced blanking v2, three colours of so many \
          bits",
-        run: |a| {
-            let mode = trade::video::mode(
-                arg(a, 0) as u32,
-                arg(a, 1) as u32,
-                arg(a, 2),
-                trade::video::Timing::Reduced2,
-            );
-            mode.map_or(f64::NAN, |m| m.gbps(3.0 * arg(a, 3)))
-        },
+        run: |a| mode_gbps(a, Timing::Reduced2),
+    },
+    Function {
+        name: "mode_gbps_reduced",
+        args: MODE_ARGS,
+        unit: "Gbit/s",
+        meaning: "the same with first-generation reduced blanking",
+        run: |a| mode_gbps(a, Timing::Reduced),
+    },
+    Function {
+        name: "mode_gbps_standard",
+        args: MODE_ARGS,
+        unit: "Gbit/s",
+        meaning: "the same with standard blanking",
+        run: |a| mode_gbps(a, Timing::Standard),
     },
 ];
+
+const MODE_ARGS: &[&str] = &["width_px", "height_px", "refresh_hz", "bits"];
+
+fn mode_gbps(args: &[f64], timing: Timing) -> f64 {
+    let [width_px, height_px, refresh_hz, bits] = [0, 1, 2, 3].map(|at| arg(args, at));
+    trade::video::mode(width_px as u32, height_px as u32, refresh_hz, timing)
+        .map_or(f64::NAN, |mode| mode.gbps(3.0 * bits))
+}
 
 /// A function by name.
 pub fn find(name: &str) -> Option<(u16, &'static Function)> {

@@ -129,49 +129,6 @@ fn row(node: usize, chambers: &[Chamber], streams: &[Stream], open: &[bool]) -> 
     row
 }
 
-/// A temperature and how far it may be off.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PartTemperature {
-    /// The figure, in °C.
-    pub likely_c: f64,
-    /// The figure if the part sheds heat better than stated.
-    pub low_c: f64,
-    /// The figure if it sheds heat worse than stated.
-    pub high_c: f64,
-}
-
-/// Temperature of a part in air of a temperature: `air + heat · K/W`. `uncertainty` is how far the
-/// K/W may be off, as a share: 0.15 is common practice for a cooler's published figure, no source.
-///
-/// # Errors
-/// A heat or a K/W that is negative, an uncertainty outside 0 to 1.
-pub fn part_c(
-    air_c: f64,
-    heat_w: f64,
-    k_per_w: f64,
-    uncertainty: f64,
-) -> Result<PartTemperature, TradeError> {
-    let air = finite("air temperature in °C", air_c)?;
-    let rise = at_least_zero("heat in W", heat_w)? * at_least_zero("K/W", k_per_w)?;
-    let share = within("uncertainty as a share", uncertainty, 0.0, 1.0, "0 to 1")?;
-    Ok(PartTemperature {
-        likely_c: air + rise,
-        low_c: air + rise * (1.0 - share),
-        high_c: air + rise * (1.0 + share),
-    })
-}
-
-/// Most heat in W that a part may give off to stay at a temperature or below it; zero if the air
-/// alone is as warm.
-///
-/// # Errors
-/// A K/W that is not above zero, a temperature that is not finite.
-pub fn heat_allowed_w(air_c: f64, limit_c: f64, k_per_w: f64) -> Result<f64, TradeError> {
-    let spread =
-        finite("highest temperature in °C", limit_c)? - finite("air temperature in °C", air_c)?;
-    Ok((spread / super::error::above_zero("K/W", k_per_w)?).max(0.0))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -210,17 +167,6 @@ mod tests {
             chamber_c(20.0, 1200.0, &[chamber(1.0), chamber(1.0)], &loops, &[0.01, 0.01]),
             Ok(vec![Some(20.0), None, None])
         );
-    }
-
-    #[test]
-    fn a_parts_temperature_says_how_far_it_may_be_off() {
-        assert_eq!(
-            part_c(30.0, 100.0, 0.25, 0.2),
-            Ok(PartTemperature { likely_c: 55.0, low_c: 50.0, high_c: 60.0 })
-        );
-        assert_eq!(heat_allowed_w(30.0, 80.0, 0.25), Ok(200.0));
-        assert_eq!(heat_allowed_w(90.0, 80.0, 0.25), Ok(0.0));
-        assert!(part_c(30.0, -1.0, 0.25, 0.2).is_err());
     }
 
     #[test]

@@ -7,12 +7,9 @@
 //!
 //! * [`money`]: exact amounts in a currency, and rates finer than its smallest coin.
 //! * [`wiring`]: which front-panel lead goes on which board header.
-//! * [`power`]: rails, short peaks, efficiency, and what it costs at the wall.
-//! * [`air`]: density, heat carried, fans against resistance, noise. [`network`] joins fans and
-//!   openings into chambers and finds what flows; [`heat`] says how warm the chambers and the parts
-//!   in them get.
-//! * [`memory`], [`video`], [`storage`]: rates, and whether a link carries them.
-//! * [`fit`]: the few lengths that follow from a convention.
+//! * [`air`]: density, heat carried, fans and openings. [`network`] joins them into chambers and
+//!   finds what flows; [`heat`] says how warm the chambers get.
+//! * [`memory`], [`video`]: rates.
 //!
 //! Nothing here panics. What can't be worked out comes back as a [`TradeError`] in plain words.
 
@@ -20,15 +17,12 @@ pub mod air;
 mod assign;
 mod currency;
 mod error;
-pub mod fit;
 pub mod heat;
 pub mod memory;
 pub mod money;
 pub mod network;
-pub mod power;
 mod solve;
 pub mod split;
-pub mod storage;
 pub mod video;
 pub mod wiring;
 

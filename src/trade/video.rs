@@ -1,4 +1,4 @@
-//! Video: the pixel clock that a mode needs, the bandwidth of that, and whether a link carries it.
+//! Video: the pixel clock that a mode needs, and the bandwidth of that.
 //!
 //! The three ways to time a mode are the coordinated video timings: standard, with reduced
 //! blanking, and with reduced blanking version 2. The formulas and their constants are from memory
@@ -6,17 +6,7 @@
 //! with a reference decoder on every mode of two recorded lists (see the outside checks).
 
 use super::TradeError;
-use super::error::{above_zero, at_least_zero, within};
-
-/// Least bits a pixel that display stream compression of full-colour pictures goes down to.
-/// Secondary.
-pub const COMPRESSED_BITS: f64 = 8.0;
-/// What forward error correction adds to compressed video, as a share. Source: kernel
-/// `drm_dp_helper`, 2.4016 %, read. Taken for every link; some count it in their coding already, so
-/// the answer errs on the safe side there.
-pub const ERROR_CORRECTION: f64 = 0.024_016;
-/// Steps in which compressed bits a pixel are set. From memory.
-const BITS_STEP: f64 = 1.0 / 16.0;
+use super::error::{above_zero, within};
 
 /// Which of the coordinated timings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -162,56 +152,6 @@ fn reduced(
     })
 }
 
-/// Whether a link carries a mode.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum LinkFit {
-    /// As it is.
-    Plain,
-    /// Only compressed, at the most bits a pixel that fit.
-    Compressed {
-        /// Bits a pixel, in steps of a sixteenth.
-        bits: f64,
-    },
-    /// Not at all.
-    No,
-}
-
-/// Whether a link of a payload in Gbit/s carries a mode at so many bits a pixel. `compression` says
-/// whether both ends can compress.
-///
-/// # Errors
-/// Bits that are not above zero, a payload that is negative.
-pub fn link_fit(
-    mode: &Mode,
-    bits_per_pixel: f64,
-    payload_gbps: f64,
-    compression: bool,
-) -> Result<LinkFit, TradeError> {
-    let bits = above_zero("bits a pixel", bits_per_pixel)?;
-    let payload = at_least_zero("payload in Gbit/s", payload_gbps)?;
-    if mode.gbps(bits) <= payload {
-        return Ok(LinkFit::Plain);
-    }
-    let room =
-        cut(payload * 1000.0 / mode.clock_mhz / (1.0 + ERROR_CORRECTION), BITS_STEP).min(bits);
-    Ok(if compression && room >= COMPRESSED_BITS {
-        LinkFit::Compressed { bits: room }
-    } else {
-        LinkFit::No
-    })
-}
-
-/// Payload in Gbit/s of a link: lanes, rate of each in Gbit/s, and the share of bits that are data,
-/// such as 0.8 for 8b/10b.
-///
-/// # Errors
-/// A rate that is negative, a share outside 0 to 1.
-pub fn payload_gbps(lanes: u32, lane_gbps: f64, data_share: f64) -> Result<f64, TradeError> {
-    Ok(f64::from(lanes)
-        * at_least_zero("lane rate in Gbit/s", lane_gbps)?
-        * within("share of data", data_share, 0.0, 1.0, "0 to 1")?)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -227,22 +167,9 @@ mod tests {
     }
 
     #[test]
-    fn a_link_is_tried_plain_then_compressed() {
-        let mode = Mode { clock_mhz: 1000.0, total_width: 4000.0, total_height: 2250.0 };
-        assert_eq!(link_fit(&mode, 24.0, 24.0, false), Ok(LinkFit::Plain));
-        assert_eq!(link_fit(&mode, 24.0, 23.9, false), Ok(LinkFit::No));
-        assert_eq!(link_fit(&mode, 24.0, 8.2, true), Ok(LinkFit::Compressed { bits: 8.0 }));
-        assert_eq!(link_fit(&mode, 24.0, 8.0, true), Ok(LinkFit::No));
-    }
-
-    #[test]
     fn a_mode_that_cannot_be_is_refused() {
         assert!(mode(0, 0, 60.0, Timing::Reduced).is_err());
         assert!(mode(1920, 1080, f64::NAN, Timing::Reduced).is_err());
         assert!(mode(1920, 1080, 1e6, Timing::Standard).is_err());
-        assert!(
-            link_fit(&Mode { clock_mhz: 1.0, total_width: 1.0, total_height: 1.0 }, 0.0, 1.0, true)
-                .is_err()
-        );
     }
 }
