@@ -1,5 +1,7 @@
 //! The questions a rule asks of a build: the nodes of its memory.
 
+use std::sync::Arc;
+
 use crate::audit::expr::ExprId;
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
@@ -29,6 +31,8 @@ pub enum Ask {
     Len(ExprId),
     /// What exactly is it?
     Value(ExprId),
+    /// Which thing gets which place?
+    Assigned(ExprId),
 }
 
 impl Ask {
@@ -36,7 +40,11 @@ impl Ask {
     pub fn exprs(&self) -> impl Iterator<Item = ExprId> {
         let (a, b) = match self {
             Self::Has(..) | Self::Chosen(..) | Self::Lines(_) => (None, None),
-            Self::Present(a) | Self::Truth(a) | Self::Len(a) | Self::Value(a) => (Some(*a), None),
+            Self::Present(a)
+            | Self::Truth(a)
+            | Self::Len(a)
+            | Self::Value(a)
+            | Self::Assigned(a) => (Some(*a), None),
             Self::Less(a, b) | Self::LessEqual(a, b) | Self::Equal(a, b) | Self::Contains(a, b) => {
                 (Some(*a), Some(*b))
             }
@@ -66,6 +74,8 @@ pub enum Answer {
     Count(u32),
     /// The value itself.
     Value(Val),
+    /// The way of each piece, below zero for none.
+    Places(Arc<[i16]>),
 }
 
 /// Where in a script a question was asked.

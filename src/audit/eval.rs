@@ -11,6 +11,7 @@ use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
+use crate::trade::assignment::Problem;
 use crate::trade::money::Money;
 
 /// A value looked at in place.
@@ -249,6 +250,20 @@ impl<'a> View<'a> {
         Ok(sum.total())
     }
 
+    /// Who gets what; `None` where a number is out of range or no best answer was proven.
+    fn assigned(self, id: ExprId) -> Result<Option<Answer>, Lack> {
+        if let Some(known) = self.pool.assigned(id) {
+            return Ok(Some(known));
+        }
+        let Expr::Assign(assign) = self.pool.get(id) else { return Ok(None) };
+        let problem = assign.problem(|id| self.number(id))?;
+        let answer = places(&problem);
+        if let Some(answer) = &answer {
+            self.pool.keep_assigned(id, answer);
+        }
+        Ok(answer)
+    }
+
     /// The answer to a question about this build; `None` when a number is not finite, so that the
     /// script must say why.
     ///
@@ -268,6 +283,7 @@ impl<'a> View<'a> {
                 self.whole_is_known(*e, seen)?;
                 Answer::Value(seen.keep())
             }
+            Ask::Assigned(e) => return self.assigned(*e),
             yes_or_no => return Ok(self.holds(yes_or_no)?.map(Answer::Bool)),
         }))
     }
@@ -324,7 +340,14 @@ impl<'a> View<'a> {
                 }
                 _ => false,
             },
-            Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) => false,
+            Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) | Ask::Assigned(_) => false,
         }))
     }
+}
+
+/// The best assignment as an answer; none where there is none or it was not proven.
+pub(crate) fn places(problem: &Problem) -> Option<Answer> {
+    let found = Some(problem).filter(|problem| problem.is_sound()).map(Problem::solve)?;
+    let way = |way: &Option<usize>| way.and_then(|way| i16::try_from(way).ok()).unwrap_or(-1);
+    found.proven.then(|| Answer::Places(found.ways.iter().map(way).collect()))
 }

@@ -305,6 +305,7 @@ impl Explorer {
                 Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => stack.extend([*a, *b]),
                 Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => stack.push(*a),
                 Expr::Func(_, args) => stack.extend(args.iter().copied()),
+                Expr::Assign(assign) => stack.extend(assign.exprs()),
                 Expr::Sum(name) => {
                     stack.extend(self.addends(view, name).into_iter().map(|(id, _)| id));
                 }
@@ -596,6 +597,13 @@ struct Look<'a, 'e> {
 impl Ranges for Look<'_, '_> {
     fn hull(&mut self, id: ExprId) -> Hull {
         self.explorer.hull(self.view, id)
+    }
+
+    fn assignment(&self, id: ExprId) -> Option<Arc<AssignExpr>> {
+        match self.view.pool.get(id) {
+            Expr::Assign(assign) => Some(assign.clone()),
+            _ => None,
+        }
     }
 
     fn lines(&self, kind: KindId) -> (usize, Option<usize>) {

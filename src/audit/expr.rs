@@ -3,11 +3,13 @@
 //! Equal expressions share one id, so a comparison is two small numbers, and a rule's memory is a
 //! tree of them.
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 
 use ahash::AHashMap;
 
+use crate::audit::ask::Answer;
+use crate::audit::assigned::AssignExpr;
 use crate::audit::derived::DERIVED;
 use crate::catalogue::kinds::KindId;
 
@@ -57,6 +59,8 @@ pub enum Expr {
     Func(u16, Box<[ExprId]>),
     /// A figure that the host works out from the whole build.
     Derived(u16),
+    /// Which thing gets which place.
+    Assign(Arc<AssignExpr>),
 }
 
 /// Words of a line.
@@ -200,6 +204,8 @@ pub struct Pool {
     /// Numbers worked out for the build being looked at, each with the look it belongs to.
     worked: Vec<Cell<(u32, f64)>>,
     look: Cell<u32>,
+    /// Assignments solved for the build being looked at: several rules ask for the same.
+    assigned: RefCell<AHashMap<ExprId, Answer>>,
     /// How deep each is, and how many nodes a walk over it meets.
     extents: Vec<(u32, u32)>,
     /// Fields that are summed over lines.
@@ -246,6 +252,7 @@ impl Pool {
             Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => join(of(a), of(b)),
             Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => of(a),
             Expr::Func(_, args) => args.iter().map(of).fold((0, 0), join),
+            Expr::Assign(assign) => assign.exprs().map(|id| of(&id)).fold((0, 0), join),
             _ => (0, 0),
         };
         let own = if matches!(expr, Expr::Cell(..)) { CELL_WEIGHT } else { 1 };
@@ -291,12 +298,14 @@ impl Pool {
             Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => rests(a) || rests(b),
             Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => rests(a),
             Expr::Func(_, args) => args.iter().any(rests),
+            Expr::Assign(assign) => assign.exprs().any(|id| rests(&id)),
             _ => false,
         }
     }
 
     /// Starts to look at another build: nothing worked out before counts.
     pub fn invalidate(&self) {
+        self.assigned.borrow_mut().clear();
         let next = self.look.get().wrapping_add(1);
         if next == 0 {
             self.worked.iter().for_each(|w| w.set((0, 0.0)));
@@ -318,6 +327,16 @@ impl Pool {
         if let Some(cell) = self.worked.get(id.0 as usize) {
             cell.set((self.look.get(), n));
         }
+    }
+
+    /// The answer that was found in this look.
+    pub(crate) fn assigned(&self, id: ExprId) -> Option<Answer> {
+        self.assigned.borrow().get(&id).filter(|_| self.look.get() != 0).cloned()
+    }
+
+    /// Keeps the answer for the rest of this look.
+    pub(crate) fn keep_assigned(&self, id: ExprId, answer: &Answer) {
+        self.assigned.borrow_mut().insert(id, answer.clone());
     }
 
     /// How many there are.

@@ -136,7 +136,7 @@ impl Tree {
             };
             // The most are of yes or no, and their answers need no room in memory.
             let next = match ask {
-                Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) => {
+                Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) | Ask::Assigned(_) => {
                     view.answer(ask).map(|answer| answer.map(|answer| many.get(&answer)))
                 }
                 _ => view.holds(ask).map(|held| held.map(|held| if held { yes } else { no })),

@@ -1,6 +1,7 @@
 //! Auditing: the trace of what rules read, the memory made of it, and the findings it explains.
 
 pub mod ask;
+pub mod assigned;
 pub mod derived;
 pub(crate) mod domain;
 pub mod eval;

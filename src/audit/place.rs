@@ -63,8 +63,17 @@ pub fn name(view: View<'_>, id: ExprId) -> String {
         Expr::Sum(field) => format!("sum of {field}"),
         Expr::Pieces(kind) => format!("count of {}", kind_name(view, *kind)),
         Expr::Derived(at) => DERIVED.get(*at as usize).map_or("", |d| d.name).to_owned(),
+        Expr::Assign(assign) => format!(
+            "assignment of {} to {}",
+            counted(assign.things.len(), "thing"),
+            counted(assign.places.len(), "place")
+        ),
         _ => String::new(),
     }
+}
+
+fn counted(n: usize, of: &str) -> String {
+    format!("{n} {of}{}", if n == 1 { "" } else { "s" })
 }
 
 fn line_word(word: LineWord) -> &'static str {
@@ -129,6 +138,7 @@ fn spots_of(view: View<'_>, id: ExprId, seen: &mut HashSet<ExprId>, into: &mut V
         }
         Expr::Un(_, a) | Expr::Measure(_, a) => spots(view, *a, into),
         Expr::Func(_, args) => args.iter().for_each(|a| spots(view, *a, into)),
+        Expr::Assign(assign) => assign.exprs().for_each(|a| spots(view, a, into)),
         Expr::Cell(table, column, row) => {
             into.push(Spot {
                 label: cell_label(view, *table, *column, *row).map(|l| valued(view, l, id)),

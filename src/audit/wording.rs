@@ -55,6 +55,7 @@ pub fn unit<'a>(view: View<'a>, names: &'a dyn Names, id: ExprId) -> &'a str {
         | Expr::KeyOf(..)
         | Expr::Pieces(_)
         | Expr::Build(_)
+        | Expr::Assign(_)
         | Expr::Line(..) => "",
     }
 }

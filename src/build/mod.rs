@@ -10,7 +10,6 @@ pub(crate) mod read;
 pub mod resolve;
 mod usual;
 pub mod waivers;
-pub mod wiring;
 
 use std::sync::Arc;
 

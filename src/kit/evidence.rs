@@ -59,6 +59,7 @@ impl Runner {
                     Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => stack.extend([*a, *b]),
                     Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => stack.push(*a),
                     Expr::Func(_, args) => stack.extend(args.iter().copied()),
+                    Expr::Assign(assign) => stack.extend(assign.exprs()),
                     Expr::Sum(name) => {
                         for (kind, field) in build.catalogue.kinds_with(name) {
                             for nth in (0u16..).take(build.slots(*kind).len()) {

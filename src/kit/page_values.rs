@@ -3,13 +3,56 @@
 
 use std::rc::Rc;
 
-use rhai::{Array, Scope};
+use rhai::{Array, Map, Scope};
 
 use crate::build::resolve::Resolved;
-use crate::build::wiring::Entry;
 use crate::catalogue::kinds::KindId;
 use crate::kit::Kit;
 use crate::rules::tracked::{BuildRef, LineRef, Num, RecordRef};
+
+/// A record of a part on a line: kind, line, field, which record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Entry {
+    /// Kind of the line.
+    pub kind: KindId,
+    /// Which line of the kind.
+    pub nth: u16,
+    /// Which field.
+    pub field: u16,
+    /// Which record.
+    pub index: u16,
+}
+
+impl From<RecordRef> for Entry {
+    fn from(record: RecordRef) -> Self {
+        let LineRef { kind, nth } = record.line;
+        Self { kind, nth, field: record.field, index: record.index }
+    }
+}
+
+/// Which front cable goes where.
+#[derive(Debug, Clone, Default)]
+pub struct FrontPlan {
+    /// Cables with a header.
+    pub placed: Vec<FrontCable>,
+    /// Cables without, and whether other cables have its headers.
+    pub unplaced: Vec<(Entry, bool)>,
+    /// Headers that serve no cable.
+    pub spare: Vec<Entry>,
+}
+
+/// A front cable that has a header.
+#[derive(Debug, Clone, Copy)]
+pub struct FrontCable {
+    /// The cable, a record of the case.
+    pub lead: Entry,
+    /// The header, a record of the board.
+    pub header: Entry,
+    /// The adapter or hub between, by kind and line.
+    pub via: Option<(KindId, u16)>,
+    /// Rate of each port in Gbit/s.
+    pub gbps: f64,
+}
 
 /// A part in a slot or socket.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,14 +94,40 @@ impl Kit {
             let pair = value.try_cast::<Array>()?;
             let line = pair.first()?.clone().try_cast::<LineRef>()?;
             let seat = pair.get(1)?.clone().try_cast::<RecordRef>()?;
-            let seat = Entry {
-                kind: seat.line.kind,
-                nth: seat.line.nth,
-                field: seat.field,
-                index: seat.index,
-            };
-            Some(Seated { line: (line.kind, line.nth), seat })
+            Some(Seated { line: (line.kind, line.nth), seat: seat.into() })
         };
         pairs.into_iter().map(pair).collect()
     }
+
+    /// Which front cable goes where, as `panel::plan` has it; none where the scripts at hand cannot
+    /// tell.
+    pub fn front_plan(&self, build: &Rc<Resolved>) -> Option<FrontPlan> {
+        let plan = self.value(build, "panel::plan(build)")?.try_cast::<Map>()?;
+        let list = |key: &str| plan.get(key).and_then(|list| list.clone().try_cast::<Array>());
+        let placed = list("placed")?.into_iter().map(|cable| {
+            let cable = cable.try_cast::<Map>()?;
+            let via = cable.get("via").and_then(|via| via.clone().try_cast::<LineRef>());
+            let gbps = cable.get("gbps")?;
+            Some(FrontCable {
+                lead: entry(cable.get("lead")?)?,
+                header: entry(cable.get("header")?)?,
+                via: via.map(|line| (line.kind, line.nth)),
+                gbps: gbps.clone().try_cast::<Num>().map_or(0.0, |n| n.value),
+            })
+        });
+        let unplaced = list("unplaced")?.into_iter().map(|cable| {
+            let cable = cable.try_cast::<Map>()?;
+            let why = cable.get("why").map(ToString::to_string);
+            Some((entry(cable.get("lead")?)?, why.as_deref() == Some("taken")))
+        });
+        Some(FrontPlan {
+            placed: placed.collect::<Option<_>>()?,
+            unplaced: unplaced.collect::<Option<_>>()?,
+            spare: list("spare")?.iter().map(entry).collect::<Option<_>>()?,
+        })
+    }
+}
+
+fn entry(value: &rhai::Dynamic) -> Option<Entry> {
+    value.clone().try_cast::<RecordRef>().map(Entry::from)
 }

@@ -1,7 +1,6 @@
 //! Words that raise findings, and those that ask for measures, settings, table cells and the
-//! wiring.
+//! figures.
 
-use std::rc::Rc;
 use std::sync::Arc;
 
 use rhai::{Array, Dynamic, ImmutableString, Map, NativeCallContext};
@@ -264,18 +263,6 @@ fn asking(reg: &mut Registrar<'_>) {
         "derived",
         move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> {
             host.derived(&ctx, &name)
-        },
-    );
-    reg.word(
-        "wiring(build)",
-        "the best matching of front leads to headers: #{ placed: [#{ lead, header, via, gbps }], \
-         unplaced: [#{ lead, why }], spare: [header] }",
-    );
-    let host: Rc<Host> = reg.host.clone();
-    reg.engine.register_fn(
-        "wiring",
-        move |ctx: NativeCallContext<'_>, _: crate::rules::tracked::BuildRef| -> Res<Dynamic> {
-            crate::rules::wiring_words::wiring(&host, &ctx)
         },
     );
 }

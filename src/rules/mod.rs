@@ -1,5 +1,6 @@
 //! Rules: scripts, the words the host gives them, and the walls around them.
 
+pub(crate) mod assign_words;
 pub(crate) mod call_cycles;
 pub(crate) mod check_names;
 pub(crate) mod check_units;
@@ -19,5 +20,4 @@ mod thread_time;
 pub mod tokens;
 pub mod tracked;
 mod undecided;
-pub(crate) mod wiring_words;
 pub mod word_table;

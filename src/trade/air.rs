@@ -72,7 +72,6 @@ impl FanCurve {
     pub fn own_resistance(&self) -> f64 {
         self.shutoff_pa / (self.free_m3s * self.free_m3s)
     }
-
 }
 
 /// Resistance in Pa/(m³/s)² of an opening of a free area in m²: `ρ / (2·(Cd·A)²)`, turbulent flow.

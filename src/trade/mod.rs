@@ -6,7 +6,7 @@
 //! and a person with a calculator can all do the same sum.
 //!
 //! * [`money`]: exact amounts in a currency, and rates finer than its smallest coin.
-//! * [`wiring`]: which front-panel lead goes on which board header.
+//! * [`assignment`]: which thing gets which place.
 //! * [`air`]: density, heat carried, fans and openings. [`network`] joins them into chambers and
 //!   finds what flows; [`heat`] says how warm the chambers get.
 //! * [`memory`], [`video`]: rates.
@@ -15,6 +15,7 @@
 
 pub mod air;
 mod assign;
+pub mod assignment;
 mod currency;
 mod error;
 pub mod heat;
@@ -24,6 +25,5 @@ pub mod network;
 mod solve;
 pub mod split;
 pub mod video;
-pub mod wiring;
 
 pub use error::TradeError;

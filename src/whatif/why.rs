@@ -109,6 +109,8 @@ pub enum Test {
     Contains(Operand, Operand),
     /// How many entries a list has.
     Entries(String, u32),
+    /// An assignment, and how many pieces have a place.
+    Placed(String, usize),
     /// What a value is.
     Value(Operand),
 }
@@ -390,6 +392,13 @@ fn test(view: View<'_>, names: &dyn Names, step: &Step) -> Test {
             name: Some(name(*e)),
             value: wording::value(view, names, *e, None),
         }),
+        Ask::Assigned(e) => {
+            let placed = match &step.answer {
+                Answer::Places(ways) => ways.iter().filter(|way| **way >= 0).count(),
+                _ => 0,
+            };
+            Test::Placed(name(*e), placed)
+        }
     }
 }
 

@@ -155,6 +155,7 @@ fn test(asked: &Question) -> String {
         Test::Equal(a, b) => pair(a, "=", "≠", b),
         Test::Contains(list, item) => pair(list, "holds", "does not hold", item),
         Test::Entries(list, count) => format!("entries of {list}: {count}"),
+        Test::Placed(assignment, count) => format!("{assignment}: {count} placed"),
         Test::Value(o) => format!("{} is {}", o.name.as_deref().unwrap_or(""), o.value),
     }
 }

@@ -9,6 +9,7 @@ use crate::audit::ask::Ask;
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::offer_number;
 use crate::audit::exact_sum::ExactSum;
+use crate::audit::assigned::AssignExpr;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
 use crate::build::What;
@@ -58,6 +59,7 @@ impl Sight<'_> {
             Expr::Cell(_, _, a) | Expr::Measure(_, a) | Expr::Un(_, a) => self.deps(*a),
             Expr::KeyOf(a, b) | Expr::Bin(_, a, b) => self.deps(*a) | self.deps(*b),
             Expr::Func(_, args) => args.iter().fold(0, |mask, a| mask | self.deps(*a)),
+            Expr::Assign(assign) => assign.exprs().fold(0, |mask, a| mask | self.deps(a)),
             Expr::Sum(name) => {
                 let kinds = self
                     .space
@@ -285,6 +287,7 @@ impl Sight<'_> {
             | Expr::Pieces(_)
             | Expr::Build(BuildWord::Total | BuildWord::Unpriced) => Hull::Num(self.sum(id)),
             Expr::Derived(at) => Hull::Num(self.derived(*at)),
+            Expr::Assign(_) => Hull::Any,
         }
     }
 
@@ -493,6 +496,13 @@ impl Sight<'_> {
 }
 
 impl Ranges for Sight<'_> {
+    fn assignment(&self, id: ExprId) -> Option<Arc<AssignExpr>> {
+        match self.pool.get(id) {
+            Expr::Assign(assign) => Some(assign.clone()),
+            _ => None,
+        }
+    }
+
     /// What an expression can come to.
     fn hull(&mut self, id: ExprId) -> Hull {
         match self.pool.get(id) {

@@ -5,10 +5,10 @@ use std::rc::Rc;
 use crate::app::report::Audited;
 use crate::build::fields::build_field;
 use crate::build::resolve::{Resolved, Slot};
-use crate::build::wiring::Entry;
 use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::value::Val;
 use crate::kit::Kit;
+use crate::rules::page_values::Entry;
 use crate::words::clip;
 
 /// Longest name on the page, in letters.

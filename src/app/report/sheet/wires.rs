@@ -4,7 +4,7 @@
 use super::draw::{Pen, Picture, Table, WIDE};
 use super::queries::{Look, Record, listed};
 use crate::audit::wording::figure;
-use crate::build::wiring::{Plan, plan};
+use crate::rules::page_values::FrontPlan;
 
 /// Height of a row of leads.
 const ROW: f64 = 44.0;
@@ -15,10 +15,10 @@ const MOST: usize = 16;
 
 /// The plan of the front leads; none while a line that it looks at is open, or with no board or
 /// chassis.
-pub(super) fn front_plan(look: &Look<'_>) -> Option<Plan> {
+pub(super) fn front_plan(look: &Look<'_>) -> Option<FrontPlan> {
     look.first("chassis")?;
     look.first("board")?;
-    plan(&look.build).ok()
+    look.kit.front_plan(&look.build)
 }
 
 fn lead_words(look: &Look<'_>, lead: Record<'_>) -> String {
@@ -31,12 +31,8 @@ fn lead_words(look: &Look<'_>, lead: Record<'_>) -> String {
 }
 
 /// Why a lead is left over, in words.
-pub(super) fn why(word: &str) -> &'static str {
-    match word {
-        "taken" => "its headers serve others",
-        "slow" => "only slower headers",
-        _ => "no header for it",
-    }
+fn why(taken: bool) -> &'static str {
+    if taken { "its headers serve others" } else { "no header for it" }
 }
 
 /// A row of the map: lead, what lies between, header.
@@ -49,7 +45,7 @@ pub(super) struct Row {
 }
 
 /// The map row by row, leads without a header last, free headers after them.
-pub(super) fn rows(look: &Look<'_>, plan: &Plan) -> Vec<Row> {
+pub(super) fn rows(look: &Look<'_>, plan: &FrontPlan) -> Vec<Row> {
     let mut rows = Vec::new();
     for placed in &plan.placed {
         let (Some(lead), Some(header)) = (look.record(placed.lead), look.record(placed.header))
@@ -67,11 +63,11 @@ pub(super) fn rows(look: &Look<'_>, plan: &Plan) -> Vec<Row> {
             rate,
         });
     }
-    for (lead, reason) in &plan.unplaced {
+    for (lead, taken) in &plan.unplaced {
         let Some(lead) = look.record(*lead) else { continue };
         rows.push(Row {
             lead: lead_words(look, lead),
-            via: why(reason.text()).to_owned(),
+            via: why(*taken).to_owned(),
             header: None,
             label: lead.text("label"),
             rate: "–".to_owned(),

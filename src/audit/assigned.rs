@@ -1,0 +1,92 @@
+//! An assignment as a rule asks for it: the problem's shape, its numbers as expressions.
+
+use crate::audit::expr::ExprId;
+use crate::trade::assignment::{Problem, Take, Thing, WORTHS, Way};
+
+/// An amount of a place.
+pub(crate) type TakeExpr = (u16, ExprId);
+
+/// A way for a thing to be served.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub(crate) struct WayExpr {
+    /// What it takes.
+    pub(crate) takes: Box<[TakeExpr]>,
+    /// The setup that it goes through.
+    pub(crate) needs: Option<u16>,
+    /// What it is worth.
+    pub(crate) worth: Box<[ExprId]>,
+}
+
+/// Things that are alike.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub(crate) struct ThingExpr {
+    /// Pieces.
+    pub(crate) count: ExprId,
+    /// What each may do.
+    pub(crate) ways: Box<[WayExpr]>,
+}
+
+/// Which thing gets which place; solved by [`crate::trade::assignment`].
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct AssignExpr {
+    /// How much each place holds.
+    pub(crate) places: Box<[ExprId]>,
+    /// What each setup takes once.
+    pub(crate) setups: Box<[Box<[TakeExpr]>]>,
+    /// The things.
+    pub(crate) things: Box<[ThingExpr]>,
+}
+
+/// Most pieces of one thing that are looked at: more find no place on any board.
+const MOST_ALIKE: f64 = 32.0;
+
+impl AssignExpr {
+    /// Every expression that it rests on.
+    pub(crate) fn exprs(&self) -> impl Iterator<Item = ExprId> {
+        let setups = self.setups.iter().flatten().map(|(_, amount)| *amount);
+        let ways = self.things.iter().flat_map(|thing| &thing.ways);
+        let of_ways = ways.flat_map(|way| {
+            way.takes.iter().map(|(_, amount)| *amount).chain(way.worth.iter().copied())
+        });
+        let counts = self.things.iter().map(|thing| thing.count);
+        self.places.iter().copied().chain(setups).chain(counts).chain(of_ways)
+    }
+
+    /// The problem in numbers.
+    ///
+    /// # Errors
+    /// What `number` gives.
+    pub(crate) fn problem<E>(
+        &self,
+        mut number: impl FnMut(ExprId) -> Result<f64, E>,
+    ) -> Result<Problem, E> {
+        let mut problem = Problem::default();
+        for place in &self.places {
+            problem.places.push(number(*place)?);
+        }
+        for setup in &self.setups {
+            problem.setups.push(takes(setup, &mut number)?);
+        }
+        for thing in &self.things {
+            let count = number(thing.count)?;
+            let mut ways = Vec::with_capacity(thing.ways.len());
+            for way in &thing.ways {
+                let mut worth = [0.0; WORTHS];
+                for (slot, id) in worth.iter_mut().zip(&way.worth) {
+                    *slot = number(*id)?;
+                }
+                let needs = way.needs.map(usize::from);
+                ways.push(Way { takes: takes(&way.takes, &mut number)?, needs, worth });
+            }
+            problem.things.push(Thing { count: count.clamp(0.0, MOST_ALIKE) as usize, ways });
+        }
+        Ok(problem)
+    }
+}
+
+fn takes<E>(
+    takes: &[TakeExpr],
+    number: &mut impl FnMut(ExprId) -> Result<f64, E>,
+) -> Result<Vec<Take>, E> {
+    takes.iter().map(|(place, amount)| Ok((usize::from(*place), number(*amount)?))).collect()
+}
