@@ -131,7 +131,7 @@ fn put_figure(out: &mut String, n: f64, unit: &str, currency: &str) {
         return out.push_str("out of range");
     }
     if unit == "money" {
-        put_hundredths(out, n);
+        put_money(out, n, currency);
         return out.extend([" ", currency]);
     }
     if unit.starts_with("of ") || unit == "%" {
@@ -157,15 +157,16 @@ macro_rules! put {
     ($out:expr, $($what:tt)*) => {{ let _ = write!($out, $($what)*); }};
 }
 
-/// Two digits behind the point. Sums of money are whole hundredths, and whole numbers are far
-/// cheaper to write than fractions.
-fn put_hundredths(out: &mut String, n: f64) {
+/// As many digits behind the point as the currency has: two for most, none for yen. Sums of money
+/// are whole in the smallest coin, and whole numbers are far cheaper to write than fractions.
+fn put_money(out: &mut String, n: f64, currency: &str) {
+    let digits = crate::trade::money::digits(currency);
     let hundredths = (n * 100.0).round();
-    if hundredths / 100.0 == n && (0.0..1e15).contains(&hundredths) {
+    if digits == 2 && hundredths / 100.0 == n && (0.0..1e15).contains(&hundredths) {
         let whole = hundredths as u64;
         put!(out, "{}.{:02}", whole / 100, whole % 100);
     } else {
-        put!(out, "{n:.2}");
+        put!(out, "{n:.digits$}");
     }
 }
 
@@ -277,6 +278,7 @@ mod tests {
             (2.0, "mm", "2 mm"),
             (0.25, "of rating", "25 %"),
             (1249.0, "money", "1249.00 EUR"),
+            (0.5, "money", "0.50 EUR"),
             (0.052, "money/GB", "0.052 EUR/GB"),
             (-0.0001, "", "-0.0001"),
             (f64::NAN, "W", "out of range"),
@@ -285,5 +287,7 @@ mod tests {
         ] {
             assert_eq!(figure(n, unit, "EUR"), expected);
         }
+        assert_eq!(figure(1249.0, "money", "JPY"), "1249 JPY");
+        assert_eq!(figure(1249.5, "money", "KWD"), "1249.500 KWD");
     }
 }

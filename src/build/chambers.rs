@@ -206,6 +206,7 @@ impl Look<'_> {
                     name: sub(r, "mount").show(),
                     area_m2: fans("fans_120", 120.0)
                         .max(fans("fans_140", 140.0))
+                        .max(fans("fans_200", 200.0))
                         .max(fans("fans_80", 80.0)),
                     open: sub(r, "open").as_num().unwrap_or(0.0),
                     filter: sub(r, "filter") == Val::Flag(true),

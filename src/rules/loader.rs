@@ -75,6 +75,8 @@ pub struct Rule {
     /// Whether it takes no fact to be what it commonly is (`Assume: never`): where being wrong
     /// can hurt somebody.
     pub assumes_nothing: bool,
+    /// Whether its advice is for the sheet alone (`Shown: on the sheet`), and no audit's report.
+    pub on_sheet: bool,
     /// Levels its text raises, worst first.
     pub levels: Vec<Level>,
     /// Its file.
@@ -627,6 +629,7 @@ fn rule(
         why: doc.why,
         basis: doc.basis,
         remedy: doc.remedy,
+        on_sheet: doc.on_sheet,
         unit: doc.unit.map(Into::into),
         better,
         assumes_nothing,
@@ -654,6 +657,7 @@ struct Doc {
     assume: Option<String>,
     /// The heads that it has, in order.
     heads: Vec<&'static str>,
+    on_sheet: bool,
 }
 
 impl Doc {
@@ -686,6 +690,10 @@ impl Doc {
                 rest.trim()
             } else if let Some(rest) = line.strip_prefix("Unit:") {
                 doc.unit = Some(rest.trim().to_owned());
+                part = "why";
+                continue;
+            } else if let Some(rest) = line.strip_prefix("Shown:") {
+                doc.on_sheet = rest.trim().trim_end_matches('.') == "on the sheet";
                 part = "why";
                 continue;
             } else if let Some(rest) = line.strip_prefix("Better:") {

@@ -91,9 +91,26 @@ impl Problem {
             })
     }
 
+    /// The same problem with no way or setup naming a place twice.
+    fn with_each_place_once(&self) -> Self {
+        let mut problem = self.clone();
+        let ways = problem.things.iter_mut().flat_map(|thing| &mut thing.ways);
+        let takes = ways.map(|way| &mut way.takes).chain(&mut problem.setups);
+        takes.for_each(|takes| {
+            takes.sort_by_key(|(place, _)| *place);
+            takes.dedup_by(|more, first| {
+                let same = more.0 == first.0;
+                first.1 += if same { more.1 } else { 0.0 };
+                same
+            });
+        });
+        problem
+    }
+
     /// Finds the best assignment.
     pub fn solve(&self) -> Assignment {
-        let mut search = Search::new(self);
+        let problem = self.with_each_place_once();
+        let mut search = Search::new(&problem);
         search.branch();
         let ways = search.best.1.clone();
         Assignment { ways, proven: search.left > 0 && search.pieces.len() <= MOST_PIECES }

@@ -359,6 +359,12 @@ fn divided(value: i128, by: i128, rounding: Rounding) -> i128 {
     if away { whole + value.signum() } else { whole }
 }
 
+/// Digits behind the point that amounts of a currency are written with; two for a code that is not
+/// in the table.
+pub fn digits(code: &str) -> usize {
+    Currency::from_code(code).map_or(2, |currency| usize::from(currency.minor_digits()))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

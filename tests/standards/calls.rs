@@ -71,10 +71,6 @@ impl Inputs<'_> {
             other => panic!("input {at} is {other:?}, and a text is wanted"),
         }
     }
-
-    fn numbers_from(&self, at: usize) -> Vec<f64> {
-        (at..self.0.len()).map(|at| self.number(at)).collect()
-    }
 }
 
 /// Calls a function by name.

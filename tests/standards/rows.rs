@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use dryfit::inside::build::resolve::Resolved;
 use dryfit::inside::cases::Suite;
+use dryfit::inside::kit::prompt_eval::Variables;
 use dryfit::inside::layer::Layer;
-use dryfit::inside::rules::prompt_eval::Variables;
 use dryfit::inside::source::Source;
 use dryfit::{Build, Kit, Layers};
 use jiff::civil::date;
@@ -137,8 +137,7 @@ fn kit() -> Kit {
     Kit::load(&Layers::built_in()).unwrap_or_else(|problems| panic!("{problems:?}"))
 }
 
-/// What an expression gives on a list with nothing on it. The prompt rounds what it shows, so the
-/// figure is asked for in parts of a thousand million.
+/// What an expression gives at the prompt, which rounds what it shows and prints what it is asked to.
 fn at_the_prompt(kit: &Kit, build: &Rc<Resolved>, word: &str) -> Output {
     let exact = format!("print(({word}).to_float()); ()");
     match kit.evaluate(build, &mut Variables::default(), &exact) {
@@ -189,7 +188,7 @@ fn failure(row: &Row, output: &Output) -> Option<String> {
 #[test]
 fn every_figure_holds() {
     let kit = kit();
-    let list = Source::new("empty.toml", "title = \"nothing\"\n");
+    let list = Source::new("fan.toml", "[[line]]\npart = \"fan/lull-120\"\n");
     let build = Build::parse(&list, kit.catalogue(), date(2026, 11, 20));
     let build = Arc::new(build.unwrap_or_else(|problems| panic!("{problems:?}")));
     let build = Rc::new(Resolved::new(build, kit.catalogue().clone()));

@@ -78,14 +78,20 @@ fn budget_words(look: Look, drift: &Drift) -> String {
     let Some(budget) = drift.budget else {
         return look.paragraph(&format!("The list comes to {}.", drift.total));
     };
-    let code = drift.total.currency();
+    let code = drift.total.currency().code();
+    let figure = |n: f64| crate::audit::wording::figure(n, "money", code);
     let Some(over) = drift.over() else {
-        return look
-            .paragraph(&format!("The list comes to {} of {budget:.2} {code}.", drift.total));
+        return look.paragraph(&format!(
+            "The list comes to {} of {}.",
+            drift.total,
+            figure(budget)
+        ));
     };
     let mut out = look.paragraph(&format!(
-        "The list comes to {}, {over:.2} {code} over the budget of {budget:.2} {code}.",
-        drift.total
+        "The list comes to {}, {} over the budget of {}.",
+        drift.total,
+        figure(over),
+        figure(budget)
     ));
     if drift.swaps.is_empty() {
         let tried = if drift.all_tried { "No single swap" } else { "None of the nearest swaps" };
@@ -118,7 +124,10 @@ pub(crate) fn value(file: &str, drift: &Drift) -> Value {
         "now_total": amount(&drift.now),
         "total": amount(&drift.total),
         "budget": drift.budget,
-        "over": drift.over().map(|o| format!("{o:.2}")),
+        "over": drift.over().map(|o| {
+            let digits = usize::from(drift.total.currency().minor_digits());
+            format!("{o:.digits$}")
+        }),
         "swaps": drift.swaps.iter().map(|s| json!({ "from": &*s.from.id, "to": &*s.to.id,
         "total": amount(&s.total) })).collect::<Vec<_>>(),
     })

@@ -65,6 +65,8 @@ pub struct Audited {
     pub left: Vec<Problem>,
     /// Findings, the worst first, the waived ones last; the same said twice is one.
     pub findings: Vec<Merged>,
+    /// Advice for the bench that only the sheet shows.
+    pub bench: Vec<Merged>,
     /// Measures.
     pub measures: Vec<Measure>,
     /// Rules that wait for an open line, and for which kind.
@@ -144,6 +146,13 @@ impl Audited {
         let build = &resolved.build;
         let catalogue = &resolved.catalogue;
         let open = build.lines.iter().filter(|l| matches!(l.what, What::Open { .. }));
+        let for_sheet: Vec<&str> =
+            audit.outcomes().map(|(rule, _)| rule).filter(|r| r.on_sheet).map(|r| &*r.id).collect();
+        let (bench, findings) = merge(audit.findings()).into_iter().partition(|merged| {
+            merged.finding.level == Level::Advice
+                && merged.finding.waived.is_none()
+                && for_sheet.contains(&&*merged.finding.rule)
+        });
         Self {
             title: build.title().to_owned(),
             priced_on: build.priced_on,
@@ -159,7 +168,8 @@ impl Audited {
                 .collect(),
             chosen: Vec::new(),
             left: Vec::new(),
-            findings: merge(audit.findings()),
+            findings,
+            bench,
             measures: audit.measures(),
             waiting: audit.waiting(),
             broken: audit.broken(),

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::findings::{Entry, entry, for_bench};
+use super::findings::{Entry, entry};
 use super::lanes::{Seats, live_ports};
 use super::queries::{Look, listed};
 use super::wires::{front_plan, memory_sockets, rows};
@@ -42,13 +42,7 @@ pub(super) fn bench(look: &Look<'_>, seats: Option<&Seats>) -> Bench {
         hand_over(look),
     ];
     let steps = all.into_iter().flatten().filter(|s| !s.lines.is_empty()).collect();
-    let notes = look
-        .audited
-        .findings
-        .iter()
-        .filter(|m| for_bench(m) && m.finding.rule != HANDS)
-        .map(entry)
-        .collect();
+    let notes = look.audited.bench.iter().filter(|m| m.finding.rule != HANDS).map(entry).collect();
     Bench { steps, cautions: cautions(look), notes }
 }
 

@@ -50,7 +50,7 @@ pub(super) fn groups(audited: &Audited) -> Groups {
     Groups {
         stop: at(Level::Stop),
         caution: at(Level::Caution),
-        advice: audited.at(Level::Advice).filter(|m| !for_bench(m)).map(entry).collect(),
+        advice: at(Level::Advice),
         waived: audited.waived().map(entry).collect(),
         broken: audited.broken.iter().map(|b| words(&b.told())).collect(),
         odd: audited.waivers.iter().map(words).collect(),
@@ -62,13 +62,6 @@ pub(super) fn groups(audited: &Audited) -> Groups {
             })
             .collect(),
     }
-}
-
-/// Advice that goes on the bench leaf instead of the office's.
-pub(super) fn for_bench(merged: &Merged) -> bool {
-    merged.finding.rule.starts_with("bench.")
-        && merged.finding.level == Level::Advice
-        && merged.finding.waived.is_none()
 }
 
 /// One finding.

@@ -63,6 +63,7 @@ fn row(look: &Look<'_>, slot: &Slot, kind: u16) -> Row {
         _ => String::new(),
     };
     let bought = !slot.owned && !slot.included;
+    let digits = crate::trade::money::digits(&look.build.build.currency);
     let price = facts.price.filter(|_| bought).map(|p| p.to_f64());
     let seller = facts
         .place
@@ -79,8 +80,8 @@ fn row(look: &Look<'_>, slot: &Slot, kind: u16) -> Row {
         fitted,
         status,
         seller,
-        each: price.map_or_else(String::new, |p| format!("{p:.2}")),
-        sum: price.map_or_else(String::new, |p| format!("{:.2}", p * slot.count)),
+        each: price.map_or_else(String::new, |p| format!("{p:.digits$}")),
+        sum: price.map_or_else(String::new, |p| format!("{:.digits$}", p * slot.count)),
     }
 }
 

@@ -8,7 +8,7 @@ use crate::build::resolve::{Resolved, Slot};
 use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::value::Val;
 use crate::kit::Kit;
-use crate::rules::page_values::Entry;
+use crate::kit::page_values::Entry;
 use crate::words::clip;
 
 /// Longest name on the page, in letters.

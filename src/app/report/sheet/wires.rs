@@ -4,7 +4,7 @@
 use super::draw::{Pen, Picture, Table, WIDE};
 use super::queries::{Look, Record, listed};
 use crate::audit::wording::figure;
-use crate::rules::page_values::FrontPlan;
+use crate::kit::page_values::FrontPlan;
 
 /// Height of a row of leads.
 const ROW: f64 = 44.0;
