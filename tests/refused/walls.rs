@@ -69,7 +69,7 @@ fn no_rule_changes_what_another_sees() {
         "const SEEN = [1];\n/// A.\n/// Basis: none.\nfn a(build) { let s = SEEN; s.push(2); let all = build.all(\"fan\"); all.clear(); }",
         "/// A.\n/// Basis: none.\nfn a(build) { let build = 3; let stop = |a, b| (); let l = build; }",
         "/// A.\n/// Basis: none.\nfn headroom(build) { }\n/// B.\n/// Unit: W\nfn sustained_draw(build) { 9999 }",
-        "/// A.\n/// Basis: none.\nfn a(build) { let m = measure(\"power.sustained_draw\"); m += 1000; m = (); let w = wiring(build); w.clear(); }",
+        "/// A.\n/// Basis: none.\nfn a(build) { let m = measure(\"power.sustained_draw\"); m += 1000; m = (); let w = panel::plan(build); w.clear(); }",
         "/// A.\n/// Basis: none.\nfn a(build) { let n = 0; while n < 10 { n += 0; } }",
         "fn stop(a, b) { }\n/// A.\n/// Basis: none.\nfn a(build) { stop(\"x\", #{}); }",
         "private fn efficiency(a, b, c) { 9 }\n/// A.\n/// Basis: none.\nfn a(build) { efficiency(1, 2, 3); }",
