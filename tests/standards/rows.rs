@@ -151,7 +151,8 @@ fn at_the_prompt(kit: &Kit, build: &Rc<Resolved>, word: &str) -> Output {
 
 fn measured(kit: &Kit, measure: &str, case: &str) -> Output {
     let file = ("outside.cases.toml".to_owned(), Source::new("outside.cases.toml", case));
-    let layer = Layer { label: "outside checks".to_owned(), alone: false, files: vec![file] };
+    let label = "outside checks".to_owned();
+    let layer = Layer { label, files: vec![file], alone: false, replaces: Vec::new() };
     let suite = Suite::read(&layer, None, kit.catalogue(), &kit.rules(), &kit.settings());
     let [case] = suite.cases.as_slice() else { panic!("{measure}: {:?}", suite.problems) };
     let value = case.run(kit, |audit| {
