@@ -74,8 +74,8 @@ pub enum Answer {
     Count(u32),
     /// The value itself.
     Value(Val),
-    /// The way of each piece, below zero for none.
-    Places(Arc<[i16]>),
+    /// For each thing the ways of its pieces that have one.
+    Places(Arc<[Box<[u16]>]>),
 }
 
 /// Where in a script a question was asked.

@@ -348,6 +348,11 @@ impl<'a> View<'a> {
 /// The best assignment as an answer; none where there is none or it was not proven.
 pub(crate) fn places(problem: &Problem) -> Option<Answer> {
     let found = Some(problem).filter(|problem| problem.is_sound()).map(Problem::solve)?;
-    let way = |way: &Option<usize>| way.and_then(|way| i16::try_from(way).ok()).unwrap_or(-1);
-    found.proven.then(|| Answer::Places(found.ways.iter().map(way).collect()))
+    let mut ways = found.ways.iter();
+    let of_thing = problem.things.iter().map(|thing| {
+        let ways = ways.by_ref().take(thing.count).flatten();
+        ways.filter_map(|way| u16::try_from(*way).ok()).collect()
+    });
+    let given = of_thing.collect();
+    found.proven.then_some(Answer::Places(given))
 }

@@ -7,10 +7,12 @@
 
 use std::collections::BTreeSet;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use ahash::{AHashMap, AHashSet};
 
 use crate::audit::ask::{Answer, Ask};
+use crate::audit::assigned::AssignExpr;
 use crate::audit::domain;
 use crate::audit::eval::View;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};

@@ -87,10 +87,8 @@ impl Host {
             Err(cut) => return Err(cut),
         };
         let Answer::Places(given) = answer else { return too_large() };
-        let mut given = given.iter();
-        let of_thing = problem.things.iter().map(|thing| {
-            let ways = given.by_ref().take(thing.count).filter(|way| **way >= 0);
-            Dynamic::from(ways.map(|way| Dynamic::from(INT::from(*way))).collect::<Array>())
+        let of_thing = given.iter().map(|ways| {
+            Dynamic::from(ways.iter().map(|way| Dynamic::from(INT::from(*way))).collect::<Array>())
         });
         Ok(of_thing.collect())
     }

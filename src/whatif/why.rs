@@ -394,7 +394,7 @@ fn test(view: View<'_>, names: &dyn Names, step: &Step) -> Test {
         }),
         Ask::Assigned(e) => {
             let placed = match &step.answer {
-                Answer::Places(ways) => ways.iter().filter(|way| **way >= 0).count(),
+                Answer::Places(given) => given.iter().map(|ways| ways.len()).sum(),
                 _ => 0,
             };
             Test::Placed(name(*e), placed)

@@ -6,10 +6,10 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::audit::ask::Ask;
+use crate::audit::assigned::AssignExpr;
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::offer_number;
 use crate::audit::exact_sum::ExactSum;
-use crate::audit::assigned::AssignExpr;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
 use crate::build::What;
