@@ -80,6 +80,7 @@ impl AssignExpr {
             }
             problem.things.push(Thing { count: count.clamp(0.0, MOST_ALIKE) as usize, ways });
         }
+        problem.leave_out_hopeless();
         Ok(problem)
     }
 }

@@ -17,7 +17,7 @@ impl Case {
         if audit.outcomes().any(|(rule, _)| rule.flaw.is_some()) {
             return out;
         }
-        let findings = audit.findings();
+        let findings = [audit.findings(), audit.sheet_findings()].concat();
         for (rule, outcome) in audit.outcomes() {
             match outcome {
                 Outcome::Broken(problem) => {

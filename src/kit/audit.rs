@@ -101,11 +101,21 @@ impl Audit {
         seen
     }
 
-    /// Every finding, the worst first, then in order of rule; waived ones carry their waiver.
+    /// Every finding, the worst first, then in order of rule; waived ones carry their waiver. Advice
+    /// that is for the sheet alone (`Shown: on the sheet`) is not among them.
     pub fn findings(&self) -> Vec<Finding> {
+        self.findings_of(|rule| !rule.on_sheet)
+    }
+
+    /// Advice for the bench, which stands on the sheet and nowhere else.
+    pub(crate) fn sheet_findings(&self) -> Vec<Finding> {
+        self.findings_of(|rule| rule.on_sheet)
+    }
+
+    fn findings_of(&self, which: impl Fn(&Rule) -> bool) -> Vec<Finding> {
         let mut findings = Vec::new();
         self.seen(|view, names| {
-            for (rule, outcome) in self.outcomes() {
+            for (rule, outcome) in self.outcomes().filter(|(rule, _)| which(rule)) {
                 let words = RuleWords {
                     id: &rule.id,
                     title: &rule.title,

@@ -91,6 +91,26 @@ impl Problem {
             })
     }
 
+    /// Takes out pieces that find no place however the others move: of a thing no more can be served
+    /// than the places that its ways take have parts for.
+    pub fn leave_out_hopeless(&mut self) {
+        for thing in &mut self.things {
+            let mut least: Vec<Option<f64>> = vec![None; self.places.len()];
+            let free = thing.ways.iter().any(|way| way.takes.iter().all(|(_, n)| *n <= 0.0));
+            for (place, amount) in thing.ways.iter().flat_map(|way| &way.takes) {
+                if let Some(least) = least.get_mut(*place).filter(|_| *amount > 0.0) {
+                    *least = Some(least.map_or(*amount, |held| held.min(*amount)));
+                }
+            }
+            let parts = least.iter().zip(&self.places);
+            let most = parts.filter_map(|(least, holds)| Some((holds + HAIR) / (*least)?));
+            let most = most.map(f64::floor).fold(0.0, |sum, parts| sum + parts);
+            if !free {
+                thing.count = thing.count.min(most.clamp(0.0, 1e6) as usize);
+            }
+        }
+    }
+
     /// The same problem with no way or setup naming a place twice.
     fn with_each_place_once(&self) -> Self {
         let mut problem = self.clone();

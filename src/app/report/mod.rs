@@ -146,13 +146,6 @@ impl Audited {
         let build = &resolved.build;
         let catalogue = &resolved.catalogue;
         let open = build.lines.iter().filter(|l| matches!(l.what, What::Open { .. }));
-        let for_sheet: Vec<&str> =
-            audit.outcomes().map(|(rule, _)| rule).filter(|r| r.on_sheet).map(|r| &*r.id).collect();
-        let (bench, findings) = merge(audit.findings()).into_iter().partition(|merged| {
-            merged.finding.level == Level::Advice
-                && merged.finding.waived.is_none()
-                && for_sheet.contains(&&*merged.finding.rule)
-        });
         Self {
             title: build.title().to_owned(),
             priced_on: build.priced_on,
@@ -168,8 +161,8 @@ impl Audited {
                 .collect(),
             chosen: Vec::new(),
             left: Vec::new(),
-            findings,
-            bench,
+            findings: merge(audit.findings()),
+            bench: merge(audit.sheet_findings()),
             measures: audit.measures(),
             waiting: audit.waiting(),
             broken: audit.broken(),
