@@ -1,5 +1,6 @@
 //! An assignment as a rule asks for it: the problem's shape, its numbers as expressions.
 
+use crate::audit::ask::Answer;
 use crate::audit::expr::ExprId;
 use crate::trade::assignment::{Problem, Take, Thing, WORTHS, Way};
 
@@ -90,4 +91,16 @@ fn takes<E>(
     number: &mut impl FnMut(ExprId) -> Result<f64, E>,
 ) -> Result<Vec<Take>, E> {
     takes.iter().map(|(place, amount)| Ok((usize::from(*place), number(*amount)?))).collect()
+}
+
+/// The best assignment as an answer; none where there is none or it was not proven.
+pub(crate) fn answer(problem: &Problem) -> Option<Answer> {
+    let found = Some(problem).filter(|problem| problem.is_sound()).map(Problem::solve)?;
+    let mut ways = found.ways.iter();
+    let of_thing = problem.things.iter().map(|thing| {
+        let ways = ways.by_ref().take(thing.count).flatten();
+        ways.filter_map(|way| u16::try_from(*way).ok()).collect()
+    });
+    let given = of_thing.collect();
+    found.proven.then_some(Answer::Places(given))
 }

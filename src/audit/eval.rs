@@ -11,7 +11,6 @@ use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::Facts;
 use crate::catalogue::value::Val;
 use crate::settings::Settings;
-use crate::trade::assignment::Problem;
 use crate::trade::money::Money;
 
 /// A value looked at in place.
@@ -250,20 +249,6 @@ impl<'a> View<'a> {
         Ok(sum.total())
     }
 
-    /// Who gets what; `None` where a number is out of range or no best answer was proven.
-    fn assigned(self, id: ExprId) -> Result<Option<Answer>, Lack> {
-        if let Some(known) = self.pool.assigned(id) {
-            return Ok(Some(known));
-        }
-        let Expr::Assign(assign) = self.pool.get(id) else { return Ok(None) };
-        let problem = assign.problem(|id| self.number(id))?;
-        let answer = places(&problem);
-        if let Some(answer) = &answer {
-            self.pool.keep_assigned(id, answer);
-        }
-        Ok(answer)
-    }
-
     /// The answer to a question about this build; `None` when a number is not finite, so that the
     /// script must say why.
     ///
@@ -283,7 +268,7 @@ impl<'a> View<'a> {
                 self.whole_is_known(*e, seen)?;
                 Answer::Value(seen.keep())
             }
-            Ask::Assigned(e) => return self.assigned(*e),
+            Ask::Assigned(e) => return self.pool.assigned(*e, |id| self.number(id)),
             yes_or_no => return Ok(self.holds(yes_or_no)?.map(Answer::Bool)),
         }))
     }
@@ -343,16 +328,4 @@ impl<'a> View<'a> {
             Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) | Ask::Assigned(_) => false,
         }))
     }
-}
-
-/// The best assignment as an answer; none where there is none or it was not proven.
-pub(crate) fn places(problem: &Problem) -> Option<Answer> {
-    let found = Some(problem).filter(|problem| problem.is_sound()).map(Problem::solve)?;
-    let mut ways = found.ways.iter();
-    let of_thing = problem.things.iter().map(|thing| {
-        let ways = ways.by_ref().take(thing.count).flatten();
-        ways.filter_map(|way| u16::try_from(*way).ok()).collect()
-    });
-    let given = of_thing.collect();
-    found.proven.then_some(Answer::Places(given))
 }

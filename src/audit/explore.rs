@@ -7,12 +7,10 @@
 
 use std::collections::BTreeSet;
 use std::rc::Rc;
-use std::sync::Arc;
 
 use ahash::{AHashMap, AHashSet};
 
 use crate::audit::ask::{Answer, Ask};
-use crate::audit::assigned::AssignExpr;
 use crate::audit::domain;
 use crate::audit::eval::View;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
@@ -601,11 +599,9 @@ impl Ranges for Look<'_, '_> {
         self.explorer.hull(self.view, id)
     }
 
-    fn assignment(&self, id: ExprId) -> Option<Arc<AssignExpr>> {
-        match self.view.pool.get(id) {
-            Expr::Assign(assign) => Some(assign.clone()),
-            _ => None,
-        }
+    fn assigned(&mut self, id: ExprId) -> Option<Answer> {
+        let pool = self.view.pool;
+        pool.assigned(id, |id| self.span(id).single().ok_or(())).ok().flatten()
     }
 
     fn lines(&self, kind: KindId) -> (usize, Option<usize>) {

@@ -196,6 +196,11 @@ impl UnOp {
     }
 }
 
+/// An assignment with its numbers, by their bits.
+type SolvedKey = (ExprId, Box<[u64]>);
+/// Most answers of assignments that are kept.
+const MOST_SOLVED: usize = 4_096;
+
 /// Every expression met so far, each once.
 #[derive(Debug, Default)]
 pub struct Pool {
@@ -204,8 +209,8 @@ pub struct Pool {
     /// Numbers worked out for the build being looked at, each with the look it belongs to.
     worked: Vec<Cell<(u32, f64)>>,
     look: Cell<u32>,
-    /// Assignments solved for the build being looked at: several rules ask for the same.
-    assigned: RefCell<AHashMap<ExprId, Answer>>,
+    /// Assignments solved, by their numbers: several rules ask for the same, and a search again.
+    solved: RefCell<AHashMap<SolvedKey, Option<Answer>>>,
     /// How deep each is, and how many nodes a walk over it meets.
     extents: Vec<(u32, u32)>,
     /// Fields that are summed over lines.
@@ -305,7 +310,6 @@ impl Pool {
 
     /// Starts to look at another build: nothing worked out before counts.
     pub fn invalidate(&self) {
-        self.assigned.borrow_mut().clear();
         let next = self.look.get().wrapping_add(1);
         if next == 0 {
             self.worked.iter().for_each(|w| w.set((0, 0.0)));
@@ -329,14 +333,34 @@ impl Pool {
         }
     }
 
-    /// The answer that was found in this look.
-    pub(crate) fn assigned(&self, id: ExprId) -> Option<Answer> {
-        self.assigned.borrow().get(&id).filter(|_| self.look.get() != 0).cloned()
-    }
-
-    /// Keeps the answer for the rest of this look.
-    pub(crate) fn keep_assigned(&self, id: ExprId, answer: &Answer) {
-        self.assigned.borrow_mut().insert(id, answer.clone());
+    /// Who gets what in an assignment, its numbers as `number` has them; `None` where a number is
+    /// out of range, no best answer was proven, or it is no assignment.
+    ///
+    /// # Errors
+    /// What `number` gives.
+    pub(crate) fn assigned<E>(
+        &self,
+        id: ExprId,
+        mut number: impl FnMut(ExprId) -> Result<f64, E>,
+    ) -> Result<Option<Answer>, E> {
+        let Expr::Assign(assign) = self.get(id) else { return Ok(None) };
+        let mut bits = Vec::new();
+        let problem = assign.problem(|id| {
+            let n = number(id)?;
+            bits.push(n.to_bits());
+            Ok(n)
+        })?;
+        let key = (id, bits.into_boxed_slice());
+        if let Some(known) = self.solved.borrow().get(&key) {
+            return Ok(known.clone());
+        }
+        let answer = crate::audit::assigned::answer(&problem);
+        let mut solved = self.solved.borrow_mut();
+        if solved.len() >= MOST_SOLVED {
+            solved.clear();
+        }
+        solved.insert(key, answer.clone());
+        Ok(answer)
     }
 
     /// How many there are.

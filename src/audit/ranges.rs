@@ -1,10 +1,6 @@
 //! Which answers a question can have while places may hold one of several values.
 
-use std::sync::Arc;
-
 use crate::audit::ask::{Answer, Ask};
-use crate::audit::assigned::AssignExpr;
-use crate::audit::eval::places;
 use crate::audit::expr::ExprId;
 use crate::audit::interval::{Hull, Span};
 use crate::catalogue::kinds::KindId;
@@ -40,8 +36,8 @@ pub(crate) trait Ranges {
     /// parts, where that is known.
     fn lines(&self, kind: KindId) -> (usize, Option<usize>);
 
-    /// The assignment that an expression stands for.
-    fn assignment(&self, id: ExprId) -> Option<Arc<AssignExpr>>;
+    /// Who gets what in an assignment: known where every number of it is.
+    fn assigned(&mut self, id: ExprId) -> Option<Answer>;
 
     /// What one number less another can come to, where more is known of it than of each by itself.
     fn difference(&mut self, _a: ExprId, _b: ExprId) -> Option<Span> {
@@ -102,18 +98,11 @@ pub(crate) trait Ranges {
                     .map_or(Possible::Any, |n| Possible::These(vec![Answer::Value(Val::Num(n))])),
                 Hull::Any => Possible::Any,
             },
-            Ask::Assigned(e) => match self.assignment(*e) {
-                Some(assign) => self.assigned(&assign),
+            Ask::Assigned(e) => match self.assigned(*e) {
+                Some(answer) => Possible::These(vec![answer]),
                 None => Possible::Any,
             },
         }
-    }
-
-    /// Who gets what: known where every number of the problem is.
-    fn assigned(&mut self, assign: &AssignExpr) -> Possible {
-        let problem = assign.problem(|id| self.span(id).single().ok_or(()));
-        let answer = problem.ok().and_then(|problem| places(&problem));
-        answer.map_or(Possible::Any, |answer| Possible::These(vec![answer]))
     }
 
     /// Whether one number can be less than another.

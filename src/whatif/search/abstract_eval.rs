@@ -5,8 +5,7 @@ use std::cell::Cell;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::audit::ask::Ask;
-use crate::audit::assigned::AssignExpr;
+use crate::audit::ask::{Answer, Ask};
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::offer_number;
 use crate::audit::exact_sum::ExactSum;
@@ -496,11 +495,9 @@ impl Sight<'_> {
 }
 
 impl Ranges for Sight<'_> {
-    fn assignment(&self, id: ExprId) -> Option<Arc<AssignExpr>> {
-        match self.pool.get(id) {
-            Expr::Assign(assign) => Some(assign.clone()),
-            _ => None,
-        }
+    fn assigned(&mut self, id: ExprId) -> Option<Answer> {
+        let pool = self.pool;
+        pool.assigned(id, |id| self.span(id).single().ok_or(())).ok().flatten()
     }
 
     /// What an expression can come to.
