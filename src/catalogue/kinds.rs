@@ -17,6 +17,10 @@ pub struct Kind {
     pub name: Arc<str>,
     /// What people call it.
     pub title: String,
+    /// Its other names, as people and shops write them.
+    pub also: Vec<Arc<str>>,
+    /// The fields, or products of two (`modules * module_gb`), that a bare figure in a list means.
+    pub figures: Vec<Arc<str>>,
     /// What it is.
     pub meaning: String,
     /// Whether a build has one at the most as a rule; an included part of such a kind yields to a
@@ -57,6 +61,10 @@ pub struct Field {
     pub usual: Option<Usual>,
     /// What it means.
     pub meaning: String,
+    /// Its other names, as specification pages label it.
+    pub also: Vec<Arc<str>>,
+    /// How its values are written by others: a value and its spellings.
+    pub spelled: Vec<(Arc<str>, Vec<Arc<str>>)>,
     /// Where it is declared.
     pub declared: Label,
 }

@@ -15,7 +15,7 @@ use super::kinds::{
 use super::value::Val;
 use crate::source::{Problem, Problems, Source, Span};
 
-const KIND_KEYS: &[&str] = &["kind", "title", "single", "meaning", "field"];
+const KIND_KEYS: &[&str] = &["kind", "title", "also", "figures", "single", "meaning", "field"];
 const FIELD_KEYS: &[&str] = &[
     "type",
     "unit",
@@ -32,6 +32,8 @@ const FIELD_KEYS: &[&str] = &[
     "usual_times",
     "usual_basis",
     "meaning",
+    "also",
+    "spelled",
     "field",
 ];
 
@@ -39,6 +41,8 @@ const FIELD_KEYS: &[&str] = &[
 pub(crate) struct KindFile {
     pub(crate) name: Arc<str>,
     pub(crate) title: String,
+    pub(crate) also: Vec<Arc<str>>,
+    pub(crate) figures: Vec<Arc<str>>,
     pub(crate) meaning: String,
     pub(crate) single: bool,
     /// The title and `single`, where the file says them.
@@ -88,6 +92,8 @@ impl KindFile {
         Kind {
             name: self.name,
             title: self.title,
+            also: self.also,
+            figures: self.figures,
             meaning: self.meaning,
             single: self.single,
             includes: by_name.get("includes").copied(),
@@ -125,9 +131,22 @@ pub(crate) fn read_kind(
         _ => None,
     };
     let single = given_single.unwrap_or(false);
+    let also = reader.list(table.get_ref(), "also");
+    let figures = reader.list(table.get_ref(), "figures");
     let fields = reader.fields(table.get_ref(), true);
     let source = source.clone();
-    Some(KindFile { name, title, meaning, single, given_title, given_single, fields, source })
+    Some(KindFile {
+        name,
+        title,
+        also,
+        figures,
+        meaning,
+        single,
+        given_title,
+        given_single,
+        fields,
+        source,
+    })
 }
 
 struct SchemaReader<'a> {
@@ -188,6 +207,32 @@ impl SchemaReader<'_> {
                 None
             }
         }
+    }
+
+    /// A list of texts.
+    fn list(&mut self, table: &DeTable<'_>, key: &str) -> Vec<Arc<str>> {
+        let Some(value) = table.get(key) else { return Vec::new() };
+        let items = value.get_ref().as_array().map(|a| a.iter().map(|v| v.get_ref().as_str()));
+        match items.and_then(|items| items.collect::<Option<Vec<&str>>>()) {
+            Some(words) => words.into_iter().map(|word| self.texts.get(word)).collect(),
+            None => {
+                let label = format!("this is {}", found(value.get_ref()));
+                self.problem(value.span(), format!("`{key}` must be a list of texts"), &label);
+                Vec::new()
+            }
+        }
+    }
+
+    /// How the values of a field are written by others: a list of spellings for each.
+    fn spelled(&mut self, table: &DeTable<'_>) -> Vec<(Arc<str>, Vec<Arc<str>>)> {
+        let Some(value) = table.get("spelled") else { return Vec::new() };
+        let Some(entries) = value.get_ref().as_table() else {
+            let label = format!("this is {}", found(value.get_ref()));
+            self.problem(value.span(), "`spelled` must be a table of lists", &label);
+            return Vec::new();
+        };
+        let keys: Vec<Arc<str>> = entries.iter().map(|(k, _)| self.texts.get(k.get_ref())).collect();
+        keys.into_iter().map(|key| (key.clone(), self.list(entries, &key))).collect()
     }
 
     fn fields(&mut self, table: &DeTable<'_>, of_part: bool) -> Vec<Field> {
@@ -263,6 +308,8 @@ impl SchemaReader<'_> {
             stated: flag(table, "stated"),
             usual: None,
             meaning: self.text(table, "meaning").map_or_else(String::new, |t| t.to_string()),
+            also: self.list(table, "also"),
+            spelled: self.spelled(table),
             declared: label(
                 self.source,
                 span,
@@ -418,6 +465,8 @@ pub(crate) fn bare_fields(source: &Arc<Source>) -> Vec<Field> {
         stated: false,
         usual: None,
         meaning: "what people call it".to_owned(),
+        also: Vec::new(),
+        spelled: Vec::new(),
         declared: nowhere(source),
     }]
 }
