@@ -1,0 +1,224 @@
+//! How many of a part a row asks for.
+
+use super::words::words;
+use crate::build::read::MAX_COUNT;
+
+/// Takes the count out of a text: `2x `, `(x2)`, `3 pcs`, `pair of`. None where none is said. A word
+/// that parts are `named` by is no count.
+///
+/// # Errors
+/// The count as written, when no list asks for so many.
+pub(crate) fn take(text: &str, named: &dyn Fn(&str) -> bool) -> Result<(Option<u32>, String), String> {
+    let trimmed = text.trim_start();
+    if let Some((count, rest)) = leading(trimmed)? {
+        return Ok((Some(count), rest));
+    }
+    if let Some((count, rest)) = marked(text)? {
+        return Ok((Some(count), rest));
+    }
+    if let Some((count, rest)) = in_words(trimmed, named) {
+        return Ok((Some(count), rest));
+    }
+    Ok((None, text.to_owned()))
+}
+
+/// The count in a cell of its own.
+///
+/// # Errors
+/// The count as written, when no list asks for so many.
+pub(crate) fn of_cell(cell: &str) -> Result<Option<u32>, String> {
+    let digits: String = cell.chars().skip_while(|c| !c.is_ascii_digit()).take_while(char::is_ascii_digit).collect();
+    let behind: String = cell.chars().skip_while(|c| !c.is_ascii_digit()).skip_while(char::is_ascii_digit).collect();
+    if digits.is_empty() {
+        return Ok(words().number(&cell.trim().to_lowercase()));
+    }
+    let whole = behind.strip_prefix([',', '.']).is_none_or(|d| d.trim_start_matches('0').chars().next().is_none_or(|c| !c.is_ascii_digit()));
+    if cell.trim_start().starts_with(['-', '−']) || !whole {
+        return Err(cell.trim().to_owned());
+    }
+    bounded(&digits).map(Some)
+}
+
+fn bounded(digits: &str) -> Result<u32, String> {
+    match digits.parse::<u32>() {
+        Ok(n) if (1..=MAX_COUNT).contains(&n) => Ok(n),
+        _ => Err(digits.to_owned()),
+    }
+}
+
+/// `2x Lull`, `2 × Lull`, `-1 x Lull`, `2 Stk. Lull`; not `2x16 GB`.
+fn leading(text: &str) -> Result<Option<(u32, String)>, String> {
+    let minus = text.starts_with(['-', '−']);
+    let body = text.trim_start_matches(['-', '−', '(', '[']);
+    let digits = body.chars().take_while(char::is_ascii_digit).count();
+    if digits == 0 || digits > 12 {
+        // `x2 Lull`
+        let after = text.strip_prefix(['x', '×', 'X']).map(str::trim_start);
+        let Some(after) = after else { return Ok(None) };
+        let digits = after.chars().take_while(char::is_ascii_digit).count();
+        let (number, rest) = after.split_at(digits);
+        if digits == 0 || digits > 2 || !rest.starts_with([' ', ':']) {
+            return Ok(None);
+        }
+        return Ok(Some((bounded(number)?, rest.trim_start_matches([' ', ':']).to_owned())));
+    }
+    let (number, rest) = body.split_at(digits);
+    let gap = rest.trim_start();
+    let Some(after) = gap.strip_prefix(['x', 'X', '×', '*', '✕']) else {
+        return Ok(pieces(number, gap)?);
+    };
+    let after = after.trim_start_matches([')', ']', ':', '.']);
+    if after.starts_with(|c: char| c.is_alphabetic()) && !rest.starts_with([' ', '×', '*']) && !after.starts_with(' ') && gap.starts_with('x') {
+        // `4xTarn` is a count; `2xl` is no number of things.
+        if after.chars().count() < 4 {
+            return Ok(None);
+        }
+    }
+    let next = after.trim_start();
+    if next.starts_with(|c: char| c.is_ascii_digit()) && pack_ahead(next, after.starts_with(' '), number != "1") {
+        return Ok(None);
+    }
+    if next.is_empty() {
+        return Ok(None);
+    }
+    let count = if minus { Err(format!("-{number}")) } else { bounded(number) }?;
+    Ok(Some((count, next.to_owned())))
+}
+
+/// Whether what stands behind `2 x` makes a pack of modules of it: `16 GB`, `16GB DDR5`.
+fn pack_ahead(next: &str, spaced: bool, several: bool) -> bool {
+    let digits = next.chars().take_while(|c| c.is_ascii_digit()).count();
+    let rest = next.get(digits..).unwrap_or("").trim_start().to_lowercase();
+    let small = next.get(..digits).and_then(|d| d.parse::<u32>().ok()).is_some_and(|n| n <= 256);
+    let gigabytes = ["gb", "go", "gib"].iter().any(|u| rest.starts_with(u));
+    let memory = ["ddr", "dimm", "ram"].iter().any(|w| rest.contains(w));
+    small && (gigabytes && (!spaced || memory && several) || !spaced && !rest.starts_with(|c: char| c.is_alphabetic()))
+}
+
+/// `2 pcs Lull`, `2 Stück Lull`, `2er Pack`, `3-pack`.
+fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
+    let low = rest.to_lowercase();
+    for word in ["pcs.", "pcs", "pieces of", "pieces", "piece", "pc.", "units", "stück", "stueck", "stk.", "stk", "st.", "pièces", "pièce", "unités", "off", "no.", "er-pack", "er pack", "er set", "-pack of", "-pack", "er"] {
+        if let Some(after) = low.strip_prefix(word) {
+            if after.starts_with([' ', ':', '\t']) {
+                let from = rest.len() - after.len();
+                let rest = rest.get(from..).unwrap_or("").trim_start_matches([' ', ':', '\t']);
+                return Ok(Some((bounded(number)?, rest.to_owned())));
+            }
+        }
+    }
+    Ok(None)
+}
+
+/// `(x2)`, `x2`, `×2`, `2x` at the end, `(2)`, `qty 2`, `(2 pcs)`, wherever it stands.
+fn marked(text: &str) -> Result<Option<(u32, String)>, String> {
+    let chars: Vec<(usize, char)> = text.char_indices().collect();
+    for (i, (at, c)) in chars.iter().enumerate() {
+        let before = i.checked_sub(1).and_then(|i| chars.get(i)).map(|(_, c)| *c);
+        let open = before.is_none_or(|c| c.is_whitespace() || matches!(c, '(' | '[' | ',' | ';' | ':' | '|'));
+        if !open {
+            continue;
+        }
+        let rest = text.get(*at..).unwrap_or("");
+        let Some((digits, length)) = count_here(rest, *c) else { continue };
+        let behind = text.get(at + length..).unwrap_or("");
+        let closed = behind.chars().next().is_none_or(|c| c.is_whitespace() || matches!(c, ')' | ']' | ',' | ';' | '|' | '.' | ':'));
+        // `X2` within a name is no count; at the end, or in brackets, it is.
+        let last = behind.trim_start_matches([' ', '|']).chars().next().is_none_or(|c| matches!(c, ',' | ';' | ')' | ']' | '('));
+        if !closed || *c == 'X' && !last {
+            continue;
+        }
+        let mut out = text.get(..*at).unwrap_or("").to_owned();
+        let mut tail = behind;
+        if let (true, Some(inner)) = (out.ends_with(['(', '[']), behind.strip_prefix([')', ']'])) {
+            out.pop();
+            tail = inner;
+        }
+        out.push('|');
+        out.push_str(tail);
+        let count = if digits.starts_with(['-', '−']) { Err(digits) } else { bounded(&digits) }?;
+        return Ok(Some((count, out)));
+    }
+    Ok(None)
+}
+
+/// The digits of a count that begins here, and how long it is.
+fn count_here(rest: &str, first: char) -> Option<(String, usize)> {
+    let digits_of = |t: &str| t.chars().take_while(char::is_ascii_digit).collect::<String>();
+    if matches!(first, 'x' | 'X' | '×' | '*') {
+        let after = rest.get(first.len_utf8()..)?;
+        let gap = after.len() - after.trim_start_matches(' ').len();
+        let minus = after.trim_start().starts_with('-');
+        let digits = digits_of(after.get(gap + usize::from(minus)..)?);
+        let fit = !digits.is_empty() && (digits.len() <= 2 || digits.len() > 4) && gap <= 1;
+        return fit.then(|| (format!("{}{digits}", if minus { "-" } else { "" }), first.len_utf8() + gap + usize::from(minus) + digits.len()));
+    }
+    let low: String = rest.chars().take(24).collect::<String>().to_lowercase();
+    for word in ["qty.", "qty", "quantity", "count", "menge", "anzahl", "quantité", "qté", "stückzahl"] {
+        if let Some(after) = low.strip_prefix(word) {
+            let body = after.trim_start_matches([':', ' ', '=', '.']);
+            let minus = body.starts_with('-');
+            let digits = digits_of(body.trim_start_matches('-'));
+            let length = word.len() + (after.len() - body.len()) + usize::from(minus) + digits.len();
+            return (!digits.is_empty()).then(|| (format!("{}{digits}", if minus { "-" } else { "" }), length));
+        }
+    }
+    if first.is_ascii_digit() {
+        let digits = digits_of(rest);
+        let after = rest.get(digits.len()..)?;
+        let gap = after.len() - after.trim_start_matches(' ').len();
+        let body = after.get(gap..)?.to_lowercase();
+        for word in ["x", "×", "pcs", "pcs.", "pieces", "units", "stk", "stk.", "stück", "pièces", "off", "times", "mal", "fois"] {
+            if let Some(behind) = body.strip_prefix(word) {
+                let ends = behind.chars().next().is_none_or(|c| matches!(c, ')' | ']' | ',' | ';' | '|') || c.is_whitespace() && behind.trim_start().is_empty());
+                let ends = ends || word.len() > 2 && behind.starts_with(' ');
+                if ends && digits.len() <= 2 {
+                    return Some((digits.clone(), digits.len() + gap + word.len()));
+                }
+            }
+        }
+    }
+    None
+}
+
+/// `pair of`, `two`, `zwei`, `3er`.
+fn in_words(text: &str, named: &dyn Fn(&str) -> bool) -> Option<(u32, String)> {
+    let ranges = super::words::word_ranges(text);
+    for n in (1..=ranges.len().min(4)).rev() {
+        let end = ranges.get(n - 1)?.end;
+        let phrase = text.get(..end)?.to_lowercase();
+        // "one" and "un" say little; "a pair" is a count.
+        if let Some(count) = words().number(&phrase).filter(|c| *c > 1 && !named(&phrase)) {
+            return Some((count, text.get(end..)?.trim_start().to_owned()));
+        }
+    }
+    let low = text.to_lowercase();
+    for (mark, count) in [("(pair)", 2), ("(a pair)", 2), ("(paar)", 2), ("(paire)", 2), ("(two)", 2), ("(zwei)", 2), ("(deux)", 2), ("(both)", 2), ("(three)", 3), ("(drei)", 3), ("(trois)", 3)] {
+        if let Some(at) = low.find(mark).filter(|_| low.len() == text.len()) {
+            let mut rest = text.to_owned();
+            rest.replace_range(at..at + mark.len(), "|");
+            return Some((count, rest));
+        }
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_and_what_is_none() {
+        let count = |text: &str| take(text, &|w| w == "pair").map(|(n, _)| n);
+        for text in ["2x Lull 120", "2 × Lull 120", "Lull 120 (x2)", "Lull 120 x2", "pair of Lull 120", "2 Stück Lull 120", "Lull 120, qty 2", "Lull 120 (2 pcs)", "two Lull 120", "Lull 120 2x", "2 x 1 TB Silt"] {
+            assert_eq!(count(text), Ok(Some(2)), "{text}");
+        }
+        for text in ["2x16 GB DDR5", "Dulse 32 GB (2x16 GB)", "Haar Twin 120", "PCIe x16 card", "2x16GB", "2 x 16 GB Dulse DDR5", "pair Bittern", "Netloft Drift XL"] {
+            assert_eq!(count(text), Ok(None), "{text}");
+        }
+        assert!(count("-1 x Lull 120").is_err());
+        assert!(count("1000000000x Lull 120").is_err());
+        assert_eq!(of_cell("3x"), Ok(Some(3)));
+        assert!(of_cell("-1").is_err());
+    }
+}

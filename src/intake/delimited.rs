@@ -1,0 +1,203 @@
+//! Tables as text: CSV with any mark between cells, and Markdown's bars.
+
+use super::rows::{Cells, RawRow, of_table};
+use super::words::words;
+
+/// Most columns that are read; a row of more is cut.
+const MAX_COLUMNS: usize = 256;
+
+/// The mark between cells, if the text is a table: of the lines that hold something, most have the
+/// same number of it.
+pub(crate) fn mark_of(text: &str) -> Option<char> {
+    let lines: Vec<&str> = text.lines().filter(|l| !l.trim().is_empty()).take(60).collect();
+    if lines.len() < 2 {
+        return None;
+    }
+    let quoted = lines.iter().filter(|l| l.trim_start().starts_with('"')).count() * 2 > lines.len();
+    let mut best = None;
+    for mark in ['\t', '|', ';', ','] {
+        let counts: Vec<usize> = lines.iter().map(|l| outside_quotes(l, mark)).collect();
+        let with = counts.iter().filter(|n| **n > 0).count();
+        let headed = lines.iter().take(8).any(|line| heads(line, mark) >= 2);
+        let enough = match mark {
+            ',' | ';' => headed && with * 2 > lines.len() || quoted && with * 4 > lines.len() * 3,
+            _ => headed || with * 3 > lines.len() * 2,
+        };
+        // Markdown's table may stand between lines of talk.
+        let barred = mark == '|' && lines.iter().any(|l| is_rule(l)) && with >= 2;
+        if (enough || barred) && best.is_none_or(|(_, n)| with > n) {
+            best = Some((mark, with));
+        }
+    }
+    best.map(|(mark, _)| mark)
+}
+
+fn heads(line: &str, mark: char) -> usize {
+    cells_of(line, mark).iter().filter(|c| words().column(c).is_some()).count()
+}
+
+fn outside_quotes(line: &str, mark: char) -> usize {
+    let mut inside = false;
+    let mut count = 0;
+    for c in line.chars() {
+        inside ^= c == '"';
+        count += usize::from(c == mark && !inside);
+    }
+    count
+}
+
+/// `|---|:--:|`, the rule below the head of a Markdown table.
+fn is_rule(line: &str) -> bool {
+    let line = line.trim();
+    line.contains("--") && line.contains('|') && line.chars().all(|c| matches!(c, '|' | '-' | ':' | ' ' | '+'))
+}
+
+/// Cells of one line, quotes opened and closed.
+fn cells_of(line: &str, mark: char) -> Vec<String> {
+    records(line, mark).into_iter().next().map(|r| r.cells).unwrap_or_default()
+}
+
+/// Records of a text: a quoted cell may hold marks and line breaks.
+fn records(text: &str, mark: char) -> Vec<Cells> {
+    let mut out = Vec::new();
+    let mut row = Cells { line: 1, ..Cells::default() };
+    let mut cell = String::new();
+    let (mut line, mut quoted, mut fresh) = (1, false, true);
+    let mut chars = text.chars().peekable();
+    while let Some(c) = chars.next() {
+        match c {
+            '"' if quoted && chars.peek() == Some(&'"') => {
+                chars.next();
+                cell.push('"');
+            }
+            '"' if quoted => quoted = false,
+            '"' if fresh && closes(chars.clone(), mark) => quoted = true,
+            '\n' if !quoted => {
+                row.cells.push(std::mem::take(&mut cell));
+                line += 1;
+                out.push(std::mem::replace(&mut row, Cells { line, ..Cells::default() }));
+                fresh = true;
+                continue;
+            }
+            c if c == mark && !quoted => {
+                if row.cells.len() < MAX_COLUMNS {
+                    row.cells.push(std::mem::take(&mut cell));
+                } else {
+                    cell.clear();
+                }
+                fresh = true;
+                continue;
+            }
+            c => {
+                line += usize::from(c == '\n');
+                cell.push(if c == '\n' { ' ' } else { c });
+            }
+        }
+        fresh = fresh && c.is_whitespace() && c != '"';
+    }
+    row.cells.push(cell);
+    out.push(row);
+    out
+}
+
+/// Whether a quote that opens a cell is closed by one before a mark: `27" screen` is no quoted cell.
+fn closes(mut rest: std::iter::Peekable<std::str::Chars<'_>>, mark: char) -> bool {
+    let mut seen = 0;
+    while let Some(c) = rest.next() {
+        seen += 1;
+        if c == '"' {
+            match rest.peek() {
+                Some('"') => {
+                    rest.next();
+                }
+                None | Some('\n' | '\r' | ' ') => return true,
+                Some(next) => return *next == mark,
+            }
+        }
+        if seen > 10_000 {
+            return false;
+        }
+    }
+    false
+}
+
+/// Rows of a table in text; lines that are not of it are talk.
+pub(crate) fn rows(text: &str, mark: char) -> Vec<RawRow> {
+    let mut table = Vec::new();
+    let mut talk = Vec::new();
+    for mut row in records(text, mark) {
+        if row.cells.len() < 2 {
+            let cell = row.cells.first().map_or("", |c| c.trim());
+            if !cell.is_empty() {
+                talk.push(RawRow { line: row.line, text: cell.to_owned(), head: true, ..RawRow::default() });
+            }
+            continue;
+        }
+        if mark == '|' {
+            if row.cells.iter().all(|c| c.chars().all(|c| matches!(c, '-' | ':' | ' ' | '+' | '='))) {
+                continue;
+            }
+            bars(&mut row);
+        }
+        for cell in &mut row.cells {
+            if let Some(inner) = struck(cell) {
+                *cell = inner;
+                row.struck = true;
+            }
+        }
+        row.cells.iter_mut().for_each(|c| *c = unmarked(c));
+        table.push(row);
+    }
+    let mut out = of_table(table);
+    out.extend(talk);
+    out.sort_by_key(|r| r.line);
+    out
+}
+
+/// A bar at the start and at the end of a line encloses no cell.
+fn bars(row: &mut Cells) {
+    if row.cells.first().is_some_and(|c| c.trim().is_empty()) && row.cells.len() > 2 {
+        row.cells.remove(0);
+        if row.cells.last().is_some_and(|c| c.trim().is_empty()) {
+            row.cells.pop();
+        }
+    }
+}
+
+/// The text between `~~` and `~~`, when that is all of it.
+pub(crate) fn struck(text: &str) -> Option<String> {
+    let inner = text.trim().strip_prefix("~~")?.strip_suffix("~~")?;
+    (!inner.contains("~~")).then(|| inner.to_owned())
+}
+
+/// Without Markdown's stars, ticks and links.
+pub(crate) fn unmarked(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(open) = rest.find('[') {
+        let (before, from) = rest.split_at(open);
+        out.push_str(before);
+        let link = from.find("](").and_then(|mid| {
+            let close = from.get(mid..)?.find(')')?;
+            Some((from.get(1..mid)?, from.get(mid + close + 1..)?))
+        });
+        match link {
+            Some((label, after)) => {
+                out.push_str(label);
+                rest = after;
+            }
+            None => {
+                out.push('[');
+                rest = from.get(1..).unwrap_or("");
+            }
+        }
+    }
+    out.push_str(rest);
+    for mark in ["**", "__", "`", "\\"] {
+        out = out.replace(mark, "");
+    }
+    let trimmed = out.trim();
+    let inner = trimmed.strip_prefix('*').and_then(|t| t.strip_suffix('*'));
+    let inner = inner.or_else(|| trimmed.strip_prefix('_').and_then(|t| t.strip_suffix('_')));
+    inner.unwrap_or(&out).to_owned()
+}

@@ -1,0 +1,466 @@
+//! From a raw row to what it asks for: part, count, price, owned, or nothing.
+
+use super::facts;
+use super::items::{Item, items};
+use super::lexicon::{Lexicon, Meaning};
+use super::matching::{Candidate, Found, look_up};
+use super::rows::RawRow;
+use super::words::{plain, word_ranges, words};
+use super::{Aliases, Row, State, count, price};
+use crate::catalogue::Catalogue;
+use crate::source::Problem;
+
+/// What the reader of rows knows.
+pub(crate) struct Interpreter<'a> {
+    /// The catalogue.
+    pub(crate) catalogue: &'a Catalogue,
+    /// Its words.
+    pub(crate) lexicon: &'a Lexicon,
+    /// What people decided before.
+    pub(crate) aliases: &'a Aliases,
+    /// Whether rows of the list have bullets or cells, so that other lines are talk.
+    pub(crate) marked: bool,
+    /// The kind that the section's heading names.
+    pub(crate) section: Option<u16>,
+}
+
+/// A row's text with the words around the part taken out.
+struct Stripped {
+    text: String,
+    count: Option<u32>,
+    price: Option<String>,
+    currency: Option<String>,
+    owned: bool,
+    vague: bool,
+    two_prices: bool,
+}
+
+impl Interpreter<'_> {
+    /// The rows that a raw row comes to: one, or one for each part in it.
+    ///
+    /// # Errors
+    /// A count that no list has.
+    pub(crate) fn rows(&mut self, raw: &RawRow) -> Result<Vec<Row>, Problem> {
+        let ignored = |kind| vec![Row { kind, ..Row::ignored(raw) }];
+        if raw.struck || raw.head || raw.text.trim().is_empty() {
+            if let Some(kind) = self.heading(&raw.text) {
+                self.section = Some(kind);
+            }
+            return Ok(ignored(None));
+        }
+        let bare = raw.price.is_empty() && raw.maker.is_empty() && raw.count.is_empty();
+        if let Some(kind) = self.heading(&raw.text).filter(|_| bare) {
+            // "SSD:" and "Storage" head what follows.
+            self.section = Some(kind);
+            return Ok(ignored(None));
+        }
+        if self.cancelled(raw) || self.is_total(raw) {
+            return Ok(ignored(None));
+        }
+        if let Some(part) = self.aliases.get(&raw.text).and_then(|id| self.place(id)) {
+            let stripped = self.strip(raw, &raw.text)?;
+            return Ok(vec![self.row(raw, &raw.text, stripped, Found::Sure(Candidate { part, score: 1.0 }), &[])]);
+        }
+        let text = self.after_change(&raw.text);
+        let mut out = Vec::new();
+        for segment in self.segments(raw, &text)? {
+            out.extend(self.segment(raw, &segment)?);
+        }
+        if out.is_empty() { Ok(ignored(None)) } else { Ok(out) }
+    }
+
+    fn place(&self, id: &str) -> Option<usize> {
+        let part = self.catalogue.part(id)?;
+        self.catalogue.parts.iter().position(|p| p.id == part.id)
+    }
+
+    /// The kind that a text names and nothing else: a heading.
+    fn heading(&self, text: &str) -> Option<u16> {
+        let text = text.trim().trim_end_matches(':').trim();
+        let list = items(self.lexicon, text);
+        let kind = list.iter().find_map(|i| i.meanings.iter().find_map(|m| match m {
+            Meaning::Kind(kind) => Some(*kind),
+            _ => None,
+        }))?;
+        let only = list.iter().all(|i| {
+            i.filler || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) && i.number.is_none()
+        });
+        (only && list.len() <= 4).then_some(kind)
+    }
+
+    fn cancelled(&self, raw: &RawRow) -> bool {
+        let phrases = |text: &str| {
+            words().find("cancelled", text).into_iter().any(|r| {
+                let phrase = plain(text.get(r).unwrap_or(""));
+                // A word that parts are named by says nothing by itself.
+                !self.lexicon.names.contains_key(&super::tokens::compact(&phrase))
+            })
+        };
+        let replaced = words().find("becomes", &raw.text).is_empty() && words().find("instead", &raw.text).is_empty()
+            && !raw.text.contains("->") && !raw.text.contains('→');
+        phrases(&raw.note) || replaced && phrases(&raw.text)
+    }
+
+    fn is_total(&self, raw: &RawRow) -> bool {
+        let text = raw.text.trim();
+        let first = word_ranges(text);
+        let head = |n: usize| first.get(n - 1).and_then(|last| text.get(first.first()?.start..last.end)).map(plain);
+        let total = (1..=first.len().min(3)).any(|n| head(n).is_some_and(|p| words().has("totals", &p)));
+        total && !items(self.lexicon, text).iter().any(|i| self.names_family(i))
+    }
+
+    fn names_family(&self, item: &Item) -> bool {
+        item.names.iter().any(|(id, sure)| *sure > 0.8 && self.lexicon.list.get(*id as usize).is_some_and(|w| w.family))
+    }
+
+    /// Of "A -> B", "B instead of A": B.
+    fn after_change(&self, text: &str) -> String {
+        for arrow in ["->", "=>", "→", "➔", "-->"] {
+            if let Some((before, after)) = text.split_once(arrow) {
+                if self.has_something(after) && self.has_something(before) {
+                    return after.trim_start_matches('>').trim().to_owned();
+                }
+            }
+        }
+        for range in words().find("becomes", text) {
+            let (before, after) = (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""));
+            if items(self.lexicon, before).iter().any(|i| self.names_family(i)) && items(self.lexicon, after).iter().any(|i| self.names_family(i)) {
+                return after.trim().to_owned();
+            }
+        }
+        for range in words().find("instead", text) {
+            let (before, after) = (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""));
+            if items(self.lexicon, after).iter().any(|i| self.names_family(i)) {
+                let price = price::amounts(after, false).last().map(|a| after.get(a.range.clone()).unwrap_or("").to_owned());
+                let before = before.trim().trim_end_matches([',', '(', '-']).to_owned();
+                if self.has_something(&before) {
+                    let priced = !price::amounts(&before, false).is_empty();
+                    return price.filter(|_| !priced).map_or(before.clone(), |p| format!("{before}, {p}"));
+                }
+            }
+        }
+        text.to_owned()
+    }
+
+    fn has_something(&self, text: &str) -> bool {
+        items(self.lexicon, text).iter().any(|i| self.names_family(i) || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))))
+    }
+
+    /// Two parts in one row are two segments.
+    fn segments(&self, raw: &RawRow, text: &str) -> Result<Vec<String>, Problem> {
+        let whole = self.strip(raw, text)?;
+        let list = items(self.lexicon, &whole.text);
+        if matches!(self.find(raw, &list), Found::Sure(_)) && list.iter().all(|i| !i.is_loose()) {
+            return Ok(vec![text.to_owned()]);
+        }
+        let Some((left, right)) = self.cut(raw, text) else { return Ok(vec![text.to_owned()]) };
+        let mut out = vec![left];
+        out.extend(self.segments(raw, &right)?);
+        Ok(out)
+    }
+
+    /// Where a row falls into two parts: both sides name something, and not the same.
+    fn cut(&self, raw: &RawRow, text: &str) -> Option<(String, String)> {
+        let mut places: Vec<(usize, usize, bool)> = Vec::new();
+        for mark in [" & ", " + ", "; ", " / ", ", ", " | "] {
+            for (at, _) in text.match_indices(mark) {
+                places.push((at, at + mark.len(), matches!(mark, " & " | " + ")));
+            }
+        }
+        for range in words().find("joining", text) {
+            places.push((range.start, range.end, true));
+        }
+        places.sort_unstable();
+        places.into_iter().find_map(|(end, start, strong)| {
+            let (left, right) = (text.get(..end)?, text.get(start..)?);
+            let (a, b) = (self.strip(raw, left).ok()?, self.strip(raw, right).ok()?);
+            let (left_items, right_items) = (items(self.lexicon, &a.text), items(self.lexicon, &b.text));
+            let family = |list: &[Item]| list.iter().any(|i| self.names_family(i));
+            let kind = |list: &[Item]| list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
+            let (fa, fb) = (self.find(raw, &left_items), self.find(raw, &right_items));
+            let sure = |f: &Found| matches!(f, Found::Sure(_));
+            let apart = match (family(&left_items), family(&right_items)) {
+                (true, true) => strong && (sure(&fa) || sure(&fb) || fa != Found::Nothing && fb != Found::Nothing) || sure(&fa) && sure(&fb),
+                (true, false) => strong && kind(&right_items) && sure(&fa),
+                (false, true) => strong && kind(&left_items) && sure(&fb),
+                _ => false,
+            };
+            (apart && fa != fb).then(|| (left.to_owned(), right.to_owned()))
+        })
+    }
+
+    fn segment(&self, raw: &RawRow, text: &str) -> Result<Vec<Row>, Problem> {
+        let stripped = self.strip(raw, text)?;
+        let cleaned = self.without_asides(&stripped.text);
+        let mut list = items(self.lexicon, &cleaned);
+        let mut found = self.alternatives(raw, &cleaned).unwrap_or_else(|| self.find(raw, &list));
+        if stripped.vague && !list.iter().any(|i| self.names_family(i)) && raw.maker.is_empty() {
+            found = Found::Nothing;
+        }
+        if matches!(found, Found::Nothing) {
+            if let Some((with, better)) = self.joined_by_pack(raw, &cleaned) {
+                (list, found) = (with, better);
+            }
+        }
+        if !raw.listed && !self.counts_as_row(raw, &cleaned, &list, &found, &stripped) {
+            return Ok(vec![]);
+        }
+        let row = self.row(raw, text, stripped, found, &list);
+        Ok(vec![row])
+    }
+
+    /// `2 x 16 GB` may be a pack after all, or `2x` a count.
+    fn joined_by_pack(&self, raw: &RawRow, text: &str) -> Option<(Vec<Item>, Found)> {
+        let spaced = text.replace(" x ", "x").replace(" × ", "x");
+        if spaced == text {
+            return None;
+        }
+        let list = items(self.lexicon, &spaced);
+        let found = self.find(raw, &list);
+        (found != Found::Nothing).then_some((list, found))
+    }
+
+    fn find(&self, raw: &RawRow, list: &[Item]) -> Found {
+        let maker = items(self.lexicon, &raw.maker);
+        look_up(self.lexicon, list, &maker)
+    }
+
+    /// "A or B": both are candidates.
+    fn alternatives(&self, raw: &RawRow, text: &str) -> Option<Found> {
+        let mut places: Vec<(usize, usize)> = words().find("alternative", text).into_iter().map(|r| (r.start, r.end)).collect();
+        places.extend(text.match_indices(" / ").map(|(at, m)| (at, at + m.len())));
+        for (end, start) in places {
+            let (left, right) = (text.get(..end)?, text.get(start..)?);
+            let first = items(self.lexicon, left);
+            let mut second = items(self.lexicon, right);
+            if !second.iter().any(|i| self.names_family(i)) {
+                // "Tarn 650 or 750 Gold": the family is said once.
+                let Some(family) = first.iter().find(|i| self.names_family(i)) else { continue };
+                if second.is_empty() {
+                    continue;
+                }
+                second.insert(0, family.clone());
+            }
+            let (a, b) = (self.find(raw, &first), self.find(raw, &second));
+            let list = |f: Found| match f {
+                Found::Sure(one) => vec![one],
+                Found::Unsure(many) => many,
+                Found::Nothing => vec![],
+            };
+            let (a, b) = (list(a), list(b));
+            if a.is_empty() || b.is_empty() {
+                continue;
+            }
+            let mut out: Vec<Candidate> = Vec::new();
+            for i in 0..a.len().max(b.len()) {
+                for one in [a.get(i), b.get(i)].into_iter().flatten() {
+                    if out.iter().all(|c| c.part != one.part) {
+                        out.push(one.clone());
+                    }
+                }
+            }
+            return Some(Found::Unsure(out));
+        }
+        None
+    }
+
+    fn strip(&self, raw: &RawRow, text: &str) -> Result<Stripped, Problem> {
+        let bad = |count: String| {
+            Problem::new(format!("line {}: a count of {} is no count of parts", raw.line, crate::source::clip(&count, 20)))
+                .help("a list asks for 1 to 99 of a part; mend the row and try again")
+        };
+        let priced = price::take(text);
+        let mut rest = priced.rest;
+        let owned = self.take_phrases("owned", &mut rest) | self.says("owned", &raw.note) | self.says("owned", &raw.price);
+        let vague = self.take_phrases("vague", &mut rest);
+        let (own, rest) = count::take(&rest, &|w| self.lexicon.names.contains_key(w)).map_err(bad)?;
+        let count = match count::of_cell(&raw.count).map_err(bad)? {
+            Some(count) => Some(count),
+            None => own,
+        };
+        let cell = price::of_cell(&raw.price);
+        let stated = !raw.price.trim().is_empty();
+        let currency_cell = words().currency(raw.currency.trim()).map(str::to_owned)
+            .or_else(|| (raw.currency.trim().len() == 3).then(|| raw.currency.trim().to_uppercase()));
+        let (price, currency) = match cell {
+            Some(amount) => (Some(amount.value), amount.currency.or(currency_cell)),
+            None if stated => (None, None),
+            None => (priced.price, priced.currency),
+        };
+        let currency = currency.filter(|_| price.is_some());
+        Ok(Stripped { text: rest, count, price, currency, owned, vague, two_prices: priced.two })
+    }
+
+    fn says(&self, set: &str, text: &str) -> bool {
+        !words().find(set, text).is_empty()
+    }
+
+    /// Cuts the phrases of a set out of a text; a word that parts are named by stays.
+    fn take_phrases(&self, set: &str, text: &mut String) -> bool {
+        let mut any = false;
+        for range in words().find(set, text).into_iter().rev() {
+            let phrase = plain(text.get(range.clone()).unwrap_or(""));
+            let known = !phrase.contains(' ') && self.lexicon.knows(&super::tokens::compact(&phrase));
+            if !known {
+                any = true;
+                text.replace_range(range, "|");
+            }
+        }
+        any
+    }
+
+    /// Drops remarks: brackets, and clauses behind a mark, that say nothing of the part.
+    fn without_asides(&self, text: &str) -> String {
+        let mut out = text.to_owned();
+        for mark in ["//", " # ", " -- "] {
+            if let Some((before, after)) = out.split_once(mark) {
+                if !items(self.lexicon, after).iter().any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0)) {
+                    out = before.to_owned();
+                }
+            }
+        }
+        let mut from = 0;
+        while let Some(open) = out.get(from..).and_then(|t| t.find('(')).map(|o| o + from) {
+            let close = out.get(open..).and_then(|t| t.find(')')).map_or(out.len(), |c| open + c + 1);
+            let inner = out.get(open..close).unwrap_or("").to_owned();
+            if self.is_aside(&inner) {
+                out.replace_range(open..close, "|");
+                from = open + 1;
+            } else {
+                from = close;
+            }
+        }
+        let clauses: Vec<&str> = out.split(['|', ';']).flat_map(|c| c.split(", ")).flat_map(|c| c.split(" - ")).flat_map(|c| c.split(" – ")).collect();
+        if clauses.len() < 2 {
+            return out;
+        }
+        let kept: Vec<&str> = clauses.iter().copied().filter(|c| !c.trim().is_empty() && !self.is_aside(c)).collect();
+        if kept.is_empty() { out } else { kept.join(", ") }
+    }
+
+    fn is_aside(&self, text: &str) -> bool {
+        let list = items(self.lexicon, text);
+        let ranges = word_ranges(text);
+        let talk = ranges.iter().filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or("")))).count();
+        let guessed = |i: &Item| i.meanings.is_empty() && !i.names.is_empty() && i.names.iter().all(|(_, s)| *s < 0.9);
+        let loose = list.iter().filter(|i| i.is_loose() || guessed(i)).count();
+        let known = list.iter().filter(|i| !i.is_loose() && !i.filler && !guessed(i)).count();
+        let family = list.iter().any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0));
+        let strong = list.iter().any(|i| !i.meanings.is_empty() || !i.readings.is_empty() || i.pack.is_some());
+        if family {
+            return false;
+        }
+        known == 0 || talk.max(loose) > known || talk + loose > 0 && !strong && talk.max(loose) >= known
+    }
+
+    /// Whether a line that has no bullet and no cells is a row of the list.
+    fn counts_as_row(&self, raw: &RawRow, text: &str, list: &[Item], found: &Found, stripped: &Stripped) -> bool {
+        if is_talk(text) || is_talk(&raw.text) && raw.text.trim_end().ends_with(['?', '!', '.']) {
+            return false;
+        }
+        let stated = stripped.price.is_some() || stripped.count.is_some();
+        let loose = list.iter().filter(|i| i.is_loose()).count();
+        match found {
+            Found::Sure(_) => true,
+            Found::Unsure(_) => loose <= 2 || stated,
+            Found::Nothing => {
+                let kind = list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
+                let figure = list.iter().any(|i| !i.readings.is_empty() || i.pack.is_some());
+                let short = word_ranges(text).len() <= 9;
+                if short && list.iter().any(|i| self.names_family(i)) && loose < 2 {
+                    return true;
+                }
+                (!self.marked || stated) && short && (kind || figure && loose <= 2 || stated && loose < 4)
+                    && !raw.text.trim_end().ends_with([':', '?', '!'])
+            }
+        }
+    }
+
+    fn row(&self, raw: &RawRow, text: &str, stripped: Stripped, found: Found, list: &[Item]) -> Row {
+        let mut row = Row {
+            line: raw.line,
+            text: tidy(text),
+            count: stripped.count.unwrap_or(1),
+            price: stripped.price,
+            currency: stripped.currency,
+            owned: stripped.owned,
+            two_prices: stripped.two_prices,
+            ..Row::ignored(raw)
+        };
+        let id = |c: &Candidate| self.catalogue.parts.get(c.part).map(|p| (p.id.to_string(), c.score));
+        let kind_name = |at: u16| self.catalogue.kinds.get(at as usize).map(|k| k.name.to_string());
+        match found {
+            Found::Sure(one) => {
+                row.state = State::Matched;
+                row.candidates = id(&one).into_iter().collect();
+                row.part = row.candidates.first().map(|(id, _)| id.clone());
+                row.kind = self.lexicon.parts.get(one.part).and_then(|p| kind_name(p.kind));
+            }
+            Found::Unsure(many) => {
+                row.state = State::Unsure;
+                row.kind = many.first().and_then(|c| self.lexicon.parts.get(c.part)).and_then(|p| kind_name(p.kind));
+                row.candidates = many.iter().filter_map(id).collect();
+                self.describe(&mut row, raw, list, stripped.vague);
+            }
+            Found::Nothing => {
+                let hint = self.hint(raw);
+                let kind = facts::kind_of(self.catalogue, self.lexicon, list, hint);
+                row.kind = kind.and_then(kind_name);
+                row.state = if stripped.vague && kind.is_some() { State::Open } else { State::Unknown };
+                self.describe(&mut row, raw, list, stripped.vague);
+            }
+        }
+        row
+    }
+
+    /// What the row itself says, where no part is sure.
+    fn describe(&self, row: &mut Row, raw: &RawRow, list: &[Item], vague: bool) {
+        let kind = row.kind.as_deref().and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
+        let Some(kind) = kind else {
+            row.name = Some(part_name(raw, &row.text));
+            return;
+        };
+        if row.state == State::Open && vague {
+            row.wants = facts::wants(self.catalogue, kind, list);
+        } else {
+            row.name = Some(part_name(raw, &row.text));
+            row.facts = facts::facts(self.catalogue, kind, list);
+        }
+    }
+
+    fn hint(&self, raw: &RawRow) -> Option<u16> {
+        let column = items(self.lexicon, &raw.kind).iter().find_map(|i| i.meanings.iter().find_map(|m| match m {
+            Meaning::Kind(kind) => Some(*kind),
+            _ => None,
+        }));
+        column.or(self.section)
+    }
+}
+
+/// The name of an unknown part: what the row says, without its count, price and remarks.
+fn part_name(raw: &RawRow, text: &str) -> String {
+    let priced = price::take(text).rest;
+    let bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
+    let name = tidy(&bare.replace('|', " "));
+    let maker = raw.maker.trim();
+    if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) { name } else { format!("{maker} {name}") }
+}
+
+/// One blank between words, no marks at the ends.
+fn tidy(text: &str) -> String {
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    joined.trim_matches([' ', ',', ';', '-', '–', '|', ':', '&', '+']).trim().to_owned()
+}
+
+/// Whether a line is talk: a sentence, a question, a greeting.
+pub(crate) fn is_talk(text: &str) -> bool {
+    let ranges = word_ranges(text);
+    let count = ranges.len();
+    let talk = ranges.iter().filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or("")))).count();
+    let trimmed = text.trim_end();
+    let ends = trimmed.ends_with(['?', '!']) || trimmed.ends_with('.') && count > 4;
+    if count <= 2 {
+        return talk == count || trimmed.ends_with(['?', '!']);
+    }
+    talk * 3 >= count || ends && talk * 6 >= count
+}

@@ -1,0 +1,294 @@
+//! A row's text as items: each a phrase, code or figure that the catalogue's words explain, or not.
+
+use std::ops::Range;
+
+use super::lexicon::{Lexicon, Meaning, compact_code, merge_units};
+use super::tokens::{Reading, Token, compact, tokens};
+use super::words::{MAX_PHRASE, words};
+
+/// A piece of a row.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Item {
+    /// Where it is in the text.
+    pub(crate) range: Range<usize>,
+    /// Letters and digits.
+    pub(crate) key: String,
+    /// Words of names that it may be, and how sure: 1 as written.
+    pub(crate) names: Vec<(u32, f64)>,
+    /// What it may mean.
+    pub(crate) meanings: Vec<Meaning>,
+    /// The number it is or begins with.
+    pub(crate) number: Option<f64>,
+    /// The figures it may be.
+    pub(crate) readings: Vec<Reading>,
+    /// `2x16`.
+    pub(crate) pack: Option<(f64, f64)>,
+    /// Says nothing of the part.
+    pub(crate) filler: bool,
+    /// A separator stands between the item before and this one.
+    pub(crate) apart: bool,
+}
+
+impl Item {
+    /// Whether nothing is known of it.
+    pub(crate) fn is_loose(&self) -> bool {
+        !self.filler && self.names.is_empty() && self.meanings.is_empty() && self.readings.is_empty()
+            && self.number.is_none() && self.pack.is_none()
+    }
+
+    /// Whether it holds a digit.
+    pub(crate) fn has_digit(&self) -> bool {
+        self.key.chars().any(|c| c.is_ascii_digit())
+    }
+}
+
+/// The items of a text.
+pub(crate) fn items(lexicon: &Lexicon, text: &str) -> Vec<Item> {
+    let spaced = unjoined(lexicon, text);
+    let text = spaced.as_str();
+    let list = merge_units(tokens(text));
+    let mut out: Vec<Item> = Vec::new();
+    let mut at = 0;
+    while let Some(token) = list.get(at) {
+        let taken = phrase(lexicon, text, &list, at, &mut out);
+        if taken > 0 {
+            at += taken;
+            continue;
+        }
+        if let Some(pieces) = split(lexicon, token) {
+            out.extend(pieces);
+        } else {
+            out.push(single(lexicon, text, token));
+        }
+        at += 1;
+    }
+    labelled(lexicon, &mut out);
+    mark_apart(text, &mut out);
+    out
+}
+
+/// A text with a blank between a known word and the number joined to it: `Marl4 TB`, `Lull-92`.
+fn unjoined(lexicon: &Lexicon, text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 8);
+    let mut at = 0;
+    for token in tokens(text) {
+        let letters = token.norm.chars().take_while(|c| c.is_alphabetic()).count();
+        let prefix: String = token.norm.chars().take(letters).collect();
+        let rest: String = token.norm.chars().skip(letters).collect();
+        let raw = text.get(token.range.clone()).unwrap_or("");
+        let known = letters >= 3
+            && rest.starts_with(|c: char| c.is_ascii_digit())
+            && !lexicon.knows(&compact_code(&token.norm))
+            && raw.chars().take(letters).all(char::is_alphabetic)
+            && (lexicon.knows(&compact(&prefix)) || lexicon.near(&prefix).len() == 1)
+            && (lexicon.names.contains_key(&prefix) || split(lexicon, &token).is_none());
+        if let Some((cut, _)) = raw.char_indices().nth(letters).filter(|_| known) {
+            out.push_str(text.get(at..token.range.start + cut).unwrap_or(""));
+            out.push(' ');
+            at = token.range.start + cut;
+        }
+    }
+    out.push_str(text.get(at..).unwrap_or(""));
+    out
+}
+
+/// The longest run of tokens from `at` that the lexicon or the fillers know.
+fn phrase(lexicon: &Lexicon, text: &str, list: &[Token], at: usize, out: &mut Vec<Item>) -> usize {
+    let left = list.len() - at;
+    for n in (1..=left.min(MAX_PHRASE)).rev() {
+        let Some(run) = list.get(at..at + n) else { continue };
+        let (Some(first), Some(last)) = (run.first(), run.last()) else { continue };
+        let range = first.range.start..last.range.end;
+        let raw = text.get(range.clone()).unwrap_or("");
+        // A phrase does not reach over a comma or a bracket.
+        if n > 1 && raw.chars().any(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | ':')) && !first.norm.contains('.') {
+            continue;
+        }
+        let plain = super::words::plain(raw);
+        let key: String = run.iter().map(|t| compact_code(&t.norm)).collect();
+        let bare = compact(&key);
+        let mut item = Item { range, key: bare.clone(), ..Item::default() };
+        if let Some(id) = lexicon.names.get(&key).or_else(|| lexicon.names.get(&bare)) {
+            // "12 V" is one word; "Lull 120" is two, each known by itself.
+            item.names.push((*id, 1.0));
+        }
+        if let Some(meanings) = lexicon.phrases.get(&bare) {
+            item.meanings.clone_from(meanings);
+        }
+        item.filler = words().has("filler", &plain);
+        if item.names.is_empty() && item.meanings.is_empty() && !item.filler {
+            continue;
+        }
+        if n == 1 || item.names.is_empty() {
+            item.number = first.number;
+            item.readings.clone_from(&first.readings);
+            item.pack = first.pack;
+        }
+        if n > 1 && !worth_joining(&item, run, lexicon) {
+            continue;
+        }
+        if n > 1 && !item.filler && item.names.is_empty() {
+            words_within(lexicon, run, &mut item);
+        }
+        out.push(item);
+        return n;
+    }
+    0
+}
+
+/// The words of a phrase say what they say by themselves too: "nvme drive" is a drive and NVMe.
+fn words_within(lexicon: &Lexicon, run: &[Token], item: &mut Item) {
+    let kinds: Vec<u16> = item.meanings.iter().filter_map(|m| match m {
+        Meaning::Kind(kind) => Some(*kind),
+        Meaning::Value { .. } | Meaning::Maker(_) => None,
+    }).collect();
+    for token in run {
+        let key = compact_code(&token.norm);
+        item.names.extend(lexicon.names.get(&key).map(|id| (*id, 1.0)));
+        for meaning in lexicon.phrases.get(&compact(&key)).into_iter().flatten() {
+            if matches!(meaning, Meaning::Value { kind, .. } if kinds.contains(kind)) && !item.meanings.contains(meaning) {
+                item.meanings.push(meaning.clone());
+            }
+        }
+    }
+}
+
+/// Several tokens make one word of a name only if they are joined by marks, or a code fell apart.
+fn worth_joining(item: &Item, run: &[Token], lexicon: &Lexicon) -> bool {
+    if item.names.is_empty() || !item.meanings.is_empty() {
+        return true;
+    }
+    let joined = run.iter().skip(1).all(|t| t.joined);
+    joined || !run.iter().all(|t| lexicon.names.contains_key(&compact_code(&t.norm)))
+}
+
+/// One token by itself: a figure, a cut or misspelled word, or nothing known.
+fn single(lexicon: &Lexicon, text: &str, token: &Token) -> Item {
+    let key = compact(&token.norm);
+    let mut item = Item {
+        range: token.range.clone(),
+        key: key.clone(),
+        number: token.number,
+        readings: token.readings.clone(),
+        pack: token.pack,
+        ..Item::default()
+    };
+    if !key.chars().all(char::is_alphabetic) {
+        if item.readings.is_empty() && item.number.is_none() && item.pack.is_none() {
+            let fixed: String = key.chars().map(|c| if c == 'o' { '0' } else { c }).collect();
+            item.names.extend(lexicon.names.get(&fixed).map(|id| (*id, 0.9)));
+        }
+        return item;
+    }
+    let raw = text.get(token.range.clone()).unwrap_or("").to_lowercase();
+    if words().has("filler", &raw) || words().has("vague", &raw) {
+        item.filler = true;
+        return item;
+    }
+    let cut = if token.cut { lexicon.shortened(&key) } else { Vec::new() };
+    let found = if cut.is_empty() { (lexicon.near(&key), 0.85) } else { (cut, 0.9) };
+    let found = if found.0.is_empty() && !words().has("prose", &raw) { (lexicon.shortened(&key), 0.8) } else { found };
+    // A word of talk is no misspelled name.
+    if words().has("prose", &raw) && !token.cut {
+        return item;
+    }
+    for word in found.0 {
+        item.names.extend(lexicon.names.get(&word).map(|id| (*id, found.1)));
+        for meaning in lexicon.phrases.get(&word).into_iter().flatten() {
+            item.meanings.push(meaning.clone());
+        }
+    }
+    item
+}
+
+/// A token that several known words were joined to: `bencht4`, `tarn650gold`.
+fn split(lexicon: &Lexicon, token: &Token) -> Option<Vec<Item>> {
+    let text: Vec<char> = token.norm.chars().collect();
+    if text.len() < 5 || !token.readings.is_empty() || token.pack.is_some() || text.len() > 60 {
+        return None;
+    }
+    // best[i]: the fewest pieces that make the first i letters, and where the last one begins.
+    let mut best: Vec<Option<(usize, usize)>> = vec![None; text.len() + 1];
+    *best.first_mut()? = Some((0, 0));
+    for end in 1..=text.len() {
+        for start in 0..end {
+            let Some(Some((count, _))) = best.get(start).copied() else { continue };
+            let piece: String = text.get(start..end)?.iter().collect();
+            let better = best.get(end).copied().flatten().is_none_or(|(n, _)| count + 1 < n);
+            if better && is_piece(lexicon, &piece, text.get(start.wrapping_sub(1)).copied()) {
+                if let Some(slot) = best.get_mut(end) {
+                    *slot = Some((count + 1, start));
+                }
+            }
+        }
+    }
+    let mut end = text.len();
+    let mut pieces = Vec::new();
+    while end > 0 {
+        let (_, start) = best.get(end).copied().flatten()?;
+        pieces.push(text.get(start..end)?.iter().collect::<String>());
+        end = start;
+    }
+    (pieces.len() > 1).then(|| pieces.iter().rev().map(|p| piece_item(lexicon, token, p)).collect())
+}
+
+fn is_piece(lexicon: &Lexicon, piece: &str, before: Option<char>) -> bool {
+    let digits = piece.chars().all(|c| c.is_ascii_digit());
+    let letters = piece.chars().all(char::is_alphabetic);
+    if digits {
+        // A number is not cut in two.
+        return before.is_none_or(|c| !c.is_ascii_digit());
+    }
+    if letters && piece.chars().count() < 3 {
+        // `HolmC`, `DriftXL`: the short end of a name.
+        return before.is_some_and(char::is_alphabetic) && lexicon.names.contains_key(piece);
+    }
+    if piece.starts_with(|c: char| c.is_ascii_digit()) && before.is_some_and(|c| c.is_ascii_digit()) {
+        return false;
+    }
+    lexicon.knows(piece)
+        || piece.starts_with(|c: char| c.is_ascii_digit())
+            && tokens(piece).first().is_some_and(|t| !t.readings.is_empty() || t.pack.is_some())
+}
+
+fn piece_item(lexicon: &Lexicon, token: &Token, piece: &str) -> Item {
+    let figure = tokens(piece).into_iter().next();
+    Item {
+        range: token.range.clone(),
+        key: compact(piece),
+        names: lexicon.names.get(piece).map(|id| (*id, 0.95)).into_iter().collect(),
+        meanings: lexicon.phrases.get(&compact(piece)).cloned().unwrap_or_default(),
+        number: figure.as_ref().and_then(|t| t.number),
+        pack: figure.as_ref().and_then(|t| t.pack),
+        readings: figure.map(|t| t.readings).unwrap_or_default(),
+        ..Item::default()
+    }
+}
+
+/// `6 cores`: the number takes the label behind it (or before it) as its unit.
+fn labelled(lexicon: &Lexicon, out: &mut Vec<Item>) {
+    let mut at = 0;
+    while at < out.len() {
+        let label = out.get(at + 1).and_then(|next| lexicon.labels.get(&next.key)).cloned();
+        if let (Some(item), Some(fields)) = (out.get_mut(at), label) {
+            if let Some(value) = item.number.filter(|_| item.readings.is_empty()) {
+                item.readings.extend(fields.into_iter().map(|unit| Reading { unit, value }));
+                if let Some(next) = out.get_mut(at + 1) {
+                    next.filler = true;
+                    next.names.clear();
+                    next.meanings.clear();
+                }
+            }
+        }
+        at += 1;
+    }
+}
+
+fn mark_apart(text: &str, out: &mut [Item]) {
+    let mut end = 0;
+    for item in out {
+        let between = text.get(end..item.range.start.max(end)).unwrap_or("");
+        item.apart = between.contains([',', ';', '(', ')', '[', ']', '|', ':', '\n', '–', '—', '/']) || between.contains(" - ");
+        end = item.range.end;
+    }
+}

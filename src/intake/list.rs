@@ -1,0 +1,114 @@
+//! A list as understood, written as a build file.
+
+use std::fmt::Write as _;
+
+use jiff::civil::Date;
+
+use super::{Fact, Row, State};
+use crate::catalogue::Catalogue;
+use crate::trade::money::Money;
+
+/// Writes the build file: every row in its order, what it said as a comment, what was not
+/// understood as an unknown part.
+pub(crate) fn written(catalogue: &Catalogue, rows: &[Row], name: &str, on: Date) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "# From {}. What each row said is above its line.", one_line(name));
+    let currency = currency_of(rows);
+    for row in rows {
+        if row.state == State::Ignored {
+            let _ = writeln!(out, "\n# {}: {}", row.line, one_line(&row.text));
+            continue;
+        }
+        let _ = writeln!(out, "\n# {}: {}", row.line, one_line(&row.text));
+        if row.state == State::Unsure {
+            let _ = writeln!(out, "# Which is meant? Put one of these in, as part = \"…\":");
+            for (id, _) in row.candidates.iter().take(5) {
+                let name = catalogue.part(id).map_or("", |p| &*p.name);
+                let _ = writeln!(out, "#   part = {}   # {}", text(id), one_line(name));
+            }
+        }
+        if row.two_prices {
+            let _ = writeln!(out, "# Two prices stand in this row; neither was taken.");
+        }
+        out.push_str("[[line]]\n");
+        what(&mut out, row);
+        if row.count != 1 {
+            let _ = writeln!(out, "count = {}", row.count);
+        }
+        if row.owned {
+            out.push_str("owned = true\n");
+        }
+        price(&mut out, row, &currency, on);
+    }
+    out
+}
+
+fn what(out: &mut String, row: &Row) {
+    let kind = row.kind.as_deref().unwrap_or("");
+    match (row.state, &row.part) {
+        (State::Matched, Some(part)) => {
+            let _ = writeln!(out, "part = {}", text(part));
+        }
+        (State::Open, _) => {
+            let _ = writeln!(out, "any = {}", text(kind));
+            if !row.wants.is_empty() {
+                let wants: Vec<String> = row.wants.iter().map(|w| text(w)).collect();
+                let _ = writeln!(out, "wants = [{}]", wants.join(", "));
+            }
+        }
+        _ => {
+            if row.kind.is_none() {
+                out.push_str("# Which kind of part is it? The row does not say.\n");
+            }
+            let _ = writeln!(out, "kind = {}", text(kind));
+            let _ = writeln!(out, "name = {}", text(row.name.as_deref().unwrap_or(&row.text)));
+            if !row.facts.is_empty() {
+                let facts: Vec<String> = row.facts.iter().map(|(name, fact)| format!("{name} = {}", fact_text(fact))).collect();
+                let _ = writeln!(out, "facts = {{ {} }}", facts.join(", "));
+            }
+        }
+    }
+}
+
+fn fact_text(fact: &Fact) -> String {
+    match fact {
+        Fact::Number(number) => number.to_string(),
+        Fact::Word(word) => text(word),
+        Fact::Yes => "true".to_owned(),
+    }
+}
+
+/// The customer's price, when its currency is the list's.
+fn price(out: &mut String, row: &Row, currency: &str, on: Date) {
+    let Some(price) = &row.price else { return };
+    let own = row.currency.as_deref().unwrap_or(currency);
+    let amount = format!("{price} {own}");
+    if own == currency && Money::parse(&amount).is_ok() {
+        let _ = writeln!(out, "quoted = {{ price = {}, on = {on} }}", text(&amount));
+    } else {
+        let _ = writeln!(out, "# The row's price is {}, and the list is in {currency}.", one_line(&amount));
+    }
+}
+
+/// The currency of most rows.
+pub(crate) fn currency_of(rows: &[Row]) -> String {
+    let mut counts: Vec<(&str, usize)> = Vec::new();
+    for code in rows.iter().filter_map(|r| r.currency.as_deref()) {
+        match counts.iter_mut().find(|(c, _)| *c == code) {
+            Some((_, n)) => *n += 1,
+            None => counts.push((code, 1)),
+        }
+    }
+    counts.iter().max_by_key(|(_, n)| *n).map_or("EUR", |(c, _)| c).to_owned()
+}
+
+/// A TOML text.
+fn text(value: &str) -> String {
+    toml_edit::value(value).to_string().trim().to_owned()
+}
+
+/// Fit for a comment: one line, no control characters, not endless.
+fn one_line(value: &str) -> String {
+    let clean: String = value.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    crate::source::clip(&clean.split_whitespace().collect::<Vec<_>>().join(" "), 160).to_string()
+}

@@ -1,0 +1,174 @@
+//! Reading lists of any form: pastes, tables, pages, workbooks. Rows become lines of a build.
+//!
+//! A row is *matched* when one part is meant and there is no doubt, *unsure* when several may be,
+//! *open* when it names no part on purpose, *unknown* when the catalogue lacks it, *ignored* when
+//! it asks for nothing.
+
+mod aliases;
+mod bytes;
+mod count;
+mod delimited;
+mod facts;
+mod html;
+mod interpret;
+mod items;
+mod lexicon;
+mod list;
+mod matching;
+mod price;
+mod prose;
+mod rows;
+mod tokens;
+mod words;
+mod workbook;
+
+pub use aliases::Aliases;
+pub use bytes::{Text, read_bytes};
+pub use facts::Fact;
+pub use rows::RawRow;
+
+use crate::catalogue::Catalogue;
+use crate::source::Problem;
+use interpret::Interpreter;
+use lexicon::Lexicon;
+
+/// Most rows of one list.
+pub(crate) const MAX_ROWS: usize = 5_000;
+
+/// What became of a row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    /// One part, and no doubt.
+    Matched,
+    /// Several parts may be meant.
+    Unsure,
+    /// No part on purpose: a kind with wants.
+    Open,
+    /// A part that the catalogue lacks.
+    Unknown,
+    /// Nothing that is asked for.
+    Ignored,
+}
+
+impl State {
+    /// The state's word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Matched => "matched",
+            Self::Unsure => "unsure",
+            Self::Open => "open",
+            Self::Unknown => "unknown",
+            Self::Ignored => "ignored",
+        }
+    }
+}
+
+/// A row of a list, as understood.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// The line it starts on, from 1.
+    pub line: usize,
+    /// What it says.
+    pub text: String,
+    /// What became of it.
+    pub state: State,
+    /// The part, `kind/id`, when it is matched.
+    pub part: Option<String>,
+    /// The kind's word, when it is known.
+    pub kind: Option<String>,
+    /// How many parts (kits of memory).
+    pub count: u32,
+    /// The price of one with two decimals, as the customer gave it.
+    pub price: Option<String>,
+    /// The price's currency, if the row names one.
+    pub currency: Option<String>,
+    /// Whether the customer has it already.
+    pub owned: bool,
+    /// What an open line must meet, as expressions.
+    pub wants: Vec<String>,
+    /// What the row calls a part that is not matched.
+    pub name: Option<String>,
+    /// What the row says of such a part.
+    pub facts: Vec<(String, Fact)>,
+    /// Parts that may be meant with a score of 0 to 1, the best first.
+    pub candidates: Vec<(String, f64)>,
+    /// Whether two amounts stood in the row and neither was taken.
+    pub two_prices: bool,
+}
+
+impl Row {
+    pub(crate) fn ignored(raw: &RawRow) -> Self {
+        Self {
+            line: raw.line,
+            text: raw.text.trim().to_owned(),
+            state: State::Ignored,
+            part: None,
+            kind: None,
+            count: 1,
+            price: None,
+            currency: None,
+            owned: false,
+            wants: Vec::new(),
+            name: None,
+            facts: Vec::new(),
+            candidates: Vec::new(),
+            two_prices: false,
+        }
+    }
+}
+
+/// A reader of lists against one catalogue: build it once, read many lists.
+#[derive(Debug)]
+pub struct Intake<'a> {
+    catalogue: &'a Catalogue,
+    lexicon: Lexicon,
+    aliases: Aliases,
+}
+
+impl<'a> Intake<'a> {
+    /// A reader for a catalogue, with what people decided before.
+    #[must_use]
+    pub fn new(catalogue: &'a Catalogue, aliases: Aliases) -> Self {
+        Self { catalogue, lexicon: Lexicon::of(catalogue), aliases }
+    }
+
+    /// Reads a list.
+    ///
+    /// # Errors
+    /// Nothing in it, too many rows, or a count that no list has.
+    pub fn read(&self, text: &Text) -> Result<Vec<Row>, Problem> {
+        let raw = match text {
+            Text::Plain(text) => rows::rows(text),
+            Text::Rows(rows) => rows.clone(),
+        };
+        if raw.len() > MAX_ROWS {
+            let message = format!("the list has {} rows; {MAX_ROWS} is the most that is read", raw.len());
+            return Err(Problem::new(message).help("no parts list is so long: cut it, or name another file"));
+        }
+        let marked = raw.iter().filter(|r| r.listed).count() >= 2;
+        let mut reader = Interpreter { catalogue: self.catalogue, lexicon: &self.lexicon, aliases: &self.aliases, marked, section: None };
+        let mut out = Vec::new();
+        for row in &raw {
+            out.extend(reader.rows(row)?);
+        }
+        Ok(out)
+    }
+
+    /// Parts that a text may name, the best first; one alone when there is no doubt.
+    #[must_use]
+    pub fn parts_named(&self, text: &str) -> (Vec<usize>, bool) {
+        let list = items::items(&self.lexicon, text);
+        match matching::look_up(&self.lexicon, &list, &[]) {
+            matching::Found::Sure(one) => (vec![one.part], true),
+            matching::Found::Unsure(many) => (many.into_iter().map(|c| c.part).collect(), false),
+            matching::Found::Nothing => (Vec::new(), false),
+        }
+    }
+
+    /// The list as a build file.
+    #[must_use]
+    pub fn list(&self, rows: &[Row], name: &str, on: jiff::civil::Date) -> String {
+        list::written(self.catalogue, rows, name, on)
+    }
+}

@@ -1,0 +1,318 @@
+//! Prices as people write them: which amount of a row is the price of one.
+
+use std::ops::Range;
+
+use super::words::words;
+
+/// An amount in a text.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Amount {
+    /// Where it is, with its mark.
+    pub(crate) range: Range<usize>,
+    /// With two decimals and a point: `159.99`.
+    pub(crate) value: String,
+    /// The currency's code, if its mark is there.
+    pub(crate) currency: Option<String>,
+}
+
+/// What a row says of its price.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Priced {
+    /// The price of one, with two decimals.
+    pub(crate) price: Option<String>,
+    /// The currency's code.
+    pub(crate) currency: Option<String>,
+    /// The text without its amounts.
+    pub(crate) rest: String,
+    /// Two amounts that may both be the price.
+    pub(crate) two: bool,
+}
+
+/// Whether a cell is a price and nothing else.
+pub(crate) fn is_price(cell: &str) -> bool {
+    let found = amounts(cell, true);
+    match found.as_slice() {
+        [one] => {
+            let rest = cell.replacen(cell.get(one.range.clone()).unwrap_or(""), "", 1);
+            rest.chars().all(|c| !c.is_alphanumeric())
+        }
+        _ => false,
+    }
+}
+
+/// The amount of a cell that holds prices only.
+pub(crate) fn of_cell(cell: &str) -> Option<Amount> {
+    let trimmed = cell.trim();
+    if words().has("no_price", &trimmed.to_lowercase()) {
+        return None;
+    }
+    let found = amounts(cell, true);
+    found.iter().find(|a| a.currency.is_some()).or(found.first()).cloned()
+}
+
+/// Takes the prices out of a row's text.
+pub(crate) fn take(text: &str) -> Priced {
+    let found = amounts(text, false);
+    let mut rest = text.to_owned();
+    let mut kept: Vec<(Amount, bool)> = Vec::new();
+    let mut end = text.len();
+    for amount in found.iter().rev() {
+        let before = text.get(..amount.range.start).unwrap_or("");
+        let after = text.get(amount.range.end..end).unwrap_or("");
+        end = amount.range.start;
+        let (lead, trail) = (last_words(before), first_words(after));
+        let says = |set: &str| words().has(set, &lead.0) || words().has(set, &lead.1) || words().has(set, &trail.0) || words().has(set, &trail.1);
+        let was = words().has("before", &lead.0) || words().has("before", &lead.1);
+        let together = says("together") || before.trim_end().ends_with('=');
+        let each = says("each");
+        if !was && !together {
+            kept.push((amount.clone(), each));
+        }
+        let mut range = amount.range.clone();
+        // The words that go with the amount go too.
+        for (phrase, start) in [(&lead.1, lead.3), (&lead.0, lead.2)] {
+            let known = ["each", "together", "before"].iter().any(|s| words().has(s, phrase));
+            if known && !phrase.is_empty() {
+                range.start = start;
+                break;
+            }
+        }
+        for (phrase, length) in [(&trail.1, trail.3), (&trail.0, trail.2)] {
+            let known = ["each", "together"].iter().any(|s| words().has(s, phrase));
+            if known && !phrase.is_empty() {
+                range.end = amount.range.end + length;
+                break;
+            }
+        }
+        rest.replace_range(range, " \u{3} ");
+    }
+    kept.reverse();
+    let each = kept.iter().find(|(_, each)| *each);
+    let one = each.or_else(|| kept.first());
+    let distinct = kept.iter().any(|(a, _)| Some(&a.value) != kept.first().map(|(f, _)| &f.value));
+    let two = each.is_none() && distinct;
+    let rest = rest.replace('\u{3}', "|");
+    match one.filter(|_| !two) {
+        Some((amount, _)) => Priced { price: Some(amount.value.clone()), currency: amount.currency.clone(), rest, two },
+        None => Priced { rest, two, ..Priced::default() },
+    }
+}
+
+/// The last word and the last two words of a text, and where each begins.
+fn last_words(text: &str) -> (String, String, usize, usize) {
+    let trimmed = text.trim_end_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '(' | '~'));
+    let ranges = split_words(trimmed);
+    let part = |n: usize| {
+        let start = ranges.len().checked_sub(n).and_then(|i| ranges.get(i)).map_or(trimmed.len(), |r| r.start);
+        (trimmed.get(start..).unwrap_or("").to_lowercase(), start)
+    };
+    let (one, at_one) = part(1);
+    let (two, at_two) = part(2);
+    (one, two, at_one, at_two)
+}
+
+/// The first word and the first two words of a text, and how long each is from the text's start.
+fn first_words(text: &str) -> (String, String, usize, usize) {
+    let ranges = split_words(text);
+    let part = |n: usize| {
+        let (Some(first), Some(last)) = (ranges.first(), ranges.get(n - 1)) else { return (String::new(), 0) };
+        // Only what follows at once goes with the amount.
+        let gap = text.get(..first.start).unwrap_or("");
+        if gap.contains([',', ';', '&', '+', '|']) || gap.chars().count() > 3 {
+            return (String::new(), 0);
+        }
+        (text.get(first.start..last.end).unwrap_or("").to_lowercase(), last.end)
+    };
+    let (one, to_one) = part(1);
+    let (two, to_two) = part(2);
+    (one, two, to_one, to_two)
+}
+
+fn split_words(text: &str) -> Vec<Range<usize>> {
+    let mut out: Vec<Range<usize>> = Vec::new();
+    let mut start = None;
+    for (at, c) in text.char_indices().chain([(text.len(), ' ')]) {
+        let inside = !c.is_whitespace() && !matches!(c, ',' | ';' | '(' | ')' | '|' | ':' | '.');
+        match (inside, start) {
+            (true, None) => start = Some(at),
+            (false, Some(from)) => {
+                out.push(from..at);
+                start = None;
+            }
+            _ => {}
+        }
+    }
+    out
+}
+
+/// Amounts of money in a text. Without a currency's mark a number is one only if `bare`, or if it
+/// has two decimals and no unit.
+pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
+    let chars: Vec<(usize, char)> = text.char_indices().collect();
+    let mut out = Vec::new();
+    let mut i = 0;
+    while let Some((start, c)) = chars.get(i).copied() {
+        let inside = i > 0 && chars.get(i - 1).is_some_and(|(_, p)| p.is_alphanumeric() && !is_mark_end(text, start));
+        if !c.is_ascii_digit() || inside {
+            i += 1;
+            continue;
+        }
+        let mut j = i;
+        while let Some((_, c)) = chars.get(j) {
+            let next_digit = chars.get(j + 1).is_some_and(|(_, n)| n.is_ascii_digit());
+            let three = (1..=3).all(|k| chars.get(j + k).is_some_and(|(_, n)| n.is_ascii_digit()))
+                && !chars.get(j + 4).is_some_and(|(_, n)| n.is_ascii_digit());
+            let group = matches!(c, ' ' | '\u{a0}' | '\u{202f}' | '\'' | '’') && three && j - i <= 3;
+            if c.is_ascii_digit() || matches!(c, '.' | ',') && next_digit || group {
+                j += 1;
+            } else {
+                break;
+            }
+        }
+        let end = chars.get(j).map_or(text.len(), |(p, _)| *p);
+        let number = text.get(start..end).unwrap_or("");
+        let (end, dash) = whole_mark(text, end);
+        let before = mark_before(text, start);
+        let after = if before.is_some() { None } else { mark_after(text, end) };
+        let marked = before.is_some() || after.is_some();
+        if let Some((value, decimals)) = value_of(number) {
+            let plain = decimals == 2 && !text.get(end..).is_some_and(has_unit) && stands_last(text, end);
+            if marked || bare || plain || dash {
+                let from = before.as_ref().map_or(start, |(at, _)| *at);
+                let to = after.as_ref().map_or(end, |(at, _)| *at);
+                let currency = before.or(after).map(|(_, code)| code);
+                out.push(Amount { range: from..to, value, currency });
+            }
+        }
+        i = j.max(i + 1);
+        while chars.get(i).is_some_and(|(p, _)| out.last().is_some_and(|a: &Amount| *p < a.range.end)) {
+            i += 1;
+        }
+    }
+    out
+}
+
+fn is_mark_end(text: &str, at: usize) -> bool {
+    text.get(..at).is_some_and(|t| {
+        let word: String = t.chars().rev().take_while(|c| c.is_alphabetic()).collect::<Vec<_>>().into_iter().rev().collect();
+        words().currency(&word).is_some()
+    })
+}
+
+/// `159,-` and `159.–`.
+fn whole_mark(text: &str, end: usize) -> (usize, bool) {
+    for mark in [",-", ",–", ",—", ".-", ".–", ".—"] {
+        if text.get(end..).is_some_and(|t| t.starts_with(mark)) {
+            return (end + mark.len(), true);
+        }
+    }
+    (end, false)
+}
+
+fn mark_before(text: &str, start: usize) -> Option<(usize, String)> {
+    let before = text.get(..start)?;
+    let trimmed = before.trim_end_matches([' ', '\u{a0}', '\u{202f}']);
+    if before.len() - trimmed.len() > 4 {
+        return None;
+    }
+    let last = trimmed.chars().next_back()?;
+    let word: String = if last.is_alphabetic() || last == '.' {
+        let back: Vec<char> = trimmed.chars().rev().take_while(|c| c.is_alphabetic() || *c == '.').collect();
+        back.into_iter().rev().collect()
+    } else {
+        last.to_string()
+    };
+    let code = words().currency(&word)?;
+    // "euro 5" counts, but the mark of the amount before does not.
+    let at = trimmed.len() - word.len();
+    let taken = trimmed.get(..at).and_then(|t| t.trim_end().chars().next_back()).is_some_and(|c| c.is_ascii_digit());
+    (!taken).then(|| (at, code.to_owned()))
+}
+
+fn mark_after(text: &str, end: usize) -> Option<(usize, String)> {
+    let after = text.get(end..)?;
+    let trimmed = after.trim_start_matches([' ', '\u{a0}', '\u{202f}']);
+    if after.len() - trimmed.len() > 4 {
+        return None;
+    }
+    let first = trimmed.chars().next()?;
+    let word: String = if first.is_alphabetic() {
+        trimmed.chars().take_while(|c| c.is_alphabetic()).collect()
+    } else {
+        first.to_string()
+    };
+    let code = words().currency(&word)?;
+    Some((end + (after.len() - trimmed.len()) + word.len(), code.to_owned()))
+}
+
+/// Whether nothing of the part follows: the end, a mark, or a word such as "each".
+fn stands_last(text: &str, end: usize) -> bool {
+    let after = text.get(end..).unwrap_or("");
+    let first = after.trim_start().chars().next();
+    let word = first_words(after).0;
+    first.is_none_or(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | '/')) || words().has("each", &word) || words().has("together", &word)
+}
+
+fn has_unit(after: &str) -> bool {
+    let text = after.trim_start();
+    let word: String = text.chars().take_while(|c| c.is_alphanumeric() || *c == '/').collect();
+    !word.is_empty() && !words().units(&word.to_lowercase()).is_empty() || text.starts_with(['"', '″', '%']) || text.starts_with("''")
+}
+
+/// A number as `159.99`, and how many decimals it was given with.
+pub(crate) fn value_of(number: &str) -> Option<(String, usize)> {
+    let bare: String = number.chars().filter(|c| c.is_ascii_digit() || matches!(c, '.' | ',')).collect();
+    if bare.len() > 15 {
+        return None;
+    }
+    let last = bare.rfind(['.', ',']);
+    let marks = bare.matches(['.', ',']).count();
+    let (whole, cents) = match last {
+        None => (bare.clone(), String::new()),
+        Some(at) => {
+            let behind = bare.get(at + 1..)?.to_owned();
+            let mark = bare.chars().nth(at)?;
+            let same = bare.matches(mark).count();
+            // Three digits behind the only mark, or behind one of several alike: thousands.
+            if behind.len() == 3 && (marks == 1 || same > 1) || same > 1 {
+                (bare.clone(), String::new())
+            } else {
+                (bare.get(..at)?.to_owned(), behind)
+            }
+        }
+    };
+    let whole: String = whole.chars().filter(char::is_ascii_digit).collect();
+    let whole = whole.trim_start_matches('0');
+    if cents.len() > 2 {
+        return None;
+    }
+    let whole = if whole.is_empty() { "0" } else { whole };
+    Some((format!("{whole}.{cents:0<2}"), cents.len()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn amounts_in_the_spelling_of_every_country() {
+        let one = |text: &str| amounts(text, false).into_iter().map(|a| (a.value, a.currency)).collect::<Vec<_>>();
+        let eur = |v: &str| vec![(v.to_owned(), Some("EUR".to_owned()))];
+        for text in ["€1,336.00", "1.336,00 €", "1 336,00 €", "EUR 1336", "1.336 EUR", "1336,- €", "1'336.00 euros"] {
+            assert_eq!(one(text), eur("1336.00"), "{text}");
+        }
+        assert_eq!(one("Tarn 650 W, 2.5 GB"), []);
+        assert_eq!(one("89.90"), vec![("89.90".to_owned(), None)]);
+        assert_eq!(one("$5.5"), vec![("5.50".to_owned(), Some("USD".to_owned()))]);
+    }
+
+    #[test]
+    fn which_amount_is_the_price_of_one() {
+        let price = |text: &str| take(text).price;
+        assert_eq!(price("2x Lull 120, 9,90 € each, 19,80 € together").as_deref(), Some("9.90"));
+        assert_eq!(price("Tarn 650, was €99, now €79").as_deref(), Some("79.00"));
+        assert_eq!(price("case & psu, €189.84 together"), None);
+        assert!(take("Tarn 650 €79 €89").two);
+        assert_eq!(take("Oakum 4 g, €6.90").rest.replace('|', "").trim(), "Oakum 4 g,");
+    }
+}

@@ -1,0 +1,155 @@
+//! Lists as people type them: lines with bullets or none, between greetings and talk.
+
+use super::delimited::{struck, unmarked};
+use super::rows::RawRow;
+
+/// Heads of an e-mail.
+const MAIL_HEADS: &[&str] = &[
+    "from", "to", "cc", "bcc", "subject", "date", "sent", "reply-to", "message-id", "mime-version", "content-type",
+    "von", "an", "betreff", "datum", "gesendet", "de", "à", "objet", "envoyé", "re", "aw", "tr", "fw", "fwd", "wg",
+];
+
+struct Line<'a> {
+    indent: usize,
+    text: &'a str,
+    bullet: bool,
+    quoted: bool,
+}
+
+/// Rows of a text: each line that is a row of its own, wrapped lines joined.
+pub(crate) fn rows(text: &str) -> Vec<RawRow> {
+    let mut out: Vec<RawRow> = Vec::new();
+    // Where the text of the row that is open begins: what is indented as far goes on with it.
+    let mut open: Option<usize> = None;
+    let mut signed = false;
+    for (number, whole) in text.split('\n').enumerate() {
+        let line = read_line(whole.trim_end_matches('\r'));
+        let number = number + 1;
+        signed |= whole.trim_end() == "--" || whole == "-- ";
+        if line.text.is_empty() || line.text.starts_with("```") || is_rule(line.text) {
+            open = None;
+            continue;
+        }
+        let goes_on = !line.bullet && open.is_some_and(|at| line.indent >= at && line.indent > 0) && !is_mail_head(line.text);
+        if let (true, Some(row)) = (goes_on, out.last_mut()) {
+            row.text.push(' ');
+            row.text.push_str(line.text);
+            continue;
+        }
+        let title = line.text.trim_start_matches('#');
+        let head = title.len() < line.text.len() && title.starts_with(' ') || is_mail_head(line.text) || signed;
+        open = (!head).then_some(if line.bullet { line.indent + 1 } else { line.indent + 2 });
+        let mut row = RawRow { line: number, text: line.text.to_owned(), listed: line.bullet && !line.quoted, head, ..RawRow::default() };
+        if let Some(inner) = struck(line.text) {
+            row.text = inner;
+            row.struck = true;
+        }
+        out.push(row);
+    }
+    for row in &mut out {
+        row.struck |= all_struck(&row.text);
+        row.text = unmarked(&without_codes(&row.text));
+    }
+    out
+}
+
+fn read_line(whole: &str) -> Line<'_> {
+    let mut rest = whole;
+    let mut quoted = false;
+    while let Some(inner) = rest.trim_start().strip_prefix('>') {
+        quoted = true;
+        rest = inner.strip_prefix(' ').unwrap_or(inner);
+    }
+    let text = rest.trim_start();
+    let indent = rest.chars().take_while(|c| c.is_whitespace()).map(|c| if c == '\t' { 4 } else { 1 }).sum();
+    let (bullet, text) = strip_bullet(text);
+    Line { indent, text: text.trim(), bullet, quoted }
+}
+
+/// Takes a bullet, a number or a box to tick off the front of a line.
+fn strip_bullet(text: &str) -> (bool, &str) {
+    let mut rest = text;
+    let mut found = false;
+    for _ in 0..3 {
+        let trimmed = rest.trim_start();
+        let marks = ["[*]", "[ ]", "[x]", "[X]", "☐", "☑", "✓", "✔"];
+        if let Some(after) = marks.iter().find_map(|m| trimmed.strip_prefix(m)) {
+            (rest, found) = (after, true);
+            continue;
+        }
+        let mut chars = trimmed.chars();
+        match chars.next() {
+            Some('-' | '*' | '•' | '·' | '–' | '—' | '+' | '‣' | '▪' | '►' | '→' | '○' | '●' | '◦' | '■')
+                if chars.clone().next().is_none_or(|c| c.is_whitespace() || !"-*•·–—+".contains(trimmed.chars().next().unwrap_or(' ')))
+                    && !chars.as_str().starts_with("--") =>
+            {
+                (rest, found) = (chars.as_str(), true);
+            }
+            Some(c) if c.is_ascii_digit() && !found => {
+                let digits = trimmed.chars().take_while(char::is_ascii_digit).count();
+                let after = trimmed.get(digits..).unwrap_or("");
+                match after.strip_prefix(['.', ')']).filter(|a| a.starts_with(' ') && digits <= 3) {
+                    Some(after) => (rest, found) = (after, true),
+                    None => break,
+                }
+            }
+            _ => break,
+        }
+    }
+    (found, rest.trim_start())
+}
+
+fn is_rule(text: &str) -> bool {
+    text.chars().count() >= 3 && text.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | '~' | ' ' | '+' | '─' | '.'))
+}
+
+fn is_mail_head(text: &str) -> bool {
+    text.split_once(':').is_some_and(|(head, rest)| {
+        (rest.starts_with(' ') || rest.is_empty()) && MAIL_HEADS.contains(&head.trim().to_lowercase().as_str())
+    })
+}
+
+fn all_struck(text: &str) -> bool {
+    let low = text.trim().to_lowercase();
+    [("[s]", "[/s]"), ("<s>", "</s>"), ("<del>", "</del>"), ("[strike]", "[/strike]"), ("~", "~")]
+        .iter()
+        .any(|(open, close)| low.starts_with(open) && low.ends_with(close) && low.len() > open.len() + close.len())
+}
+
+/// Without what is struck out in part, and without a forum's codes.
+fn without_codes(text: &str) -> String {
+    let mut out = text.to_owned();
+    for (open, close) in [("~~", "~~"), ("[s]", "[/s]"), ("<s>", "</s>"), ("<del>", "</del>")] {
+        while let Some(from) = out.to_lowercase().find(open) {
+            let Some(length) = out.get(from + open.len()..).and_then(|t| t.to_lowercase().find(close)) else { break };
+            let end = from + open.len() + length + close.len();
+            let inner_only = out.get(..from).is_some_and(|t| t.trim().is_empty()) && out.get(end..).is_some_and(|t| t.trim().is_empty());
+            if inner_only {
+                out = out.get(from + open.len()..from + open.len() + length).unwrap_or("").to_owned();
+                break;
+            }
+            if end <= from || !out.is_char_boundary(end) {
+                break;
+            }
+            out.replace_range(from..end, " ");
+        }
+    }
+    let mut clean = String::with_capacity(out.len());
+    let mut rest = out.as_str();
+    while let Some(at) = rest.find('[') {
+        let (before, from) = rest.split_at(at);
+        clean.push_str(before);
+        let name: String = from.chars().skip(1).take_while(|c| c.is_ascii_alphabetic() || *c == '/').collect();
+        let known = ["b", "i", "u", "url", "list", "color", "size", "quote", "code", "center", "spoiler", "s", "table", "tr", "td", "img"];
+        let close = from.find(']');
+        match close.filter(|_| known.contains(&name.trim_start_matches('/').to_lowercase().as_str())) {
+            Some(close) => rest = from.get(close + 1..).unwrap_or(""),
+            None => {
+                clean.push('[');
+                rest = from.get(1..).unwrap_or("");
+            }
+        }
+    }
+    clean.push_str(rest);
+    clean
+}

@@ -1,0 +1,188 @@
+//! What people write around parts, by what it means: read once from `words.toml`.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::OnceLock;
+
+use toml::Table;
+
+/// Longest phrase, in words.
+pub(crate) const MAX_PHRASE: usize = 5;
+
+/// The words around parts.
+#[derive(Debug, Default)]
+pub(crate) struct Words {
+    sets: HashMap<&'static str, HashSet<String>>,
+    columns: HashMap<String, &'static str>,
+    numbers: HashMap<String, u32>,
+    currencies: HashMap<String, String>,
+    units: HashMap<String, Vec<(String, f64)>>,
+}
+
+/// The names of the sets, as `words.toml` has them.
+const SETS: &[&str] = &[
+    "filler",
+    "vague",
+    "owned",
+    "cancelled",
+    "totals",
+    "each",
+    "together",
+    "before",
+    "no_price",
+    "alternative",
+    "joining",
+    "instead",
+    "becomes",
+    "prose",
+];
+/// What a column of a table may hold.
+const COLUMNS: &[&str] =
+    &["part", "kind", "maker", "count", "price", "sum", "currency", "note", "aside"];
+
+/// The words, read on first use.
+pub(crate) fn words() -> &'static Words {
+    static WORDS: OnceLock<Words> = OnceLock::new();
+    WORDS.get_or_init(|| {
+        // A test reads the file, so that a mistake in it cannot ship.
+        include_str!("words.toml").parse::<Table>().map(|t| read(&t)).unwrap_or_default()
+    })
+}
+
+fn texts(value: Option<&toml::Value>) -> impl Iterator<Item = &str> {
+    value.and_then(toml::Value::as_array).into_iter().flatten().filter_map(toml::Value::as_str)
+}
+
+fn read(table: &Table) -> Words {
+    let mut words = Words::default();
+    for set in SETS {
+        words.sets.insert(set, texts(table.get(*set)).map(plain).collect());
+    }
+    let group = |name: &str| table.get(name).and_then(toml::Value::as_table);
+    for column in COLUMNS {
+        for head in texts(group("columns").and_then(|g| g.get(*column))) {
+            words.columns.insert(plain(head), column);
+        }
+    }
+    for (number, spelled) in group("numbers").into_iter().flatten() {
+        for word in texts(Some(spelled)) {
+            words.numbers.insert(plain(word), number.parse().unwrap_or(1));
+        }
+    }
+    for (code, spelled) in group("currencies").into_iter().flatten() {
+        for word in texts(Some(spelled)) {
+            words.currencies.insert(word.to_owned(), code.clone());
+        }
+    }
+    for (unit, spelled) in group("units").into_iter().flatten() {
+        for (word, factor) in spelled.as_table().into_iter().flatten() {
+            let factor = factor.as_float().or(factor.as_integer().map(|n| n as f64));
+            let reading = (unit.clone(), factor.unwrap_or(1.0));
+            words.units.entry(word.clone()).or_default().push(reading);
+        }
+    }
+    words
+}
+
+/// A phrase for comparing: lower case, one blank between words, no marks around it.
+pub(crate) fn plain(text: &str) -> String {
+    let lower = text.to_lowercase().replace(['’', '`'], "'").replace('\u{ad}', "");
+    lower.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+impl Words {
+    /// Whether a set holds a phrase.
+    pub(crate) fn has(&self, set: &str, phrase: &str) -> bool {
+        self.sets.get(set).is_some_and(|s| s.contains(phrase))
+    }
+
+    /// What a column is, by its head.
+    pub(crate) fn column(&self, head: &str) -> Option<&'static str> {
+        let head = plain(head);
+        let bare = head.split(['(', '[', '/']).next().unwrap_or("").trim();
+        let bare = bare.trim_end_matches([':', '*']).trim();
+        let found = self.columns.get(&head).or_else(|| self.columns.get(bare)).copied();
+        found.or_else(|| {
+            // "Preis EUR", "€ each".
+            let mut kept = bare.split(' ').filter(|w| self.currency(w).is_none());
+            let kept = kept.by_ref().collect::<Vec<_>>().join(" ");
+            self.columns.get(&kept).copied()
+        })
+    }
+
+    /// A number written as a word.
+    pub(crate) fn number(&self, word: &str) -> Option<u32> {
+        self.numbers.get(word).copied()
+    }
+
+    /// The currency that a mark or word stands for.
+    pub(crate) fn currency(&self, word: &str) -> Option<&str> {
+        self.currencies.get(&word.to_lowercase()).map(String::as_str)
+    }
+
+    /// The units that a spelling may stand for, each with what one of it is there.
+    pub(crate) fn units(&self, word: &str) -> &[(String, f64)] {
+        self.units.get(word).map_or(&[], Vec::as_slice)
+    }
+
+    /// Phrases of a set in a text, as byte ranges of it, the longest at each place.
+    pub(crate) fn find(&self, set: &str, text: &str) -> Vec<std::ops::Range<usize>> {
+        let marks = word_ranges(text);
+        let mut found = Vec::new();
+        let mut at = 0;
+        while at < marks.len() {
+            let longest = (1..=(marks.len() - at).min(7)).rev().find_map(|n| {
+                let range = marks.get(at)?.start..marks.get(at + n - 1)?.end;
+                let phrase = plain(text.get(range.clone())?);
+                self.has(set, &phrase).then_some((n, range))
+            });
+            match longest {
+                Some((n, range)) => {
+                    found.push(range);
+                    at += n;
+                }
+                None => at += 1,
+            }
+        }
+        found
+    }
+}
+
+/// Where the words of a text are: letters, digits, and the marks that stand inside a word.
+pub(crate) fn word_ranges(text: &str) -> Vec<std::ops::Range<usize>> {
+    let inside = |c: char| c.is_alphanumeric() || matches!(c, '\'' | '’' | '-' | '.' | '@' | '/');
+    let mut ranges: Vec<std::ops::Range<usize>> = Vec::new();
+    let mut start = None;
+    for (at, c) in text.char_indices().chain([(text.len(), ' ')]) {
+        match (inside(c), start) {
+            (true, None) => start = Some(at),
+            (false, Some(from)) => {
+                start = None;
+                let word = text.get(from..at).unwrap_or("");
+                let kept = word.trim_matches(['.', '-', '\'', '/', '’']);
+                if !kept.is_empty() {
+                    let from = from + (word.len() - word.trim_start_matches(['.', '-', '\'', '/', '’']).len());
+                    ranges.push(from..from + kept.len());
+                }
+            }
+            _ => {}
+        }
+    }
+    ranges
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_words_are_read_and_no_set_is_empty() {
+        let table: Table = include_str!("words.toml").parse().expect("the file is TOML");
+        let words = read(&table);
+        for set in SETS {
+            assert!(words.sets.get(set).is_some_and(|s| s.len() > 5), "{set}");
+        }
+        assert!(words.has("owned", "aus dem alten pc"));
+        assert_eq!(words.column("Einzelpreis (€)"), Some("price"));
+        assert_eq!(words.units("tb").first(), Some(&("GB".to_owned(), 1000.0)));
+    }
+}
