@@ -297,6 +297,10 @@ pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<Source>, Problem> {
             name,
             text.strip_prefix('\u{feff}').map_or_else(|| text.clone(), str::to_owned),
         )),
+        Err(error) if error.as_bytes().starts_with(b"PK\x03\x04") => {
+            Err(Problem::new(format!("{name} is a workbook or an archive, not a text"))
+                .help(format!("a list in it is read by `dryfit intake {name}`")))
+        }
         Err(error) => {
             let at = error.utf8_error().valid_up_to();
             let lossy = Source::new(name, String::from_utf8_lossy(error.as_bytes()).into_owned());

@@ -114,6 +114,8 @@ mod cases;
 mod catalogue;
 mod config;
 mod disk;
+#[cfg(feature = "app")]
+mod intake;
 mod kit;
 mod layer;
 mod level;
@@ -161,7 +163,7 @@ pub mod inside {
     }
 
     #[cfg(feature = "app")]
-    rooms! { app }
+    rooms! { app intake }
     rooms! {
         audit build cases catalogue config disk kit layer level limits prices rules settings source
         trade whatif

@@ -8,6 +8,7 @@ mod common {
 }
 mod faults;
 mod formats;
+mod intake;
 mod limits;
 mod pack;
 mod sheet;

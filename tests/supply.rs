@@ -13,6 +13,8 @@ const LICENCES: &[&str] = &[
     "Unicode-3.0",
     "BSL-1.0",
     "ISC",
+    // As ISC: to name who wrote it. The tables of old encodings come so.
+    "BSD-3-Clause",
     "Zlib",
     "MIT-0",
     "CC0-1.0",

@@ -221,7 +221,7 @@ impl Job<'_> {
 }
 
 /// Audits a build with its open lines resolved as far as they can be.
-fn judged(kit: &Kit, build: &crate::build::Build) -> Result<Audited, Problems> {
+pub(crate) fn judged(kit: &Kit, build: &crate::build::Build) -> Result<Audited, Problems> {
     let settled = settle(kit, build)?;
     let mut audited = Audited::new(&kit.audit(&settled.build));
     audited.chosen = settled.choices;

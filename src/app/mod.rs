@@ -31,6 +31,7 @@ pub fn run() -> ExitCode {
 fn answer(command: Command, page: &mut Page) -> u8 {
     match command {
         Command::Audit(args) => commands::audit(&args, page),
+        Command::Intake(args) => commands::intake::run(&args, page),
         Command::Sheet(args) => commands::sheet(&args, page),
         Command::Try(args) => commands::trial(args),
         Command::Plan(args) => commands::plan(args),

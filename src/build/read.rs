@@ -97,7 +97,7 @@ pub(super) fn parse(
     }
     let parsed = field_reader::parse(source, &mut problems);
     if !problems.0.is_empty() {
-        return Err(problems);
+        return Err(pasted(source).map_or(problems, Problems::from));
     }
     let mut reader =
         BuildReader { source, catalogue, problems: &mut problems, spot: false, own: None };
@@ -107,6 +107,23 @@ pub(super) fn parse(
 
 /// Reads the keys that a brief shares with a build, and its lines if it has any; `own` are the
 /// brief's own. An open line is added for each kind that is needed and has no line.
+/// What to do with a text that was never meant to be a build: a list as customers send it.
+fn pasted(source: &Arc<Source>) -> Option<Problem> {
+    let line = |l: &str| l.trim_start().starts_with("[[") || l.contains(" = ");
+    if source.text.lines().any(line) || source.text.trim().is_empty() {
+        return None;
+    }
+    let message = format!("{} is no build: this reads like a pasted list", source.name);
+    Some(
+        Problem::new(message).help(format!(
+            "read it into a build first: `dryfit intake {} -o LIST.toml`",
+            source.name
+        )),
+    )
+}
+
+/// Reads the keys that a brief shares with a build, and its lines if it has any; keys `aside` are
+/// the brief's own. An open line is added for each kind that is needed and has no line.
 pub(super) fn parse_brief(
     source: &Arc<Source>,
     catalogue: &Catalogue,

@@ -63,6 +63,10 @@ impl KindFile {
             self.meaning = higher.meaning;
         }
         self.single = higher.given_single.unwrap_or(self.single);
+        self.also.extend(higher.also);
+        if !higher.figures.is_empty() {
+            self.figures = higher.figures;
+        }
         for field in higher.fields {
             match self.fields.iter_mut().find(|f| f.name == field.name) {
                 Some(held) => *held = field,
@@ -231,7 +235,8 @@ impl SchemaReader<'_> {
             self.problem(value.span(), "`spelled` must be a table of lists", &label);
             return Vec::new();
         };
-        let keys: Vec<Arc<str>> = entries.iter().map(|(k, _)| self.texts.get(k.get_ref())).collect();
+        let keys: Vec<Arc<str>> =
+            entries.iter().map(|(k, _)| self.texts.get(k.get_ref())).collect();
         keys.into_iter().map(|key| (key.clone(), self.list(entries, &key))).collect()
     }
 

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 
 use super::tokens::folded;
 use crate::catalogue::Catalogue;
-use crate::source::{Problem, Source, clip};
+use crate::source::{Problem, Source};
+use crate::words::clip;
 
 /// Most aliases that are kept.
 const MAX_ALIASES: usize = 20_000;
@@ -26,10 +27,15 @@ impl Aliases {
             Problem::new(format!("{} is not valid TOML: {}", source.name, e.message()))
         })?;
         let mut words = BTreeMap::new();
-        for (key, value) in table.get("alias").and_then(toml::Value::as_table).into_iter().flatten() {
+        for (key, value) in table.get("alias").and_then(toml::Value::as_table).into_iter().flatten()
+        {
             let part = value.as_str().ok_or_else(|| {
-                Problem::new(format!("{}: the part of \"{}\" must be a text", source.name, clip(key, 60)))
-                    .help("write \"their words\" = \"kind/part\"")
+                Problem::new(format!(
+                    "{}: the part of \"{}\" must be a text",
+                    source.name,
+                    clip(key, 60)
+                ))
+                .help("write \"their words\" = \"kind/part\"")
             })?;
             words.insert(key_of(key), part.to_owned());
         }
@@ -55,7 +61,10 @@ impl Aliases {
     }
 
     /// Words whose part is no longer in the catalogue.
-    pub fn stale<'a>(&'a self, catalogue: &'a Catalogue) -> impl Iterator<Item = (&'a str, &'a str)> {
+    pub fn stale<'a>(
+        &'a self,
+        catalogue: &'a Catalogue,
+    ) -> impl Iterator<Item = (&'a str, &'a str)> {
         self.iter().filter(|(_, part)| catalogue.part(part).is_none())
     }
 
@@ -68,7 +77,9 @@ impl Aliases {
         }
         let mut document = toml_edit::DocumentMut::new();
         document.insert("alias", toml_edit::Item::Table(table));
-        format!("# What customers wrote, and the part of ours that they meant. `dryfit intake` adds to it.\n{document}")
+        format!(
+            "# What customers wrote, and the part of ours that they meant. `dryfit intake` adds to it.\n{document}"
+        )
     }
 }
 

@@ -7,7 +7,7 @@ use super::workbook;
 use crate::source::Problem;
 
 /// Largest list that is read, in bytes.
-pub const MAX_BYTES: usize = 8 << 20;
+pub(crate) const MAX_BYTES: usize = 8 << 20;
 
 /// A list as it came.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,15 +24,20 @@ pub enum Text {
 /// It is empty, too large, no text and no workbook, or a workbook that cannot be read.
 pub fn read_bytes(bytes: &[u8], name: &str) -> Result<Text, Problem> {
     if bytes.len() > MAX_BYTES {
-        let message = format!("{name} is larger than {} MiB, which no parts list is", MAX_BYTES >> 20);
-        return Err(Problem::new(message).help("give the page with the list on it, not all of the shop's"));
+        let message =
+            format!("{name} is larger than {} MiB, which no parts list is", MAX_BYTES >> 20);
+        return Err(
+            Problem::new(message).help("give the page with the list on it, not all of the shop's")
+        );
     }
     if bytes.starts_with(b"PK\x03\x04") {
         return Ok(Text::Rows(workbook::rows(bytes, name)?));
     }
     if bytes.starts_with(b"\xd0\xcf\x11\xe0") {
-        return Err(Problem::new(format!("{name} is a workbook of the old sort, or one with a password"))
-            .help("save it as .xlsx, .ods or .csv without a password, or paste the rows"));
+        return Err(Problem::new(format!(
+            "{name} is a workbook of the old sort, or one with a password"
+        ))
+        .help("save it as .xlsx, .ods or .csv without a password, or paste the rows"));
     }
     if bytes.starts_with(b"%PDF") {
         return Err(Problem::new(format!("{name} is a PDF, not a list of text"))
@@ -43,7 +48,9 @@ pub fn read_bytes(bytes: &[u8], name: &str) -> Result<Text, Problem> {
             .help("a list is text, HTML, CSV, .xlsx or .ods")
     })?;
     if text.trim().is_empty() {
-        return Err(Problem::new(format!("{name} is empty")).help("paste the list, or name another file"));
+        return Err(
+            Problem::new(format!("{name} is empty")).help("paste the list, or name another file")
+        );
     }
     Ok(Text::Plain(text))
 }
@@ -66,7 +73,11 @@ pub(crate) fn decoded(bytes: &[u8]) -> Option<String> {
             Err(_) => WINDOWS_1252.decode(bytes).0.into_owned(),
         }
     };
-    let odd = text.chars().take(4000).filter(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t' | '\u{c}')).count();
+    let odd = text
+        .chars()
+        .take(4000)
+        .filter(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t' | '\u{c}'))
+        .count();
     if odd > 4 || text.chars().take(4000).filter(|c| *c == '\u{fffd}').count() > 40 {
         return None;
     }

@@ -8,7 +8,10 @@ use crate::build::read::MAX_COUNT;
 ///
 /// # Errors
 /// The count as written, when no list asks for so many.
-pub(crate) fn take(text: &str, named: &dyn Fn(&str) -> bool) -> Result<(Option<u32>, String), String> {
+pub(crate) fn take(
+    text: &str,
+    named: &dyn Fn(&str) -> bool,
+) -> Result<(Option<u32>, String), String> {
     let trimmed = text.trim_start();
     if let Some((count, rest)) = leading(trimmed)? {
         return Ok((Some(count), rest));
@@ -27,12 +30,16 @@ pub(crate) fn take(text: &str, named: &dyn Fn(&str) -> bool) -> Result<(Option<u
 /// # Errors
 /// The count as written, when no list asks for so many.
 pub(crate) fn of_cell(cell: &str) -> Result<Option<u32>, String> {
-    let digits: String = cell.chars().skip_while(|c| !c.is_ascii_digit()).take_while(char::is_ascii_digit).collect();
-    let behind: String = cell.chars().skip_while(|c| !c.is_ascii_digit()).skip_while(char::is_ascii_digit).collect();
+    let digits: String =
+        cell.chars().skip_while(|c| !c.is_ascii_digit()).take_while(char::is_ascii_digit).collect();
+    let behind: String =
+        cell.chars().skip_while(|c| !c.is_ascii_digit()).skip_while(char::is_ascii_digit).collect();
     if digits.is_empty() {
         return Ok(words().number(&cell.trim().to_lowercase()));
     }
-    let whole = behind.strip_prefix([',', '.']).is_none_or(|d| d.trim_start_matches('0').chars().next().is_none_or(|c| !c.is_ascii_digit()));
+    let whole = behind.strip_prefix([',', '.']).is_none_or(|d| {
+        d.trim_start_matches('0').chars().next().is_none_or(|c| !c.is_ascii_digit())
+    });
     if cell.trim_start().starts_with(['-', '−']) || !whole {
         return Err(cell.trim().to_owned());
     }
@@ -68,14 +75,20 @@ fn leading(text: &str) -> Result<Option<(u32, String)>, String> {
         return Ok(pieces(number, gap)?);
     };
     let after = after.trim_start_matches([')', ']', ':', '.']);
-    if after.starts_with(|c: char| c.is_alphabetic()) && !rest.starts_with([' ', '×', '*']) && !after.starts_with(' ') && gap.starts_with('x') {
+    if after.starts_with(|c: char| c.is_alphabetic())
+        && !rest.starts_with([' ', '×', '*'])
+        && !after.starts_with(' ')
+        && gap.starts_with('x')
+    {
         // `4xTarn` is a count; `2xl` is no number of things.
         if after.chars().count() < 4 {
             return Ok(None);
         }
     }
     let next = after.trim_start();
-    if next.starts_with(|c: char| c.is_ascii_digit()) && pack_ahead(next, after.starts_with(' '), number != "1") {
+    if next.starts_with(|c: char| c.is_ascii_digit())
+        && pack_ahead(next, after.starts_with(' '), number != "1")
+    {
         return Ok(None);
     }
     if next.is_empty() {
@@ -92,13 +105,39 @@ fn pack_ahead(next: &str, spaced: bool, several: bool) -> bool {
     let small = next.get(..digits).and_then(|d| d.parse::<u32>().ok()).is_some_and(|n| n <= 256);
     let gigabytes = ["gb", "go", "gib"].iter().any(|u| rest.starts_with(u));
     let memory = ["ddr", "dimm", "ram"].iter().any(|w| rest.contains(w));
-    small && (gigabytes && (!spaced || memory && several) || !spaced && !rest.starts_with(|c: char| c.is_alphabetic()))
+    small
+        && (gigabytes && (!spaced || memory && several)
+            || !spaced && !rest.starts_with(|c: char| c.is_alphabetic()))
 }
 
 /// `2 pcs Lull`, `2 Stück Lull`, `2er Pack`, `3-pack`.
 fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
     let low = rest.to_lowercase();
-    for word in ["pcs.", "pcs", "pieces of", "pieces", "piece", "pc.", "units", "stück", "stueck", "stk.", "stk", "st.", "pièces", "pièce", "unités", "off", "no.", "er-pack", "er pack", "er set", "-pack of", "-pack", "er"] {
+    for word in [
+        "pcs.",
+        "pcs",
+        "pieces of",
+        "pieces",
+        "piece",
+        "pc.",
+        "units",
+        "stück",
+        "stueck",
+        "stk.",
+        "stk",
+        "st.",
+        "pièces",
+        "pièce",
+        "unités",
+        "off",
+        "no.",
+        "er-pack",
+        "er pack",
+        "er set",
+        "-pack of",
+        "-pack",
+        "er",
+    ] {
         if let Some(after) = low.strip_prefix(word) {
             if after.starts_with([' ', ':', '\t']) {
                 let from = rest.len() - after.len();
@@ -115,16 +154,23 @@ fn marked(text: &str) -> Result<Option<(u32, String)>, String> {
     let chars: Vec<(usize, char)> = text.char_indices().collect();
     for (i, (at, c)) in chars.iter().enumerate() {
         let before = i.checked_sub(1).and_then(|i| chars.get(i)).map(|(_, c)| *c);
-        let open = before.is_none_or(|c| c.is_whitespace() || matches!(c, '(' | '[' | ',' | ';' | ':' | '|'));
+        let open = before
+            .is_none_or(|c| c.is_whitespace() || matches!(c, '(' | '[' | ',' | ';' | ':' | '|'));
         if !open {
             continue;
         }
         let rest = text.get(*at..).unwrap_or("");
         let Some((digits, length)) = count_here(rest, *c) else { continue };
         let behind = text.get(at + length..).unwrap_or("");
-        let closed = behind.chars().next().is_none_or(|c| c.is_whitespace() || matches!(c, ')' | ']' | ',' | ';' | '|' | '.' | ':'));
+        let closed = behind.chars().next().is_none_or(|c| {
+            c.is_whitespace() || matches!(c, ')' | ']' | ',' | ';' | '|' | '.' | ':')
+        });
         // `X2` within a name is no count; at the end, or in brackets, it is.
-        let last = behind.trim_start_matches([' ', '|']).chars().next().is_none_or(|c| matches!(c, ',' | ';' | ')' | ']' | '('));
+        let last = behind
+            .trim_start_matches([' ', '|'])
+            .chars()
+            .next()
+            .is_none_or(|c| matches!(c, ',' | ';' | ')' | ']' | '('));
         if !closed || *c == 'X' && !last {
             continue;
         }
@@ -151,16 +197,25 @@ fn count_here(rest: &str, first: char) -> Option<(String, usize)> {
         let minus = after.trim_start().starts_with('-');
         let digits = digits_of(after.get(gap + usize::from(minus)..)?);
         let fit = !digits.is_empty() && (digits.len() <= 2 || digits.len() > 4) && gap <= 1;
-        return fit.then(|| (format!("{}{digits}", if minus { "-" } else { "" }), first.len_utf8() + gap + usize::from(minus) + digits.len()));
+        return fit.then(|| {
+            (
+                format!("{}{digits}", if minus { "-" } else { "" }),
+                first.len_utf8() + gap + usize::from(minus) + digits.len(),
+            )
+        });
     }
     let low: String = rest.chars().take(24).collect::<String>().to_lowercase();
-    for word in ["qty.", "qty", "quantity", "count", "menge", "anzahl", "quantité", "qté", "stückzahl"] {
+    for word in
+        ["qty.", "qty", "quantity", "count", "menge", "anzahl", "quantité", "qté", "stückzahl"]
+    {
         if let Some(after) = low.strip_prefix(word) {
             let body = after.trim_start_matches([':', ' ', '=', '.']);
             let minus = body.starts_with('-');
             let digits = digits_of(body.trim_start_matches('-'));
-            let length = word.len() + (after.len() - body.len()) + usize::from(minus) + digits.len();
-            return (!digits.is_empty()).then(|| (format!("{}{digits}", if minus { "-" } else { "" }), length));
+            let length =
+                word.len() + (after.len() - body.len()) + usize::from(minus) + digits.len();
+            return (!digits.is_empty())
+                .then(|| (format!("{}{digits}", if minus { "-" } else { "" }), length));
         }
     }
     if first.is_ascii_digit() {
@@ -168,9 +223,15 @@ fn count_here(rest: &str, first: char) -> Option<(String, usize)> {
         let after = rest.get(digits.len()..)?;
         let gap = after.len() - after.trim_start_matches(' ').len();
         let body = after.get(gap..)?.to_lowercase();
-        for word in ["x", "×", "pcs", "pcs.", "pieces", "units", "stk", "stk.", "stück", "pièces", "off", "times", "mal", "fois"] {
+        for word in [
+            "x", "×", "pcs", "pcs.", "pieces", "units", "stk", "stk.", "stück", "pièces", "off",
+            "times", "mal", "fois",
+        ] {
             if let Some(behind) = body.strip_prefix(word) {
-                let ends = behind.chars().next().is_none_or(|c| matches!(c, ')' | ']' | ',' | ';' | '|') || c.is_whitespace() && behind.trim_start().is_empty());
+                let ends = behind.chars().next().is_none_or(|c| {
+                    matches!(c, ')' | ']' | ',' | ';' | '|')
+                        || c.is_whitespace() && behind.trim_start().is_empty()
+                });
                 let ends = ends || word.len() > 2 && behind.starts_with(' ');
                 if ends && digits.len() <= 2 {
                     return Some((digits.clone(), digits.len() + gap + word.len()));
@@ -193,7 +254,19 @@ fn in_words(text: &str, named: &dyn Fn(&str) -> bool) -> Option<(u32, String)> {
         }
     }
     let low = text.to_lowercase();
-    for (mark, count) in [("(pair)", 2), ("(a pair)", 2), ("(paar)", 2), ("(paire)", 2), ("(two)", 2), ("(zwei)", 2), ("(deux)", 2), ("(both)", 2), ("(three)", 3), ("(drei)", 3), ("(trois)", 3)] {
+    for (mark, count) in [
+        ("(pair)", 2),
+        ("(a pair)", 2),
+        ("(paar)", 2),
+        ("(paire)", 2),
+        ("(two)", 2),
+        ("(zwei)", 2),
+        ("(deux)", 2),
+        ("(both)", 2),
+        ("(three)", 3),
+        ("(drei)", 3),
+        ("(trois)", 3),
+    ] {
         if let Some(at) = low.find(mark).filter(|_| low.len() == text.len()) {
             let mut rest = text.to_owned();
             rest.replace_range(at..at + mark.len(), "|");
@@ -210,10 +283,31 @@ mod tests {
     #[test]
     fn counts_and_what_is_none() {
         let count = |text: &str| take(text, &|w| w == "pair").map(|(n, _)| n);
-        for text in ["2x Lull 120", "2 × Lull 120", "Lull 120 (x2)", "Lull 120 x2", "pair of Lull 120", "2 Stück Lull 120", "Lull 120, qty 2", "Lull 120 (2 pcs)", "two Lull 120", "Lull 120 2x", "2 x 1 TB Silt"] {
+        for text in [
+            "2x Lull 120",
+            "2 × Lull 120",
+            "Lull 120 (x2)",
+            "Lull 120 x2",
+            "pair of Lull 120",
+            "2 Stück Lull 120",
+            "Lull 120, qty 2",
+            "Lull 120 (2 pcs)",
+            "two Lull 120",
+            "Lull 120 2x",
+            "2 x 1 TB Silt",
+        ] {
             assert_eq!(count(text), Ok(Some(2)), "{text}");
         }
-        for text in ["2x16 GB DDR5", "Dulse 32 GB (2x16 GB)", "Haar Twin 120", "PCIe x16 card", "2x16GB", "2 x 16 GB Dulse DDR5", "pair Bittern", "Netloft Drift XL"] {
+        for text in [
+            "2x16 GB DDR5",
+            "Dulse 32 GB (2x16 GB)",
+            "Haar Twin 120",
+            "PCIe x16 card",
+            "2x16GB",
+            "2 x 16 GB Dulse DDR5",
+            "pair Bittern",
+            "Netloft Drift XL",
+        ] {
             assert_eq!(count(text), Ok(None), "{text}");
         }
         assert!(count("-1 x Lull 120").is_err());

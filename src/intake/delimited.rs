@@ -49,7 +49,9 @@ fn outside_quotes(line: &str, mark: char) -> usize {
 /// `|---|:--:|`, the rule below the head of a Markdown table.
 fn is_rule(line: &str) -> bool {
     let line = line.trim();
-    line.contains("--") && line.contains('|') && line.chars().all(|c| matches!(c, '|' | '-' | ':' | ' ' | '+'))
+    line.contains("--")
+        && line.contains('|')
+        && line.chars().all(|c| matches!(c, '|' | '-' | ':' | ' ' | '+'))
 }
 
 /// Cells of one line, quotes opened and closed.
@@ -129,12 +131,18 @@ pub(crate) fn rows(text: &str, mark: char) -> Vec<RawRow> {
         if row.cells.len() < 2 {
             let cell = row.cells.first().map_or("", |c| c.trim());
             if !cell.is_empty() {
-                talk.push(RawRow { line: row.line, text: cell.to_owned(), head: true, ..RawRow::default() });
+                talk.push(RawRow {
+                    line: row.line,
+                    text: cell.to_owned(),
+                    head: true,
+                    ..RawRow::default()
+                });
             }
             continue;
         }
         if mark == '|' {
-            if row.cells.iter().all(|c| c.chars().all(|c| matches!(c, '-' | ':' | ' ' | '+' | '='))) {
+            if row.cells.iter().all(|c| c.chars().all(|c| matches!(c, '-' | ':' | ' ' | '+' | '=')))
+            {
                 continue;
             }
             bars(&mut row);

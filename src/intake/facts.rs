@@ -19,7 +19,12 @@ pub enum Fact {
 }
 
 /// The kind that a row's items point to, with a hint from its column or section.
-pub(crate) fn kind_of(catalogue: &Catalogue, lexicon: &Lexicon, items: &[Item], hint: Option<u16>) -> Option<u16> {
+pub(crate) fn kind_of(
+    catalogue: &Catalogue,
+    lexicon: &Lexicon,
+    items: &[Item],
+    hint: Option<u16>,
+) -> Option<u16> {
     let mut best: Option<(f64, u16)> = None;
     for (kind, at) in catalogue.kinds.iter().zip(0u16..) {
         let mut score = if hint == Some(at) { 0.5 } else { 0.0 };
@@ -28,12 +33,17 @@ pub(crate) fn kind_of(catalogue: &Catalogue, lexicon: &Lexicon, items: &[Item], 
             for meaning in &item.meanings {
                 match meaning {
                     // The last kind named is the one: "processor cooler", "power supply cable".
-                    Meaning::Kind(k) if *k == at => named = named.max(3.0 + 0.01 * f64::from(place)),
+                    Meaning::Kind(k) if *k == at => {
+                        named = named.max(3.0 + 0.01 * f64::from(place))
+                    }
                     Meaning::Value { kind, .. } if *kind == at => score += 0.6,
                     _ => {}
                 }
             }
-            score += figures_of(kind, item).into_iter().map(|(rank, _, _)| if rank == 0 { 1.0 } else { 0.9 }).fold(0.0, f64::max);
+            score += figures_of(kind, item)
+                .into_iter()
+                .map(|(rank, _, _)| if rank == 0 { 1.0 } else { 0.9 })
+                .fold(0.0, f64::max);
         }
         score += named;
         if score > 0.55 && best.is_none_or(|(s, _)| score > s) {
@@ -49,21 +59,30 @@ pub(crate) fn kind_of(catalogue: &Catalogue, lexicon: &Lexicon, items: &[Item], 
 fn figures_of<'a>(kind: &'a Kind, item: &Item) -> Vec<(usize, &'a str, f64)> {
     let mut out = Vec::new();
     for (rank, figure) in kind.figures.iter().enumerate() {
-        let parts: Vec<&Field> = figure.split('*').filter_map(|n| kind.field(n.trim()).map(|(_, f)| f)).collect();
+        let parts: Vec<&Field> =
+            figure.split('*').filter_map(|n| kind.field(n.trim()).map(|(_, f)| f)).collect();
         match (parts.as_slice(), item.pack) {
             ([count, each], Some((n, per))) if within(count, n) && within(each, per) => {
                 out.push((rank, &**figure, n * per));
             }
             ([_, each], None) => {
-                if let Some(value) = reading(item, &each.unit).filter(|v| (1.0..=65_536.0).contains(v)) {
+                if let Some(value) =
+                    reading(item, &each.unit).filter(|v| (1.0..=65_536.0).contains(v))
+                {
                     out.push((rank, &**figure, value));
                 }
             }
             ([only], None) => {
-                let unit = if only.unit.is_empty() { format!("#{}", only.name) } else { only.unit.to_string() };
+                let unit = if only.unit.is_empty() {
+                    format!("#{}", only.name)
+                } else {
+                    only.unit.to_string()
+                };
                 let value = reading(item, &unit).or_else(|| {
                     // `DDR5-6000`: a bare number of four digits that only a rate can be.
-                    item.number.filter(|n| item.readings.is_empty() && &*only.unit == "MT/s" && *n >= 1600.0)
+                    item.number.filter(|n| {
+                        item.readings.is_empty() && &*only.unit == "MT/s" && *n >= 1600.0
+                    })
                 });
                 out.extend(value.filter(|v| within(only, *v)).map(|v| (rank, &**figure, v)));
             }
@@ -85,15 +104,23 @@ fn within(field: &Field, value: f64) -> bool {
 fn values_of<'a>(kind: &'a Kind, at: u16, items: &[Item]) -> Vec<(&'a Field, Fact)> {
     let mut out: Vec<(&Field, Fact)> = Vec::new();
     for item in items {
-        let fields: Vec<(&Field, &str)> = item.meanings.iter().filter_map(|m| match m {
-            Meaning::Value { kind: k, field, value } if *k == at => Some((kind.fields.get(*field as usize)?, value.as_str())),
-            _ => None,
-        }).collect();
+        let fields: Vec<(&Field, &str)> = item
+            .meanings
+            .iter()
+            .filter_map(|m| match m {
+                Meaning::Value { kind: k, field, value } if *k == at => {
+                    Some((kind.fields.get(*field as usize)?, value.as_str()))
+                }
+                _ => None,
+            })
+            .collect();
         // A word that two fields know says nothing of either.
         let [(field, value)] = fields.as_slice() else { continue };
         let fact = match &field.ty {
             FieldType::Flag => Fact::Yes,
-            FieldType::Number => value.parse().map_or_else(|_| Fact::Word((*value).to_owned()), Fact::Number),
+            FieldType::Number => {
+                value.parse().map_or_else(|_| Fact::Word((*value).to_owned()), Fact::Number)
+            }
             _ => Fact::Word((*value).to_owned()),
         };
         if out.iter().all(|(f, _)| f.name != field.name) {
@@ -118,7 +145,9 @@ pub(crate) fn facts(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<(Stri
     for item in items {
         if let Some((count, each)) = item.pack {
             let product = kind.figures.iter().find_map(|f| f.split_once('*'));
-            if let Some((a, b)) = product.filter(|_| figures_of(kind, item).iter().any(|(_, f, _)| f.contains('*'))) {
+            if let Some((a, b)) =
+                product.filter(|_| figures_of(kind, item).iter().any(|(_, f, _)| f.contains('*')))
+            {
                 put(a.trim(), Fact::Number(count));
                 put(b.trim(), Fact::Number(each));
             }
@@ -145,7 +174,9 @@ pub(crate) fn wants(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<Strin
     let mut out = Vec::new();
     for (field, fact) in values_of(kind, at, items) {
         match (&field.ty, fact) {
-            (FieldType::List(_), Fact::Word(word)) => out.push(format!("{}.contains({})", field.name, quoted(&word))),
+            (FieldType::List(_), Fact::Word(word)) => {
+                out.push(format!("{}.contains({})", field.name, quoted(&word)))
+            }
             (_, Fact::Word(word)) => out.push(format!("{} == {}", field.name, quoted(&word))),
             (_, Fact::Yes) => out.push(field.name.to_string()),
             (_, Fact::Number(n)) => out.push(format!("{} == {n}", field.name)),

@@ -6,8 +6,12 @@ use super::rows::{Cells, RawRow, of_table};
 pub(crate) fn is_html(text: &str) -> bool {
     let start = text.trim_start_matches('\u{feff}').trim_start();
     let head: String = start.chars().take(2000).collect::<String>().to_lowercase();
-    head.starts_with("<!doctype") || head.starts_with("<html")
-        || ["<table", "<tr", "<ul", "<ol", "<body", "<div", "<p>"].iter().any(|tag| head.contains(tag)) && head.starts_with('<')
+    head.starts_with("<!doctype")
+        || head.starts_with("<html")
+        || ["<table", "<tr", "<ul", "<ol", "<body", "<div", "<p>"]
+            .iter()
+            .any(|tag| head.contains(tag))
+            && head.starts_with('<')
         || text.to_lowercase().contains("<table") && text.to_lowercase().contains("</tr>")
 }
 
@@ -47,7 +51,12 @@ fn pieces(text: &str, mut each: impl FnMut(usize, Piece<'_>)) {
         };
         let tag = from.get(..length).unwrap_or(from);
         let mut used = length;
-        let name = |t: &str| t.chars().take_while(|c| c.is_ascii_alphanumeric()).collect::<String>().to_ascii_lowercase();
+        let name = |t: &str| {
+            t.chars()
+                .take_while(|c| c.is_ascii_alphanumeric())
+                .collect::<String>()
+                .to_ascii_lowercase()
+        };
         if next == Some('/') {
             each(line, Piece::Close(name(tag.get(2..).unwrap_or(""))));
         } else if next.is_some_and(|c| c.is_ascii_alphabetic()) {
@@ -105,7 +114,14 @@ pub(crate) fn rows(text: &str) -> Vec<RawRow> {
     pieces(text, |line, piece| reader.piece(line, piece, lists));
     reader.end_row();
     if lists {
-        let bare = |c: Cells| RawRow { line: c.line, text: c.cells.join(" "), struck: c.struck, listed: true, head: c.head, ..RawRow::default() };
+        let bare = |c: Cells| RawRow {
+            line: c.line,
+            text: c.cells.join(" "),
+            struck: c.struck,
+            listed: true,
+            head: c.head,
+            ..RawRow::default()
+        };
         return reader.table.into_iter().map(bare).collect();
     }
     of_table(reader.table)
@@ -205,7 +221,8 @@ impl Reader {
             row.struck = self.struck_text && !self.live_text;
             let whole = row.struck;
             for cell in &mut row.cells {
-                *cell = if whole { cell.replace(['\u{1}', '\u{2}'], "") } else { without_struck(cell) };
+                *cell =
+                    if whole { cell.replace(['\u{1}', '\u{2}'], "") } else { without_struck(cell) };
             }
             row.head |= self.heads > 0 && self.heads == row.cells.len();
             if row.cells.iter().any(|c| !c.trim().is_empty()) {
@@ -268,12 +285,53 @@ fn entity(name: &str) -> Option<char> {
         return char::from_u32(number).filter(|c| !c.is_control());
     }
     let known = [
-        ("amp", '&'), ("lt", '<'), ("gt", '>'), ("quot", '"'), ("apos", '\''), ("nbsp", ' '), ("euro", '€'), ("pound", '£'),
-        ("times", '×'), ("ndash", '–'), ("mdash", '—'), ("auml", 'ä'), ("ouml", 'ö'), ("uuml", 'ü'), ("Auml", 'Ä'), ("Ouml", 'Ö'),
-        ("Uuml", 'Ü'), ("szlig", 'ß'), ("eacute", 'é'), ("egrave", 'è'), ("ecirc", 'ê'), ("agrave", 'à'), ("acirc", 'â'),
-        ("ccedil", 'ç'), ("icirc", 'î'), ("ocirc", 'ô'), ("ugrave", 'ù'), ("rarr", '→'), ("rsquo", '’'), ("lsquo", '‘'),
-        ("ldquo", '“'), ("rdquo", '”'), ("Prime", '″'), ("prime", '′'), ("bull", '•'), ("middot", '·'), ("hellip", '…'), ("deg", '°'),
-        ("micro", 'µ'), ("Eacute", 'É'), ("Agrave", 'À'), ("thinsp", ' '), ("ensp", ' '), ("emsp", ' '), ("reg", ' '), ("trade", ' '), ("copy", ' '),
+        ("amp", '&'),
+        ("lt", '<'),
+        ("gt", '>'),
+        ("quot", '"'),
+        ("apos", '\''),
+        ("nbsp", ' '),
+        ("euro", '€'),
+        ("pound", '£'),
+        ("times", '×'),
+        ("ndash", '–'),
+        ("mdash", '—'),
+        ("auml", 'ä'),
+        ("ouml", 'ö'),
+        ("uuml", 'ü'),
+        ("Auml", 'Ä'),
+        ("Ouml", 'Ö'),
+        ("Uuml", 'Ü'),
+        ("szlig", 'ß'),
+        ("eacute", 'é'),
+        ("egrave", 'è'),
+        ("ecirc", 'ê'),
+        ("agrave", 'à'),
+        ("acirc", 'â'),
+        ("ccedil", 'ç'),
+        ("icirc", 'î'),
+        ("ocirc", 'ô'),
+        ("ugrave", 'ù'),
+        ("rarr", '→'),
+        ("rsquo", '’'),
+        ("lsquo", '‘'),
+        ("ldquo", '“'),
+        ("rdquo", '”'),
+        ("Prime", '″'),
+        ("prime", '′'),
+        ("bull", '•'),
+        ("middot", '·'),
+        ("hellip", '…'),
+        ("deg", '°'),
+        ("micro", 'µ'),
+        ("Eacute", 'É'),
+        ("Agrave", 'À'),
+        ("thinsp", ' '),
+        ("ensp", ' '),
+        ("emsp", ' '),
+        ("reg", ' '),
+        ("trade", ' '),
+        ("copy", ' '),
     ];
     known.iter().find(|(word, _)| *word == name).map(|(_, c)| *c)
 }

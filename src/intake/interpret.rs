@@ -59,7 +59,13 @@ impl Interpreter<'_> {
         }
         if let Some(part) = self.aliases.get(&raw.text).and_then(|id| self.place(id)) {
             let stripped = self.strip(raw, &raw.text)?;
-            return Ok(vec![self.row(raw, &raw.text, stripped, Found::Sure(Candidate { part, score: 1.0 }), &[])]);
+            return Ok(vec![self.row(
+                raw,
+                &raw.text,
+                stripped,
+                Found::Sure(Candidate { part, score: 1.0 }),
+                &[],
+            )]);
         }
         let text = self.after_change(&raw.text);
         let mut out = Vec::new();
@@ -78,12 +84,15 @@ impl Interpreter<'_> {
     fn heading(&self, text: &str) -> Option<u16> {
         let text = text.trim().trim_end_matches(':').trim();
         let list = items(self.lexicon, text);
-        let kind = list.iter().find_map(|i| i.meanings.iter().find_map(|m| match m {
-            Meaning::Kind(kind) => Some(*kind),
-            _ => None,
-        }))?;
+        let kind = list.iter().find_map(|i| {
+            i.meanings.iter().find_map(|m| match m {
+                Meaning::Kind(kind) => Some(*kind),
+                _ => None,
+            })
+        })?;
         let only = list.iter().all(|i| {
-            i.filler || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) && i.number.is_none()
+            i.filler
+                || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) && i.number.is_none()
         });
         (only && list.len() <= 4).then_some(kind)
     }
@@ -96,21 +105,28 @@ impl Interpreter<'_> {
                 !self.lexicon.names.contains_key(&super::tokens::compact(&phrase))
             })
         };
-        let replaced = words().find("becomes", &raw.text).is_empty() && words().find("instead", &raw.text).is_empty()
-            && !raw.text.contains("->") && !raw.text.contains('→');
+        let replaced = words().find("becomes", &raw.text).is_empty()
+            && words().find("instead", &raw.text).is_empty()
+            && !raw.text.contains("->")
+            && !raw.text.contains('→');
         phrases(&raw.note) || replaced && phrases(&raw.text)
     }
 
     fn is_total(&self, raw: &RawRow) -> bool {
         let text = raw.text.trim();
         let first = word_ranges(text);
-        let head = |n: usize| first.get(n - 1).and_then(|last| text.get(first.first()?.start..last.end)).map(plain);
-        let total = (1..=first.len().min(3)).any(|n| head(n).is_some_and(|p| words().has("totals", &p)));
+        let head = |n: usize| {
+            first.get(n - 1).and_then(|last| text.get(first.first()?.start..last.end)).map(plain)
+        };
+        let total =
+            (1..=first.len().min(3)).any(|n| head(n).is_some_and(|p| words().has("totals", &p)));
         total && !items(self.lexicon, text).iter().any(|i| self.names_family(i))
     }
 
     fn names_family(&self, item: &Item) -> bool {
-        item.names.iter().any(|(id, sure)| *sure > 0.8 && self.lexicon.list.get(*id as usize).is_some_and(|w| w.family))
+        item.names.iter().any(|(id, sure)| {
+            *sure > 0.8 && self.lexicon.list.get(*id as usize).is_some_and(|w| w.family)
+        })
     }
 
     /// Of "A -> B", "B instead of A": B.
@@ -123,19 +139,27 @@ impl Interpreter<'_> {
             }
         }
         for range in words().find("becomes", text) {
-            let (before, after) = (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""));
-            if items(self.lexicon, before).iter().any(|i| self.names_family(i)) && items(self.lexicon, after).iter().any(|i| self.names_family(i)) {
+            let (before, after) =
+                (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""));
+            if items(self.lexicon, before).iter().any(|i| self.names_family(i))
+                && items(self.lexicon, after).iter().any(|i| self.names_family(i))
+            {
                 return after.trim().to_owned();
             }
         }
         for range in words().find("instead", text) {
-            let (before, after) = (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""));
+            let (before, after) =
+                (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""));
             if items(self.lexicon, after).iter().any(|i| self.names_family(i)) {
-                let price = price::amounts(after, false).last().map(|a| after.get(a.range.clone()).unwrap_or("").to_owned());
+                let price = price::amounts(after, false)
+                    .last()
+                    .map(|a| after.get(a.range.clone()).unwrap_or("").to_owned());
                 let before = before.trim().trim_end_matches([',', '(', '-']).to_owned();
                 if self.has_something(&before) {
                     let priced = !price::amounts(&before, false).is_empty();
-                    return price.filter(|_| !priced).map_or(before.clone(), |p| format!("{before}, {p}"));
+                    return price
+                        .filter(|_| !priced)
+                        .map_or(before.clone(), |p| format!("{before}, {p}"));
                 }
             }
         }
@@ -143,7 +167,9 @@ impl Interpreter<'_> {
     }
 
     fn has_something(&self, text: &str) -> bool {
-        items(self.lexicon, text).iter().any(|i| self.names_family(i) || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))))
+        items(self.lexicon, text).iter().any(|i| {
+            self.names_family(i) || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)))
+        })
     }
 
     /// Two parts in one row are two segments.
@@ -174,13 +200,20 @@ impl Interpreter<'_> {
         places.into_iter().find_map(|(end, start, strong)| {
             let (left, right) = (text.get(..end)?, text.get(start..)?);
             let (a, b) = (self.strip(raw, left).ok()?, self.strip(raw, right).ok()?);
-            let (left_items, right_items) = (items(self.lexicon, &a.text), items(self.lexicon, &b.text));
+            let (left_items, right_items) =
+                (items(self.lexicon, &a.text), items(self.lexicon, &b.text));
             let family = |list: &[Item]| list.iter().any(|i| self.names_family(i));
-            let kind = |list: &[Item]| list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
+            let kind = |list: &[Item]| {
+                list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))))
+            };
             let (fa, fb) = (self.find(raw, &left_items), self.find(raw, &right_items));
             let sure = |f: &Found| matches!(f, Found::Sure(_));
             let apart = match (family(&left_items), family(&right_items)) {
-                (true, true) => strong && (sure(&fa) || sure(&fb) || fa != Found::Nothing && fb != Found::Nothing) || sure(&fa) && sure(&fb),
+                (true, true) => {
+                    strong
+                        && (sure(&fa) || sure(&fb) || fa != Found::Nothing && fb != Found::Nothing)
+                        || sure(&fa) && sure(&fb)
+                }
                 (true, false) => strong && kind(&right_items) && sure(&fa),
                 (false, true) => strong && kind(&left_items) && sure(&fb),
                 _ => false,
@@ -227,7 +260,8 @@ impl Interpreter<'_> {
 
     /// "A or B": both are candidates.
     fn alternatives(&self, raw: &RawRow, text: &str) -> Option<Found> {
-        let mut places: Vec<(usize, usize)> = words().find("alternative", text).into_iter().map(|r| (r.start, r.end)).collect();
+        let mut places: Vec<(usize, usize)> =
+            words().find("alternative", text).into_iter().map(|r| (r.start, r.end)).collect();
         places.extend(text.match_indices(" / ").map(|(at, m)| (at, at + m.len())));
         for (end, start) in places {
             let (left, right) = (text.get(..end)?, text.get(start..)?);
@@ -266,22 +300,31 @@ impl Interpreter<'_> {
 
     fn strip(&self, raw: &RawRow, text: &str) -> Result<Stripped, Problem> {
         let bad = |count: String| {
-            Problem::new(format!("line {}: a count of {} is no count of parts", raw.line, crate::source::clip(&count, 20)))
-                .help("a list asks for 1 to 99 of a part; mend the row and try again")
+            Problem::new(format!(
+                "line {}: a count of {} is no count of parts",
+                raw.line,
+                crate::words::clip(&count, 20)
+            ))
+            .help("a list asks for 1 to 99 of a part; mend the row and try again")
         };
         let priced = price::take(text);
         let mut rest = priced.rest;
-        let owned = self.take_phrases("owned", &mut rest) | self.says("owned", &raw.note) | self.says("owned", &raw.price);
+        let owned = self.take_phrases("owned", &mut rest)
+            | self.says("owned", &raw.note)
+            | self.says("owned", &raw.price);
         let vague = self.take_phrases("vague", &mut rest);
-        let (own, rest) = count::take(&rest, &|w| self.lexicon.names.contains_key(w)).map_err(bad)?;
+        let (own, rest) =
+            count::take(&rest, &|w| self.lexicon.names.contains_key(w)).map_err(bad)?;
         let count = match count::of_cell(&raw.count).map_err(bad)? {
             Some(count) => Some(count),
             None => own,
         };
         let cell = price::of_cell(&raw.price);
         let stated = !raw.price.trim().is_empty();
-        let currency_cell = words().currency(raw.currency.trim()).map(str::to_owned)
-            .or_else(|| (raw.currency.trim().len() == 3).then(|| raw.currency.trim().to_uppercase()));
+        let currency_cell =
+            words().currency(raw.currency.trim()).map(str::to_owned).or_else(|| {
+                (raw.currency.trim().len() == 3).then(|| raw.currency.trim().to_uppercase())
+            });
         let (price, currency) = match cell {
             Some(amount) => (Some(amount.value), amount.currency.or(currency_cell)),
             None if stated => (None, None),
@@ -300,7 +343,8 @@ impl Interpreter<'_> {
         let mut any = false;
         for range in words().find(set, text).into_iter().rev() {
             let phrase = plain(text.get(range.clone()).unwrap_or(""));
-            let known = !phrase.contains(' ') && self.lexicon.knows(&super::tokens::compact(&phrase));
+            let known =
+                !phrase.contains(' ') && self.lexicon.knows(&super::tokens::compact(&phrase));
             if !known {
                 any = true;
                 text.replace_range(range, "|");
@@ -314,14 +358,18 @@ impl Interpreter<'_> {
         let mut out = text.to_owned();
         for mark in ["//", " # ", " -- "] {
             if let Some((before, after)) = out.split_once(mark) {
-                if !items(self.lexicon, after).iter().any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0)) {
+                if !items(self.lexicon, after)
+                    .iter()
+                    .any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0))
+                {
                     out = before.to_owned();
                 }
             }
         }
         let mut from = 0;
         while let Some(open) = out.get(from..).and_then(|t| t.find('(')).map(|o| o + from) {
-            let close = out.get(open..).and_then(|t| t.find(')')).map_or(out.len(), |c| open + c + 1);
+            let close =
+                out.get(open..).and_then(|t| t.find(')')).map_or(out.len(), |c| open + c + 1);
             let inner = out.get(open..close).unwrap_or("").to_owned();
             if self.is_aside(&inner) {
                 out.replace_range(open..close, "|");
@@ -330,31 +378,54 @@ impl Interpreter<'_> {
                 from = close;
             }
         }
-        let clauses: Vec<&str> = out.split(['|', ';']).flat_map(|c| c.split(", ")).flat_map(|c| c.split(" - ")).flat_map(|c| c.split(" – ")).collect();
+        let clauses: Vec<&str> = out
+            .split(['|', ';'])
+            .flat_map(|c| c.split(", "))
+            .flat_map(|c| c.split(" - "))
+            .flat_map(|c| c.split(" – "))
+            .collect();
         if clauses.len() < 2 {
             return out;
         }
-        let kept: Vec<&str> = clauses.iter().copied().filter(|c| !c.trim().is_empty() && !self.is_aside(c)).collect();
+        let kept: Vec<&str> =
+            clauses.iter().copied().filter(|c| !c.trim().is_empty() && !self.is_aside(c)).collect();
         if kept.is_empty() { out } else { kept.join(", ") }
     }
 
     fn is_aside(&self, text: &str) -> bool {
         let list = items(self.lexicon, text);
         let ranges = word_ranges(text);
-        let talk = ranges.iter().filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or("")))).count();
-        let guessed = |i: &Item| i.meanings.is_empty() && !i.names.is_empty() && i.names.iter().all(|(_, s)| *s < 0.9);
+        let talk = ranges
+            .iter()
+            .filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or(""))))
+            .count();
+        let guessed = |i: &Item| {
+            i.meanings.is_empty() && !i.names.is_empty() && i.names.iter().all(|(_, s)| *s < 0.9)
+        };
         let loose = list.iter().filter(|i| i.is_loose() || guessed(i)).count();
         let known = list.iter().filter(|i| !i.is_loose() && !i.filler && !guessed(i)).count();
-        let family = list.iter().any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0));
-        let strong = list.iter().any(|i| !i.meanings.is_empty() || !i.readings.is_empty() || i.pack.is_some());
+        let family =
+            list.iter().any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0));
+        let strong = list
+            .iter()
+            .any(|i| !i.meanings.is_empty() || !i.readings.is_empty() || i.pack.is_some());
         if family {
             return false;
         }
-        known == 0 || talk.max(loose) > known || talk + loose > 0 && !strong && talk.max(loose) >= known
+        known == 0
+            || talk.max(loose) > known
+            || talk + loose > 0 && !strong && talk.max(loose) >= known
     }
 
     /// Whether a line that has no bullet and no cells is a row of the list.
-    fn counts_as_row(&self, raw: &RawRow, text: &str, list: &[Item], found: &Found, stripped: &Stripped) -> bool {
+    fn counts_as_row(
+        &self,
+        raw: &RawRow,
+        text: &str,
+        list: &[Item],
+        found: &Found,
+        stripped: &Stripped,
+    ) -> bool {
         if is_talk(text) || is_talk(&raw.text) && raw.text.trim_end().ends_with(['?', '!', '.']) {
             return false;
         }
@@ -364,19 +435,29 @@ impl Interpreter<'_> {
             Found::Sure(_) => true,
             Found::Unsure(_) => loose <= 2 || stated,
             Found::Nothing => {
-                let kind = list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
+                let kind =
+                    list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
                 let figure = list.iter().any(|i| !i.readings.is_empty() || i.pack.is_some());
                 let short = word_ranges(text).len() <= 9;
                 if short && list.iter().any(|i| self.names_family(i)) && loose < 2 {
                     return true;
                 }
-                (!self.marked || stated) && short && (kind || figure && loose <= 2 || stated && loose < 4)
+                (!self.marked || stated)
+                    && short
+                    && (kind || figure && loose <= 2 || stated && loose < 4)
                     && !raw.text.trim_end().ends_with([':', '?', '!'])
             }
         }
     }
 
-    fn row(&self, raw: &RawRow, text: &str, stripped: Stripped, found: Found, list: &[Item]) -> Row {
+    fn row(
+        &self,
+        raw: &RawRow,
+        text: &str,
+        stripped: Stripped,
+        found: Found,
+        list: &[Item],
+    ) -> Row {
         let mut row = Row {
             line: raw.line,
             text: tidy(text),
@@ -387,7 +468,8 @@ impl Interpreter<'_> {
             two_prices: stripped.two_prices,
             ..Row::ignored(raw)
         };
-        let id = |c: &Candidate| self.catalogue.parts.get(c.part).map(|p| (p.id.to_string(), c.score));
+        let id =
+            |c: &Candidate| self.catalogue.parts.get(c.part).map(|p| (p.id.to_string(), c.score));
         let kind_name = |at: u16| self.catalogue.kinds.get(at as usize).map(|k| k.name.to_string());
         match found {
             Found::Sure(one) => {
@@ -398,7 +480,10 @@ impl Interpreter<'_> {
             }
             Found::Unsure(many) => {
                 row.state = State::Unsure;
-                row.kind = many.first().and_then(|c| self.lexicon.parts.get(c.part)).and_then(|p| kind_name(p.kind));
+                row.kind = many
+                    .first()
+                    .and_then(|c| self.lexicon.parts.get(c.part))
+                    .and_then(|p| kind_name(p.kind));
                 row.candidates = many.iter().filter_map(id).collect();
                 self.describe(&mut row, raw, list, stripped.vague);
             }
@@ -406,7 +491,8 @@ impl Interpreter<'_> {
                 let hint = self.hint(raw);
                 let kind = facts::kind_of(self.catalogue, self.lexicon, list, hint);
                 row.kind = kind.and_then(kind_name);
-                row.state = if stripped.vague && kind.is_some() { State::Open } else { State::Unknown };
+                row.state =
+                    if stripped.vague && kind.is_some() { State::Open } else { State::Unknown };
                 self.describe(&mut row, raw, list, stripped.vague);
             }
         }
@@ -429,10 +515,12 @@ impl Interpreter<'_> {
     }
 
     fn hint(&self, raw: &RawRow) -> Option<u16> {
-        let column = items(self.lexicon, &raw.kind).iter().find_map(|i| i.meanings.iter().find_map(|m| match m {
-            Meaning::Kind(kind) => Some(*kind),
-            _ => None,
-        }));
+        let column = items(self.lexicon, &raw.kind).iter().find_map(|i| {
+            i.meanings.iter().find_map(|m| match m {
+                Meaning::Kind(kind) => Some(*kind),
+                _ => None,
+            })
+        });
         column.or(self.section)
     }
 }
@@ -443,7 +531,11 @@ fn part_name(raw: &RawRow, text: &str) -> String {
     let bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
     let name = tidy(&bare.replace('|', " "));
     let maker = raw.maker.trim();
-    if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) { name } else { format!("{maker} {name}") }
+    if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) {
+        name
+    } else {
+        format!("{maker} {name}")
+    }
 }
 
 /// One blank between words, no marks at the ends.
@@ -456,7 +548,10 @@ fn tidy(text: &str) -> String {
 pub(crate) fn is_talk(text: &str) -> bool {
     let ranges = word_ranges(text);
     let count = ranges.len();
-    let talk = ranges.iter().filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or("")))).count();
+    let talk = ranges
+        .iter()
+        .filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or(""))))
+        .count();
     let trimmed = text.trim_end();
     let ends = trimmed.ends_with(['?', '!']) || trimmed.ends_with('.') && count > 4;
     if count <= 2 {

@@ -32,8 +32,12 @@ pub(crate) struct Item {
 impl Item {
     /// Whether nothing is known of it.
     pub(crate) fn is_loose(&self) -> bool {
-        !self.filler && self.names.is_empty() && self.meanings.is_empty() && self.readings.is_empty()
-            && self.number.is_none() && self.pack.is_none()
+        !self.filler
+            && self.names.is_empty()
+            && self.meanings.is_empty()
+            && self.readings.is_empty()
+            && self.number.is_none()
+            && self.pack.is_none()
     }
 
     /// Whether it holds a digit.
@@ -101,7 +105,10 @@ fn phrase(lexicon: &Lexicon, text: &str, list: &[Token], at: usize, out: &mut Ve
         let range = first.range.start..last.range.end;
         let raw = text.get(range.clone()).unwrap_or("");
         // A phrase does not reach over a comma or a bracket.
-        if n > 1 && raw.chars().any(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | ':')) && !first.norm.contains('.') {
+        if n > 1
+            && raw.chars().any(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | ':'))
+            && !first.norm.contains('.')
+        {
             continue;
         }
         let plain = super::words::plain(raw);
@@ -138,15 +145,21 @@ fn phrase(lexicon: &Lexicon, text: &str, list: &[Token], at: usize, out: &mut Ve
 
 /// The words of a phrase say what they say by themselves too: "nvme drive" is a drive and NVMe.
 fn words_within(lexicon: &Lexicon, run: &[Token], item: &mut Item) {
-    let kinds: Vec<u16> = item.meanings.iter().filter_map(|m| match m {
-        Meaning::Kind(kind) => Some(*kind),
-        Meaning::Value { .. } | Meaning::Maker(_) => None,
-    }).collect();
+    let kinds: Vec<u16> = item
+        .meanings
+        .iter()
+        .filter_map(|m| match m {
+            Meaning::Kind(kind) => Some(*kind),
+            Meaning::Value { .. } | Meaning::Maker(_) => None,
+        })
+        .collect();
     for token in run {
         let key = compact_code(&token.norm);
         item.names.extend(lexicon.names.get(&key).map(|id| (*id, 1.0)));
         for meaning in lexicon.phrases.get(&compact(&key)).into_iter().flatten() {
-            if matches!(meaning, Meaning::Value { kind, .. } if kinds.contains(kind)) && !item.meanings.contains(meaning) {
+            if matches!(meaning, Meaning::Value { kind, .. } if kinds.contains(kind))
+                && !item.meanings.contains(meaning)
+            {
                 item.meanings.push(meaning.clone());
             }
         }
@@ -187,7 +200,11 @@ fn single(lexicon: &Lexicon, text: &str, token: &Token) -> Item {
     }
     let cut = if token.cut { lexicon.shortened(&key) } else { Vec::new() };
     let found = if cut.is_empty() { (lexicon.near(&key), 0.85) } else { (cut, 0.9) };
-    let found = if found.0.is_empty() && !words().has("prose", &raw) { (lexicon.shortened(&key), 0.8) } else { found };
+    let found = if found.0.is_empty() && !words().has("prose", &raw) {
+        (lexicon.shortened(&key), 0.8)
+    } else {
+        found
+    };
     // A word of talk is no misspelled name.
     if words().has("prose", &raw) && !token.cut {
         return item;
@@ -243,7 +260,8 @@ fn is_piece(lexicon: &Lexicon, piece: &str, before: Option<char>) -> bool {
         // `HolmC`, `DriftXL`: the short end of a name.
         return before.is_some_and(char::is_alphabetic) && lexicon.names.contains_key(piece);
     }
-    if piece.starts_with(|c: char| c.is_ascii_digit()) && before.is_some_and(|c| c.is_ascii_digit()) {
+    if piece.starts_with(|c: char| c.is_ascii_digit()) && before.is_some_and(|c| c.is_ascii_digit())
+    {
         return false;
     }
     lexicon.knows(piece)
@@ -288,7 +306,9 @@ fn mark_apart(text: &str, out: &mut [Item]) {
     let mut end = 0;
     for item in out {
         let between = text.get(end..item.range.start.max(end)).unwrap_or("");
-        item.apart = between.contains([',', ';', '(', ')', '[', ']', '|', ':', '\n', '–', '—', '/']) || between.contains(" - ");
+        item.apart = between
+            .contains([',', ';', '(', ')', '[', ']', '|', ':', '\n', '–', '—', '/'])
+            || between.contains(" - ");
         end = item.range.end;
     }
 }

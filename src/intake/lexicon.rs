@@ -120,15 +120,21 @@ impl Lexicon {
     }
 
     fn kind(&mut self, catalogue: &Catalogue, kind: &Kind, at: u16) {
-        for word in [&*kind.name, kind.title.as_str()].into_iter().chain(kind.also.iter().map(|w| &**w)) {
+        for word in
+            [&*kind.name, kind.title.as_str()].into_iter().chain(kind.also.iter().map(|w| &**w))
+        {
             self.mean(word, Meaning::Kind(at));
         }
         for (field, place) in kind.fields.iter().zip(0u16..) {
-            let of = |value: &str| Meaning::Value { kind: at, field: place, value: value.to_owned() };
+            let of =
+                |value: &str| Meaning::Value { kind: at, field: place, value: value.to_owned() };
             match &field.ty {
                 FieldType::Text(words) | FieldType::List(words) => {
                     for value in allowed(catalogue, words) {
-                        if field.spelled.iter().all(|(v, _)| v != value) && value.len() > 1 && !plain_number(value) {
+                        if field.spelled.iter().all(|(v, _)| v != value)
+                            && value.len() > 1
+                            && !plain_number(value)
+                        {
                             self.mean(value, of(value));
                         }
                     }
@@ -151,7 +157,10 @@ impl Lexicon {
                     }
                     if field.unit.is_empty() && kind.figures.iter().any(|f| **f == *field.name) {
                         for label in &field.also {
-                            self.labels.entry(compact(label)).or_default().push(format!("#{}", field.name));
+                            self.labels
+                                .entry(compact(label))
+                                .or_default()
+                                .push(format!("#{}", field.name));
                         }
                     }
                 }
@@ -175,7 +184,10 @@ impl Lexicon {
                 maker: maker_words.contains(&token.norm),
                 number: token.number,
                 pack: token.pack,
-                kind_word: self.phrases.get(&compact(&token.norm)).is_some_and(|m| m.iter().any(of_kind)),
+                kind_word: self
+                    .phrases
+                    .get(&compact(&token.norm))
+                    .is_some_and(|m| m.iter().any(of_kind)),
                 readings: token.readings,
             });
         }
@@ -187,8 +199,22 @@ impl Lexicon {
                 self.mean(first, meaning);
             }
         }
-        let mut words = PartWords { kind: part.kind.0, name, maker: compact(maker), bare: Vec::new(), packs: Vec::new(), figures: Vec::new(), values: Vec::new() };
-        let factors: Vec<&str> = kind.figures.iter().filter(|f| f.contains('*')).flat_map(|f| f.split('*')).map(str::trim).collect();
+        let mut words = PartWords {
+            kind: part.kind.0,
+            name,
+            maker: compact(maker),
+            bare: Vec::new(),
+            packs: Vec::new(),
+            figures: Vec::new(),
+            values: Vec::new(),
+        };
+        let factors: Vec<&str> = kind
+            .figures
+            .iter()
+            .filter(|f| f.contains('*'))
+            .flat_map(|f| f.split('*'))
+            .map(str::trim)
+            .collect();
         for ((field, value), place) in kind.fields.iter().zip(&part.values).zip(0u16..) {
             // What each of several holds is not what the part holds.
             if !factors.contains(&&*field.name) || field.unit.is_empty() {
@@ -228,7 +254,10 @@ impl Lexicon {
     fn families(&mut self) {
         for (text, id) in &self.names {
             let letters = text.chars().all(char::is_alphabetic) && text.chars().count() > 2;
-            let known = self.phrases.get(text).is_some_and(|m| m.iter().any(|m| !matches!(m, Meaning::Maker(_))));
+            let known = self
+                .phrases
+                .get(text)
+                .is_some_and(|m| m.iter().any(|m| !matches!(m, Meaning::Maker(_))));
             if let Some(word) = self.list.get_mut(*id as usize) {
                 word.family = letters && !known;
             }
@@ -266,7 +295,13 @@ impl Lexicon {
         let most = if length >= 8 { 2 } else { 1 };
         let mut best = most + 1;
         let mut found: Vec<String> = Vec::new();
-        for bucket in self.by_length.get(length.saturating_sub(most)..).unwrap_or(&[]).iter().take(2 * most + 1) {
+        for bucket in self
+            .by_length
+            .get(length.saturating_sub(most)..)
+            .unwrap_or(&[])
+            .iter()
+            .take(2 * most + 1)
+        {
             let first = word.chars().next();
             // A short word is seldom misspelled in its first letter, and there are many short words.
             for text in bucket.iter().filter(|t| length > 5 || t.chars().next() == first) {
@@ -291,10 +326,13 @@ impl Lexicon {
         let bare = |t: &str| {
             let mut chars = t.chars();
             let first: String = chars.by_ref().take(1).collect();
-            first + &chars.filter(|c| !"aeiouy".contains(*c)).collect::<String>()
+            let rest: String = chars.filter(|c| !"aeiouy".contains(*c)).collect();
+            format!("{first}{rest}")
         };
         let all = self.by_length.iter().flatten();
-        all.filter(|t| self.names.contains_key(*t) && (t.starts_with(word) || bare(t) == word)).cloned().collect()
+        all.filter(|t| self.names.contains_key(*t) && (t.starts_with(word) || bare(t) == word))
+            .cloned()
+            .collect()
     }
 }
 
@@ -341,7 +379,11 @@ fn allowed<'a>(catalogue: &'a Catalogue, words: &'a Words) -> &'a [std::sync::Ar
 fn said(words: &mut PartWords, field: &Field, value: &Val, place: u16) {
     match value {
         Val::Num(value) => {
-            let unit = if field.unit.is_empty() { format!("#{}", field.name) } else { field.unit.to_string() };
+            let unit = if field.unit.is_empty() {
+                format!("#{}", field.name)
+            } else {
+                field.unit.to_string()
+            };
             words.figures.push(Reading { unit, value: *value });
             if !field.spelled.is_empty() {
                 words.values.push((place, value.to_string()));

@@ -63,7 +63,11 @@ fn what(out: &mut String, row: &Row) {
             let _ = writeln!(out, "kind = {}", text(kind));
             let _ = writeln!(out, "name = {}", text(row.name.as_deref().unwrap_or(&row.text)));
             if !row.facts.is_empty() {
-                let facts: Vec<String> = row.facts.iter().map(|(name, fact)| format!("{name} = {}", fact_text(fact))).collect();
+                let facts: Vec<String> = row
+                    .facts
+                    .iter()
+                    .map(|(name, fact)| format!("{name} = {}", fact_text(fact)))
+                    .collect();
                 let _ = writeln!(out, "facts = {{ {} }}", facts.join(", "));
             }
         }
@@ -86,7 +90,11 @@ fn price(out: &mut String, row: &Row, currency: &str, on: Date) {
     if own == currency && Money::parse(&amount).is_ok() {
         let _ = writeln!(out, "quoted = {{ price = {}, on = {on} }}", text(&amount));
     } else {
-        let _ = writeln!(out, "# The row's price is {}, and the list is in {currency}.", one_line(&amount));
+        let _ = writeln!(
+            out,
+            "# The row's price is {}, and the list is in {currency}.",
+            one_line(&amount)
+        );
     }
 }
 
@@ -110,5 +118,5 @@ fn text(value: &str) -> String {
 /// Fit for a comment: one line, no control characters, not endless.
 fn one_line(value: &str) -> String {
     let clean: String = value.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-    crate::source::clip(&clean.split_whitespace().collect::<Vec<_>>().join(" "), 160).to_string()
+    crate::words::clip(&clean.split_whitespace().collect::<Vec<_>>().join(" "), 160).to_string()
 }

@@ -78,14 +78,20 @@ pub(crate) fn look_up(lexicon: &Lexicon, items: &[Item], maker: &[Item]) -> Foun
 
 /// Less is better.
 fn order(w: &Weighed) -> f64 {
-    w.conflicts as f64 * 100.0 + w.missing as f64 * 4.0 + f64::from(w.maker_missing)
-        + w.unsaid * 0.5 - w.said - w.facts as f64 * 0.3 + w.fuzz * 2.0
+    w.conflicts as f64 * 100.0
+        + w.missing as f64 * 4.0
+        + f64::from(w.maker_missing)
+        + w.unsaid * 0.5
+        - w.said
+        - w.facts as f64 * 0.3
+        + w.fuzz * 2.0
 }
 
 fn shown(list: &[&Weighed]) -> Vec<Candidate> {
     let score = |w: &Weighed| {
         let whole = w.said / (w.said + w.unsaid).max(0.01);
-        let score = 0.5 + 0.5 * whole - 0.25 * w.conflicts as f64 - 0.05 * w.doubts as f64 - 0.1 * w.fuzz;
+        let score =
+            0.5 + 0.5 * whole - 0.25 * w.conflicts as f64 - 0.05 * w.doubts as f64 - 0.1 * w.fuzz;
         (score.clamp(0.05, 0.99) * 100.0).round() / 100.0
     };
     list.iter().take(MAX_SHOWN).map(|w| Candidate { part: w.part, score: score(w) }).collect()
@@ -93,11 +99,16 @@ fn shown(list: &[&Weighed]) -> Vec<Candidate> {
 
 fn decide(weighed: &[Weighed]) -> Found {
     // Without a family's or a maker's word only a long name, said whole, is a name.
-    let named = |w: &&Weighed| w.family || w.maker && (w.facts > 0 || w.said > 1.5 || w.missing == 0) || w.missing == 0 && w.words > 3;
+    let named = |w: &&Weighed| {
+        w.family
+            || w.maker && (w.facts > 0 || w.said > 1.5 || w.missing == 0)
+            || w.missing == 0 && w.words > 3
+    };
     let fits: Vec<&Weighed> = weighed.iter().filter(|w| w.conflicts == 0).filter(named).collect();
     let Some(best) = fits.first() else {
         // A family is named and nothing of it fits: the nearest are shown.
-        let close: Vec<&Weighed> = weighed.iter().filter(|w| w.conflicts == 1 && w.family && w.said > w.unsaid).collect();
+        let close: Vec<&Weighed> =
+            weighed.iter().filter(|w| w.conflicts == 1 && w.family && w.said > w.unsaid).collect();
         return if close.is_empty() { Found::Nothing } else { Found::Unsure(shown(&close)) };
     };
     let mut whole: Vec<&&Weighed> = fits.iter().filter(|w| w.missing == 0).collect();
@@ -105,13 +116,19 @@ fn decide(weighed: &[Weighed]) -> Found {
     let one = match whole.as_slice() {
         // The whole name is said, and no other part's whole name, or only of a shorter one.
         [only] => Some(**only),
-        [longest, next, ..] if longest.words > next.words && longest.said > next.said => Some(**longest),
+        [longest, next, ..] if longest.words > next.words && longest.said > next.said => {
+            Some(**longest)
+        }
         // What is said fits one part only.
         [] if fits.len() == 1 && best.family && best.said > best.unsaid => Some(*best),
         _ => None,
     };
     match one {
-        Some(only) if only.doubts == 0 && only.fuzz < 1.1 && (only.family || only.maker || only.said > 2.0) => {
+        Some(only)
+            if only.doubts == 0
+                && only.fuzz < 1.1
+                && (only.family || only.maker || only.said > 2.0) =>
+        {
             Found::Sure(shown(&[only]).remove(0))
         }
         _ => Found::Unsure(shown(&fits)),
@@ -131,10 +148,15 @@ fn candidates(lexicon: &Lexicon, items: &[Item], maker: &[Item]) -> Vec<usize> {
             }
         }
     }
-    let makers: Vec<&str> = items.iter().chain(maker).flat_map(|i| &i.meanings).filter_map(|m| match m {
-        Meaning::Maker(name) => Some(name.as_str()),
-        _ => None,
-    }).collect();
+    let makers: Vec<&str> = items
+        .iter()
+        .chain(maker)
+        .flat_map(|i| &i.meanings)
+        .filter_map(|m| match m {
+            Meaning::Maker(name) => Some(name.as_str()),
+            _ => None,
+        })
+        .collect();
     if !makers.is_empty() {
         for (part, at) in lexicon.parts.iter().zip(0u32..) {
             if makers.contains(&part.maker.as_str()) {
@@ -158,8 +180,18 @@ fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option
     let part = lexicon.parts.get(at)?;
     let mut said = vec![0.0_f64; part.name.len()];
     let mut w = Weighed {
-        part: at, said: 0.0, unsaid: 0.0, missing: 0, maker_missing: false, conflicts: 0, doubts: 0,
-        family: false, maker: false, facts: 0, words: 0, fuzz: 0.0,
+        part: at,
+        said: 0.0,
+        unsaid: 0.0,
+        missing: 0,
+        maker_missing: false,
+        conflicts: 0,
+        doubts: 0,
+        family: false,
+        maker: false,
+        facts: 0,
+        words: 0,
+        fuzz: 0.0,
     };
     let mut hit = vec![false; items.len()];
     let mut unknown = Vec::new();
@@ -193,7 +225,8 @@ fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option
         if *sure > 0.0 {
             w.said += weight * sure;
             w.words += 1;
-            w.family |= !word.kind_word && lexicon.list.get(word.word as usize).is_some_and(|n| n.family);
+            w.family |=
+                !word.kind_word && lexicon.list.get(word.word as usize).is_some_and(|n| n.family);
             w.maker |= word.maker;
         } else if word.maker {
             w.maker_missing |= !w.maker;
@@ -211,7 +244,8 @@ fn maker_column(part: &PartWords, maker: &[Item], w: &mut Weighed) {
         return;
     }
     let own = maker.iter().any(|i| {
-        i.meanings.iter().any(|m| *m == Meaning::Maker(part.maker.clone())) || part.maker.contains(&i.key) && i.key.len() > 2
+        i.meanings.iter().any(|m| *m == Meaning::Maker(part.maker.clone()))
+            || part.maker.contains(&i.key) && i.key.len() > 2
             || i.names.iter().any(|(id, _)| part.name.iter().any(|n| n.word == *id))
     });
     if own {
@@ -223,7 +257,8 @@ fn maker_column(part: &PartWords, maker: &[Item], w: &mut Weighed) {
 
 /// Whether the item stands directly beside one that the part's name says.
 fn beside(items: &[Item], hit: &[bool], index: usize) -> bool {
-    let before = index.checked_sub(1).is_some_and(|i| hit.get(i) == Some(&true)) && items.get(index).is_some_and(|i| !i.apart);
+    let before = index.checked_sub(1).is_some_and(|i| hit.get(i) == Some(&true))
+        && items.get(index).is_some_and(|i| !i.apart);
     // A shop's word before a figure is praise; before a name it may be another maker.
     let worded = |i: &Item| !i.apart && i.key.chars().all(char::is_alphabetic);
     let after = hit.get(index + 1) == Some(&true) && items.get(index + 1).is_some_and(worded);
@@ -251,7 +286,9 @@ fn stand(lexicon: &Lexicon, part: &PartWords, item: &Item) -> Stand {
     if item.meanings.iter().any(mine) {
         return Stand::Against;
     }
-    let of_kind = |id: &u32| lexicon.list.get(*id as usize).is_some_and(|n| n.kinds.contains(&part.kind) || n.family);
+    let of_kind = |id: &u32| {
+        lexicon.list.get(*id as usize).is_some_and(|n| n.kinds.contains(&part.kind) || n.family)
+    };
     if item.names.iter().any(|(id, sure)| *sure > 0.9 && of_kind(id)) {
         return Stand::Against;
     }
@@ -289,12 +326,18 @@ fn same_figure(word: &NamePart, item: &Item) -> bool {
     }
     if word.readings.is_empty() {
         let Some(number) = word.number else { return false };
-        return item.number.is_some_and(|n| near(n, number)) || item.readings.iter().any(|r| near(r.value, number));
+        return item.number.is_some_and(|n| near(n, number))
+            || item.readings.iter().any(|r| near(r.value, number));
     }
-    let same = |r: &Reading| word.readings.iter().any(|w| w.unit == r.unit && near(w.value, r.value));
+    let same =
+        |r: &Reading| word.readings.iter().any(|w| w.unit == r.unit && near(w.value, r.value));
     item.readings.iter().any(same)
-        || item.readings.is_empty() && word.number.is_some()
-            && item.number.is_some_and(|n| word.readings.iter().any(|w| near(w.value, n)) || word.number.is_some_and(|w| near(w, n)))
+        || item.readings.is_empty()
+            && word.number.is_some()
+            && item.number.is_some_and(|n| {
+                word.readings.iter().any(|w| near(w.value, n))
+                    || word.number.is_some_and(|w| near(w, n))
+            })
 }
 
 /// Whether what an item means is so of the part.
@@ -310,19 +353,28 @@ fn fits(part: &PartWords, item: &Item) -> bool {
         return true;
     }
     let near = |a: f64, b: f64| (a - b).abs() <= 1e-6 * a.abs().max(b.abs());
-    let has = |unit: &str, value: f64| part.figures.iter().any(|f| f.unit == unit && near(f.value, value));
+    let has = |unit: &str, value: f64| {
+        part.figures.iter().any(|f| f.unit == unit && near(f.value, value))
+    };
     if let Some((count, each)) = item.pack {
         return part.packs.iter().any(|(n, per)| near(*n, count) && near(*per, each))
             || has("px", count) && has("px", each);
     }
-    if item.readings.iter().any(|r| has(&r.unit, r.value) || r.unit == "in" && rounded_inches(part, r.value)) {
+    if item
+        .readings
+        .iter()
+        .any(|r| has(&r.unit, r.value) || r.unit == "in" && rounded_inches(part, r.value))
+    {
         return true;
     }
     // A bare number may be a figure that lists give.
-    item.readings.is_empty() && item.number.is_some_and(|n| n >= 16.0 && part.bare.iter().any(|f| near(*f, n)))
+    item.readings.is_empty()
+        && item.number.is_some_and(|n| n >= 16.0 && part.bare.iter().any(|f| near(*f, n)))
 }
 
 /// 23.8 inches are sold as 24.
 fn rounded_inches(part: &PartWords, inches: f64) -> bool {
-    part.figures.iter().any(|f| f.unit == "in" && (f.value - inches).abs() <= 0.51 && inches.fract() == 0.0)
+    part.figures
+        .iter()
+        .any(|f| f.unit == "in" && (f.value - inches).abs() <= 0.51 && inches.fract() == 0.0)
 }

@@ -143,11 +143,19 @@ impl<'a> Intake<'a> {
             Text::Rows(rows) => rows.clone(),
         };
         if raw.len() > MAX_ROWS {
-            let message = format!("the list has {} rows; {MAX_ROWS} is the most that is read", raw.len());
-            return Err(Problem::new(message).help("no parts list is so long: cut it, or name another file"));
+            let message =
+                format!("the list has {} rows; {MAX_ROWS} is the most that is read", raw.len());
+            return Err(Problem::new(message)
+                .help("no parts list is so long: cut it, or name another file"));
         }
         let marked = raw.iter().filter(|r| r.listed).count() >= 2;
-        let mut reader = Interpreter { catalogue: self.catalogue, lexicon: &self.lexicon, aliases: &self.aliases, marked, section: None };
+        let mut reader = Interpreter {
+            catalogue: self.catalogue,
+            lexicon: &self.lexicon,
+            aliases: &self.aliases,
+            marked,
+            section: None,
+        };
         let mut out = Vec::new();
         for row in &raw {
             out.extend(reader.rows(row)?);

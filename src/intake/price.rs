@@ -61,7 +61,12 @@ pub(crate) fn take(text: &str) -> Priced {
         let after = text.get(amount.range.end..end).unwrap_or("");
         end = amount.range.start;
         let (lead, trail) = (last_words(before), first_words(after));
-        let says = |set: &str| words().has(set, &lead.0) || words().has(set, &lead.1) || words().has(set, &trail.0) || words().has(set, &trail.1);
+        let says = |set: &str| {
+            words().has(set, &lead.0)
+                || words().has(set, &lead.1)
+                || words().has(set, &trail.0)
+                || words().has(set, &trail.1)
+        };
         let was = words().has("before", &lead.0) || words().has("before", &lead.1);
         let together = says("together") || before.trim_end().ends_with('=');
         let each = says("each");
@@ -93,17 +98,27 @@ pub(crate) fn take(text: &str) -> Priced {
     let two = each.is_none() && distinct;
     let rest = rest.replace('\u{3}', "|");
     match one.filter(|_| !two) {
-        Some((amount, _)) => Priced { price: Some(amount.value.clone()), currency: amount.currency.clone(), rest, two },
+        Some((amount, _)) => Priced {
+            price: Some(amount.value.clone()),
+            currency: amount.currency.clone(),
+            rest,
+            two,
+        },
         None => Priced { rest, two, ..Priced::default() },
     }
 }
 
 /// The last word and the last two words of a text, and where each begins.
 fn last_words(text: &str) -> (String, String, usize, usize) {
-    let trimmed = text.trim_end_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '(' | '~'));
+    let trimmed =
+        text.trim_end_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '(' | '~'));
     let ranges = split_words(trimmed);
     let part = |n: usize| {
-        let start = ranges.len().checked_sub(n).and_then(|i| ranges.get(i)).map_or(trimmed.len(), |r| r.start);
+        let start = ranges
+            .len()
+            .checked_sub(n)
+            .and_then(|i| ranges.get(i))
+            .map_or(trimmed.len(), |r| r.start);
         (trimmed.get(start..).unwrap_or("").to_lowercase(), start)
     };
     let (one, at_one) = part(1);
@@ -115,7 +130,9 @@ fn last_words(text: &str) -> (String, String, usize, usize) {
 fn first_words(text: &str) -> (String, String, usize, usize) {
     let ranges = split_words(text);
     let part = |n: usize| {
-        let (Some(first), Some(last)) = (ranges.first(), ranges.get(n - 1)) else { return (String::new(), 0) };
+        let (Some(first), Some(last)) = (ranges.first(), ranges.get(n - 1)) else {
+            return (String::new(), 0);
+        };
         // Only what follows at once goes with the amount.
         let gap = text.get(..first.start).unwrap_or("");
         if gap.contains([',', ';', '&', '+', '|']) || gap.chars().count() > 3 {
@@ -152,7 +169,10 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
     let mut out = Vec::new();
     let mut i = 0;
     while let Some((start, c)) = chars.get(i).copied() {
-        let inside = i > 0 && chars.get(i - 1).is_some_and(|(_, p)| p.is_alphanumeric() && !is_mark_end(text, start));
+        let inside = i > 0
+            && chars
+                .get(i - 1)
+                .is_some_and(|(_, p)| p.is_alphanumeric() && !is_mark_end(text, start));
         if !c.is_ascii_digit() || inside {
             i += 1;
             continue;
@@ -162,7 +182,8 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
             let next_digit = chars.get(j + 1).is_some_and(|(_, n)| n.is_ascii_digit());
             let three = (1..=3).all(|k| chars.get(j + k).is_some_and(|(_, n)| n.is_ascii_digit()))
                 && !chars.get(j + 4).is_some_and(|(_, n)| n.is_ascii_digit());
-            let group = matches!(c, ' ' | '\u{a0}' | '\u{202f}' | '\'' | '’') && three && j - i <= 3;
+            let group =
+                matches!(c, ' ' | '\u{a0}' | '\u{202f}' | '\'' | '’') && three && j - i <= 3;
             if c.is_ascii_digit() || matches!(c, '.' | ',') && next_digit || group {
                 j += 1;
             } else {
@@ -176,7 +197,8 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
         let after = if before.is_some() { None } else { mark_after(text, end) };
         let marked = before.is_some() || after.is_some();
         if let Some((value, decimals)) = value_of(number) {
-            let plain = decimals == 2 && !text.get(end..).is_some_and(has_unit) && stands_last(text, end);
+            let plain =
+                decimals == 2 && !text.get(end..).is_some_and(has_unit) && stands_last(text, end);
             if marked || bare || plain || dash {
                 let from = before.as_ref().map_or(start, |(at, _)| *at);
                 let to = after.as_ref().map_or(end, |(at, _)| *at);
@@ -185,7 +207,10 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
             }
         }
         i = j.max(i + 1);
-        while chars.get(i).is_some_and(|(p, _)| out.last().is_some_and(|a: &Amount| *p < a.range.end)) {
+        while chars
+            .get(i)
+            .is_some_and(|(p, _)| out.last().is_some_and(|a: &Amount| *p < a.range.end))
+        {
             i += 1;
         }
     }
@@ -194,7 +219,14 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
 
 fn is_mark_end(text: &str, at: usize) -> bool {
     text.get(..at).is_some_and(|t| {
-        let word: String = t.chars().rev().take_while(|c| c.is_alphabetic()).collect::<Vec<_>>().into_iter().rev().collect();
+        let word: String = t
+            .chars()
+            .rev()
+            .take_while(|c| c.is_alphabetic())
+            .collect::<Vec<_>>()
+            .into_iter()
+            .rev()
+            .collect();
         words().currency(&word).is_some()
     })
 }
@@ -217,7 +249,8 @@ fn mark_before(text: &str, start: usize) -> Option<(usize, String)> {
     }
     let last = trimmed.chars().next_back()?;
     let word: String = if last.is_alphabetic() || last == '.' {
-        let back: Vec<char> = trimmed.chars().rev().take_while(|c| c.is_alphabetic() || *c == '.').collect();
+        let back: Vec<char> =
+            trimmed.chars().rev().take_while(|c| c.is_alphabetic() || *c == '.').collect();
         back.into_iter().rev().collect()
     } else {
         last.to_string()
@@ -225,7 +258,10 @@ fn mark_before(text: &str, start: usize) -> Option<(usize, String)> {
     let code = words().currency(&word)?;
     // "euro 5" counts, but the mark of the amount before does not.
     let at = trimmed.len() - word.len();
-    let taken = trimmed.get(..at).and_then(|t| t.trim_end().chars().next_back()).is_some_and(|c| c.is_ascii_digit());
+    let taken = trimmed
+        .get(..at)
+        .and_then(|t| t.trim_end().chars().next_back())
+        .is_some_and(|c| c.is_ascii_digit());
     (!taken).then(|| (at, code.to_owned()))
 }
 
@@ -250,18 +286,23 @@ fn stands_last(text: &str, end: usize) -> bool {
     let after = text.get(end..).unwrap_or("");
     let first = after.trim_start().chars().next();
     let word = first_words(after).0;
-    first.is_none_or(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | '/')) || words().has("each", &word) || words().has("together", &word)
+    first.is_none_or(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | '/'))
+        || words().has("each", &word)
+        || words().has("together", &word)
 }
 
 fn has_unit(after: &str) -> bool {
     let text = after.trim_start();
     let word: String = text.chars().take_while(|c| c.is_alphanumeric() || *c == '/').collect();
-    !word.is_empty() && !words().units(&word.to_lowercase()).is_empty() || text.starts_with(['"', '″', '%']) || text.starts_with("''")
+    !word.is_empty() && !words().units(&word.to_lowercase()).is_empty()
+        || text.starts_with(['"', '″', '%'])
+        || text.starts_with("''")
 }
 
 /// A number as `159.99`, and how many decimals it was given with.
 pub(crate) fn value_of(number: &str) -> Option<(String, usize)> {
-    let bare: String = number.chars().filter(|c| c.is_ascii_digit() || matches!(c, '.' | ',')).collect();
+    let bare: String =
+        number.chars().filter(|c| c.is_ascii_digit() || matches!(c, '.' | ',')).collect();
     if bare.len() > 15 {
         return None;
     }
@@ -296,9 +337,19 @@ mod tests {
 
     #[test]
     fn amounts_in_the_spelling_of_every_country() {
-        let one = |text: &str| amounts(text, false).into_iter().map(|a| (a.value, a.currency)).collect::<Vec<_>>();
+        let one = |text: &str| {
+            amounts(text, false).into_iter().map(|a| (a.value, a.currency)).collect::<Vec<_>>()
+        };
         let eur = |v: &str| vec![(v.to_owned(), Some("EUR".to_owned()))];
-        for text in ["€1,336.00", "1.336,00 €", "1 336,00 €", "EUR 1336", "1.336 EUR", "1336,- €", "1'336.00 euros"] {
+        for text in [
+            "€1,336.00",
+            "1.336,00 €",
+            "1 336,00 €",
+            "EUR 1336",
+            "1.336 EUR",
+            "1336,- €",
+            "1'336.00 euros",
+        ] {
             assert_eq!(one(text), eur("1336.00"), "{text}");
         }
         assert_eq!(one("Tarn 650 W, 2.5 GB"), []);

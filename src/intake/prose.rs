@@ -5,8 +5,32 @@ use super::rows::RawRow;
 
 /// Heads of an e-mail.
 const MAIL_HEADS: &[&str] = &[
-    "from", "to", "cc", "bcc", "subject", "date", "sent", "reply-to", "message-id", "mime-version", "content-type",
-    "von", "an", "betreff", "datum", "gesendet", "de", "à", "objet", "envoyé", "re", "aw", "tr", "fw", "fwd", "wg",
+    "from",
+    "to",
+    "cc",
+    "bcc",
+    "subject",
+    "date",
+    "sent",
+    "reply-to",
+    "message-id",
+    "mime-version",
+    "content-type",
+    "von",
+    "an",
+    "betreff",
+    "datum",
+    "gesendet",
+    "de",
+    "à",
+    "objet",
+    "envoyé",
+    "re",
+    "aw",
+    "tr",
+    "fw",
+    "fwd",
+    "wg",
 ];
 
 struct Line<'a> {
@@ -30,16 +54,26 @@ pub(crate) fn rows(text: &str) -> Vec<RawRow> {
             open = None;
             continue;
         }
-        let goes_on = !line.bullet && open.is_some_and(|at| line.indent >= at && line.indent > 0) && !is_mail_head(line.text);
+        let goes_on = !line.bullet
+            && open.is_some_and(|at| line.indent >= at && line.indent > 0)
+            && !is_mail_head(line.text);
         if let (true, Some(row)) = (goes_on, out.last_mut()) {
             row.text.push(' ');
             row.text.push_str(line.text);
             continue;
         }
         let title = line.text.trim_start_matches('#');
-        let head = title.len() < line.text.len() && title.starts_with(' ') || is_mail_head(line.text) || signed;
+        let head = title.len() < line.text.len() && title.starts_with(' ')
+            || is_mail_head(line.text)
+            || signed;
         open = (!head).then_some(if line.bullet { line.indent + 1 } else { line.indent + 2 });
-        let mut row = RawRow { line: number, text: line.text.to_owned(), listed: line.bullet && !line.quoted, head, ..RawRow::default() };
+        let mut row = RawRow {
+            line: number,
+            text: line.text.to_owned(),
+            listed: line.bullet && !line.quoted,
+            head,
+            ..RawRow::default()
+        };
         if let Some(inner) = struck(line.text) {
             row.text = inner;
             row.struck = true;
@@ -61,7 +95,8 @@ fn read_line(whole: &str) -> Line<'_> {
         rest = inner.strip_prefix(' ').unwrap_or(inner);
     }
     let text = rest.trim_start();
-    let indent = rest.chars().take_while(|c| c.is_whitespace()).map(|c| if c == '\t' { 4 } else { 1 }).sum();
+    let indent =
+        rest.chars().take_while(|c| c.is_whitespace()).map(|c| if c == '\t' { 4 } else { 1 }).sum();
     let (bullet, text) = strip_bullet(text);
     Line { indent, text: text.trim(), bullet, quoted }
 }
@@ -79,9 +114,12 @@ fn strip_bullet(text: &str) -> (bool, &str) {
         }
         let mut chars = trimmed.chars();
         match chars.next() {
-            Some('-' | '*' | '•' | '·' | '–' | '—' | '+' | '‣' | '▪' | '►' | '→' | '○' | '●' | '◦' | '■')
-                if chars.clone().next().is_none_or(|c| c.is_whitespace() || !"-*•·–—+".contains(trimmed.chars().next().unwrap_or(' ')))
-                    && !chars.as_str().starts_with("--") =>
+            Some(
+                '-' | '*' | '•' | '·' | '–' | '—' | '+' | '‣' | '▪' | '►' | '→' | '○' | '●' | '◦'
+                | '■',
+            ) if chars.clone().next().is_none_or(|c| {
+                c.is_whitespace() || !"-*•·–—+".contains(trimmed.chars().next().unwrap_or(' '))
+            }) && !chars.as_str().starts_with("--") =>
             {
                 (rest, found) = (chars.as_str(), true);
             }
@@ -100,12 +138,14 @@ fn strip_bullet(text: &str) -> (bool, &str) {
 }
 
 fn is_rule(text: &str) -> bool {
-    text.chars().count() >= 3 && text.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | '~' | ' ' | '+' | '─' | '.'))
+    text.chars().count() >= 3
+        && text.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | '~' | ' ' | '+' | '─' | '.'))
 }
 
 fn is_mail_head(text: &str) -> bool {
     text.split_once(':').is_some_and(|(head, rest)| {
-        (rest.starts_with(' ') || rest.is_empty()) && MAIL_HEADS.contains(&head.trim().to_lowercase().as_str())
+        (rest.starts_with(' ') || rest.is_empty())
+            && MAIL_HEADS.contains(&head.trim().to_lowercase().as_str())
     })
 }
 
@@ -113,7 +153,9 @@ fn all_struck(text: &str) -> bool {
     let low = text.trim().to_lowercase();
     [("[s]", "[/s]"), ("<s>", "</s>"), ("<del>", "</del>"), ("[strike]", "[/strike]"), ("~", "~")]
         .iter()
-        .any(|(open, close)| low.starts_with(open) && low.ends_with(close) && low.len() > open.len() + close.len())
+        .any(|(open, close)| {
+            low.starts_with(open) && low.ends_with(close) && low.len() > open.len() + close.len()
+        })
 }
 
 /// Without what is struck out in part, and without a forum's codes.
@@ -121,11 +163,17 @@ fn without_codes(text: &str) -> String {
     let mut out = text.to_owned();
     for (open, close) in [("~~", "~~"), ("[s]", "[/s]"), ("<s>", "</s>"), ("<del>", "</del>")] {
         while let Some(from) = out.to_lowercase().find(open) {
-            let Some(length) = out.get(from + open.len()..).and_then(|t| t.to_lowercase().find(close)) else { break };
+            let Some(length) =
+                out.get(from + open.len()..).and_then(|t| t.to_lowercase().find(close))
+            else {
+                break;
+            };
             let end = from + open.len() + length + close.len();
-            let inner_only = out.get(..from).is_some_and(|t| t.trim().is_empty()) && out.get(end..).is_some_and(|t| t.trim().is_empty());
+            let inner_only = out.get(..from).is_some_and(|t| t.trim().is_empty())
+                && out.get(end..).is_some_and(|t| t.trim().is_empty());
             if inner_only {
-                out = out.get(from + open.len()..from + open.len() + length).unwrap_or("").to_owned();
+                out =
+                    out.get(from + open.len()..from + open.len() + length).unwrap_or("").to_owned();
                 break;
             }
             if end <= from || !out.is_char_boundary(end) {
@@ -139,10 +187,16 @@ fn without_codes(text: &str) -> String {
     while let Some(at) = rest.find('[') {
         let (before, from) = rest.split_at(at);
         clean.push_str(before);
-        let name: String = from.chars().skip(1).take_while(|c| c.is_ascii_alphabetic() || *c == '/').collect();
-        let known = ["b", "i", "u", "url", "list", "color", "size", "quote", "code", "center", "spoiler", "s", "table", "tr", "td", "img"];
+        let name: String =
+            from.chars().skip(1).take_while(|c| c.is_ascii_alphabetic() || *c == '/').collect();
+        let known = [
+            "b", "i", "u", "url", "list", "color", "size", "quote", "code", "center", "spoiler",
+            "s", "table", "tr", "td", "img",
+        ];
         let close = from.find(']');
-        match close.filter(|_| known.contains(&name.trim_start_matches('/').to_lowercase().as_str())) {
+        match close
+            .filter(|_| known.contains(&name.trim_start_matches('/').to_lowercase().as_str()))
+        {
             Some(close) => rest = from.get(close + 1..).unwrap_or(""),
             None => {
                 clean.push('[');

@@ -68,14 +68,20 @@ pub(crate) fn of_table(table: Vec<Cells>) -> Vec<RawRow> {
         if filled.is_empty() {
             continue;
         }
-        let heads: Vec<Option<&'static str>> = row.cells.iter().map(|c| words().column(c)).collect();
+        let heads: Vec<Option<&'static str>> =
+            row.cells.iter().map(|c| words().column(c)).collect();
         let known = heads.iter().flatten().count();
         let is_head = known >= 2 && known * 2 >= filled.len() && heads.contains(&Some("part"))
             || row.head && known * 2 > filled.len();
         if is_head {
             columns = sole_part(heads);
             currency = head_currency(&row.cells, &columns);
-            out.push(RawRow { line: row.line, text: row.cells.join(" "), head: true, ..RawRow::default() });
+            out.push(RawRow {
+                line: row.line,
+                text: row.cells.join(" "),
+                head: true,
+                ..RawRow::default()
+            });
         } else if columns.is_empty() {
             out.push(guessed(&row));
         } else {
@@ -99,7 +105,8 @@ fn sole_part(mut heads: Vec<Option<&'static str>>) -> Vec<Option<&'static str>> 
 fn head_currency(cells: &[String], columns: &[Option<&'static str>]) -> String {
     let priced = cells.iter().zip(columns).filter(|(_, c)| matches!(c, Some("price" | "sum")));
     for (cell, _) in priced {
-        let marks = cell.split(|c: char| c.is_whitespace() || matches!(c, '(' | ')' | '[' | ']' | '/' | ','));
+        let marks = cell
+            .split(|c: char| c.is_whitespace() || matches!(c, '(' | ')' | '[' | ']' | '/' | ','));
         if let Some(code) = marks.into_iter().find_map(|w| words().currency(w)) {
             return code.to_owned();
         }
@@ -108,7 +115,13 @@ fn head_currency(cells: &[String], columns: &[Option<&'static str>]) -> String {
 }
 
 fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> RawRow {
-    let mut raw = RawRow { line: row.line, struck: row.struck, listed: true, currency: currency.to_owned(), ..RawRow::default() };
+    let mut raw = RawRow {
+        line: row.line,
+        struck: row.struck,
+        listed: true,
+        currency: currency.to_owned(),
+        ..RawRow::default()
+    };
     for (at, cell) in row.cells.iter().enumerate() {
         let cell = cell.trim();
         let column = columns.get(at).copied().flatten();
@@ -147,15 +160,21 @@ fn guessed(row: &Cells) -> RawRow {
     let mut text: Vec<&str> = Vec::new();
     for cell in row.cells.iter().map(|c| c.trim()).filter(|c| !c.is_empty()) {
         let digits = cell.chars().filter(char::is_ascii_digit).count();
-        let bare = cell.trim_end_matches(['x', '×', 'X']).trim().trim_start_matches(['x', '×', 'X']);
-        if raw.count.is_empty() && digits > 0 && digits <= 2 && bare.chars().all(|c| c.is_ascii_digit()) {
+        let bare =
+            cell.trim_end_matches(['x', '×', 'X']).trim().trim_start_matches(['x', '×', 'X']);
+        if raw.count.is_empty()
+            && digits > 0
+            && digits <= 2
+            && bare.chars().all(|c| c.is_ascii_digit())
+        {
             raw.count = cell.to_owned();
         } else if super::price::is_price(cell) {
             // The last price of a row is the sum of it; the first is that of one.
             if raw.price.is_empty() {
                 raw.price = cell.to_owned();
             }
-        } else if digits >= 8 && cell.chars().all(|c| c.is_ascii_digit() || matches!(c, '-' | ' ')) {
+        } else if digits >= 8 && cell.chars().all(|c| c.is_ascii_digit() || matches!(c, '-' | ' '))
+        {
             // A number by which a shop finds the article.
         } else {
             text.push(cell);

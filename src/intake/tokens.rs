@@ -81,7 +81,10 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                 && digit(i + 1)
                 && lone_number(&chars, start, i);
             // `M.2`, `2×16`.
-            let socket = c == '.' && i == start + 1 && matches!(at(start), Some('m' | 'M')) && at(i + 1) == Some('2');
+            let socket = c == '.'
+                && i == start + 1
+                && matches!(at(start), Some('m' | 'M'))
+                && at(i + 1) == Some('2');
             let times = c == '×' && i > start && digit(i - 1) && digit(i + 1);
             if !(c.is_alphanumeric() || decimal || socket || times) {
                 break;
@@ -122,7 +125,15 @@ fn lone_number(chars: &[(usize, char)], start: usize, end: usize) -> bool {
 fn norm(raw: &str) -> String {
     folded(raw)
         .chars()
-        .map(|c| if c == ',' { '.' } else if c == '×' { 'x' } else { c })
+        .map(|c| {
+            if c == ',' {
+                '.'
+            } else if c == '×' {
+                'x'
+            } else {
+                c
+            }
+        })
         .collect::<String>()
         .replace("m.2", "m2")
 }
@@ -218,8 +229,12 @@ mod tests {
 
     #[test]
     fn words_codes_and_figures() {
-        assert_eq!(norms("Thwart P5-I M.2 2x16GB 2,5G"), ["thwart", "p5", "i", "m2", "2x16gb", "2.5g"]);
-        let read = |text: &str| tokens(text).first().map(|t| t.readings.clone()).unwrap_or_default();
+        assert_eq!(
+            norms("Thwart P5-I M.2 2x16GB 2,5G"),
+            ["thwart", "p5", "i", "m2", "2x16gb", "2.5g"]
+        );
+        let read =
+            |text: &str| tokens(text).first().map(|t| t.readings.clone()).unwrap_or_default();
         let of = |unit: &str, value| Reading { unit: unit.to_owned(), value };
         assert!(read("2 TB").contains(&of("GB", 2000.0)));
         assert!(read("550w").contains(&of("W", 550.0)));

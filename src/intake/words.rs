@@ -160,7 +160,8 @@ pub(crate) fn word_ranges(text: &str) -> Vec<std::ops::Range<usize>> {
                 let word = text.get(from..at).unwrap_or("");
                 let kept = word.trim_matches(['.', '-', '\'', '/', '’']);
                 if !kept.is_empty() {
-                    let from = from + (word.len() - word.trim_start_matches(['.', '-', '\'', '/', '’']).len());
+                    let from = from
+                        + (word.len() - word.trim_start_matches(['.', '-', '\'', '/', '’']).len());
                     ranges.push(from..from + kept.len());
                 }
             }

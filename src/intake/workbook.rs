@@ -21,28 +21,39 @@ const MAX_COLUMNS: u64 = 512;
 /// It unpacks to too much, is protected, or is no workbook.
 pub(crate) fn rows(bytes: &[u8], name: &str) -> Result<Vec<RawRow>, Problem> {
     checked(bytes, name)?;
-    let broken = || Problem::new(format!("{name} cannot be read as a workbook"))
-        .help("save it as .xlsx, .ods or .csv without a password, or paste the rows");
-    let mut book: Sheets<Cursor<&[u8]>> = open_workbook_auto_from_rs(Cursor::new(bytes)).map_err(|_| broken())?;
+    let broken = || {
+        Problem::new(format!("{name} cannot be read as a workbook"))
+            .help("save it as .xlsx, .ods or .csv without a password, or paste the rows")
+    };
+    let mut book: Sheets<Cursor<&[u8]>> =
+        open_workbook_auto_from_rs(Cursor::new(bytes)).map_err(|_| broken())?;
     for sheet in book.sheet_names() {
         let Ok(range) = book.worksheet_range(&sheet) else { continue };
         let first = range.start().map_or(0, |(row, _)| row as usize);
-        let table: Vec<Cells> = range.rows().enumerate().map(|(at, row)| Cells {
-            line: first + at + 1,
-            cells: row.iter().take(MAX_COLUMNS as usize).map(cell).collect(),
-            ..Cells::default()
-        }).filter(|r| r.cells.iter().any(|c| !c.trim().is_empty())).collect();
+        let table: Vec<Cells> = range
+            .rows()
+            .enumerate()
+            .map(|(at, row)| Cells {
+                line: first + at + 1,
+                cells: row.iter().take(MAX_COLUMNS as usize).map(cell).collect(),
+                ..Cells::default()
+            })
+            .filter(|r| r.cells.iter().any(|c| !c.trim().is_empty()))
+            .collect();
         if !table.is_empty() {
             return Ok(of_table(table));
         }
     }
-    Err(Problem::new(format!("{name} holds no rows")).help("name a workbook whose first sheet has the list"))
+    Err(Problem::new(format!("{name} holds no rows"))
+        .help("name a workbook whose first sheet has the list"))
 }
 
 /// A cell as a person reads it.
 fn cell(data: &Data) -> String {
     match data {
-        Data::Float(number) if number.fract() == 0.0 && number.abs() < 1e15 => format!("{number:.0}"),
+        Data::Float(number) if number.fract() == 0.0 && number.abs() < 1e15 => {
+            format!("{number:.0}")
+        }
         Data::Float(number) => {
             let short = format!("{number:.2}");
             if short.parse() == Ok(*number) { short } else { number.to_string() }
@@ -55,9 +66,12 @@ fn cell(data: &Data) -> String {
 /// Unpacks every file once and counts, so that nothing that unpacks to gigabytes, or repeats a cell
 /// a million times, reaches the library.
 fn checked(bytes: &[u8], name: &str) -> Result<(), Problem> {
-    let broken = |why: &str| Problem::new(format!("{name} {why}"))
-        .help("save the sheet with the list alone, as .xlsx, .ods or .csv");
-    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|_| broken("is a broken archive"))?;
+    let broken = |why: &str| {
+        Problem::new(format!("{name} {why}"))
+            .help("save the sheet with the list alone, as .xlsx, .ods or .csv")
+    };
+    let mut archive =
+        zip::ZipArchive::new(Cursor::new(bytes)).map_err(|_| broken("is a broken archive"))?;
     if archive.len() > MAX_FILES {
         return Err(broken("holds more files than a workbook has"));
     }
@@ -69,7 +83,9 @@ fn checked(bytes: &[u8], name: &str) -> Result<(), Problem> {
         })?;
         let inner = file.name().to_owned();
         let mut text = Vec::new();
-        let read = file.take(left + 1).read_to_end(&mut text).map_err(|_| broken("is a broken archive"))? as u64;
+        let read =
+            file.take(left + 1).read_to_end(&mut text).map_err(|_| broken("is a broken archive"))?
+                as u64;
         if read > left {
             return Err(broken(&format!("unpacks to more than {} MiB", MAX_UNPACKED >> 20)));
         }
@@ -84,23 +100,43 @@ fn checked(bytes: &[u8], name: &str) -> Result<(), Problem> {
 /// Whether a sheet's rows and columns are as many as a list's: repeated cells, far cells.
 fn sane(xml: &str) -> Result<(), &'static str> {
     const WIDE: &str = "has more rows or columns than a parts list";
-    for (attribute, most) in [("number-columns-repeated=\"", 16_384), ("number-rows-repeated=\"", 1_048_576)] {
+    for (attribute, most) in
+        [("number-columns-repeated=\"", 16_384), ("number-rows-repeated=\"", 1_048_576)]
+    {
         for (at, _) in xml.match_indices(attribute) {
-            let digits: String = xml.get(at + attribute.len()..).unwrap_or("").chars().take_while(char::is_ascii_digit).collect();
+            let digits: String = xml
+                .get(at + attribute.len()..)
+                .unwrap_or("")
+                .chars()
+                .take_while(char::is_ascii_digit)
+                .collect();
             let repeated = digits.parse::<u64>().unwrap_or(u64::MAX);
             // The empty rest of a row or sheet is repeated to its end; what holds something is not.
             let rest = xml.get(at..).unwrap_or("");
-            let empty = rest.find('>').and_then(|end| rest.get(..end)).is_some_and(|tag| tag.ends_with('/'))
-                || attribute.contains("rows") && rest.find("</table:table-row>").and_then(|end| rest.get(..end)).is_some_and(|row| !row.contains("office:value") && !row.contains("<text:p>"));
+            let empty = rest
+                .find('>')
+                .and_then(|end| rest.get(..end))
+                .is_some_and(|tag| tag.ends_with('/'))
+                || attribute.contains("rows")
+                    && rest.find("</table:table-row>").and_then(|end| rest.get(..end)).is_some_and(
+                        |row| !row.contains("office:value") && !row.contains("<text:p>"),
+                    );
             if repeated > most || repeated > 1_000 && !empty {
                 return Err(WIDE);
             }
         }
     }
     for (at, _) in xml.match_indices("<c r=\"") {
-        let place: String = xml.get(at + 6..).unwrap_or("").chars().take_while(|c| c.is_ascii_alphanumeric()).collect();
+        let place: String = xml
+            .get(at + 6..)
+            .unwrap_or("")
+            .chars()
+            .take_while(|c| c.is_ascii_alphanumeric())
+            .collect();
         let letters: String = place.chars().take_while(char::is_ascii_alphabetic).collect();
-        let column = letters.bytes().fold(0_u64, |n, b| n.saturating_mul(26).saturating_add(u64::from(b.to_ascii_uppercase() - b'A') + 1));
+        let column = letters.bytes().fold(0_u64, |n, b| {
+            n.saturating_mul(26).saturating_add(u64::from(b.to_ascii_uppercase() - b'A') + 1)
+        });
         let row: u64 = place.get(letters.len()..).and_then(|d| d.parse().ok()).unwrap_or(0);
         if column > MAX_COLUMNS || row > MAX_ROWS {
             return Err(WIDE);

@@ -13,6 +13,7 @@ const ROOMS: &[&str] = &[
     "trade",
     "catalogue",
     "build",
+    "intake",
     "settings",
     "config",
     "audit",

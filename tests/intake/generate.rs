@@ -54,15 +54,24 @@ fn parts() -> &'static [Part] {
     static PARTS: OnceLock<Vec<Part>> = OnceLock::new();
     PARTS.get_or_init(|| {
         let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/catalogue/parts");
-        let mut files: Vec<_> = std::fs::read_dir(folder).expect("parts").map(|f| f.expect("a file").path()).collect();
+        let mut files: Vec<_> =
+            std::fs::read_dir(folder).expect("parts").map(|f| f.expect("a file").path()).collect();
         files.sort();
         let mut out = Vec::new();
         for file in files {
-            let table: Table = std::fs::read_to_string(&file).expect("a text").parse().expect("TOML");
+            let table: Table =
+                std::fs::read_to_string(&file).expect("a text").parse().expect("TOML");
             let kind = table["kind"].as_str().expect("a kind").to_owned();
             for (id, part) in table.iter().filter_map(|(id, p)| Some((id, p.as_table()?))) {
-                let text = |key: &str| part.get(key).and_then(|v| v.as_str()).unwrap_or("").to_owned();
-                out.push(Part { id: format!("{kind}/{id}"), kind: kind.clone(), maker: text("maker"), words: words_of(&text("name")), table: part.clone() });
+                let text =
+                    |key: &str| part.get(key).and_then(|v| v.as_str()).unwrap_or("").to_owned();
+                out.push(Part {
+                    id: format!("{kind}/{id}"),
+                    kind: kind.clone(),
+                    maker: text("maker"),
+                    words: words_of(&text("name")),
+                    table: part.clone(),
+                });
             }
         }
         out
@@ -73,7 +82,10 @@ fn words_of(name: &str) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     for word in name.replace(',', "").split_whitespace() {
         let unit = ["GB", "TB", "g", "m", "V"].contains(&word);
-        match out.last_mut().filter(|w| unit && w.chars().last().is_some_and(|c| c.is_ascii_digit())) {
+        match out
+            .last_mut()
+            .filter(|w| unit && w.chars().last().is_some_and(|c| c.is_ascii_digit()))
+        {
             Some(number) => *number = format!("{number} {word}"),
             None => out.push(word.to_owned()),
         }
@@ -94,7 +106,11 @@ struct Said {
 }
 
 fn set(words: &[String], maker: &str) -> BTreeSet<String> {
-    words.iter().filter(|w| !maker.split(' ').any(|m| m == w.as_str())).map(|w| w.to_lowercase()).collect()
+    words
+        .iter()
+        .filter(|w| !maker.split(' ').any(|m| m == w.as_str()))
+        .map(|w| w.to_lowercase())
+        .collect()
 }
 
 /// Words for a kind, as people of a country write them.
@@ -179,11 +195,19 @@ fn fact(part: &Part, rng: &mut Rng, lang: &str) -> Option<(String, Fits)> {
             match rng.below(4) {
                 0 if ssd => ("SSD".into(), same("media", part)),
                 0 => ("HDD".into(), same("media", part)),
-                1 => (if text_of(part, "interface") == "nvme" { "NVMe" } else { "SATA" }.into(), same("interface", part)),
+                1 => (
+                    if text_of(part, "interface") == "nvme" { "NVMe" } else { "SATA" }.into(),
+                    same("interface", part),
+                ),
                 2 => match text_of(part, "form") {
                     "m2" => ("M.2".into(), same("form", part)),
-                    "2.5" => (rng.pick(&["2.5in", "2.5\"", "2,5 Zoll", "2.5-inch"]).to_string(), same("form", part)),
-                    _ => (rng.pick(&["3.5in", "3.5\"", "3,5 Zoll"]).to_string(), same("form", part)),
+                    "2.5" => (
+                        rng.pick(&["2.5in", "2.5\"", "2,5 Zoll", "2.5-inch"]).to_string(),
+                        same("form", part),
+                    ),
+                    _ => {
+                        (rng.pick(&["3.5in", "3.5\"", "3,5 Zoll"]).to_string(), same("form", part))
+                    }
                 },
                 _ => match num(part, "m2_length_mm")? as u32 {
                     80 => ("2280".into(), same("m2_length_mm", part)),
@@ -193,9 +217,14 @@ fn fact(part: &Part, rng: &mut Rng, lang: &str) -> Option<(String, Fits)> {
             }
         }
         "supply" => match rng.below(3) {
-            0 if yes("modular") => (if lang == "fr" { "modulaire" } else { "modular" }.into(), flag("modular")),
+            0 if yes("modular") => {
+                (if lang == "fr" { "modulaire" } else { "modular" }.into(), flag("modular"))
+            }
             1 if text_of(part, "form") == "atx" => ("ATX".into(), same("form", part)),
-            2 if !matches!(text_of(part, "grade"), "none" | "") => (rng.pick(&["80+", "80 Plus"]).to_string(), Box::new(|p: &Part| text_of(p, "grade") != "none")),
+            2 if !matches!(text_of(part, "grade"), "none" | "") => (
+                rng.pick(&["80+", "80 Plus"]).to_string(),
+                Box::new(|p: &Part| text_of(p, "grade") != "none"),
+            ),
             _ => return None,
         },
         "fan" => match rng.below(2) {
@@ -216,7 +245,10 @@ fn fact(part: &Part, rng: &mut Rng, lang: &str) -> Option<(String, Fits)> {
             }
         },
         "display" => match rng.below(2) {
-            0 => (format!("{}{}", num(part, "refresh_hz")?, rng.pick(&[" Hz", "Hz", "hz"])), same("refresh_hz", part)),
+            0 => (
+                format!("{}{}", num(part, "refresh_hz")?, rng.pick(&[" Hz", "Hz", "hz"])),
+                same("refresh_hz", part),
+            ),
             _ => {
                 let height = num(part, "height_px")?;
                 let text = match height as u32 {
@@ -231,10 +263,16 @@ fn fact(part: &Part, rng: &mut Rng, lang: &str) -> Option<(String, Fits)> {
         "graphics" => (format!("{} GB", num(part, "memory_gb")?), same("memory_gb", part)),
         "processor" => {
             let cores = num(part, "cores")?;
-            let text = match lang { "de" => format!("{cores} Kerne"), "fr" => format!("{cores} cœurs"), _ => format!("{cores}-core") };
+            let text = match lang {
+                "de" => format!("{cores} Kerne"),
+                "fr" => format!("{cores} cœurs"),
+                _ => format!("{cores}-core"),
+            };
             (text, same("cores", part))
         }
-        "cooler" if text_of(part, "cooling") == "liquid" => (rng.pick(&["AIO", "liquid"]).to_string(), same("cooling", part)),
+        "cooler" if text_of(part, "cooling") == "liquid" => {
+            (rng.pick(&["AIO", "liquid"]).to_string(), same("cooling", part))
+        }
         "memory" if rng.chance(50) => (format!("CL{}", num(part, "cl")?), same("cl", part)),
         _ => return None,
     })
@@ -247,7 +285,15 @@ fn spelled(part: &Part, word: &str, rng: &mut Rng) -> (String, bool) {
         if let Some(gb) = gb.filter(|_| is_number(word) && !word.contains('.')) {
             let tb = gb / 1000.0;
             let options = if gb >= 1000.0 {
-                vec![format!("{tb} TB"), format!("{tb}TB"), format!("{tb}tb"), format!("{gb} GB"), format!("{tb:.1} TB"), format!("{tb}T"), word.to_owned()]
+                vec![
+                    format!("{tb} TB"),
+                    format!("{tb}TB"),
+                    format!("{tb}tb"),
+                    format!("{gb} GB"),
+                    format!("{tb:.1} TB"),
+                    format!("{tb}T"),
+                    word.to_owned(),
+                ]
             } else {
                 vec![format!("{gb} GB"), format!("{gb}GB"), format!("{gb}gb"), word.to_owned()]
             };
@@ -255,19 +301,63 @@ fn spelled(part: &Part, word: &str, rng: &mut Rng) -> (String, bool) {
         }
     }
     if part.kind == "supply" && is_number(word) {
-        return (rng.pick(&[format!("{word} W"), format!("{word}W"), format!("{word}w"), format!("{word} Watt"), word.to_owned()]).clone(), true);
+        return (
+            rng.pick(&[
+                format!("{word} W"),
+                format!("{word}W"),
+                format!("{word}w"),
+                format!("{word} Watt"),
+                word.to_owned(),
+            ])
+            .clone(),
+            true,
+        );
     }
     if part.kind == "display" && is_number(word) {
-        return (rng.pick(&[format!("{word}\""), format!("{word} inch"), format!("{word}-inch"), format!("{word}''"), format!("{word} Zoll"), word.to_owned()]).clone(), true);
+        return (
+            rng.pick(&[
+                format!("{word}\""),
+                format!("{word} inch"),
+                format!("{word}-inch"),
+                format!("{word}''"),
+                format!("{word} Zoll"),
+                word.to_owned(),
+            ])
+            .clone(),
+            true,
+        );
     }
     if part.kind == "graphics" && is_number(word) {
-        return (rng.pick(&[format!("{word} GB"), format!("{word}GB"), format!("{word}G"), word.to_owned()]).clone(), true);
+        return (
+            rng.pick(&[
+                format!("{word} GB"),
+                format!("{word}GB"),
+                format!("{word}G"),
+                word.to_owned(),
+            ])
+            .clone(),
+            true,
+        );
     }
-    if part.kind == "fan" && is_number(word) || part.kind == "cooler" && num(part, "radiator_mm").is_some() && is_number(word) {
-        return (rng.pick(&[format!("{word} mm"), format!("{word}mm"), word.to_owned(), word.to_owned()]).clone(), true);
+    if part.kind == "fan" && is_number(word)
+        || part.kind == "cooler" && num(part, "radiator_mm").is_some() && is_number(word)
+    {
+        return (
+            rng.pick(&[
+                format!("{word} mm"),
+                format!("{word}mm"),
+                word.to_owned(),
+                word.to_owned(),
+            ])
+            .clone(),
+            true,
+        );
     }
     if part.kind == "network" && word.ends_with('G') {
-        return (rng.pick(&[format!("{word}bE"), word.to_owned(), format!("{word}bit")]).clone(), true);
+        return (
+            rng.pick(&[format!("{word}bE"), word.to_owned(), format!("{word}bit")]).clone(),
+            true,
+        );
     }
     if word.contains(' ') {
         return (rng.pick(&[word.replace(' ', ""), word.to_owned()]).clone(), true);
@@ -289,13 +379,55 @@ fn typo(word: &str, rng: &mut Rng) -> String {
 }
 
 const SHOP: &[&[&str]] = &[
-    &["Pro Gamer", "NEW", "gaming", "boxed", "in stock", "best price", "TOP", "silent", "original", "black", "retail", "high-end", "sale", "bulk"],
-    &["NEU", "lagernd", "Gaming", "OVP", "sofort lieferbar", "Aktion", "schwarz", "TOP", "Angebot", "leise", "auf Lager", "tray"],
-    &["neuf", "en stock", "gaming", "promo", "noir", "silencieux", "livraison gratuite", "haut de gamme", "boîte d'origine"],
+    &[
+        "Pro Gamer",
+        "NEW",
+        "gaming",
+        "boxed",
+        "in stock",
+        "best price",
+        "TOP",
+        "silent",
+        "original",
+        "black",
+        "retail",
+        "high-end",
+        "sale",
+        "bulk",
+    ],
+    &[
+        "NEU",
+        "lagernd",
+        "Gaming",
+        "OVP",
+        "sofort lieferbar",
+        "Aktion",
+        "schwarz",
+        "TOP",
+        "Angebot",
+        "leise",
+        "auf Lager",
+        "tray",
+    ],
+    &[
+        "neuf",
+        "en stock",
+        "gaming",
+        "promo",
+        "noir",
+        "silencieux",
+        "livraison gratuite",
+        "haut de gamme",
+        "boîte d'origine",
+    ],
 ];
 
 fn lang_at(lang: &str) -> usize {
-    match lang { "de" => 1, "fr" => 2, _ => 0 }
+    match lang {
+        "de" => 1,
+        "fr" => 2,
+        _ => 0,
+    }
 }
 
 /// Says a part with some of its words and some of its facts.
@@ -346,7 +478,11 @@ fn say(part: &'static Part, rng: &mut Rng, lang: &str, maker_column: bool) -> Sa
     let mut text = if rng.chance(8) { shown.join("  ") } else { shown.join(" ") };
     for _ in 0..rng.below(3) {
         if let Some((words, fits)) = fact(part, rng, lang) {
-            if rng.chance(75) { text = format!("{text} {words}") } else { text = format!("{words} {text}") }
+            if rng.chance(75) {
+                text = format!("{text} {words}")
+            } else {
+                text = format!("{words} {text}")
+            }
             filters.push(fits);
         }
     }
@@ -366,22 +502,40 @@ fn say(part: &'static Part, rng: &mut Rng, lang: &str, maker_column: bool) -> Sa
         tags.push("shopword");
         text = if rng.chance(40) { format!("{word} {text}") } else { format!("{text} {word}") };
     }
-    let all: Vec<&'static Part> = parts().iter().filter(|p| {
-        (!maker_said || p.maker == part.maker) && (!kind_said || p.kind == part.kind)
-            && set(&p.words, &p.maker).is_superset(&said) && filters.iter().all(|f| f(p))
-    }).collect();
-    let exact = all.iter().copied().filter(|p| set(&p.words, &p.maker) == said || p.kind == "memory" && tags.contains(&"units")).collect();
+    let all: Vec<&'static Part> = parts()
+        .iter()
+        .filter(|p| {
+            (!maker_said || p.maker == part.maker)
+                && (!kind_said || p.kind == part.kind)
+                && set(&p.words, &p.maker).is_superset(&said)
+                && filters.iter().all(|f| f(p))
+        })
+        .collect();
+    let exact = all
+        .iter()
+        .copied()
+        .filter(|p| {
+            set(&p.words, &p.maker) == said || p.kind == "memory" && tags.contains(&"units")
+        })
+        .collect();
     Said { text, tags, fits: all, exact }
 }
 
 /// Memory as everyone writes it: `DDR5-6000 32 GB (2x16 GB)`.
 fn memory(part: &Part, rng: &mut Rng, filters: &mut Vec<Fits>) -> Vec<String> {
-    let (count, each, mts) = (num(part, "modules").unwrap_or(1.0), num(part, "module_gb").unwrap_or(1.0), num(part, "mts").unwrap_or(1.0));
+    let (count, each, mts) = (
+        num(part, "modules").unwrap_or(1.0),
+        num(part, "module_gb").unwrap_or(1.0),
+        num(part, "mts").unwrap_or(1.0),
+    );
     let total = count * each;
     let (family, ddr) = (part.words[0].clone(), part.words[1].clone());
     filters.push(Box::new(move |p| num(p, "mts") == Some(mts)));
-    let packed: Fits = Box::new(move |p| num(p, "modules") == Some(count) && num(p, "module_gb") == Some(each));
-    let whole: Fits = Box::new(move |p| num(p, "modules").unwrap_or(0.0) * num(p, "module_gb").unwrap_or(0.0) == total);
+    let packed: Fits =
+        Box::new(move |p| num(p, "modules") == Some(count) && num(p, "module_gb") == Some(each));
+    let whole: Fits = Box::new(move |p| {
+        num(p, "modules").unwrap_or(0.0) * num(p, "module_gb").unwrap_or(0.0) == total
+    });
     match rng.below(4) {
         0 => {
             filters.push(packed);
@@ -406,7 +560,11 @@ fn memory(part: &Part, rng: &mut Rng, filters: &mut Vec<Fits>) -> Vec<String> {
 fn mangle(shown: &mut Vec<String>, part: &Part, rng: &mut Rng, tags: &mut Vec<&'static str>) {
     match rng.below(12) {
         0 => {
-            let long: Vec<usize> = (0..shown.len()).filter(|i| shown[*i].len() >= 5 && shown[*i].chars().all(|c| c.is_ascii_alphabetic())).collect();
+            let long: Vec<usize> = (0..shown.len())
+                .filter(|i| {
+                    shown[*i].len() >= 5 && shown[*i].chars().all(|c| c.is_ascii_alphabetic())
+                })
+                .collect();
             if !long.is_empty() {
                 let at = *rng.pick(&long);
                 shown[at] = typo(&shown[at], rng);
@@ -423,7 +581,12 @@ fn mangle(shown: &mut Vec<String>, part: &Part, rng: &mut Rng, tags: &mut Vec<&'
         2 | 3 => {
             if shown.len() > 1 && part.kind != "adapter" {
                 let at = rng.below(shown.len() - 1);
-                let mark = if shown[at].len() > 2 && !shown[at].ends_with(|c: char| c.is_ascii_digit()) { *rng.pick(&["", "-", "_"]) } else { "-" };
+                let mark =
+                    if shown[at].len() > 2 && !shown[at].ends_with(|c: char| c.is_ascii_digit()) {
+                        *rng.pick(&["", "-", "_"])
+                    } else {
+                        "-"
+                    };
                 let numbers = is_number(&shown[at]) && is_number(&shown[at + 1]);
                 if !numbers && !shown[at].contains(' ') {
                     let next = shown.remove(at + 1);
@@ -434,7 +597,9 @@ fn mangle(shown: &mut Vec<String>, part: &Part, rng: &mut Rng, tags: &mut Vec<&'
             }
         }
         4 | 5 => {
-            if shown.len() > 1 && !matches!(part.kind.as_str(), "adapter" | "input" | "hub" | "memory") {
+            if shown.len() > 1
+                && !matches!(part.kind.as_str(), "adapter" | "input" | "hub" | "memory")
+            {
                 let last = shown.pop().expect("it has words");
                 shown.insert(0, last);
                 tags.push("reordered");
@@ -443,7 +608,10 @@ fn mangle(shown: &mut Vec<String>, part: &Part, rng: &mut Rng, tags: &mut Vec<&'
         6 => {
             // `506P` as `506-P`, `P5I` as `P5-I`.
             for word in shown.iter_mut() {
-                let code = word.len() >= 3 && word.chars().any(|c| c.is_ascii_digit()) && word.ends_with(|c: char| c.is_ascii_uppercase()) && word.chars().all(char::is_alphanumeric);
+                let code = word.len() >= 3
+                    && word.chars().any(|c| c.is_ascii_digit())
+                    && word.ends_with(|c: char| c.is_ascii_uppercase())
+                    && word.chars().all(char::is_alphanumeric);
                 if code && matches!(part.kind.as_str(), "board" | "processor") {
                     word.insert(word.len() - 1, '-');
                     tags.push("joined");
@@ -480,8 +648,18 @@ fn classed(said: Said, part: &Part) -> Row {
     let named = class != "ask";
     let meant = fits.first().cloned();
     Row {
-        text: said.text, maker: None, count: 1, price: None, note: None, owned: false, class, kind: Some(part.kind.clone()),
-        part: meant.filter(|_| named), fits, wants: Vec::new(), tags: said.tags,
+        text: said.text,
+        maker: None,
+        count: 1,
+        price: None,
+        note: None,
+        owned: false,
+        class,
+        kind: Some(part.kind.clone()),
+        part: meant.filter(|_| named),
+        fits,
+        wants: Vec::new(),
+        tags: said.tags,
     }
 }
 
@@ -490,7 +668,9 @@ fn near(rng: &mut Rng, lang: &str) -> Row {
     loop {
         let part: &'static Part = rng.pick(parts());
         let mut words = part.words.clone();
-        let numbers: Vec<usize> = (1..words.len()).filter(|i| is_number(&words[*i]) && !words[*i].contains('x')).collect();
+        let numbers: Vec<usize> = (1..words.len())
+            .filter(|i| is_number(&words[*i]) && !words[*i].contains('x'))
+            .collect();
         if matches!(part.kind.as_str(), "adapter" | "memory" | "hub") {
             continue;
         }
@@ -498,13 +678,25 @@ fn near(rng: &mut Rng, lang: &str) -> Row {
             let at = *rng.pick(&numbers);
             let digits: String = words[at].chars().take_while(char::is_ascii_digit).collect();
             let Ok(n) = digits.parse::<u32>() else { continue };
-            let other = match rng.below(4) { 0 => n + 1 + (n >= 20) as u32 * 9, 1 => n * 2 + 1, 2 if n > 30 => n - 10, _ => n + 3 };
+            let other = match rng.below(4) {
+                0 => n + 1 + (n >= 20) as u32 * 9,
+                1 => n * 2 + 1,
+                2 if n > 30 => n - 10,
+                _ => n + 3,
+            };
             words[at] = words[at].replacen(&digits, &other.to_string(), 1);
         } else {
             let peer: &Part = rng.pick(parts());
-            let extra = peer.words.iter().skip(1).find(|w| w.len() > 3 && w.chars().all(char::is_alphabetic));
+            let extra = peer
+                .words
+                .iter()
+                .skip(1)
+                .find(|w| w.len() > 3 && w.chars().all(char::is_alphabetic));
             let Some(extra) = extra.filter(|_| peer.kind == part.kind) else { continue };
-            if words.contains(extra) || kind_words(&part.kind, "en").iter().any(|k| k.eq_ignore_ascii_case(extra)) || extra == "modular" {
+            if words.contains(extra)
+                || kind_words(&part.kind, "en").iter().any(|k| k.eq_ignore_ascii_case(extra))
+                || extra == "modular"
+            {
                 continue;
             }
             words.push(extra.clone());
@@ -517,27 +709,82 @@ fn near(rng: &mut Rng, lang: &str) -> Row {
         if let (true, Some(word)) = (rng.chance(30), kind_words(&part.kind, lang).first()) {
             text = format!("{text} {word}");
         }
-        return Row { text, kind: Some(part.kind.clone()), class: "near", tags: vec!["near"], ..blank() };
+        return Row {
+            text,
+            kind: Some(part.kind.clone()),
+            class: "near",
+            tags: vec!["near"],
+            ..blank()
+        };
     }
 }
 
 fn blank() -> Row {
-    Row { text: String::new(), maker: None, count: 1, price: None, note: None, owned: false, class: "ignored", kind: None, part: None, fits: vec![], wants: vec![], tags: vec![] }
+    Row {
+        text: String::new(),
+        maker: None,
+        count: 1,
+        price: None,
+        note: None,
+        owned: false,
+        class: "ignored",
+        kind: None,
+        part: None,
+        fits: vec![],
+        wants: vec![],
+        tags: vec![],
+    }
 }
 
-const INVENTED: &[&str] = &["Brindlo", "Corbeltan", "Tovell", "Ashgrove", "Vexmoor", "Quillon", "Dunmarr", "Hexley", "Orrinby", "Pelloway", "Zarnic", "Mossbeck", "Trevannis", "Kirelle", "Jaspine", "Wickmar"];
+const INVENTED: &[&str] = &[
+    "Brindlo",
+    "Corbeltan",
+    "Tovell",
+    "Ashgrove",
+    "Vexmoor",
+    "Quillon",
+    "Dunmarr",
+    "Hexley",
+    "Orrinby",
+    "Pelloway",
+    "Zarnic",
+    "Mossbeck",
+    "Trevannis",
+    "Kirelle",
+    "Jaspine",
+    "Wickmar",
+];
 
 /// A part that nobody makes.
 fn unknown(rng: &mut Rng, lang: &str) -> Row {
-    let name = if rng.chance(50) { format!("{} {}", rng.pick(INVENTED), rng.pick(INVENTED)) } else { format!("{} {}{}", rng.pick(INVENTED), rng.pick(&["Q", "V", "X", "ZR", "N"]), 1 + rng.below(9)) };
+    let name = if rng.chance(50) {
+        format!("{} {}", rng.pick(INVENTED), rng.pick(INVENTED))
+    } else {
+        format!(
+            "{} {}{}",
+            rng.pick(INVENTED),
+            rng.pick(&["Q", "V", "X", "ZR", "N"]),
+            1 + rng.below(9)
+        )
+    };
     let (kind, figures): (&str, &[&str]) = *rng.pick(&[
-        ("supply", &["650 W", "850W Gold", "1000 Watt"][..]), ("chassis", &["ATX", "white", "mATX"][..]), ("storage", &["1 TB", "2TB NVMe"][..]),
-        ("graphics", &["8 GB", "16GB"][..]), ("display", &["27 inch", "144 Hz", "34\""][..]), ("fan", &["120 mm", "140mm PWM"][..]), ("cooler", &["240 mm", "AIO"][..]),
-        ("board", &["DDR5", "mATX"][..]), ("memory", &["32GB (2x16GB) DDR5-6000 CL30", "DDR4"][..]),
+        ("supply", &["650 W", "850W Gold", "1000 Watt"][..]),
+        ("chassis", &["ATX", "white", "mATX"][..]),
+        ("storage", &["1 TB", "2TB NVMe"][..]),
+        ("graphics", &["8 GB", "16GB"][..]),
+        ("display", &["27 inch", "144 Hz", "34\""][..]),
+        ("fan", &["120 mm", "140mm PWM"][..]),
+        ("cooler", &["240 mm", "AIO"][..]),
+        ("board", &["DDR5", "mATX"][..]),
+        ("memory", &["32GB (2x16GB) DDR5-6000 CL30", "DDR4"][..]),
     ]);
     let word = rng.pick(kind_words(kind, lang));
     let figure = rng.pick(figures);
-    let text = match rng.below(3) { 0 => format!("{name} {figure} {word}"), 1 => format!("{word} {name} {figure}"), _ => format!("{name} {word}") };
+    let text = match rng.below(3) {
+        0 => format!("{name} {figure} {word}"),
+        1 => format!("{word} {name} {figure}"),
+        _ => format!("{name} {word}"),
+    };
     Row { text, kind: Some(kind.to_owned()), class: "unknown", tags: vec!["invented"], ..blank() }
 }
 
@@ -548,20 +795,51 @@ fn open(rng: &mut Rng, lang: &str) -> Row {
     let (kind, body, wants): (&str, String, Vec<Value>) = match rng.below(7) {
         0 => {
             let (gb, ddr) = (*rng.pick(&[16, 32, 64]), *rng.pick(&["ddr4", "ddr5"]));
-            ("memory", format!("{gb} GB {}", ddr.to_uppercase()), vec![want("memory_kind", &["=="], json!(ddr)), want("modules*module_gb", at_least, json!(gb))])
+            (
+                "memory",
+                format!("{gb} GB {}", ddr.to_uppercase()),
+                vec![
+                    want("memory_kind", &["=="], json!(ddr)),
+                    want("modules*module_gb", at_least, json!(gb)),
+                ],
+            )
         }
         1 => {
             let tb = *rng.pick(&[1, 2, 4]);
-            ("storage", format!("{tb} TB NVMe"), vec![want("gb", at_least, json!(tb * 1000)), want("interface", &["=="], json!("nvme"))])
+            (
+                "storage",
+                format!("{tb} TB NVMe"),
+                vec![
+                    want("gb", at_least, json!(tb * 1000)),
+                    want("interface", &["=="], json!("nvme")),
+                ],
+            )
         }
         2 => {
             let w = *rng.pick(&[550, 650, 750, 850]);
-            ("supply", format!("{w} W Gold"), vec![want("rated_w", at_least, json!(w)), want("grade", &["=="], json!("gold"))])
+            (
+                "supply",
+                format!("{w} W Gold"),
+                vec![want("rated_w", at_least, json!(w)), want("grade", &["=="], json!("gold"))],
+            )
         }
-        3 => ("graphics", (match lang { "de" => "passive", "fr" => "passive", _ => "passive" }).to_owned(), vec![want("cooling", &["=="], json!("passive"))]),
+        3 => (
+            "graphics",
+            (match lang {
+                "de" => "passive",
+                "fr" => "passive",
+                _ => "passive",
+            })
+            .to_owned(),
+            vec![want("cooling", &["=="], json!("passive"))],
+        ),
         4 => {
             let mm = *rng.pick(&[120, 140]);
-            ("fan", format!("{mm} mm PWM"), vec![want("size_mm", &["=="], json!(mm)), want("control", &["=="], json!("pwm"))])
+            (
+                "fan",
+                format!("{mm} mm PWM"),
+                vec![want("size_mm", &["=="], json!(mm)), want("control", &["=="], json!("pwm"))],
+            )
         }
         5 => {
             let gb = *rng.pick(&[8, 12, 16]);
@@ -569,7 +847,14 @@ fn open(rng: &mut Rng, lang: &str) -> Row {
         }
         _ => {
             let hz = *rng.pick(&[75, 144]);
-            ("display", format!("27 inch {hz} Hz"), vec![want("diagonal_in", &["==", ">="], json!(27)), want("refresh_hz", at_least, json!(hz))])
+            (
+                "display",
+                format!("27 inch {hz} Hz"),
+                vec![
+                    want("diagonal_in", &["==", ">="], json!(27)),
+                    want("refresh_hz", at_least, json!(hz)),
+                ],
+            )
         }
     };
     let word = kind_words(kind, lang)[0];
@@ -592,14 +877,30 @@ fn open(rng: &mut Rng, lang: &str) -> Row {
 
 fn alternatives(rng: &mut Rng, lang: &str) -> Row {
     let part: &'static Part = rng.pick(parts());
-    let peers: Vec<&Part> = parts().iter().filter(|p| p.kind == part.kind && p.id != part.id && p.words[0] != part.words[0]).collect();
-    if peers.is_empty() || matches!(part.kind.as_str(), "adapter" | "input" | "hub" | "sound" | "memory") {
+    let peers: Vec<&Part> = parts()
+        .iter()
+        .filter(|p| p.kind == part.kind && p.id != part.id && p.words[0] != part.words[0])
+        .collect();
+    if peers.is_empty()
+        || matches!(part.kind.as_str(), "adapter" | "input" | "hub" | "sound" | "memory")
+    {
         return alternatives(rng, lang);
     }
     let other = *rng.pick(&peers);
-    let or = match lang { "de" => *rng.pick(&["oder", "bzw."]), "fr" => "ou", _ => *rng.pick(&["or", "or maybe"]) };
+    let or = match lang {
+        "de" => *rng.pick(&["oder", "bzw."]),
+        "fr" => "ou",
+        _ => *rng.pick(&["or", "or maybe"]),
+    };
     let text = format!("{} {or} {}", part.words.join(" "), other.words.join(" "));
-    Row { text, class: "ask", kind: Some(part.kind.clone()), fits: vec![part.id.clone(), other.id.clone()], tags: vec!["alternatives"], ..blank() }
+    Row {
+        text,
+        class: "ask",
+        kind: Some(part.kind.clone()),
+        fits: vec![part.id.clone(), other.id.clone()],
+        tags: vec!["alternatives"],
+        ..blank()
+    }
 }
 
 fn one_row(rng: &mut Rng, lang: &str, maker_column: bool) -> Row {
@@ -621,27 +922,78 @@ fn one_row(rng: &mut Rng, lang: &str, maker_column: bool) -> Row {
     }
     if rng.chance(60) && row.class != "open" {
         let most = if rng.chance(15) { 2500 } else { 400 };
-        row.price = Some(format!("{}.{:02}", 5 + rng.below(most), *rng.pick(&[99_usize, 90, 0, 50, 49])));
+        row.price =
+            Some(format!("{}.{:02}", 5 + rng.below(most), *rng.pick(&[99_usize, 90, 0, 50, 49])));
     }
     if rng.chance(10) && row.class != "open" {
         row.owned = true;
-        row.note = Some(rng.word([
-            &["already bought", "already have it", "from the old PC", "I own this", "reused"][..],
-            &["schon vorhanden", "habe ich schon", "aus dem alten PC", "bereits gekauft", "wird übernommen"],
-            &["déjà acheté", "j'ai déjà", "de l'ancien PC", "récupéré", "déjà là"],
-        ][lang_at(lang)]).to_string());
+        row.note = Some(
+            rng.word(
+                [
+                    &[
+                        "already bought",
+                        "already have it",
+                        "from the old PC",
+                        "I own this",
+                        "reused",
+                    ][..],
+                    &[
+                        "schon vorhanden",
+                        "habe ich schon",
+                        "aus dem alten PC",
+                        "bereits gekauft",
+                        "wird übernommen",
+                    ],
+                    &["déjà acheté", "j'ai déjà", "de l'ancien PC", "récupéré", "déjà là"],
+                ][lang_at(lang)],
+            )
+            .to_string(),
+        );
     } else if rng.chance(10) {
-        row.note = Some(rng.word([
-            &["important!", "free shipping", "must be in stock", "not sure about this one", "see page 4", "was 20 less last week"][..],
-            &["wichtig!", "siehe Katalog", "noch nicht sicher", "versandkostenfrei", "bitte prüfen"],
-            &["important !", "à vérifier", "livraison gratuite", "voir catalogue", "pas encore sûr"],
-        ][lang_at(lang)]).to_string());
+        row.note = Some(
+            rng.word(
+                [
+                    &[
+                        "important!",
+                        "free shipping",
+                        "must be in stock",
+                        "not sure about this one",
+                        "see page 4",
+                        "was 20 less last week",
+                    ][..],
+                    &[
+                        "wichtig!",
+                        "siehe Katalog",
+                        "noch nicht sicher",
+                        "versandkostenfrei",
+                        "bitte prüfen",
+                    ],
+                    &[
+                        "important !",
+                        "à vérifier",
+                        "livraison gratuite",
+                        "voir catalogue",
+                        "pas encore sûr",
+                    ],
+                ][lang_at(lang)],
+            )
+            .to_string(),
+        );
     }
     if rng.chance(5) {
         row.class = "ignored";
         row.tags.push("cancelled");
         row.owned = false;
-        row.note = Some(rng.word([&["cancelled", "no longer needed"][..], &["storniert", "entfällt"], &["annulé", "plus nécessaire"]][lang_at(lang)]).to_string());
+        row.note = Some(
+            rng.word(
+                [
+                    &["cancelled", "no longer needed"][..],
+                    &["storniert", "entfällt"],
+                    &["annulé", "plus nécessaire"],
+                ][lang_at(lang)],
+            )
+            .to_string(),
+        );
     }
     row
 }
@@ -650,7 +1002,13 @@ fn one_row(rng: &mut Rng, lang: &str, maker_column: bool) -> Row {
 fn money(price: &str, lang: &str, rng: &mut Rng, marked: bool) -> String {
     let (whole, cents) = price.split_once('.').expect("a price has cents");
     let long = whole.len() > 3;
-    let grouped = |mark: &str| if long { format!("{}{mark}{}", &whole[..whole.len() - 3], &whole[whole.len() - 3..]) } else { whole.to_owned() };
+    let grouped = |mark: &str| {
+        if long {
+            format!("{}{mark}{}", &whole[..whole.len() - 3], &whole[whole.len() - 3..])
+        } else {
+            whole.to_owned()
+        }
+    };
     let number = match lang {
         "de" if cents == "00" && rng.chance(30) => format!("{},-", grouped(".")),
         "de" => format!("{},{cents}", grouped(".")),
@@ -661,8 +1019,22 @@ fn money(price: &str, lang: &str, rng: &mut Rng, marked: bool) -> String {
         return number;
     }
     match lang {
-        "en" => rng.pick(&[format!("€{number}"), format!("{number} EUR"), format!("EUR {number}"), format!("{number}€")]).clone(),
-        _ => rng.pick(&[format!("{number} €"), format!("{number}€"), format!("{number} EUR"), format!("{number} Euro")]).clone(),
+        "en" => rng
+            .pick(&[
+                format!("€{number}"),
+                format!("{number} EUR"),
+                format!("EUR {number}"),
+                format!("{number}€"),
+            ])
+            .clone(),
+        _ => rng
+            .pick(&[
+                format!("{number} €"),
+                format!("{number}€"),
+                format!("{number} EUR"),
+                format!("{number} Euro"),
+            ])
+            .clone(),
     }
 }
 
@@ -708,9 +1080,34 @@ fn cased(text: &str, case: usize) -> String {
 
 fn greeting(lang: &str) -> [&'static [&'static str]; 2] {
     match lang {
-        "de" => [&["Hallo zusammen,", "könnten Sie mir bitte diese Teile zusammenstellen?", "Ich möchte damit spielen und Videos schneiden."], &["Passt das alles zusammen?", "Vielen Dank und viele Grüße", "Anna"]],
-        "fr" => [&["Bonjour,", "voici la liste de ce que je voudrais :", "C'est pour jouer et pour la vidéo."], &["Est-ce que tout va ensemble ?", "Merci d'avance", "Cordialement", "Luc"]],
-        _ => [&["Hi there,", "this is what I have put together so far:", "I want to play at 1440p and 144 Hz if that is possible."], &["Can you also put it together and what would that cost?", "Thanks and best regards", "Tom"]],
+        "de" => [
+            &[
+                "Hallo zusammen,",
+                "könnten Sie mir bitte diese Teile zusammenstellen?",
+                "Ich möchte damit spielen und Videos schneiden.",
+            ],
+            &["Passt das alles zusammen?", "Vielen Dank und viele Grüße", "Anna"],
+        ],
+        "fr" => [
+            &[
+                "Bonjour,",
+                "voici la liste de ce que je voudrais :",
+                "C'est pour jouer et pour la vidéo.",
+            ],
+            &["Est-ce que tout va ensemble ?", "Merci d'avance", "Cordialement", "Luc"],
+        ],
+        _ => [
+            &[
+                "Hi there,",
+                "this is what I have put together so far:",
+                "I want to play at 1440p and 144 Hz if that is possible.",
+            ],
+            &[
+                "Can you also put it together and what would that cost?",
+                "Thanks and best regards",
+                "Tom",
+            ],
+        ],
     }
 }
 
@@ -760,7 +1157,9 @@ pub fn list(seed: u64) -> List {
         text = text.replace('\n', "\r\n");
     }
     let bytes = match rng.below(12) {
-        0 => [0xff, 0xfe].into_iter().chain(text.encode_utf16().flat_map(u16::to_le_bytes)).collect(),
+        0 => {
+            [0xff, 0xfe].into_iter().chain(text.encode_utf16().flat_map(u16::to_le_bytes)).collect()
+        }
         1 if text.chars().all(|c| (c as u32) < 256) => text.chars().map(|c| c as u8).collect(),
         2 => [0xef, 0xbb, 0xbf].into_iter().chain(text.bytes()).collect(),
         _ => text.into_bytes(),
@@ -781,21 +1180,43 @@ fn typed(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize, form: usize) {
         let mut text = cased(&count_text(&row, rng, lang, &row.text), case);
         if let Some(price) = row.price.clone() {
             let money = money(&price, lang, rng, true);
-            text = match rng.below(4) { 0 => format!("{text}, {money}"), 1 => format!("{text} - {money}"), 2 => format!("{text} ({money})"), _ => format!("{text}: {money}") };
+            text = match rng.below(4) {
+                0 => format!("{text}, {money}"),
+                1 => format!("{text} - {money}"),
+                2 => format!("{text} ({money})"),
+                _ => format!("{text}: {money}"),
+            };
             if row.count > 1 && rng.chance(40) {
-                text = format!("{text} {}", match lang { "de" => "pro Stück", "fr" => "chacun", _ => "each" });
+                text = format!(
+                    "{text} {}",
+                    match lang {
+                        "de" => "pro Stück",
+                        "fr" => "chacun",
+                        _ => "each",
+                    }
+                );
             }
         } else if rng.chance(10) {
             text = format!("{text}, n/a");
         }
         if let Some(note) = &row.note {
-            text = match rng.below(3) { 0 => format!("{text} ({note})"), 1 => format!("{text} // {note}"), _ => format!("{text}, {note}") };
+            text = match rng.below(3) {
+                0 => format!("{text} ({note})"),
+                1 => format!("{text} // {note}"),
+                _ => format!("{text}, {note}"),
+            };
         }
         if row.tags.contains(&"cancelled") && rng.chance(50) && form == 0 {
             text = format!("~~{text}~~");
         }
         if !bullet.is_empty() && text.len() > 50 && rng.chance(40) {
-            if let Some(at) = text.get(40..).unwrap_or("").find(' ').map(|a| a + 40).filter(|a| text.is_char_boundary(*a)) {
+            if let Some(at) = text
+                .get(40..)
+                .unwrap_or("")
+                .find(' ')
+                .map(|a| a + 40)
+                .filter(|a| text.is_char_boundary(*a))
+            {
                 text.replace_range(at..=at, "\n    ");
                 row.tags.push("wrapped");
             }
@@ -803,7 +1224,11 @@ fn typed(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize, form: usize) {
         w.put(&format!("{bullet}{text}"), &[(&row, Some("EUR"))]);
     }
     if rng.chance(50) {
-        let total = match lang { "de" => "Summe: 1.234,56 €", "fr" => "Total : 1 234,56 €", _ => "Total: €1,234.56" };
+        let total = match lang {
+            "de" => "Summe: 1.234,56 €",
+            "fr" => "Total : 1 234,56 €",
+            _ => "Total: €1,234.56",
+        };
         w.put(total, &[(&blank(), None)]);
     }
     w.put("", &[]);
@@ -822,15 +1247,43 @@ struct Heads {
 
 fn heads(lang: &str, rng: &mut Rng) -> Heads {
     match lang {
-        "de" => Heads { count: rng.word(&["Menge", "Stück", "Anzahl"]), part: rng.word(&["Artikel", "Bezeichnung", "Produkt"]), maker: "Hersteller", price: rng.word(&["Einzelpreis (€)", "Preis EUR", "Preis (€)"]), note: "Bemerkung" },
-        "fr" => Heads { count: rng.word(&["Qté", "Quantité"]), part: rng.word(&["Produit", "Désignation", "Article"]), maker: "Marque", price: rng.word(&["Prix (€)", "Prix unitaire (€)"]), note: "Remarque" },
-        _ => Heads { count: rng.word(&["Qty", "Quantity"]), part: rng.word(&["Part", "Item", "Product"]), maker: "Brand", price: rng.word(&["Price (EUR)", "Unit price (€)"]), note: rng.word(&["Notes", "Remarks"]) },
+        "de" => Heads {
+            count: rng.word(&["Menge", "Stück", "Anzahl"]),
+            part: rng.word(&["Artikel", "Bezeichnung", "Produkt"]),
+            maker: "Hersteller",
+            price: rng.word(&["Einzelpreis (€)", "Preis EUR", "Preis (€)"]),
+            note: "Bemerkung",
+        },
+        "fr" => Heads {
+            count: rng.word(&["Qté", "Quantité"]),
+            part: rng.word(&["Produit", "Désignation", "Article"]),
+            maker: "Marque",
+            price: rng.word(&["Prix (€)", "Prix unitaire (€)"]),
+            note: "Remarque",
+        },
+        _ => Heads {
+            count: rng.word(&["Qty", "Quantity"]),
+            part: rng.word(&["Part", "Item", "Product"]),
+            maker: "Brand",
+            price: rng.word(&["Price (EUR)", "Unit price (€)"]),
+            note: rng.word(&["Notes", "Remarks"]),
+        },
     }
 }
 
 fn cells(row: &Row, rng: &mut Rng, lang: &str, case: usize, maker: bool) -> Vec<String> {
-    let count = match rng.below(3) { 0 => format!("{}x", row.count), _ => row.count.to_string() };
-    let price = row.price.as_ref().map(|p| { let marked = rng.chance(40); money(p, lang, rng, marked) }).unwrap_or_default();
+    let count = match rng.below(3) {
+        0 => format!("{}x", row.count),
+        _ => row.count.to_string(),
+    };
+    let price = row
+        .price
+        .as_ref()
+        .map(|p| {
+            let marked = rng.chance(40);
+            money(p, lang, rng, marked)
+        })
+        .unwrap_or_default();
     let mut out = vec![count];
     if maker {
         out.push(cased(row.maker.as_deref().unwrap_or(""), case));
@@ -855,12 +1308,21 @@ fn bars(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize) {
 fn html(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize) {
     let h = heads(lang, rng);
     w.put("<!DOCTYPE html>\n<html><head><title>list</title>\n<style>td { padding: 2px; }</style></head>\n<body>\n<table>", &[]);
-    w.put(&format!("  <tr><th>{}</th><th>{}</th><th>{}</th><th>{}</th></tr>", h.count, h.part, h.price, h.note), &[(&blank(), None)]);
+    w.put(
+        &format!(
+            "  <tr><th>{}</th><th>{}</th><th>{}</th><th>{}</th></tr>",
+            h.count, h.part, h.price, h.note
+        ),
+        &[(&blank(), None)],
+    );
     for _ in 0..6 + rng.below(10) {
         if rng.chance(20) {
             let kind = rng.pick(parts()).kind.clone();
             if let Some(word) = kind_words(&kind, lang).first() {
-                w.put(&format!("<tr><td colspan=\"4\"><b>{word}</b></td></tr>"), &[(&blank(), None)]);
+                w.put(
+                    &format!("<tr><td colspan=\"4\"><b>{word}</b></td></tr>"),
+                    &[(&blank(), None)],
+                );
             }
         }
         let row = one_row(rng, lang, false);
@@ -875,7 +1337,11 @@ fn html(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize) {
             cells[1] = format!("<a href=\"https://shop.example/i/1\">{}</a>", cells[1]);
         }
         let body: Vec<String> = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
-        let text = if rng.chance(50) { format!("  <tr>{}</tr>", body.concat()) } else { format!("  <tr>\n    {}\n  </tr>", body.join("\n    ")) };
+        let text = if rng.chance(50) {
+            format!("  <tr>{}</tr>", body.concat())
+        } else {
+            format!("  <tr>\n    {}\n  </tr>", body.join("\n    "))
+        };
         w.put(&text, &[(&row, Some("EUR"))]);
     }
     w.put("</table>\n</body></html>", &[]);
@@ -886,7 +1352,11 @@ fn delimited(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize) {
     let mark = *rng.pick(&[',', ';', '\t', '|']);
     let maker = rng.chance(30);
     let quote = |cell: &str, rng: &mut Rng| {
-        if cell.contains([mark, '"', '\n']) || rng.chance(20) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell.to_owned() }
+        if cell.contains([mark, '"', '\n']) || rng.chance(20) {
+            format!("\"{}\"", cell.replace('"', "\"\""))
+        } else {
+            cell.to_owned()
+        }
     };
     let mut head = vec![h.count];
     if maker {

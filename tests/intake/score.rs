@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use dryfit::intake::{Row, State};
+use dryfit::inside::intake::{Row, State};
 use serde_json::Value;
 
 /// Counts over many lists.
@@ -38,16 +38,26 @@ pub fn list(score: &mut Score, name: &str, truth: &Value, rows: &[Row]) {
         let (from, to) = (number(&one["line"]), number(&one["line_end"]));
         let ignored = one["class"] == "ignored";
         let mine = (0..rows.len()).find(|i| {
-            !used[*i] && (from..=to).contains(&rows[*i].line) && (ignored || rows[*i].state != State::Ignored)
+            !used[*i]
+                && (from..=to).contains(&rows[*i].line)
+                && (ignored || rows[*i].state != State::Ignored)
         });
-        let mine = mine.or_else(|| (0..rows.len()).find(|i| !used[*i] && (from..=to).contains(&rows[*i].line)));
+        let mine = mine.or_else(|| {
+            (0..rows.len()).find(|i| !used[*i] && (from..=to).contains(&rows[*i].line))
+        });
         if let Some(at) = mine {
             used[at] = true;
         }
         row(score, name, one, mine.map(|i| &rows[i]));
     }
-    for (row, _) in rows.iter().zip(&used).filter(|(r, used)| !**used && r.state != State::Ignored) {
-        score.failures.push(format!("{name}:{} a row that is none: {} {:?}", row.line, row.state.word(), row.text));
+    for (row, _) in rows.iter().zip(&used).filter(|(r, used)| !**used && r.state != State::Ignored)
+    {
+        score.failures.push(format!(
+            "{name}:{} a row that is none: {} {:?}",
+            row.line,
+            row.state.word(),
+            row.text
+        ));
     }
 }
 
@@ -55,18 +65,33 @@ fn row(score: &mut Score, name: &str, truth: &Value, mine: Option<&Row>) {
     let class = truth["class"].as_str().unwrap_or("");
     let states = texts(&truth["states"]);
     let state = mine.map_or("ignored", |r| r.state.word());
-    let wrong = mine.is_some_and(|r| r.state == State::Matched && r.part.as_deref() != truth["part"].as_str());
+    let wrong = mine
+        .is_some_and(|r| r.state == State::Matched && r.part.as_deref() != truth["part"].as_str());
     score.sure_and_wrong.0 += 1;
     score.sure_and_wrong.1 += usize::from(wrong);
-    let right = states.contains(&state) && !wrong && shows(truth, class, mine) && wants(truth, mine);
+    let right =
+        states.contains(&state) && !wrong && shows(truth, class, mine) && wants(truth, mine);
     let entry = score.classes.entry(class.to_owned()).or_default();
     entry.0 += 1;
     entry.1 += usize::from(right);
     let told = |what: &str| {
-        let got = mine.map(|r| format!("{} {:?} {:?} {:?}", r.part.as_deref().unwrap_or("-"), r.candidates, r.wants, r.facts));
+        let got = mine.map(|r| {
+            format!(
+                "{} {:?} {:?} {:?}",
+                r.part.as_deref().unwrap_or("-"),
+                r.candidates,
+                r.wants,
+                r.facts
+            )
+        });
         format!(
             "{name}:{} {what} [{class} {}] {:?} -> {state} {} (truth {} {})",
-            truth["line"], truth["tags"], truth["text"].as_str().unwrap_or(""), got.unwrap_or_default(), truth["part"], truth["candidates"]
+            truth["line"],
+            truth["tags"],
+            truth["text"].as_str().unwrap_or(""),
+            got.unwrap_or_default(),
+            truth["part"],
+            truth["candidates"]
         )
     };
     if !right {
@@ -89,7 +114,10 @@ fn row(score: &mut Score, name: &str, truth: &Value, mine: Option<&Row>) {
         score.failures.push(told(&format!("count {} for {}", mine.count, truth["count"])));
     }
     if !price {
-        score.failures.push(told(&format!("price {:?} {:?} for {} {}", mine.price, mine.currency, truth["price"], truth["currency"])));
+        score.failures.push(told(&format!(
+            "price {:?} {:?} for {} {}",
+            mine.price, mine.currency, truth["price"], truth["currency"]
+        )));
     }
     if !owned {
         score.failures.push(told(&format!("owned {} for {}", mine.owned, truth["owned"])));
@@ -124,7 +152,8 @@ fn wants(truth: &Value, mine: Option<&Row>) -> bool {
         };
         let said = mine.wants.iter().any(|mine| {
             let mine = mine.replace(' ', "");
-            texts(&want["op"]).iter().any(|op| mine == format!("{field}{op}{value}")) || value == "true" && mine == field
+            texts(&want["op"]).iter().any(|op| mine == format!("{field}{op}{value}"))
+                || value == "true" && mine == field
                 || mine == format!("{field}.contains({value})")
         });
         said || want["need"] == false

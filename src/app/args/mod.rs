@@ -1,5 +1,6 @@
 //! Arguments as typed: the one place that feeds parsing, help, completions and the man page.
 
+pub(crate) mod intake;
 pub(crate) mod prices;
 pub(crate) mod rules;
 
@@ -9,6 +10,7 @@ use crate::level::Level;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
 
+use crate::app::args::intake::IntakeArgs;
 use crate::app::args::prices::{PartsArgs, PricesCommand};
 use crate::app::args::rules::RulesCommand;
 
@@ -36,6 +38,10 @@ pub(crate) struct Cli {
 pub(crate) enum Command {
     /// Audit builds with every rule
     Audit(AuditArgs),
+    /// Read a customer's list of any form into a build file
+    ///
+    /// Exit codes: 0 every row is settled, 3 some rows are a question, 2 the list cannot be read.
+    Intake(IntakeArgs),
     /// Try swaps on a build at a prompt, and see what changes
     Try(TryArgs),
     /// Find the best parts list for a brief, and say what each wish costs

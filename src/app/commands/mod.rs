@@ -25,6 +25,7 @@ use crate::app::args::{AuditArgs, BaseArgs, Cli, Format, PlanArgs, SheetArgs, Tr
 use crate::app::batch;
 
 pub(crate) mod ask;
+pub(crate) mod intake;
 pub(crate) mod prices;
 pub(crate) mod rules;
 
@@ -72,6 +73,13 @@ impl Page {
         let result = self.aside.write_all(problems_text(look, problems).as_bytes());
         self.note(result);
         2
+    }
+
+    /// Says a sentence aside, where it is not taken for the answer.
+    pub(crate) fn note_aside(&mut self, sentence: &str) {
+        let text = Look::of(&io::stderr()).paragraph(sentence);
+        let result = self.aside.write_all(text.as_bytes());
+        self.note(result);
     }
 
     /// Writes an answer, or says why there is none.

@@ -3,9 +3,9 @@
 mod generate;
 mod score;
 
-use dryfit::catalogue::Catalogue;
-use dryfit::intake::{Aliases, Intake, read_bytes};
-use dryfit::layer::Layer;
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::intake::{Aliases, Intake, read_bytes};
+use dryfit::inside::layer::Layer;
 use score::Score;
 use serde_json::Value;
 
@@ -25,23 +25,44 @@ fn share((all, right): (usize, usize)) -> f64 {
 
 fn report(score: &Score) -> String {
     let mut out = String::new();
-    for failure in score.failures.iter().take(if std::env::var_os("DRYFIT_ALL_FAILURES").is_some() { usize::MAX } else { 40 }) {
+    for failure in score
+        .failures
+        .iter()
+        .take(if std::env::var_os("DRYFIT_ALL_FAILURES").is_some() { usize::MAX } else { 40 })
+    {
         out.push_str(failure);
         out.push('\n');
     }
-    let line = |what: &str, of: (usize, usize)| format!("{what}: {} of {} ({:.2} %)\n", of.1, of.0, 100.0 * share(of));
+    let line = |what: &str, of: (usize, usize)| {
+        format!("{what}: {} of {} ({:.2} %)\n", of.1, of.0, 100.0 * share(of))
+    };
     for (class, of) in &score.classes {
         out.push_str(&line(class, *of));
     }
-    out + &line("counts", score.counts) + &line("prices", score.prices) + &line("owned", score.owned)
-        + &line("sure and wrong", score.sure_and_wrong)
+    for (what, of) in [
+        ("counts", score.counts),
+        ("prices", score.prices),
+        ("owned", score.owned),
+        ("sure and wrong", score.sure_and_wrong),
+    ] {
+        out.push_str(&line(what, of));
+    }
+    out
 }
 
 /// The bars of the README beside this file.
 fn bars(score: &Score) {
     let class = |name: &str| share(score.classes.get(name).copied().unwrap_or_default());
     let text = report(score);
-    for (name, least) in [("sure", 0.97), ("either", 0.97), ("ask", 0.97), ("near", 1.0), ("unknown", 0.97), ("open", 0.97), ("ignored", 0.97)] {
+    for (name, least) in [
+        ("sure", 0.97),
+        ("either", 0.97),
+        ("ask", 0.97),
+        ("near", 1.0),
+        ("unknown", 0.97),
+        ("open", 0.97),
+        ("ignored", 0.97),
+    ] {
         assert!(class(name) >= least, "{name}\n{text}");
     }
     for (what, of) in [("counts", score.counts), ("prices", score.prices), ("owned", score.owned)] {
