@@ -120,6 +120,8 @@ mod kit;
 mod layer;
 mod level;
 mod limits;
+#[cfg(feature = "app")]
+mod partsheet;
 mod prices;
 mod rules;
 mod settings;
@@ -163,7 +165,7 @@ pub mod inside {
     }
 
     #[cfg(feature = "app")]
-    rooms! { app intake }
+    rooms! { app intake partsheet }
     rooms! {
         audit build cases catalogue config disk kit layer level limits prices rules settings source
         trade whatif

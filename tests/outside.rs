@@ -12,6 +12,7 @@ mod intake;
 mod limits;
 mod pack;
 mod sheet;
+mod specs;
 mod standards;
 mod supply;
 mod writing;

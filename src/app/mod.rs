@@ -37,7 +37,7 @@ fn answer(command: Command, page: &mut Page) -> u8 {
         Command::Plan(args) => commands::plan(args),
         Command::Compare { a, b, base, plain } => commands::compare(&a, &b, base, plain),
         Command::Ask(args) => commands::ask::ask(&args, page),
-        Command::Parts(args) => commands::prices::parts(&args, page),
+        Command::Parts(args) => commands::prices::parts(args, page),
         Command::Prices(command) => commands::prices::run(command, page),
         Command::Rules(command) => commands::rules::run(command, page),
         Command::Schema { name, base } => commands::rules::schemas(&name, &base, page),

@@ -182,6 +182,18 @@ impl Catalogue {
         self.kind_ids.get(name).copied()
     }
 
+    /// A kind by its word, its title or another of its names, in any case.
+    pub fn kind_called(&self, name: &str) -> Option<KindId> {
+        let low = name.to_lowercase();
+        let called = |k: &Kind| {
+            k.title.to_lowercase() == low || k.also.iter().any(|a| a.to_lowercase() == low)
+        };
+        self.kind_id(name).or_else(|| {
+            let at = self.kinds.iter().position(called)?;
+            u16::try_from(at).ok().map(KindId)
+        })
+    }
+
     /// A kind by its place.
     #[doc(hidden)]
     pub fn kind(&self, id: KindId) -> Option<&Kind> {

@@ -2,7 +2,7 @@
 
 use encoding_rs::{UTF_16BE, UTF_16LE, WINDOWS_1252};
 
-use super::rows::RawRow;
+use super::rows::Cells;
 use super::workbook;
 use crate::source::Problem;
 
@@ -15,7 +15,7 @@ pub enum Text {
     /// Text of any form.
     Plain(String),
     /// Rows of a workbook.
-    Rows(Vec<RawRow>),
+    Table(Vec<Cells>),
 }
 
 /// Makes text of a file's bytes.
@@ -31,7 +31,7 @@ pub fn read_bytes(bytes: &[u8], name: &str) -> Result<Text, Problem> {
         );
     }
     if bytes.starts_with(b"PK\x03\x04") {
-        return Ok(Text::Rows(workbook::rows(bytes, name)?));
+        return Ok(Text::Table(workbook::rows(bytes, name)?));
     }
     if bytes.starts_with(b"\xd0\xcf\x11\xe0") {
         return Err(Problem::new(format!(

@@ -9,7 +9,8 @@ const MAX_COLUMNS: usize = 256;
 /// The mark between cells, if the text is a table: of the lines that hold something, most have the
 /// same number of it.
 pub(crate) fn mark_of(text: &str) -> Option<char> {
-    let lines: Vec<&str> = text.lines().filter(|l| !l.trim().is_empty()).take(60).collect();
+    let lines = text.lines().filter(|l| !l.trim().is_empty()).take(60);
+    let lines: Vec<&str> = lines.map(begin).collect();
     if lines.len() < 2 {
         return None;
     }
@@ -30,6 +31,12 @@ pub(crate) fn mark_of(text: &str) -> Option<char> {
         }
     }
     best.map(|(mark, _)| mark)
+}
+
+/// As much of a line as tells what marks it has.
+fn begin(line: &str) -> &str {
+    let end = (0..=line.len().min(4000)).rev().find(|at| line.is_char_boundary(*at));
+    line.get(..end.unwrap_or(0)).unwrap_or(line)
 }
 
 fn heads(line: &str, mark: char) -> usize {
@@ -121,6 +128,18 @@ fn closes(mut rest: std::iter::Peekable<std::str::Chars<'_>>, mark: char) -> boo
         }
     }
     false
+}
+
+/// The cells of a table in text with a head of three columns or more, the same in every row.
+pub(crate) fn cells(text: &str) -> Option<Vec<Cells>> {
+    let first = text.lines().find(|l| !l.trim().is_empty())?;
+    let marks = ['\t', '|', ';', ','];
+    let mark = marks.into_iter().max_by_key(|m| outside_quotes(first, *m))?;
+    let rows: Vec<Cells> = records(text, mark).into_iter().filter(|r| r.cells.len() > 1).collect();
+    let width = rows.first()?.cells.len();
+    let even = rows.iter().filter(|r| r.cells.len() == width).count();
+    let short = rows.first()?.cells.iter().all(|c| c.chars().count() < 40);
+    (width > 2 && rows.len() > 1 && even * 10 >= rows.len() * 9 && short).then_some(rows)
 }
 
 /// Rows of a table in text; lines that are not of it are talk.

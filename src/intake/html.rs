@@ -94,6 +94,14 @@ fn tag_end(from: &str) -> usize {
     from.find('>').map_or(from.len(), |e| e + 1)
 }
 
+/// The cells of the tables of a page.
+pub(crate) fn cells(text: &str) -> Vec<Cells> {
+    let mut reader = Reader::default();
+    pieces(text, |line, piece| reader.piece(line, piece, false));
+    reader.end_row();
+    reader.table
+}
+
 /// What the reader of tables holds while it reads.
 #[derive(Default)]
 struct Reader {

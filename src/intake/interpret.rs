@@ -426,7 +426,10 @@ impl Interpreter<'_> {
         found: &Found,
         stripped: &Stripped,
     ) -> bool {
-        if is_talk(text) || is_talk(&raw.text) && raw.text.trim_end().ends_with(['?', '!', '.']) {
+        let named = matches!(found, Found::Sure(_)) && word_ranges(text).len() <= 5;
+        if !named && is_talk(text)
+            || is_talk(&raw.text) && raw.text.trim_end().ends_with(['?', '!', '.'])
+        {
             return false;
         }
         let stated = stripped.price.is_some() || stripped.count.is_some();

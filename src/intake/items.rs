@@ -145,19 +145,20 @@ fn phrase(lexicon: &Lexicon, text: &str, list: &[Token], at: usize, out: &mut Ve
 
 /// The words of a phrase say what they say by themselves too: "nvme drive" is a drive and NVMe.
 fn words_within(lexicon: &Lexicon, run: &[Token], item: &mut Item) {
-    let kinds: Vec<u16> = item
+    // Of a kind whose value the whole phrase is, its words mean nothing else: Micro-ATX is no ATX.
+    let taken: Vec<u16> = item
         .meanings
         .iter()
         .filter_map(|m| match m {
-            Meaning::Kind(kind) => Some(*kind),
-            Meaning::Value { .. } | Meaning::Maker(_) => None,
+            Meaning::Value { kind, .. } => Some(*kind),
+            Meaning::Kind(_) | Meaning::Maker(_) => None,
         })
         .collect();
     for token in run {
         let key = compact_code(&token.norm);
         item.names.extend(lexicon.names.get(&key).map(|id| (*id, 1.0)));
         for meaning in lexicon.phrases.get(&compact(&key)).into_iter().flatten() {
-            if matches!(meaning, Meaning::Value { kind, .. } if kinds.contains(kind))
+            if matches!(meaning, Meaning::Value { kind, .. } if !taken.contains(kind))
                 && !item.meanings.contains(meaning)
             {
                 item.meanings.push(meaning.clone());

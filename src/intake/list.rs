@@ -27,6 +27,16 @@ pub(crate) fn written(catalogue: &Catalogue, rows: &[Row], name: &str, on: Date)
                 let _ = writeln!(out, "#   part = {}   # {}", text(id), one_line(name));
             }
         }
+        if row.kind.is_none() && row.part.is_none() {
+            out.push_str("# The row does not say which kind of part it is: put a kind in and take the # off.\n");
+            let name = text(row.name.as_deref().unwrap_or(&row.text));
+            let _ = writeln!(
+                out,
+                "# [[line]]\n# kind = \"…\"\n# name = {name}\n# count = {}",
+                row.count
+            );
+            continue;
+        }
         if row.two_prices {
             let _ = writeln!(out, "# Two prices stand in this row; neither was taken.");
         }
@@ -57,9 +67,6 @@ fn what(out: &mut String, row: &Row) {
             }
         }
         _ => {
-            if row.kind.is_none() {
-                out.push_str("# Which kind of part is it? The row does not say.\n");
-            }
             let _ = writeln!(out, "kind = {}", text(kind));
             let _ = writeln!(out, "name = {}", text(row.name.as_deref().unwrap_or(&row.text)));
             if !row.facts.is_empty() {

@@ -25,12 +25,14 @@ mod workbook;
 pub use aliases::Aliases;
 pub use bytes::{Text, read_bytes};
 pub use facts::Fact;
-pub use rows::RawRow;
+pub use rows::{Cells, RawRow};
 
 use crate::catalogue::Catalogue;
 use crate::source::Problem;
 use interpret::Interpreter;
 use lexicon::Lexicon;
+pub(crate) use tokens::{compact as compact_text, folded as folded_text};
+pub(crate) use words::plain as plain_text;
 
 /// Most rows of one list.
 pub(crate) const MAX_ROWS: usize = 5_000;
@@ -140,7 +142,7 @@ impl<'a> Intake<'a> {
     pub fn read(&self, text: &Text) -> Result<Vec<Row>, Problem> {
         let raw = match text {
             Text::Plain(text) => rows::rows(text),
-            Text::Rows(rows) => rows.clone(),
+            Text::Table(table) => rows::of_table(table.clone()),
         };
         if raw.len() > MAX_ROWS {
             let message =
@@ -178,5 +180,63 @@ impl<'a> Intake<'a> {
     #[must_use]
     pub fn list(&self, rows: &[Row], name: &str, on: jiff::civil::Date) -> String {
         list::written(self.catalogue, rows, name, on)
+    }
+}
+
+/// A figure in a text: its number, and what it may be in the units that fields declare.
+pub(crate) struct Figure {
+    pub(crate) number: Option<f64>,
+    pub(crate) readings: Vec<(String, f64)>,
+}
+
+/// The figures of a text, in order.
+pub(crate) fn figures(text: &str) -> Vec<Figure> {
+    let list = lexicon::merge_units(tokens::tokens(text));
+    let figure = |t: &tokens::Token| t.number.is_some() || !t.readings.is_empty();
+    list.into_iter()
+        .filter(figure)
+        .map(|t| Figure {
+            number: t.number,
+            readings: t.readings.into_iter().map(|r| (r.unit, r.value)).collect(),
+        })
+        .collect()
+}
+
+/// The units that a spelling may stand for.
+pub(crate) fn units_of(word: &str) -> Vec<String> {
+    let word = folded_text(word.trim_matches([' ', ')', '(']));
+    words::words().units(&word).iter().map(|(unit, _)| unit.clone()).collect()
+}
+
+/// A table with its heads: rows by the line they start on.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct RawTable {
+    pub(crate) heads: Vec<String>,
+    pub(crate) rows: Vec<(usize, Vec<String>)>,
+}
+
+/// The table of a text, if it is one of several columns and rows.
+pub(crate) fn table_of(text: &str) -> Option<RawTable> {
+    let cells = if html::is_html(text) { html::cells(text) } else { delimited::cells(text)? };
+    headed(cells)
+}
+
+fn headed(mut cells: Vec<Cells>) -> Option<RawTable> {
+    cells.retain(|r| r.cells.iter().any(|c| !c.trim().is_empty()));
+    let first =
+        cells.iter().position(|r| r.cells.iter().filter(|c| !c.trim().is_empty()).count() > 2)?;
+    let mut rows = cells.into_iter().skip(first);
+    let heads = rows.next()?.cells;
+    let rows: Vec<(usize, Vec<String>)> = rows.map(|r| (r.line, r.cells)).collect();
+    (!rows.is_empty()).then_some(RawTable { heads, rows })
+}
+
+impl Text {
+    /// The workbook's table.
+    pub(crate) fn table(&self) -> Option<RawTable> {
+        match self {
+            Self::Table(cells) => headed(cells.clone()),
+            Self::Plain(_) => None,
+        }
     }
 }

@@ -47,15 +47,15 @@ pub(crate) fn rows(text: &str) -> Vec<RawRow> {
 
 /// A row of a table: its line and its cells.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub(crate) struct Cells {
+pub struct Cells {
     /// The line it starts on, from 1.
-    pub(crate) line: usize,
+    pub line: usize,
     /// The cells, in the order of the columns.
-    pub(crate) cells: Vec<String>,
+    pub cells: Vec<String>,
     /// Struck out.
-    pub(crate) struck: bool,
+    pub struck: bool,
     /// Marked as a heading.
-    pub(crate) head: bool,
+    pub head: bool,
 }
 
 /// Makes rows of tables: the first row that names columns says what they hold.

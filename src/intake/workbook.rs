@@ -4,7 +4,7 @@ use std::io::{Cursor, Read};
 
 use calamine::{Data, Reader as _, Sheets, open_workbook_auto_from_rs};
 
-use super::rows::{Cells, RawRow, of_table};
+use super::rows::Cells;
 use crate::source::Problem;
 
 /// Most bytes that all files of a workbook unpack to.
@@ -19,7 +19,7 @@ const MAX_COLUMNS: u64 = 512;
 ///
 /// # Errors
 /// It unpacks to too much, is protected, or is no workbook.
-pub(crate) fn rows(bytes: &[u8], name: &str) -> Result<Vec<RawRow>, Problem> {
+pub(crate) fn rows(bytes: &[u8], name: &str) -> Result<Vec<Cells>, Problem> {
     checked(bytes, name)?;
     let broken = || {
         Problem::new(format!("{name} cannot be read as a workbook"))
@@ -41,7 +41,7 @@ pub(crate) fn rows(bytes: &[u8], name: &str) -> Result<Vec<RawRow>, Problem> {
             .filter(|r| r.cells.iter().any(|c| !c.trim().is_empty()))
             .collect();
         if !table.is_empty() {
-            return Ok(of_table(table));
+            return Ok(table);
         }
     }
     Err(Problem::new(format!("{name} holds no rows"))

@@ -14,6 +14,7 @@ const ROOMS: &[&str] = &[
     "catalogue",
     "build",
     "intake",
+    "partsheet",
     "settings",
     "config",
     "audit",

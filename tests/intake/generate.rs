@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use toml::Table;
 
 /// A list and its truth.
-pub struct List {
+pub(super) struct List {
     pub name: String,
     pub bytes: Vec<u8>,
     pub truth: Value,
@@ -26,7 +26,7 @@ struct Part {
 }
 
 /// Numbers that follow from a seed.
-pub struct Rng(u64);
+pub(super) struct Rng(u64);
 
 impl Rng {
     fn next(&mut self) -> u64 {
@@ -696,6 +696,7 @@ fn near(rng: &mut Rng, lang: &str) -> Row {
             if words.contains(extra)
                 || kind_words(&part.kind, "en").iter().any(|k| k.eq_ignore_ascii_case(extra))
                 || extra == "modular"
+                || extra == "Tower"
             {
                 continue;
             }
@@ -1128,7 +1129,7 @@ fn count_text(row: &Row, rng: &mut Rng, lang: &str, text: &str) -> String {
 }
 
 /// One list, from its number.
-pub fn list(seed: u64) -> List {
+pub(super) fn list(seed: u64) -> List {
     let mut rng = Rng(seed.wrapping_mul(7919) + 17);
     let lang = ["en", "en", "de", "fr"][rng.below(4)];
     let case = [0, 0, 0, 1, 2][rng.below(5)];
@@ -1176,6 +1177,10 @@ fn typed(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize, form: usize) {
     }
     w.put("", &[]);
     for _ in 0..6 + rng.below(10) {
+        if rng.chance(12) {
+            unusual(w, rng, lang, case, bullet);
+            continue;
+        }
         let mut row = one_row(rng, lang, false);
         let mut text = cased(&count_text(&row, rng, lang, &row.text), case);
         if let Some(price) = row.price.clone() {
@@ -1234,6 +1239,76 @@ fn typed(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize, form: usize) {
     w.put("", &[]);
     for line in after.iter().take(1 + rng.below(4)) {
         w.put(line, &[(&blank(), None)]);
+    }
+}
+
+/// A row of the class *sure*, by its whole name.
+fn whole(rng: &mut Rng, kinds: &[&str]) -> Row {
+    loop {
+        let part: &'static Part = rng.pick(parts());
+        let said =
+            Said { text: part.words.join(" "), tags: vec![], fits: vec![part], exact: vec![part] };
+        if kinds.contains(&part.kind.as_str()) {
+            return classed(said, part);
+        }
+    }
+}
+
+/// Two parts in a row, a part that took another's place, a part that is only talked of.
+fn unusual(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize, bullet: &str) {
+    let (mut first, mut second) = (
+        whole(rng, &["board", "processor", "graphics"]),
+        whole(rng, &["cooler", "supply", "chassis"]),
+    );
+    let price = |rng: &mut Rng| format!("{}.99", 20 + rng.below(300));
+    let and = match lang {
+        "de" => *rng.pick(&["&", "+", "und"]),
+        "fr" => *rng.pick(&["&", "+", "et"]),
+        _ => *rng.pick(&["&", "+", "and"]),
+    };
+    match rng.below(4) {
+        0 => {
+            let text = format!("{} {and} {}", first.text, second.text);
+            w.put(&format!("{bullet}{}", cased(&text, case)), &[(&first, None), (&second, None)]);
+        }
+        1 => {
+            (first.price, second.price) = (Some(price(rng)), Some(price(rng)));
+            let of = |row: &Row, rng: &mut Rng| {
+                let amount = money(row.price.as_deref().unwrap_or(""), lang, rng, true);
+                format!("{} ({amount})", cased(&row.text, case))
+            };
+            let (a, b) = (of(&first, rng), of(&second, rng));
+            w.put(
+                &format!("{bullet}{a} {and} {b}"),
+                &[(&first, Some("EUR")), (&second, Some("EUR"))],
+            );
+        }
+        2 => {
+            let old = whole(rng, &["cooler", "supply", "chassis"]);
+            let text = match rng.below(3) {
+                0 => format!("{} -> {}", old.text, second.text),
+                1 => format!("~~{}~~ {}", old.text, second.text),
+                _ => {
+                    let instead = match lang {
+                        "de" => "statt",
+                        "fr" => "au lieu de",
+                        _ => "instead of",
+                    };
+                    format!("{} {instead} {}", second.text, old.text)
+                }
+            };
+            w.put(&format!("{bullet}{}", cased(&text, case)), &[(&second, None)]);
+        }
+        _ => {
+            let text = match lang {
+                "de" => format!("Ein Freund hat den {} und ist damit nicht zufrieden.", first.text),
+                "fr" => format!("Un ami a le {} et il n'en est pas content.", first.text),
+                _ => format!("A friend has the {} and is not happy with it.", first.text),
+            };
+            w.put("", &[]);
+            w.put(&text, &[(&blank(), None)]);
+            w.put("", &[]);
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! Lists of others, read: the shipped examples, and thousands of generated rows.
 
+mod bad;
 mod generate;
 mod score;
 

@@ -7,7 +7,7 @@ use serde_json::Value;
 
 /// Counts over many lists.
 #[derive(Debug, Default)]
-pub struct Score {
+pub(super) struct Score {
     /// Per class: rows, and those read right.
     pub classes: BTreeMap<String, (usize, usize)>,
     /// Counts, prices, owned: told and right.
@@ -31,7 +31,7 @@ fn number(value: &Value) -> usize {
 }
 
 /// Scores one list.
-pub fn list(score: &mut Score, name: &str, truth: &Value, rows: &[Row]) {
+pub(super) fn list(score: &mut Score, name: &str, truth: &Value, rows: &[Row]) {
     let truths = truth["rows"].as_array().expect("a truth has rows");
     let mut used = vec![false; rows.len()];
     for one in truths {

@@ -1,6 +1,7 @@
 //! Arguments as typed: the one place that feeds parsing, help, completions and the man page.
 
 pub(crate) mod intake;
+pub(crate) mod parts;
 pub(crate) mod prices;
 pub(crate) mod rules;
 
@@ -11,7 +12,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
 
 use crate::app::args::intake::IntakeArgs;
-use crate::app::args::prices::{PartsArgs, PricesCommand};
+use crate::app::args::parts::PartsArgs;
+use crate::app::args::prices::PricesCommand;
 use crate::app::args::rules::RulesCommand;
 
 /// Puts a parts list together loosely, before the money is spent, and says what would not fit.
@@ -62,7 +64,7 @@ pub(crate) enum Command {
     Ask(AskArgs),
     /// Write the sheet that goes with a build to the office, the bench and the customer
     Sheet(SheetArgs),
-    /// List the parts of a kind with their prices, filtered and sorted by an expression
+    /// List the parts of a kind with their prices, find parts by their words, read and check them
     Parts(PartsArgs),
     /// Quotes and what moved since, shopping lists, open lines, a seller's own feed
     #[command(subcommand)]

@@ -1,4 +1,4 @@
-//! Arguments of `dryfit prices` and `dryfit parts`.
+//! Arguments of `dryfit prices`.
 
 use std::path::PathBuf;
 
@@ -80,32 +80,6 @@ pub(crate) struct PricedArgs {
     /// Prices of this day instead of the build's own
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub(crate) as_of: Option<Date>,
-    #[command(flatten)]
-    pub(crate) base: BaseArgs,
-}
-
-/// `dryfit parts`.
-#[derive(Debug, Args)]
-pub(crate) struct PartsArgs {
-    /// Kind of part, such as supply; all kinds when left out
-    pub(crate) kind: Option<String>,
-    /// Keep parts for which this holds, such as 'rated_w >= 600 && price < 120'; 'true' keeps all
-    #[arg(value_name = "WHERE")]
-    pub(crate) filter: Option<String>,
-    /// Sort by this, the least first, such as price, per_gb or 'measure("power.in_hand")'
-    pub(crate) by: Option<String>,
-    /// The greatest first
-    #[arg(long, requires = "by")]
-    pub(crate) down: bool,
-    /// Put each part into this build, and leave out those that would stop it
-    #[arg(long = "for", value_name = "BUILD")]
-    pub(crate) build: Option<PathBuf>,
-    /// With --for: list those that would stop it too, and what stops it
-    #[arg(long, requires = "build")]
-    pub(crate) all: bool,
-    /// How the list is written
-    #[arg(long, value_enum, default_value_t = ListFormat::Text, value_name = "FORMAT")]
-    pub(crate) format: ListFormat,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }

@@ -26,6 +26,7 @@ use crate::app::batch;
 
 pub(crate) mod ask;
 pub(crate) mod intake;
+pub(crate) mod parts;
 pub(crate) mod prices;
 pub(crate) mod rules;
 

@@ -12,6 +12,7 @@ use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::build::Build;
 use crate::build::resolve::Resolved;
+use crate::intake::{Aliases, Intake};
 use crate::kit::Kit;
 use crate::layer::{find_upward, read_source};
 use crate::prices::import::{Map, import};
@@ -22,7 +23,8 @@ use crate::whatif::open_lines::{self, Settled, settle};
 use serde_json::Value;
 
 use crate::app::args::BaseArgs;
-use crate::app::args::prices::{ListFormat, PartsArgs, PricedArgs, PricesCommand};
+use crate::app::args::parts::PartsArgs;
+use crate::app::args::prices::{ListFormat, PricedArgs, PricesCommand};
 use crate::app::batch;
 use crate::app::commands::{Page, kit_beside, kit_here};
 use crate::words::some_of;
@@ -240,8 +242,44 @@ fn take_in(
 }
 
 /// `dryfit parts`.
-pub(crate) fn parts(args: &PartsArgs, page: &mut Page) -> u8 {
-    parts_of(args, page).unwrap_or_else(|problems| page.refuse(&problems))
+pub(crate) fn parts(mut args: PartsArgs, page: &mut Page) -> u8 {
+    match args.command.take() {
+        Some(command) => super::parts::run(command, page),
+        None => parts_of(&args, page).unwrap_or_else(|problems| page.refuse(&problems)),
+    }
+}
+
+/// Parts of every kind whose names hold a text, or come near it.
+fn by_text(kit: &Kit, text: &str, format: ListFormat, page: &mut Page) -> Result<u8, Problems> {
+    let catalogue = kit.catalogue();
+    let low = text.to_lowercase();
+    let mut found: Vec<&Arc<crate::Part>> = (catalogue.parts.iter())
+        .filter(|p| p.name.to_lowercase().contains(&low) || p.id.contains(&*low))
+        .collect();
+    if found.is_empty() {
+        let (near, _) = Intake::new(catalogue, Aliases::default()).parts_named(text);
+        found = near.iter().filter_map(|at| catalogue.parts.get(*at)).collect();
+    }
+    if found.is_empty() {
+        return Err(Problem::new(format!("there is no kind and no part called \"{text}\""))
+            .suggest(text, catalogue.kinds.iter().map(|k| &*k.name))
+            .into());
+    }
+    let title = |p: &crate::Part| catalogue.kind(p.kind).map_or("", |k| k.title.as_str());
+    match format {
+        ListFormat::Json => page.json(&serde_json::json!({ "parts": found
+            .iter()
+            .map(|p| serde_json::json!({ "part": &*p.id, "name": &*p.name, "kind": title(p) }))
+            .collect::<Vec<_>>() })),
+        _ => {
+            let rows: Vec<_> = found
+                .iter()
+                .map(|p| (p.id.to_string(), p.name.to_string(), title(p).to_owned()))
+                .collect();
+            page.write(&reference::rows_text(Look::stdout(), &rows));
+        }
+    }
+    Ok(0)
 }
 
 fn parts_of(args: &PartsArgs, page: &mut Page) -> Result<u8, Problems> {
@@ -259,6 +297,11 @@ fn parts_of(args: &PartsArgs, page: &mut Page) -> Result<u8, Problems> {
             (kit, Some(build))
         }
     };
+    // Words of a name where no kind is called so: parts of any kind.
+    let Some(kind) = kit.catalogue().kind_called(kind) else {
+        return by_text(&kit, kind, args.format, page);
+    };
+    let kind = kit.catalogue().kind(kind).map_or("", |k| &*k.name);
     let query = Query { filter: args.filter.as_deref(), by: args.by.as_deref(), down: args.down };
     let list = listed(&kit, kind, &query, build.as_ref(), day)?;
     match args.format {

@@ -332,11 +332,22 @@ fn usage(entry: &Entry) -> Problem {
         .help(if entry.more.is_empty() { entry.does } else { entry.more })
 }
 
+/// `swap fan 2 lull-120`, `swap psu tarn 650 gold`: the line's words first, the rest is the part.
+fn swap(rest: &[String]) -> Option<Command> {
+    let (last, _) = rest.split_last()?;
+    let number = |w: &String| w.trim_start_matches('#').parse::<usize>().is_ok_and(|n| n <= 30);
+    let line = match rest.len() {
+        n if n <= 2 || last.contains('/') => n - 1,
+        _ if rest.get(1).is_some_and(number) => 2,
+        _ => 1,
+    };
+    let (slot, part) = rest.split_at(line);
+    Some(Command::Swap { slot: slot.to_vec(), part: part.join(" ") })
+}
+
 fn arguments(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Problem> {
     let understood = match entry.name {
-        "swap" => rest
-            .split_last()
-            .map(|(part, slot)| Command::Swap { slot: slot.to_vec(), part: part.clone() }),
+        "swap" => swap(rest),
         "add" => return add(rest, entry),
         "drop" => (!rest.is_empty()).then(|| Command::Drop { slot: rest.to_vec() }),
         "take" => match rest {

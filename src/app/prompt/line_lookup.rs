@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Part};
+use crate::intake::{Aliases, Intake};
 use crate::source::Problem;
 use crate::whatif::diff::LineView;
 use crate::words::{clip, nearest, some_of};
@@ -36,6 +37,9 @@ pub fn find(
         },
         _ => return Err(no_line(views, catalogue, &whole)),
     };
+    // `psu`, `cpu`, `case`: a kind by another of its names.
+    let called = catalogue.kind_called(name).and_then(|k| catalogue.kind(k));
+    let name = called.map_or(name, |kind| &*kind.name);
     let fits = if catalogue.kind_id(name).is_some() { kind_of(name) } else { by_part(views, name) };
     match (nth, fits.as_slice()) {
         (_, []) if catalogue.kind_id(name).is_some() => {
@@ -88,7 +92,16 @@ fn by_part(views: &[LineView], name: &str) -> Vec<usize> {
             .as_deref()
             .is_some_and(|id| id == name || id.split_once('/').is_some_and(|(_, n)| n == name))
     };
-    views.iter().enumerate().filter(|(_, v)| fits(v)).map(|(at, _)| at).collect()
+    let places = |fits: &dyn Fn(&LineView) -> bool| -> Vec<usize> {
+        views.iter().enumerate().filter(|(_, v)| fits(v)).map(|(at, _)| at).collect()
+    };
+    let found = places(&fits);
+    let low = name.to_lowercase();
+    if !found.is_empty() || low.chars().count() < 3 {
+        return found;
+    }
+    // The shown name, or a piece of it.
+    places(&|v: &LineView| v.name.to_lowercase().contains(&low))
 }
 
 fn no_line(views: &[LineView], catalogue: &Catalogue, name: &str) -> Problem {
@@ -154,6 +167,9 @@ pub fn part(catalogue: &Catalogue, word: &str, kind: Option<&str>) -> Result<Arc
         }
         _ => {}
     }
+    if let Some(part) = by_words(catalogue, word, kind)? {
+        return Ok(part);
+    }
     let problem = Problem::new(format!("there is no part {} in the catalogue", clip(word, 60)));
     let wanted = word.split_once('/').map(|(k, _)| k).or(kind);
     let of_kind: Vec<&str> = catalogue
@@ -175,4 +191,26 @@ pub fn part(catalogue: &Catalogue, word: &str, kind: Option<&str>) -> Result<Arc
             wanted.unwrap_or("KIND")
         )),
     })
+}
+
+/// The part that a shown name, or a piece of one, means.
+///
+/// # Errors
+/// Several parts may be meant.
+fn by_words(
+    catalogue: &Catalogue,
+    text: &str,
+    kind: Option<&str>,
+) -> Result<Option<Arc<Part>>, Problem> {
+    let (found, sure) = Intake::new(catalogue, Aliases::default()).parts_named(text);
+    let of_kind =
+        |p: &&Arc<Part>| kind.is_none_or(|k| p.id.split_once('/').is_some_and(|(own, _)| own == k));
+    let parts: Vec<&Arc<Part>> =
+        found.iter().filter_map(|at| catalogue.parts.get(*at)).filter(of_kind).collect();
+    match parts.as_slice() {
+        [only] if sure => Ok(Some((*only).clone())),
+        [] => Ok(None),
+        several => Err(Problem::new(format!("`{}` may be several parts", clip(text, 60)))
+            .help(format!("say which: {}", some_of(several.iter().map(|p| &*p.id), 8)))),
+    }
 }

@@ -67,7 +67,8 @@ pub fn kinds(look: Look, kit: &Kit) -> String {
     rows_text(look, &rows)
 }
 
-fn rows_text(look: Look, rows: &[(String, String, String)]) -> String {
+/// Rows of an id, a name and a word to the right, in columns.
+pub fn rows_text(look: Look, rows: &[(String, String, String)]) -> String {
     let widest = |pick: fn(&(String, String, String)) -> &String| {
         rows.iter().map(|r| width(&inert(pick(r)))).max().unwrap_or(0)
     };

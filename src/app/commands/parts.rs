@@ -1,0 +1,402 @@
+//! What `dryfit parts import`, `show`, `new` and `check` do.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use serde_json::{Map, Value, json};
+
+use crate::app::args::BaseArgs;
+use crate::app::args::intake::IntakeFormat;
+use crate::app::args::parts::{ImportArgs, PartsCommand};
+use crate::app::batch;
+use crate::app::commands::{Page, kit_here};
+use crate::app::report::escape::inert;
+use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
+use crate::catalogue::{Catalogue, Part};
+use crate::intake::{Aliases, Intake, read_bytes};
+use crate::layer::{self, read_source};
+use crate::partsheet::{Imported, SheetMap, import, merged};
+use crate::source::{Problem, Problems};
+use crate::words::{count, some_of};
+use crate::{Kit, disk};
+
+/// Name of the format.
+const FORMAT: &str = "dryfit-parts";
+
+/// `dryfit parts …`.
+pub(crate) fn run(command: PartsCommand, page: &mut Page) -> u8 {
+    let code = match command {
+        PartsCommand::Import(args) => take_in(&args, page),
+        PartsCommand::Show { part, base } => show(&part, &base, page),
+        PartsCommand::New { kind, name, base } => new(&kind, name.as_deref(), &base, page),
+        PartsCommand::Check { builds, base } => check(&builds, &base, page),
+    };
+    code.unwrap_or_else(|problems| page.refuse(&problems))
+}
+
+/// A kind by its word or any of its other names.
+///
+/// # Errors
+/// No kind is called so.
+pub(crate) fn kind_named(catalogue: &Catalogue, word: &str) -> Result<KindId, Problem> {
+    catalogue.kind_called(word).ok_or_else(|| {
+        Problem::new(format!("there is no kind `{word}`"))
+            .suggest(word, catalogue.kinds.iter().map(|k| &*k.name))
+    })
+}
+
+/// The one part that a text names.
+///
+/// # Errors
+/// No part, or several.
+pub(crate) fn part_named<'a>(catalogue: &'a Catalogue, text: &str) -> Result<&'a Part, Problem> {
+    if let Some(part) = catalogue.part(text) {
+        return Ok(part);
+    }
+    let (found, sure) = Intake::new(catalogue, Aliases::default()).parts_named(text);
+    let parts: Vec<&Part> =
+        found.iter().filter_map(|at| catalogue.parts.get(*at)).map(|p| &**p).collect();
+    match parts.as_slice() {
+        [only] if sure => Ok(only),
+        [] => Err(Problem::new(format!("no part is called \"{text}\""))
+            .help("`dryfit parts` lists the kinds, `dryfit parts KIND` the parts of one")),
+        several => {
+            let names = several.iter().map(|p| &*p.id);
+            Err(Problem::new(format!("\"{text}\" may be several parts"))
+                .help(format!("say which: {}", some_of(names, 8))))
+        }
+    }
+}
+
+fn take_in(args: &ImportArgs, page: &mut Page) -> Result<u8, Problems> {
+    let piped = args.source == Path::new("-");
+    let name = if piped { "the paste".to_owned() } else { args.source.display().to_string() };
+    let bytes = if piped {
+        layer::read_all(io::stdin().lock(), &name)?
+            .map_err(|e| Problem::new(format!("cannot read {name}: {e}")))?
+    } else {
+        layer::read_bytes(&args.source)?
+    };
+    let text = read_bytes(&bytes, &name)?;
+    let beside = if piped { Path::new(".") } else { args.source.as_path() };
+    let catalogue = batch::layers(beside, &args.base)?.load_catalogue()?;
+    let kind = kind_named(&catalogue, &args.kind)?;
+    let schema = catalogue.kind(kind).ok_or_else(|| Problem::new("there is no such kind"))?;
+    let map = match &args.map {
+        Some(path) => SheetMap::parse(&*read_source(path)?, schema)?,
+        None => SheetMap::default(),
+    };
+    let parts = import(&catalogue, kind, &text, &map, &name)?;
+    if args.format == IntakeFormat::Json {
+        page.json(&document(&parts));
+        return Ok(0);
+    }
+    let into = args
+        .into
+        .clone()
+        .unwrap_or_else(|| PathBuf::from(format!("catalogue/parts/{}.toml", schema.name)));
+    let held = if into.exists() { read_source(&into)?.text.to_string() } else { String::new() };
+    let (written, changes) = merged(&held, &into.display().to_string(), &schema.name, &parts)?;
+    if args.write && !changes.is_empty() {
+        disk::write_whole(&into, written.as_bytes(), true)?;
+    } else if !args.write {
+        page.write(&written);
+    }
+    for change in &changes {
+        page.note_aside(&change.words());
+    }
+    for part in &parts {
+        for note in &part.notes {
+            page.note_aside(&format!("{}: no value for {note}", part.id));
+        }
+        if !part.unread.is_empty() {
+            page.note_aside(&format!(
+                "{}: not understood: {}.",
+                part.id,
+                some_of(part.unread.iter().map(String::as_str), 12)
+            ));
+        }
+    }
+    page.note_aside(&match (args.write, changes.is_empty()) {
+        (_, true) => {
+            format!("{}: nothing has changed in {}.", count(parts.len(), "part"), into.display())
+        }
+        (true, false) => {
+            format!("{} read; written to {}.", count(parts.len(), "part"), into.display())
+        }
+        (false, false) => {
+            format!("{} read; nothing is written without --write.", count(parts.len(), "part"))
+        }
+    });
+    Ok(0)
+}
+
+/// The answer for programs: format `dryfit-parts`, version 1.
+fn document(parts: &[Imported]) -> Value {
+    let part = |part: &Imported| {
+        let fields: Map<String, Value> = part
+            .fields
+            .iter()
+            .map(|(name, read)| {
+                (name.clone(), json!({ "value": read.value, "from": read.from, "line": read.line }))
+            })
+            .collect();
+        json!({
+            "id": part.id, "name": part.name, "fields": fields,
+            "unread": part.unread, "missing": part.missing, "notes": part.notes,
+        })
+    };
+    json!({ "format": FORMAT, "version": 1, "parts": parts.iter().map(part).collect::<Vec<_>>() })
+}
+
+/// Rules whose text names a field: who asks for it.
+fn readers(kit: &Kit, field: &str) -> Vec<String> {
+    let rules = kit.rules();
+    let wanted = format!(".{field}");
+    let names = |text: &str| {
+        text.match_indices(&wanted).any(|(at, _)| {
+            let next = text.get(at + wanted.len()..).and_then(|t| t.chars().next());
+            next.is_none_or(|c| !(c.is_alphanumeric() || c == '_'))
+        })
+    };
+    let reads = |r: &&crate::rules::loader::Rule| {
+        let file = rules.files.get(r.file_at as usize);
+        file.and_then(|f| f.source.text.get(r.span.start()..r.end)).is_some_and(names)
+    };
+    rules.rules.iter().filter(reads).map(|r| r.id.to_string()).collect()
+}
+
+fn show(text: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+    let kit = kit_here(base)?;
+    let catalogue = kit.catalogue();
+    let part = part_named(catalogue, text)?;
+    let Some(kind) = catalogue.kind(part.kind) else { return Ok(2) };
+    page.write(&format!("{}   {}   {}\n", inert(&part.name), part.id, kind.title));
+    for (at, field) in kind.fields.iter().enumerate() {
+        let Some(value) = part.values.get(at) else { continue };
+        let span = part.spans.get(at).copied().unwrap_or_default();
+        let written = !span.is_empty();
+        let state = match (written, value.is_absent()) {
+            _ if value.is_unknown() => "unknown".to_owned(),
+            (true, _) => {
+                let (line, _) = part.source.line_column(span.start());
+                format!("{}:{line}", part.source.name)
+            }
+            (false, true) => "absent".to_owned(),
+            (false, false) => "its kind says so".to_owned(),
+        };
+        let nothing = value.is_absent() || value.is_unknown();
+        let unit = if field.unit.is_empty() || nothing {
+            String::new()
+        } else {
+            format!(" {}", field.unit)
+        };
+        let shown = if nothing { "-".to_owned() } else { value.show() };
+        let rules = readers(&kit, &field.name);
+        let asked = if rules.is_empty() {
+            String::new()
+        } else {
+            format!("   {}", some_of(rules.iter().map(String::as_str), 4))
+        };
+        page.write(&format!("  {:<20} {}{unit}   ({state}){asked}\n", field.name, inert(&shown)));
+    }
+    Ok(0)
+}
+
+fn new(kind: &str, name: Option<&str>, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+    let kit = kit_here(base)?;
+    let catalogue = kit.catalogue();
+    let id = kind_named(catalogue, kind)?;
+    let Some(schema) = catalogue.kind(id) else { return Ok(2) };
+    let name = name.unwrap_or("NAME");
+    let mut text = format!(
+        "# A {}. Take the # from the lines that you know.\nkind = \"{}\"\n\n[{}]\nname = {}\n",
+        schema.title,
+        schema.name,
+        slug(name),
+        toml_edit::value(name).to_string().trim()
+    );
+    let mut fields: Vec<(usize, &Field)> = schema
+        .fields
+        .iter()
+        .filter(|f| &*f.name != "name")
+        .map(|f| (readers(&kit, &f.name).len(), f))
+        .collect();
+    fields.sort_by(|a, b| b.0.cmp(&a.0));
+    for (rules, field) in fields {
+        let asked =
+            if rules == 0 { String::new() } else { format!("; read by {}", count(rules, "rule")) };
+        text.push_str(&format!(
+            "# {} = {}   # {}{asked}\n",
+            field.name,
+            example(field),
+            field.meaning
+        ));
+    }
+    page.write(&text);
+    Ok(0)
+}
+
+fn slug(name: &str) -> String {
+    let slug: String = name
+        .to_lowercase()
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
+        .collect();
+    let slug = slug.trim_matches('-').to_owned();
+    if slug.is_empty() { "part".to_owned() } else { slug }
+}
+
+/// What a field's value looks like, with its unit.
+fn example(field: &Field) -> String {
+    match &field.ty {
+        FieldType::Number if field.unit.is_empty() => "0".to_owned(),
+        FieldType::Number => format!("0 {}", field.unit),
+        FieldType::Text(_) => "\"…\"".to_owned(),
+        FieldType::Flag => "false".to_owned(),
+        FieldType::List(_) => "[\"…\"]".to_owned(),
+        FieldType::Counts(_) => "{ … = 1 }".to_owned(),
+        FieldType::Records(fields) => {
+            let inside: Vec<String> =
+                fields.iter().map(|f| format!("{} = {}", f.name, example(f))).collect();
+            format!("[{{ {} }}]", inside.join(", "))
+        }
+    }
+}
+
+fn check(builds: &[PathBuf], base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+    let kit = kit_here(base)?;
+    let catalogue = kit.catalogue();
+    let mut found: Vec<String> = Vec::new();
+    for kind in (0..catalogue.kinds.len()).filter_map(|at| u16::try_from(at).ok()).map(KindId) {
+        let Some(schema) = catalogue.kind(kind) else { continue };
+        let parts: Vec<&Part> = catalogue.parts_of(kind).map(|p| &**p).collect();
+        found.extend(odd_figures(schema, &parts));
+        found.extend(twins(schema, &parts));
+        found.extend(empty_fields(schema, &parts));
+    }
+    let bare: Vec<&str> = catalogue
+        .parts
+        .iter()
+        .filter(|p| catalogue.offers.history(&p.id).is_empty())
+        .map(|p| &*p.id)
+        .collect();
+    if !bare.is_empty() {
+        found.push(format!(
+            "{} without an offer: {}.",
+            count(bare.len(), "part"),
+            some_of(bare, 8)
+        ));
+    }
+    found.extend(wanted_facts(builds, base, &kit)?);
+    if found.is_empty() {
+        found.push(format!("{} checked; nothing is odd.", count(catalogue.parts.len(), "part")));
+    }
+    for sentence in found {
+        page.write(&crate::app::report::style::Look::stdout().paragraph(&sentence));
+    }
+    Ok(0)
+}
+
+/// Figures far from those of other parts of the kind: beyond three times the width of the middle
+/// half, and by half of its median at least.
+fn odd_figures(kind: &Kind, parts: &[&Part]) -> Vec<String> {
+    let mut out = Vec::new();
+    for (at, field) in kind.fields.iter().enumerate() {
+        let given = |p: &&Part| p.spans.get(at).is_some_and(|s| !s.is_empty());
+        let mut values: Vec<(f64, &str)> = parts
+            .iter()
+            .copied()
+            .filter(|p| given(&p))
+            .filter_map(|p| Some((p.values.get(at)?.as_num()?, &*p.id)))
+            .collect();
+        values.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let quarter = |n: usize| values.get(values.len() * n / 4).map_or(0.0, |v| v.0);
+        if values.len() < 8 {
+            continue;
+        }
+        let (low, middle, high) = (quarter(1), quarter(2), quarter(3));
+        let reach = (3.0 * (high - low)).max(middle * 0.5);
+        for (value, id) in &values {
+            if *value < low - reach || *value > high + reach {
+                out.push(format!(
+                    "{id}: {} is {value} {}; half of all have {low} to {high}.",
+                    field.name, field.unit
+                ));
+            }
+        }
+    }
+    out
+}
+
+/// Parts of two names that are alike in every field that is given.
+fn twins(kind: &Kind, parts: &[&Part]) -> Vec<String> {
+    let named = ["name", "manual"];
+    let alike = |a: &Part, b: &Part| {
+        kind.fields
+            .iter()
+            .enumerate()
+            .all(|(at, f)| named.contains(&&*f.name) || a.values.get(at) == b.values.get(at))
+    };
+    let mut out = Vec::new();
+    for (at, a) in parts.iter().enumerate() {
+        for b in parts.iter().skip(at + 1) {
+            if alike(a, b) {
+                out.push(format!(
+                    "{} and {} are alike in every field: one part under two names?",
+                    a.id, b.id
+                ));
+            }
+        }
+    }
+    out
+}
+
+fn empty_fields(kind: &Kind, parts: &[&Part]) -> Vec<String> {
+    let empty = |at: usize| {
+        !parts.is_empty() && parts.iter().all(|p| p.spans.get(at).is_none_or(|s| s.is_empty()))
+    };
+    let names: Vec<&str> = kind
+        .fields
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| empty(*at))
+        .map(|(_, f)| &*f.name)
+        .collect();
+    if names.is_empty() {
+        Vec::new()
+    } else {
+        vec![format!("No {} gives {}.", kind.title, some_of(names, 12))]
+    }
+}
+
+/// The fields that parts of the shop's lists do not give, by how many rules read them.
+fn wanted_facts(builds: &[PathBuf], base: &BaseArgs, kit: &Kit) -> Result<Vec<String>, Problems> {
+    if builds.is_empty() {
+        return Ok(Vec::new());
+    }
+    let catalogue = kit.catalogue();
+    let mut wanted: Vec<(usize, String)> = Vec::new();
+    for file in batch::files(builds)? {
+        let build = kit.read(&read_source(&file)?, base.today())?;
+        for line in &build.lines {
+            let crate::What::Part(part) = &line.what else { continue };
+            let Some(kind) = catalogue.kind(part.kind) else { continue };
+            for (at, field) in kind.fields.iter().enumerate() {
+                let unknown =
+                    part.values.get(at).is_some_and(crate::catalogue::value::Val::is_unknown);
+                let rules = if unknown { readers(kit, &field.name).len() } else { 0 };
+                let place = format!("{} of {}", field.name, part.name);
+                if rules > 0 && wanted.iter().all(|(_, p)| *p != place) {
+                    wanted.push((rules, place));
+                }
+            }
+        }
+    }
+    wanted.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    Ok(wanted
+        .into_iter()
+        .take(12)
+        .map(|(rules, place)| format!("Look up {place}: {} read it.", count(rules, "rule")))
+        .collect())
+}

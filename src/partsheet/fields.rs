@@ -1,0 +1,225 @@
+//! What a statement says of one field: a number in its unit, a word of its list, a flag.
+
+use serde_json::{Value, json};
+
+use super::words::{find_word, has, holds};
+use crate::catalogue::Catalogue;
+use crate::catalogue::kinds::{Field, FieldType, Words};
+use crate::intake::{figures, plain_text};
+
+/// What came of asking a text for a field.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Answer {
+    /// It says so.
+    Said(Value),
+    /// It says nothing of the field.
+    Silent,
+    /// It says several things, or nothing certain: why.
+    Unclear(String),
+}
+
+/// Asks a text for a field of a plain type. `unit` is the unit that the label gave.
+pub(crate) fn ask(
+    catalogue: &Catalogue,
+    field: &Field,
+    label: &str,
+    text: &str,
+    sole: bool,
+) -> Answer {
+    let low = plain_text(text);
+    if has("nothing", &low) || low.is_empty() {
+        return Answer::Silent;
+    }
+    match &field.ty {
+        FieldType::Number => number(field, label, text, sole),
+        FieldType::Flag => flag(field, &low, sole),
+        FieldType::Text(words) => word(catalogue, field, words, text, sole),
+        FieldType::List(words) => list(catalogue, field, words, &low),
+        FieldType::Counts(_) | FieldType::Records(_) => Answer::Silent,
+    }
+}
+
+/// Figures of a text in a unit: values in order.
+pub(crate) fn in_unit(text: &str, unit: &str) -> Vec<f64> {
+    figures(text)
+        .into_iter()
+        .flat_map(|f| f.readings.into_iter().find(|(u, _)| u == unit).map(|(_, v)| v))
+        .collect()
+}
+
+/// Bare numbers of a text.
+fn bare(text: &str) -> Vec<f64> {
+    figures(text).into_iter().filter(|f| f.readings.is_empty()).filter_map(|f| f.number).collect()
+}
+
+fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
+    let low = plain_text(text);
+    if field.unit.contains("dB")
+        && (holds("other_noise", &low) || holds("other_noise", &plain_text(label)))
+    {
+        return Answer::Unclear("the noise is not at the load that the field asks for".to_owned());
+    }
+    if let Some((value, _)) =
+        field.spelled.iter().find(|(_, all)| all.iter().any(|s| find_word(&low, s).is_some()))
+    {
+        return value.parse::<f64>().map_or(Answer::Silent, |n| Answer::Said(json!(n)));
+    }
+    let mut values = if field.unit.is_empty() { Vec::new() } else { in_unit(text, &field.unit) };
+    if values.is_empty() {
+        values = headed(label, text, field);
+    }
+    if values.is_empty() && sole {
+        let numbers = bare(text);
+        // A bare number under the field's own label; a count may have its noun behind it.
+        let clean = field.unit.is_empty() || figures(text).iter().all(|f| f.readings.is_empty());
+        if numbers.len() == 1 && clean {
+            values = numbers;
+        }
+    }
+    let whole: Vec<f64> = values.iter().map(|v| thousands(*v, text, field)).collect();
+    let within: Vec<f64> =
+        whole.iter().copied().filter(|v| (field.min..=field.max).contains(v)).collect();
+    settle(field, &low, &whole, within)
+}
+
+fn settle(field: &Field, low: &str, whole: &[f64], mut within: Vec<f64>) -> Answer {
+    within.dedup();
+    let distinct = within.iter().all(|v| Some(v) == within.first());
+    match within.as_slice() {
+        [] if whole.is_empty() => Answer::Silent,
+        [] => Answer::Unclear(format!(
+            "{} is outside {} to {} {}",
+            whole.first().unwrap_or(&0.0),
+            field.min,
+            field.max,
+            field.unit
+        )),
+        [first, ..] if distinct => Answer::Said(json!(first)),
+        many => {
+            // A range of noise ends at its loudest; of two lengths the longer is the most there is.
+            let top = many.iter().copied().fold(f64::MIN, f64::max);
+            let ranged = ["-", "–", "—", "to", "bis", "à", "…"].iter().any(|m| low.contains(m));
+            let loud = field.unit.contains("dB") || field.name.starts_with("rpm");
+            let longest = field.name.contains("max");
+            if loud && ranged || longest {
+                Answer::Said(json!(top))
+            } else {
+                Answer::Unclear("several values are given".to_owned())
+            }
+        }
+    }
+}
+
+/// `Height/mm`, `Tiefe (mm)`: the label gives the unit of a bare number.
+fn headed(label: &str, text: &str, field: &Field) -> Vec<f64> {
+    let unit =
+        label.rsplit(['/', '(', '[', ' ', ',']).next().unwrap_or("").trim_matches([')', ']', ' ']);
+    let numbers = bare(text);
+    let [one] = numbers.as_slice() else { return Vec::new() };
+    if unit.is_empty() || figures(text).len() != 1 || text.chars().any(char::is_alphabetic) {
+        return Vec::new();
+    }
+    in_unit(&format!("{one} {unit}"), &field.unit)
+}
+
+/// `7.000 MB/s` of a country that parts thousands with a point.
+fn thousands(value: f64, text: &str, field: &Field) -> f64 {
+    let grouped = text.split(|c: char| !(c.is_ascii_digit() || c == '.' || c == ',')).any(|n| {
+        n.rsplit_once(['.', ','])
+            .is_some_and(|(whole, rest)| rest.len() == 3 && !whole.is_empty() && whole != "0")
+    });
+    if grouped && value < field.min.max(20.0) { value * 1000.0 } else { value }
+}
+
+fn flag(field: &Field, low: &str, sole: bool) -> Answer {
+    if !sole {
+        return Answer::Silent;
+    }
+    let first = low.split([',', ';', '(', '.']).next().unwrap_or("").trim();
+    for (set, value) in [("no", false), ("yes", true)] {
+        if has(set, low) || has(set, first) {
+            return Answer::Said(json!(value));
+        }
+    }
+    // "Wi-Fi 6E" under "Wi-Fi", "tempered glass" under "Side panel".
+    let no = holds("no", low);
+    let yes =
+        holds("yes", low) || field.also.iter().any(|w| find_word(low, &w.to_lowercase()).is_some());
+    match (yes, no) {
+        (true, false) => Answer::Said(json!(true)),
+        (false, true) => Answer::Said(json!(false)),
+        (true, true) => Answer::Unclear("it is said both ways".to_owned()),
+        (false, false) if low.chars().any(|c| c.is_ascii_digit()) => Answer::Said(json!(true)),
+        (false, false) => Answer::Silent,
+    }
+}
+
+/// The allowed values that a text holds, by where, the longest spelling at one place.
+pub(crate) fn values_in(
+    catalogue: &Catalogue,
+    field: &Field,
+    words: &Words,
+    low: &str,
+) -> Vec<String> {
+    let allowed: &[std::sync::Arc<str>] = match words {
+        Words::OneOf(list) => list,
+        Words::Table(table) => catalogue.words(table),
+        Words::Any => &[],
+    };
+    let mut found: Vec<(usize, usize, String)> = Vec::new();
+    for value in allowed {
+        let spelled = field
+            .spelled
+            .iter()
+            .find(|(v, _)| v == value)
+            .map(|(_, s)| s.as_slice())
+            .unwrap_or(&[]);
+        for word in spelled
+            .iter()
+            .map(|s| s.to_lowercase())
+            .chain([value.to_lowercase(), value.replace('_', " ").to_lowercase()])
+        {
+            let mut from = 0;
+            while let Some(at) = low.get(from..).and_then(|t| find_word(t, &word)).map(|a| a + from)
+            {
+                found.push((at, at + word.len(), value.to_string()));
+                from = at + word.len().max(1);
+            }
+        }
+    }
+    found.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.cmp(&a.1)));
+    let mut out: Vec<String> = Vec::new();
+    let mut end = 0;
+    for (start, stop, value) in found {
+        if start >= end {
+            end = stop;
+            if !out.contains(&value) {
+                out.push(value);
+            }
+        }
+    }
+    out
+}
+
+fn word(catalogue: &Catalogue, field: &Field, words: &Words, text: &str, sole: bool) -> Answer {
+    let low = plain_text(text);
+    if matches!(words, Words::Any) {
+        let bare = text.split(['(', ',', ';']).next().unwrap_or("").trim();
+        return if sole && !bare.is_empty() && bare.chars().count() < 40 {
+            Answer::Said(json!(bare))
+        } else {
+            Answer::Silent
+        };
+    }
+    match values_in(catalogue, field, words, &low).as_slice() {
+        [] => Answer::Silent,
+        [one] => Answer::Said(json!(one)),
+        many => Answer::Unclear(format!("it may be {}", many.join(" or "))),
+    }
+}
+
+fn list(catalogue: &Catalogue, field: &Field, words: &Words, low: &str) -> Answer {
+    let mut found = values_in(catalogue, field, words, low);
+    found.sort();
+    if found.is_empty() { Answer::Silent } else { Answer::Said(json!(found)) }
+}

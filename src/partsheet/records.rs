@@ -1,0 +1,616 @@
+//! Records from their usual sentences: slots, sockets, leads, mounts, ports, headers.
+
+use serde_json::{Map, Value, json};
+
+use super::fields::in_unit;
+use super::words::{all_of, find_word, first_of, number};
+use crate::intake::{figures, plain_text};
+
+/// Most records of one kind that a sentence may count to.
+const MAX_COUNT: u32 = 24;
+
+/// Parts of a text between marks that are not within brackets.
+pub(crate) fn pieces<'a>(text: &'a str, marks: &[char]) -> Vec<&'a str> {
+    let mut out = Vec::new();
+    let (mut depth, mut from) = (0_i32, 0);
+    let chars: Vec<(usize, char)> = text.char_indices().collect();
+    for (i, (at, c)) in chars.iter().enumerate() {
+        let digit = |j: Option<usize>| {
+            j.and_then(|j| chars.get(j)).is_some_and(|(_, c)| c.is_ascii_digit())
+        };
+        match c {
+            '(' | '[' => depth += 1,
+            ')' | ']' => depth -= 1,
+            // A comma between digits is a decimal.
+            ',' if digit(i.checked_sub(1)) && digit(Some(i + 1)) => {}
+            c if depth <= 0 && marks.contains(c) => {
+                out.push(text.get(from..*at).unwrap_or("").trim());
+                from = at + c.len_utf8();
+            }
+            _ => {}
+        }
+    }
+    out.push(text.get(from..).unwrap_or("").trim());
+    out.retain(|p| !p.is_empty());
+    out
+}
+
+/// The count that begins a piece, and the rest: `2x …`, `2 × …`, `two …`, `1 …`.
+pub(crate) fn counted(piece: &str) -> (u32, String) {
+    let low = plain_text(piece);
+    let digits: String = low.chars().take_while(char::is_ascii_digit).collect();
+    let rest = low.get(digits.len()..).unwrap_or("").trim_start();
+    if let Ok(count) = digits.parse::<u32>() {
+        let times = rest.strip_prefix(['x', '×', '*']).filter(|r| {
+            r.starts_with([' ', '\u{a0}'])
+                || !r.starts_with(|c: char| c.is_ascii_digit())
+                || rest.starts_with('×')
+                || digits.len() == 1
+        });
+        let spaced = low.get(digits.len()..).is_some_and(|r| r.starts_with(' '))
+            && rest.starts_with(char::is_alphabetic);
+        if (1..=MAX_COUNT).contains(&count) {
+            if let Some(rest) = times {
+                return (count, rest.trim_start().to_owned());
+            }
+            if spaced {
+                return (count, rest.to_owned());
+            }
+        }
+    }
+    let word = low.split(' ').next().unwrap_or("");
+    match number(word).filter(|_| low.contains(' ')) {
+        Some(count) => (count, low.get(word.len()..).unwrap_or("").trim().to_owned()),
+        None => (1, low),
+    }
+}
+
+fn put(record: &mut Map<String, Value>, key: &str, value: Option<Value>) {
+    if let Some(value) = value {
+        record.insert(key.to_owned(), value);
+    }
+}
+
+/// `PCIe 4.0`, `Gen4`, `PCIe 5`.
+pub(crate) fn generation(low: &str) -> Option<Value> {
+    for word in
+        ["pcie gen", "pci express gen", "gen ", "gen", "pcie ", "pci express ", "pci-e ", "pcie"]
+    {
+        let mut from = 0;
+        while let Some(at) = low.get(from..).and_then(|t| t.find(word)).map(|a| a + from) {
+            let rest = low.get(at + word.len()..).unwrap_or("").trim_start();
+            let digit = rest.chars().next().and_then(|c| c.to_digit(10));
+            let next = rest.chars().nth(1);
+            if let Some(digit) = digit.filter(|d| {
+                (1..=6).contains(d)
+                    && next.is_none_or(|c| !c.is_ascii_digit() && c != '-' && c != '×')
+            }) {
+                return Some(json!(digit));
+            }
+            from = at + word.len();
+        }
+    }
+    None
+}
+
+/// Every `x16` of a text.
+fn lanes(low: &str) -> Vec<u32> {
+    let mut out = Vec::new();
+    for (at, _) in low.match_indices(['x', '×']) {
+        let before = low.get(..at).and_then(|t| t.chars().next_back());
+        let digits: String =
+            low.get(at..).unwrap_or("").chars().skip(1).take_while(char::is_ascii_digit).collect();
+        if before.is_none_or(|c| !c.is_alphanumeric()) {
+            out.extend(digits.parse::<u32>().ok().filter(|n| [1, 2, 4, 8, 16].contains(n)));
+        }
+    }
+    out
+}
+
+/// M.2 sockets.
+pub(crate) fn m2(text: &str) -> Vec<Value> {
+    let mut out: Vec<Map<String, Value>> = Vec::new();
+    for sentence in pieces(&text.replace(". ", ";"), &[';', '\n']) {
+        let low = plain_text(sentence);
+        if let Some((ports, socket)) = switched_off(sentence) {
+            for record in &mut out {
+                let named = record
+                    .get("name")
+                    .and_then(Value::as_str)
+                    .is_some_and(|n| socket.contains(&n.to_lowercase()));
+                if named {
+                    record.insert("disables".to_owned(), json!(ports));
+                }
+            }
+            continue;
+        }
+        let (count, rest) = counted(sentence);
+        let sockets = low.contains("key")
+            || low.contains("m.2")
+            || low.contains("m2_")
+            || low.contains("22")
+            || low.contains("pcie");
+        if !sockets {
+            continue;
+        }
+        let mut record = Map::new();
+        let name = sentence
+            .split([' ', ',', ':', '('])
+            .find(|w| w.to_lowercase().starts_with("m2_") || w.to_lowercase().starts_with("m.2_"));
+        put(&mut record, "name", name.map(|n| json!(n.trim_matches([',', ':']))));
+        let key = ["m", "b", "e"].into_iter().find(|k| {
+            find_word(&rest, &format!("key {k}")).is_some()
+                || find_word(&rest, &format!("{k}-key")).is_some()
+                || find_word(&rest, &format!("{k} key")).is_some()
+                || find_word(&rest, &format!("key-{k}")).is_some()
+        });
+        put(&mut record, "key", key.map(|k| json!(k.to_uppercase())));
+        let sizes = [("22110", 110), ("2280", 80), ("2260", 60), ("2242", 42), ("2230", 30)];
+        put(
+            &mut record,
+            "length_mm",
+            sizes.iter().find(|(s, _)| low.contains(s)).map(|(_, mm)| json!(mm)),
+        );
+        put(&mut record, "gen", generation(&rest));
+        put(&mut record, "lanes", lanes(&rest).first().map(|n| json!(n)));
+        put(&mut record, "source", first_of("sources", &low).map(|s| json!(s)));
+        if find_word(&low, "sata").is_some() {
+            record.insert("sata".to_owned(), json!(true));
+        }
+        if ["heatsink", "heat sink", "kühlkörper", "dissipateur"].iter().any(|w| low.contains(w))
+        {
+            record.insert("heatsink".to_owned(), json!(true));
+        }
+        if record.len() > 1 {
+            out.extend(std::iter::repeat_n(record, count as usize));
+        }
+    }
+    out.into_iter().map(Value::Object).collect()
+}
+
+/// `SATA5 and SATA6 are off when M2_2 is in use`: ports, and the lower-case rest.
+fn switched_off(sentence: &str) -> Option<(Vec<String>, String)> {
+    let low = plain_text(sentence);
+    let off = [
+        "off when",
+        "disabled",
+        "off if",
+        "abgeschaltet",
+        "deaktiviert",
+        "ohne funktion",
+        "désactivé",
+        "désactivés",
+        "inactif",
+        "inactifs",
+        "unavailable",
+        "share",
+        "nicht nutzbar",
+        "not available",
+    ]
+    .iter()
+    .any(|w| low.contains(w));
+    let ports: Vec<String> = sentence
+        .split([' ', ',', '/', '.', '(', ')'])
+        .filter(|w| {
+            let low = w.to_lowercase();
+            low.starts_with("sata")
+                && low
+                    .trim_start_matches("sata")
+                    .trim_matches('_')
+                    .chars()
+                    .all(|c| c.is_ascii_digit())
+                && low.len() > 4
+        })
+        .map(|w| w.to_uppercase())
+        .collect();
+    (off && !ports.is_empty()).then_some((ports, low))
+}
+
+/// Expansion slots of a board.
+pub(crate) fn slots(text: &str) -> Vec<Value> {
+    let mut out = Vec::new();
+    for piece in pieces(text, &[';', ',', '\n']) {
+        let (count, rest) = counted(piece);
+        let widths = lanes(&rest);
+        let Some(size) = widths.first() else { continue };
+        let mut record = Map::new();
+        let name = piece
+            .split([' ', ':', '('])
+            .find(|w| w.starts_with("PCIE") && w.ends_with(|c: char| c.is_ascii_digit()));
+        put(&mut record, "name", name.map(|n| json!(n)));
+        record.insert("size".to_owned(), json!(size));
+        record.insert(
+            "lanes".to_owned(),
+            json!(widths.iter().min().filter(|_| widths.len() > 1).unwrap_or(size)),
+        );
+        put(&mut record, "gen", generation(&rest));
+        put(&mut record, "source", first_of("sources", &rest).map(|s| json!(s)));
+        out.extend(std::iter::repeat_n(Value::Object(record), count as usize));
+    }
+    out
+}
+
+/// Video outputs or inputs.
+pub(crate) fn video(text: &str) -> Vec<Value> {
+    let mut out: Vec<Value> = Vec::new();
+    for piece in pieces(text, &[';', ',', '+', '\n'])
+        .into_iter()
+        .flat_map(|p| p.split(" and ").flat_map(|p| p.split(" und ")).flat_map(|p| p.split(" et ")))
+    {
+        let (count, rest) = counted(piece);
+        let kind = if rest.contains("hdmi") {
+            "hdmi"
+        } else if rest.contains("displayport")
+            || find_word(&rest, "dp").is_some()
+            || rest.contains("display port")
+            || rest.starts_with("dp ")
+        {
+            if rest.contains("usb-c") || rest.contains("type-c") { "usbc" } else { "dp" }
+        } else if rest.contains("usb-c") || rest.contains("type-c") || rest.contains("typ-c") {
+            "usbc"
+        } else {
+            continue;
+        };
+        let mut record = Map::new();
+        record.insert("kind".to_owned(), json!(kind));
+        if count > 1 {
+            record.insert("count".to_owned(), json!(count));
+        }
+        let link = ["uhbr13.5", "uhbr20", "uhbr10", "hbr3", "hbr2", "hbr", "rbr"]
+            .into_iter()
+            .find(|l| find_word(&rest, l).is_some())
+            .map(|l| format!("dp-{l}"));
+        put(&mut record, "link", link.map(|l| json!(l)));
+        out.push(Value::Object(record));
+    }
+    out
+}
+
+/// How many USB ports a text counts.
+pub(crate) fn usb_ports(text: &str) -> Option<u32> {
+    let counts: Vec<u32> = pieces(text, &[';', ',', '+', '\n'])
+        .into_iter()
+        .filter(|p| plain_text(p).contains("usb"))
+        .map(|p| counted(p).0)
+        .collect();
+    (!counts.is_empty()).then(|| counts.iter().sum())
+}
+
+/// Fan headers of a board.
+pub(crate) fn fan_headers(text: &str) -> Vec<Value> {
+    let mut out = Vec::new();
+    for piece in pieces(text, &[';', ',', '\n']) {
+        let (count, low) = counted(piece);
+        let role = if low.contains("pump") || low.contains("pompe") || low.contains("pumpe") {
+            "pump"
+        } else if low.contains("cpu") || low.contains("proces") || low.contains("prozess") {
+            "processor"
+        } else if ["cha", "sys", "case", "chassis", "gehäuse", "boîtier", "fan", "lüfter"]
+            .iter()
+            .any(|w| low.contains(w))
+        {
+            "chassis"
+        } else {
+            continue;
+        };
+        let mut record = Map::new();
+        let name = piece.split([' ', '(', ':']).find(|w| w.contains("FAN") || w.contains("PUMP"));
+        put(&mut record, "name", name.map(|n| json!(n)));
+        record.insert("role".to_owned(), json!(role));
+        let (pwm, dc) = (
+            find_word(&low, "pwm").is_some() || low.contains("4-pin"),
+            find_word(&low, "dc").is_some() || low.contains("3-pin"),
+        );
+        put(
+            &mut record,
+            "control",
+            match (pwm, dc) {
+                (true, true) => Some(json!("both")),
+                (true, false) => Some(json!("pwm")),
+                (false, true) => Some(json!("dc")),
+                _ => None,
+            },
+        );
+        put(&mut record, "amps", in_unit(piece, "A").first().map(|a| json!(a)));
+        out.extend(std::iter::repeat_n(Value::Object(record), count as usize));
+    }
+    out
+}
+
+/// Lighting headers of a board.
+pub(crate) fn lighting_headers(text: &str) -> Vec<Value> {
+    let mut out = Vec::new();
+    for piece in pieces(text, &[';', ',', '\n']) {
+        let (count, low) = counted(piece);
+        let kind = if low.contains("argb")
+            || low.contains("5 v")
+            || low.contains("5v")
+            || low.contains("addressable")
+            || low.contains("adress")
+        {
+            "argb_5v"
+        } else if low.contains("rgb") || low.contains("12 v") || low.contains("12v") {
+            "rgb_12v"
+        } else {
+            continue;
+        };
+        let mut record = Map::new();
+        let name = piece
+            .split([' ', '(', ':'])
+            .find(|w| w.contains("RGB") && w.ends_with(|c: char| c.is_ascii_digit()));
+        put(&mut record, "name", name.map(|n| json!(n)));
+        record.insert("kind".to_owned(), json!(kind));
+        put(&mut record, "amps", in_unit(piece, "A").first().map(|a| json!(a)));
+        out.extend(std::iter::repeat_n(Value::Object(record), count as usize));
+    }
+    out
+}
+
+/// The rate of a USB port in Gbit/s: as given, or by its generation.
+fn usb_rate(low: &str) -> Option<f64> {
+    if let Some(rate) = in_unit(low, "Gbit/s").first() {
+        return Some(*rate);
+    }
+    let compact = low.replace(' ', "");
+    for (word, rate) in [
+        ("gen2x2", 20.0),
+        ("gen2×2", 20.0),
+        ("gen2", 10.0),
+        ("gen1", 5.0),
+        ("usb3.0", 5.0),
+        ("usb2", 0.48),
+    ] {
+        if compact.contains(word) {
+            return Some(rate);
+        }
+    }
+    None
+}
+
+/// Headers of a board, or leads of a case: what each is by the header it has.
+pub(crate) fn usb_leads(text: &str, leads: bool) -> Vec<Value> {
+    let mut out = Vec::new();
+    for piece in pieces(text, &[';', ',', '+', '\n']) {
+        let (count, low) = counted(piece);
+        let Some(kind) = first_of("headers", &low) else { continue };
+        let mut record = Map::new();
+        record.insert("kind".to_owned(), json!(kind));
+        let usb = kind.starts_with("usb") || kind.starts_with("key");
+        if usb {
+            put(&mut record, "gbps", usb_rate(&low).map(|r| json!(r)));
+        }
+        let audio = kind == "audio" && out.iter().any(|r: &Value| r["kind"] == "audio");
+        if audio {
+            continue;
+        }
+        if leads && usb {
+            let mut left = count;
+            let most = if kind == "key_a" { 1 } else { 2 };
+            while left > 0 {
+                let mut one = record.clone();
+                one.insert("ports".to_owned(), json!(left.min(most)));
+                out.push(Value::Object(one));
+                left -= left.min(most);
+            }
+        } else {
+            let many = if usb { count } else { 1 };
+            out.extend(std::iter::repeat_n(Value::Object(record), many as usize));
+        }
+    }
+    out
+}
+
+/// Power plugs with their counts.
+pub(crate) fn connectors(text: &str) -> Option<Value> {
+    let mut out = Map::new();
+    for piece in pieces(text, &[';', ',', '+', '\n'])
+        .into_iter()
+        .flat_map(|p| p.split(" and ").flat_map(|p| p.split(" und ")).flat_map(|p| p.split(" et ")))
+    {
+        let (count, low) = counted(piece);
+        if let Some(connector) = first_of("connectors", &low) {
+            let held = out.get(connector).and_then(Value::as_u64).unwrap_or(0);
+            out.insert(connector.to_owned(), json!(held + u64::from(count)));
+        }
+    }
+    (!out.is_empty()).then_some(Value::Object(out))
+}
+
+/// Leads of a supply: connector, plugs, how many, length to the last plug.
+pub(crate) fn leads(text: &str) -> Vec<Value> {
+    let mut out = Vec::new();
+    let mut last: Option<&'static str> = None;
+    for piece in pieces(text, &[';', ',', '\n']) {
+        let low = plain_text(piece);
+        let Some(connector) =
+            first_of("connectors", &low).or(last.filter(|_| super::words::holds("leads", &low)))
+        else {
+            continue;
+        };
+        last = Some(connector);
+        let mut record = Map::new();
+        record.insert("connector".to_owned(), json!(connector));
+        record.insert("plugs".to_owned(), json!(before(&low, "plugs").unwrap_or(1)));
+        let count = before(&low, "leads").or_else(|| times(&low)).unwrap_or(1);
+        record.insert("count".to_owned(), json!(count));
+        put(&mut record, "length_mm", length(piece).map(|mm| json!(mm)));
+        put(
+            &mut record,
+            "sense_w",
+            in_unit(piece, "W").first().filter(|_| connector == "pcie_16").map(|w| json!(w)),
+        );
+        out.push(Value::Object(record));
+    }
+    out
+}
+
+/// The number that stands before a word of a set: `two plugs`, `3 Stecker`, `1 lead`.
+fn before(low: &str, set: &str) -> Option<u32> {
+    let words: Vec<&str> = low.split([' ', ',', '(', ')']).filter(|w| !w.is_empty()).collect();
+    words.iter().enumerate().find_map(|(at, word)| {
+        if !super::words::has(set, word) {
+            return None;
+        }
+        (1..=2).find_map(|back| {
+            let word = words.get(at.checked_sub(back)?)?;
+            word.trim_end_matches(['x', '×', '-'])
+                .parse()
+                .ok()
+                .or_else(|| number(word))
+                .filter(|n| (1..=12).contains(n))
+        })
+    })
+}
+
+/// `1x` or `2 ×` anywhere in a piece.
+fn times(low: &str) -> Option<u32> {
+    let chars: Vec<char> = low.chars().collect();
+    chars.iter().enumerate().find_map(|(at, c)| {
+        let digit = c.to_digit(10)?;
+        let alone = at
+            .checked_sub(1)
+            .and_then(|i| chars.get(i))
+            .is_none_or(|c| matches!(c, ' ' | ':' | '('));
+        let next = chars.get(at + 1..)?.iter().collect::<String>();
+        let marked = next.trim_start().starts_with(['x', '×'])
+            && !next.trim_start().chars().nth(1).is_some_and(|c| c.is_ascii_digit());
+        (alone && marked && digit > 0).then_some(digit)
+    })
+}
+
+/// `600 + 150 mm`, `500/650/800 mm` is no sum: the last plug is at the end.
+fn length(piece: &str) -> Option<f64> {
+    let inner = piece.split_once('(').map_or(piece, |(_, rest)| rest);
+    let direct = in_unit(inner, "mm");
+    let last = direct.last()?;
+    if inner.contains('+') {
+        let sum: f64 = figures(inner)
+            .into_iter()
+            .filter_map(|f| {
+                f.readings.iter().find(|(u, _)| u == "mm").map(|(_, v)| *v).or(f.number)
+            })
+            .filter(|v| *v >= 20.0)
+            .sum();
+        return Some(sum);
+    }
+    Some(*last)
+}
+
+/// Adds what a text says of fans and radiators to the mounts so far. `label` may name the mount.
+pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str) -> bool {
+    let label = plain_text(label);
+    let own = first_of("mounts", &label);
+    let radiator = ["radiator", "radiatoren", "radiateur"].iter().any(|w| label.contains(w));
+    let filter = label.contains("filter") || label.contains("filtre");
+    let mut any = false;
+    if filter {
+        for (_, mount) in all_of("mounts", &plain_text(text)) {
+            at(held, mount).insert("filter".to_owned(), json!(true));
+            any = true;
+        }
+        return any;
+    }
+    let mut mount = own;
+    for piece in pieces(text, &[';', ',', '\n', '/']) {
+        let low = plain_text(piece);
+        mount = first_of("mounts", &low).or(mount);
+        let Some(mount) = mount else { continue };
+        let here = radiator || ["radiator", "radiateur"].iter().any(|w| low.contains(w));
+        if here {
+            for mm in in_unit(&low, "mm") {
+                let key = if mm % 140.0 == 0.0 { "radiator_140_mm" } else { "radiator_120_mm" };
+                let record = at(held, mount);
+                let most = record.get(key).and_then(Value::as_f64).unwrap_or(0.0).max(mm);
+                record.insert(key.to_owned(), json!(most));
+                any = true;
+            }
+            continue;
+        }
+        any |= fan_places(at(held, mount), &low);
+    }
+    held.retain(|r| r.len() > 1);
+    any
+}
+
+fn at<'a>(held: &'a mut Vec<Map<String, Value>>, mount: &str) -> &'a mut Map<String, Value> {
+    let found = held.iter().position(|r| r.get("mount").and_then(Value::as_str) == Some(mount));
+    let place = found.unwrap_or_else(|| {
+        held.push(Map::from_iter([("mount".to_owned(), json!(mount))]));
+        held.len() - 1
+    });
+    // The place is of a record that is there.
+    #[allow(clippy::indexing_slicing)]
+    &mut held[place]
+}
+
+/// `3 × 120 mm or 2 × 140 mm`.
+fn fan_places(record: &mut Map<String, Value>, low: &str) -> bool {
+    let mut any = false;
+    let chars: Vec<char> = low.replace('×', "x").chars().collect();
+    let text: String = chars.iter().collect();
+    for (place, _) in text.match_indices('x') {
+        let count: String = text
+            .get(..place)
+            .unwrap_or("")
+            .trim_end()
+            .chars()
+            .rev()
+            .take_while(char::is_ascii_digit)
+            .collect();
+        let size: String = text
+            .get(place + 1..)
+            .unwrap_or("")
+            .trim_start()
+            .chars()
+            .take_while(char::is_ascii_digit)
+            .collect();
+        let (Ok(count), Ok(size)) =
+            (count.chars().rev().collect::<String>().parse::<u32>(), size.parse::<u32>())
+        else {
+            continue;
+        };
+        let key = match size {
+            120 => "fans_120",
+            140 => "fans_140",
+            80 | 92 => "fans_80",
+            _ => continue,
+        };
+        if (1..=6).contains(&count) {
+            record.insert(key.to_owned(), json!(count));
+            any = true;
+        }
+    }
+    any
+}
+
+/// `Whimbrel 3 (from BIOS 2.4), Dotterel 5`: families, and the firmware where it is said.
+pub(crate) fn families(text: &str) -> Vec<Value> {
+    let mut out = Vec::new();
+    for piece in pieces(text, &[';', ',', '\n', '/']) {
+        let name = piece.split(['(', ':']).next().unwrap_or("").trim();
+        let name = name
+            .split(" from ")
+            .next()
+            .unwrap_or(name)
+            .split(" ab ")
+            .next()
+            .unwrap_or(name)
+            .split(" à partir ")
+            .next()
+            .unwrap_or(name)
+            .trim();
+        let named = name.starts_with(char::is_uppercase)
+            && name.ends_with(|c: char| c.is_ascii_digit())
+            && name.split(' ').count() == 2;
+        if !named {
+            continue;
+        }
+        let mut record = Map::new();
+        record.insert("family".to_owned(), json!(name));
+        let rest = piece.get(name.len()..).unwrap_or("");
+        let version = figures(rest).into_iter().find_map(|f| f.number);
+        put(&mut record, "firmware", version.map(|v| json!(v)));
+        out.push(Value::Object(record));
+    }
+    out
+}

@@ -1,0 +1,102 @@
+//! Words of specification pages, by what they mean: read once from `words.toml`.
+
+use std::sync::OnceLock;
+
+use toml::{Table, Value};
+
+use crate::intake::plain_text;
+
+fn table() -> &'static Table {
+    static WORDS: OnceLock<Table> = OnceLock::new();
+    // A test reads the file, so that a mistake in it cannot ship.
+    WORDS.get_or_init(|| include_str!("words.toml").parse().unwrap_or_default())
+}
+
+fn list(value: Option<&Value>) -> impl Iterator<Item = &str> {
+    value.and_then(Value::as_array).into_iter().flatten().filter_map(Value::as_str)
+}
+
+/// Whether a set holds a phrase.
+pub(crate) fn has(set: &str, phrase: &str) -> bool {
+    let phrase = plain_text(phrase);
+    list(table().get(set)).any(|w| w == phrase)
+}
+
+/// Whether a text holds a phrase of a set, by whole words.
+pub(crate) fn holds(set: &str, text: &str) -> bool {
+    list(table().get(set)).any(|w| find_word(text, w).is_some())
+}
+
+/// The key of a group whose words a text holds first; the longest word at one place.
+pub(crate) fn first_of(group: &str, text: &str) -> Option<&'static str> {
+    all_of(group, text).into_iter().next().map(|(_, key)| key)
+}
+
+/// Every key of a group that a text holds, by where, the longest word at one place only.
+pub(crate) fn all_of(group: &str, text: &str) -> Vec<(usize, &'static str)> {
+    let mut found: Vec<(usize, usize, &'static str)> = Vec::new();
+    for (key, words) in table().get(group).and_then(Value::as_table).into_iter().flatten() {
+        for word in list(Some(words)) {
+            let mut from = 0;
+            while let Some(at) =
+                text.get(from..).and_then(|t| find_word(t, word)).map(|at| at + from)
+            {
+                found.push((at, at + word.len(), key.as_str()));
+                from = at + word.len().max(1);
+            }
+        }
+    }
+    found.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.cmp(&a.1)));
+    let mut out: Vec<(usize, &'static str)> = Vec::new();
+    let mut end = 0;
+    for (start, stop, key) in found {
+        if start >= end {
+            out.push((start, key));
+            end = stop;
+        }
+    }
+    out
+}
+
+/// A number written as a word.
+pub(crate) fn number(word: &str) -> Option<u32> {
+    let word = plain_text(word);
+    let numbers = table().get("numbers").and_then(Value::as_table)?;
+    numbers
+        .iter()
+        .find(|(_, words)| list(Some(words)).any(|w| w == word))
+        .and_then(|(n, _)| n.parse().ok())
+}
+
+/// Where a lower-case text holds a word, not within a longer one.
+pub(crate) fn find_word(text: &str, word: &str) -> Option<usize> {
+    let mut from = 0;
+    while let Some(at) = text.get(from..)?.find(word).map(|at| at + from) {
+        let before = text.get(..at).and_then(|t| t.chars().next_back());
+        let after = text.get(at + word.len()..).and_then(|t| t.chars().next());
+        let word_start = word.chars().next().is_some_and(char::is_alphanumeric);
+        let word_end = word.chars().next_back().is_some_and(char::is_alphanumeric);
+        let free = |c: Option<char>, edge: bool| {
+            !edge || c.is_none_or(|c| !c.is_alphanumeric() && c != '_')
+        };
+        if free(before, word_start) && free(after, word_end) {
+            return Some(at);
+        }
+        from = at + word.len().max(1);
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_words_are_read() {
+        let read: Table = include_str!("words.toml").parse().expect("the file is TOML");
+        assert!(read.len() > 10);
+        assert_eq!(first_of("connectors", "pcie 6+2: 1 lead"), Some("pcie_8"));
+        assert_eq!(first_of("connectors", "8-pin cpu"), Some("eps_8"));
+        assert!(has("yes", "Ja") && !has("yes", "jamais"));
+    }
+}
