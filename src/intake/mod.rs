@@ -8,6 +8,7 @@ mod aliases;
 mod bytes;
 mod count;
 mod delimited;
+mod exported;
 mod facts;
 mod html;
 mod interpret;
@@ -18,6 +19,7 @@ mod matching;
 mod price;
 mod prose;
 mod rows;
+mod strip;
 mod tokens;
 mod words;
 mod workbook;
@@ -140,6 +142,12 @@ impl<'a> Intake<'a> {
     /// # Errors
     /// Nothing in it, too many rows, or a count that no list has.
     pub fn read(&self, text: &Text) -> Result<Vec<Row>, Problem> {
+        if let Text::Plain(text) = text
+            && text.parse::<toml::Table>().is_ok_and(|t| t.contains_key("line"))
+        {
+            return Err(Problem::new("this is a build already, not a customer's list")
+                .help("`dryfit audit` and `dryfit try` read it as it is"));
+        }
         let raw = match text {
             Text::Plain(text) => rows::rows(text),
             Text::Table(table) => rows::of_table(table.clone()),

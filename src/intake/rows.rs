@@ -1,7 +1,7 @@
 //! Rows of a list in any form, before anyone asks which parts they mean.
 
 use super::words::words;
-use super::{delimited, html, prose};
+use super::{delimited, exported, html, prose};
 
 /// A row as it stands in the file.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -32,6 +32,9 @@ pub struct RawRow {
 
 /// The rows of a text, whatever its form.
 pub(crate) fn rows(text: &str) -> Vec<RawRow> {
+    if let Some(rows) = exported::rows(text) {
+        return rows;
+    }
     if html::is_html(text) {
         let rows = html::rows(text);
         if !rows.is_empty() {

@@ -220,3 +220,31 @@ fn the_command_writes_a_list_or_nothing() {
     assert!(said(&changed).contains("rated_w was 550, is 560"), "{}", said(&changed));
     std::fs::remove_dir_all(&folder).expect("it goes");
 }
+
+#[test]
+fn what_dryfit_writes_itself_gives_the_same_list_back() {
+    let folder = std::env::temp_dir().join(format!("dryfit-exports-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder");
+    let build = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/clinic-records.toml");
+    let table: toml::Table = std::fs::read_to_string(build).expect("text").parse().expect("TOML");
+    let line = |l: &toml::Value| {
+        let owned = l.get("owned").and_then(toml::Value::as_bool) == Some(true);
+        let count = l.get("count").and_then(toml::Value::as_integer).unwrap_or(1);
+        (!owned).then(|| (l["part"].as_str().unwrap_or("").to_owned(), count))
+    };
+    let mut asked: Vec<(String, i64)> =
+        table["line"].as_array().into_iter().flatten().filter_map(line).collect();
+    asked.sort();
+    for format in ["csv", "json"] {
+        let written = dryfit(&folder, &["prices", "list", build, "--format", format]);
+        let mut read: Vec<(String, i64)> = rows(&written.stdout)
+            .expect("it is read")
+            .into_iter()
+            .filter_map(|r| Some((r.part?, i64::from(r.count))))
+            .collect();
+        read.sort();
+        assert_eq!(read, asked, "{format}");
+    }
+    refused(b"[[line]]\npart = \"supply/tarn-650\"", "a build already");
+    std::fs::remove_dir_all(&folder).expect("it goes");
+}

@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 use crate::app::args::intake::{IntakeArgs, IntakeFormat};
 use crate::app::batch;
 use crate::app::commands::Page;
+use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::style::Look;
 use crate::app::report::{self, Presenter, Wishes, plain::Plain, terminal::Terminal};
@@ -17,7 +18,6 @@ use crate::config::Config;
 use crate::intake::{Aliases, Fact, Intake, Row, State, read_bytes};
 use crate::layer::{self, find_upward};
 use crate::source::{Problem, Problems, Source};
-use crate::words::count;
 use crate::{Kit, Layers, disk};
 
 /// Name of the format.

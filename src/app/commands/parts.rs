@@ -10,6 +10,7 @@ use crate::app::args::intake::IntakeFormat;
 use crate::app::args::parts::{ImportArgs, PartsCommand};
 use crate::app::batch;
 use crate::app::commands::{Page, kit_here};
+use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
 use crate::catalogue::{Catalogue, Part};
@@ -17,7 +18,7 @@ use crate::intake::{Aliases, Intake, read_bytes};
 use crate::layer::{self, read_source};
 use crate::partsheet::{Imported, SheetMap, import, merged};
 use crate::source::{Problem, Problems};
-use crate::words::{count, some_of};
+use crate::words::some_of;
 use crate::{Kit, disk};
 
 /// Name of the format.

@@ -1,0 +1,175 @@
+//! What stands around a part in a row: counts, prices, "already bought", remarks, talk.
+
+use super::interpret::Interpreter;
+use super::items::{Item, items};
+use super::rows::RawRow;
+use super::words::{plain, word_ranges, words};
+use super::{count, price};
+use crate::source::Problem;
+
+/// A row's text with the words around the part taken out.
+pub(super) struct Stripped {
+    pub(super) text: String,
+    pub(super) count: Option<u32>,
+    pub(super) price: Option<String>,
+    pub(super) currency: Option<String>,
+    pub(super) owned: bool,
+    pub(super) vague: bool,
+    pub(super) two_prices: bool,
+}
+
+impl Interpreter<'_> {
+    pub(super) fn strip(&self, raw: &RawRow, text: &str) -> Result<Stripped, Problem> {
+        let bad = |count: String| {
+            Problem::new(format!(
+                "line {}: a count of {} is no count of parts",
+                raw.line,
+                crate::words::clip(&count, 20)
+            ))
+            .help("a list asks for 1 to 99 of a part; mend the row and try again")
+        };
+        let priced = price::take(text);
+        let mut rest = priced.rest;
+        let owned = self.take_phrases("owned", &mut rest)
+            | self.says("owned", &raw.note)
+            | self.says("owned", &raw.price);
+        let vague = self.take_phrases("vague", &mut rest);
+        let (own, rest) =
+            count::take(&rest, &|w| self.lexicon.names.contains_key(w)).map_err(bad)?;
+        let count = match count::of_cell(&raw.count).map_err(bad)? {
+            Some(count) => Some(count),
+            None => own,
+        };
+        let cell = price::of_cell(&raw.price);
+        let stated = !raw.price.trim().is_empty();
+        let currency_cell =
+            words().currency(raw.currency.trim()).map(str::to_owned).or_else(|| {
+                (raw.currency.trim().len() == 3).then(|| raw.currency.trim().to_uppercase())
+            });
+        let (price, currency) = match cell {
+            Some(amount) => (Some(amount.value), amount.currency.or(currency_cell)),
+            None if stated => (None, None),
+            None => (priced.price, priced.currency),
+        };
+        let currency = currency.filter(|_| price.is_some());
+        Ok(Stripped { text: rest, count, price, currency, owned, vague, two_prices: priced.two })
+    }
+
+    fn says(&self, set: &str, text: &str) -> bool {
+        !words().find(set, text).is_empty()
+    }
+
+    /// Cuts the phrases of a set out of a text; a word that parts are named by stays.
+    fn take_phrases(&self, set: &str, text: &mut String) -> bool {
+        let mut any = false;
+        for range in words().find(set, text).into_iter().rev() {
+            let phrase = plain(text.get(range.clone()).unwrap_or(""));
+            let known =
+                !phrase.contains(' ') && self.lexicon.knows(&super::tokens::compact(&phrase));
+            if !known {
+                any = true;
+                text.replace_range(range, "|");
+            }
+        }
+        any
+    }
+
+    /// Drops remarks: brackets, and clauses behind a mark, that say nothing of the part.
+    pub(super) fn without_asides(&self, text: &str) -> String {
+        let mut out = text.to_owned();
+        for mark in ["//", " # ", " -- "] {
+            if let Some((before, after)) = out.split_once(mark) {
+                if !items(self.lexicon, after)
+                    .iter()
+                    .any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0))
+                {
+                    out = before.to_owned();
+                }
+            }
+        }
+        let mut from = 0;
+        while let Some(open) = out.get(from..).and_then(|t| t.find('(')).map(|o| o + from) {
+            let close =
+                out.get(open..).and_then(|t| t.find(')')).map_or(out.len(), |c| open + c + 1);
+            let inner = out.get(open..close).unwrap_or("").to_owned();
+            if self.is_aside(&inner) {
+                out.replace_range(open..close, "|");
+                from = open + 1;
+            } else {
+                from = close;
+            }
+        }
+        let clauses: Vec<&str> = out
+            .split(['|', ';'])
+            .flat_map(|c| c.split(", "))
+            .flat_map(|c| c.split(" - "))
+            .flat_map(|c| c.split(" – "))
+            .collect();
+        if clauses.len() < 2 {
+            return out;
+        }
+        let kept: Vec<&str> =
+            clauses.iter().copied().filter(|c| !c.trim().is_empty() && !self.is_aside(c)).collect();
+        if kept.is_empty() { out } else { kept.join(", ") }
+    }
+
+    fn is_aside(&self, text: &str) -> bool {
+        let list = items(self.lexicon, text);
+        let ranges = word_ranges(text);
+        let talk = ranges
+            .iter()
+            .filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or(""))))
+            .count();
+        let guessed = |i: &Item| {
+            i.meanings.is_empty() && !i.names.is_empty() && i.names.iter().all(|(_, s)| *s < 0.9)
+        };
+        let loose = list.iter().filter(|i| i.is_loose() || guessed(i)).count();
+        let known = list.iter().filter(|i| !i.is_loose() && !i.filler && !guessed(i)).count();
+        let family =
+            list.iter().any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0));
+        let strong = list
+            .iter()
+            .any(|i| !i.meanings.is_empty() || !i.readings.is_empty() || i.pack.is_some());
+        if family {
+            return false;
+        }
+        known == 0
+            || talk.max(loose) > known
+            || talk + loose > 0 && !strong && talk.max(loose) >= known
+    }
+}
+
+/// The name of an unknown part: what the row says, without its count, price and remarks.
+pub(super) fn part_name(raw: &RawRow, text: &str) -> String {
+    let priced = price::take(text).rest;
+    let bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
+    let name = tidy(&bare.replace('|', " "));
+    let maker = raw.maker.trim();
+    if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) {
+        name
+    } else {
+        format!("{maker} {name}")
+    }
+}
+
+/// One blank between words, no marks at the ends.
+pub(super) fn tidy(text: &str) -> String {
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    joined.trim_matches([' ', ',', ';', '-', '–', '|', ':', '&', '+']).trim().to_owned()
+}
+
+/// Whether a line is talk: a sentence, a question, a greeting.
+pub(super) fn is_talk(text: &str) -> bool {
+    let ranges = word_ranges(text);
+    let count = ranges.len();
+    let talk = ranges
+        .iter()
+        .filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or(""))))
+        .count();
+    let trimmed = text.trim_end();
+    let ends = trimmed.ends_with(['?', '!']) || trimmed.ends_with('.') && count > 4;
+    if count <= 2 {
+        return talk == count || trimmed.ends_with(['?', '!']);
+    }
+    talk * 3 >= count || ends && talk * 6 >= count
+}
