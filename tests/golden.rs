@@ -8,6 +8,7 @@ mod common {
     pub(crate) mod desk;
     pub(crate) mod watch;
 }
+mod glance;
 mod prompt;
 mod readme;
 mod refused;

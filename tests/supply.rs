@@ -32,7 +32,6 @@ const TWICE: &[(&str, &str)] = &[
         "syn",
         "reads code for derives while others are built; the older by derives that have not moved on",
     ),
-    ("unicode-width", "the older by the crate that draws carets"),
 ];
 
 fn cargo(arguments: &[&str]) -> String {

@@ -125,10 +125,13 @@ struct Job<'a> {
     done: Mutex<Vec<(usize, Report)>>,
     /// Whether somebody watches: then a count of what is done runs along.
     watched: bool,
+    /// Whether the report shows what is at fault.
+    causes: bool,
 }
 
 /// Audits files, in their order, over as many threads as there are cores.
-pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs, plain: bool) -> Vec<Report> {
+/// What is at fault is worked out where the report shows it.
+pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs, plain: bool, causes: bool) -> Vec<Report> {
     let watched = files.len() > 1 && !plain && io::stderr().is_terminal();
     let job = Job {
         files,
@@ -138,6 +141,7 @@ pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs, plain: bool) -> Vec<Repo
         bases: Mutex::default(),
         done: Mutex::default(),
         watched,
+        causes,
     };
     let threads = thread::available_parallelism().map_or(1, usize::from).min(files.len());
     thread::scope(|scope| {
@@ -211,7 +215,7 @@ impl Job<'_> {
                 Err(problems) => Err(problems.clone()),
                 Ok(kit) => kit
                     .read(&source, self.today)
-                    .and_then(|build| judged(kit, &build))
+                    .and_then(|build| judged(kit, &build, self.causes))
                     .map(Box::new)
                     .map_err(Arc::new),
             },
@@ -221,9 +225,14 @@ impl Job<'_> {
 }
 
 /// Audits a build with its open lines resolved as far as they can be.
-pub(crate) fn judged(kit: &Kit, build: &crate::build::Build) -> Result<Audited, Problems> {
+pub(crate) fn judged(
+    kit: &Kit,
+    build: &crate::build::Build,
+    causes: bool,
+) -> Result<Audited, Problems> {
     let settled = settle(kit, build)?;
-    let mut audited = Audited::new(&kit.audit(&settled.build));
+    let audit = kit.audit(&settled.build);
+    let mut audited = if causes { Audited::with_causes(&audit) } else { Audited::new(&audit) };
     audited.chosen = settled.choices;
     audited.left = settled.left;
     // What no part can be put into cannot be built.

@@ -18,8 +18,8 @@ pub fn limits() -> Vec<Limit> {
         limit(
             "values shown with a finding, without `--all`",
             MOST_POINTERS,
-            "Rests on these too:",
-            "tests/cases/good/stop/stdout",
+            "Evidence:",
+            "tests/cases/good/set_over/stdout",
         ),
     ]
 }

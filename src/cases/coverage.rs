@@ -66,7 +66,8 @@ impl Seen {
             if !self.fired.contains(&*rule.id) {
                 report.unfired.push(rule.id.to_string());
             }
-            if rule.unit.is_none() && !self.silent.contains(&*rule.id) {
+            let judges = rule.unit.is_none() && rule.step.is_none();
+            if judges && !self.silent.contains(&*rule.id) {
                 report.unsilent.push(rule.id.to_string());
             }
         }
@@ -104,7 +105,7 @@ impl Seen {
         let outline = Outline::read(&file.source.text);
         let mut told = HashSet::new();
         for (i, token) in outline.tokens.iter().enumerate() {
-            let raises = ["stop", "caution", "advice"].iter().any(|w| token.word(w))
+            let raises = ["stop", "caution", "advice", "step"].iter().any(|w| token.word(w))
                 && outline.is(i, 1, "(");
             let template = outline.near(i, 2).and_then(Token::quoted).filter(|_| raises);
             let (line, _) = file.source.line_column(token.span.start());

@@ -2,6 +2,7 @@
 
 mod audit;
 mod cause;
+mod causes;
 mod evidence;
 mod explored;
 pub(crate) mod expression;
@@ -9,6 +10,7 @@ pub mod filters;
 mod open;
 pub mod page_values;
 pub mod prompt_eval;
+mod work;
 
 use std::borrow::Cow;
 use std::path::{Path, PathBuf};
@@ -38,8 +40,10 @@ use crate::waivers;
 
 pub use audit::{Audit, Measure, Outcome};
 pub use cause::{Blame, Blames};
+pub use causes::{Cause, causes};
 pub(crate) use explored::Runner;
 pub use open::{Decides, Fits, OpenRule, Question, Ruling};
+pub use work::{Step, Task};
 
 /// What memory may hold over all rules, in nodes and steps of the ways to them; a step is some 70
 /// bytes.
@@ -259,6 +263,12 @@ impl Kit {
     /// Audits a resolved build with some of the rules.
     #[doc(hidden)]
     pub fn audit_with(&self, build: &Rc<Resolved>, which: &[u16]) -> Audit {
+        // Steps of the work judge nothing; a rule case tries them all the same.
+        self.run_all(build, which, self.host.sparse.get())
+    }
+
+    /// Runs rules over a build, steps of the work among them or not.
+    fn run_all(&self, build: &Rc<Resolved>, which: &[u16], steps: bool) -> Audit {
         let rules = self.rules();
         self.trim_memory();
         // In order of rule, as what is said of them is; callers mostly ask in that order.
@@ -268,7 +278,7 @@ impl Kit {
         let mut outcomes = Vec::with_capacity(which.len());
         let mut missing = Vec::new();
         for &at in &*which {
-            if rules.rules.get(at as usize).is_none_or(|r| r.off) {
+            if rules.rules.get(at as usize).is_none_or(|r| r.off || r.step.is_some() && !steps) {
                 continue;
             }
             match run::recall(&self.host, at) {

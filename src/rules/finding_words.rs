@@ -39,9 +39,13 @@ fn findings(reg: &mut Registrar<'_>) {
     );
     reg.word("caution(…)", "a finding: works, with a cost the customer should know");
     reg.word("advice(…)", "a finding: good to know");
-    for (name, level) in
-        [("stop", Level::Stop), ("caution", Level::Caution), ("advice", Level::Advice)]
-    {
+    reg.word("step(…)", "what to do at the bench; in a function with a `Step:` line only");
+    for (name, level) in [
+        ("stop", Level::Stop),
+        ("caution", Level::Caution),
+        ("advice", Level::Advice),
+        ("step", Level::Advice),
+    ] {
         let host = reg.host.clone();
         reg.engine.register_fn(
             name,

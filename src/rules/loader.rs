@@ -77,6 +77,10 @@ pub struct Rule {
     pub assumes_nothing: bool,
     /// Whether its advice is for the sheet alone (`Shown: on the sheet`), and no audit's report.
     pub on_sheet: bool,
+    /// Its place in the order of work at the bench (`Step: 20`); none for what judges a build.
+    pub step: Option<u32>,
+    /// Whose leaf its advice stands on (`For: office`); none for everyone's.
+    pub audience: Option<String>,
     /// Levels its text raises, worst first.
     pub levels: Vec<Level>,
     /// Its file.
@@ -265,7 +269,12 @@ impl RuleSet {
             for rule in &mut self.rules {
                 rule.levels = raises::levels(&all, rule.file_at as usize, &rule.function);
                 let outline = all.get(rule.file_at as usize).map(|(_, outline)| *outline);
+                let file = self.files.get(rule.file_at as usize);
+                found.extend(file.zip(outline).and_then(|(file, outline)| {
+                    Some((rule.file_at, misused_step(rule, file, outline)?))
+                }));
                 if rule.unit.is_none()
+                    && rule.step.is_none()
                     && rule.levels.is_empty()
                     && outline.is_some_and(|o| raises::only_gives_a_value(o, &rule.function))
                 {
@@ -473,6 +482,30 @@ impl Rule {
     }
 }
 
+/// What is wrong where a step of the work judges, or a rule says what to do and not when.
+fn misused_step(rule: &Rule, file: &ScriptFile, outline: &Outline<'_>) -> Option<Problem> {
+    let function = outline.functions.iter().find(|f| f.name == rule.function)?;
+    let says = function
+        .tokens
+        .clone()
+        .any(|at| outline.tokens.get(at).is_some_and(|t| t.word("step")) && outline.is(at, 1, "("));
+    let (message, help) = if rule.step.is_some() && (!rule.levels.is_empty() || rule.unit.is_some())
+    {
+        (
+            "a step of the work judges and measures nothing",
+            "say what to do with `step(\"…\", #{ … })`, or take its `Step:` out",
+        )
+    } else if rule.step.is_none() && says {
+        (
+            "`step` says what to do, and nothing says when",
+            "write `/// Step: 20` above the function: its place in the order of work",
+        )
+    } else {
+        return None;
+    };
+    Some(Problem::new(message).at(&file.source, rule.span, "here").help(help))
+}
+
 /// Names the helper file that a script most likely meant by one that is not there.
 fn helper_meant(problem: &mut Problem, chosen: &[Chosen<'_>]) {
     let word = problem
@@ -621,6 +654,22 @@ fn rule(
             ));
         }
     };
+    let step = match doc.step.as_deref().map(str::parse) {
+        None => None,
+        Some(Ok(order)) => Some(order),
+        Some(Err(_)) => {
+            return Err(problem(
+                format!("`{name}` says `Step:` and no whole number after it"),
+                "write the step's place in the order of work, such as `Step: 20`",
+            ));
+        }
+    };
+    if let Some(other) = doc.audience.as_deref().filter(|a| *a != "office") {
+        return Err(problem(
+            format!("`{name}` says `For: {other}`, and there is no such leaf of its own"),
+            "write `For: office`, or leave it out where everyone should see it",
+        ));
+    }
     Ok(Rule {
         id: format!("{}.{name}", file.stem).into(),
         file: file.stem.clone(),
@@ -633,6 +682,8 @@ fn rule(
         unit: doc.unit.map(Into::into),
         better,
         assumes_nothing,
+        step,
+        audience: doc.audience,
         levels: Vec::new(),
         file_at,
         span,
@@ -658,6 +709,8 @@ struct Doc {
     /// The heads that it has, in order.
     heads: Vec<&'static str>,
     on_sheet: bool,
+    step: Option<String>,
+    audience: Option<String>,
 }
 
 impl Doc {
@@ -668,6 +721,8 @@ impl Doc {
             "Basis" => &self.basis,
             "Remedy" => &self.remedy,
             "Assume" => self.assume.as_deref().unwrap_or(""),
+            "Step" => self.step.as_deref().unwrap_or(""),
+            "For" => self.audience.as_deref().unwrap_or(""),
             _ => self.better.as_deref().unwrap_or(""),
         };
         self.heads.iter().copied().find(|head| text(head).is_empty())
@@ -679,7 +734,7 @@ impl Doc {
         for line in
             comments.iter().flat_map(|c| c.lines()).map(|l| l.trim().trim_start_matches('/').trim())
         {
-            let heads = ["Unit", "Basis", "Remedy", "Better", "Assume"];
+            let heads = ["Unit", "Basis", "Remedy", "Better", "Assume", "Step", "For"];
             let after = |h: &&&str| line.strip_prefix(**h).is_some_and(|r| r.starts_with(':'));
             doc.heads.extend(heads.iter().find(after));
             let text = if let Some(rest) = line.strip_prefix("Basis:") {
@@ -694,6 +749,14 @@ impl Doc {
                 continue;
             } else if let Some(rest) = line.strip_prefix("Shown:") {
                 doc.on_sheet = rest.trim().trim_end_matches('.') == "on the sheet";
+                part = "why";
+                continue;
+            } else if let Some(rest) = line.strip_prefix("For:") {
+                doc.audience = Some(rest.trim().trim_end_matches('.').to_owned());
+                part = "why";
+                continue;
+            } else if let Some(rest) = line.strip_prefix("Step:") {
+                doc.step = Some(rest.trim().to_owned());
                 part = "why";
                 continue;
             } else if let Some(rest) = line.strip_prefix("Better:") {

@@ -103,7 +103,7 @@ fn audited(
     let file =
         args.output.as_deref().map_or_else(|| "the list".to_owned(), |p| p.display().to_string());
     let build = kit.read(&Source::new(file.clone(), list), args.base.today())?;
-    let outcome = batch::judged(&kit, &build).map(Box::new).map_err(Arc::new);
+    let outcome = batch::judged(&kit, &build, true).map(Box::new).map_err(Arc::new);
     let reports = [report::Report { file, outcome }];
     let wishes = Wishes::default();
     let presenter: Box<dyn Presenter> = if args.plain {

@@ -134,8 +134,8 @@ pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
         Ok(files) => files,
         Err(problem) => return page.refuse(&problem.into()),
     };
-    let reports = batch::audit(&files, &args.base, args.plain);
-    let wishes = Wishes { all: args.all, measures: args.measures };
+    let reports = batch::audit(&files, &args.base, args.plain, args.format == Format::Text);
+    let wishes = Wishes { all: args.all, measures: args.measures, prompt: false };
     match args.format {
         Format::Text if args.plain => page.present(&Plain { wishes }, &reports),
         Format::Text => page.present(

@@ -329,9 +329,9 @@ impl Session {
     pub(super) fn audit(&self, all: bool, page: &mut Page) {
         let report = Report {
             file: self.trial.now().source.name.clone(),
-            outcome: Ok(Box::new(Audited::new(&self.trial.now().audit))),
+            outcome: Ok(Box::new(Audited::with_causes(&self.trial.now().audit))),
         };
-        let wishes = Wishes { all, measures: false };
+        let wishes = Wishes { all, measures: false, prompt: true };
         let (mut out, mut aside) = (Vec::new(), Vec::new());
         // Writing to memory does not fail.
         let _ = if self.options.plain {

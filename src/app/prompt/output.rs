@@ -191,7 +191,7 @@ impl Page {
     pub fn problem(&mut self, problem: &Problem) -> &mut Self {
         self.flow(Role::Wrong, &problem.message, 0, 2);
         let labels: Vec<_> = problem.labels.iter().collect();
-        let excerpts = self.look.excerpts(Tone::Broken, &labels, 0);
+        let excerpts = self.look.excerpts(Tone::Broken, &labels);
         self.text.push_str(&excerpts);
         if let Some(help) = &problem.help {
             self.say("  ").flow(Role::Plain, help, 2, 2);

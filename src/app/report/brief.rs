@@ -4,7 +4,8 @@ use std::io;
 
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
-use crate::app::report::{Presenter, Report, summary, unsettled};
+use crate::app::report::glance::summary;
+use crate::app::report::{Presenter, Report, unsettled};
 use crate::audit::finding::Finding;
 use crate::source::{Label, Problem};
 

@@ -1,192 +1,222 @@
-//! Excerpts with marks under the values: drawn by the diagnostics printer, then closed up and
-//! coloured.
+//! Excerpts of lists and catalogue files with carets under the values, drawn by a library.
 
-use miette::{GraphicalReportHandler, GraphicalTheme, ThemeCharacters, ThemeStyles};
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
-use crate::app::report::escape::{indented, width, wrap};
-use crate::app::report::snippet::Snippet;
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
+
+use crate::app::report::escape::{acts, indented, inert, inert_char, width};
 use crate::app::report::style::{Look, Tone};
-use crate::source::Label;
+use crate::source::{Label, Source, floor_boundary};
 
-/// The lines that labels stand on, each with marks under the value and its word beside them.
-pub(crate) fn excerpts(look: Look, tone: Tone, labels: &[&Label], around: usize) -> String {
-    if labels.is_empty() {
+/// Bytes of a line shown on either side of a value, where it is so long that all of it would take
+/// time; the library cuts what is shown to the page.
+const SIDE: usize = 4096;
+
+/// The lines that labels stand on, each with carets under the value and its words beside them,
+/// no wider than the page. Words that have no room beside their carets follow below.
+pub(crate) fn excerpts(look: Look, tone: Tone, labels: &[&Label]) -> String {
+    let files = files(labels);
+    if files.is_empty() {
         return String::new();
     }
-    let mut drawn = String::new();
-    if printer(look).render_report(&mut drawn, &Snippet::new(labels, look.width, around)).is_err() {
-        return String::new();
-    }
-    let rows = rows(look, &drawn);
-    let digits = rows
-        .iter()
-        .map(|r| if let Row::Text(number, _) = r { number.len() } else { 0 })
-        .max()
-        .unwrap_or(0);
-    let mut out = Drawing {
-        look,
-        tone,
-        digits,
-        room: look.width.saturating_sub(digits + 4),
-        text: String::new(),
-    };
-    for row in &rows {
-        match row {
-            Row::Place(place) => out.place(place),
-            Row::Text(number, text) => out.line(number, text),
-            Row::Marks(text, None) => out.marks(text),
-            Row::Marks(text, Some(word)) => out.marks_with(text, word),
-        }
-    }
-    out.text
-}
-
-/// A line of an excerpt.
-enum Row<'d> {
-    /// File, line and column of what follows.
-    Place(&'d str),
-    /// A line of the file, with its number.
-    Text(&'d str, &'d str),
-    /// Marks under it, and the word beside them.
-    Marks(&'d str, Option<&'d str>),
-}
-
-/// Takes the printer's drawing apart: a file is named once, and a word joins its mark where there
-/// is one mark only.
-fn rows(look: Look, drawn: &str) -> Vec<Row<'_>> {
-    let (mark, corner) = marks(look);
-    let mut rows = Vec::new();
-    let mut file = "";
-    for (gutter, text) in drawn.lines().filter_map(|l| l.trim_end().split_once(bar(look))) {
-        if !gutter.trim().is_empty() {
-            rows.push(Row::Text(gutter.trim(), text));
-        } else if let Some(place) = text.strip_prefix(" [").and_then(|t| t.strip_suffix(']')) {
-            let name = place.rsplitn(3, ':').last().unwrap_or(place);
-            if name != file {
-                rows.push(Row::Place(place));
+    let room = look.width.saturating_sub(INDENT.len());
+    let last = files.iter().filter_map(|(_, lines)| lines.keys().next_back()).max();
+    let beside = room.saturating_sub(last.map_or(0, |l| l.to_string().len()) + 4);
+    let mut below = Vec::new();
+    let mut group = Group::with_level(tone.level());
+    for (source, lines) in &files {
+        let first = lines.keys().next().copied().unwrap_or(1);
+        let mut text = String::new();
+        let mut snippet_marks = Vec::new();
+        let mut is_cut = false;
+        for line in first..=lines.keys().next_back().copied().unwrap_or(first) {
+            let spots = lines.get(&line).map_or(&[][..], |spots| spots);
+            let shown = Shown::cut(source, line, spots);
+            is_cut |= shown.is_cut;
+            let trimmed = width(&shown.text) > beside;
+            let alone = spots.len() == 1;
+            for (spot, range) in spots.iter().zip(shown.ranges) {
+                let words = spot.words.join("; ");
+                let reach = |to: usize| width(shown.text.get(..to).unwrap_or(""));
+                let column = reach(if alone { range.end } else { range.start });
+                // The library shows the value's surroundings where the line leaves the page.
+                let long = reach(range.end) - reach(range.start);
+                let end = 1 + if trimmed { column.min(long.max(beside / 2)) } else { column };
+                let fits = !words.is_empty() && end + width(&words) <= beside;
+                snippet_marks.push((
+                    text.len() + range.start..text.len() + range.end,
+                    fits.then(|| words.clone()),
+                ));
+                below.extend(Some(words).filter(|w| !fits && !w.is_empty()));
             }
-            file = name;
-        } else {
-            let word = text.trim_start().strip_prefix(corner).map(str::trim);
-            match (rows.last_mut(), word) {
-                (Some(Row::Marks(marks, beside @ None)), Some(word))
-                    if marks.trim().chars().all(|c| c == mark) =>
-                {
-                    *beside = Some(word)
-                }
-                _ => rows.push(Row::Marks(text, None)),
-            }
+            text.push_str(&shown.text);
+            text.push('\n');
         }
+        let carets = snippet_marks
+            .into_iter()
+            .map(|(range, words)| AnnotationKind::Primary.span(range).label(words));
+        let name = inert(&source.name);
+        let snippet = Snippet::source(text).line_start(first).annotations(carets);
+        group = match lines.values().flatten().next().filter(|_| is_cut) {
+            // The library counts columns in what it is given, which is not the whole line.
+            Some(spot) => {
+                let (line, column) = source.line_column(spot.from);
+                let origin = Origin::path(name).line(line).char_column(column);
+                group.element(origin).element(snippet)
+            }
+            None => group.element(snippet.path(name)),
+        };
     }
-    rows
+    let drawn = renderer(look, room).render(&[group]);
+    let mut out = String::new();
+    for line in drawn.lines().map(str::trim_end).filter(|l| !l.is_empty()) {
+        out.push_str(&format!("{INDENT}{}\n", fitted(line, room)));
+    }
+    for words in below {
+        out.push_str(&indented(&words, "    ", "      ", look.width));
+    }
+    out
 }
 
-struct Drawing {
-    look: Look,
-    tone: Tone,
-    digits: usize,
-    room: usize,
+const INDENT: &str = "  ";
+
+/// A value with its words: where it starts and ends in its file.
+struct Spot {
+    from: usize,
+    to: usize,
+    words: Vec<String>,
+}
+
+/// Labels by file, in the order met, and by line; those on the same value are joined.
+fn files<'a>(labels: &[&'a Label]) -> Vec<(&'a Arc<Source>, BTreeMap<usize, Vec<Spot>>)> {
+    let mut files: Vec<(&Arc<Source>, BTreeMap<usize, Vec<Spot>>)> = Vec::new();
+    for label in labels {
+        let source = &label.source;
+        let at = files.iter().position(|(s, _)| Arc::ptr_eq(s, source)).unwrap_or_else(|| {
+            files.push((source, BTreeMap::new()));
+            files.len() - 1
+        });
+        let from = floor_boundary(&source.text, label.span.start().min(source.text.len()));
+        let to = floor_boundary(&source.text, label.span.end().min(source.text.len())).max(from);
+        let words = Some(inert(&label.text)).filter(|t| !t.is_empty());
+        let (line, _) = source.line_column(from);
+        let Some((_, lines)) = files.get_mut(at) else { continue };
+        let spots = lines.entry(line).or_default();
+        match spots.iter_mut().find(|s| s.from == from) {
+            Some(spot) => spot.words.extend(words.filter(|w| !spot.words.contains(w))),
+            None => spots.push(Spot { from, to, words: words.into_iter().collect() }),
+        }
+        spots.sort_by_key(|s| s.from);
+    }
+    files
+}
+
+/// A line as it is shown: nothing in it that acts, what is far from its values cut away.
+struct Shown {
     text: String,
+    ranges: Vec<std::ops::Range<usize>>,
+    /// Whether something is left out before a value.
+    is_cut: bool,
 }
 
-impl Drawing {
-    fn push(&mut self, line: &str) {
-        self.text.push_str(line.trim_end());
-        self.text.push('\n');
-    }
-
-    fn place(&mut self, place: &str) {
-        for line in indented(place, "  ", "    ", self.look.width).lines() {
-            self.push(&self.look.faint(line));
+impl Shown {
+    fn cut(source: &Source, line: usize, spots: &[Spot]) -> Self {
+        // A line between is folded away.
+        if spots.is_empty() {
+            return Self { text: String::new(), ranges: Vec::new(), is_cut: false };
         }
-    }
-
-    fn line(&mut self, number: &str, text: &str) {
-        let gutter = self.look.faint(&format!(
-            "  {number:>digits$} {}",
-            bar(self.look),
-            digits = self.digits
-        ));
-        self.push(&format!("{gutter}{text}"));
-    }
-
-    fn painted(&mut self, text: &str) {
-        let text = self.look.paint(self.tone, text);
-        self.line("", &text);
-    }
-
-    /// Marks, or a word hanging from one, which moves left where it would leave the page.
-    fn marks(&mut self, text: &str) {
-        if width(text) <= self.room {
-            return self.painted(text);
+        let start = source.offset(line, 1);
+        let whole = source.text.get(start..).unwrap_or("");
+        let whole = whole.split('\n').next().unwrap_or("").trim_end_matches('\r');
+        let mut shown =
+            Self { text: String::new(), ranges: vec![0..0; spots.len()], is_cut: false };
+        let inside = |at: usize| at.saturating_sub(start).min(whole.len());
+        let near = |at: usize| {
+            spots.iter().any(|s| at + SIDE >= inside(s.from) && at <= inside(s.from) + SIDE)
+        };
+        let mut left_out = false;
+        for (at, c) in whole.char_indices().chain([(whole.len(), ' ')]) {
+            for (spot, range) in spots.iter().zip(&mut shown.ranges) {
+                if at == inside(spot.from) {
+                    range.start = shown.text.len();
+                }
+                if at <= inside(spot.to) {
+                    range.end = shown.text.len();
+                }
+            }
+            if near(at) {
+                shown.text.push(if c == '\t' || !acts(c) { c } else { inert_char(c) });
+                left_out = false;
+            } else if !std::mem::replace(&mut left_out, true) {
+                shown.text.push('…');
+                shown.is_cut = true;
+            }
         }
-        match text.trim_start().split_once(marks(self.look).1) {
-            Some((_, word)) => self.word(word.trim()),
-            None => self.cut(text),
+        for range in &mut shown.ranges {
+            // Something stands here even where nothing is written.
+            range.end = range.end.max(ceil(&shown.text, range.start + 1)).min(shown.text.len());
         }
-    }
-
-    /// Marks that overlap are drawn side by side, and may so leave the page.
-    fn cut(&mut self, text: &str) {
-        let text: String = text.chars().take(self.room).collect();
-        self.painted(&text);
-    }
-
-    fn marks_with(&mut self, text: &str, word: &str) {
-        if width(text) + 1 + width(word) <= self.room {
-            return self.painted(&format!("{text} {word}"));
-        }
-        self.cut(text);
-        self.word(word);
-    }
-
-    fn word(&mut self, word: &str) {
-        for line in wrap(word, self.room.saturating_sub(1)) {
-            self.painted(&format!(" {line}"));
-        }
+        shown
     }
 }
 
-fn bar(look: Look) -> char {
-    if look.drawing { '│' } else { '|' }
+/// The next place at or after `at` where a character starts.
+fn ceil(text: &str, at: usize) -> usize {
+    (at..=text.len()).find(|i| text.is_char_boundary(*i)).unwrap_or(text.len())
 }
 
-/// What stands under a value, and what leads from there to a word.
-fn marks(look: Look) -> (char, char) {
-    if look.drawing { ('▔', '└') } else { ('^', '`') }
+/// A drawn line cut to the page, its colours left whole.
+fn fitted(line: &str, room: usize) -> String {
+    let (mut used, mut cut, mut colour) = (0, None, false);
+    for (at, c) in line.char_indices() {
+        if colour || c == '\u{1b}' {
+            colour = c != 'm';
+            continue;
+        }
+        if used < room {
+            cut = Some(at);
+        }
+        used += width(c.encode_utf8(&mut [0; 4]));
+    }
+    match cut.filter(|_| used > room) {
+        Some(at) => {
+            let mut text = line.get(..at).unwrap_or("").to_owned();
+            text.push('…');
+            if line.contains('\u{1b}') {
+                text.push_str("\u{1b}[0m");
+            }
+            text
+        }
+        None => line.to_owned(),
+    }
 }
 
-fn printer(look: Look) -> GraphicalReportHandler {
-    let (bar, (mark, corner)) = (bar(look), marks(look));
-    let characters = ThemeCharacters {
-        hbar: ' ',
-        vbar: bar,
-        vbar_break: bar,
-        ltop: bar,
-        lbot: corner,
-        underbar: mark,
-        underline: mark,
-        uarrow: mark,
-        error: String::new(),
-        warning: String::new(),
-        advice: String::new(),
-        ..ThemeCharacters::ascii()
-    };
-    GraphicalReportHandler::new_themed(GraphicalTheme { characters, styles: ThemeStyles::none() })
-        .with_width(look.width)
-        .with_context_lines(1)
-        .with_links(false)
-        .without_syntax_highlighting()
+fn renderer(look: Look, room: usize) -> Renderer {
+    let plain = if look.colour { Renderer::styled() } else { Renderer::plain() };
+    let style = if look.drawing { DecorStyle::Unicode } else { DecorStyle::Ascii };
+    plain.term_width(room).decor_style(style)
+}
+
+impl Tone {
+    /// The library's level, which gives the carets their colour.
+    fn level(self) -> Level<'static> {
+        match self {
+            Self::Level(crate::level::Level::Caution) => Level::WARNING,
+            Self::Level(crate::level::Level::Advice) | Self::Aside => Level::INFO,
+            _ => Level::ERROR,
+        }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::app::report::escape::acts;
-    use crate::source::{Source, Span};
+    use crate::source::Span;
 
-    /// A few thousand drawings of marks anywhere, in awkward text: none fails, leaves the page or
-    /// lets through what acts.
+    /// A few thousand drawings of carets anywhere, in awkward text: none fails, leaves the page
+    /// or lets through what acts.
     #[test]
     fn any_marks_stay_on_the_page() {
         let long = "lead = { plug = \"größe\", 長い = 3 }, ".repeat(40);
@@ -214,8 +244,8 @@ mod tests {
                     Label { source: source.clone(), span, text: "some word, ".repeat(next(4)) }
                 })
                 .collect();
-            let look = Look { colour: false, drawing: next(2) == 0, width: 20 + next(90) };
-            let drawn = excerpts(look, Tone::Broken, &labels.iter().collect::<Vec<_>>(), next(3));
+            let look = Look { colour: false, drawing: next(2) == 0, width: 40 + next(90) };
+            let drawn = excerpts(look, Tone::Broken, &labels.iter().collect::<Vec<_>>());
             assert!(
                 drawn.lines().all(|l| width(l) <= look.width),
                 "{} columns:\n{drawn}",
@@ -232,18 +262,25 @@ mod tests {
             Source::new("b.toml", "part = \"x/y\"\n"),
             Source::new("p.toml", "[y]\nlength_mm = 360\n"),
         );
-        let label = |source: &std::sync::Arc<Source>, start, end, text: &str| Label {
+        let label = |source: &Arc<Source>, start, end, text: &str| Label {
             source: source.clone(),
             span: Span::new(start, end),
             text: text.to_owned(),
         };
         let labels = [label(&build, 7, 12, "x"), label(&parts, 16, 19, "x.length_mm")];
         let look = Look { colour: false, drawing: false, width: 60 };
-        let drawn = excerpts(look, Tone::Broken, &labels.iter().collect::<Vec<_>>(), 0);
-        assert_eq!(
-            drawn,
-            "  b.toml:1:8\n  1 | part = \"x/y\"\n    |        ^^^^^ x\n  p.toml:2:13\n  2 | \
-             length_mm = 360\n    |             ^^^ x.length_mm\n"
-        );
+        let drawn = excerpts(look, Tone::Broken, &labels.iter().collect::<Vec<_>>());
+        let wanted = [
+            "   --> b.toml:1:8",
+            "    |",
+            "  1 | part = \"x/y\"",
+            "    |        ^^^^^ x",
+            "    |",
+            "   ::: p.toml:2:13",
+            "    |",
+            "  2 | length_mm = 360",
+            "    |             ^^^ x.length_mm",
+        ];
+        assert_eq!(drawn.lines().collect::<Vec<_>>(), wanted);
     }
 }

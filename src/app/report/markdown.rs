@@ -5,7 +5,8 @@ use std::io;
 
 use crate::app::report::brief::line;
 use crate::app::report::escape::inert;
-use crate::app::report::{Audited, Merged, Presenter, Report, summary};
+use crate::app::report::glance::summary;
+use crate::app::report::{Audited, Merged, Presenter, Report};
 use crate::level::Level;
 use crate::rules::loader::BrokenRule;
 use crate::source::Problem;

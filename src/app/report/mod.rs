@@ -3,13 +3,13 @@
 pub mod brief;
 pub mod escape;
 mod excerpt;
+pub mod glance;
 pub mod json;
 pub mod markdown;
 pub mod plain;
 pub mod reference;
 pub mod sarif;
 pub mod sheet;
-pub mod snippet;
 pub mod style;
 pub mod terminal;
 pub mod unsettled;
@@ -24,7 +24,7 @@ use crate::audit::finding::Finding;
 use crate::build::What;
 use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
-use crate::kit::{Audit, Measure, OpenRule, Question, Ruling};
+use crate::kit::{Audit, Cause, Measure, OpenRule, Question, Ruling, causes};
 use crate::level::Level;
 use crate::rules::loader::{BrokenRule, RuleSet, Taken};
 use crate::settings::RuleChoice;
@@ -67,6 +67,8 @@ pub struct Audited {
     pub findings: Vec<Merged>,
     /// Advice for the bench that only the sheet shows.
     pub bench: Vec<Merged>,
+    /// What is at fault, with the places of its stops among the findings; empty unless asked for.
+    pub causes: Vec<Cause>,
     /// Measures.
     pub measures: Vec<Measure>,
     /// Rules that wait for an open line, and for which kind.
@@ -109,6 +111,8 @@ pub struct Wishes {
     pub all: bool,
     /// Every measure.
     pub measures: bool,
+    /// The reader is at the prompt, where commands need no list.
+    pub prompt: bool,
 }
 
 /// One way of showing reports.
@@ -161,8 +165,9 @@ impl Audited {
                 .collect(),
             chosen: Vec::new(),
             left: Vec::new(),
-            findings: merge(audit.findings()),
-            bench: merge(audit.sheet_findings()),
+            findings: merge(audit.findings()).0,
+            causes: Vec::new(),
+            bench: merge(audit.sheet_findings()).0,
             measures: audit.measures(),
             waiting: audit.waiting(),
             broken: audit.broken(),
@@ -176,6 +181,19 @@ impl Audited {
             ruling: audit.ruling(),
             code: audit.exit_code(),
         }
+    }
+
+    /// The same with what is at fault, which takes longer to find than the findings do.
+    pub fn with_causes(audit: &Audit) -> Self {
+        let found = audit.findings();
+        let mut causes = causes(audit, &found);
+        let (_, places) = merge(found);
+        for cause in &mut causes {
+            cause.findings =
+                cause.findings.iter().filter_map(|at| places.get(*at).copied()).collect();
+            cause.findings.dedup();
+        }
+        Self { causes, ..Self::new(audit) }
     }
 
     /// Findings in force at a level.
@@ -266,20 +284,23 @@ impl Layered {
     }
 }
 
-/// Joins findings that say the same, keeping the order.
-fn merge(findings: Vec<Finding>) -> Vec<Merged> {
+/// Joins findings that say the same, keeping the order; with the place that each has come to.
+fn merge(findings: Vec<Finding>) -> (Vec<Merged>, Vec<usize>) {
     let mut merged: Vec<Merged> = Vec::with_capacity(findings.len());
+    let mut places = Vec::with_capacity(findings.len());
     for finding in findings {
-        let same = |m: &&mut Merged| {
+        let same = |m: &Merged| {
             m.finding.rule == finding.rule
                 && m.finding.level == finding.level
                 && m.finding.message == finding.message
                 && m.finding.waived.is_some() == finding.waived.is_some()
         };
-        let Some(held) = merged.iter_mut().find(same) else {
+        let Some((at, held)) = merged.iter_mut().enumerate().find(|(_, m)| same(m)) else {
+            places.push(merged.len());
             merged.push(Merged { finding, times: 1 });
             continue;
         };
+        places.push(at);
         held.times += 1;
         for pointer in finding.pointers {
             if !held.finding.pointers.iter().any(|p| p.place == pointer.place) {
@@ -292,76 +313,7 @@ fn merge(findings: Vec<Finding>) -> Vec<Merged> {
             }
         }
     }
-    merged
-}
-
-/// The line that closes a build's report.
-pub fn summary(report: &Report) -> String {
-    let name = escape::inert(report.name());
-    let audited = match &report.outcome {
-        Ok(audited) => audited,
-        Err(problems) => {
-            return format!(
-                "{name}: not audited; {} to put right",
-                count(problems.0.len(), "thing")
-            );
-        }
-    };
-    let mut words = Vec::new();
-    let broken = audited.broken.len();
-    let stops = audited.at(Level::Stop).count();
-    if broken > 0 {
-        words.push(format!(
-            "no verdict, as {} broken",
-            if broken == 1 { "1 rule is".to_owned() } else { format!("{broken} rules are") }
-        ));
-    }
-    match stops {
-        0 if broken > 0 => {}
-        0 if !audited.left.is_empty() => words.push("an open line that no part fits".to_owned()),
-        0 if audited.ruling == Ruling::Open => {
-            words.push(format!("{} to look up", count(audited.questions.len(), "fact")));
-        }
-        0 => words.push("nothing stops it".to_owned()),
-        1 => words.push("1 stop".to_owned()),
-        n => words.push(format!("{n} stops")),
-    }
-    let tally: Vec<String> = [
-        ("caution", audited.at(Level::Caution).count() + audited.waivers.len()),
-        ("advice", audited.at(Level::Advice).count()),
-    ]
-    .into_iter()
-    .filter(|(_, n)| *n > 0)
-    .map(|(noun, n)| count(n, noun))
-    .chain(Some(audited.waived().count()).filter(|n| *n > 0).map(|n| format!("{n} waived")))
-    .collect();
-    if !tally.is_empty() {
-        words.push(tally.join(", "));
-    }
-    if !audited.open.is_empty() {
-        words.push(format!("{} left open", audited.open.join(", ")));
-    }
-    if !audited.chosen.is_empty() {
-        words.push(format!(
-            "{} chosen",
-            audited.chosen.iter().map(|c| &*c.kind).collect::<Vec<_>>().join(", ")
-        ));
-    }
-    words.push(money(audited));
-    escape::inert(&format!("{name}: {}", words.join("; ")))
-}
-
-/// What it costs, against what it may cost.
-fn money(audited: &Audited) -> String {
-    let total = audited.money(audited.total);
-    let mut words = match audited.budget {
-        Some(budget) => format!("{total} of {}", audited.money(budget)),
-        None => total,
-    };
-    if audited.unpriced > 0 {
-        words.push_str(&format!(", {} without a price", count(audited.unpriced, "line")));
-    }
-    words
+    (merged, places)
 }
 
 /// The code for all: the first of 2, 1, 3 and 0 that one of them has.

@@ -6,8 +6,9 @@ use std::sync::Arc;
 
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
-use crate::app::report::terminal::{grouped, pointer_words};
-use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
+use crate::app::report::glance::{self, summary};
+use crate::app::report::terminal::{grouped, has_evidence, pointer_words};
+use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, unsettled};
 use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
 
@@ -26,22 +27,39 @@ impl Presenter for Plain {
         aside: &mut dyn io::Write,
     ) -> io::Result<()> {
         let mut said: Vec<Arc<Problems>> = Vec::new();
+        let several = reports.len() > 1;
         for report in reports {
             match &report.outcome {
                 Ok(audited) => {
-                    writeln!(out, "Build {}, {}.", inert(&report.file), inert(&audited.title))?;
+                    out.write_all(head(report, audited).as_bytes())?;
                     out.write_all(self.build(audited).as_bytes())?;
+                    if !several {
+                        let next = glance::next(report, audited, self.wishes.prompt);
+                        writeln!(out, "{}", inert(&next).replace('`', "\""))?;
+                    }
                 }
-                Err(problems) if said.iter().any(|p| Arc::ptr_eq(p, problems)) => {}
                 Err(problems) => {
-                    said.push(problems.clone());
-                    aside.write_all(problems_text(problems).as_bytes())?;
+                    if !said.iter().any(|p| Arc::ptr_eq(p, problems)) {
+                        said.push(problems.clone());
+                        aside.write_all(problems_text(problems).as_bytes())?;
+                    }
+                    writeln!(out, "{}.", summary(report))?;
                 }
             }
-            writeln!(out, "{}", summary(report))?;
         }
         Ok(())
     }
+}
+
+/// The verdict, the counts and the total, a sentence each.
+fn head(report: &Report, audited: &Audited) -> String {
+    let (verdict, counts) = (glance::verdict(audited).words(), glance::counts(audited, true));
+    let (file, title) = (inert(&report.file), inert(&audited.title));
+    format!(
+        "{file}, {}\nVerdict: {verdict}; {counts}.\nTotal: {}.\n",
+        sentence(&title),
+        inert(&glance::money(audited))
+    )
 }
 
 /// Everything wrong with an input.
@@ -77,33 +95,10 @@ impl Plain {
     fn build(&self, audited: &Audited) -> String {
         let mut out = String::new();
         for words in crate::whatif::open_lines::words(&audited.chosen) {
-            out.push_str(&format!("{}\n", inert(&words)));
+            out.push_str(&format!("{}\n", sentence(&words)));
         }
         for left in &audited.left {
             out.push_str(&problem("Note", left));
-        }
-        for merged in audited.at(Level::Stop).chain(audited.at(Level::Caution)) {
-            out.push_str(&full(merged));
-        }
-        for merged in audited.at(Level::Advice) {
-            if self.wishes.all {
-                out.push_str(&full(merged));
-            } else {
-                out.push_str(&head(merged));
-            }
-        }
-        for merged in audited.waived() {
-            let Some(waiver) = &merged.finding.waived else { continue };
-            out.push_str(&format!("Waived {}", head(merged).to_lowercase_first()));
-            out.push_str(&format!(
-                "  Reason: {} Signed {}, until {}.\n",
-                sentence(&waiver.reason),
-                inert(&waiver.by),
-                waiver.until
-            ));
-        }
-        for odd in &audited.waivers {
-            out.push_str(&problem("Caution", odd));
         }
         for (broken, others) in grouped(&audited.broken) {
             out.push_str(&problem("Broken", &broken.told()));
@@ -111,7 +106,45 @@ impl Plain {
                 out.push_str(&format!("  The same breaks: {}.\n", others.join(", ")));
             }
         }
+        let evidence = has_evidence(self.wishes, audited);
+        let tell = |merged: &Merged| if evidence { full(merged) } else { line(merged) };
+        for cause in &audited.causes {
+            let at = cause.at.as_ref().map_or_else(String::new, |l| {
+                format!(", line {} of the list", l.source.line_column(l.span.start()).0)
+            });
+            let name = format!("{} {}", cause.kind, cause.name);
+            let tally = count(cause.findings.len(), "stop");
+            out.push_str(&format!("About the {}{at}, {tally}.\n", inert(name.trim())));
+            for at in &cause.findings {
+                out.push_str(&audited.findings.get(*at).map_or_else(String::new, tell));
+            }
+        }
         out.push_str(&self.waiting(audited));
+        for words in unsettled::sentences(audited, self.wishes.all) {
+            out.push_str(&format!("Not settled: {}\n", sentence(&words)));
+        }
+        for odd in &audited.waivers {
+            out.push_str(&problem("Caution", odd));
+        }
+        for merged in audited.at(Level::Caution) {
+            out.push_str(&tell(merged));
+        }
+        if self.wishes.all {
+            audited.at(Level::Advice).for_each(|merged| out.push_str(&full(merged)));
+        } else if audited.at(Level::Advice).next().is_some() {
+            let advice = glance::advice(audited).replace('`', "\"");
+            out.push_str(&format!("{}\n", inert(&advice)));
+        }
+        for merged in audited.waived() {
+            let Some(waiver) = &merged.finding.waived else { continue };
+            out.push_str(&format!("Waived {}", line(merged).to_lowercase_first()));
+            out.push_str(&format!(
+                "  Reason: {} Signed {}, until {}.\n",
+                sentence(&waiver.reason),
+                inert(&waiver.by),
+                waiver.until
+            ));
+        }
         if self.wishes.measures {
             for measure in &audited.measures {
                 out.push_str(&format!("Measure {}: {}.\n", measure.id, inert(&measure.words)));
@@ -150,7 +183,7 @@ impl Plain {
     }
 }
 
-fn head(merged: &Merged) -> String {
+fn line(merged: &Merged) -> String {
     let finding = &merged.finding;
     let level = match finding.level {
         Level::Stop => "Stop",
@@ -163,7 +196,7 @@ fn head(merged: &Merged) -> String {
 
 fn full(merged: &Merged) -> String {
     let finding = &merged.finding;
-    let mut out = head(merged);
+    let mut out = line(merged);
     if let Some(margin) = finding.margin.as_ref().filter(|m| m.left_value != m.right_value) {
         out.push_str(&format!("  Decided {}.\n", inert(&margin.words)));
     }
@@ -178,10 +211,10 @@ fn full(merged: &Merged) -> String {
         out.push_str(&format!("{text}.\n"));
     }
     if !finding.remedy.is_empty() {
-        out.push_str(&format!("  To clear it: {}\n", sentence(&finding.remedy)));
+        out.push_str(&format!("  Fix: {}\n", sentence(&finding.remedy)));
     }
     if !finding.basis.is_empty() {
-        out.push_str(&format!("  Basis: {}\n", sentence(&finding.basis)));
+        out.push_str(&format!("  Source: {}\n", sentence(&finding.basis)));
     }
     out
 }

@@ -90,8 +90,7 @@ fn level(level: Level) -> &'static str {
 
 fn page(rule: &RulePage) -> Value {
     let mut help = rule.title.clone();
-    for (word, text) in [("", &rule.why), ("To clear it: ", &rule.remedy), ("Basis: ", &rule.basis)]
-    {
+    for (word, text) in [("", &rule.why), ("Fix: ", &rule.remedy), ("Source: ", &rule.basis)] {
         if !text.is_empty() {
             help.push_str(&format!("\n{word}{text}"));
         }

@@ -35,6 +35,8 @@ pub enum Tone {
     Broken,
     /// Input that can't be used.
     Wrong,
+    /// Nothing speaks against it.
+    Good,
     /// By the way.
     Aside,
 }
@@ -48,6 +50,7 @@ impl Tone {
             Self::Level(Level::Advice) => "ADVICE",
             Self::Broken => "BROKEN",
             Self::Wrong => "WRONG",
+            Self::Good => "BUILD",
             Self::Aside => "NOTE",
         }
     }
@@ -62,6 +65,7 @@ impl Tone {
             Self::Level(Level::Caution) => style.yellow().bold(),
             Self::Level(Level::Advice) => style.blue().bold(),
             Self::Broken | Self::Wrong => style.magenta().bold(),
+            Self::Good => style.green().bold(),
             Self::Aside => style.bold(),
         }
     }
@@ -118,12 +122,6 @@ impl Look {
         )
     }
 
-    /// The line over one build among several.
-    pub fn title(self, text: &str) -> String {
-        let lines = indented(&inert(text), "", "  ", self.width);
-        lines.lines().map(|l| format!("{}\n", self.paint(Tone::Aside, l))).collect()
-    }
-
     /// A paragraph, set in a little.
     pub fn paragraph(self, text: &str) -> String {
         indented(&inert(text), "  ", "  ", self.width)
@@ -139,8 +137,8 @@ impl Look {
     }
 
     /// Excerpts with marks under the values.
-    pub fn excerpts(self, tone: Tone, labels: &[&Label], around: usize) -> String {
-        excerpts(self, tone, labels, around)
+    pub fn excerpts(self, tone: Tone, labels: &[&Label]) -> String {
+        excerpts(self, tone, labels)
     }
 
     pub(crate) fn faint(self, text: &str) -> String {
@@ -151,7 +149,7 @@ impl Look {
     pub fn problem(self, tone: Tone, problem: &Problem) -> String {
         let mut out = self.heading(tone, &inert(&problem.message));
         let labels: Vec<&Label> = problem.labels.iter().collect();
-        out.push_str(&self.excerpts(tone, &labels, 0));
+        out.push_str(&self.excerpts(tone, &labels));
         out.push_str(&self.noted("Try:", problem.help.as_deref().unwrap_or("")));
         out
     }

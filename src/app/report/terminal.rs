@@ -1,14 +1,16 @@
-//! The report for people at a terminal: findings with marks under the very values, the worst first,
-//! one closing line.
+//! The report for people at a terminal: the verdict first, then stops under the line at fault, what
+//! is not settled, cautions, advice as a count, and the next step. Evidence where it is asked for.
 
 use std::io;
 use std::sync::Arc;
 
 use crate::app::counted::count;
-use crate::app::report::escape::{indented, inert, width};
+use crate::app::report::escape::{indented, inert, width, wrap};
+use crate::app::report::glance::{self, summary, verdict};
 use crate::app::report::style::{Look, Tone};
-use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, summary};
+use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, unsettled};
 use crate::audit::finding::{Finding, Pointer};
+use crate::kit::{Cause, Ruling};
 use crate::level::Level;
 use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problems};
@@ -17,6 +19,12 @@ use crate::source::{Label, Problems};
 pub(crate) const MOST_POINTERS: usize = 4;
 /// Most lines of the build marked beside them.
 const MOST_LINES: usize = 2;
+/// A list with no more stops and cautions than this is shown with its evidence.
+const FEW: usize = 2;
+/// Lines of a screen: cautions that have no room on it are counted.
+const SCREEN: usize = 49;
+/// Cautions shown however long the report is.
+const LEAST_CAUTIONS: usize = 3;
 
 /// Text with excerpts.
 #[derive(Debug, Clone, Copy)]
@@ -41,25 +49,23 @@ impl Presenter for Terminal {
         for report in reports {
             match &report.outcome {
                 Ok(audited) => {
-                    let text = self.build(audited, several);
-                    if several && !text.is_empty() {
-                        out.write_all(
-                            self.look
-                                .title(&format!("{}: {}", report.file, audited.title))
-                                .as_bytes(),
-                        )?;
-                    }
+                    let text = self.build(report, audited, several);
                     out.write_all(text.as_bytes())?;
+                    if several {
+                        writeln!(out)?;
+                    }
                 }
-                Err(problems) if said.iter().any(|p| Arc::ptr_eq(p, problems)) => {}
                 Err(problems) => {
-                    said.push(problems.clone());
-                    aside.write_all(problems_text(self.aside, problems).as_bytes())?;
-                    writeln!(aside)?;
+                    if !said.iter().any(|p| Arc::ptr_eq(p, problems)) {
+                        said.push(problems.clone());
+                        aside.write_all(problems_text(self.aside, problems).as_bytes())?;
+                        writeln!(aside)?;
+                    }
+                    if !several {
+                        let words = summary(report);
+                        out.write_all(indented(&words, "", "  ", self.look.width).as_bytes())?;
+                    }
                 }
-            }
-            if !several {
-                out.write_all(indented(&summary(report), "", "  ", self.look.width).as_bytes())?;
             }
         }
         if several {
@@ -74,65 +80,107 @@ pub fn problems_text(look: Look, problems: &Problems) -> String {
     problems.0.iter().map(|p| look.problem(Tone::Wrong, p)).collect::<Vec<_>>().join("\n")
 }
 
+/// Whether a build's findings are shown with what they rest on: where that is asked for, or they
+/// are few.
+pub(crate) fn has_evidence(wishes: Wishes, audited: &Audited) -> bool {
+    wishes.all || audited.at(Level::Stop).chain(audited.at(Level::Caution)).count() <= FEW
+}
+
 impl Terminal {
-    /// One build. Among several, what is only good to know is counted, not told, unless all is
-    /// asked for.
-    fn build(&self, audited: &Audited, several: bool) -> String {
-        let mut out = chosen(self.look, audited);
-        let full = |out: &mut String, level| {
-            for merged in audited.at(level) {
-                out.push_str(&self.finding(merged));
-                out.push('\n');
-            }
-        };
-        full(&mut out, Level::Stop);
-        full(&mut out, Level::Caution);
-        if self.wishes.all {
-            full(&mut out, Level::Advice);
-        } else if !several && audited.at(Level::Advice).next().is_some() {
-            for merged in audited.at(Level::Advice) {
-                out.push_str(&self.line(
-                    Tone::Level(Level::Advice),
-                    &format!("{}{}", merged.finding.message, times(merged)),
-                    &merged.finding.rule,
-                ));
-            }
-            out.push('\n');
+    /// One build. Among several, what is only good to know is counted, and nothing is told of
+    /// the next step.
+    fn build(&self, report: &Report, audited: &Audited, several: bool) -> String {
+        let evidence = if several { self.wishes.all } else { has_evidence(self.wishes, audited) };
+        let text = self.blocks(report, audited, several, evidence);
+        if self.wishes.all || !evidence || text.lines().count() <= SCREEN {
+            return text;
         }
-        if !several || self.wishes.all {
-            out.push_str(&self.waived(audited));
-        }
-        for problem in &audited.waivers {
-            out.push_str(&self.look.problem(Tone::Level(Level::Caution), problem));
-            out.push('\n');
-        }
-        out.push_str(&self.broken(&audited.broken));
-        if !several || self.wishes.all {
-            out.push_str(&self.waiting(audited));
-        }
+        // What was not asked for takes no more than the screen.
+        self.blocks(report, audited, several, false)
+    }
+
+    fn blocks(&self, report: &Report, audited: &Audited, several: bool, evidence: bool) -> String {
+        let mut blocks = vec![self.head(report, audited), chosen(self.look, audited)];
+        blocks.push(self.broken(&audited.broken));
+        let causes = audited.causes.iter().map(|c| self.cause(audited, c, evidence));
+        blocks.push(causes.collect());
+        blocks.push(self.waiting(audited));
+        blocks.push(self.unsettled(audited));
+        let mut tail = vec![self.waived(audited)];
+        tail.push(self.advice(audited));
         if self.wishes.measures {
-            out.push_str(&measures(self.look, audited));
+            tail.push(measures(self.look, audited));
         }
-        if !several || self.wishes.all {
-            out.push_str(&self.closing(audited));
+        tail.push(self.closing(audited));
+        if !several {
+            let next = glance::next(report, audited, self.wishes.prompt);
+            tail.push(indented(&inert(&next), "", "  ", self.look.width));
+        }
+        let used: usize = blocks.iter().chain(&tail).map(|b| b.lines().count() + 1).sum();
+        let room = if evidence { usize::MAX } else { SCREEN.saturating_sub(used) };
+        blocks.push(self.cautions(audited, evidence, room));
+        blocks.extend(tail);
+        blocks.retain(|b| !b.is_empty());
+        blocks.iter().map(|b| format!("{}\n", b.trim_end())).collect::<Vec<_>>().join("\n")
+    }
+
+    /// Verdict, name, counts and total; one line where there is room.
+    fn head(&self, report: &Report, audited: &Audited) -> String {
+        let ruling = verdict(audited);
+        let verdict = ruling.words().to_uppercase();
+        let rest = [inert(report.name()), glance::counts(audited, false), glance::money(audited)];
+        let tone = match ruling {
+            Ruling::Stop => Tone::Level(Level::Stop),
+            Ruling::Broken => Tone::Broken,
+            Ruling::Open | Ruling::Care => Tone::Level(Level::Caution),
+            Ruling::Build => Tone::Good,
+        };
+        let mut gap = "    ";
+        if width(&verdict) + width(&rest.join(gap)) + gap.len() > self.look.width {
+            gap = "  ";
+        }
+        let one = format!("{verdict}{gap}{}", rest.join(gap));
+        let lines = if width(&one) <= self.look.width {
+            format!("{one}\n")
+        } else {
+            indented(&format!("{verdict}: {}", rest.join("; ")), "", "  ", self.look.width)
+        };
+        lines.replacen(&verdict, &self.look.paint(tone, &verdict), 1)
+    }
+
+    /// A line at fault, and its stops.
+    fn cause(&self, audited: &Audited, cause: &Cause, evidence: bool) -> String {
+        let at = cause.at.as_ref().map_or_else(String::new, |l| {
+            format!(" (line {})", l.source.line_column(l.span.start()).0)
+        });
+        let head = inert(format!("{} {}{at}", cause.kind, cause.name).trim_start());
+        let tally = format!("clears {}", count(cause.findings.len(), "stop"));
+        let mut out =
+            self.ended(&head, "", &tally, |look, text| look.paint(Tone::Level(Level::Stop), text));
+        for at in &cause.findings {
+            if let Some(merged) = audited.findings.get(*at) {
+                out.push_str(&self.finding(merged, evidence));
+            }
         }
         out
     }
 
-    fn finding(&self, merged: &Merged) -> String {
+    /// A finding as one sentence with its rule at the end; below, what it rests on.
+    fn finding(&self, merged: &Merged, evidence: bool) -> String {
         let finding = &merged.finding;
+        let text = format!("{}{}", inert(&finding.message), times(merged));
+        let mut out = self.ended(&text, "  ", &inert(&finding.rule), Look::faint);
+        if evidence {
+            out.push_str(&self.evidence(finding));
+        }
+        out
+    }
+
+    fn evidence(&self, finding: &Finding) -> String {
         let tone = Tone::Level(finding.level);
-        let by = finding
-            .margin
-            .as_ref()
-            .filter(|m| m.left_value != m.right_value)
-            .map_or_else(String::new, |m| format!(", {}", m.words));
-        let mut out =
-            self.look.heading(tone, &inert(&format!("{}{by}{}", finding.rule, times(merged))));
-        out.push_str(&self.look.paragraph(&finding.message));
         let most = if self.wishes.all { usize::MAX } else { MOST_POINTERS };
         let labels = marks(finding, most);
-        out.push_str(&self.look.excerpts(tone, &labels.iter().collect::<Vec<_>>(), 0));
+        let mut out = self.look.excerpts(tone, &labels.iter().collect::<Vec<_>>());
         let shown = |p: &Pointer| {
             p.label.as_ref().is_some_and(|l| {
                 labels.iter().any(|m| m.span == l.span && Arc::ptr_eq(&m.source, &l.source))
@@ -140,25 +188,103 @@ impl Terminal {
         };
         let rest: Vec<String> =
             finding.pointers.iter().filter(|p| !shown(p)).map(pointer_words).collect();
-        out.push_str(&self.look.noted(
-            if labels.is_empty() { "Rests on:" } else { "Rests on these too:" },
-            &rest.join("; "),
-        ));
-        out.push_str(&self.look.noted("To clear it:", &finding.remedy));
-        out.push_str(&self.look.noted("Basis:", &finding.basis));
+        let margin = finding.margin.as_ref().filter(|m| m.left_value != m.right_value);
+        out.push_str(&self.look.noted("Decided", margin.map_or("", |m| &m.words)));
+        out.push_str(&self.look.noted("Evidence:", &rest.join("; ")));
+        out.push_str(&self.look.noted("Fix:", &finding.remedy));
+        out.push_str(&self.look.noted("Source:", &finding.basis));
+        out.push('\n');
         out
     }
 
-    /// One line for one finding, with the rule's id behind it where there is room.
-    fn line(&self, tone: Tone, message: &str, rule: &str) -> String {
-        let lead = " ".repeat(if self.look.width < 40 { 2 } else { width(tone.word()) + 1 });
-        let text = indented(
-            &format!("{} [{rule}]", inert(message)),
-            &format!("{} ", tone.word()),
-            &lead,
-            self.look.width,
-        );
-        text.replacen(tone.word(), &self.look.paint(tone, tone.word()), 1)
+    /// Text with a word small at the right end of its last line.
+    fn ended(
+        &self,
+        text: &str,
+        lead: &str,
+        word: &str,
+        paint: impl Fn(Look, &str) -> String,
+    ) -> String {
+        let room = self.look.width - lead.len();
+        let has_room =
+            |lines: &[String]| lines.last().is_some_and(|l| width(l) + 2 + width(word) <= room);
+        let mut lines = wrap(text, room);
+        if !has_room(&lines) {
+            // Broken a little earlier, the last line may have room for it.
+            let narrower = (room * 2 / 3..room).rev().map(|most| wrap(text, most));
+            let found = narrower.take_while(|l| l.len() == lines.len()).find(|l| has_room(l));
+            match found {
+                Some(found) => lines = found,
+                None => lines.push(String::new()),
+            }
+        }
+        let mut out = String::new();
+        let last = lines.len() - 1;
+        for (at, line) in lines.iter().enumerate() {
+            out.push_str(lead);
+            // The heading is painted as a whole, the small word behind a sentence by itself.
+            out.push_str(&if lead.is_empty() { paint(self.look, line) } else { line.clone() });
+            if at == last {
+                let gap = room.saturating_sub(width(line) + width(word));
+                out.push_str(&" ".repeat(gap));
+                out.push_str(&self.look.faint(word));
+            }
+            out.push('\n');
+        }
+        out
+    }
+
+    /// The facts to look up, and what is taken as usual.
+    fn unsettled(&self, audited: &Audited) -> String {
+        let sentences = unsettled::sentences(audited, self.wishes.all);
+        if sentences.is_empty() {
+            return String::new();
+        }
+        let mut out = self.look.paint(Tone::Level(Level::Caution), "not settled");
+        out.push('\n');
+        for words in sentences {
+            out.push_str(&indented(&inert(&words), "  ", "    ", self.look.width));
+        }
+        out
+    }
+
+    /// Cautions, and what is odd about waivers; as many as there is room for.
+    fn cautions(&self, audited: &Audited, evidence: bool, room: usize) -> String {
+        let cautions: Vec<&Merged> = audited.at(Level::Caution).collect();
+        let all = cautions.len() + audited.waivers.len();
+        if all == 0 {
+            return String::new();
+        }
+        let head = if all == 1 { "caution" } else { "cautions" };
+        let mut out = self.look.paint(Tone::Level(Level::Caution), head);
+        out.push('\n');
+        for problem in &audited.waivers {
+            out.push_str(&self.look.problem(Tone::Level(Level::Caution), problem));
+        }
+        for (at, merged) in cautions.iter().enumerate() {
+            let text = self.finding(merged, evidence);
+            let lines = out.lines().count() + text.lines().count() + 1;
+            if at >= LEAST_CAUTIONS && lines > room {
+                let more = count(cautions.len() - at, "more caution");
+                out.push_str(&format!("  and {more}: `--all` shows all\n"));
+                break;
+            }
+            out.push_str(&text);
+        }
+        out
+    }
+
+    /// Advice: a count, or every piece in full.
+    fn advice(&self, audited: &Audited) -> String {
+        if audited.at(Level::Advice).next().is_none() {
+            return String::new();
+        }
+        if !self.wishes.all {
+            return indented(&inert(&glance::advice(audited)), "", "  ", self.look.width);
+        }
+        let head = self.look.paint(Tone::Level(Level::Advice), "advice");
+        let found = audited.at(Level::Advice).map(|m| self.finding(m, true));
+        format!("{head}\n{}", found.collect::<String>())
     }
 
     fn waived(&self, audited: &Audited) -> String {
@@ -168,7 +294,7 @@ impl Terminal {
             let level = merged.finding.level;
             out.push_str(&indented(
                 &inert(&format!(
-                    "Waived {level}: {}{} [{}]",
+                    "Waived {level}: {}{} ({})",
                     merged.finding.message,
                     times(merged),
                     merged.finding.rule
@@ -184,9 +310,6 @@ impl Terminal {
                 )),
             );
         }
-        if !out.is_empty() {
-            out.push('\n');
-        }
         out
     }
 
@@ -198,7 +321,6 @@ impl Terminal {
             if !others.is_empty() {
                 out.push_str(&self.look.noted("The same breaks:", &others.join(", ")));
             }
-            out.push('\n');
         }
         out
     }
@@ -209,7 +331,6 @@ impl Terminal {
         let mut out = String::new();
         for problem in &audited.warnings {
             out.push_str(&self.look.problem(Tone::Aside, problem));
-            out.push('\n');
         }
         let decisions = audited.decisions();
         for decision in &decisions {
@@ -219,9 +340,6 @@ impl Terminal {
                 "    ",
                 self.look.width,
             ));
-        }
-        if !decisions.is_empty() {
-            out.push('\n');
         }
         out
     }
@@ -251,9 +369,6 @@ impl Terminal {
                 self.look.width,
             ));
         }
-        if !out.is_empty() {
-            out.push('\n');
-        }
         out
     }
 }
@@ -264,12 +379,8 @@ fn chosen(look: Look, audited: &Audited) -> String {
         .iter()
         .map(|w| indented(&inert(w), "", "  ", look.width))
         .collect();
-    if !out.is_empty() {
-        out.push('\n');
-    }
     for problem in &audited.left {
         out.push_str(&look.problem(Tone::Aside, problem));
-        out.push('\n');
     }
     out
 }
@@ -357,9 +468,6 @@ pub fn measures(look: Look, audited: &Audited) -> String {
             "  ",
             look.width.max(longest + 22),
         ));
-    }
-    if !out.is_empty() {
-        out.push('\n');
     }
     out
 }

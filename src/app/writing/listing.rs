@@ -106,9 +106,11 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
     let measures = shown.iter().filter(|r| r.unit.is_some()).count();
     let off = shown.iter().filter(|r| settings.choices.get(&*r.id).is_some_and(|c| c.off)).count();
     let off = if off > 0 { format!(", {off} switched off") } else { String::new() };
+    let steps = shown.iter().filter(|r| r.step.is_some()).count();
+    let worked = if steps > 0 { format!(", {}", count(steps, "step")) } else { String::new() };
     out.push_str(&format!(
-        "\n{}, {}{off}\n",
-        count(shown.len() - measures, "rule"),
+        "\n{}, {}{worked}{off}\n",
+        count(shown.len() - measures - steps, "rule"),
         count(measures, "measure")
     ));
     Ok(out)
@@ -119,6 +121,7 @@ fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoic
     let what = match &rule.unit {
         Some(unit) if unit.is_empty() => "measure".to_owned(),
         Some(unit) => format!("measure in {unit}"),
+        None if rule.step.is_some() => "step of the work".to_owned(),
         None if rule.levels.is_empty() => "rule".to_owned(),
         None => raised(),
     };

@@ -31,6 +31,7 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
     }
     out.push('\n');
     match &rule.unit {
+        None if rule.step.is_some() => out.push_str(&look.paragraph("A step of the work.")),
         Some(unit) => out.push_str(
             &look.noted("A measure in:", if unit.is_empty() { "plain numbers" } else { unit }),
         ),
@@ -42,8 +43,8 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
     if let Some(choice) = kit.settings().choices.get(id) {
         out.push_str(&look.noted("This shop:", &choice.words()));
     }
-    out.push_str(&look.noted("To clear it:", &rule.remedy));
-    out.push_str(&look.noted("Basis:", &rule.basis));
+    out.push_str(&look.noted("Fix:", &rule.remedy));
+    out.push_str(&look.noted("Source:", &rule.basis));
     out.push_str(&settings_named(look, kit, rule));
     out.push_str(&look.noted(
         "Reads, over its cases:",

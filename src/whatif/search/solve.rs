@@ -104,7 +104,8 @@ impl Search<'_, '_> {
         for &at in &quest.rules {
             let Some(rule) = rules.rules.get(at as usize) else { continue };
             let choice = settings.choices.get(&*rule.id);
-            if choice.is_some_and(|c| c.off) || rule.unit.is_some() || rule.flaw.is_some() {
+            let silent = rule.unit.is_some() || rule.step.is_some() || rule.flaw.is_some();
+            if choice.is_some_and(|c| c.off) || silent {
                 continue;
             }
             let chosen = choice.and_then(|c| c.level);

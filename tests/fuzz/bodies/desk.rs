@@ -121,11 +121,11 @@ pub(crate) fn harmless(shown: &str) {
 /// Shows a report in every way there is.
 pub(crate) fn show(outcome: Result<&Audit, &Problems>) {
     let outcome = match outcome {
-        Ok(audit) => Ok(Box::new(Audited::new(audit))),
+        Ok(audit) => Ok(Box::new(Audited::with_causes(audit))),
         Err(problems) => Err(Arc::new(problems.clone())),
     };
     let reports = [Report { file: "list.toml".to_owned(), outcome }];
-    let wishes = Wishes { all: true, measures: true };
+    let wishes = Wishes { all: true, measures: true, prompt: false };
     let look = Look { colour: false, drawing: true, width: 40 };
     let ways: [&dyn Presenter; 4] = [
         &Plain { wishes },

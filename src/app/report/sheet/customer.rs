@@ -2,14 +2,11 @@
 
 use serde::Serialize;
 
-use super::findings::{Entry, entry};
+use super::findings::{Entry, entry, is_for_office};
 use super::queries::Look;
 use crate::audit::wording::figure;
 use crate::level::Level;
 use crate::words::clip;
-
-/// Rules whose advice is for the bench alone.
-const BENCH: &[&str] = &["bench.", "service.single_source"];
 
 /// The leaf.
 #[derive(Debug, Serialize)]
@@ -25,12 +22,11 @@ pub(super) struct Customer {
 
 /// Fills it.
 pub(super) fn customer(look: &Look<'_>) -> Customer {
-    let for_bench = |e: &Entry| BENCH.iter().any(|b| e.rule.starts_with(b));
     let mind = [Level::Stop, Level::Caution, Level::Advice]
         .into_iter()
         .flat_map(|level| look.audited.at(level))
-        .map(entry)
-        .filter(|e| !for_bench(e));
+        .filter(|m| !is_for_office(look, m))
+        .map(entry);
     let own =
         look.build.all().filter(|(_, _, s)| s.owned && !s.included).map(|(_, _, s)| look.pieces(s));
     Customer {

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::queries::{NAME, SENTENCE};
-use crate::app::report::{Audited, Merged};
+use super::queries::{Look, NAME, SENTENCE};
+use crate::app::report::Merged;
 use crate::audit::finding::Finding;
 use crate::level::Level;
 use crate::source::Problem;
@@ -43,8 +43,17 @@ struct Waiver {
     until: String,
 }
 
+/// Whether a finding is nothing to the customer, by its rule's `For:` line; a caution or a stop is
+/// everyone's.
+pub(super) fn is_for_office(look: &Look<'_>, merged: &Merged) -> bool {
+    let rules = look.kit.rules();
+    let audience = rules.rule(&merged.finding.rule).and_then(|r| r.audience.as_deref());
+    merged.finding.level == Level::Advice && audience == Some("office")
+}
+
 /// Sorts them out.
-pub(super) fn groups(audited: &Audited) -> Groups {
+pub(super) fn groups(look: &Look<'_>) -> Groups {
+    let audited = look.audited;
     let at = |level| audited.at(level).map(entry).collect();
     let words = |p: &Problem| clip(&p.message, SENTENCE);
     Groups {

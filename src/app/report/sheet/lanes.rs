@@ -43,15 +43,6 @@ pub(super) fn seats(look: &Look<'_>) -> Option<Seats> {
     Some(Seats { cards: words(&cards), modules: words(&modules), dark })
 }
 
-/// SATA ports of the board that stay alive.
-pub(super) fn live_ports(look: &Look<'_>, seats: &Seats) -> Vec<String> {
-    let Some(board) = look.first("board") else { return Vec::new() };
-    look.list(board, "sata")
-        .into_iter()
-        .filter(|p| !seats.dark.iter().any(|(d, _)| d == p))
-        .collect()
-}
-
 /// The picture; none without a board.
 pub(super) fn lanes(look: &Look<'_>, seats: &Seats) -> Option<Picture> {
     let board = look.first("board")?;

@@ -87,7 +87,7 @@ pub fn sheet(
     file: &str,
     mixed: Option<&Mixed<'_>>,
 ) -> Result<String, Problem> {
-    let audited = Audited::new(audit);
+    let audited = Audited::with_causes(audit);
     let look = Look { kit, audited: &audited, build: audit.build().clone() };
     let page = page(&look, file, mixed);
     let failed = |e: &minijinja::Error| Problem::new(format!("the sheet's template fails: {e}"));
@@ -145,10 +145,10 @@ fn page(look: &Look<'_>, file: &str, mixed: Option<&Mixed<'_>>) -> Page {
         parts: parts::parts(look),
         orders: orders(&shopping),
         ordered: shopping.closing().unwrap_or_default(),
-        findings: findings::groups(look.audited),
+        findings: findings::groups(look),
         pictures: drawn.into_iter().filter_map(|(_, p)| p).collect(),
         missing,
-        bench: bench::bench(look, seats.as_ref()),
+        bench: bench::bench(look),
         customer: customer::customer(look),
     }
 }

@@ -81,10 +81,6 @@ impl Look<'_> {
         self.val(slot, field).and_then(Val::as_text).map_or_else(String::new, |t| clip(t, NAME))
     }
 
-    pub(super) fn is(&self, slot: &Slot, field: &str) -> bool {
-        matches!(self.val(slot, field), Some(Val::Flag(true)))
-    }
-
     pub(super) fn list(&self, slot: &Slot, field: &str) -> Vec<String> {
         words(self.val(slot, field))
     }
