@@ -6,7 +6,7 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::kinds::{Field, FieldType, Kind, Words};
+use super::kinds::{Field, FieldType, Kind, Usual, Words};
 use super::value::Val;
 use crate::source::{Label, Problem, Problems, Source, Span};
 
@@ -343,7 +343,12 @@ impl Reader<'_> {
             match field.when_left_out() {
                 _ if unknown => *value = Val::Unknown,
                 Some(meant) => *value = meant,
-                None if self.left_out == LeftOut::Sparse => {}
+                // A rule case leaves out what is as it commonly is.
+                None if self.left_out == LeftOut::Sparse => {
+                    if let Some(usual) = field.usual.as_ref().and_then(Usual::single) {
+                        *value = usual;
+                    }
+                }
                 None => self.missing(of, field, whole),
             }
         }

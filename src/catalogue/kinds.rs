@@ -78,6 +78,17 @@ pub struct Usual {
     pub basis: String,
 }
 
+impl Usual {
+    /// The one value that the field commonly has; none of a range.
+    pub(crate) fn single(&self) -> Option<Val> {
+        match &self.what {
+            UsualValue::Range(low, high) if low == high => Some(Val::Num(*low)),
+            UsualValue::Value(value) => Some(value.clone()),
+            UsualValue::Range(..) | UsualValue::Times(..) => None,
+        }
+    }
+}
+
 /// An assumption about a field.
 #[derive(Debug, Clone)]
 pub enum UsualValue {
