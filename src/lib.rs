@@ -142,7 +142,7 @@ pub use level::Level;
 pub use source::{Label, Problem, Problems, Source, Span};
 pub use trade::money::{Currency, Money};
 pub use whatif::fit::{Fit, Row as FitRow, Told as FitMeasure, fit};
-pub use whatif::mend::{Mend, Way as MendWay, mend};
+pub use whatif::mend::{Change as MendChange, Loss as MendLoss, Mend, Way as MendWay, mend};
 pub use whatif::plan::{
     Aim as PlanAim, Answer as PlanAnswer, Cost as PlanCost, Effort as PlanEffort, Plan,
     Unsold as PlanUnsold, Wish as PlanWish, plan,

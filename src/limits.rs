@@ -22,6 +22,7 @@ use crate::rules::finding_words::{MAX_HOLES, MAX_VALUES};
 use crate::rules::host::{MAX_FINDINGS, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME};
 use crate::rules::loader::MAX_SCRIPT_BYTES;
 use crate::rules::tokens::MAX_ARGUMENTS;
+use crate::whatif::mend::MOST_ELEMENTS;
 use crate::whatif::mix::{MOST_DIFFERENCES, MOST_EXTRA};
 use crate::whatif::open_lines::MOST_AUDITS;
 use crate::whatif::search::space::MOST_OPEN;
@@ -265,9 +266,9 @@ pub fn limits() -> Vec<Limit> {
             "tests/cases/bad/brief/lines_too_many/stderr",
         ),
         limit(
-            "lines that `mend` may swap",
-            MOST_OPEN,
-            "lines could be swapped, and a search takes",
+            "lines and kinds that `mend` may change",
+            MOST_ELEMENTS,
+            "lines and kinds could be changed, and a search takes",
             "tests/limits.rs",
         ),
         limit(

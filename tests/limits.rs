@@ -195,12 +195,14 @@ fn why_tries_so_many_parts_and_says_that_not_all_were_tried() {
 
 #[test]
 fn mend_says_that_there_are_too_many_lines() {
-    let kit = kit(80);
-    let mut trial = session("mend", &kit, 80, &list(0, 61));
+    let kit = kit(140);
+    let mut trial = session("mend", &kit, 140, &list(0, 130));
     for line in ["mend", "mend 1"] {
         let refused = run(&mut trial, line).expect_err("too many").to_string();
         assert!(
-            refused.contains("61 lines could be swapped, and a search takes 60 at the most"),
+            refused.contains(
+                "131 lines and kinds could be changed, and a search takes 120 at the most"
+            ),
             "{refused}"
         );
     }

@@ -175,6 +175,21 @@ impl Line {
         }
     }
 
+    /// A line with one piece of a part to be bought, written nowhere.
+    pub(crate) fn new(part: Arc<Part>) -> Self {
+        Self {
+            what: What::Part(part),
+            count: 1,
+            mount: None,
+            flow: None,
+            owned: false,
+            included: true,
+            quoted: None,
+            stated: None,
+            spans: LineSpans::default(),
+        }
+    }
+
     /// This line with a part on it. In place of another part it is to be bought: who owned that one,
     /// what it was quoted at and what sellers said of it goes. An open line says of itself whose the
     /// part is, so all but its wants stays.

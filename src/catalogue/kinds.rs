@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use super::ranks::Rank;
 use super::value::Val;
 use crate::source::{Label, Source, Span};
 
@@ -26,6 +27,8 @@ pub struct Kind {
     /// Whether a build has one at the most as a rule; an included part of such a kind yields to a
     /// line of its own.
     pub single: bool,
+    /// By what its parts are ranked, what matters most first.
+    pub ranks: Vec<Rank>,
     /// Its fields, those of every part first.
     pub fields: Vec<Field>,
     /// Where each field stands in `fields`.

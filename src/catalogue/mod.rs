@@ -8,6 +8,7 @@ pub mod kinds;
 pub mod market;
 pub mod offered;
 pub mod offers;
+pub mod ranks;
 mod schema;
 pub mod tables;
 pub mod value;

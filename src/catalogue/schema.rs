@@ -12,10 +12,12 @@ use super::field_reader::{
 use super::kinds::{
     Field, FieldType, Kind, LINE_WORDS, RESERVED, Usual, UsualValue, Words, is_word, nowhere,
 };
+use super::ranks::Rank;
 use super::value::Val;
-use crate::source::{Problem, Problems, Source, Span};
+use crate::source::{Label, Problem, Problems, Source, Span};
 
-const KIND_KEYS: &[&str] = &["kind", "title", "also", "figures", "single", "meaning", "field"];
+const KIND_KEYS: &[&str] =
+    &["kind", "title", "also", "figures", "single", "ranks", "meaning", "field"];
 const FIELD_KEYS: &[&str] = &[
     "type",
     "unit",
@@ -45,6 +47,8 @@ pub(crate) struct KindFile {
     pub(crate) figures: Vec<Arc<str>>,
     pub(crate) meaning: String,
     pub(crate) single: bool,
+    /// By what its parts are ranked, each with its place.
+    pub(crate) ranks: Vec<(String, Label)>,
     /// The title and `single`, where the file says them.
     given_title: Option<String>,
     given_single: Option<bool>,
@@ -66,6 +70,9 @@ impl KindFile {
         self.also.extend(higher.also);
         if !higher.figures.is_empty() {
             self.figures = higher.figures;
+        }
+        if !higher.ranks.is_empty() {
+            self.ranks = higher.ranks;
         }
         for field in higher.fields {
             match self.fields.iter_mut().find(|f| f.name == field.name) {
@@ -91,6 +98,18 @@ impl KindFile {
                 fields.push(field);
             }
         }
+        let mut ranks = Vec::new();
+        for (text, at) in &self.ranks {
+            match Rank::read(text, &fields) {
+                Ok(rank) => ranks.push(rank),
+                Err(word) => {
+                    let problem =
+                        Problem::new(format!("`{word}` is no number, flag or counts of this kind"))
+                            .at(&at.source, at.span, "ranked by this");
+                    problems.push(problem.suggest(&word, fields.iter().map(|f| &*f.name)));
+                }
+            }
+        }
         let by_name: HashMap<_, _> =
             fields.iter().zip(0u16..).map(|(f, i)| (f.name.clone(), i)).collect();
         Kind {
@@ -101,6 +120,7 @@ impl KindFile {
             meaning: self.meaning,
             single: self.single,
             includes: by_name.get("includes").copied(),
+            ranks,
             fields,
             by_name,
             source: self.source,
@@ -137,6 +157,7 @@ pub(crate) fn read_kind(
     let single = given_single.unwrap_or(false);
     let also = reader.list(table.get_ref(), "also");
     let figures = reader.list(table.get_ref(), "figures");
+    let ranks = reader.ranks(table.get_ref());
     let fields = reader.fields(table.get_ref(), true);
     let source = source.clone();
     Some(KindFile {
@@ -148,6 +169,7 @@ pub(crate) fn read_kind(
         single,
         given_title,
         given_single,
+        ranks,
         fields,
         source,
     })
@@ -175,6 +197,26 @@ impl SchemaReader<'_> {
                 self.problems.push(problem.suggest(key.get_ref(), known.iter().copied()));
             }
         }
+    }
+
+    /// Reads `ranks = ["gb", "-noise_db", "modules * module_gb"]`.
+    fn ranks(&mut self, table: &DeTable<'_>) -> Vec<(String, Label)> {
+        let Some(value) = table.get("ranks") else { return Vec::new() };
+        let Some(items) = value.get_ref().as_array() else {
+            self.problem(value.span(), "`ranks` must be a list of fields", "not a list");
+            return Vec::new();
+        };
+        let mut ranks = Vec::new();
+        for item in items {
+            match item.get_ref().as_str() {
+                Some(text) => {
+                    let (source, span) = (self.source.clone(), item.span().into());
+                    ranks.push((text.to_owned(), Label { source, span, text: String::new() }));
+                }
+                None => self.problem(item.span(), "`ranks` holds names of fields", "no text"),
+            }
+        }
+        ranks
     }
 
     fn check_word(&mut self, what: &str, name: &str, span: Span) {

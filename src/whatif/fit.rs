@@ -7,6 +7,7 @@ use std::sync::Arc;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Line};
 use crate::catalogue::Part;
+use crate::catalogue::ranks::Rank;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::rules::loader::Better;
@@ -25,6 +26,8 @@ pub struct Fit {
     pub measures: Vec<Told>,
     /// Whether every part was looked at before the time was over.
     pub complete: bool,
+    /// By what parts of the kind are ranked.
+    ranks: Vec<Rank>,
 }
 
 /// A measure that tells better from worse.
@@ -94,7 +97,13 @@ pub(crate) fn every_part(kit: &Kit, line: &Line) -> Vec<Line> {
 pub fn fit(kit: &Kit, build: &Build, line: usize, limits: Limits<'_>) -> Fit {
     let base = kit.audit(build);
     let Some(written) = build.lines.get(line) else {
-        return Fit { now: None, rows: Vec::new(), measures: Vec::new(), complete: true };
+        return Fit {
+            now: None,
+            rows: Vec::new(),
+            measures: Vec::new(),
+            complete: true,
+            ranks: Vec::new(),
+        };
     };
     let rules = kit.rules();
     let of_prices = base.resting_on_prices();
@@ -108,7 +117,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: Limits<'_>) -> Fit {
     if let Some(slot) = choices.get_mut(line) {
         *slot = every_part(kit, written);
     }
-    let space = Space::new(build, kit.catalogue(), choices, false);
+    let space = Space::new(build, kit.catalogue(), choices);
     // A rule whose way asked nothing of this line says the same whatever stands here.
     let which = affected(kit, &space, &base);
     let before =
@@ -142,7 +151,8 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: Limits<'_>) -> Fit {
             |r: &Row| (r.stops(), r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor()));
         key(a).cmp(&key(b)).then_with(|| a.part.id.cmp(&b.part.id))
     });
-    Fit { now, rows, measures, complete }
+    let ranks = kit.catalogue().kind(written.kind()).map_or_else(Vec::new, |k| k.ranks.clone());
+    Fit { now, rows, measures, complete, ranks }
 }
 
 fn total(build: &Resolved) -> Money {
@@ -265,19 +275,29 @@ pub struct Gain {
 /// How many steps each way are looked for on a line.
 const STEPS: usize = 2;
 
-/// The next steps up and down on a line that raise no new stop: dearer parts that are better in
-/// something, and cheaper ones.
+/// The next steps up and down on a line that raise no new stop: dearer parts that are better by a
+/// rank of the kind and worse by none, and cheaper ones. Where a kind has no ranks, measures say
+/// what is better.
 pub fn steps(fit: &Fit, line: usize) -> (Vec<Step>, Vec<Step>) {
     let sound = |r: &&Row| r.stops() == 0 && !r.beaten && r.more.is_some();
     let minor = |r: &Row| r.more.map_or(0, |m| m.minor());
-    // A step up is one that buys something.
-    let mut up: Vec<&Row> = fit
+    let (better, worse) = (
+        |r: &Row, now: &Part| fit.ranks.iter().any(|rank| rank.loss(&r.part, now) > 0.0),
+        |r: &Row, now: &Part| fit.ranks.iter().any(|rank| rank.loss(now, &r.part) > 0.0),
+    );
+    let gains = |r: &Row| match fit.now.as_deref().filter(|_| !fit.ranks.is_empty()) {
+        Some(now) => better(r, now) && !worse(r, now),
+        None => better_somewhere(r, &fit.measures),
+    };
+    let mut up: Vec<&Row> =
+        fit.rows.iter().filter(sound).filter(|r| minor(r) > 0 && gains(r)).collect();
+    // What saves nothing and gains nothing is no step.
+    let mut down: Vec<&Row> = fit
         .rows
         .iter()
         .filter(sound)
-        .filter(|r| minor(r) > 0 && better_somewhere(r, &fit.measures))
+        .filter(|r| minor(r) < 0 || (minor(r) == 0 && gains(r)))
         .collect();
-    let mut down: Vec<&Row> = fit.rows.iter().filter(sound).filter(|r| minor(r) <= 0).collect();
     up.sort_by_key(|r| minor(r));
     down.sort_by_key(|r| -minor(r));
     let step = |row: &&Row| Step { line, buys: buys(row, &fit.measures), row: (*row).clone() };

@@ -233,7 +233,7 @@ fn of_shape(
         from.push(bit.filter(|_| a.is_some() && b.is_some()));
     }
     let base = Build { lines, ..ours.clone() };
-    let space = Space::new(&base, kit.catalogue(), choices, false);
+    let space = Space::new(&base, kit.catalogue(), choices);
     let rules: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
     let mut goals = vec![Goal::Price];
     let keep = if mix.counted {
@@ -254,7 +254,6 @@ fn of_shape(
         keep,
         limits,
         memo: None,
-        under: None,
     };
     let outcome = solve(&quest);
     mix.complete &= outcome.proven;

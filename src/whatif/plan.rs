@@ -258,15 +258,15 @@ impl<'a> Planner<'a> {
         let Choices { sold, all, empty } = choices(&wished.kit, &brief.build)?;
         let more = all.iter().zip(&sold).any(|(all, sold)| all.len() > sold.len());
         let catalogue = wished.kit.catalogue();
-        let space = Space::new(&brief.build, catalogue, sold, false);
-        let unsold = more.then(|| Space::new(&brief.build, catalogue, all, false));
+        let space = Space::new(&brief.build, catalogue, sold);
+        let unsold = more.then(|| Space::new(&brief.build, catalogue, all));
         if space.open() > MOST_OPEN {
             return Err(too_many_open(brief, &space).into());
         }
         let rules = wished.kit.rules();
         let aim = |(goal, name): &(Goal, String)| {
             let (unit, most) = match goal {
-                Goal::Price => (Some("money".into()), false),
+                Goal::Price | Goal::Loss => (Some("money".into()), false),
                 Goal::Measure { rule, most } => {
                     (rules.rules.get(*rule as usize).and_then(|r| r.unit.clone()), *most)
                 }
@@ -304,7 +304,6 @@ impl<'a> Planner<'a> {
             keep,
             limits: self.limits,
             memo: Some(&self.memo),
-            under: None,
         }
     }
 

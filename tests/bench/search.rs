@@ -138,9 +138,9 @@ fn at_the_prompt(parts: usize) {
     let start = Instant::now();
     let mended = mend(&kit, &salvage, limits());
     println!(
-        "mend of {} stops by {} swaps: {:?}",
+        "mend of {} stops by {} changes: {:?}",
         mended.stops.len(),
-        mended.swaps,
+        mended.ways.first().map_or(0, |w| w.changes.len()),
         start.elapsed()
     );
 }

@@ -15,6 +15,7 @@ pub(crate) const KINDS: &[(&str, &str)] = &[
     (
         "kinds/widget.toml",
         r#"kind = "widget"
+ranks = ["a_w", "-c_mm"]
 [field.a_w]
 type = "number"
 min = 0

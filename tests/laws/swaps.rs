@@ -11,7 +11,7 @@ use dryfit::inside::level::Level;
 use dryfit::inside::source::Source;
 use dryfit::inside::whatif::edit::{Edit, Word, apply};
 use dryfit::inside::whatif::fit::{fit, steps};
-use dryfit::inside::whatif::mend::mend;
+use dryfit::inside::whatif::mend::{edits, mend};
 use dryfit::inside::whatif::trial::Snapshot;
 use dryfit::inside::whatif::why::why;
 use jiff::civil::{Date, date};
@@ -169,12 +169,7 @@ proptest! {
         limits.until = until;
         let mended = mend(&kit, &now.build, limits);
         for way in &mended.ways {
-            let edits: Vec<Edit> = way
-                .swaps
-                .iter()
-                .map(|(line, _, to)| Edit::Part { line: *line, part: to.id.to_string() })
-                .collect();
-            let then = truth(&judge, &apply(&text, &edits).unwrap());
+            let then = truth(&judge, &apply(&text, &edits(&way.changes)).unwrap());
             prop_assert!(then.found.keys().all(|(_, l)| *l < Level::Stop), "{}", text);
             prop_assert_eq!(way.more.minor(), then.total - now.total, "{}", text);
             prop_assert_eq!(way.total.minor(), then.total, "{}", text);

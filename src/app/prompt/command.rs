@@ -127,8 +127,9 @@ pub const COMMANDS: &[Entry] = &[
     entry(
         "mend",
         "[N]",
-        "the fewest swaps that clear every stop",
-        "The five cheapest ways with as few swaps as do. `mend 1` makes the first of them.",
+        "the fewest changes that clear every stop, with the least loss",
+        "A change is another part, a count, a place, a line dropped or added. Each way shows what \
+         is lost. `mend 1` makes the first of them.",
     ),
     entry(
         "mix",

@@ -8,9 +8,8 @@ use crate::source::{Problem, Problems};
 use crate::whatif::diff::views;
 use crate::whatif::edit::Edit;
 use crate::whatif::fit::{fit, steps};
-use crate::whatif::mend::mend;
+use crate::whatif::mend::{MOST_ELEMENTS, edits, mend};
 use crate::whatif::mix::{Difference, mix};
-use crate::whatif::search::space::MOST_OPEN;
 use crate::words::{clip, nearest};
 
 /// The measure that a price is weighed against where none is named.
@@ -95,16 +94,17 @@ impl Session {
             let (kit, build) = (self.trial.kit().clone(), self.trial.now().build());
             interrupt::search(self.options.limit, |limits| mend(&kit, build, limits))
         };
-        if let Some(open) = found.too_many {
+        if let Some(count) = found.too_many {
             let problem = format!(
-                "{open} lines could be swapped, and a search takes {MOST_OPEN} at the most"
+                "{count} lines and kinds could be changed, and a search takes {MOST_ELEMENTS} at \
+                 the most"
             );
             return Err(Problem::new(problem)
                 .help("`why RULE` and `fit LINE` look at one line at a time")
                 .into());
         }
         let Some(number) = way else {
-            search_report::mend(page, &found);
+            search_report::mend(page, &found, &self.trial.now().build().currency);
             return Ok(());
         };
         let Some(way) = found.ways.get(number - 1) else {
@@ -112,12 +112,7 @@ impl Session {
                 .help("`mend` lists the ways there are")
                 .into());
         };
-        let edits: Vec<Edit> = way
-            .swaps
-            .iter()
-            .map(|(line, _, to)| Edit::Part { line: *line, part: to.id.to_string() })
-            .collect();
-        self.make(&edits, page)
+        self.make(&edits(&way.changes), page)
     }
 
     pub(super) fn mix(

@@ -8,7 +8,7 @@ use crate::build::Line;
 use crate::level::Level;
 use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, Row, Step, share};
-use crate::whatif::mend::{Mend, Way};
+use crate::whatif::mend::{Change, Loss, Mend, Way};
 use crate::whatif::mix::{Difference, Mix, Mixture};
 
 /// Rows shown before the rest is only counted.
@@ -214,57 +214,84 @@ pub(super) fn steps(
     }
 }
 
-/// The fewest swaps that clear every stop.
-pub(super) fn mend(page: &mut Page, mend: &Mend) {
+/// The fewest changes that clear every stop.
+pub(super) fn mend(page: &mut Page, mend: &Mend, currency: &str) {
     if mend.stops.is_empty() {
         page.put(Role::Good, "nothing stops it").say(", so there is nothing to mend").end();
         return;
     }
-    page.flow(
-        Role::Plain,
-        &format!("{} to clear: {}", count(mend.stops.len(), "stop"), mend.stops.join(", ")),
-        0,
-        2,
-    );
+    let stops = format!("{} to clear: {}", count(mend.stops.len(), "stop"), mend.stops.join(", "));
+    page.flow(Role::Plain, &stops, 0, 2);
     left_out(page, mend.left_out.iter());
-    if mend.ways.is_empty() {
-        if mend.conflict.is_empty() {
-            page.line("no way was found before the search was ended");
-        } else {
-            page.flow(
-                Role::Wrong,
-                &format!("no swaps clear them: {}", cannot(&mend.conflict, mend.conflict_smallest)),
-                0,
-                2,
-            );
-        }
-        return;
-    }
     for (at, way) in mend.ways.iter().enumerate() {
         page.cell(Role::Strong, &format!("{}", at + 1), 2);
-        way_line(page, way);
+        way_line(page, way, currency);
     }
-    let sure = if mend.proven {
-        "no shorter or cheaper fix exists (proven)"
-    } else {
-        "the search was ended early: fewer or cheaper swaps may do"
+    let sure = match (mend.ways.is_empty(), mend.proven) {
+        (false, true) => "no shorter, less harmful or cheaper fix exists (proven)",
+        (false, false) => "the search was ended early: a better fix may exist",
+        (true, false) => "no fix was found before the search was ended",
+        (true, true) => "no changes clear them",
     };
-    page.flow(Role::Faint, &format!("{}; `mend 1` makes the first", sure), 0, 2);
+    if !mend.ways.is_empty() {
+        page.flow(Role::Faint, &format!("{sure}; `mend 1` makes the first"), 0, 2);
+        return;
+    }
+    let why = match mend.conflict.is_empty() {
+        true => String::new(),
+        false => format!(": {}", cannot(&mend.conflict, mend.conflict_smallest)),
+    };
+    page.flow(Role::Wrong, &format!("{sure}{why}"), 0, 2);
+    if !mend.unsold.is_empty() {
+        let ids: Vec<&str> = mend.unsold.iter().map(|p| &*p.id).collect();
+        let text = format!("{} would, and no seller has it in stock", ids.join(" and "));
+        page.flow(Role::Plain, &text, 0, 2);
+    }
 }
 
-fn way_line(page: &mut Page, way: &Way) {
+fn way_line(page: &mut Page, way: &Way, currency: &str) {
     let arrow = page.arrow();
-    let swaps: Vec<String> = way
-        .swaps
-        .iter()
-        .map(|(line, from, to)| format!("#{} {} {arrow} {}", line + 1, from.id, to.id))
-        .collect();
-    page.flow(
-        Role::Plain,
-        &format!("{}; {} ({})", swaps.join(", "), way.total, signed(way.more)),
-        3,
-        5,
-    );
+    let changes: Vec<String> =
+        way.changes.iter().map(|c| mend_change(c, arrow, currency)).collect();
+    let words = format!("{}; {} ({})", changes.join(", "), way.total, signed(way.more));
+    page.flow(Role::Plain, &words, 3, 5);
+}
+
+fn mend_change(change: &Change, arrow: &str, currency: &str) -> String {
+    let place = |mount: &Option<std::sync::Arc<str>>, flow: &Option<std::sync::Arc<str>>| {
+        let words = [mount, flow].into_iter().flatten().map(|w| format!(" {w}"));
+        words.collect::<String>()
+    };
+    match change {
+        Change::Swap { line, from, to, losses } => {
+            let losses: Vec<String> = losses.iter().map(|l| loss(l, currency)).collect();
+            let losses = match losses.is_empty() {
+                true => String::new(),
+                false => format!(" ({})", losses.join(", ")),
+            };
+            format!("#{} {} {arrow} {}{losses}", line + 1, from.id, to.id)
+        }
+        Change::Count { line, part, from, to } => {
+            format!("#{} {} x{from} {arrow} x{to}", line + 1, part.id)
+        }
+        Change::Place { line, part, mount, flow } => {
+            format!("#{} {} {arrow}{}", line + 1, part.id, place(mount, flow))
+        }
+        Change::Drop { line, part } => format!("drop #{} {}", line + 1, part.id),
+        Change::Add { part, mount, flow } => format!("add {}{}", part.id, place(mount, flow)),
+    }
+}
+
+/// A loss in words: `500 GB less`, `index 20 less`.
+fn loss(loss: &Loss, currency: &str) -> String {
+    let Some(to) = loss.to else { return format!("{} not stated", loss.name) };
+    let much = figure((loss.from - to).abs(), &loss.unit, currency);
+    let way = if to < loss.from { "less" } else { "more" };
+    if loss.unit.is_empty() {
+        format!("{} {much} {way}", loss.name)
+    } else {
+        format!("{much} {way}")
+    }
 }
 
 pub(super) fn cannot(rules: &[String], smallest: bool) -> String {

@@ -73,7 +73,7 @@ impl Planner<'_> {
             if shops_own {
                 let kept = self.rules().into_iter().filter(|r| *r != id).collect();
                 relaxed.push((wish, Quest { rules: kept, ..quest }));
-            } else if level == Level::Caution && rule.levels.iter().any(|l| *l == Level::Caution) {
+            } else if level == Level::Caution && rule.levels.contains(&Level::Caution) {
                 // That cautions are refused is the shop's choice; that a stop is one is not.
                 let wish = Wish::NoCaution(rule.id.to_string());
                 relaxed.push((wish, Quest { levels: vec![(id, Level::Stop)], ..quest }));

@@ -97,12 +97,8 @@ impl Planner<'_> {
                 let all = held.choices.iter().map(|c| c.line.clone());
                 all.filter(|l| place != *at || l.part().is_some_and(|p| p.id == part.id)).collect()
             });
-            let space = Space::new(
-                &self.brief.build,
-                self.wished.kit.catalogue(),
-                choices.collect(),
-                false,
-            );
+            let space =
+                Space::new(&self.brief.build, self.wished.kit.catalogue(), choices.collect());
             let quest = Quest { space: &space, memo: None, ..self.quest(level, Keep::Best(1)) };
             let outcome = solve(&quest);
             let Some(found) = outcome.found.first() else {

@@ -1,19 +1,21 @@
 //! What the best build of a box could score, and which choices can be dropped because something
 //! better is held already.
 
-use super::cache::State;
+use super::cache::{Dom, State};
 use super::query::{Goal, Keep};
 use super::solve::{Search, order};
+use super::space::{Choice, Place};
 
 impl Search<'_, '_> {
     /// The best that any build of the state could score.
     pub(super) fn bound(&mut self, state: &State, pin: Option<(usize, u32)>) -> Vec<f64> {
-        let cost = self.least_rank(state, pin);
+        let cost = self.least_cost(state, pin);
         let mut score = Vec::with_capacity(self.quest.goals.len() + 1);
         let mut track = self.stoppers;
         for goal in &self.quest.goals {
             match goal {
                 Goal::Price => score.push(cost as f64),
+                Goal::Loss => score.push(self.least_loss(state, pin) as f64),
                 Goal::Measure { most, .. } => {
                     let (span, unknown) = self
                         .with(track, state, pin, |t, tree, sight| t.value(tree, sight))
@@ -31,27 +33,53 @@ impl Search<'_, '_> {
         score
     }
 
-    fn least_rank(&self, state: &State, pin: Option<(usize, u32)>) -> i64 {
+    fn least_cost(&self, state: &State, pin: Option<(usize, u32)>) -> i64 {
+        self.least(
+            state,
+            pin,
+            |place, dom| {
+                // Choices stand in order of cost.
+                let choice = dom.alive.first().and_then(|c| place.choices.get(*c as usize));
+                choice.map_or(0, |c| c.cost)
+            },
+            |choice| choice.cost,
+        )
+    }
+
+    fn least_loss(&self, state: &State, pin: Option<(usize, u32)>) -> i64 {
+        self.least(
+            state,
+            pin,
+            |place, dom| {
+                let alive = dom.alive.iter().filter_map(|c| place.choices.get(*c as usize));
+                alive.map(|c| c.loss).min().unwrap_or(0)
+            },
+            |choice| choice.loss,
+        )
+    }
+
+    /// The sum of the least that each place can come to.
+    fn least(
+        &self,
+        state: &State,
+        pin: Option<(usize, u32)>,
+        of_any: impl Fn(&Place, &Dom) -> i64,
+        of_one: impl Fn(&Choice) -> i64,
+    ) -> i64 {
         let places = self.quest.space.places.iter().zip(&state.doms).enumerate();
         places.fold(0i64, |sum, (at, (place, dom))| {
-            let choice = match pin {
-                Some((pinned, choice)) if pinned == at => Some(choice),
-                // Choices stand in order of rank.
-                _ => dom.alive.first().copied(),
+            let least = match pin {
+                Some((pinned, choice)) if pinned == at => {
+                    place.choices.get(choice as usize).map_or(0, &of_one)
+                }
+                _ => of_any(place, dom),
             };
-            sum.saturating_add(
-                choice.and_then(|c| place.choices.get(c as usize)).map_or(0, |c| c.rank),
-            )
+            sum.saturating_add(least)
         })
     }
 
     /// Whether nothing that scores so, or worse, is wanted any more.
     pub(super) fn beaten(&self, bound: &[f64]) -> bool {
-        if let (Some(under), Some(cost)) = (self.quest.under, bound.last())
-            && *cost >= under as f64
-        {
-            return true;
-        }
         match self.quest.keep {
             Keep::Best(count) => {
                 self.out.found.len() >= count
@@ -72,7 +100,7 @@ impl Search<'_, '_> {
     }
 
     pub(super) fn sift_by_bound(&mut self, state: &mut State) -> Option<u64> {
-        let nothing_yet = self.out.found.is_empty() && self.quest.under.is_none();
+        let nothing_yet = self.out.found.is_empty();
         if nothing_yet {
             return Some(0);
         }
@@ -80,14 +108,11 @@ impl Search<'_, '_> {
         if self.beaten(&bound) {
             return None;
         }
-        if matches!(self.quest.keep, Keep::All(_)) && self.quest.under.is_none() {
+        if matches!(self.quest.keep, Keep::All(_)) {
             return Some(0);
         }
         let mut concerned = 0u64;
-        if self.quest.goals.first() == Some(&Goal::Price)
-            || self.quest.under.is_some()
-            || self.quest.keep == Keep::Front
-        {
+        if self.quest.goals.first() == Some(&Goal::Price) || self.quest.keep == Keep::Front {
             concerned = self.open_mask();
         }
         for track in self.stoppers..self.tracks.len() {

@@ -1,6 +1,7 @@
 //! Builds with choices: what may stand on each line, and the search for those that pass.
 
 mod abstract_eval;
+pub(crate) mod asked;
 mod bounds;
 mod cache;
 pub(crate) mod conflict;

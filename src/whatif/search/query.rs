@@ -15,6 +15,8 @@ use super::space::Space;
 pub(crate) enum Goal {
     /// The least money at the till.
     Price,
+    /// The least loss over the lines.
+    Loss,
     /// The most or the least of a measure, by its place among the rules.
     Measure {
         /// Its place.
@@ -95,8 +97,6 @@ pub(crate) struct Quest<'a> {
     pub(crate) limits: Limits<'a>,
     /// What searches of the same space found out so far.
     pub(crate) memo: Option<&'a Memo>,
-    /// A rank that every answer must stay below, where one is known from elsewhere.
-    pub(crate) under: Option<i64>,
 }
 
 impl Quest<'_> {
@@ -144,7 +144,7 @@ pub(crate) struct Found {
     pub(crate) cost: i64,
     /// The goals' values as they are, in their order.
     pub(crate) values: Vec<f64>,
-    /// The same with less always better; the last is the rank.
+    /// The same with less always better; the last is the price.
     pub(super) score: Vec<f64>,
 }
 

@@ -454,14 +454,18 @@ impl Search<'_, '_> {
             return;
         }
         let cost = self.quest.space.cost(&picks);
-        let rank = self.quest.space.rank(&picks) as f64;
         let mut values = Vec::new();
         let mut score = Vec::new();
         for goal in &self.quest.goals {
             match goal {
                 Goal::Price => {
                     values.push(self.quest.space.money(cost));
-                    score.push(rank);
+                    score.push(cost as f64);
+                }
+                Goal::Loss => {
+                    let loss = self.quest.space.loss(&picks) as f64;
+                    values.push(loss);
+                    score.push(loss);
                 }
                 Goal::Measure { rule, most } => {
                     let Some(n) = audit.number(*rule) else { return };
@@ -470,7 +474,7 @@ impl Search<'_, '_> {
                 }
             }
         }
-        score.push(rank);
+        score.push(cost as f64);
         if self.beaten(&score) {
             return;
         }

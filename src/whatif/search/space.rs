@@ -23,8 +23,8 @@ pub(crate) struct Choice {
     /// What all its pieces cost at the till, in the currency's smallest unit; nothing for the
     /// customer's own.
     pub(crate) cost: i64,
-    /// What the search takes for its cost: the same, and more for what is to be avoided.
-    pub(crate) rank: i64,
+    /// What is lost by it beside what stands there now.
+    pub(crate) loss: i64,
     /// Whether there is an offer, or none is needed.
     pub(crate) priced: bool,
     /// What comes in its box and joins the build.
@@ -41,11 +41,7 @@ pub(crate) struct Boxed {
     pub(crate) flow: Val,
 }
 
-/// What a choice to be avoided ranks above every price: the fewest of them come first, then the
-/// price.
-pub(crate) const AVOID: i64 = 1 << 45;
-
-/// A line with its choices, the lowest rank first.
+/// A line with its choices, the cheapest first.
 pub(crate) struct Place {
     pub(crate) kind: KindId,
     pub(crate) choices: Vec<Choice>,
@@ -83,12 +79,11 @@ impl Choice {
 impl Space {
     /// Takes a build's lines with what may stand on each. A line for which nothing is given holds
     /// what it holds; an open one with nothing given can hold nothing, and then there is no build
-    /// at all. With `keep`, another part than the line's own is to be avoided.
+    /// at all.
     pub(crate) fn new(
         base: &Build,
         catalogue: &Arc<Catalogue>,
         mut choices: Vec<Vec<Line>>,
-        keep: bool,
     ) -> Self {
         choices.resize_with(base.lines.len(), Vec::new);
         let mut own = vec![Vec::new(); catalogue.kinds.len()];
@@ -111,10 +106,7 @@ impl Space {
             let given = if given.is_empty() { vec![line.clone()] } else { given };
             let mut held: Vec<Choice> =
                 given.into_iter().filter_map(|line| space.choice(line)).collect();
-            if let (true, What::Part(own)) = (keep, &line.what) {
-                held.iter_mut().filter(|c| c.part.id != own.id).for_each(|c| c.rank += AVOID);
-            }
-            held.sort_by(|a, b| a.rank.cmp(&b.rank).then_with(|| a.part.id.cmp(&b.part.id)));
+            held.sort_by(|a, b| a.cost.cmp(&b.cost).then_with(|| a.part.id.cmp(&b.part.id)));
             let at = space.places.len();
             for boxed in held.iter().flat_map(|c| &c.boxed) {
                 if let Some(places) = space.may_box.get_mut(boxed.part.kind.0 as usize)
@@ -133,14 +125,13 @@ impl Space {
         let part = part.clone();
         let boxed = if line.included { self.boxed(&part, line.count) } else { Vec::new() };
         let mut choice =
-            Choice { line, part, cost: 0, rank: 0, priced: true, boxed, facts: OnceCell::new() };
+            Choice { line, part, cost: 0, loss: 0, priced: true, boxed, facts: OnceCell::new() };
         if !choice.line.owned {
             let price = choice.facts(self).price;
             choice.priced = price.is_some();
             choice.cost =
                 price.map_or(0, |p| p.minor().saturating_mul(i64::from(choice.line.count)));
         }
-        choice.rank = choice.cost;
         Some(choice)
     }
 
@@ -189,13 +180,17 @@ impl Space {
             .fold(0, |sum, c| sum.saturating_add(c.cost))
     }
 
-    /// How the search ranks the choices together.
-    pub(crate) fn rank(&self, picks: &[u32]) -> i64 {
-        self.places
-            .iter()
-            .zip(picks)
-            .filter_map(|(p, at)| p.choices.get(*at as usize))
-            .fold(0, |sum, c| sum.saturating_add(c.rank))
+    /// Says of each choice what is lost by it, by its place and its line.
+    pub(crate) fn weigh(&mut self, loss: impl Fn(usize, &Line) -> i64) {
+        for (at, place) in self.places.iter_mut().enumerate() {
+            place.choices.iter_mut().for_each(|c| c.loss = loss(at, &c.line));
+        }
+    }
+
+    /// What the choices lose together.
+    pub(crate) fn loss(&self, picks: &[u32]) -> i64 {
+        let chosen = self.places.iter().zip(picks);
+        chosen.filter_map(|(p, at)| p.choices.get(*at as usize)).map(|c| c.loss).sum()
     }
 
     /// An amount in the currency's smallest unit as rules see it.

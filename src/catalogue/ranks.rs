@@ -1,0 +1,71 @@
+//! How good a part is among its kind: the fields that its kind ranks parts by, and what is lost when
+//! another part stands in its place.
+
+use std::sync::Arc;
+
+use super::Part;
+use super::kinds::{Field, FieldType};
+use super::value::Val;
+
+/// A figure by which parts of a kind are ranked: a field, or a product of several.
+#[derive(Debug, Clone)]
+pub struct Rank {
+    /// As the kind's file writes it, without the sign.
+    pub name: Arc<str>,
+    /// The unit of its number; empty when it has none or is a product.
+    pub unit: Arc<str>,
+    /// Whether less of it is better: written with a `-` in front.
+    pub less: bool,
+    fields: Vec<u16>,
+}
+
+impl Rank {
+    /// Reads `gb`, `-noise_db` or `modules * module_gb` against a kind's fields.
+    ///
+    /// # Errors
+    /// The field that there is none of, or that is no number, flag or counts.
+    pub(super) fn read(text: &str, fields: &[Field]) -> Result<Self, String> {
+        let (less, name) = match text.trim().strip_prefix('-') {
+            Some(rest) => (true, rest.trim()),
+            None => (false, text.trim()),
+        };
+        let mut found = Vec::new();
+        let mut unit: Arc<str> = "".into();
+        for word in name.split('*').map(str::trim) {
+            let numeric = |f: &Field| {
+                matches!(f.ty, FieldType::Number | FieldType::Flag | FieldType::Counts(_))
+            };
+            let held = fields.iter().zip(0u16..).find(|(f, _)| *f.name == *word && numeric(f));
+            let (field, at) = held.ok_or_else(|| word.to_owned())?;
+            unit = field.unit.clone();
+            found.push(at);
+        }
+        if found.len() > 1 {
+            unit = "".into();
+        }
+        Ok(Self { name: name.into(), unit, less, fields: found })
+    }
+
+    /// What a part comes to; none where it does not say.
+    pub fn of(&self, part: &Part) -> Option<f64> {
+        self.fields.iter().try_fold(1.0, |product, at| {
+            let value = match part.values.get(*at as usize)? {
+                Val::Num(n) => *n,
+                Val::Flag(flag) => f64::from(u8::from(*flag)),
+                Val::Counts(counts) => counts.iter().map(|(_, n)| *n).sum(),
+                _ => return None,
+            };
+            Some(product * value)
+        })
+    }
+
+    /// By which share a part is worse than another, from 0 to 1; one that does not say is as bad as
+    /// can be beside one that does.
+    pub fn loss(&self, now: &Part, then: &Part) -> f64 {
+        let (Some(a), b) = (self.of(now), self.of(then)) else { return 0.0 };
+        let Some(b) = b else { return 1.0 };
+        let worse = if self.less { b - a } else { a - b };
+        let whole = if self.less { b.abs() } else { a.abs() };
+        if worse > 0.0 && whole > 0.0 { (worse / whole).min(1.0) } else { 0.0 }
+    }
+}

@@ -1,0 +1,163 @@
+//! Changes of a list that clear its stops, and what each loses.
+
+use std::sync::Arc;
+
+use crate::build::Line;
+use crate::catalogue::{Catalogue, Part};
+use crate::whatif::edit::{Edit, NewLine, Word};
+
+/// What the loss of a whole part counts, in percent points.
+pub(super) const WHOLE: i64 = 100;
+
+/// One change of a list; lines count from 0.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub enum Change {
+    /// Another part on a line.
+    Swap {
+        /// The line.
+        line: usize,
+        /// The part now.
+        from: Arc<Part>,
+        /// The part then.
+        to: Arc<Part>,
+        /// In what the new one is worse.
+        losses: Vec<Loss>,
+    },
+    /// More or fewer pieces on a line.
+    Count {
+        /// The line.
+        line: usize,
+        /// Its part.
+        part: Arc<Part>,
+        /// Pieces now.
+        from: u32,
+        /// Pieces then.
+        to: u32,
+    },
+    /// A line fitted elsewhere, or turned.
+    Place {
+        /// The line.
+        line: usize,
+        /// Its part.
+        part: Arc<Part>,
+        /// Where it is fitted then.
+        mount: Option<Arc<str>>,
+        /// Which way it blows then.
+        flow: Option<Arc<str>>,
+    },
+    /// A line taken out.
+    Drop {
+        /// The line.
+        line: usize,
+        /// Its part.
+        part: Arc<Part>,
+    },
+    /// A line added.
+    Add {
+        /// Its part.
+        part: Arc<Part>,
+        /// Where it is fitted.
+        mount: Option<Arc<str>>,
+        /// Which way it blows.
+        flow: Option<Arc<str>>,
+    },
+}
+
+/// A figure in which a part is worse than the one before it.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Loss {
+    /// The figure, as the kind ranks by it.
+    pub name: Arc<str>,
+    /// Its unit; empty for a product.
+    pub unit: Arc<str>,
+    /// The figure now.
+    pub from: f64,
+    /// The figure then; none where the part does not say.
+    pub to: Option<f64>,
+}
+
+impl Change {
+    /// An added line.
+    pub(super) fn add(line: &Line) -> Option<Self> {
+        let (mount, flow) = (line.mount.clone(), line.flow.clone());
+        Some(Self::Add { part: line.part()?.clone(), mount, flow })
+    }
+}
+
+/// The edits that make some changes, lines that go last and from the bottom up, so that numbers
+/// hold.
+pub fn edits(changes: &[Change]) -> Vec<Edit> {
+    let mut edits = Vec::new();
+    let mut drops = Vec::new();
+    for change in changes {
+        match change {
+            Change::Swap { line, to, .. } => {
+                edits.push(Edit::Part { line: *line, part: to.id.to_string() });
+            }
+            Change::Count { line, to, .. } => {
+                let value = Some(Word::Plain(to.to_string()));
+                edits.push(Edit::Key { line: *line, key: "count", value });
+            }
+            Change::Place { line, mount, flow, .. } => {
+                for (key, value) in [("mount", mount), ("flow", flow)] {
+                    let value = value.as_ref().map(|v| Word::Text(v.to_string()));
+                    edits.push(Edit::Key { line: *line, key, value });
+                }
+            }
+            Change::Drop { line, .. } => drops.push(*line),
+            Change::Add { part, mount, flow } => edits.push(Edit::Add(NewLine {
+                part: part.id.to_string(),
+                mount: mount.as_ref().map(|m| m.to_string()),
+                flow: flow.as_ref().map(|f| f.to_string()),
+                ..NewLine::default()
+            })),
+        }
+    }
+    drops.sort_unstable();
+    edits.extend(drops.into_iter().rev().map(|line| Edit::Drop { line }));
+    edits
+}
+
+/// What differs between a line and what stands in its place.
+pub(super) fn change(catalogue: &Catalogue, at: usize, now: &Line, then: &Line) -> Option<Change> {
+    let (from, to) = (now.part()?.clone(), then.part()?.clone());
+    if from.id != to.id {
+        let losses = losses(catalogue, &from, &to);
+        return Some(Change::Swap { line: at, from, to, losses });
+    }
+    if now.count != then.count {
+        return Some(Change::Count { line: at, part: to, from: now.count, to: then.count });
+    }
+    let (mount, flow) = (then.mount.clone(), then.flow.clone());
+    (mount != now.mount || flow != now.flow).then_some(Change::Place {
+        line: at,
+        part: to,
+        mount,
+        flow,
+    })
+}
+
+/// In what a part is worse than another of its kind.
+pub(crate) fn losses(catalogue: &Catalogue, from: &Part, to: &Part) -> Vec<Loss> {
+    let ranks = catalogue.kind(from.kind).map_or(&[][..], |k| &k.ranks);
+    let lost = ranks.iter().filter(|rank| rank.loss(from, to) > 0.0);
+    lost.filter_map(|rank| {
+        let (name, unit) = (rank.name.clone(), rank.unit.clone());
+        Some(Loss { name, unit, from: rank.of(from)?, to: rank.of(to) })
+    })
+    .collect()
+}
+
+/// What a line loses by what stands in its place, in percent points: each rank's share by itself.
+pub(super) fn loss(catalogue: &Catalogue, now: &Line, then: &Line) -> i64 {
+    let (Some(from), Some(to)) = (now.part(), then.part()) else { return 0 };
+    let percent = |share: f64| (share * WHOLE as f64).ceil() as i64;
+    if from.id == to.id {
+        let gone = f64::from(now.count.saturating_sub(then.count));
+        return percent(gone / f64::from(now.count.max(1)));
+    }
+    let ranks = catalogue.kind(from.kind).map_or(&[][..], |k| &k.ranks);
+    ranks.iter().map(|rank| percent(rank.loss(from, to))).sum()
+}
