@@ -64,6 +64,7 @@ impl Asked {
                 Expr::Cell(_, _, a) | Expr::Measure(_, a) | Expr::Un(_, a) => open.push(*a),
                 Expr::KeyOf(a, b) | Expr::Bin(_, a, b) => open.extend([*a, *b]),
                 Expr::Func(_, args) => open.extend(args.iter().copied()),
+                Expr::Assign(assign) => open.extend(assign.exprs()),
                 Expr::Const(_) | Expr::Word(_) | Expr::Setting(_) | Expr::Build(_) => {}
             }
         }
