@@ -13,12 +13,13 @@ use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::style::Look;
 use crate::app::report::{self, Presenter, Wishes, plain::Plain, terminal::Terminal};
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Part};
 use crate::config::Config;
+use crate::disk;
 use crate::intake::{Aliases, Fact, Intake, Row, State, read_bytes};
+use crate::kit::{Kit, Layers};
 use crate::layer::{self, find_upward};
 use crate::source::{Problem, Problems, Source};
-use crate::{Kit, Layers, disk};
 
 /// Name of the format.
 const FORMAT: &str = "dryfit-intake";
@@ -226,7 +227,7 @@ fn differences(catalogue: &Catalogue, ids: &[String]) -> String {
     let mut out = String::new();
     let Some(kind) = parts.first().and_then(|p| catalogue.kind(p.kind)) else { return out };
     for (at, field) in kind.fields.iter().enumerate() {
-        let shown = |part: &Arc<crate::Part>| {
+        let shown = |part: &Arc<Part>| {
             part.values.get(at).map_or_else(String::new, |v| match field.unit.is_empty() {
                 true => v.show(),
                 false => format!("{} {}", v.show(), field.unit),

@@ -12,14 +12,16 @@ use crate::app::batch;
 use crate::app::commands::{Page, kit_here};
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
+use crate::build::What;
 use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
 use crate::catalogue::{Catalogue, Part};
+use crate::disk;
 use crate::intake::{Aliases, Intake, read_bytes};
+use crate::kit::Kit;
 use crate::layer::{self, read_source};
 use crate::partsheet::{Imported, SheetMap, import, merged};
 use crate::source::{Problem, Problems};
 use crate::words::some_of;
-use crate::{Kit, disk};
 
 /// Name of the format.
 const FORMAT: &str = "dryfit-parts";
@@ -381,7 +383,7 @@ fn wanted_facts(builds: &[PathBuf], base: &BaseArgs, kit: &Kit) -> Result<Vec<St
     for file in batch::files(builds)? {
         let build = kit.read(&read_source(&file)?, base.today())?;
         for line in &build.lines {
-            let crate::What::Part(part) = &line.what else { continue };
+            let What::Part(part) = &line.what else { continue };
             let Some(kind) = catalogue.kind(part.kind) else { continue };
             for (at, field) in kind.fields.iter().enumerate() {
                 let unknown =

@@ -12,6 +12,7 @@ use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::build::Build;
 use crate::build::resolve::Resolved;
+use crate::catalogue::Part;
 use crate::intake::{Aliases, Intake};
 use crate::kit::Kit;
 use crate::layer::{find_upward, read_source};
@@ -253,7 +254,7 @@ pub(crate) fn parts(mut args: PartsArgs, page: &mut Page) -> u8 {
 fn by_text(kit: &Kit, text: &str, format: ListFormat, page: &mut Page) -> Result<u8, Problems> {
     let catalogue = kit.catalogue();
     let low = text.to_lowercase();
-    let mut found: Vec<&Arc<crate::Part>> = (catalogue.parts.iter())
+    let mut found: Vec<&Arc<Part>> = (catalogue.parts.iter())
         .filter(|p| p.name.to_lowercase().contains(&low) || p.id.contains(&*low))
         .collect();
     if found.is_empty() {
@@ -265,7 +266,7 @@ fn by_text(kit: &Kit, text: &str, format: ListFormat, page: &mut Page) -> Result
             .suggest(text, catalogue.kinds.iter().map(|k| &*k.name))
             .into());
     }
-    let title = |p: &crate::Part| catalogue.kind(p.kind).map_or("", |k| k.title.as_str());
+    let title = |p: &Part| catalogue.kind(p.kind).map_or("", |k| k.title.as_str());
     match format {
         ListFormat::Json => page.json(&serde_json::json!({ "parts": found
             .iter()
