@@ -2,8 +2,8 @@
 //! by name.
 
 use crate::build::chambers::Air;
+use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
-use crate::catalogue::kinds::KindId;
 
 /// A figure worked out from the whole build.
 pub struct Derived {
@@ -16,7 +16,7 @@ pub struct Derived {
     /// Kinds whose lines it looks at, for pointers.
     pub kinds: &'static [&'static str],
     /// Works it out; the error is a line whose part is not chosen.
-    pub run: fn(&Resolved) -> Result<f64, (KindId, u16)>,
+    pub run: fn(&Resolved) -> Result<f64, Lack>,
 }
 
 /// Every such figure.
@@ -131,10 +131,7 @@ pub const DERIVED: &[Derived] = &[
 ];
 
 /// A sum of the bill.
-fn sum(
-    build: &Resolved,
-    pick: impl Fn(&crate::build::bill::Bill) -> i64,
-) -> Result<f64, (KindId, u16)> {
+fn sum(build: &Resolved, pick: impl Fn(&crate::build::bill::Bill) -> i64) -> Result<f64, Lack> {
     let bill = build.bill()?;
     Ok(bill.number(pick(bill)))
 }
@@ -143,7 +140,7 @@ fn sum(
 const AIR_KINDS: &[&str] = &["chassis", "fan", "cooler", "graphics", "processor", "supply"];
 
 /// One figure of the network; not a number where no air moves.
-fn air(build: &Resolved, pick: fn(&Air) -> f64) -> Result<f64, (KindId, u16)> {
+fn air(build: &Resolved, pick: fn(&Air) -> f64) -> Result<f64, Lack> {
     Ok(build.air()?.as_ref().map_or(f64::NAN, pick))
 }
 

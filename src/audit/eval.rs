@@ -5,7 +5,7 @@ use crate::audit::derived::DERIVED;
 use crate::audit::exact_sum::ExactSum;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
 use crate::audit::functions::FUNCTIONS;
-use crate::audit::lack::{Fact, Lack};
+use crate::build::lack::{Fact, Lack};
 use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::Facts;
@@ -221,7 +221,7 @@ impl<'a> View<'a> {
                     .map_or(f64::NAN, |f| (f.run)(values.get(..args.len()).unwrap_or(&[])))
             }
             Expr::Derived(at) => match DERIVED.get(*at as usize) {
-                Some(derived) => (derived.run)(self.build).map_err(Lack::from)?,
+                Some(derived) => (derived.run)(self.build)?,
                 None => f64::NAN,
             },
             _ => match self.see(id)? {

@@ -16,10 +16,10 @@ use crate::audit::eval::View;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
 use crate::audit::functions::FUNCTIONS;
 use crate::audit::interval::{Hull, Span};
-use crate::audit::lack::{Fact, Lack};
 use crate::audit::linear::{Linear, Term};
 use crate::audit::ranges::{MOST_PAIRS, NO, Possible, Ranges, YES, contains};
 use crate::audit::verdict::Verdict;
+use crate::build::lack::{Fact, Lack};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 

@@ -8,8 +8,8 @@ use ahash::AHashMap;
 
 use crate::audit::ask::{Answer, Ask, Step};
 use crate::audit::eval::View;
-use crate::audit::lack::Lack;
 use crate::audit::verdict::Verdict;
+use crate::build::lack::Lack;
 
 /// No such node.
 const NONE: u32 = u32::MAX;

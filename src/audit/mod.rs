@@ -11,7 +11,6 @@ pub mod expr;
 pub mod finding;
 pub mod functions;
 pub(crate) mod interval;
-pub mod lack;
 pub(crate) mod linear;
 pub mod memory;
 pub mod message;

@@ -5,8 +5,8 @@ use std::fmt::Write;
 use crate::audit::derived::DERIVED;
 use crate::audit::eval::{Seen, View};
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Op};
-use crate::audit::lack::Lack;
 use crate::build::fields::unit_of;
+use crate::build::lack::Lack;
 use crate::catalogue::kinds::{FieldType, KindId};
 
 /// Looks up the units of measures, which the expressions do not hold.

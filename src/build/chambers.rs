@@ -5,6 +5,9 @@
 //! (see [`crate::trade::network`]); the resistances are figures of our own from common practice, no
 //! source, so what comes out is for comparing builds, give or take a third.
 
+use std::cell::Cell;
+
+use super::lack::{Fact, Lack};
 use super::resolve::{Resolved, Slot};
 use crate::catalogue::kinds::{FieldType, KindId};
 use crate::catalogue::value::Val;
@@ -117,8 +120,8 @@ pub struct Way {
 ///
 /// # Errors
 /// The line whose part is not chosen. `None` without a chassis, or where nothing moves the air.
-pub(super) fn air(build: &Resolved) -> Result<Option<Air>, (KindId, u16)> {
-    let look = Look { build };
+pub(super) fn air(build: &Resolved) -> Result<Option<Air>, Lack> {
+    let look = Look { build, unknown: Cell::new(None) };
     let Some(chassis) = look.first("chassis")? else { return Ok(None) };
     let mut model = Model {
         look: &look,
@@ -130,25 +133,30 @@ pub(super) fn air(build: &Resolved) -> Result<Option<Air>, (KindId, u16)> {
     model.mounts(chassis)?;
     model.inside(chassis)?;
     model.heat()?;
+    if let Some(fact) = look.unknown.get() {
+        return Err(Lack::Fact(fact));
+    }
     Ok(model.solve(look.build_num("room_c"), look.build_num("altitude_m")))
 }
 
 /// Short ways of asking the build.
 struct Look<'a> {
     build: &'a Resolved,
+    /// The first fact met that nobody said: what is worked out without it is not worth telling.
+    unknown: Cell<Option<Fact>>,
 }
 
 impl Look<'_> {
-    fn slots(&self, kind: &str) -> Result<Vec<&Slot>, (KindId, u16)> {
+    fn slots(&self, kind: &str) -> Result<Vec<&Slot>, Lack> {
         let Some(id) = self.build.catalogue.kind_id(kind) else { return Ok(Vec::new()) };
         let slots = self.build.slots(id);
         match slots.iter().zip(0u16..).find(|(s, _)| s.part.is_none()) {
-            Some((_, nth)) => Err((id, nth)),
+            Some((_, nth)) => Err(Lack::Open(id, nth)),
             None => Ok(slots.iter().collect()),
         }
     }
 
-    fn first(&self, kind: &str) -> Result<Option<&Slot>, (KindId, u16)> {
+    fn first(&self, kind: &str) -> Result<Option<&Slot>, Lack> {
         Ok(self.slots(kind)?.first().copied())
     }
 
@@ -158,7 +166,21 @@ impl Look<'_> {
             .and_then(|p| self.build.catalogue.kind(p.kind))
             .and_then(|k| k.field(field))
             .map(|(at, _)| at as usize);
-        part.zip(at).and_then(|(p, at)| p.values.get(at)).cloned().unwrap_or_default()
+        let value = part.zip(at).and_then(|(p, at)| p.values.get(at)).cloned().unwrap_or_default();
+        if value.is_unknown() {
+            self.note(slot, at.unwrap_or(0), None);
+        }
+        value
+    }
+
+    /// Puts down that the flow rests on a fact that nobody said.
+    fn note(&self, slot: &Slot, field: usize, sub: Option<(usize, usize)>) {
+        let Some(kind) = slot.part.as_ref().map(|p| p.kind) else { return };
+        let nth = self.build.slots(kind).iter().position(|s| std::ptr::eq(s, slot)).unwrap_or(0);
+        let small = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+        let sub = sub.map(|(index, sub)| (small(index), small(sub)));
+        let fact = Fact { kind, nth: small(nth), field: small(field), sub };
+        self.unknown.set(self.unknown.get().or(Some(fact)));
     }
 
     fn num(&self, slot: &Slot, field: &str) -> f64 {
@@ -183,23 +205,25 @@ impl Look<'_> {
     /// The mounts of a chassis: where, free area, filter, and how many 120 mm fans it would take.
     fn mounts(&self, chassis: &Slot) -> Vec<Mount> {
         let kind = chassis.part.as_ref().and_then(|p| self.build.catalogue.kind(p.kind));
-        let Some((_, field)) = kind.and_then(|k| k.field("mounts")) else { return Vec::new() };
+        let Some((at, field)) = kind.and_then(|k| k.field("mounts")) else { return Vec::new() };
         let (FieldType::Records(fields), Val::Records(records)) =
             (&field.ty, self.val(chassis, "mounts"))
         else {
             return Vec::new();
         };
-        let sub = |record: &[Val], name: &str| {
-            fields
-                .iter()
-                .position(|f| *f.name == *name)
-                .and_then(|at| record.get(at))
-                .cloned()
-                .unwrap_or_default()
+        let sub = |(index, record): (usize, &[Val]), name: &str| {
+            let place = fields.iter().position(|f| *f.name == *name);
+            let value = place.and_then(|at| record.get(at)).cloned().unwrap_or_default();
+            if value.is_unknown() {
+                self.note(chassis, at as usize, place.map(|sub| (index, sub)));
+            }
+            value
         };
         records
             .iter()
-            .map(|r| {
+            .enumerate()
+            .map(|(index, record)| {
+                let r = (index, &**record);
                 let fans =
                     |name: &str, mm: f64| sub(r, name).as_num().unwrap_or(0.0) * mm * mm * 1e-6;
                 Mount {
@@ -254,7 +278,7 @@ impl Model<'_> {
     }
 
     /// Fans and openings of the panels.
-    fn mounts(&mut self, chassis: &Slot) -> Result<(), (KindId, u16)> {
+    fn mounts(&mut self, chassis: &Slot) -> Result<(), Lack> {
         let fans = self.look.slots("fan")?;
         let cooler = self.look.first("cooler")?.filter(|c| self.look.is(c, "cooling", "liquid"));
         for mount in self.look.mounts(chassis) {
@@ -326,7 +350,7 @@ impl Model<'_> {
     }
 
     /// The ways inside the box, the slots and gaps, and a supply that breathes inside.
-    fn inside(&mut self, chassis: &Slot) -> Result<(), (KindId, u16)> {
+    fn inside(&mut self, chassis: &Slot) -> Result<(), Lack> {
         let (way, gaps) = (self.opening(FRONT_WAY_M2), self.opening(GAPS_M2));
         self.way(Through::Inside, "", Edge::opening(FRONT, CARDS, way));
         self.way(Through::Inside, "", Edge::opening(FRONT, MAIN, way));
@@ -366,7 +390,7 @@ impl Model<'_> {
     }
 
     /// Where the heat of each part goes.
-    fn heat(&mut self) -> Result<(), (KindId, u16)> {
+    fn heat(&mut self) -> Result<(), Lack> {
         let radiator = self.look.first("cooler")?.filter(|c| self.look.is(c, "cooling", "liquid"));
         let radiator_out =
             radiator.is_some_and(|c| c.flow.as_text().is_some_and(|f| &**f == "out"));
@@ -379,7 +403,7 @@ impl Model<'_> {
             }
             for (slot, nth) in self.look.build.slots(KindId(id)).iter().zip(0u16..) {
                 if slot.part.is_none() {
-                    return Err((KindId(id), nth));
+                    return Err(Lack::Open(KindId(id), nth));
                 }
                 let watts = self.look.num(slot, "draw_w") * slot.count;
                 match &*kind.name {

@@ -4,6 +4,7 @@ pub mod bill;
 pub mod brief;
 pub mod chambers;
 pub mod fields;
+pub mod lack;
 pub mod orders;
 mod quote;
 pub(crate) mod read;

@@ -7,6 +7,7 @@ use jiff::civil::Date;
 
 use super::bill::{self, Bill};
 use super::chambers::{self, Air};
+use super::lack::Lack;
 use super::{Build, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::{Facts, Market, days_between};
@@ -29,7 +30,7 @@ pub struct Resolved {
     /// The offers of its day, looked at when first asked.
     market: OnceCell<Arc<Market>>,
     totals: OnceCell<Totals>,
-    air: OnceCell<Option<Air>>,
+    air: OnceCell<Result<Option<Air>, Lack>>,
     bill: OnceCell<Bill>,
 }
 
@@ -178,16 +179,12 @@ impl Resolved {
         })
     }
 
-    /// The air through the box, worked out when first asked; none where nothing moves it.
+    /// The air through the case, worked out when first asked; none where nothing moves it.
     ///
     /// # Errors
-    /// The line whose part is not chosen.
-    pub fn air(&self) -> Result<&Option<Air>, (KindId, u16)> {
-        if let Some(air) = self.air.get() {
-            return Ok(air);
-        }
-        let air = chambers::air(self)?;
-        Ok(self.air.get_or_init(|| air))
+    /// The line whose part is not chosen, or a fact that nobody said and the flow rests on.
+    pub fn air(&self) -> Result<&Option<Air>, Lack> {
+        self.air.get_or_init(|| chambers::air(self)).as_ref().map_err(|lack| *lack)
     }
 
     /// What the list comes to, taken apart, worked out when first asked.

@@ -21,8 +21,8 @@ use jiff::civil::Date;
 use rhai::Engine;
 
 use crate::audit::expr::Pool;
-use crate::audit::lack::Lack;
 use crate::audit::memory::{Tree, Walk};
+use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Waiver};
 use crate::catalogue::Catalogue;

@@ -7,7 +7,7 @@ use crate::audit::explore::Ends;
 use crate::audit::expr::ExprId;
 use crate::audit::finding::{Finding, Settled};
 use crate::audit::interval::Hull;
-use crate::audit::lack::Fact;
+use crate::build::lack::Fact;
 use crate::catalogue::kinds::UsualValue;
 use crate::catalogue::value::Val;
 use crate::kit::audit::Audit;

@@ -7,8 +7,8 @@ use crate::audit::ask::Ask;
 use crate::audit::domain;
 use crate::audit::eval::View;
 use crate::audit::expr::{Expr, ExprId, LineWord};
-use crate::audit::lack::Fact;
 use crate::build::fields::BUILD_FIELDS;
+use crate::build::lack::Fact;
 use crate::catalogue::declared::Takes;
 use crate::catalogue::kinds::FieldType;
 use crate::catalogue::value::Val;
@@ -86,7 +86,7 @@ impl Host {
             })
         };
         match fact {
-            Some(fact) => self.stop(Cut::Lack(crate::audit::lack::Lack::Fact(fact))),
+            Some(fact) => self.stop(Cut::Lack(crate::build::lack::Lack::Fact(fact))),
             None => crate::rules::host::say("this value is not known here"),
         }
     }
