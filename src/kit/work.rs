@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use crate::audit::lack::Lack;
+use crate::build::lack::Lack;
 use crate::audit::verdict::Hole;
 use crate::build::resolve::Resolved;
 use crate::kit::{Audit, Kit, Outcome};
