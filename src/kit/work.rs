@@ -2,8 +2,8 @@
 
 use std::rc::Rc;
 
-use crate::build::lack::Lack;
 use crate::audit::verdict::Hole;
+use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
 use crate::kit::{Audit, Kit, Outcome};
 
