@@ -10,7 +10,7 @@ use std::process::Command;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use dryfit::inside::app::report::sheet::{Mixed, sheet};
+use dryfit::inside::app::report::sheet::{Leaf, Mixed, sheet};
 use dryfit::inside::layer::Layer;
 use dryfit::inside::source::Source;
 use dryfit::inside::whatif::mix::mix;
@@ -107,7 +107,7 @@ fn hostile_catalogue() -> Layer {
 
 fn page(name: &str, kit: &Kit, text: &str) -> String {
     let build = kit.read(&Source::new(name, text), date(2026, 11, 20)).expect("the build reads");
-    sheet(kit, &kit.audit(&build), name, None).expect("the sheet is written")
+    sheet(kit, &kit.audit(&build), name, None, &[]).expect("the sheet is written")
 }
 
 /// The page of a demo build with its mixtures with one that differs in a few lines.
@@ -131,7 +131,8 @@ fn mixed_page(kit: &Kit, text: &str) -> String {
     let mix = mix(kit, &ours, &theirs, Some((index, true)), Limits::new(&halt)).expect("they mix");
     assert!(mix.counted && mix.passing.len() > 3);
     let mixed = Mixed { mix: &mix, other: &hostile()[0], measure: ("Performance index", "index") };
-    let html = sheet(kit, &kit.audit(&ours), "mixed", Some(&mixed)).expect("the sheet is written");
+    let html =
+        sheet(kit, &kit.audit(&ours), "mixed", Some(&mixed), &[]).expect("the sheet is written");
     assert!(html.contains("What no other mixture beats"));
     html
 }
@@ -336,7 +337,7 @@ fn figures_on_the_sheet_are_the_audits_own() {
         .expect("it is there");
     let build = kit.read(&Source::new("y", text), date(2026, 11, 20)).expect("it reads");
     let audit = kit.audit(&build);
-    let html = sheet(&kit, &audit, "y", None).expect("the sheet is written");
+    let html = sheet(&kit, &audit, "y", None, &[]).expect("the sheet is written");
     for measure in audit.measures().iter().filter(|m| {
         [
             "power.sustained_draw",
@@ -466,4 +467,31 @@ fn the_application_names_no_kind_of_part() {
         }
     }
     assert!(found.len() <= KINDS_LEFT, "{} places:\n{}", found.len(), found.join("\n"));
+}
+
+/// A leaf can be had by itself, and nothing is to be built by the bench leaf of a stopped build.
+#[test]
+fn leaves_come_one_by_one_and_no_order_of_work_is_given_for_a_stopped_build() {
+    let kit = Kit::load(&Layers::built_in()).expect("it loads");
+    for (name, stopped) in [("clinic-records", false), ("quay-salvage", true)] {
+        let path = Path::new(ROOT).join(format!("examples/{name}.toml"));
+        let text = fs::read_to_string(path).expect("it is there");
+        let build = kit.read(&Source::new(name, text), date(2026, 11, 20)).expect("it reads");
+        let audit = kit.audit(&build);
+        for leaf in [Leaf::Office, Leaf::Bench, Leaf::Customer] {
+            let html = sheet(&kit, &audit, name, None, &[leaf]).expect("the sheet is written");
+            for (other, mark) in [
+                (Leaf::Office, "id=\"office\""),
+                (Leaf::Bench, "id=\"bench\""),
+                (Leaf::Customer, "id=\"customer\""),
+            ] {
+                assert_eq!(html.contains(mark), other == leaf, "{name}: {mark} in {leaf:?}");
+            }
+            assert_eq!(
+                html.contains("id=\"order\""),
+                leaf == Leaf::Bench && !stopped,
+                "{name}: the order of work in {leaf:?}"
+            );
+        }
+    }
 }

@@ -173,6 +173,9 @@ pub(crate) struct SheetArgs {
     /// Where the page goes; - for standard output
     #[arg(short, long, value_name = "FILE.html")]
     pub(crate) output: PathBuf,
+    /// A leaf by itself, or several; all without it
+    #[arg(long, value_name = "LEAF", value_delimiter = ',')]
+    pub(crate) leaf: Vec<crate::app::report::sheet::Leaf>,
     /// Another list: what mixtures of the two nothing else beats is drawn too
     #[arg(long, value_name = "BUILD")]
     pub(crate) mix: Option<PathBuf>,

@@ -189,7 +189,10 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
     let name =
         args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let Some(other) = &args.mix else {
-        return Ok((report::sheet::sheet(&kit, &audit, &name, None)?, audit.exit_code()));
+        return Ok((
+            report::sheet::sheet(&kit, &audit, &name, None, &args.leaf)?,
+            audit.exit_code(),
+        ));
     };
     let theirs = kit.read(&read_source(other)?, args.base.today())?;
     let rules = kit.rules();
@@ -209,7 +212,7 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
     })?;
     let other = other.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let mixed = report::sheet::Mixed { mix: &mix, other: &other, measure: (&rule.title, unit) };
-    Ok((report::sheet::sheet(&kit, &audit, &name, Some(&mixed))?, audit.exit_code()))
+    Ok((report::sheet::sheet(&kit, &audit, &name, Some(&mixed), &args.leaf)?, audit.exit_code()))
 }
 
 /// `dryfit try`.

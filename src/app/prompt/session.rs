@@ -299,6 +299,7 @@ impl Session {
             &self.trial.now().audit,
             &name,
             None,
+            &[],
         )?;
         disk::write_whole(&path, html.as_bytes(), force)?;
         page.line(&format!("wrote {}", path.display()));

@@ -43,6 +43,7 @@ const TEMPLATES: &[(&str, &str)] = &[
 #[derive(Debug, Serialize)]
 struct Page {
     version: &'static str,
+    leaves: Vec<Leaf>,
     job: Job,
     verdict: Verdict,
     parts: parts::Parts,
@@ -76,8 +77,20 @@ struct Verdict {
     tally: String,
 }
 
-/// Writes the sheet of an audited build, as one HTML page; with a picture of its mixtures with
-/// another list if there are some.
+/// One of the sheet's leaves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, clap::ValueEnum)]
+#[serde(rename_all = "lowercase")]
+pub enum Leaf {
+    /// Findings, parts and orders, for those who buy and answer for it
+    Office,
+    /// The order of work; withheld while anything stops
+    Bench,
+    /// What it costs and what to mind
+    Customer,
+}
+
+/// Writes the sheet of an audited build, as one HTML page: these leaves, or all where none is
+/// named; with a picture of its mixtures with another list if there are some.
 ///
 /// # Errors
 /// The page's own template fails, which no input should bring about.
@@ -86,10 +99,12 @@ pub fn sheet(
     audit: &Audit,
     file: &str,
     mixed: Option<&Mixed<'_>>,
+    leaves: &[Leaf],
 ) -> Result<String, Problem> {
     let audited = Audited::with_causes(audit);
     let look = Look { kit, audited: &audited, build: audit.build().clone() };
-    let page = page(&look, file, mixed);
+    let mut page = page(&look, file, mixed);
+    page.leaves.retain(|leaf| leaves.is_empty() || leaves.contains(leaf));
     let failed = |e: &minijinja::Error| Problem::new(format!("the sheet's template fails: {e}"));
     environment()
         .and_then(|env| env.get_template("sheet.html")?.render(&page))
@@ -140,6 +155,7 @@ fn page(look: &Look<'_>, file: &str, mixed: Option<&Mixed<'_>>) -> Page {
         drawn.iter().filter(|(_, p)| p.is_none()).map(|(name, _)| (*name).to_owned()).collect();
     Page {
         version: env!("CARGO_PKG_VERSION"),
+        leaves: vec![Leaf::Office, Leaf::Bench, Leaf::Customer],
         job: job(look, file),
         verdict: verdict(look.audited),
         parts: parts::parts(look),
