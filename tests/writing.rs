@@ -82,13 +82,14 @@ fn schemas_hold_every_file_of_the_demo() {
     let shop = Kit::load(&with(Path::new("examples/shop-rules/rules"))).expect("it loads");
     let sets = [
         (&kit, "build", files("examples", ".toml")),
-        (&shop, "build", files("examples/shop-rules", ".toml")),
+        (&shop, "build", files("examples/shop-rules", "records.toml")),
         (&kit, "brief", files("examples/briefs", ".toml")),
         (&kit, "parts", files("catalogue/parts", ".toml")),
         (&kit, "cases", files("rules", ".cases.toml")),
         (&shop, "cases", files("examples/shop-rules/rules", ".cases.toml")),
         (&kit, "settings", files("rules", "settings.toml")),
         (&shop, "settings", files("examples/shop-rules/rules", "settings.toml")),
+        (&shop, "config", files("examples/shop-rules", "dryfit.toml")),
         (&shop, "waivers", files("examples/shop-rules/rules", "waivers.toml")),
     ];
     for (kit, name, paths) in sets {
@@ -107,7 +108,7 @@ fn schemas_hold_every_file_of_the_demo() {
 #[test]
 fn schemas_beside_the_demo_are_true_and_found() {
     let kit = built_in();
-    for name in ["build", "brief"] {
+    for name in ["build", "brief", "config"] {
         let path = format!("examples/schema/{name}.schema.json");
         let text = format!("{:#}\n", schema(&kit, name).expect("there is such a schema"));
         if std::env::var_os("DRYFIT_BLESS").is_some() {
@@ -214,12 +215,15 @@ fn schemas_refuse_what_the_program_refuses() {
             "[[waive]]\nrule = \"power.total\"\nreason = \"x\"\nby = \"hw\"\nuntil = 2027-01-01",
         ),
         ("brief", "title = \"needs nothing\""),
+        ("config", "replaces = [\"fit\"]"),
+        ("config", "fail_on = \"red\""),
+        ("config", "[shop]\ntax = { name = \"VAT\" }"),
     ];
     for (name, text) in wrong {
         assert!(Checker::new(&kit, name).says(text).is_err(), "schema {name} lets pass: {text}");
     }
     assert!(schema(&kit, "bild").is_err());
-    assert_eq!(SCHEMAS.len(), 7);
+    assert_eq!(SCHEMAS.len(), 8);
 }
 
 #[test]

@@ -1,17 +1,20 @@
-//! Many builds at once: which files, which layers, and one kit a thread.
+//! Many lists at once: which layers, one kit a thread, and the reports handed on in order.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap, VecDeque};
 use std::io::{IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, OnceLock};
-use std::{fs, io, thread};
+use std::rc::Rc;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::{io, thread};
 
+use crate::app::lists::{Entry, Sort, not_a_list};
 use crate::app::report::{Audited, Report};
 use crate::catalogue::Catalogue;
+use crate::config;
 use crate::kit::{Kit, Layers};
-use crate::layer::{MAX_BUILD_FOLDERS, MAX_BUILDS, read_bytes, read_source};
-use crate::source::{Problem, Problems};
+use crate::layer::{find_above, find_upward, read_all, read_source, text_of};
+use crate::source::{Problem, Problems, Source};
 use crate::whatif::open_lines::settle;
 use jiff::civil::Date;
 
@@ -19,6 +22,11 @@ use crate::app::args::BaseArgs;
 
 /// Stack of a thread that audits: scripts recurse.
 const STACK: usize = 64 << 20;
+/// How far the threads may be ahead of what is written.
+const AHEAD: usize = 64;
+/// Kits that a thread keeps, for lists that take turns between shops.
+const KITS: usize = 4;
+
 /// The layers for a build: those found beside it, and what the user named on top.
 ///
 /// # Errors
@@ -27,87 +35,29 @@ pub(crate) fn layers(beside: &Path, base: &BaseArgs) -> Result<Layers, Problems>
     Layers::beside_with(beside, base.rules.as_deref(), base.catalogue.as_deref())
 }
 
-/// The build files that the arguments name: files as they are, folders with every build under them,
-/// in order of path.
-///
-/// # Errors
-/// A folder that can't be read, or that holds no build.
-pub(crate) fn files(named: &[PathBuf]) -> Result<Vec<PathBuf>, Problem> {
-    let mut files = Vec::new();
-    for path in named {
-        if path.is_dir() {
-            let before = files.len();
-            let mut seen = Vec::new();
-            search(path, 0, &mut seen, &mut files)?;
-            if files.len() == before {
-                return Err(Problem::new(format!("{} holds no build", path.display()))
-                    .help("a build is a .toml file with at least one `[[line]]`"));
-            }
-        } else {
-            files.push(path.clone());
-        }
-    }
-    Ok(files)
+/// What came of a file.
+pub(crate) enum Came {
+    /// A list, audited or not.
+    Report(Box<Report>),
+    /// No list, and nobody said that it was one; nothing need be said of a file of ours.
+    PassedOver(Option<Problem>),
 }
 
-fn search(
-    folder: &Path,
-    depth: usize,
-    seen: &mut Vec<PathBuf>,
-    into: &mut Vec<PathBuf>,
-) -> Result<(), Problem> {
-    let cannot =
-        |e: &std::io::Error| Problem::new(format!("cannot read {}: {e}", folder.display()));
-    let real = fs::canonicalize(folder).map_err(|e| cannot(&e))?;
-    // A link back up is a circle, and what was seen already is not seen twice.
-    if seen.contains(&real) {
-        return Ok(());
-    }
-    if depth > MAX_BUILD_FOLDERS {
-        return Err(Problem::new(format!(
-            "{} lies more than {MAX_BUILD_FOLDERS} folders deep",
-            folder.display()
-        ))
-        .help("name it on the command line"));
-    }
-    seen.push(real);
-    let mut entries = fs::read_dir(folder)
-        .map_err(|e| cannot(&e))?
-        .map(|e| e.map(|e| e.path()))
-        .collect::<Result<Vec<_>, _>>()
-        .map_err(|e| cannot(&e))?;
-    entries.sort();
-    for path in entries {
-        let hidden = path.file_name().is_some_and(|n| n.to_string_lossy().starts_with('.'));
-        if hidden {
-            continue;
-        }
-        if path.is_dir() {
-            search(&path, depth + 1, seen, into)?;
-        } else if path.extension().is_some_and(|e| e == "toml") && looks_like_a_build(&path) {
-            if into.len() >= MAX_BUILDS {
-                return Err(Problem::new(format!(
-                    "more than {MAX_BUILDS} builds under {}",
-                    folder.display()
-                )));
-            }
-            into.push(path);
-        }
-    }
-    Ok(())
+/// How lists are audited.
+pub(crate) struct How<'a> {
+    /// Against what.
+    pub(crate) base: &'a BaseArgs,
+    /// Whether a count of what is done may run along.
+    pub(crate) plain: bool,
+    /// Whether the report shows what is at fault.
+    pub(crate) causes: bool,
+    /// Whether named files that are no lists are passed over.
+    pub(crate) from_hook: bool,
+    /// What the list that comes through standard input is called.
+    pub(crate) stdin_name: Option<&'a Path>,
 }
 
-/// A file that can't be read is not passed over: its audit says why.
-fn looks_like_a_build(path: &Path) -> bool {
-    match read_bytes(path) {
-        Ok(bytes) => String::from_utf8_lossy(&bytes)
-            .lines()
-            .any(|l| l.split_whitespace().collect::<String>().starts_with("[[line]]")),
-        Err(_) => true,
-    }
-}
-
-/// Layers with their catalogue, shared by the builds that lie beside one another.
+/// Layers with their catalogue, shared by the lists of a shop.
 struct Base {
     layers: Layers,
     catalogue: Arc<Catalogue>,
@@ -115,41 +65,68 @@ struct Base {
 
 type Shared<T> = Result<T, Arc<Problems>>;
 
+/// What tells one shop from another: its `dryfit.toml`, rules and catalogue.
+type Shop = [Option<PathBuf>; 3];
+
 /// What every thread shares.
 struct Job<'a> {
-    files: &'a [PathBuf],
-    base: &'a BaseArgs,
+    entries: &'a [Entry],
+    how: &'a How<'a>,
     today: Date,
     next: AtomicUsize,
-    bases: Mutex<HashMap<PathBuf, Arc<OnceLock<Shared<Base>>>>>,
-    done: Mutex<Vec<(usize, Report)>>,
-    /// Whether somebody watches: then a count of what is done runs along.
-    watched: bool,
-    /// Whether the report shows what is at fault.
-    causes: bool,
+    bases: Mutex<VecDeque<(Shop, Arc<OnceLock<Shared<Base>>>)>>,
+    done: Mutex<Done>,
+    /// Something was done.
+    came: Condvar,
+    /// Something was written.
+    went: Condvar,
+    /// Nobody reads any more.
+    over: AtomicBool,
 }
 
-/// Audits files, in their order, over as many threads as there are cores.
-/// What is at fault is worked out where the report shows it.
-pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs, plain: bool, causes: bool) -> Vec<Report> {
-    let watched = files.len() > 1 && !plain && io::stderr().is_terminal();
+#[derive(Default)]
+struct Done {
+    ready: BTreeMap<usize, Came>,
+    written: usize,
+}
+
+/// Audits lists over as many threads as there are cores, and hands on what comes of each in order,
+/// while others are still at work; `take` says whether to go on.
+pub(crate) fn audit(entries: &[Entry], how: &How<'_>, mut take: impl FnMut(Came) -> bool) {
     let job = Job {
-        files,
-        base,
-        today: base.today(),
+        entries,
+        how,
+        today: how.base.today(),
         next: AtomicUsize::new(0),
         bases: Mutex::default(),
         done: Mutex::default(),
-        watched,
-        causes,
+        came: Condvar::new(),
+        went: Condvar::new(),
+        over: AtomicBool::new(false),
     };
-    let threads = thread::available_parallelism().map_or(1, usize::from).min(files.len());
+    let threads = thread::available_parallelism().map_or(1, usize::from).min(entries.len());
+    let watched = entries.len() > 1 && !how.plain && io::stderr().is_terminal();
     thread::scope(|scope| {
-        for _ in 0..threads {
-            let job = &job;
-            if thread::Builder::new().stack_size(STACK).spawn_scoped(scope, || job.work()).is_err()
-            {
-                job.work();
+        let builder = || thread::Builder::new().stack_size(STACK);
+        let started =
+            (0..threads).filter(|_| builder().spawn_scoped(scope, || job.work()).is_ok()).count();
+        if started == 0 {
+            let mut kits = Kits::default();
+            for entry in entries {
+                if !take(job.one(entry, &mut kits)) {
+                    break;
+                }
+            }
+            return;
+        }
+        for at in 0..entries.len() {
+            if !take(job.wait_for(at)) {
+                job.over.store(true, Ordering::Relaxed);
+                job.went.notify_all();
+                break;
+            }
+            if watched {
+                let _ = write!(io::stderr(), "\r{} of {} lists audited", at + 1, entries.len());
             }
         }
     });
@@ -158,45 +135,120 @@ pub(crate) fn audit(files: &[PathBuf], base: &BaseArgs, plain: bool, causes: boo
         let _ = write!(io::stderr(), "\r\u{1b}[K");
     }
     std::mem::forget(job.bases);
-    let mut done = job.done.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
-    done.sort_by_key(|(at, _)| *at);
-    done.into_iter().map(|(_, report)| report).collect()
+}
+
+/// Kits of the shops that came last.
+#[derive(Default)]
+struct Kits {
+    shops: HashMap<PathBuf, Shop>,
+    kits: VecDeque<(Shop, Shared<Rc<Kit>>)>,
 }
 
 impl Job<'_> {
+    fn locked(&self) -> MutexGuard<'_, Done> {
+        self.done.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn wait_for(&self, at: usize) -> Came {
+        let mut done = self.locked();
+        loop {
+            if let Some(came) = done.ready.remove(&at) {
+                done.written = at + 1;
+                self.went.notify_all();
+                return came;
+            }
+            done = self.came.wait(done).unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+
     fn work(&self) {
-        let mut kits: HashMap<PathBuf, Shared<Kit>> = HashMap::new();
+        let mut kits = Kits::default();
         loop {
             let at = self.next.fetch_add(1, Ordering::Relaxed);
-            let Some(file) = self.files.get(at) else { break };
-            let folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
-            let kit = kits.entry(folder.clone()).or_insert_with(|| self.kit(&folder, file));
-            let report = self.one(file, kit);
-            if let Ok(mut done) = self.done.lock() {
-                done.push((at, report));
-                if self.watched {
-                    let _ = write!(
-                        io::stderr(),
-                        "\r{} of {} lists audited",
-                        done.len(),
-                        self.files.len()
-                    );
-                }
+            let Some(entry) = self.entries.get(at) else { break };
+            let mut done = self.locked();
+            while at >= done.written + AHEAD && !self.over.load(Ordering::Relaxed) {
+                done = self.went.wait(done).unwrap_or_else(PoisonError::into_inner);
             }
+            drop(done);
+            if self.over.load(Ordering::Relaxed) {
+                break;
+            }
+            let came = self.one(entry, &mut kits);
+            self.locked().ready.insert(at, came);
+            self.came.notify_one();
         }
         // The program is about to end: taking rules and catalogue apart piece by piece would only
         // keep its user waiting.
         std::mem::forget(kits);
     }
 
-    /// A kit for the builds of one folder; its catalogue is loaded once for all threads.
-    fn kit(&self, folder: &Path, file: &Path) -> Shared<Kit> {
-        let cell = match self.bases.lock() {
-            Ok(mut bases) => bases.entry(folder.to_path_buf()).or_default().clone(),
-            Err(_) => Arc::default(),
+    fn one(&self, entry: &Entry, kits: &mut Kits) -> Came {
+        let piped = entry.path.as_os_str() == "-";
+        let name = match (piped, self.how.stdin_name) {
+            (true, Some(name)) => name,
+            (true, None) => Path::new("stdin.toml"),
+            (false, _) => &entry.path,
+        };
+        let file = name.display().to_string();
+        let failed = |problems: Arc<Problems>| {
+            Came::Report(Box::new(Report { file: file.clone(), outcome: Err(problems) }))
+        };
+        let source = match if piped { from_stdin(&file) } else { read_source(name) } {
+            Ok(source) => source,
+            Err(problem) => return failed(Arc::new(problem.into())),
+        };
+        let sort = Sort::of(&source.text);
+        if sort != Sort::List {
+            let problem = not_a_list(&file, sort);
+            return match entry.named && !self.how.from_hook {
+                true => failed(Arc::new(problem.into())),
+                false => Came::PassedOver((sort != Sort::Accepted).then_some(problem)),
+            };
+        }
+        let outcome = match self.kit(name, kits) {
+            Err(problems) => Err(problems),
+            Ok(kit) => kit
+                .read(&source, self.today)
+                .and_then(|build| judged(&kit, &build, self.how.causes))
+                .map(Box::new)
+                .map_err(Arc::new),
+        };
+        Came::Report(Box::new(Report { file, outcome }))
+    }
+
+    /// A kit for the lists of one shop; its catalogue is loaded once for all threads.
+    fn kit(&self, file: &Path, kits: &mut Kits) -> Shared<Rc<Kit>> {
+        let folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
+        let shop = kits.shops.entry(folder).or_insert_with(|| shop(file)).clone();
+        if let Some((_, kit)) = kits.kits.iter().find(|(held, _)| *held == shop) {
+            return kit.clone();
+        }
+        let kit = self.load(file, &shop).map(Rc::new);
+        if kits.kits.len() >= KITS {
+            kits.kits.pop_front();
+        }
+        kits.kits.push_back((shop, kit.clone()));
+        kit
+    }
+
+    fn load(&self, file: &Path, shop: &Shop) -> Shared<Kit> {
+        let cell = {
+            let mut bases = self.bases.lock().unwrap_or_else(PoisonError::into_inner);
+            match bases.iter().find(|(held, _)| held == shop) {
+                Some((_, cell)) => cell.clone(),
+                None => {
+                    if bases.len() >= KITS {
+                        bases.pop_front();
+                    }
+                    let cell: Arc<OnceLock<Shared<Base>>> = Arc::default();
+                    bases.push_back((shop.clone(), cell.clone()));
+                    cell
+                }
+            }
         };
         let load = || {
-            let layers = layers(file, self.base)?;
+            let layers = layers(file, self.how.base)?;
             let catalogue = layers.load_catalogue()?;
             Ok(Base { layers, catalogue })
         };
@@ -207,21 +259,20 @@ impl Job<'_> {
             Err(problems) => Err(problems.clone()),
         }
     }
+}
 
-    fn one(&self, file: &Path, kit: &Shared<Kit>) -> Report {
-        let outcome = match read_source(file) {
-            Err(problem) => Err(Arc::new(problem.into())),
-            Ok(source) => match kit {
-                Err(problems) => Err(problems.clone()),
-                Ok(kit) => kit
-                    .read(&source, self.today)
-                    .and_then(|build| judged(kit, &build, self.causes))
-                    .map(Box::new)
-                    .map_err(Arc::new),
-            },
-        };
-        Report { file: file.display().to_string(), outcome }
-    }
+fn shop(file: &Path) -> Shop {
+    [
+        find_above(file, config::NAME, |path| path.symlink_metadata().is_ok()),
+        find_upward(file, "rules"),
+        find_upward(file, "catalogue"),
+    ]
+}
+
+fn from_stdin(name: &str) -> Result<Arc<Source>, Problem> {
+    let bytes = read_all(io::stdin().lock(), name)?
+        .map_err(|e| Problem::new(format!("cannot read standard input: {e}")))?;
+    text_of(name, bytes)
 }
 
 /// Audits a build with its open lines resolved as far as they can be.
@@ -235,9 +286,6 @@ pub(crate) fn judged(
     let mut audited = if causes { Audited::with_causes(&audit) } else { Audited::new(&audit) };
     audited.chosen = settled.choices;
     audited.left = settled.left;
-    // What no part can be put into cannot be built.
-    if !audited.left.is_empty() {
-        audited.code = audited.code.max(1);
-    }
+    audited.settle();
     Ok(audited)
 }

@@ -1,10 +1,13 @@
 //! The application: arguments, commands, the prompt, presenters and the sheet, on the engine.
 
+mod accepted;
 mod args;
 mod batch;
+mod changed;
 mod commands;
 mod counted;
 pub mod limits;
+mod lists;
 pub mod prices;
 pub mod prompt;
 pub mod report;
@@ -41,6 +44,7 @@ fn answer(command: Command, page: &mut Page) -> u8 {
         Command::Prices(command) => commands::prices::run(command, page),
         Command::Rules(command) => commands::rules::run(command, page),
         Command::Schema { name, base } => commands::rules::schemas(&name, &base, page),
+        Command::Config { at, format } => commands::config(&at, format, page),
         Command::Completions { shell } => commands::completions(shell, page),
         Command::Man => commands::man(page),
     }

@@ -30,6 +30,10 @@ pub struct Finding {
     pub title: String,
     /// What it found.
     pub message: String,
+    /// The message as its rule writes it, with holes in braces, for other languages.
+    pub template: Arc<str>,
+    /// What fills the holes, in the order of the rule's map.
+    pub values: Vec<Filled>,
     /// The very values that caused it.
     pub pointers: Vec<Pointer>,
     /// By how much, when a comparison of numbers decided it.
@@ -55,6 +59,19 @@ pub enum Settled {
     Usual,
     /// It may hold or not.
     Open,
+}
+
+/// What fills a hole of a message.
+#[derive(Debug, Clone)]
+pub struct Filled {
+    /// The hole's name.
+    pub name: Arc<str>,
+    /// What stands there, in words.
+    pub words: String,
+    /// The number, where it is one.
+    pub number: Option<f64>,
+    /// Its unit; empty where it has none.
+    pub unit: String,
 }
 
 /// A finding in one line: what there is to say of it without looking up where its values are
@@ -127,6 +144,8 @@ impl Finding {
             level,
             title: String::new(),
             message: String::new(),
+            template: "".into(),
+            values: Vec::new(),
             pointers: Vec::new(),
             margin: None,
             remedy: String::new(),
@@ -167,6 +186,8 @@ pub fn finding(
         level: rule.level.unwrap_or(draft.level),
         title: rule.title.to_owned(),
         message: fill(view, names, draft),
+        template: draft.message.template.clone(),
+        values: values(view, names, draft),
         subjects: subjects(view, draft, &found),
         pointers: pointers(view, found),
         margin: deciding.last().and_then(|step| margin(view, names, step)),
@@ -310,6 +331,23 @@ pub(crate) fn fill(view: View<'_>, names: &dyn Names, draft: &Draft) -> String {
         }
     }
     out
+}
+
+fn values(view: View<'_>, names: &dyn Names, draft: &Draft) -> Vec<Filled> {
+    let filled = |(name, hole): &(Arc<str>, Hole)| {
+        let mut words = String::new();
+        put_hole(&mut words, view, names, hole, None);
+        let (number, unit) = match hole {
+            Hole::Expr(id) => (
+                view.number(*id).ok().filter(|n| n.is_finite()),
+                wording::unit(view, names, *id).to_owned(),
+            ),
+            _ => (None, String::new()),
+        };
+        let unit = if number.is_some() { unit } else { String::new() };
+        Filled { name: name.clone(), words, number, unit }
+    };
+    draft.message.holes.iter().map(filled).collect()
 }
 
 fn put_hole(out: &mut String, view: View<'_>, names: &dyn Names, hole: &Hole, unit: Option<&str>) {

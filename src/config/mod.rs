@@ -1,6 +1,6 @@
 //! `dryfit.toml`: what a shop sets once, in the nearest file of that name beside a list or above it.
 
-mod read;
+pub(crate) mod read;
 mod shop;
 
 use std::path::{Path, PathBuf};
@@ -35,6 +35,8 @@ pub struct Config {
     pub fail_on: Option<Level>,
     /// The currency of lists that name none.
     pub currency: Option<Currency>,
+    /// The address of the shop's handbook, whose pages are named by rule.
+    pub handbook: Option<String>,
     /// What stands on the sheet.
     pub shop: Shop,
     /// Every value as it is written, in the order of the file.

@@ -64,6 +64,7 @@ pub(super) fn read(source: &Arc<Source>, folder: &Path) -> Result<Config, Proble
             }
             "fail_on" => config.fail_on = reader.level(value),
             "currency" => config.currency = reader.currency(value),
+            "handbook" => config.handbook = reader.address(value),
             "shop" => config.shop = reader.shop(value),
             _ => {}
         }
@@ -194,6 +195,17 @@ impl Reader<'_> {
                 None
             }
         }
+    }
+
+    fn address(&mut self, value: &Value<'_>) -> Option<String> {
+        let text = self.text(value)?;
+        let good = ["https://", "http://"].iter().any(|scheme| text.starts_with(scheme));
+        if !good || text.contains(char::is_whitespace) {
+            let wanted = "an address such as https://shop.example/rules is wanted";
+            self.wrong(value.span(), wanted, "not one");
+            return None;
+        }
+        Some(text)
     }
 
     fn currency(&mut self, value: &Value<'_>) -> Option<Currency> {

@@ -58,6 +58,10 @@ suites! {
     bad_rules = "bad/rules"
     demo = "demo"
     good = "good"
+    layers = "layers"
+    accepted = "accepted"
+    lists = "lists"
+    machine = "machine"
     search = "search"
 }
 

@@ -61,7 +61,7 @@ fn copy(from: &Path, to: &Path, but: &[&str]) -> Result<(), String> {
 /// - `text FILE TEXT`: writes the text, with `\n`, `\t`, `\r`, `\u{…}` and `\x…` (a byte) read.
 /// - `repeat FILE COUNT TEXT`: appends the text many times.
 /// - `line FILE COUNT TEXT`: appends the text many times, numbered where it says `#`.
-/// - `link NAME TARGET`, `drop FILE`, `folder NAME`, `hide FILE` (may not be read).
+/// - `link NAME TARGET`, `pipe NAME`, `drop FILE`, `folder NAME`, `hide FILE` (may not be read).
 pub(crate) fn prepare(folder: &Path, steps: &str) -> Result<bool, String> {
     for step in steps.lines().filter(|l| !l.trim().is_empty()) {
         let mut words = step.splitn(3, ' ');
@@ -90,6 +90,12 @@ pub(crate) fn prepare(folder: &Path, steps: &str) -> Result<bool, String> {
             }
             "drop" => fs::remove_file(&path).map_err(told)?,
             "folder" => fs::create_dir_all(&path).map_err(told)?,
+            "pipe" => {
+                let made = std::process::Command::new("mkfifo").arg(&path).status();
+                if !made.is_ok_and(|status| status.success()) {
+                    return Ok(false);
+                }
+            }
             "link" => link(rest, &path).map_err(told)?,
             "hide" => {
                 if !hide(&path).map_err(told)? {

@@ -1,6 +1,7 @@
 //! The formats for other programs, held to their schemas, and to facts beside them.
 
 mod shells;
+mod ways;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -42,16 +43,24 @@ impl Judge {
 }
 
 fn run(args: &[&str]) -> (Option<i32>, String) {
+    run_in(Path::new(ROOT), args)
+}
+
+fn run_in(folder: &Path, args: &[&str]) -> (Option<i32>, String) {
     let output = Command::new(env!("CARGO_BIN_EXE_dryfit"))
         .args(args)
-        .current_dir(ROOT)
+        .current_dir(folder)
         .output()
         .expect("it starts");
     (output.status.code(), String::from_utf8(output.stdout).expect("it writes UTF-8"))
 }
 
 fn audit(format: &str, builds: &[&str]) -> Value {
-    let (code, text) = run(&[&["audit", "--format", format], builds].concat());
+    audit_in(Path::new(ROOT), format, builds)
+}
+
+fn audit_in(folder: &Path, format: &str, builds: &[&str]) -> Value {
+    let (code, text) = run_in(folder, &[&["audit", "--format", format], builds].concat());
     assert!(matches!(code, Some(0..=2)), "{builds:?} ended with {code:?}");
     serde_json::from_str(&text).expect("it is JSON")
 }
@@ -121,7 +130,7 @@ fn closed(mut schema: Value) -> Value {
             _ => {}
         }
     }
-    // The head and the build stand in one object, so that one stays open.
+    // A line of JSON Lines has the head beside the audit.
     if let Some(definitions) = schema.get_mut("$defs") {
         for (name, definition) in definitions.as_object_mut().expect("definitions are named") {
             if name == "audit" {
@@ -153,9 +162,9 @@ fn json_keeps_its_contract() {
     assert_eq!(document["audits"].as_array().map(Vec::len), Some(all.len()));
     // The judges do judge: a key nobody promised, and one that is missing.
     let mut more = audit("json", &[WAIVED]);
-    more["findings"][0]["new"] = 1.into();
+    more["audits"][0]["findings"][0]["new"] = 1.into();
     assert!(open.allows(&more) && !strict.allows(&more));
-    more["findings"][0].as_object_mut().expect("a finding").remove("margin");
+    more["audits"][0]["findings"][0].as_object_mut().expect("a finding").remove("margin");
     assert!(!open.allows(&more));
 }
 
@@ -163,7 +172,7 @@ fn json_keeps_its_contract() {
 fn json_says_where_and_how_often() {
     let document = audit("json", &[WAIVED]);
     let text = fs::read_to_string(Path::new(ROOT).join(WAIVED)).expect("it is there");
-    let waived: Vec<&Value> = document["findings"]
+    let waived: Vec<&Value> = document["audits"][0]["findings"]
         .as_array()
         .expect("findings")
         .iter()
@@ -219,7 +228,7 @@ fn sarif_is_as_published() {
 fn sarif_agrees_with_json_and_keeps_fingerprints() {
     let (sarif, json) = (audit("sarif", &[WAIVED]), audit("json", &[WAIVED]));
     let results = sarif["runs"][0]["results"].as_array().expect("results");
-    assert_eq!(results.len(), json["findings"].as_array().expect("findings").len());
+    assert_eq!(results.len(), json["audits"][0]["findings"].as_array().expect("findings").len());
     assert_eq!(results.iter().filter(|r| r["suppressions"].is_array()).count(), 1);
     for result in results {
         assert!(
@@ -229,8 +238,11 @@ fn sarif_agrees_with_json_and_keeps_fingerprints() {
     // Lines above move every place, and no fingerprint.
     let folder = Folder::new("moved");
     let text = fs::read_to_string(Path::new(ROOT).join(WAIVED)).expect("it is there");
-    let moved = folder.put("youth-club-games.toml", &format!("# one\n# two\n# three\n{text}"));
-    let moved = audit("sarif", &[&moved]);
+    let name = "youth-club-games.toml";
+    folder.put(name, &text);
+    let sarif = audit_in(&folder.0, "sarif", &[name]);
+    folder.put(name, &format!("# one\n# two\n# three\n{text}"));
+    let moved = audit_in(&folder.0, "sarif", &[name]);
     let prints = |v: &Value| {
         v["runs"][0]["results"]
             .as_array()
@@ -245,6 +257,19 @@ fn sarif_agrees_with_json_and_keeps_fingerprints() {
             .as_u64()
     };
     assert_eq!(line(&sarif).map(|n| n + 3), line(&moved));
+    // Two lists of one name are told apart.
+    fs::create_dir_all(folder.0.join("other")).expect("a folder");
+    folder.put("other/youth-club-games.toml", &text);
+    folder.put(name, &text);
+    let both = audit_in(&folder.0, "sarif", &[name, "other/youth-club-games.toml"]);
+    let own: Vec<String> = both["runs"][0]["results"]
+        .as_array()
+        .expect("results")
+        .iter()
+        .map(|r| r["partialFingerprints"]["dryfitFinding/v2"].to_string())
+        .collect();
+    let distinct: std::collections::HashSet<&String> = own.iter().collect();
+    assert_eq!(distinct.len(), own.len());
 }
 
 #[test]
@@ -254,7 +279,7 @@ fn markdown_has_a_line_a_finding_and_nothing_that_acts() {
     let json = audit("json", &[WAIVED]);
     assert_eq!(
         text.lines().filter(|l| l.starts_with("- `")).count(),
-        json["findings"].as_array().expect("findings").len()
+        json["audits"][0]["findings"].as_array().expect("findings").len()
     );
     assert!(text.contains("signed off by jm until 2027-03-01"));
     let folder = Folder::new("markdown");

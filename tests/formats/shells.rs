@@ -25,6 +25,7 @@ const COMMANDS: &[&str] = &[
     "rules test",
     "rules profile",
     "schema",
+    "config",
     "completions",
     "man",
 ];

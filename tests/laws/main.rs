@@ -17,6 +17,7 @@ mod scripts;
 mod search;
 #[path = "../common/share.rs"]
 mod share;
+mod shipped;
 mod sums;
 mod swaps;
 mod trial;

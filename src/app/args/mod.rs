@@ -72,13 +72,22 @@ pub(crate) enum Command {
     /// Look at the rules, write them, test them
     #[command(subcommand)]
     Rules(RulesCommand),
-    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief, waivers or
-    /// audit
+    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief, waivers,
+    /// config or audit
     Schema {
         /// Which sort
         name: String,
         #[command(flatten)]
         base: BaseArgs,
+    },
+    /// Print what is set here, and where each value comes from
+    Config {
+        /// The list, or the folder, that it is asked for
+        #[arg(default_value = ".")]
+        at: PathBuf,
+        /// How it is written
+        #[arg(long, value_enum, default_value_t = rules::TestFormat::Text, value_name = "FORMAT")]
+        format: rules::TestFormat,
     },
     /// Print completions for a shell
     Completions {
@@ -92,12 +101,32 @@ pub(crate) enum Command {
 /// `dryfit audit`.
 #[derive(Debug, Args)]
 pub(crate) struct AuditArgs {
-    /// Build files, or folders of them
-    #[arg(value_name = "BUILD", required = true)]
+    /// Build files, or folders of them; - for standard input
+    #[arg(value_name = "BUILD", required_unless_present = "from_hook")]
     pub(crate) builds: Vec<PathBuf>,
-    /// How the findings are written
-    #[arg(long, value_enum, default_value_t = Format::Text, value_name = "FORMAT")]
-    pub(crate) format: Format,
+    /// How the findings are written; text, unless dryfit.toml says otherwise
+    #[arg(long, value_enum, value_name = "FORMAT")]
+    pub(crate) format: Option<Format>,
+    /// Exit with 1 on findings of this level or above; stop, unless dryfit.toml says otherwise
+    #[arg(long, value_enum, value_name = "LEVEL")]
+    pub(crate) fail_on: Option<LevelArg>,
+    /// Only lists that changed since this revision, by git; all of them where rules, parts or
+    /// dryfit.toml did
+    #[arg(long, value_name = "REV")]
+    pub(crate) changed_since: Option<String>,
+    /// Findings accepted in this file are no reason to fail, unless they got worse; those that are
+    /// gone are taken out of it
+    #[arg(long, value_name = "FILE.toml")]
+    pub(crate) accept: Option<PathBuf>,
+    /// With --accept: accept what is found today, signed with these initials
+    #[arg(long, value_name = "INITIALS", requires = "accept")]
+    pub(crate) by: Option<String>,
+    /// The names come from a hook: files that are no lists are passed over, and no name is no error
+    #[arg(long)]
+    pub(crate) from_hook: bool,
+    /// What the list on standard input is called; rules and parts are found beside this path
+    #[arg(long, value_name = "PATH")]
+    pub(crate) stdin_name: Option<PathBuf>,
     /// No colour and no drawing; reads well aloud
     #[arg(long)]
     pub(crate) plain: bool,
@@ -238,14 +267,22 @@ pub(crate) struct TryArgs {
 pub(crate) enum Format {
     /// For people
     Text,
-    /// For programs: format dryfit-audit, version 1
+    /// For programs: format dryfit-audit, version 2, one document
     Json,
+    /// The same, a document a line, as lists are audited
+    JsonLines,
     /// One line a finding
     Brief,
     /// SARIF 2.1.0
     Sarif,
     /// Markdown, for a ticket
     Markdown,
+    /// Annotations of a GitHub workflow
+    Github,
+    /// A GitLab code quality report
+    Gitlab,
+    /// JUnit XML
+    Junit,
 }
 
 /// A level as an argument.

@@ -112,8 +112,8 @@ fn audited(
     } else {
         Box::new(Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes })
     };
-    page.present(&*presenter, &reports);
-    Ok(if code == 0 { report::code(&reports) } else { code })
+    page.stream(|out, aside| presenter.present(&reports, out, aside));
+    Ok(if code == 0 { reports.first().map_or(0, report::Report::code) } else { code })
 }
 
 /// What became of the rows, in one or two sentences.

@@ -4,15 +4,9 @@ use std::io::{self, BufWriter, Stderr, Stdout, Write as _};
 use std::path::Path;
 
 use crate::app::prompt;
-use crate::app::report::brief::Brief;
-use crate::app::report::json::Json;
-use crate::app::report::markdown::Markdown;
-use crate::app::report::plain::Plain;
-use crate::app::report::reference;
-use crate::app::report::sarif::Sarif;
+use crate::app::report;
 use crate::app::report::style::{Look, Tone};
-use crate::app::report::terminal::{Terminal, problems_text};
-use crate::app::report::{self, Presenter, Wishes};
+use crate::app::report::terminal::problems_text;
 use crate::disk;
 use crate::kit::Kit;
 use crate::layer::read_source;
@@ -21,14 +15,19 @@ use crate::source::{Problem, Problems};
 use crate::whatif::mix::mix;
 use clap::CommandFactory as _;
 
-use crate::app::args::{AuditArgs, BaseArgs, Cli, Format, PlanArgs, SheetArgs, TryArgs};
+use crate::app::args::{BaseArgs, Cli, PlanArgs, SheetArgs, TryArgs};
 use crate::app::batch;
 
 pub(crate) mod ask;
+mod audit;
+mod config;
 pub(crate) mod intake;
 pub(crate) mod parts;
 pub(crate) mod prices;
 pub(crate) mod rules;
+
+pub(crate) use audit::audit;
+pub(crate) use config::config;
 
 /// Bytes held before they are written.
 const BUFFER: usize = 64 << 10;
@@ -63,9 +62,14 @@ impl Page {
         self.note(result);
     }
 
-    fn present(&mut self, presenter: &dyn Presenter, reports: &[report::Report]) {
-        let result = presenter.present(reports, &mut self.out, &mut self.aside);
+    /// Writes with both streams at hand; false when it is no use to go on.
+    pub(crate) fn stream(
+        &mut self,
+        write: impl FnOnce(&mut dyn io::Write, &mut dyn io::Write) -> io::Result<()>,
+    ) -> bool {
+        let result = write(&mut self.out, &mut self.aside);
         self.note(result);
+        self.failed.is_none()
     }
 
     /// What is wrong with the input: said aside, and the code for it.
@@ -126,33 +130,6 @@ impl Page {
             _ => code,
         }
     }
-}
-
-/// `dryfit audit`.
-pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
-    let files = match batch::files(&args.builds) {
-        Ok(files) => files,
-        Err(problem) => return page.refuse(&problem.into()),
-    };
-    let reports = batch::audit(&files, &args.base, args.plain, args.format == Format::Text);
-    let wishes = Wishes { all: args.all, measures: args.measures, prompt: false };
-    match args.format {
-        Format::Text if args.plain => page.present(&Plain { wishes }, &reports),
-        Format::Text => page.present(
-            &Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes },
-            &reports,
-        ),
-        Format::Json => page.present(&Json, &reports),
-        Format::Brief => page.present(&Brief, &reports),
-        Format::Markdown => page.present(&Markdown, &reports),
-        Format::Sarif => {
-            let kit = files.iter().find(|f| f.exists()).map(|f| kit_beside(f, &args.base));
-            let rules =
-                kit.and_then(Result::ok).map(|k| reference::rule_pages(&k)).unwrap_or_default();
-            page.present(&Sarif { rules }, &reports);
-        }
-    }
-    report::code(&reports)
 }
 
 /// A kit of the folders found beside a file.

@@ -380,7 +380,7 @@ fn wanted_facts(builds: &[PathBuf], base: &BaseArgs, kit: &Kit) -> Result<Vec<St
     }
     let catalogue = kit.catalogue();
     let mut wanted: Vec<(usize, String)> = Vec::new();
-    for file in batch::files(builds)? {
+    for file in crate::app::lists::only_lists(builds)? {
         let build = kit.read(&read_source(&file)?, base.today())?;
         for line in &build.lines {
             let What::Part(part) = &line.what else { continue };

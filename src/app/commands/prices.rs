@@ -26,8 +26,8 @@ use serde_json::Value;
 use crate::app::args::BaseArgs;
 use crate::app::args::parts::PartsArgs;
 use crate::app::args::prices::{ListFormat, PricedArgs, PricesCommand};
-use crate::app::batch;
 use crate::app::commands::{Page, kit_beside, kit_here};
+use crate::app::lists;
 use crate::words::some_of;
 
 /// `dryfit prices …`.
@@ -147,7 +147,7 @@ fn check(
     base: &BaseArgs,
     page: &mut Page,
 ) -> Result<u8, Problems> {
-    let files = batch::files(builds)?;
+    let files = lists::only_lists(builds)?;
     let day = as_of.unwrap_or_else(|| base.today());
     let mut code = 0;
     let mut values = Vec::new();

@@ -20,6 +20,7 @@ use crate::app::args::BaseArgs;
 use crate::app::args::rules::{ListArgs, RulesCommand, TestArgs, TestFormat};
 use crate::app::batch;
 use crate::app::commands::{Page, kit_beside};
+use crate::app::lists;
 
 /// How often the mutation pass says how far it is.
 const TELL_EVERY: Duration = Duration::from_secs(5);
@@ -188,7 +189,7 @@ fn profiled(builds: &[PathBuf], format: TestFormat, base: &BaseArgs, page: &mut 
     let Some(first) = builds.first() else { return 2 };
     let read = || -> Result<_, Problems> {
         let kit = kit_beside(first, base)?;
-        let files = batch::files(builds)?;
+        let files = lists::only_lists(builds)?;
         let builds = files
             .iter()
             .map(|file| kit.read(&read_source(file)?, base.today()))

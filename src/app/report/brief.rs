@@ -5,79 +5,90 @@ use std::io;
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::glance::summary;
-use crate::app::report::{Presenter, Report, unsettled};
+use crate::app::report::{Report, Stream, Tally, unsettled};
 use crate::audit::finding::Finding;
 use crate::source::{Label, Problem};
 
 /// One line a finding.
-#[derive(Debug, Clone, Copy)]
-pub struct Brief;
+#[derive(Debug, Clone, Default)]
+pub struct Brief {
+    /// What closes the report of one list alone.
+    last: String,
+}
 
-impl Presenter for Brief {
-    fn present(
-        &self,
-        reports: &[Report],
+impl Stream for Brief {
+    fn report(
+        &mut self,
+        report: Report,
         out: &mut dyn io::Write,
         aside: &mut dyn io::Write,
     ) -> io::Result<()> {
-        for report in reports {
-            match &report.outcome {
-                Ok(audited) => {
-                    for merged in &audited.findings {
-                        let finding = &merged.finding;
-                        let waived = finding.waived.as_ref().map_or_else(String::new, |w| {
-                            format!(" (waived by {} until {})", w.by, w.until)
-                        });
-                        writeln!(
-                            out,
-                            "{}: {} {} {}",
-                            at(&report.file, line(finding, &report.file)),
-                            finding.level,
-                            finding.rule,
-                            inert(&format!("{}{waived}", finding.message))
-                        )?;
-                    }
-                    for open in audited.open_rules.iter().filter(|o| !o.waived) {
-                        let message = open.message.as_deref().unwrap_or(&open.title);
-                        let text = format!("may be a {}: {message}", open.level);
-                        writeln!(out, "{}: open {} {}", report.file, open.rule, inert(&text))?;
-                    }
-                    for sentence in unsettled::sentences(audited, true) {
-                        writeln!(out, "{}: look-up {}", report.file, inert(&sentence))?;
-                    }
-                    for problem in audited.waivers.iter() {
-                        writeln!(out, "{}", problem_line(&report.file, "caution", problem))?;
-                    }
-                    for problem in &audited.broken {
-                        let rule = problem.rule.as_deref();
-                        // The word stands in front already, so the message need not say it again.
-                        let word =
-                            rule.map_or_else(|| "broken".to_owned(), |r| format!("broken {r}"));
-                        writeln!(out, "{}", problem_line(&report.file, &word, &problem.problem))?;
-                    }
+        match &report.outcome {
+            Ok(audited) => {
+                for merged in &audited.findings {
+                    let finding = &merged.finding;
+                    let waived = finding.waived.as_ref().map_or_else(String::new, |w| {
+                        format!(" (waived by {} until {})", w.by, w.until)
+                    });
+                    writeln!(
+                        out,
+                        "{}: {} {} {}",
+                        at(&report.file, line(finding, &report.file)),
+                        finding.level,
+                        finding.rule,
+                        inert(&format!("{}{waived}", finding.message))
+                    )?;
                 }
-                Err(problems) => {
-                    for problem in &problems.0 {
-                        writeln!(aside, "{}", problem_line(&report.file, "wrong", problem))?;
-                    }
+                for open in audited.open_rules.iter().filter(|o| !o.waived) {
+                    let message = open.message.as_deref().unwrap_or(&open.title);
+                    let text = format!("may be a {}: {message}", open.level);
+                    writeln!(out, "{}: open {} {}", report.file, open.rule, inert(&text))?;
+                }
+                for sentence in unsettled::sentences(audited, true) {
+                    writeln!(out, "{}: look-up {}", report.file, inert(&sentence))?;
+                }
+                for problem in audited.waivers.iter() {
+                    writeln!(out, "{}", problem_line(&report.file, "caution", problem))?;
+                }
+                for problem in &audited.broken {
+                    let rule = problem.rule.as_deref();
+                    // The word stands in front already, so the message need not say it again.
+                    let word = rule.map_or_else(|| "broken".to_owned(), |r| format!("broken {r}"));
+                    writeln!(out, "{}", problem_line(&report.file, &word, &problem.problem))?;
                 }
             }
-            if let [one] = reports {
-                writeln!(out, "{}", summary(one))?;
+            Err(problems) => {
+                for problem in &problems.0 {
+                    writeln!(aside, "{}", problem_line(&report.file, "wrong", problem))?;
+                }
             }
         }
-        if reports.len() > 1 {
-            let tally = |code: u8| reports.iter().filter(|r| r.code() == code).count();
-            writeln!(
-                out,
-                "{}: {} clear to build, {} stopped, {} broken",
-                count(reports.len(), "build"),
-                tally(0),
-                tally(1),
-                tally(2)
-            )?;
-        }
+        self.last = summary(&report);
         Ok(())
+    }
+
+    fn end(
+        &mut self,
+        tally: &Tally,
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        match tally.lists() {
+            0 => Ok(()),
+            1 => writeln!(out, "{}", self.last),
+            lists => writeln!(
+                out,
+                "{}: {} clear to build, {} stopped, {} broken{}",
+                count(lists, "build"),
+                tally.clear,
+                tally.failed,
+                tally.broken,
+                match tally.open {
+                    0 => String::new(),
+                    open => format!(", {open} not settled"),
+                }
+            ),
+        }
     }
 }
 

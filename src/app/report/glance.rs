@@ -30,6 +30,7 @@ pub fn counts(audited: &Audited, with_advice: bool) -> String {
     .filter(|(n, _)| *n > 0)
     .map(|(n, noun)| count(n, noun).replace("fact to look ups", "facts to look up"))
     .chain(Some(audited.waived().count()).filter(|n| *n > 0).map(|n| format!("{n} waived")))
+    .chain(Some(audited.accepted.len()).filter(|n| *n > 0).map(|n| format!("{n} accepted")))
     .collect();
     if found.is_empty() { "no stops, no cautions".to_owned() } else { found.join(", ") }
 }

@@ -1,17 +1,30 @@
-//! The report as JSON for other programs: format `dryfit-audit`, version 1.
+//! The report as JSON for other programs: format `dryfit-audit`, version 2.
 //!
-//! One build gives one document; several stand in an array under `audits`. Within a version keys
-//! are only ever added.
+//! Always one document, whether of one list or of a thousand; it is written as the lists are
+//! audited. As JSON Lines each line is one of its `audits`, with `format` and `version` in front.
+//! Within a version keys are only ever added.
 //!
 //! | key | what it holds |
 //! |---|---|
-//! | `format`, `version` | `"dryfit-audit"`, `1` |
+//! | `format`, `version` | `"dryfit-audit"`, `2` |
+//! | `audits` | one a list, in the order of their names |
+//! | `passed_over` | how many files were no lists |
+//! | `code` | the exit code: 0, 1, 2 or 3 |
+//!
+//! And of each audit:
+//!
+//! | key | what it holds |
+//! |---|---|
 //! | `build` | `file`, `title`, `priced_on` (YYYY-MM-DD), `currency`, `total`, `budget`, `unpriced` (lines without an offer), `open` (kinds left open) |
-//! | `verdict` | `"clear"`, `"caution"`, `"stop"`, or `"broken"` when the input or a rule is |
-//! | `findings` | the worst first, waived ones last: `rule`, `level`, `title`, `message`, `times`, `pointers`, `margin`, `remedy`, `basis`, `subjects` (part ids), `waived` |
+//! | `verdict` | `"build"`, `"care"`, `"stop"`, `"open"`, or `"broken"` when the input or a rule is |
+//! | `findings` | the worst first, waived ones last: `id` (the same while lines move and figures change), `rule`, `level`, `settled` (`"certain"` or `"as usual"`), `title`, `message`, `template` and `values` (the message with holes and what fills them), `times`, `pointers`, `margin`, `remedy`, `basis`, `subjects` (part ids), `waived` |
 //! | `findings[].pointers` | `place`, `value`, `file`, `line`, `column`, `length`; `brought_in` is the line of the build that brought in a catalogue value |
 //! | `findings[].margin` | `left`, `left_value`, `sign`, `right`, `right_value`, `unit`, `words`; null when no comparison of numbers decided |
 //! | `findings[].waived` | `reason`, `by`, `until`; null when it is in force |
+//! | `accepted` | findings accepted as they were, in the same shape |
+//! | `open` | rules that facts decide which nobody said: `rule`, `level` (the worst it may come to), `title`, `message`, `as_usual`, `waived` |
+//! | `questions` | the facts to look up, those that decide most first: `place`, `part`, `name`, `field`, `unit`, `meaning`, `usual`, `decides` |
+//! | `off_as_usual` | stops ruled out where parts are as usual: `rule`, `message` |
 //! | `measures` | `id`, `title`, `value` (null when it does not apply), `unit` |
 //! | `waiting` | `rule`, and the `kind` of the open line it waits for |
 //! | `decided` | what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file` |
@@ -26,9 +39,11 @@ use std::io;
 
 use serde_json::{Value, json};
 
+use crate::app::commands::ask::question;
 use crate::app::report::escape::inert_json;
-use crate::app::report::{Audited, Layered, Presenter, Report};
-use crate::audit::finding::{Finding, Pointer};
+use crate::app::report::{Audited, Layered, Merged, Report, Stream, Tally};
+use crate::audit::finding::{Filled, Pointer, Settled};
+use crate::kit::OpenRule;
 use crate::source::{Label, Problem};
 use crate::trade::money::Money;
 use crate::whatif::open_lines::Choice;
@@ -36,29 +51,83 @@ use crate::whatif::open_lines::Choice;
 /// Name of the format.
 pub const FORMAT: &str = "dryfit-audit";
 /// Its version.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 /// What the format promises, as a JSON Schema.
 pub const SCHEMA: &str = include_str!("audit.schema.json");
 
-/// JSON.
-#[derive(Debug, Clone, Copy)]
-pub struct Json;
+/// One document with all lists in it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Json {
+    begun: bool,
+}
 
-impl Presenter for Json {
-    fn present(
-        &self,
-        reports: &[Report],
+impl Stream for Json {
+    fn begin(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+        let head = format!("\"format\": \"{FORMAT}\",\n  \"version\": {VERSION}");
+        write!(out, "{{\n  {head},\n  \"audits\": [")
+    }
+
+    fn report(
+        &mut self,
+        report: Report,
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        element(&document(&report), &mut self.begun, "    ", out)
+    }
+
+    fn end(
+        &mut self,
+        tally: &Tally,
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        let close = if self.begun { "\n  ]" } else { "]" };
+        writeln!(
+            out,
+            "{close},\n  \"passed_over\": {},\n  \"code\": {}\n}}",
+            tally.passed_over,
+            tally.code()
+        )
+    }
+}
+
+/// A line a list, each a document of its own.
+#[derive(Debug, Clone, Copy)]
+pub struct JsonLines;
+
+impl Stream for JsonLines {
+    fn report(
+        &mut self,
+        report: Report,
         out: &mut dyn io::Write,
         _: &mut dyn io::Write,
     ) -> io::Result<()> {
         let head = json!({ "format": FORMAT, "version": VERSION });
-        let document = match reports {
-            [one] => join(head, report(one)),
-            many => join(head, json!({ "audits": many.iter().map(report).collect::<Vec<_>>() })),
-        };
-        write(&document, out)
+        let line = join(head, document(&report)).to_string();
+        writeln!(out, "{}", inert_json(&line))?;
+        // A reader at the other end of a pipe has it while the next list is looked at.
+        out.flush()
     }
+
+    fn end(&mut self, _: &Tally, _: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// Writes an element of an array that is written bit by bit.
+pub(super) fn element(
+    value: &Value,
+    begun: &mut bool,
+    indent: &str,
+    out: &mut dyn io::Write,
+) -> io::Result<()> {
+    let text = serde_json::to_string_pretty(value).map_err(io::Error::other)?;
+    // Texts hold no line ends of their own in JSON.
+    let text = inert_json(&text).replace('\n', &format!("\n{indent}"));
+    let comma = if std::mem::replace(begun, true) { "," } else { "" };
+    write!(out, "{comma}\n{indent}{text}")
 }
 
 /// Writes a document, safe to show on a terminal too.
@@ -74,7 +143,7 @@ fn join(mut head: Value, rest: Value) -> Value {
     head
 }
 
-fn report(report: &Report) -> Value {
+fn document(report: &Report) -> Value {
     match &report.outcome {
         Ok(audited) => audit(&report.file, audited),
         Err(problems) => json!({
@@ -84,6 +153,10 @@ fn report(report: &Report) -> Value {
             "left_open": [],
             "verdict": "broken",
             "findings": [],
+            "accepted": [],
+            "open": [],
+            "questions": [],
+            "off_as_usual": [],
             "measures": [],
             "waiting": [],
             "broken": problems.0.iter().map(problem).collect::<Vec<_>>(),
@@ -110,8 +183,12 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "chosen": audited.chosen.iter().map(choice).collect::<Vec<_>>(),
         "left_open": audited.left.iter().map(problem).collect::<Vec<_>>(),
         "verdict": audited.verdict(),
-        "findings": audited.findings.iter().map(|m| finding(&m.finding,
-        m.times)).collect::<Vec<_>>(),
+        "findings": audited.findings.iter().map(finding).collect::<Vec<_>>(),
+        "accepted": audited.accepted.iter().map(finding).collect::<Vec<_>>(),
+        "open": audited.open_rules.iter().map(open).collect::<Vec<_>>(),
+        "questions": audited.questions.iter().map(question).collect::<Vec<_>>(),
+        "off_as_usual": audited.off.iter().map(|(rule, message)| json!({ "rule": rule,
+        "message": message })).collect::<Vec<_>>(),
         "measures": audited.measures.iter().map(|m| json!({ "id": &*m.id, "title": &*m.title,
         "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
         "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule,
@@ -124,6 +201,12 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "layered": layered(&audited.layered),
         "warnings": audited.warnings.iter().map(problem).collect::<Vec<_>>(),
     })
+}
+
+/// A rule that facts decide which nobody said.
+fn open(open: &OpenRule) -> Value {
+    json!({ "rule": open.rule, "level": open.level.to_string(), "title": open.title,
+    "message": open.message, "as_usual": open.as_usual, "waived": open.waived })
 }
 
 /// Rules that are not those of the lowest layer.
@@ -169,13 +252,22 @@ fn number(n: f64) -> Value {
     }
 }
 
-fn finding(finding: &Finding, times: usize) -> Value {
+fn finding(merged: &Merged) -> Value {
+    let finding = &merged.finding;
     json!({
+        "id": merged.id,
         "rule": finding.rule,
         "level": finding.level.to_string(),
         "title": finding.title,
         "message": finding.message,
-        "times": times,
+        "settled": match finding.settled {
+            Settled::Certain => "certain",
+            Settled::Usual => "as usual",
+            Settled::Open => "open",
+        },
+        "template": &*finding.template,
+        "values": finding.values.iter().map(filled).collect::<Vec<_>>(),
+        "times": merged.times,
         "pointers": finding.pointers.iter().map(pointer).collect::<Vec<_>>(),
         "margin": finding.margin.as_ref().map(|m| json!({
             "left": m.left, "left_value": number(m.left_value), "sign": m.sign,
@@ -188,6 +280,11 @@ fn finding(finding: &Finding, times: usize) -> Value {
         "waived": finding.waived.as_ref().map(|w| json!({ "reason": w.reason, "by": w.by,
         "until": w.until.to_string() })),
     })
+}
+
+fn filled(filled: &Filled) -> Value {
+    json!({ "name": &*filled.name, "words": filled.words, "value": filled.number.map(number),
+    "unit": filled.unit })
 }
 
 fn pointer(pointer: &Pointer) -> Value {

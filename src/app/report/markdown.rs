@@ -58,7 +58,7 @@ fn build(report: &Report, audited: &Audited, out: &mut dyn io::Write) -> io::Res
         escaped(&report.file),
         audited.priced_on,
         audited.money(audited.total),
-        audited.verdict()
+        audited.ruling.words()
     )?;
     for (level, head) in
         [(Level::Stop, "Stops"), (Level::Caution, "Cautions"), (Level::Advice, "Advice")]
@@ -116,7 +116,7 @@ fn code(id: &str) -> String {
 
 /// Text on one line that no Markdown reader acts on; addresses and names of people are broken up
 /// too, as ticket systems link them.
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let text = clip(&inert(text), LONG);
     let mut out = String::with_capacity(text.len() + 16);
     for c in text.chars() {

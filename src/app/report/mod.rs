@@ -4,7 +4,9 @@ pub mod brief;
 pub mod escape;
 mod excerpt;
 pub mod glance;
+pub mod hosts;
 pub mod json;
+pub mod junit;
 pub mod markdown;
 pub mod plain;
 pub mod reference;
@@ -14,6 +16,7 @@ pub mod style;
 pub mod terminal;
 pub mod unsettled;
 
+use std::collections::HashMap;
 use std::io;
 use std::sync::Arc;
 
@@ -69,6 +72,8 @@ pub struct Audited {
     pub bench: Vec<Merged>,
     /// What is at fault, with the places of its stops among the findings; empty unless asked for.
     pub causes: Vec<Cause>,
+    /// Findings accepted as they were (`--accept`): they are no reason to fail.
+    pub accepted: Vec<Merged>,
     /// Measures.
     pub measures: Vec<Measure>,
     /// Rules that wait for an open line, and for which kind.
@@ -98,6 +103,8 @@ pub struct Audited {
 /// A finding, with how often the rule raised it in the same words.
 #[derive(Debug, Clone)]
 pub struct Merged {
+    /// What it is known by: the same while lines move and figures change.
+    pub id: String,
     /// The finding, with the pointers of all.
     pub finding: Finding,
     /// How often.
@@ -130,6 +137,116 @@ pub trait Presenter {
     ) -> io::Result<()>;
 }
 
+/// One way of showing reports as they come, for programs.
+pub trait Stream {
+    /// What stands before the first report.
+    ///
+    /// # Errors
+    /// What writing says.
+    fn begin(&mut self, _out: &mut dyn io::Write) -> io::Result<()> {
+        Ok(())
+    }
+
+    /// Writes one report. What is wrong with the input goes to `aside` where the format has no
+    /// place for it.
+    ///
+    /// # Errors
+    /// What writing says.
+    fn report(
+        &mut self,
+        report: Report,
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()>;
+
+    /// What stands after the last.
+    ///
+    /// # Errors
+    /// What writing says.
+    fn end(
+        &mut self,
+        tally: &Tally,
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()>;
+}
+
+/// Shows reports together, once all have come.
+pub struct Together<'p> {
+    presenter: &'p dyn Presenter,
+    held: Vec<Report>,
+}
+
+impl<'p> Together<'p> {
+    /// For a presenter.
+    pub fn new(presenter: &'p dyn Presenter) -> Self {
+        Self { presenter, held: Vec::new() }
+    }
+}
+
+impl Stream for Together<'_> {
+    fn report(
+        &mut self,
+        report: Report,
+        _: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        self.held.push(report);
+        Ok(())
+    }
+
+    fn end(
+        &mut self,
+        _: &Tally,
+        out: &mut dyn io::Write,
+        aside: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        self.presenter.present(&self.held, out, aside)
+    }
+}
+
+/// How many lists came out how.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Tally {
+    /// Lists with nothing that fails.
+    pub clear: usize,
+    /// Lists that fail.
+    pub failed: usize,
+    /// Lists that are not settled.
+    pub open: usize,
+    /// Lists without a verdict.
+    pub broken: usize,
+    /// Files that are no lists and were passed over.
+    pub passed_over: usize,
+}
+
+impl Tally {
+    /// Counts a code.
+    pub fn add(&mut self, code: u8) {
+        match code {
+            0 => self.clear += 1,
+            1 => self.failed += 1,
+            3 => self.open += 1,
+            _ => self.broken += 1,
+        }
+    }
+
+    /// Lists counted.
+    pub fn lists(&self) -> usize {
+        self.clear + self.failed + self.open + self.broken
+    }
+
+    /// The code for all: the first of 2, 1, 3 and 0 that one of them has.
+    pub fn code(&self) -> u8 {
+        match (self.broken, self.failed, self.open) {
+            (0, 0, 0) => 0,
+            (0, 0, _) => 3,
+            (0, _, _) => 1,
+            _ => 2,
+        }
+    }
+}
+
 impl Report {
     /// The file's name without folder and ending.
     pub fn name(&self) -> &str {
@@ -140,6 +257,16 @@ impl Report {
     /// 0 when nothing stops the build, 1 when something does, 2 when the input or a rule is broken.
     pub fn code(&self) -> u8 {
         self.outcome.as_ref().map_or(2, |a| a.code)
+    }
+
+    /// The same, failing on findings of a level or above instead of on stops.
+    pub fn code_at(&self, level: Level) -> u8 {
+        match &self.outcome {
+            Ok(audited) if audited.code != 2 && audited.fails_at(level) => 1,
+            // Care is more than found cautions.
+            Ok(audited) if audited.ruling == Ruling::Care && level <= Level::Caution => 1,
+            _ => self.code(),
+        }
     }
 }
 
@@ -168,6 +295,7 @@ impl Audited {
             findings: merge(audit.findings()).0,
             causes: Vec::new(),
             bench: merge(audit.sheet_findings()).0,
+            accepted: Vec::new(),
             measures: audit.measures(),
             waiting: audit.waiting(),
             broken: audit.broken(),
@@ -201,26 +329,53 @@ impl Audited {
         self.findings.iter().filter(move |m| m.finding.level == level && m.finding.waived.is_none())
     }
 
+    /// Whether a finding in force is of a level or above; what is odd about a waiver counts as a
+    /// caution.
+    pub fn fails_at(&self, level: Level) -> bool {
+        let found = |m: &Merged| m.finding.waived.is_none() && m.finding.level >= level;
+        self.findings.iter().any(found) || level <= Level::Caution && !self.waivers.is_empty()
+    }
+
     /// Findings that are signed off.
     pub fn waived(&self) -> impl Iterator<Item = &Merged> {
         self.findings.iter().filter(|m| m.finding.waived.is_some())
     }
 
-    /// One word for all of it: `broken`, `stop`, `caution` or `clear`.
+    /// One word for all of it: `broken`, `stop`, `open`, `care` or `build`.
     pub fn verdict(&self) -> &'static str {
-        match self.code {
-            2 => "broken",
-            3 => "open",
-            1 => "stop",
-            _ if self.at(Level::Caution).next().is_some() || !self.waivers.is_empty() => "caution",
-            _ => "clear",
-        }
+        self.ruling.key()
+    }
+
+    /// Works the verdict out again from what is shown: findings may have been accepted, and lines
+    /// left without a part.
+    pub fn settle(&mut self) {
+        let may = |level: Level| self.open_rules.iter().any(|o| !o.waived && o.level >= level);
+        self.ruling = if self.ruling == Ruling::Broken {
+            Ruling::Broken
+        } else if !self.left.is_empty() || self.fails_at(Level::Stop) {
+            // What no part can be put into cannot be built.
+            Ruling::Stop
+        } else if may(Level::Stop) {
+            Ruling::Open
+        } else if self.fails_at(Level::Caution) || may(Level::Caution) || !self.off.is_empty() {
+            Ruling::Care
+        } else {
+            Ruling::Build
+        };
+        self.code = self.ruling.code();
     }
 
     /// What the shop decided of single rules and which are its own, a sentence each.
     pub fn decisions(&self) -> Vec<String> {
         let decided = self.decided.iter().map(|(id, choice)| format!("{id} {}", choice.words()));
-        decided.chain(self.layered.words()).collect()
+        let accepted = (!self.accepted.is_empty()).then(|| {
+            let mut rules: Vec<&str> =
+                self.accepted.iter().map(|m| m.finding.rule.as_str()).collect();
+            rules.dedup();
+            let number = count(self.accepted.len(), "finding");
+            format!("{number} accepted as before: {}", some_of(rules, MOST_NAMED))
+        });
+        decided.chain(self.layered.words()).chain(accepted).collect()
     }
 
     /// An amount with its currency.
@@ -297,7 +452,7 @@ fn merge(findings: Vec<Finding>) -> (Vec<Merged>, Vec<usize>) {
         };
         let Some((at, held)) = merged.iter_mut().enumerate().find(|(_, m)| same(m)) else {
             places.push(merged.len());
-            merged.push(Merged { finding, times: 1 });
+            merged.push(Merged { id: String::new(), finding, times: 1 });
             continue;
         };
         places.push(at);
@@ -313,11 +468,31 @@ fn merge(findings: Vec<Finding>) -> (Vec<Merged>, Vec<usize>) {
             }
         }
     }
+    name_all(&mut merged);
     (merged, places)
 }
 
-/// The code for all: the first of 2, 1, 3 and 0 that one of them has.
-pub fn code(reports: &[Report]) -> u8 {
-    let has = |code: u8| reports.iter().any(|report| report.code() == code);
-    [2, 1, 3].into_iter().find(|code| has(*code)).unwrap_or(0)
+/// Gives every finding its id: of its rule, what it says but for figures, and the parts it is
+/// about; those alike are numbered.
+fn name_all(merged: &mut [Merged]) {
+    let mut known: HashMap<String, usize> = HashMap::new();
+    for entry in merged {
+        let finding = &entry.finding;
+        let mut subjects: Vec<&str> = finding.subjects.iter().map(String::as_str).collect();
+        subjects.sort_unstable();
+        let texts = [finding.rule.as_str(), &finding.template].into_iter().chain(subjects);
+        let id = hash(texts);
+        let times = known.entry(id.clone()).or_default();
+        *times += 1;
+        entry.id = if *times == 1 { id } else { format!("{id}-{times}") };
+    }
+}
+
+/// A hash of texts that stays the same for every version of the program and the compiler: FNV-1a.
+pub fn hash<'t>(texts: impl Iterator<Item = &'t str>) -> String {
+    let step = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+    let all =
+        texts.fold(0xcbf2_9ce4_8422_2325, |hash, text| text.bytes().chain([0]).fold(hash, step));
+    // In letters only: a number in hexadecimal may read as a word of some program's own.
+    (0..16).rev().map(|at| char::from(b'a' + ((all >> (4 * at)) & 15) as u8)).collect()
 }

@@ -1,22 +1,46 @@
 //! The report as SARIF 2.1.0, for code hosts and editors that show findings beside the text.
 
+use std::collections::HashSet;
 use std::io;
+use std::path::Path;
 use std::sync::Arc;
 
 use serde_json::{Value, json};
 
 use crate::app::report::brief::build_label;
-use crate::app::report::json::write;
-use crate::app::report::{Merged, Presenter, Report};
-use crate::audit::finding::Finding;
+use crate::app::report::escape::inert_json;
+use crate::app::report::json::element;
+use crate::app::report::markdown::escaped;
+use crate::app::report::{Merged, Report, Stream, Tally, hash};
+use crate::kit::OpenRule;
 use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
 
-/// SARIF.
-#[derive(Debug, Clone, Default)]
+const SCHEMA: &str = "https://json.schemastore.org/sarif-2.1.0.json";
+
+/// SARIF, written as lists come.
+#[derive(Debug, Default)]
 pub struct Sarif {
-    /// Every rule in force, for the rules' own pages.
-    pub rules: Vec<RulePage>,
+    rules: Vec<RulePage>,
+    handbook: Option<String>,
+    begun: bool,
+    notes: Vec<Value>,
+    known: HashSet<String>,
+    said: Vec<Arc<Problems>>,
+}
+
+impl Sarif {
+    /// With every rule in force, for the rules' own pages, and the address of the handbook.
+    pub fn new(rules: Vec<RulePage>, handbook: Option<String>) -> Self {
+        Self { rules, handbook, ..Self::default() }
+    }
+
+    /// A broken rule is broken for every list: once is enough.
+    fn note(&mut self, note: Value) {
+        if self.known.insert(note.to_string()) {
+            self.notes.push(note);
+        }
+    }
 }
 
 /// A rule as SARIF describes it.
@@ -36,47 +60,79 @@ pub struct RulePage {
     pub level: Level,
 }
 
-impl Presenter for Sarif {
-    fn present(
-        &self,
-        reports: &[Report],
+impl Stream for Sarif {
+    fn begin(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+        let rules: Vec<Value> = self.rules.iter().map(|rule| self.page(rule)).collect();
+        let driver = json!({
+            "name": "dryfit",
+            "version": env!("CARGO_PKG_VERSION"),
+            "rules": rules,
+        });
+        let text = serde_json::to_string_pretty(&json!({ "driver": driver }));
+        let tool = inert_json(&text.map_err(io::Error::other)?).replace('\n', "\n      ");
+        write!(
+            out,
+            "{{\n  \"$schema\": \"{SCHEMA}\",\n  \"version\": \"2.1.0\",\n  \"runs\": [\n    {{\n      \
+             \"tool\": {tool},\n      \"columnKind\": \"unicodeCodePoints\",\n      \"results\": ["
+        )
+    }
+
+    fn report(
+        &mut self,
+        report: Report,
         out: &mut dyn io::Write,
         _: &mut dyn io::Write,
     ) -> io::Result<()> {
-        let mut results = Vec::new();
-        let mut notes = Vec::new();
-        let mut said: Vec<Arc<Problems>> = Vec::new();
-        for report in reports {
-            match &report.outcome {
-                Ok(audited) => {
-                    results.extend(audited.findings.iter().map(|m| self.result(&report.file, m)));
-                    notes.extend(
-                        audited.broken.iter().map(|b| note(&report.file, "error", &b.told())),
-                    );
-                    notes.extend(audited.waivers.iter().map(|p| note(&report.file, "warning", p)));
+        match &report.outcome {
+            Ok(audited) => {
+                for merged in &audited.findings {
+                    let result = self.result(&report.file, merged);
+                    element(&result, &mut self.begun, "        ", out)?;
                 }
-                Err(problems) if said.iter().any(|p| Arc::ptr_eq(p, problems)) => {}
-                Err(problems) => {
-                    said.push(problems.clone());
-                    notes.extend(problems.0.iter().map(|p| note(&report.file, "error", p)));
+                for merged in &audited.accepted {
+                    let mut result = self.result(&report.file, merged);
+                    if let Some(result) = result.as_object_mut() {
+                        let kept = json!([{ "kind": "external", "status": "accepted",
+                        "justification": "accepted as before" }]);
+                        result.insert("baselineState".to_owned(), json!("unchanged"));
+                        result.insert("suppressions".to_owned(), kept);
+                    }
+                    element(&result, &mut self.begun, "        ", out)?;
+                }
+                for open in &audited.open_rules {
+                    element(&not_settled(&report.file, open), &mut self.begun, "        ", out)?;
+                }
+                for problem in &audited.broken {
+                    self.note(note(&report.file, "error", &problem.told()));
+                }
+                for problem in &audited.waivers {
+                    self.note(note(&report.file, "warning", problem));
                 }
             }
+            // What is wrong with rules or parts is wrong for every list.
+            Err(problems) if self.said.iter().any(|p| Arc::ptr_eq(p, problems)) => {}
+            Err(problems) => {
+                self.said.push(problems.clone());
+                self.notes.extend(problems.0.iter().map(|p| note(&report.file, "error", p)));
+            }
         }
-        let broken = crate::app::report::code(reports) == 2;
-        write(
-            &json!({
-                "$schema": "https://json.schemastore.org/sarif-2.1.0.json",
-                "version": "2.1.0",
-                "runs": [{
-                    "tool": { "driver": { "name": "dryfit", "version": env!("CARGO_PKG_VERSION"), "rules": self.rules.iter().map(page).collect::<Vec<_>>() } },
-                    "columnKind": "unicodeCodePoints",
-                    "invocations": [{ "executionSuccessful": !broken,
-                    "toolExecutionNotifications": notes }],
-                    "results": results,
-                }],
-            }),
-            out,
-        )
+        Ok(())
+    }
+
+    fn end(
+        &mut self,
+        tally: &Tally,
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        let close = if self.begun { "\n      ]" } else { "]" };
+        let invocations = json!([{
+            "executionSuccessful": tally.broken == 0,
+            "toolExecutionNotifications": self.notes,
+        }]);
+        let text = serde_json::to_string_pretty(&invocations).map_err(io::Error::other)?;
+        let text = inert_json(&text).replace('\n', "\n      ");
+        writeln!(out, "{close},\n      \"invocations\": {text}\n    }}\n  ]\n}}")
     }
 }
 
@@ -88,23 +144,36 @@ fn level(level: Level) -> &'static str {
     }
 }
 
-fn page(rule: &RulePage) -> Value {
-    let mut help = rule.title.clone();
-    for (word, text) in [("", &rule.why), ("Fix: ", &rule.remedy), ("Source: ", &rule.basis)] {
-        if !text.is_empty() {
-            help.push_str(&format!("\n{word}{text}"));
-        }
-    }
-    json!({
-        "id": rule.id,
-        "shortDescription": { "text": rule.title },
-        "fullDescription": { "text": if rule.why.is_empty() { &rule.title } else { &rule.why } },
-        "help": { "text": help },
-        "defaultConfiguration": { "level": level(rule.level) },
-    })
-}
-
 impl Sarif {
+    fn page(&self, rule: &RulePage) -> Value {
+        let parts = [
+            ("", "", &rule.title),
+            ("", "", &rule.why),
+            ("Fix: ", "**Fix:** ", &rule.remedy),
+            ("Source: ", "**Source:** ", &rule.basis),
+        ];
+        let said = || parts.iter().filter(|(_, _, text)| !text.is_empty());
+        let plain: Vec<String> = said().map(|(word, _, text)| format!("{word}{text}")).collect();
+        let marked: Vec<String> =
+            said().map(|(_, word, text)| format!("{word}{}", escaped(text))).collect();
+        let subject = rule.id.split('.').next().unwrap_or(&rule.id);
+        let mut page = json!({
+            "id": rule.id,
+            "shortDescription": { "text": rule.title },
+            "fullDescription": {
+                "text": if rule.why.is_empty() { &rule.title } else { &rule.why }
+            },
+            "help": { "text": plain.join("\n"), "markdown": marked.join("\n\n") },
+            "defaultConfiguration": { "level": level(rule.level) },
+            "properties": { "tags": [subject, rule.level.to_string()] },
+        });
+        if let (Some(handbook), Some(page)) = (&self.handbook, page.as_object_mut()) {
+            let address = format!("{}/{}.html", handbook.trim_end_matches('/'), uri(&rule.id));
+            page.insert("helpUri".to_owned(), json!(address));
+        }
+        page
+    }
+
     fn result(&self, file: &str, merged: &Merged) -> Value {
         let finding = &merged.finding;
         let home = build_label(finding, file);
@@ -131,7 +200,10 @@ impl Sarif {
             "message": { "text": finding.message },
             "locations": [main],
             "relatedLocations": related,
-            "partialFingerprints": { "dryfitFinding/v1": fingerprint(file, finding) },
+            "partialFingerprints": {
+                "dryfitFinding/v2": hash([&*list_path(file), &merged.id].into_iter()),
+                "primaryLocationLineHash": line_hash(home),
+            },
         });
         if let Some(result) = result.as_object_mut() {
             if let Some(at) = self.rules.iter().position(|r| r.id == finding.rule) {
@@ -149,20 +221,41 @@ impl Sarif {
     }
 }
 
-/// What stays the same when lines move: the file, the rule, the parts and the places, no line
-/// numbers and no figures.
-fn fingerprint(file: &str, finding: &Finding) -> String {
-    let name = file.rsplit(['/', '\\']).next().unwrap_or(file);
-    let places = finding.pointers.iter().map(|p| p.place.as_str());
-    let texts = [name, &finding.rule]
-        .into_iter()
-        .chain(finding.subjects.iter().map(String::as_str))
-        .chain(places);
-    // FNV-1a: the same for every version of the program and the compiler.
-    let step = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
-    let hash =
-        texts.fold(0xcbf2_9ce4_8422_2325, |hash, text| text.bytes().chain([0]).fold(hash, step));
-    format!("{hash:016x}")
+/// A rule that facts decide which nobody said.
+fn not_settled(file: &str, open: &OpenRule) -> Value {
+    let place = json!({ "physicalLocation": { "artifactLocation": { "uri": uri(file) } } });
+    json!({
+        "ruleId": open.rule,
+        "kind": "open",
+        "level": "none",
+        "message": { "text": open.message.as_deref().unwrap_or(&open.title) },
+        "locations": [place],
+        "partialFingerprints": {
+            "dryfitFinding/v2": hash([&*list_path(file), &open.rule].into_iter()),
+        },
+    })
+}
+
+/// A list's path as it is told apart from others of its name: below the folder that the program
+/// runs in, where it lies there, so that it is the same on every machine.
+fn list_path(file: &str) -> String {
+    let path = Path::new(file);
+    let real = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+    let here = std::env::current_dir().and_then(|folder| folder.canonicalize());
+    let below = here.ok().and_then(|here| real.strip_prefix(here).map(Path::to_path_buf).ok());
+    below.unwrap_or(real).to_string_lossy().replace('\\', "/")
+}
+
+/// The text of the line that a finding stands on, without blanks, and which of those alike it is.
+fn line_hash(home: Option<&Label>) -> String {
+    let bare = |line: &str| line.split_whitespace().collect::<String>();
+    let Some(label) = home else { return format!("{}:1", hash([""].into_iter())) };
+    let (number, _) = label.source.line_column(label.span.start());
+    let mut lines = label.source.text.lines().map(bare);
+    let before: Vec<String> = lines.by_ref().take(number.saturating_sub(1)).collect();
+    let line = lines.next().unwrap_or_default();
+    let nth = before.iter().filter(|other| **other == line).count() + 1;
+    format!("{}:{nth}", hash([line.as_str()].into_iter()))
 }
 
 fn location(label: &Label, message: Option<&str>) -> Value {

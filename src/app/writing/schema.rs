@@ -25,6 +25,7 @@ pub const SCHEMAS: &[(&str, &str)] = &[
     ("cases", "rule cases, rules/NAME.cases.toml"),
     ("settings", "what rules ask for, rules/settings.toml"),
     ("brief", "what a customer asks for"),
+    ("config", "what a shop sets once, dryfit.toml"),
     ("audit", "what `audit --format json` writes"),
     ("waivers", "findings signed off, rules/waivers.toml"),
 ];
@@ -41,6 +42,7 @@ pub fn schema(kit: &Kit, name: &str) -> Result<Value, Problem> {
         "cases" => cases(kit),
         "settings" => settings(kit),
         "brief" => brief(catalogue),
+        "config" => super::schema_config::config(kit),
         "audit" => {
             return serde_json::from_str(crate::app::report::json::SCHEMA).map_err(|e| {
                 Problem::new(format!("the schema of the report cannot be read: {e}"))

@@ -10,12 +10,15 @@ use std::sync::Arc;
 use dryfit::inside::app::report::plain::Plain;
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::app::report::terminal::Terminal;
-use dryfit::inside::app::report::{Audited, Presenter, Report, Wishes, json, sarif};
+use dryfit::inside::app::report::{
+    Audited, Report, Stream, Tally, Together, Wishes, hosts, json, junit, sarif,
+};
 use dryfit::inside::audit::finding::Finding;
 use dryfit::inside::build::Build;
 use dryfit::inside::catalogue::Catalogue;
 use dryfit::inside::kit::{Audit, Kit, Layers};
 use dryfit::inside::layer::Layer;
+use dryfit::inside::level::Level;
 use dryfit::inside::source::{Problems, Source};
 use jiff::civil::{Date, date};
 
@@ -124,18 +127,26 @@ pub(crate) fn show(outcome: Result<&Audit, &Problems>) {
         Ok(audit) => Ok(Box::new(Audited::with_causes(audit))),
         Err(problems) => Err(Arc::new(problems.clone())),
     };
-    let reports = [Report { file: "list.toml".to_owned(), outcome }];
+    let report = Report { file: "list.toml".to_owned(), outcome };
     let wishes = Wishes { all: true, measures: true, prompt: false };
     let look = Look { colour: false, drawing: true, width: 40 };
-    let ways: [&dyn Presenter; 4] = [
-        &Plain { wishes },
-        &Terminal { look, aside: look, wishes },
-        &json::Json,
-        &sarif::Sarif::default(),
+    let (plain, terminal) = (Plain { wishes }, Terminal { look, aside: look, wishes });
+    let ways: [&mut dyn Stream; 8] = [
+        &mut Together::new(&plain),
+        &mut Together::new(&terminal),
+        &mut json::Json::default(),
+        &mut json::JsonLines,
+        &mut sarif::Sarif::default(),
+        &mut hosts::Github,
+        &mut hosts::Gitlab::default(),
+        &mut junit::Junit { fail_on: Level::Stop },
     ];
     for way in ways {
         let (mut out, mut aside): (Vec<u8>, Vec<u8>) = (Vec::new(), Vec::new());
-        let done: io::Result<()> = way.present(&reports, &mut out, &mut aside);
+        let done: io::Result<()> = way
+            .begin(&mut out)
+            .and_then(|()| way.report(report.clone(), &mut out, &mut aside))
+            .and_then(|()| way.end(&Tally::default(), &mut out, &mut aside));
         assert!(done.is_ok());
         harmless(&String::from_utf8_lossy(&out));
         harmless(&String::from_utf8_lossy(&aside));

@@ -1,0 +1,154 @@
+//! `dryfit audit`: lists in, findings out, in the shape that was asked for.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use clap::ValueEnum as _;
+
+use crate::app::accepted::Accepted;
+use crate::app::args::{AuditArgs, Format};
+use crate::app::batch::{self, Came, How};
+use crate::app::changed::Changed;
+use crate::app::commands::{Page, kit_beside};
+use crate::app::lists::{self, Entry};
+use crate::app::report::brief::Brief;
+use crate::app::report::escape::inert;
+use crate::app::report::hosts::{Github, Gitlab};
+use crate::app::report::json::{Json, JsonLines};
+use crate::app::report::junit::Junit;
+use crate::app::report::markdown::Markdown;
+use crate::app::report::plain::Plain;
+use crate::app::report::reference;
+use crate::app::report::sarif::Sarif;
+use crate::app::report::style::Look;
+use crate::app::report::terminal::Terminal;
+use crate::app::report::{Stream, Tally, Together, Wishes};
+use crate::config::Config;
+use crate::level::Level;
+use crate::source::{Problem, Problems};
+
+/// `dryfit audit`: 0 when nothing fails, 1 when something does, 2 when a list or rule is broken.
+pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
+    match prepare(args) {
+        Ok((entries, set)) => run(args, &entries, &set, page),
+        Err(problems) => page.refuse(&problems),
+    }
+}
+
+/// What holds for the whole run.
+struct Set {
+    format: Format,
+    fail_on: Level,
+    handbook: Option<String>,
+}
+
+fn prepare(args: &AuditArgs) -> Result<(Vec<Entry>, Set), Problems> {
+    let mut entries = lists::entries(&args.builds)?;
+    if entries.iter().filter(|entry| entry.path.as_os_str() == "-").count() > 1 {
+        return Err(Problem::new("standard input is named twice").into());
+    }
+    let first = first_place(args);
+    if let Some(revision) = &args.changed_since {
+        let folder = if first.is_dir() { first.as_path() } else { parent(&first) };
+        entries = lists::only_changed(entries, &Changed::since(revision, folder)?);
+    }
+    // What is wrong with the file is said with each list.
+    let config = Config::beside(&first).unwrap_or_default();
+    let set = |given: &crate::config::Given<String>| {
+        Format::from_str(&given.value, false).map_err(|_| {
+            let known: Vec<String> = Format::value_variants()
+                .iter()
+                .filter_map(|f| f.to_possible_value().map(|v| v.get_name().to_owned()))
+                .collect();
+            Problem::new(format!("there is no format `{}`", given.value))
+                .at(&given.place.source, given.place.span, "unknown")
+                .help(format!("known: {}", known.join(", ")))
+        })
+    };
+    let format = match (args.format, &config.format) {
+        (Some(format), _) => format,
+        (None, Some(given)) => set(given)?,
+        (None, None) => Format::Text,
+    };
+    let fail_on = args.fail_on.map(Level::from).or(config.fail_on).unwrap_or(Level::Stop);
+    Ok((entries, Set { format, fail_on, handbook: config.handbook }))
+}
+
+/// The place that decides what is set: that of the first list.
+fn first_place(args: &AuditArgs) -> PathBuf {
+    match args.builds.first() {
+        Some(path) if path.as_os_str() != "-" => path.clone(),
+        Some(_) => args.stdin_name.clone().unwrap_or_else(|| PathBuf::from(".")),
+        None => PathBuf::from("."),
+    }
+}
+
+fn parent(path: &Path) -> &Path {
+    path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> u8 {
+    let wishes = Wishes { all: args.all, measures: args.measures, prompt: false };
+    let terminal = Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes };
+    let (plain, markdown) = (Plain { wishes }, Markdown);
+    let mut way: Box<dyn Stream + '_> = match set.format {
+        Format::Text if args.plain => Box::new(Together::new(&plain)),
+        Format::Text => Box::new(Together::new(&terminal)),
+        Format::Markdown => Box::new(Together::new(&markdown)),
+        Format::Json => Box::new(Json::default()),
+        Format::JsonLines => Box::new(JsonLines),
+        Format::Brief => Box::new(Brief::default()),
+        Format::Github => Box::new(Github),
+        Format::Gitlab => Box::new(Gitlab::default()),
+        Format::Junit => Box::new(Junit { fail_on: set.fail_on }),
+        Format::Sarif => {
+            let kit = kit_beside(&first_place(args), &args.base);
+            let rules = kit.map(|k| reference::rule_pages(&k)).unwrap_or_default();
+            Box::new(Sarif::new(rules, set.handbook.clone()))
+        }
+    };
+    let accepted = args
+        .accept
+        .as_ref()
+        .map(|path| Accepted::read(path, args.by.as_deref(), args.base.today()))
+        .transpose();
+    let mut accepted = match accepted {
+        Ok(accepted) => accepted,
+        Err(problem) => return page.refuse(&problem.into()),
+    };
+    let mut tally = Tally::default();
+    page.stream(|out, _| way.begin(out));
+    let how = How {
+        base: &args.base,
+        plain: args.plain,
+        causes: set.format == Format::Text,
+        from_hook: args.from_hook,
+        stdin_name: args.stdin_name.as_deref(),
+    };
+    batch::audit(entries, &how, |came| match came {
+        Came::Report(mut report) => {
+            if let Some(accepted) = &mut accepted {
+                accepted.apply(&mut report);
+            }
+            tally.add(report.code_at(set.fail_on));
+            page.stream(|out, aside| way.report(*report, out, aside))
+        }
+        Came::PassedOver(None) => true,
+        Came::PassedOver(Some(problem)) => {
+            tally.passed_over += 1;
+            page.stream(|_, aside| writeln!(aside, "{}; passed over", inert(&problem.message)))
+        }
+    });
+    page.stream(|out, aside| way.end(&tally, out, aside));
+    match accepted.map(Accepted::close).transpose() {
+        Ok(said) => {
+            let said = said.flatten();
+            page.stream(|_, aside| said.map_or(Ok(()), |said| writeln!(aside, "{}", inert(&said))));
+        }
+        Err(problem) => return page.refuse(&problem.into()),
+    }
+    if tally.lists() == 0 && tally.passed_over > 0 && !args.from_hook {
+        return page.refuse(&lists::no_list(&first_place(args)).into());
+    }
+    tally.code()
+}

@@ -1,0 +1,209 @@
+//! Findings for code hosts: annotation lines of one, a code quality report of another.
+
+use std::io;
+
+use serde_json::{Value, json};
+
+use crate::app::report::brief::build_label;
+use crate::app::report::json::element;
+use crate::app::report::{Merged, Report, Stream, Tally, hash};
+use crate::kit::OpenRule;
+use crate::level::Level;
+use crate::source::Problem;
+
+/// Annotation lines: `::error file=…,line=…,title=…::message`.
+#[derive(Debug, Clone, Copy)]
+pub struct Github;
+
+impl Stream for Github {
+    fn report(
+        &mut self,
+        report: Report,
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        match &report.outcome {
+            Ok(audited) => {
+                for merged in audited.findings.iter().filter(|m| m.finding.waived.is_none()) {
+                    annotate_finding(&report.file, merged, out)?;
+                }
+                for open in audited.open_rules.iter().filter(|o| !o.waived) {
+                    let message = format!("not settled: {}", open_words(open));
+                    annotate("warning", &report.file, (1, 1), &open.rule, &message, out)?;
+                }
+                for problem in &audited.waivers {
+                    annotate_problem("warning", &report.file, problem, out)?;
+                }
+                for problem in &audited.broken {
+                    annotate_problem("error", &report.file, &problem.told(), out)?;
+                }
+            }
+            Err(problems) => {
+                for problem in &problems.0 {
+                    annotate_problem("error", &report.file, problem, out)?;
+                }
+            }
+        }
+        out.flush()
+    }
+
+    fn end(&mut self, _: &Tally, _: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+fn annotate_finding(file: &str, merged: &Merged, out: &mut dyn io::Write) -> io::Result<()> {
+    let finding = &merged.finding;
+    let word = match finding.level {
+        Level::Stop => "error",
+        Level::Caution => "warning",
+        Level::Advice => "notice",
+    };
+    let fix = if finding.remedy.is_empty() {
+        String::new()
+    } else {
+        format!("\nFix: {}", finding.remedy)
+    };
+    let message = format!("{}{fix}", finding.message);
+    let (file, line, column) = build_label(finding, file).map_or((file, 1, 1), |label| {
+        let (line, column) = label.source.line_column(label.span.start());
+        (label.source.name.as_str(), line, column)
+    });
+    annotate(word, file, (line, column), &finding.rule, &message, out)
+}
+
+fn annotate_problem(
+    word: &str,
+    file: &str,
+    problem: &Problem,
+    out: &mut dyn io::Write,
+) -> io::Result<()> {
+    let (file, place) = problem.labels.first().map_or((file, (1, 1)), |label| {
+        (label.source.name.as_str(), label.source.line_column(label.span.start()))
+    });
+    annotate(word, file, place, "audit", &said(problem), out)
+}
+
+fn annotate(
+    word: &str,
+    file: &str,
+    (line, column): (usize, usize),
+    title: &str,
+    message: &str,
+    out: &mut dyn io::Write,
+) -> io::Result<()> {
+    writeln!(
+        out,
+        "::{word} file={},line={line},col={column},title={}::{}",
+        property(file),
+        property(title),
+        data(message)
+    )
+}
+
+/// A message, in the one line that a command is.
+fn data(text: &str) -> String {
+    let inert = |c: char| if c == '\n' { c } else { crate::app::report::escape::inert_char(c) };
+    let text: String = text.replace('\r', "").chars().map(inert).collect();
+    text.replace('%', "%25").replace('\n', "%0A")
+}
+
+/// A property, which colons and commas would end.
+fn property(text: &str) -> String {
+    data(text).replace(':', "%3A").replace(',', "%2C")
+}
+
+/// What a rule may find that facts decide which nobody said.
+fn open_words(open: &OpenRule) -> &str {
+    open.message.as_deref().unwrap_or(&open.title)
+}
+
+fn said(problem: &Problem) -> String {
+    match &problem.help {
+        Some(help) => format!("{}; {help}", problem.message),
+        None => problem.message.clone(),
+    }
+}
+
+/// A code quality report: one array of issues.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Gitlab {
+    begun: bool,
+}
+
+impl Stream for Gitlab {
+    fn begin(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+        write!(out, "[")
+    }
+
+    fn report(
+        &mut self,
+        report: Report,
+        out: &mut dyn io::Write,
+        _: &mut dyn io::Write,
+    ) -> io::Result<()> {
+        for issue in issues(&report) {
+            element(&issue, &mut self.begun, "  ", out)?;
+        }
+        Ok(())
+    }
+
+    fn end(&mut self, _: &Tally, out: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
+        writeln!(out, "{}]", if self.begun { "\n" } else { "" })
+    }
+}
+
+fn issues(report: &Report) -> Vec<Value> {
+    let broken = |problem: &Problem| {
+        let (file, line) = problem.labels.first().map_or((report.file.as_str(), 1), |label| {
+            (label.source.name.as_str(), label.source.line_column(label.span.start()).0)
+        });
+        let print = hash([report.file.as_str(), file, &problem.message].into_iter());
+        issue(&said(problem), "dryfit", &print, "blocker", file, line)
+    };
+    let audited = match &report.outcome {
+        Ok(audited) => audited,
+        Err(problems) => return problems.0.iter().map(broken).collect(),
+    };
+    let found = audited.findings.iter().filter(|m| m.finding.waived.is_none()).map(|merged| {
+        let finding = &merged.finding;
+        let severity = match finding.level {
+            Level::Stop => "critical",
+            Level::Caution => "minor",
+            Level::Advice => "info",
+        };
+        let (file, line) = build_label(finding, &report.file)
+            .map_or((report.file.as_str(), 1), |label| {
+                (label.source.name.as_str(), label.source.line_column(label.span.start()).0)
+            });
+        let print = hash([report.file.as_str(), &merged.id].into_iter());
+        issue(&finding.message, &finding.rule, &print, severity, file, line)
+    });
+    let open = audited.open_rules.iter().filter(|o| !o.waived).map(|open| {
+        let print = hash([report.file.as_str(), &open.rule].into_iter());
+        let message = format!("not settled: {}", open_words(open));
+        issue(&message, &open.rule, &print, "major", &report.file, 1)
+    });
+    found
+        .chain(open)
+        .chain(audited.waivers.iter().map(broken))
+        .chain(audited.broken.iter().map(|rule| broken(&rule.told())))
+        .collect()
+}
+
+fn issue(
+    description: &str,
+    rule: &str,
+    fingerprint: &str,
+    severity: &str,
+    file: &str,
+    line: usize,
+) -> Value {
+    json!({
+        "description": description,
+        "check_name": rule,
+        "fingerprint": fingerprint,
+        "severity": severity,
+        "location": { "path": file.replace('\\', "/"), "lines": { "begin": line } },
+    })
+}

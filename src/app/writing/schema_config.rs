@@ -1,0 +1,89 @@
+//! The schema of `dryfit.toml`.
+
+use clap::ValueEnum as _;
+use serde_json::{Map, Value, json};
+
+use super::schema_parts::{closed, number, one_of, text};
+use crate::app::args::Format;
+use crate::config::read::{KEYS, MAX_DAYS, MAX_PERCENT, SHOP_KEYS};
+use crate::config::{DateForm, NumberForm};
+use crate::kit::Kit;
+use crate::trade::money::Currency;
+
+/// What `dryfit.toml` may hold.
+pub(super) fn config(kit: &Kit) -> Value {
+    let formats = Format::value_variants()
+        .iter()
+        .filter_map(|f| f.to_possible_value().map(|v| v.get_name().to_owned()));
+    let properties = json!({
+        "rules": text("the shop's rules, from the folder of this file"),
+        "catalogue": text("the shop's catalogue, likewise"),
+        "replaces": {
+            "type": "array",
+            "items": { "type": "string" },
+            "description": "files of the layers below whose place the shop's take, such as fit",
+        },
+        "reason": text("why they do"),
+        "format": one_of("how `audit` writes when it is not told", formats.collect()),
+        "fail_on": one_of(
+            "the level that makes `audit` fail when it is not told",
+            ["stop", "caution", "advice"].map(str::to_owned).to_vec(),
+        ),
+        "currency": one_of(
+            "the currency of lists that name none",
+            Currency::all().map(|c| c.code().to_owned()).collect(),
+        ),
+        "handbook": text("the address of the shop's handbook"),
+        "shop": shop(kit),
+    });
+    debug_assert!(KEYS.iter().all(|key| properties.get(*key).is_some()));
+    let mut whole = closed(properties, &[]);
+    if let Value::Object(whole) = &mut whole {
+        let both = json!({ "replaces": ["reason"], "reason": ["replaces"] });
+        whole.insert("dependentRequired".into(), both);
+    }
+    whole
+}
+
+fn shop(kit: &Kit) -> Value {
+    let percent = |meaning: &str, most: f64| number(meaning, "%", 0.0, most, None);
+    let mut kinds: Map<String, Value> = kit
+        .catalogue()
+        .kinds
+        .iter()
+        .map(|kind| (kind.name.to_string(), percent(&kind.title, MAX_PERCENT)))
+        .collect();
+    kinds.insert("all".into(), percent("kinds not named", MAX_PERCENT));
+    let names = |names: Vec<&str>| names.into_iter().map(str::to_owned).collect();
+    let labour = closed(
+        json!({ "what": text("what is done"), "price": text("what it costs: 85.00 EUR") }),
+        &["what", "price"],
+    );
+    let tax = closed(
+        json!({
+            "name": text("what it is called"),
+            "percent": percent("its rate", MAX_PERCENT),
+            "included": { "type": "boolean", "description": "whether prices hold it already" },
+        }),
+        &["name", "percent", "included"],
+    );
+    let properties = json!({
+        "name": text("the shop's name"),
+        "address": { "type": "array", "items": { "type": "string" } },
+        "logo": text("a picture file of its sign, from the folder of this file"),
+        "job_numbers": text("how job numbers are made: {year}, {month}, {day} and {list} are filled in"),
+        "valid_days": { "type": "integer", "minimum": 1, "maximum": MAX_DAYS,
+            "description": "how many days an offer holds" },
+        "dates": one_of("how dates are written", names(DateForm::ALL.map(|(n, _)| n).to_vec())),
+        "numbers": one_of("how numbers are written", names(NumberForm::ALL.map(|(n, _)| n).to_vec())),
+        "labour": { "type": "array", "items": labour, "description": "work that is charged" },
+        "margin_percent": {
+            "description": "what is added to the price of parts, for all or by kind",
+            "oneOf": [percent("for all", MAX_PERCENT), closed(Value::Object(kinds), &[])],
+        },
+        "discount_percent": percent("what is taken off goods", 100.0),
+        "tax": tax,
+    });
+    debug_assert!(SHOP_KEYS.iter().all(|key| properties.get(*key).is_some()));
+    closed(properties, &[])
+}
