@@ -10,6 +10,7 @@ const COMMANDS: &[&str] = &[
     "audit",
     "try",
     "compare",
+    "ask",
     "plan",
     "sheet",
     "parts",
