@@ -170,7 +170,9 @@ fn read_figures(token: &mut Token, raw: &str, behind: &str) {
             return;
         }
     }
-    push_units(token, value, rest);
+    // `7000MB/s` goes on behind its letters.
+    let per = ["/s", "/h", "/min"].into_iter().find(|per| behind.starts_with(per)).unwrap_or("");
+    push_units(token, value, &format!("{rest}{per}"));
     // `1T`, `2.5G` and the like are figures; `506P` is a code that begins with a number.
     if token.readings.is_empty() && raw.chars().all(|c| c.is_ascii_digit()) {
         token.number = Some(value);

@@ -92,6 +92,7 @@ fn split_label(line: &str) -> Option<(String, String)> {
     }
     if let Some((label, text)) = line.split_once(':') {
         let labelled = label.chars().count() <= 48
+            && !label.contains("  ")
             && (text.is_empty()
                 || text.starts_with([' ', '\u{a0}', '"'])
                 || label.chars().all(char::is_alphabetic));

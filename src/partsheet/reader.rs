@@ -170,6 +170,12 @@ impl<'a> Reader<'a> {
             [only] => any |= self.put(only, s, &s.text, true),
             several => any |= self.several(several, s),
         }
+        // `PCIe 4.0 x16` under one label gives the lanes too.
+        if fields.iter().any(|f| &*f.name == "gen") && self.kind.field("lanes").is_some() {
+            if let [wired] = records::lanes(&plain_text(&s.text)).as_slice() {
+                any |= self.keep("lanes", json!(wired), &s.text, s.line);
+            }
+        }
         if plain.len() < 2 {
             any |= self.clauses(s, &fields);
         }

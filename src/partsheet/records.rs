@@ -94,7 +94,7 @@ pub(crate) fn generation(low: &str) -> Option<Value> {
 }
 
 /// Every `x16` of a text.
-fn lanes(low: &str) -> Vec<u32> {
+pub(crate) fn lanes(low: &str) -> Vec<u32> {
     let mut out = Vec::new();
     for (at, _) in low.match_indices(['x', '×']) {
         let before = low.get(..at).and_then(|t| t.chars().next_back());
@@ -276,6 +276,17 @@ pub(crate) fn usb_ports(text: &str) -> Option<u32> {
     (!counts.is_empty()).then(|| counts.iter().sum())
 }
 
+/// Whether a word is a header's name: `CPU_FAN`, `CPU_OPT`, `PUMP1`.
+fn is_name(word: &str) -> bool {
+    let capital = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '_';
+    let marked = word.contains(['_', 'F']) || word.ends_with(|c: char| c.is_ascii_digit());
+    word.len() > 2
+        && marked
+        && word.starts_with(|c: char| c.is_ascii_uppercase())
+        && word.chars().all(capital)
+        && word != "PWM"
+}
+
 /// Fan headers of a board.
 pub(crate) fn fan_headers(text: &str) -> Vec<Value> {
     let mut out = Vec::new();
@@ -294,7 +305,7 @@ pub(crate) fn fan_headers(text: &str) -> Vec<Value> {
             continue;
         };
         let mut record = Map::new();
-        let name = piece.split([' ', '(', ':']).find(|w| w.contains("FAN") || w.contains("PUMP"));
+        let name = piece.split([' ', '(', ':']).find(|w| is_name(w));
         put(&mut record, "name", name.map(|n| json!(n)));
         record.insert("role".to_owned(), json!(role));
         let (pwm, dc) = (

@@ -21,7 +21,7 @@ impl Rng {
     fn chance(&mut self, percent: usize) -> bool {
         self.below(100) < percent
     }
-    fn pick<'a>(&mut self, all: &[&'a str]) -> &'a str {
+    pub(super) fn pick<'a>(&mut self, all: &[&'a str]) -> &'a str {
         all[self.below(all.len())]
     }
 }
@@ -229,6 +229,7 @@ fn labels(kind: &str) -> &'static [Label] {
         "display" => DISPLAY,
         "processor" => PROCESSOR,
         "paste" => PASTE,
+        "board" => &[],
         _ => GRAPHICS,
     }
 }
@@ -244,6 +245,7 @@ const KINDS: &[&str] = &[
     "processor",
     "paste",
     "graphics",
+    "board",
 ];
 
 fn number(value: f64, lang: usize) -> String {
@@ -354,6 +356,16 @@ fn statements(
         must.insert((*field).to_owned(), json!({ "is": json, "from": text }));
         lines.push((label, text));
     }
+    let told = match kind {
+        "board" => super::sentences::of("board", part, lang, rng),
+        "chassis" => super::sentences::of("case", part, lang, rng),
+        "graphics" => super::sentences::of("card", part, lang, rng),
+        _ => None,
+    };
+    if let Some((more, facts)) = told {
+        lines.extend(more);
+        must.extend(facts);
+    }
     if kind == "supply" {
         rails(part, lang, rng, &mut lines, &mut must);
     }
@@ -435,7 +447,7 @@ pub(super) fn source(seed: u64) -> Source {
     let kind = rng.pick(KINDS).to_owned();
     let lang = rng.below(3);
     let all = parts(&kind);
-    if rng.chance(30) {
+    if kind != "board" && rng.chance(30) {
         return feed(&kind, lang, &all, &mut rng);
     }
     let part = &all[rng.below(all.len())];

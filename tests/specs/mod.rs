@@ -2,6 +2,7 @@
 
 mod generate;
 mod score;
+mod sentences;
 
 use dryfit::inside::catalogue::Catalogue;
 use dryfit::inside::intake::read_bytes;
@@ -52,7 +53,7 @@ fn generated_pages_and_feeds() {
     let catalogue =
         Catalogue::load(&[Layer::built_in_catalogue()]).expect("the catalogue is sound");
     let mut score = Score::default();
-    for seed in 0..400 {
+    for seed in 0..600 {
         let source = generate::source(seed);
         let kind = catalogue.kind_id(&source.kind).expect("it is known");
         let text = read_bytes(source.text.as_bytes(), "page").expect("it is text");
