@@ -1,0 +1,389 @@
+//! Reads the layers of a catalogue into one: kinds first, then tables, then parts and offers, and
+//! what they name of one another.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::boxes::{MAX_BOX, Unpacked, included_span, includes, unpack};
+use super::field_reader::{self, LeftOut, Reader, Texts, found, key_span};
+use super::kinds::KindId;
+use super::part::{Part, Place, read_part};
+use super::tables::{self, Table};
+use super::{Catalogue, schema};
+use crate::layer::Layer;
+use crate::source::{Problem, Problems, Source, Span};
+use crate::words::clip;
+
+/// Catalogues loaded so far. Parts of the first catalogue and of the one after the last number
+/// there is would be taken for one another.
+static LOADED: AtomicU32 = AtomicU32::new(0);
+
+/// Files that count, the lowest layer's first: layer, path and text.
+type Files<'l> = Vec<(usize, &'l str, &'l Arc<Source>)>;
+
+/// The TOML files of one folder.
+fn of_folder<'l>(
+    files: &'l Files<'_>,
+    folder: &'l str,
+) -> impl Iterator<Item = (usize, &'l Arc<Source>)> {
+    let wanted = move |below: &str| below.starts_with(folder) && below.ends_with(".toml");
+    files.iter().filter(move |(_, below, _)| wanted(below)).map(|(at, _, source)| (*at, *source))
+}
+
+/// Reads layers, the lowest first, and says every problem found in every file.
+pub(super) fn load(layers: &[Layer]) -> Result<Catalogue, Problems> {
+    let mut loader = Loader {
+        texts: Texts::default(),
+        problems: Problems::default(),
+        catalogue: Catalogue {
+            number: LOADED.fetch_add(1, Ordering::Relaxed).wrapping_add(1),
+            ..Catalogue::default()
+        },
+        homes: HashMap::new(),
+    };
+    loader.problems.0.extend(Layer::replaces_nothing(layers));
+    let files: Files<'_> = Layer::files_in_force(layers).collect();
+    loader.kinds(&files);
+    loader.tables(&files);
+    for (depth, below, source) in files {
+        match below.split_once('/') {
+            Some(("parts", name)) if name.ends_with(".toml") => loader.parts(source, depth),
+            Some(("offers", name)) if name.ends_with(".csv") => {
+                loader.catalogue.offers.read(source, &mut loader.texts, &mut loader.problems);
+            }
+            Some(("kinds" | "tables" | "parts" | "offers", _)) => {}
+            // What customers' words mean: for the reader of lists.
+            None if below == "aliases.toml" => {}
+            _ => loader.stray(source),
+        }
+    }
+    loader.finish()
+}
+
+struct Loader {
+    texts: Texts,
+    problems: Problems,
+    catalogue: Catalogue,
+    /// Which layer each part came from, to tell a replacement from a duplicate.
+    homes: HashMap<Arc<str>, usize>,
+}
+
+impl Loader {
+    fn kinds(&mut self, all: &Files<'_>) {
+        let mut files: Vec<(usize, schema::KindFile)> = Vec::new();
+        let mut every: Option<(usize, schema::KindFile)> = None;
+        for (depth, source) in of_folder(all, "kinds/") {
+            let Some(file) = schema::read_kind(source, &mut self.texts, &mut self.problems) else {
+                continue;
+            };
+            let held = match &*file.name {
+                "*" => every.as_mut(),
+                name => files.iter_mut().find(|(_, f)| *f.name == *name),
+            };
+            match held {
+                Some((layer, first)) if *layer == depth => {
+                    self.problems.push(
+                        Problem::new(format!(
+                            "kind `{}` is declared twice, in {} and {}",
+                            file.name, first.source.name, source.name
+                        ))
+                        .at(source, Span::default(), "second"),
+                    );
+                    *first = file;
+                }
+                Some((layer, lower)) => {
+                    *layer = depth;
+                    lower.add(file);
+                }
+                None if &*file.name == "*" => every = Some((depth, file)),
+                None => files.push((depth, file)),
+            }
+        }
+        let every = every.map(|(_, file)| file.fields);
+        let mut files: Vec<schema::KindFile> = files.into_iter().map(|(_, file)| file).collect();
+        files.sort_by(|a, b| a.name.cmp(&b.name));
+        for (file, id) in files.into_iter().zip(0u16..) {
+            let fields = every.clone().unwrap_or_else(|| schema::bare_fields(&file.source));
+            let kind = file.join(&fields, &mut self.problems);
+            self.catalogue.kind_ids.insert(kind.name.clone(), KindId(id));
+            for (name, at) in &kind.by_name {
+                self.catalogue.sharing.entry(name.clone()).or_default().push((KindId(id), *at));
+            }
+            self.catalogue.kinds.push(kind);
+        }
+    }
+
+    fn tables(&mut self, all: &Files<'_>) {
+        let mut held: Vec<(usize, Table)> = Vec::new();
+        for (depth, source) in of_folder(all, "tables/") {
+            let Some(table) = tables::read_table(source, &mut self.texts, &mut self.problems)
+            else {
+                continue;
+            };
+            match held.iter_mut().find(|(_, t)| t.name == table.name) {
+                Some((layer, first)) if *layer == depth => {
+                    let problem = Problem::new(format!(
+                        "table `{}` stands twice",
+                        clip(&table.name, 60)
+                    ))
+                    .at(source, Span::default(), "here again");
+                    self.problems.push(
+                        problem
+                            .at(&first.source, Span::default(), "here first")
+                            .help("give one of them another name"),
+                    );
+                    *first = table;
+                }
+                Some((layer, lower)) => {
+                    *layer = depth;
+                    lower.add(table, &mut self.problems);
+                }
+                None => held.push((depth, table)),
+            }
+        }
+        let mut tables: Vec<Table> = held.into_iter().map(|(_, table)| table).collect();
+        tables.sort_by(|a, b| a.name.cmp(&b.name));
+        let catalogue = &mut self.catalogue;
+        for (table, id) in tables.iter().zip(0u16..) {
+            catalogue.table_ids.insert(table.name.clone(), id);
+            catalogue.vocabulary.insert(table.name.to_string(), table.rows.clone());
+            for (column, at) in table.columns.iter().zip(0u16..).filter(|(c, _)| !c.number) {
+                catalogue
+                    .vocabulary
+                    .insert(format!("{}.{}", table.name, column.name), table.texts(at));
+            }
+        }
+        catalogue.tables = tables;
+    }
+
+    fn parts(&mut self, source: &Arc<Source>, layer: usize) {
+        let before = self.problems.0.len();
+        let parsed = field_reader::parse(source, &mut self.problems);
+        if self.problems.0.len() > before {
+            return;
+        }
+        let top = parsed.get_ref();
+        let Some(kind) = self.kind_of(source, top) else { return };
+        let complete = self.flag(source, top, "complete");
+        for (key, value) in top {
+            if matches!(&**key.get_ref(), "kind" | "complete") {
+                continue;
+            }
+            self.part(source, layer, (kind, complete), key, value);
+        }
+    }
+
+    /// A yes or no of a file or a part, if it is said.
+    fn flag(&mut self, source: &Arc<Source>, table: &DeTable<'_>, key: &str) -> Option<bool> {
+        let value = table.get(key)?;
+        let flag = value.get_ref().as_bool();
+        if flag.is_none() {
+            self.problems.push(Problem::new(format!("`{key}` is `true` or `false`")).at(
+                source,
+                value.span().into(),
+                format!("this is {}", found(value.get_ref())),
+            ));
+        }
+        flag
+    }
+
+    fn kind_of(&mut self, source: &Arc<Source>, top: &DeTable<'_>) -> Option<KindId> {
+        let Some(entry) = top.get("kind") else {
+            self.problems.push(
+                Problem::new(format!("{} does not say of which kind its parts are", source.name))
+                    .at(source, Span::default(), "add `kind = \"…\"` at the top"),
+            );
+            return None;
+        };
+        let DeValue::String(word) = entry.get_ref() else {
+            self.problems.push(Problem::new("`kind` must be a text").at(
+                source,
+                entry.span().into(),
+                format!("this is {}", found(entry.get_ref())),
+            ));
+            return None;
+        };
+        let id = self.catalogue.kind_id(word);
+        if id.is_none() {
+            let problem = Problem::new(format!("there is no kind `{}`", clip(word, 40))).at(
+                source,
+                entry.span().into(),
+                "unknown",
+            );
+            self.problems
+                .push(problem.suggest(word, self.catalogue.kinds.iter().map(|k| &*k.name)));
+        }
+        id
+    }
+
+    fn part(
+        &mut self,
+        source: &Arc<Source>,
+        layer: usize,
+        (kind, complete): (KindId, Option<bool>),
+        key: &Spanned<std::borrow::Cow<'_, str>>,
+        value: &Spanned<DeValue<'_>>,
+    ) {
+        let name: &str = key.get_ref();
+        let head = key_span(key);
+        let good = name.len() <= 60
+            && name.starts_with(|c: char| c.is_ascii_alphanumeric())
+            && name
+                .chars()
+                .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
+        let DeValue::Table(table) = value.get_ref() else {
+            self.problems.push(
+                Problem::new(format!(
+                    "`{}` is not a part: a part is a table of fields",
+                    clip(name, 40)
+                ))
+                .at(source, head, format!("this is {}", found(value.get_ref()))),
+            );
+            return;
+        };
+        if !good {
+            self.problems.push(
+                Problem::new(
+                    "a part's name is of lower-case letters, digits, - . and _, 60 at the most",
+                )
+                .at(source, head, "not such a name"),
+            );
+            return;
+        }
+        let whole = self.flag(source, table, "replace") == Some(true);
+        let complete = self.flag(source, table, "complete").or(complete) == Some(true);
+        let catalogue = &self.catalogue;
+        let Some(schema) = catalogue.kind(kind) else { return };
+        let id = self.texts.get(&format!("{}/{name}", schema.name));
+        let allowed = |table: &str, word: &str| catalogue.allowed(table, word);
+        let under = catalogue
+            .part(&id)
+            .filter(|held| !whole && held.kind == kind && self.homes.get(&id) != Some(&layer))
+            .cloned();
+        let mut reader = Reader {
+            source,
+            texts: &mut self.texts,
+            problems: &mut self.problems,
+            allowed: &allowed,
+            left_out: if complete { LeftOut::Known } else { LeftOut::Unknown },
+        };
+        let skip = &["complete", "replace"];
+        let part = read_part(&mut reader, schema, kind, id, table, skip, head, under);
+        self.keep(part, layer);
+    }
+
+    fn keep(&mut self, mut part: Part, layer: usize) {
+        let known = self.catalogue.part_ids.get(&part.id).copied();
+        part.place = Place {
+            catalogue: self.catalogue.number,
+            at: u32::try_from(known.unwrap_or(self.catalogue.parts.len())).unwrap_or(u32::MAX),
+        };
+        let part = Arc::new(part);
+        match (known, self.homes.insert(part.id.clone(), layer)) {
+            (Some(at), Some(home)) => {
+                if let Some(held) = self.catalogue.parts.get_mut(at) {
+                    if home == layer {
+                        let problem = Problem::new(format!("part {} stands twice", part.id))
+                            .at(&part.source, part.head, "here again")
+                            .at(&held.source, held.head, "here first");
+                        self.problems.push(problem.help("give one of them another name"));
+                    }
+                    *held = part;
+                }
+            }
+            _ => {
+                self.catalogue.part_ids.insert(part.id.clone(), self.catalogue.parts.len());
+                self.catalogue.parts.push(part);
+            }
+        }
+    }
+
+    /// A file in no folder that is read would be passed over in silence: say so instead.
+    fn stray(&mut self, source: &Source) {
+        self.problems.push(
+            Problem::new(format!("{} is in no folder that is read", source.name))
+                .help("a catalogue holds kinds/, parts/, tables/ and offers/"),
+        );
+    }
+
+    fn finish(mut self) -> Result<Catalogue, Problems> {
+        self.catalogue.offers.sort();
+        self.check_includes();
+        self.check_offers();
+        self.problems.or(self.catalogue)
+    }
+
+    fn check_includes(&mut self) {
+        for part in &self.catalogue.parts {
+            for (index, include) in includes(&self.catalogue, part).into_iter().enumerate() {
+                if self.catalogue.part(&include.part).is_none() {
+                    let span = included_span(&self.catalogue, part, index);
+                    let problem = Problem::new(format!(
+                        "{} includes {}, which is not in the catalogue",
+                        part.id,
+                        clip(&include.part, 60)
+                    ))
+                    .at(&part.source, span, "unknown part");
+                    self.problems.push(
+                        problem
+                            .suggest(&include.part, self.catalogue.part_ids.keys().map(|k| &**k)),
+                    );
+                }
+            }
+        }
+        let boxes: HashMap<&str, Vec<Arc<str>>> = (self.catalogue.parts.iter())
+            .map(|part| {
+                (
+                    &*part.id,
+                    includes(&self.catalogue, part).into_iter().map(|i| i.part).collect::<Vec<_>>(),
+                )
+            })
+            .filter(|(_, held)| !held.is_empty())
+            .collect();
+        for part in self.catalogue.parts.iter().filter(|p| boxes.contains_key(&*p.id)) {
+            let (message, help) = match unpack(&boxes, &part.id) {
+                Unpacked::Held(count) if count <= MAX_BOX => continue,
+                // Once is enough: at the first of its parts.
+                Unpacked::Circle(chain) if chain.iter().any(|id| **id < *part.id) => continue,
+                Unpacked::Held(_) => (
+                    format!("more than {MAX_BOX} parts come in the box of {}", part.id),
+                    "a line a part in the list says the same",
+                ),
+                Unpacked::Circle(chain) => (
+                    format!("parts come in one another's boxes in a circle: {}", chain.join(" → ")),
+                    "take one of them out of the box of the other",
+                ),
+            };
+            self.problems.push(
+                Problem::new(message)
+                    .at(&part.source, included_span(&self.catalogue, part, 0), "in this box")
+                    .help(help),
+            );
+        }
+    }
+
+    fn check_offers(&mut self) {
+        let mut unknown: Vec<&Arc<str>> = self
+            .catalogue
+            .offers
+            .parts()
+            .filter(|id| !self.catalogue.part_ids.contains_key(*id))
+            .collect();
+        unknown.sort();
+        for id in unknown.into_iter().take(20) {
+            if let Some(offer) = self.catalogue.offers.history(id).first() {
+                let problem = Problem::new(format!(
+                    "an offer is for {}, which is not in the catalogue",
+                    clip(id, 60)
+                ))
+                .at(&offer.place.0, offer.head, "unknown part");
+                self.problems
+                    .push(problem.suggest(id, self.catalogue.part_ids.keys().map(|k| &**k)));
+            }
+        }
+    }
+}
