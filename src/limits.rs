@@ -15,12 +15,12 @@ use crate::layer::{
 };
 use crate::prices::import::MOST_TOLD;
 use crate::prices::import::feed::{MAX_CELLS, MAX_ROW};
+use crate::rules::compile::MAX_SCRIPT_BYTES;
 use crate::rules::engine::{
     MAX_ARRAY, MAX_CALLS, MAX_DEPTH, MAX_FUNCTIONS, MAX_MAP, MAX_TEXT, MAX_VARIABLES,
 };
 use crate::rules::finding_words::{MAX_HOLES, MAX_VALUES};
 use crate::rules::host::{MAX_FINDINGS, MAX_OPERATIONS, MAX_QUESTIONS, MAX_TIME};
-use crate::rules::loader::MAX_SCRIPT_BYTES;
 use crate::rules::tokens::MAX_ARGUMENTS;
 use crate::whatif::mend::MOST_ELEMENTS;
 use crate::whatif::mix::{MOST_DIFFERENCES, MOST_EXTRA};

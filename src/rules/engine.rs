@@ -11,8 +11,8 @@ use rhai::packages::{
 use rhai::{AST, ASTNode, Engine, Stmt};
 
 use crate::catalogue::Catalogue;
+use crate::rules::compile::OPTIMIZE;
 use crate::rules::host::{Host, MAX_OPERATIONS};
-use crate::rules::loader::OPTIMIZE;
 use crate::rules::word_table::{Registrar, Word};
 use crate::rules::{assign_words, finding_words, line_words, number_words, text_words};
 

@@ -1,27 +1,21 @@
-//! Rule files: which functions are rules and measures, and what their doc comments say.
+//! Rule files: which count, and which of their functions are rules and measures.
 
 use std::collections::HashMap;
 use std::fmt;
 use std::sync::Arc;
 
-use rhai::{AST, Engine, FnAccess, Module, OptimizationLevel, Scope};
+use rhai::{AST, Engine, FnAccess, Module, Scope};
 
 use crate::audit::wording::Names;
-use crate::catalogue::Catalogue;
 use crate::layer::{Layer, without_ending};
 use crate::level::Level;
-use crate::rules::check_names::Names as Known;
-use crate::rules::check_units::Units;
-use crate::rules::errors::{self, SYNTAX};
+use crate::rules::compile::{compile, key};
+use crate::rules::doc_comments;
+use crate::rules::errors;
 use crate::rules::host::Host;
 use crate::rules::outline::Outline;
-use crate::rules::{call_cycles, raises, tokens};
-use crate::settings::Settings;
-use crate::source::{Label, Problem, Source, Span};
+use crate::source::{Problem, Source, Span};
 use crate::words::nearest;
-
-/// Largest rule file, in bytes.
-pub const MAX_SCRIPT_BYTES: usize = 256 << 10;
 
 /// One rule file.
 #[derive(Debug)]
@@ -244,71 +238,6 @@ impl RuleSet {
         self.broken_rules().map(|broken| broken.told())
     }
 
-    /// Looks every script through for names that nobody knows and for comparisons that cannot be
-    /// meant.
-    pub(crate) fn check(&mut self, engine: &Engine, catalogue: &Catalogue, settings: &Settings) {
-        let mut found = Vec::new();
-        let mut warnings = Vec::new();
-        let mut valued = Vec::new();
-        let circles;
-        {
-            let outlines: Vec<Outline<'_>> =
-                self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
-            let libs: Vec<_> = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).collect();
-            circles = call_cycles::circles(&libs);
-            let names = Known::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
-            let units = Units::new(catalogue, settings, self);
-            for ((file, outline), at) in self.files.iter().zip(&outlines).zip(0u16..) {
-                // A file that can't be compiled has said what is wrong with it already.
-                if file.ast.iter_functions().next().is_some() {
-                    found.extend(names.check(file, outline).into_iter().map(|p| (at, p)));
-                    warnings.extend(units.check(file, outline));
-                }
-            }
-            let all: Vec<_> = self.files.iter().map(|f| &*f.stem).zip(&outlines).collect();
-            for rule in &mut self.rules {
-                rule.levels = raises::levels(&all, rule.file_at as usize, &rule.function);
-                let outline = all.get(rule.file_at as usize).map(|(_, outline)| *outline);
-                let file = self.files.get(rule.file_at as usize);
-                found.extend(file.zip(outline).and_then(|(file, outline)| {
-                    Some((rule.file_at, misused_step(rule, file, outline)?))
-                }));
-                if rule.unit.is_none()
-                    && rule.step.is_none()
-                    && rule.levels.is_empty()
-                    && outline.is_some_and(|o| raises::only_gives_a_value(o, &rule.function))
-                {
-                    valued.push(rule.id.clone());
-                }
-            }
-        }
-        self.warnings = warnings;
-        self.broken.extend(circles);
-        for (at, problem) in found {
-            let start = problem.labels.first().map_or(0, |l| l.span.start());
-            match self
-                .rules
-                .iter_mut()
-                .find(|r| r.file_at == at && (r.span.start()..r.end).contains(&start))
-            {
-                Some(rule) => rule.add_flaw(problem),
-                None => self.broken.push(problem),
-            }
-        }
-        // What a broken rule raises cannot be told.
-        for rule in self.rules.iter_mut().filter(|r| r.flaw.is_none() && valued.contains(&r.id)) {
-            let Some(file) = self.files.get(rule.file_at as usize) else { continue };
-            let name = &rule.function;
-            let problem = Problem::new(format!("`{name}` gives a value and raises no finding"))
-                .code("rule-without-finding")
-                .at(&file.source, rule.span, "a rule, as it has no `Unit:` line");
-            rule.add_flaw(problem.help(
-                "raise stop(…), caution(…) or advice(…) where it finds something, or give a \
-                 measure its `Unit:` line",
-            ));
-        }
-    }
-
     /// Lib files may call one another, so they are all known by name before any is read strictly.
     /// What layers say in files of one name is one library.
     fn libraries(&mut self, chosen: &[Chosen<'_>], engine: &mut Engine, host: &Host) {
@@ -387,7 +316,14 @@ impl RuleSet {
                 .filter(|f| f.access == FnAccess::Public && !f.name.starts_with("anon$"))
             {
                 let params = function.params.len();
-                match rule(file, at, &outline, function.name, params, &function.comments) {
+                match doc_comments::rule(
+                    file,
+                    at,
+                    &outline,
+                    function.name,
+                    params,
+                    &function.comments,
+                ) {
                     Ok(rule) => rules.push(rule),
                     Err(problem) => self.broken.push(*problem),
                 }
@@ -454,56 +390,10 @@ fn taken(layers: &[Layer]) -> Vec<Taken> {
     taken
 }
 
-/// What the engine knows a file by: names may be the same in two layers.
-fn key(at: u16) -> String {
-    at.to_string()
-}
-
 impl Names for RuleSet {
     fn measure(&self, at: u16) -> Option<(&str, &str)> {
         self.rules.get(at as usize).map(|r| (&*r.id, r.unit.as_deref().unwrap_or("")))
     }
-}
-
-impl Rule {
-    fn add_flaw(&mut self, problem: Problem) {
-        match &mut self.flaw {
-            Some(flaw) => {
-                let said = format!(
-                    "{}{}",
-                    problem.message,
-                    problem.help.map_or_else(String::new, |h| format!(": {h}"))
-                );
-                flaw.labels
-                    .extend(problem.labels.into_iter().map(|l| Label { text: said.clone(), ..l }));
-            }
-            None => self.flaw = Some(Box::new(problem)),
-        }
-    }
-}
-
-/// What is wrong where a step of the work judges, or a rule says what to do and not when.
-fn misused_step(rule: &Rule, file: &ScriptFile, outline: &Outline<'_>) -> Option<Problem> {
-    let function = outline.functions.iter().find(|f| f.name == rule.function)?;
-    let says = function
-        .tokens
-        .clone()
-        .any(|at| outline.tokens.get(at).is_some_and(|t| t.word("step")) && outline.is(at, 1, "("));
-    let (message, help) = if rule.step.is_some() && (!rule.levels.is_empty() || rule.unit.is_some())
-    {
-        (
-            "a step of the work judges and measures nothing",
-            "say what to do with `step(\"…\", #{ … })`, or take its `Step:` out",
-        )
-    } else if rule.step.is_none() && says {
-        (
-            "`step` says what to do, and nothing says when",
-            "write `/// Step: 20` above the function: its place in the order of work",
-        )
-    } else {
-        return None;
-    };
-    Some(Problem::new(message).at(&file.source, rule.span, "here").help(help))
 }
 
 /// Names the helper file that a script most likely meant by one that is not there.
@@ -535,277 +425,4 @@ fn about(text: &str) -> String {
 
 fn stem(below: &str) -> &str {
     below.strip_prefix("lib/").unwrap_or(below).trim_end_matches(".rhai")
-}
-
-/// Compiles a file; strictly where its place among the files is given, which it is then known by.
-fn compile(
-    engine: &mut Engine,
-    host: &Host,
-    source: &Arc<Source>,
-    stem: &str,
-    strict: Option<u16>,
-) -> Result<AST, Box<Problem>> {
-    if source.text.len() > MAX_SCRIPT_BYTES {
-        return Err(Box::new(
-            Problem::new(format!("{} is larger than {} KiB", source.name, MAX_SCRIPT_BYTES >> 10))
-                .help("split it into several rule files"),
-        ));
-    }
-    let good = !stem.is_empty()
-        && stem.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
-    if !good {
-        return Err(Box::new(
-            Problem::new(format!(
-                "{}: a rule file's name is of lower-case letters, digits and _",
-                source.name
-            ))
-            .help("rename the file"),
-        ));
-    }
-    if let Some(open) = tokens::open_comment(&source.text) {
-        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name))
-            .code(SYNTAX)
-            .at(source, open, "nothing closes this comment");
-        return Err(Box::new(problem.help(
-            "everything after it would be left out: write `*/` where \
-         it ends, or `//` before each of its lines",
-        )));
-    }
-    if let Some(call) = tokens::long_call(&source.text) {
-        let problem = Problem::new(format!("{} cannot be read as a rule file", source.name))
-            .code(SYNTAX)
-            .at(source, call, "more than this call can take");
-        let most = tokens::MAX_ARGUMENTS;
-        return Err(Box::new(problem.help(format!("a call takes {most} arguments at the most"))));
-    }
-    let mut scope = Scope::new();
-    if source.text.contains("const ") {
-        // Constants of a file are invisible inside its functions unless they are known when it is
-        // compiled: run it once to know them.
-        engine.set_strict_variables(false);
-        let first = engine.compile(&source.text);
-        engine.set_strict_variables(true);
-        let first = first.map_err(|e| Box::new(errors::syntax(source, &e)))?;
-        host.start();
-        engine
-            .run_ast_with_scope(&mut scope, &first)
-            .map_err(|e| Box::new(errors::load_problem(source, &e)))?;
-    }
-    engine.set_strict_variables(strict.is_some());
-    let ast = engine.compile_with_scope(&scope, &source.text);
-    engine.set_strict_variables(true);
-    let mut ast = ast.map_err(|e| Box::new(errors::syntax(source, &e)))?;
-    if let Some(at) = strict {
-        ast.set_source(key(at));
-    }
-    host.note_shares(&ast);
-    Ok(ast)
-}
-
-fn rule(
-    file: &ScriptFile,
-    file_at: u16,
-    outline: &Outline<'_>,
-    name: &str,
-    params: usize,
-    comments: &[&str],
-) -> Result<Rule, Box<Problem>> {
-    let (span, end) = outline.place(name);
-    let problem = |message: String, help: &str| {
-        Box::new(Problem::new(message).at(&file.source, span, "here").help(help))
-    };
-    if params != 1 {
-        return Err(problem(
-            format!("`{name}` takes {params} arguments, and a rule takes one, the build"),
-            "write `private fn` before a helper",
-        ));
-    }
-    let doc = Doc::read(comments);
-    if doc.title.is_empty() {
-        return Err(problem(
-            format!("`{name}` is public and has no doc comment, so it is no rule"),
-            "write `/// What it checks.` above it, or `private fn` for a helper",
-        ));
-    }
-    if let Some(head) = doc.empty_head() {
-        return Err(problem(
-            format!("`{name}` says `{head}:` and nothing after it"),
-            "write what belongs there, such as `Unit: W`, or take the line out",
-        ));
-    }
-    let better = match doc.better.as_deref() {
-        None => None,
-        Some("more") => Some(Better::More),
-        Some("less") => Some(Better::Less),
-        Some(_) => {
-            return Err(problem(
-                format!("`{name}` says `Better:` and neither more nor less after it"),
-                "write `Better: more` or `Better: less`",
-            ));
-        }
-    };
-    let assumes_nothing = match doc.assume.as_deref() {
-        None => false,
-        Some("never") => true,
-        Some(_) => {
-            return Err(problem(
-                format!("`{name}` says `Assume:` and not `never` after it"),
-                "write `Assume: never`, or leave it out",
-            ));
-        }
-    };
-    let step = match doc.step.as_deref().map(str::parse) {
-        None => None,
-        Some(Ok(order)) => Some(order),
-        Some(Err(_)) => {
-            return Err(problem(
-                format!("`{name}` says `Step:` and no whole number after it"),
-                "write the step's place in the order of work, such as `Step: 20`",
-            ));
-        }
-    };
-    if let Some(other) = doc.audience.as_deref().filter(|a| *a != "office") {
-        return Err(problem(
-            format!("`{name}` says `For: {other}`, and there is no such leaf of its own"),
-            "write `For: office`, or leave it out where everyone should see it",
-        ));
-    }
-    Ok(Rule {
-        id: format!("{}.{name}", file.stem).into(),
-        file: file.stem.clone(),
-        function: name.to_owned(),
-        title: doc.title.into(),
-        why: doc.why,
-        basis: doc.basis,
-        remedy: doc.remedy,
-        on_sheet: doc.on_sheet,
-        unit: doc.unit.map(Into::into),
-        better,
-        assumes_nothing,
-        step,
-        audience: doc.audience,
-        levels: Vec::new(),
-        file_at,
-        span,
-        end,
-        layer: file.layer.clone(),
-        over: None,
-        flaw: None,
-        off: false,
-        counts_as: None,
-    })
-}
-
-/// A doc comment, taken apart.
-#[derive(Debug, Default)]
-struct Doc {
-    title: String,
-    why: String,
-    basis: String,
-    remedy: String,
-    unit: Option<String>,
-    better: Option<String>,
-    assume: Option<String>,
-    /// The heads that it has, in order.
-    heads: Vec<&'static str>,
-    on_sheet: bool,
-    step: Option<String>,
-    audience: Option<String>,
-}
-
-impl Doc {
-    /// The first head that nothing follows.
-    fn empty_head(&self) -> Option<&'static str> {
-        let text = |head: &str| match head {
-            "Unit" => self.unit.as_deref().unwrap_or(""),
-            "Basis" => &self.basis,
-            "Remedy" => &self.remedy,
-            "Assume" => self.assume.as_deref().unwrap_or(""),
-            "Step" => self.step.as_deref().unwrap_or(""),
-            "For" => self.audience.as_deref().unwrap_or(""),
-            _ => self.better.as_deref().unwrap_or(""),
-        };
-        self.heads.iter().copied().find(|head| text(head).is_empty())
-    }
-
-    fn read(comments: &[&str]) -> Self {
-        let mut doc = Self::default();
-        let mut part = "";
-        for line in
-            comments.iter().flat_map(|c| c.lines()).map(|l| l.trim().trim_start_matches('/').trim())
-        {
-            let heads = ["Unit", "Basis", "Remedy", "Better", "Assume", "Step", "For"];
-            let after = |h: &&&str| line.strip_prefix(**h).is_some_and(|r| r.starts_with(':'));
-            doc.heads.extend(heads.iter().find(after));
-            let text = if let Some(rest) = line.strip_prefix("Basis:") {
-                part = "basis";
-                rest.trim()
-            } else if let Some(rest) = line.strip_prefix("Remedy:") {
-                part = "remedy";
-                rest.trim()
-            } else if let Some(rest) = line.strip_prefix("Unit:") {
-                doc.unit = Some(rest.trim().to_owned());
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("Shown:") {
-                doc.on_sheet = rest.trim().trim_end_matches('.') == "on the sheet";
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("For:") {
-                doc.audience = Some(rest.trim().trim_end_matches('.').to_owned());
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("Step:") {
-                doc.step = Some(rest.trim().to_owned());
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("Better:") {
-                doc.better = Some(rest.trim().trim_end_matches('.').to_owned());
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("Assume:") {
-                doc.assume = Some(rest.trim().trim_end_matches('.').to_owned());
-                part = "why";
-                continue;
-            } else {
-                line
-            };
-            let into = match part {
-                "basis" => &mut doc.basis,
-                "remedy" => &mut doc.remedy,
-                "why" => &mut doc.why,
-                _ if text.is_empty() => continue,
-                _ => {
-                    part = "why";
-                    &mut doc.title
-                }
-            };
-            if !into.is_empty() && !text.is_empty() {
-                into.push(' ');
-            }
-            into.push_str(text);
-        }
-        doc
-    }
-}
-
-/// The level of optimisation that folds constants and runs no host function at compile time.
-pub(crate) const OPTIMIZE: OptimizationLevel = OptimizationLevel::Simple;
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn doc_comments_come_apart() {
-        let doc = Doc::read(&[
-            "/// Title here.\n/// More of it.\n/// Unit: W\n/// Basis: a source,\n/// second \
-             line.\n/// Remedy: do this.",
-        ]);
-        assert_eq!(doc.title, "Title here.");
-        assert_eq!(doc.why, "More of it.");
-        assert_eq!(doc.unit.as_deref(), Some("W"));
-        assert_eq!(doc.basis, "a source, second line.");
-        assert_eq!(doc.remedy, "do this.");
-    }
 }

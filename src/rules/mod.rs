@@ -3,8 +3,11 @@
 pub(crate) mod assign_words;
 pub(crate) mod call_cycles;
 pub(crate) mod check_names;
+mod check_scripts;
 pub(crate) mod check_units;
 pub(crate) mod comparisons;
+pub(crate) mod compile;
+mod doc_comments;
 pub mod engine;
 pub(crate) mod errors;
 pub mod finding_words;

@@ -1,0 +1,121 @@
+//! Looks loaded scripts through: a rule that names what nobody knows is broken, and says so before
+//! it runs.
+
+use rhai::Engine;
+
+use crate::catalogue::Catalogue;
+use crate::rules::check_names::Names;
+use crate::rules::check_units::Units;
+use crate::rules::loader::{Rule, RuleSet, ScriptFile};
+use crate::rules::outline::Outline;
+use crate::rules::{call_cycles, raises};
+use crate::settings::Settings;
+use crate::source::{Label, Problem};
+
+impl RuleSet {
+    /// Looks every script through for names that nobody knows and for comparisons that cannot be
+    /// meant.
+    pub(crate) fn check(&mut self, engine: &Engine, catalogue: &Catalogue, settings: &Settings) {
+        let mut found = Vec::new();
+        let mut warnings = Vec::new();
+        let mut valued = Vec::new();
+        let circles;
+        {
+            let outlines: Vec<Outline<'_>> =
+                self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
+            let libs: Vec<_> = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).collect();
+            circles = call_cycles::circles(&libs);
+            let names = Names::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
+            let units = Units::new(catalogue, settings, self);
+            for ((file, outline), at) in self.files.iter().zip(&outlines).zip(0u16..) {
+                // A file that can't be compiled has said what is wrong with it already.
+                if file.ast.iter_functions().next().is_some() {
+                    found.extend(names.check(file, outline).into_iter().map(|p| (at, p)));
+                    warnings.extend(units.check(file, outline));
+                }
+            }
+            let all: Vec<_> = self.files.iter().map(|f| &*f.stem).zip(&outlines).collect();
+            for rule in &mut self.rules {
+                rule.levels = raises::levels(&all, rule.file_at as usize, &rule.function);
+                let outline = all.get(rule.file_at as usize).map(|(_, outline)| *outline);
+                let file = self.files.get(rule.file_at as usize);
+                found.extend(file.zip(outline).and_then(|(file, outline)| {
+                    Some((rule.file_at, misused_step(rule, file, outline)?))
+                }));
+                if rule.unit.is_none()
+                    && rule.step.is_none()
+                    && rule.levels.is_empty()
+                    && outline.is_some_and(|o| raises::only_gives_a_value(o, &rule.function))
+                {
+                    valued.push(rule.id.clone());
+                }
+            }
+        }
+        self.warnings = warnings;
+        self.broken.extend(circles);
+        for (at, problem) in found {
+            let start = problem.labels.first().map_or(0, |l| l.span.start());
+            match self
+                .rules
+                .iter_mut()
+                .find(|r| r.file_at == at && (r.span.start()..r.end).contains(&start))
+            {
+                Some(rule) => rule.add_flaw(problem),
+                None => self.broken.push(problem),
+            }
+        }
+        // What a broken rule raises cannot be told.
+        for rule in self.rules.iter_mut().filter(|r| r.flaw.is_none() && valued.contains(&r.id)) {
+            let Some(file) = self.files.get(rule.file_at as usize) else { continue };
+            let name = &rule.function;
+            let problem = Problem::new(format!("`{name}` gives a value and raises no finding"))
+                .code("rule-without-finding")
+                .at(&file.source, rule.span, "a rule, as it has no `Unit:` line");
+            rule.add_flaw(problem.help(
+                "raise stop(…), caution(…) or advice(…) where it finds something, or give a \
+                 measure its `Unit:` line",
+            ));
+        }
+    }
+}
+
+impl Rule {
+    fn add_flaw(&mut self, problem: Problem) {
+        match &mut self.flaw {
+            Some(flaw) => {
+                let said = format!(
+                    "{}{}",
+                    problem.message,
+                    problem.help.map_or_else(String::new, |h| format!(": {h}"))
+                );
+                flaw.labels
+                    .extend(problem.labels.into_iter().map(|l| Label { text: said.clone(), ..l }));
+            }
+            None => self.flaw = Some(Box::new(problem)),
+        }
+    }
+}
+
+/// What is wrong where a step of the work judges, or a rule says what to do and not when.
+fn misused_step(rule: &Rule, file: &ScriptFile, outline: &Outline<'_>) -> Option<Problem> {
+    let function = outline.functions.iter().find(|f| f.name == rule.function)?;
+    let says = function
+        .tokens
+        .clone()
+        .any(|at| outline.tokens.get(at).is_some_and(|t| t.word("step")) && outline.is(at, 1, "("));
+    let (message, help) = if rule.step.is_some() && (!rule.levels.is_empty() || rule.unit.is_some())
+    {
+        (
+            "a step of the work judges and measures nothing",
+            "say what to do with `step(\"…\", #{ … })`, or take its `Step:` out",
+        )
+    } else if rule.step.is_none() && says {
+        (
+            "`step` says what to do, and nothing says when",
+            "write `/// Step: 20` above the function: its place in the order of work",
+        )
+    } else {
+        return None;
+    };
+    Some(Problem::new(message).at(&file.source, rule.span, "here").help(help))
+}
