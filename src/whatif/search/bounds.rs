@@ -1,9 +1,10 @@
 //! What the best build of a box could score, and which choices can be dropped because something
 //! better is held already.
 
+use super::best::order;
 use super::cache::{Dom, State};
 use super::query::{Goal, Keep};
-use super::solve::{Search, order};
+use super::solve::Search;
 use super::space::{Choice, Place};
 
 impl Search<'_, '_> {

@@ -2,12 +2,14 @@
 
 mod abstract_eval;
 pub(crate) mod asked;
+mod best;
 mod bounds;
 mod cache;
 pub(crate) mod conflict;
 pub(crate) mod query;
 pub(crate) mod solve;
 pub(crate) mod space;
+mod sums;
 mod walk;
 
 pub use query::{Limits, Progress};

@@ -13,8 +13,9 @@ use crate::rules::host::PoolGuard;
 use crate::rules::loader::BrokenRule;
 
 use super::abstract_eval::Sight;
+use super::best::order;
 use super::cache::{Dom, Notes, State};
-use super::query::{Found, Goal, Keep, Outcome, Progress, Quest};
+use super::query::{Goal, Keep, Outcome, Progress, Quest};
 use super::space::MOST_OPEN;
 use super::walk::{BLOCK, Depth, PASS, Track, UNKNOWN};
 
@@ -182,7 +183,7 @@ impl Search<'_, '_> {
         state.doms.iter().map(|d| d.alive.get(below(d.alive.len())).copied().unwrap_or(0)).collect()
     }
 
-    fn audit(&mut self, picks: &[u32]) -> Audit {
+    pub(super) fn audit(&mut self, picks: &[u32]) -> Audit {
         self.out.audits += 1;
         let audit = self.quest.kit.audit_with(&self.quest.space.resolved(picks), &self.all);
         for (rule, problem) in audit.failed() {
@@ -442,56 +443,6 @@ impl Search<'_, '_> {
         scored.into_iter().map(|(_, choice)| choice).collect()
     }
 
-    /// Audits one build in full, and keeps it when it passes and is wanted.
-    fn answer(&mut self, picks: Vec<u32>) {
-        let audit = self.audit(&picks);
-        let stopped_by = self.quest.stopped_by(&audit);
-        if !stopped_by.is_empty() {
-            let rules = self.quest.kit.rules();
-            for rule in stopped_by.iter().filter_map(|at| rules.rules.get(*at as usize)) {
-                *self.out.stopped_by.entry(rule.id.to_string()).or_default() += 1;
-            }
-            return;
-        }
-        let cost = self.quest.space.cost(&picks);
-        let mut values = Vec::new();
-        let mut score = Vec::new();
-        for goal in &self.quest.goals {
-            match goal {
-                Goal::Price => {
-                    values.push(self.quest.space.money(cost));
-                    score.push(cost as f64);
-                }
-                Goal::Loss => {
-                    let loss = self.quest.space.loss(&picks) as f64;
-                    values.push(loss);
-                    score.push(loss);
-                }
-                Goal::Measure { rule, most } => {
-                    let Some(n) = audit.number(*rule) else { return };
-                    values.push(n);
-                    score.push(if *most { -n } else { n });
-                }
-            }
-        }
-        score.push(cost as f64);
-        if self.beaten(&score) {
-            return;
-        }
-        let found = Found { picks, cost, values, score };
-        let goals = self.quest.goals.len();
-        if self.quest.keep == Keep::Front {
-            let of = |f: &Found| f.score.get(..goals).unwrap_or(&[]).to_vec();
-            let new = of(&found);
-            self.out.found.retain(|f| !new.iter().zip(of(f)).all(|(n, o)| *n <= o));
-        }
-        let at = self.out.found.partition_point(|f| order(&f.score, &found.score).is_le());
-        self.out.found.insert(at, found);
-        if let Keep::Best(count) = self.quest.keep {
-            self.out.found.truncate(count);
-        }
-    }
-
     fn finish(mut self, runs: u64, mut held: Held) -> Outcome {
         if let Keep::All(count) = self.quest.keep
             && self.out.found.len() >= count
@@ -512,12 +463,4 @@ impl Search<'_, '_> {
         }
         self.out
     }
-}
-
-pub(super) fn order(a: &[f64], b: &[f64]) -> std::cmp::Ordering {
-    a.iter()
-        .zip(b)
-        .map(|(x, y)| x.total_cmp(y))
-        .find(|o| o.is_ne())
-        .unwrap_or(std::cmp::Ordering::Equal)
 }

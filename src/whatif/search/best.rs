@@ -1,0 +1,63 @@
+//! Which of the builds that pass are kept: the best few, or those that nothing else beats.
+
+use std::cmp::Ordering;
+
+use super::query::{Found, Goal, Keep};
+use super::solve::Search;
+
+impl Search<'_, '_> {
+    /// Audits one build in full, and keeps it when it passes and is wanted.
+    pub(super) fn answer(&mut self, picks: Vec<u32>) {
+        let audit = self.audit(&picks);
+        let stopped_by = self.quest.stopped_by(&audit);
+        if !stopped_by.is_empty() {
+            let rules = self.quest.kit.rules();
+            for rule in stopped_by.iter().filter_map(|at| rules.rules.get(*at as usize)) {
+                *self.out.stopped_by.entry(rule.id.to_string()).or_default() += 1;
+            }
+            return;
+        }
+        let cost = self.quest.space.cost(&picks);
+        let mut values = Vec::new();
+        let mut score = Vec::new();
+        for goal in &self.quest.goals {
+            match goal {
+                Goal::Price => {
+                    values.push(self.quest.space.money(cost));
+                    score.push(cost as f64);
+                }
+                Goal::Loss => {
+                    let loss = self.quest.space.loss(&picks) as f64;
+                    values.push(loss);
+                    score.push(loss);
+                }
+                Goal::Measure { rule, most } => {
+                    let Some(n) = audit.number(*rule) else { return };
+                    values.push(n);
+                    score.push(if *most { -n } else { n });
+                }
+            }
+        }
+        score.push(cost as f64);
+        if self.beaten(&score) {
+            return;
+        }
+        let found = Found { picks, cost, values, score };
+        let goals = self.quest.goals.len();
+        if self.quest.keep == Keep::Front {
+            let of = |f: &Found| f.score.get(..goals).unwrap_or(&[]).to_vec();
+            let new = of(&found);
+            self.out.found.retain(|f| !new.iter().zip(of(f)).all(|(n, o)| *n <= o));
+        }
+        let at = self.out.found.partition_point(|f| order(&f.score, &found.score).is_le());
+        self.out.found.insert(at, found);
+        if let Keep::Best(count) = self.quest.keep {
+            self.out.found.truncate(count);
+        }
+    }
+}
+
+/// Scores in order, the first number that differs deciding.
+pub(super) fn order(a: &[f64], b: &[f64]) -> Ordering {
+    a.iter().zip(b).map(|(x, y)| x.total_cmp(y)).find(|o| o.is_ne()).unwrap_or(Ordering::Equal)
+}
