@@ -1,9 +1,9 @@
 //! Why a rule says what it says: the questions it asked, the values it read, and which parts would
 //! turn it.
 
-use std::rc::Rc;
+mod turns;
+
 use std::sync::Arc;
-use std::time::{Duration, Instant};
 
 use crate::audit::ask::{Answer, Ask, Step};
 use crate::audit::eval::View;
@@ -11,21 +11,14 @@ use crate::audit::expr::ExprId;
 use crate::audit::finding::Finding;
 use crate::audit::place::{self, Spot, spots};
 use crate::audit::wording::{self, Names};
-use crate::build::resolve::Resolved;
-use crate::catalogue::Part;
-use crate::kit::{Audit, Kit, Outcome};
-use crate::level::Level;
+use crate::kit::{Kit, Outcome};
 use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem};
 use crate::whatif::trial::Snapshot;
 use crate::words::{clip, nearest, some_of};
 
-/// Most parts that are tried.
-pub const MOST_TRIED: usize = 4000;
-/// Longest time spent on trying them.
-pub const MOST_TIME: Duration = Duration::from_millis(500);
-/// Most parts kept a line.
-const MOST_KEPT: usize = 200;
+use turns::turns;
+pub use turns::{Choice, MOST_SHOWN, MOST_TIME, MOST_TRIED, Turn, price};
 
 /// Why a rule says what it says.
 #[derive(Debug, Clone)]
@@ -133,38 +126,6 @@ pub struct Read {
     pub value: String,
     /// Where it is written, `file:line`; empty for what is not written anywhere.
     pub at: String,
-}
-
-/// A line and the parts that would turn the verdict if only that line changed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Turn {
-    /// The line's number, from 1.
-    pub line: usize,
-    /// What stands there.
-    pub name: String,
-    /// The kind's word.
-    pub kind: String,
-    /// How many parts of the kind were tried.
-    pub of: usize,
-    /// Those that turn it, the cheapest first.
-    pub parts: Vec<Choice>,
-    /// How many turn it altogether.
-    pub count: usize,
-}
-
-/// A part that would turn the verdict.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Choice {
-    /// Its id.
-    pub id: String,
-    /// Its name.
-    pub name: String,
-    /// Price of one, if there is an offer.
-    pub price: Option<f64>,
-    /// What the rule would find with it: stops, cautions, advice.
-    pub left: [usize; 3],
-    /// Rules that would stop the build and do not now.
-    pub stops: Vec<String>,
 }
 
 /// The rule that a user means: its id, or its second half where only one has it.
@@ -411,133 +372,4 @@ fn margin(view: View<'_>, names: &dyn Names, step: &Step) -> Option<(f64, String
         .find(|u| !u.is_empty())
         .unwrap_or_default();
     Some(((x - y).abs(), unit.to_owned()))
-}
-
-/// Findings by level, stops first: fewer is better.
-fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
-    let mut weight = [0; 3];
-    let settings = kit.settings();
-    for (rule, outcome) in audit.outcomes() {
-        {
-            let chosen = settings.choices.get(&*rule.id).and_then(|c| c.level);
-            for (draft, ..) in outcome.found() {
-                let at = match chosen.unwrap_or(draft.level) {
-                    Level::Stop => 0,
-                    Level::Caution => 1,
-                    Level::Advice => 2,
-                };
-                if let Some(slot) = weight.get_mut(at) {
-                    *slot += 1;
-                }
-            }
-        }
-    }
-    weight
-}
-
-/// Tries the parts of each line's kind in its place.
-fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why) {
-    let build = &now.audit.build().build;
-    let catalogue = &now.audit.build().catalogue;
-    let joined = |build| Rc::new(Resolved::new(Arc::new(build), catalogue.clone()));
-    let until = Instant::now() + MOST_TIME;
-    let alone = kit.audit_with(now.audit.build(), &[rule]);
-    let present = weight(kit, &alone);
-    let mut lines: Vec<usize> = touched.to_vec();
-    lines.sort_unstable();
-    lines.dedup();
-    for at in lines {
-        let Some(line) = build.lines.get(at) else { continue };
-        let Some(kind) = catalogue.kind(line.kind()) else { continue };
-        let held = line.part().cloned();
-        let mut turn = Turn {
-            line: at + 1,
-            name: held
-                .as_ref()
-                .map_or_else(|| format!("any {}", kind.name), |p| p.name.to_string()),
-            kind: kind.name.to_string(),
-            of: 0,
-            parts: Vec::new(),
-            count: 0,
-        };
-        let mut found: Vec<(Option<f64>, Arc<Part>, [usize; 3])> = Vec::new();
-        for part in
-            catalogue.parts_of(line.kind()).filter(|p| held.as_ref().is_none_or(|h| h.id != p.id))
-        {
-            if why.tried.0 >= MOST_TRIED || Instant::now() > until {
-                why.tried.1 = false;
-                break;
-            }
-            why.tried.0 += 1;
-            turn.of += 1;
-            let swapped = joined(build.with_part(at, part));
-            let audit = kit.audit_with(&swapped, &[rule]);
-            let broken = audit
-                .outcomes()
-                .any(|(_, o)| !matches!(o, Outcome::Known(_) | Outcome::Explored(_)));
-            let next = weight(kit, &audit);
-            let turned = if present == [0; 3] { next != present } else { next < present };
-            if turned && !broken {
-                found.push((price(&swapped, at), part.clone(), next));
-            }
-        }
-        found.sort_by(|a, b| {
-            a.2.cmp(&b.2)
-                .then_with(|| a.0.unwrap_or(f64::INFINITY).total_cmp(&b.0.unwrap_or(f64::INFINITY)))
-                .then_with(|| a.1.id.cmp(&b.1.id))
-        });
-        turn.count = found.len();
-        found.truncate(MOST_KEPT);
-        turn.parts = found
-            .into_iter()
-            .map(|(price, part, next)| Choice {
-                id: part.id.to_string(),
-                name: part.name.to_string(),
-                price,
-                left: next,
-                stops: Vec::new(),
-            })
-            .collect();
-        if turn.of > 0 {
-            why.turns.push(turn);
-        }
-    }
-    side_effects(kit, now, why);
-}
-
-/// The stops that the first few parts of each line would bring with them.
-fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
-    let build = &now.audit.build().build;
-    let catalogue = &now.audit.build().catalogue;
-    let joined = |build| Rc::new(Resolved::new(Arc::new(build), catalogue.clone()));
-    let stops = |audit: &Audit| -> Vec<String> {
-        audit
-            .briefs()
-            .iter()
-            .filter(|f| f.level == Level::Stop && !f.waived)
-            .map(|f| f.rule.to_string())
-            .collect()
-    };
-    let held = stops(&now.audit);
-    for turn in &mut why.turns {
-        for option in turn.parts.iter_mut().take(MOST_SHOWN) {
-            let Some(part) = catalogue.part(&option.id) else { continue };
-            let swapped = joined(build.with_part(turn.line - 1, part));
-            let audit = kit
-                .audit_with(&swapped, &(0u16..).take(kit.rules().rules.len()).collect::<Vec<_>>());
-            option.stops =
-                stops(&audit).into_iter().filter(|s| *s != why.rule && !held.contains(s)).collect();
-            option.stops.dedup();
-        }
-    }
-}
-
-/// Parts shown a line, each with what else it would stop.
-pub const MOST_SHOWN: usize = 3;
-
-/// Price of one of the part on a line.
-pub fn price(build: &Resolved, line: usize) -> Option<f64> {
-    build.all().find(|(_, _, s)| s.line == line && !s.included).and_then(|(_, _, slot)| {
-        build.facts(slot).price.as_ref().map(crate::trade::money::Money::to_f64)
-    })
 }
