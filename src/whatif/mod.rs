@@ -10,5 +10,6 @@ pub mod mix;
 pub mod open_lines;
 pub mod plan;
 pub mod search;
+pub mod text_diff;
 pub mod trial;
 pub mod why;

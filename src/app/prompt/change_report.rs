@@ -7,7 +7,8 @@ use crate::app::report::escape::width;
 use crate::audit::finding::Brief;
 use crate::audit::wording::figure;
 use crate::level::Level;
-use crate::whatif::diff::{Change, DiffLine, LineChange, LineView, Moved, unified, views};
+use crate::whatif::diff::{Change, LineChange, LineView, Moved, views};
+use crate::whatif::text_diff::{DiffLine, unified};
 use crate::whatif::trial::Snapshot;
 use crate::whatif::why::price;
 
