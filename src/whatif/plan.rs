@@ -1,6 +1,7 @@
 //! From a brief to a parts list: the proven best, the next ones, what could be weighed against it,
 //! and what each wish costs.
 
+mod choices;
 mod costs;
 mod why_not;
 
@@ -8,7 +9,7 @@ use std::sync::Arc;
 
 use crate::audit::finding::Brief as Finding;
 use crate::build::brief::{BRIEF, Brief};
-use crate::build::{Build, Line, What};
+use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
@@ -17,12 +18,12 @@ use crate::source::{Problem, Problems, Span};
 use crate::trade::money::{Currency, Money};
 use crate::whatif::brief_rules::{Wished, wished};
 use crate::whatif::edit::{self, Edit, NewLine};
-use crate::whatif::open_lines::{Candidates, candidates};
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::query::{Found, Goal, Keep, Limits, Outcome, Quest};
 use crate::whatif::search::solve::{Memo, solve};
 use crate::whatif::search::space::{MOST_OPEN, Space};
 
+use choices::{Choices, choices};
 pub use costs::Cost;
 pub use why_not::{WhyNot, why_not};
 
@@ -194,57 +195,6 @@ pub fn best(
     limits: Limits<'_>,
 ) -> Result<Plan, Problems> {
     Planner::new(base, layers, brief, limits)?.plan(false)
-}
-
-/// What may stand on each line: nothing for a line that is not open.
-struct Choices {
-    sold: Vec<Vec<Line>>,
-    /// The same with parts that no seller has in stock.
-    all: Vec<Vec<Line>>,
-    empty: Vec<Problem>,
-}
-
-fn choices(kit: &Kit, build: &Build) -> Result<Choices, Problems> {
-    let mut choices = Choices { sold: Vec::new(), all: Vec::new(), empty: Vec::new() };
-    let mut wrong = Problems::default();
-    for (at, line) in build.lines.iter().enumerate() {
-        let What::Open { kind, wants } = &line.what else {
-            choices.sold.push(Vec::new());
-            choices.all.push(Vec::new());
-            continue;
-        };
-        let Candidates { sold, unsold } = match candidates(kit, build, at, *kind, wants) {
-            Ok(found) => found,
-            Err(problem) => {
-                wrong.push(*problem);
-                continue;
-            }
-        };
-        if sold.is_empty() {
-            let name = kit.catalogue().kind(*kind).map_or("", |k| &k.name);
-            let problem = Problem::new(format!("there is no {name} to choose from")).at(
-                &build.source,
-                line.spans.part,
-                "nothing for this",
-            );
-            let help = match unsold.len() {
-                0 => "no part of the kind meets the line's wants and has a seller on the pricing \
-                      day"
-                .to_owned(),
-                n => format!(
-                    "no seller has one in stock on the pricing day; {n} meet the line's wants"
-                ),
-            };
-            choices.empty.push(problem.help(help));
-        }
-        let with = |parts: &[(Arc<Part>, Money)]| {
-            parts.iter().map(|(part, _)| line.with_part(part)).collect::<Vec<_>>()
-        };
-        let sold = with(&sold);
-        choices.all.push(sold.iter().cloned().chain(with(&unsold)).collect());
-        choices.sold.push(sold);
-    }
-    wrong.or(choices)
 }
 
 impl<'a> Planner<'a> {
