@@ -13,6 +13,7 @@ pub mod reference;
 pub mod sarif;
 pub mod sheet;
 pub mod style;
+pub mod table;
 pub mod terminal;
 pub mod unsettled;
 
