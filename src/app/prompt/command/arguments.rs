@@ -1,0 +1,175 @@
+//! What may follow the word of a command, and what it means.
+
+use super::{Command, Entry};
+use crate::source::Problem;
+use crate::words::clip;
+
+/// What a command means with the words that follow it.
+///
+/// # Errors
+/// It is written otherwise.
+pub(super) fn understood(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Problem> {
+    let understood = match entry.name {
+        "swap" => swap(rest),
+        "add" => return add(rest, entry),
+        "drop" => (!rest.is_empty()).then(|| Command::Drop { slot: rest.to_vec() }),
+        "take" => match rest {
+            [slot @ .., from, file] if from == "from" && !slot.is_empty() => {
+                Some(Command::Take { slot: slot.to_vec(), file: file.clone() })
+            }
+            _ => None,
+        },
+        "set" => (rest.len() >= 2).then(|| Command::Set { words: rest.to_vec() }),
+        "know" => match rest {
+            [place, value @ ..] if !value.is_empty() => {
+                Some(Command::Know { place: place.clone(), value: value.join(" ") })
+            }
+            _ => None,
+        },
+        "forget" => one(rest).map(|place| Command::Forget { place }),
+        "ask" => rest.is_empty().then_some(Command::Ask),
+        "undo" => steps(rest).map(Command::Undo),
+        "redo" => steps(rest).map(Command::Redo),
+        "mark" => one(rest).map(Command::Mark),
+        "back" => one(rest).map(Command::Back),
+        "diff" => match rest {
+            [] | [_] | [_, _] => Some(Command::Diff(rest.first().cloned(), rest.get(1).cloned())),
+            _ => None,
+        },
+        "measures" => (rest.len() < 2).then(|| Command::Measures(rest.first().cloned())),
+        "help" => (rest.len() < 2).then(|| Command::Help(rest.first().cloned())),
+        "why" => with_all(rest)
+            .filter(|(words, all)| words.len() < 2 && !(*all && words.is_empty()))
+            .map(|(words, all)| Command::Why { rule: words.first().cloned(), all }),
+        "fit" => with_all(rest).and_then(|(words, all)| {
+            let (slot, by) = with_by(words);
+            (!slot.is_empty()).then(|| Command::Fit { slot: slot.to_vec(), by, all })
+        }),
+        "steps" => Some(Command::Steps { slot: rest.to_vec() }),
+        "mend" => match rest {
+            [] => Some(Command::Mend(None)),
+            [n] => n.parse().ok().filter(|n| *n > 0).map(|n| Command::Mend(Some(n))),
+            _ => None,
+        },
+        "mix" => mix(rest),
+        "sheet" => one(rest).map(|file| Command::Sheet { file, force }),
+        "audit" => with_all(rest)
+            .filter(|(words, _)| words.is_empty())
+            .map(|(_, all)| Command::Audit { all }),
+        "save" => save(force, rest),
+        name => rest.is_empty().then(|| bare(name, force)).flatten(),
+    };
+    understood.ok_or_else(|| usage(entry))
+}
+
+fn usage(entry: &Entry) -> Problem {
+    Problem::new(format!("`{}` is written: {} {}", entry.name, entry.name, entry.usage))
+        .help(if entry.more.is_empty() { entry.does } else { entry.more })
+}
+
+/// `swap fan 2 lull-120`, `swap psu tarn 650 gold`: the line's words first, the rest is the part.
+fn swap(rest: &[String]) -> Option<Command> {
+    let (last, _) = rest.split_last()?;
+    let number = |w: &String| w.trim_start_matches('#').parse::<usize>().is_ok_and(|n| n <= 30);
+    let line = match rest.len() {
+        n if n <= 2 || last.contains('/') => n - 1,
+        _ if rest.get(1).is_some_and(number) => 2,
+        _ => 1,
+    };
+    let (slot, part) = rest.split_at(line);
+    Some(Command::Swap { slot: slot.to_vec(), part: part.join(" ") })
+}
+
+/// Commands that are one word.
+fn bare(name: &str, force: bool) -> Option<Command> {
+    Some(match name {
+        "marks" => Command::Marks,
+        "lines" => Command::Lines,
+        "check" => Command::Check,
+        "reload" => Command::Reload,
+        "quit" => Command::Quit { force },
+        _ => return None,
+    })
+}
+
+fn one(rest: &[String]) -> Option<String> {
+    match rest {
+        [word] => Some(word.clone()),
+        _ => None,
+    }
+}
+
+fn steps(rest: &[String]) -> Option<usize> {
+    match rest {
+        [] => Some(1),
+        [word] => word.parse().ok().filter(|n| *n > 0),
+        _ => None,
+    }
+}
+
+/// The words before a closing `all`, and whether it is there.
+fn with_all(rest: &[String]) -> Option<(&[String], bool)> {
+    match rest {
+        [words @ .., all] if all == "all" => Some((words, true)),
+        words => Some((words, false)),
+    }
+}
+
+/// The words before a closing `by MEASURE`, and the measure.
+fn with_by(rest: &[String]) -> (&[String], Option<String>) {
+    match rest {
+        [words @ .., by, measure] if by == "by" => (words, Some(measure.clone())),
+        words => (words, None),
+    }
+}
+
+fn mix(rest: &[String]) -> Option<Command> {
+    let (rest, take) = match rest {
+        [words @ .., n] if words.len() > 1 || (words.len() == 1 && n.parse::<usize>().is_ok()) => {
+            match n.parse::<usize>() {
+                Ok(n) if n > 0 => (words, Some(n)),
+                _ => (rest, None),
+            }
+        }
+        words => (words, None),
+    };
+    match with_by(rest) {
+        ([file], by) => Some(Command::Mix { file: file.clone(), by, take }),
+        _ => None,
+    }
+}
+
+fn save(force: bool, rest: &[String]) -> Option<Command> {
+    let (forced, files): (Vec<&String>, Vec<&String>) = rest.iter().partition(|w| *w == "--force");
+    (files.len() < 2).then(|| Command::Save {
+        file: files.first().map(|f| (*f).clone()),
+        force: force || !forced.is_empty(),
+    })
+}
+
+fn add(rest: &[String], entry: &Entry) -> Result<Command, Problem> {
+    let Some((part, mut rest)) = rest.split_first() else { return Err(usage(entry)) };
+    let (mut count, mut mount, mut flow, mut owned) = (None, None, None, false);
+    while let Some((word, after)) = rest.split_first() {
+        rest = after;
+        match word.as_str() {
+            "mount" | "flow" => {
+                let Some((value, after)) = rest.split_first() else { return Err(usage(entry)) };
+                rest = after;
+                *(if word == "mount" { &mut mount } else { &mut flow }) = Some(value.clone());
+            }
+            "owned" => owned = true,
+            _ => match word.trim_start_matches(['x', '×']).parse::<u32>() {
+                Ok(n) => count = Some(n),
+                Err(_) => {
+                    return Err(Problem::new(format!(
+                        "`add` does not know what `{}` means",
+                        clip(word, 40)
+                    ))
+                    .help(format!("add {}", entry.usage)));
+                }
+            },
+        }
+    }
+    Ok(Command::Add { part: part.clone(), count, mount, flow, owned })
+}
