@@ -5,6 +5,9 @@
 //! question can have several answers, one is forced, the places it looks at are narrowed to what
 //! gives that answer, and the others are taken up afterwards. No build is made up for it.
 
+mod narrow;
+mod reach;
+
 use std::collections::BTreeSet;
 use std::rc::Rc;
 
@@ -14,14 +17,13 @@ use crate::audit::ask::{Answer, Ask};
 use crate::audit::domain;
 use crate::audit::eval::View;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
-use crate::audit::functions::FUNCTIONS;
 use crate::audit::interval::{Hull, Span};
 use crate::audit::linear::{Linear, Term};
-use crate::audit::ranges::{MOST_PAIRS, NO, Possible, Ranges, YES, contains};
+use crate::audit::ranges::{NO, Possible, Ranges, YES};
 use crate::audit::verdict::Verdict;
 use crate::build::lack::{Fact, Lack};
 use crate::catalogue::kinds::KindId;
-use crate::catalogue::value::Val;
+use reach::Look;
 
 /// Most questions of one exploration, over all the ways it takes.
 pub(crate) const MAX_QUESTIONS: usize = 4_000;
@@ -356,301 +358,6 @@ impl Explorer {
     fn linear(&mut self, view: View<'_>, a: ExprId, b: ExprId) -> Linear {
         Linear::difference(view.pool, a, b, &mut |id| self.term(view, id))
     }
-
-    /// Keeps only what gives the answer that is taken.
-    fn narrow(&mut self, view: View<'_>, ask: &Ask, answer: &Answer) {
-        let yes = *answer == Answer::Bool(true);
-        match ask {
-            Ask::Less(a, b) => self.narrow_order(view, *a, *b, yes, true),
-            Ask::LessEqual(a, b) => self.narrow_order(view, *a, *b, yes, false),
-            Ask::Equal(a, b) => self.narrow_equal(view, *a, *b, yes),
-            Ask::Truth(e) => self.keep(view, *e, |v| (*v == Val::Flag(true)) == yes),
-            Ask::Contains(list, word) => {
-                let (lists, words) = (self.hull(view, *list), self.hull(view, *word));
-                if let Hull::Vals(lists) = &lists
-                    && let [list] = &**lists
-                {
-                    self.keep(view, *word, |w| contains(list, w) == yes);
-                }
-                if let Hull::Vals(words) = &words
-                    && let [word] = &**words
-                {
-                    self.keep(view, *list, |l| contains(l, word) == yes);
-                }
-            }
-            Ask::Present(e) => self.narrow_present(view, *e, yes),
-            _ => {}
-        }
-    }
-
-    fn narrow_present(&mut self, view: View<'_>, id: ExprId, yes: bool) {
-        if !self.is_undecided(view, id) {
-            return;
-        }
-        let now = match (self.hull(view, id), yes) {
-            (Hull::Num(span), true) => Hull::Num(Span { gap: false, ..span }),
-            (Hull::Vals(vals), true) => {
-                Hull::Vals(vals.iter().filter(|v| !v.is_absent()).cloned().collect())
-            }
-            (other, true) => other,
-            (_, false) => Hull::val(&Val::Absent),
-        };
-        self.domains.insert(id, now);
-    }
-
-    /// Keeps the values of an undecided place that pass.
-    fn keep(&mut self, view: View<'_>, id: ExprId, passes: impl Fn(&Val) -> bool) {
-        let id = under_names(view, id);
-        if !self.is_undecided(view, id) {
-            return;
-        }
-        if let Hull::Vals(vals) = self.hull(view, id) {
-            let left: Rc<[Val]> = vals.iter().filter(|v| passes(v)).cloned().collect();
-            self.impossible |= left.is_empty();
-            self.domains.insert(id, Hull::Vals(left));
-        }
-    }
-
-    fn narrow_equal(&mut self, view: View<'_>, a: ExprId, b: ExprId, yes: bool) {
-        let hulls = (self.hull(view, a), self.hull(view, b));
-        match hulls {
-            (Hull::Num(_), Hull::Num(_)) => {
-                if yes {
-                    self.narrow_order(view, a, b, true, false);
-                    self.narrow_order(view, b, a, true, false);
-                }
-            }
-            (x, y) => {
-                if let Hull::Vals(vals) = &y
-                    && (yes || vals.len() == 1)
-                {
-                    self.keep(view, a, |v| vals.contains(v) == yes);
-                }
-                if let Hull::Vals(vals) = &x
-                    && (yes || vals.len() == 1)
-                {
-                    self.keep(view, b, |v| vals.contains(v) == yes);
-                }
-            }
-        }
-    }
-
-    /// Keeps what makes `a < b` (or `a <= b`) hold or fail.
-    fn narrow_order(&mut self, view: View<'_>, a: ExprId, b: ExprId, yes: bool, strict: bool) {
-        // What fails is the other way about: not a < b is b <= a.
-        let (a, b, strict) = if yes { (a, b, strict) } else { (b, a, !strict) };
-        let (ua, ub) = (under_names(view, a), under_names(view, b));
-        let (sa, sb) = (self.hull(view, a).span(), self.hull(view, b).span());
-        let exact = self.is_undecided(view, ua) || self.is_undecided(view, ub);
-        if exact {
-            let below = |n: f64| if strict { n.next_down() } else { n };
-            let above = |n: f64| if strict { n.next_up() } else { n };
-            if self.is_undecided(view, ua) {
-                self.cut(view, ua, f64::NEG_INFINITY, below(sb.hi));
-            }
-            if self.is_undecided(view, ub) {
-                self.cut(view, ub, above(sa.lo), f64::INFINITY);
-            }
-        }
-        let sum = self.linear(view, a, b);
-        self.narrow_sum(view, &sum);
-    }
-
-    /// Keeps what makes a weighted sum at most zero.
-    fn narrow_sum(&mut self, view: View<'_>, sum: &Linear) {
-        let spans: Vec<(ExprId, f64, Span)> =
-            sum.terms.iter().map(|(id, w)| (*id, *w, self.hull(view, *id).span())).collect();
-        let spread: f64 =
-            spans.iter().map(|(_, w, s)| w.abs() * finite(s.lo.abs().max(s.hi.abs()))).sum();
-        let slack = sum.slack(spread);
-        if let Some((shape, scale)) = sum.shape().filter(|(shape, _)| shape.len() > 1) {
-            let bound = (slack - sum.constant) / scale;
-            let held = self.sums.entry(shape).or_insert(Span { gap: false, ..Span::ALL });
-            if scale > 0.0 {
-                held.hi = held.hi.min(bound);
-            } else {
-                held.lo = held.lo.max(bound);
-            }
-        }
-        let least = |w: f64, s: &Span| if w > 0.0 { w * s.lo } else { w * s.hi };
-        for (at, (id, weight, _)) in spans.iter().enumerate() {
-            if !self.is_undecided(view, *id) {
-                continue;
-            }
-            let others: f64 = spans
-                .iter()
-                .enumerate()
-                .filter(|(other, _)| *other != at)
-                .map(|(_, (_, w, s))| least(*w, s))
-                .sum();
-            let bound = (slack - sum.constant - others) / weight;
-            if bound.is_finite() {
-                if *weight > 0.0 {
-                    self.cut(view, *id, f64::NEG_INFINITY, bound);
-                } else {
-                    self.cut(view, *id, bound, f64::INFINITY);
-                }
-            }
-        }
-    }
-
-    /// Cuts the numbers of an undecided place to those from `lo` to `hi`.
-    fn cut(&mut self, view: View<'_>, id: ExprId, lo: f64, hi: f64) {
-        if let Hull::Num(span) = self.hull(view, id) {
-            let now = Span { lo: span.lo.max(lo), hi: span.hi.min(hi), gap: false };
-            self.impossible |= now.is_empty();
-            self.domains.insert(id, Hull::Num(now));
-        }
-    }
-
-    /// What an expression can come to, with the places as they are narrowed now.
-    pub(crate) fn hull(&mut self, view: View<'_>, id: ExprId) -> Hull {
-        if self.is_undecided(view, id) {
-            if let Some(held) = self.domains.get(&id) {
-                return held.clone();
-            }
-            let first = self.first_hull(view, id);
-            self.domains.insert(id, first.clone());
-            return first;
-        }
-        if !self.rests_on_undecided(view, id) {
-            return match view.pool.get(id) {
-                Expr::Bin(..) | Expr::Un(..) | Expr::Sum(_) | Expr::Func(..) => {
-                    view.number(id).map_or(Hull::Any, |n| Hull::Num(Span::one(n)))
-                }
-                _ => view.see(id).map_or(Hull::Any, |seen| Hull::val(&seen.keep())),
-            };
-        }
-        self.composite(view, id)
-    }
-
-    fn first_hull(&self, view: View<'_>, id: ExprId) -> Hull {
-        domain::of(view, id, self.usual)
-    }
-
-    fn composite(&mut self, view: View<'_>, id: ExprId) -> Hull {
-        match view.pool.get(id).clone() {
-            Expr::Measure(_, inner) => self.hull(view, inner),
-            Expr::Bin(op, a, b) => {
-                let (x, y) = (self.hull(view, a).span(), self.hull(view, b).span());
-                let span = Span::apply(op, x, y);
-                match self.held_sum(view, id) {
-                    Some(held) => Hull::Num(meet(span, held)),
-                    None => Hull::Num(span),
-                }
-            }
-            Expr::Un(op, a) => Hull::Num(Span::un(op, self.hull(view, a).span())),
-            Expr::Func(at, args) => {
-                let spans: Vec<Span> = args.iter().map(|a| self.hull(view, *a).span()).collect();
-                Hull::Num(function_span(at, &spans))
-            }
-            Expr::Sum(name) => {
-                let mut sum = Span::one(0.0);
-                for (place, count) in self.addends(view, &name) {
-                    let each = self.hull(view, place).span();
-                    sum = Span::apply(
-                        crate::audit::expr::Op::Add,
-                        sum,
-                        Span::apply(crate::audit::expr::Op::Mul, each, Span::one(count)),
-                    );
-                }
-                Hull::Num(loosened(sum))
-            }
-            Expr::KeyOf(counts, key) => key_of(&self.hull(view, counts), &self.hull(view, key)),
-            Expr::Cell(table, column, row) => {
-                let Some(table) = view.build.catalogue.table(table) else { return Hull::Any };
-                match self.hull(view, row) {
-                    Hull::Vals(rows) => {
-                        let absent = Val::Absent;
-                        Hull::of(rows.iter().map(|row| {
-                            row.as_text().map_or(&absent, |row| table.cell(row, column))
-                        }))
-                    }
-                    Hull::Num(_) => Hull::val(&Val::Absent),
-                    Hull::Any => Hull::Any,
-                }
-            }
-            _ => Hull::Any,
-        }
-    }
-
-    /// What is known of a sum as a whole, from comparisons answered on this way.
-    fn held_sum(&mut self, view: View<'_>, id: ExprId) -> Option<Span> {
-        if self.sums.is_empty() {
-            return None;
-        }
-        let zero = view.pool.find(&Expr::Const(0.0f64.to_bits()))?;
-        let sum = self.linear(view, id, zero);
-        self.bound(&sum)
-    }
-
-    fn bound(&self, sum: &Linear) -> Option<Span> {
-        let (shape, scale) = sum.shape().filter(|(shape, _)| shape.len() > 1)?;
-        let held = self.sums.get(&shape)?;
-        let (x, y) = (held.lo * scale + sum.constant, held.hi * scale + sum.constant);
-        Some(Span { lo: x.min(y), hi: x.max(y), gap: false })
-    }
-}
-
-/// A look at the build while a rule is explored.
-struct Look<'a, 'e> {
-    view: View<'a>,
-    explorer: &'e mut Explorer,
-}
-
-impl Ranges for Look<'_, '_> {
-    fn hull(&mut self, id: ExprId) -> Hull {
-        self.explorer.hull(self.view, id)
-    }
-
-    fn assigned(&mut self, id: ExprId) -> Option<Answer> {
-        let pool = self.view.pool;
-        pool.assigned(id, |id| self.span(id).single().ok_or(())).ok().flatten()
-    }
-
-    fn lines(&self, kind: KindId) -> (usize, Option<usize>) {
-        (self.view.build.slots(kind).len(), Some(0))
-    }
-
-    fn difference(&mut self, a: ExprId, b: ExprId) -> Option<Span> {
-        let (view, explorer) = (self.view, &mut *self.explorer);
-        let (mut left, mut right) = (Vec::new(), Vec::new());
-        explorer.undecided_under(view, a, &mut left);
-        explorer.undecided_under(view, b, &mut right);
-        let shared = left.iter().any(|id| right.contains(id));
-        if !shared && explorer.sums.is_empty() {
-            return None;
-        }
-        let sum = explorer.linear(view, a, b);
-        let mut span = Span::one(sum.constant);
-        let mut spread = 0.0;
-        for (id, weight) in &sum.terms {
-            let each = explorer.hull(view, *id).span();
-            if each.gap || each.is_empty() {
-                return None;
-            }
-            spread += weight.abs() * finite(each.lo.abs().max(each.hi.abs()));
-            let ends = (each.lo * weight, each.hi * weight);
-            span.lo += ends.0.min(ends.1);
-            span.hi += ends.0.max(ends.1);
-        }
-        if span.lo.is_nan() || span.hi.is_nan() {
-            return None;
-        }
-        let slack = sum.slack(spread);
-        let span = Span { lo: span.lo - slack, hi: span.hi + slack, gap: false };
-        Some(explorer.bound(&sum).map_or(span, |held| meet(span, held)))
-    }
-}
-
-fn meet(a: Span, b: Span) -> Span {
-    Span { lo: a.lo.max(b.lo), hi: a.hi.min(b.hi), gap: a.gap }
-}
-
-/// A little wider: the sum is added here in another way than the build's own.
-fn loosened(span: Span) -> Span {
-    let slack = |n: f64| if span.single().is_some() { 0.0 } else { n.abs() * 1e-12 };
-    Span { lo: span.lo - slack(span.lo), hi: span.hi + slack(span.hi), gap: span.gap }
 }
 
 fn finite(n: f64) -> f64 {
@@ -663,35 +370,6 @@ fn under_names(view: View<'_>, mut id: ExprId) -> ExprId {
         id = *inner;
     }
     id
-}
-
-/// The arithmetic of the trade is asked at the ends and the middle of what its arguments can be;
-/// between them nothing is promised, so the span is opened to all numbers where they differ.
-fn function_span(at: u16, args: &[Span]) -> Span {
-    let singles: Vec<f64> = args.iter().filter_map(Span::single).collect();
-    match FUNCTIONS.get(at as usize) {
-        Some(function) if singles.len() == args.len() => Span::one((function.run)(&singles)),
-        _ => Span { gap: false, ..Span::ALL },
-    }
-}
-
-fn key_of(counts: &Hull, key: &Hull) -> Hull {
-    match (counts, key) {
-        (Hull::Vals(counts), Hull::Vals(keys)) if counts.len() * keys.len() <= MOST_PAIRS => {
-            let mut span: Option<Span> = None;
-            for (counts, key) in counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k))) {
-                let n = match (counts, key) {
-                    (Val::Absent, _) => f64::NAN,
-                    (counts, Val::Text(key)) => counts.count_of(key),
-                    _ => f64::NAN,
-                };
-                span = Some(span.map_or_else(|| Span::one(n), |s| s.join(Span::one(n))));
-            }
-            span.map_or(Hull::Any, Hull::Num)
-        }
-        // Counts that nobody said: any number of each word.
-        _ => Hull::Num(Span { lo: 0.0, hi: 1e6, gap: false }),
-    }
 }
 
 /// Words of a line that go with its part, and not with the line.
