@@ -12,7 +12,7 @@ use crate::catalogue::value::Val;
 use crate::kit::Kit;
 use crate::kit::expression::Expression;
 use crate::rules::host::Host;
-use crate::rules::line_words::{LineProperty, line_names};
+use crate::rules::line_names::{LineProperty, line_names};
 use crate::rules::tokens::bare_names;
 use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, Text, type_words};
 use crate::source::{Problem, Span};

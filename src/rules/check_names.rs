@@ -11,7 +11,7 @@ use crate::build::fields::BUILD_FIELDS;
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::FieldType;
 use crate::rules::engine::{standard, word_names};
-use crate::rules::line_words::{OTHER_BUILD_WORDS, build_names, line_names};
+use crate::rules::line_names::{OTHER_BUILD_WORDS, build_names, line_names};
 use crate::rules::loader::{RuleSet, ScriptFile};
 use crate::rules::outline::Outline;
 use crate::rules::tokens::{Kind, Token};

@@ -13,7 +13,7 @@ use crate::audit::verdict::{Draft, Hole};
 use crate::catalogue::value::Val;
 use crate::level::Level;
 use crate::rules::host::{Host, MAX_FINDINGS, Res, say, say_help};
-use crate::rules::line_words::no_such_word;
+use crate::rules::line_names::no_such_word;
 use crate::rules::run::measure;
 use crate::rules::tracked::{Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
 use crate::rules::word_table::Registrar;

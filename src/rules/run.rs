@@ -11,7 +11,7 @@ use crate::audit::memory::Walk;
 use crate::audit::verdict::Verdict;
 use crate::rules::errors;
 use crate::rules::host::{Cut, Frame, Host, Res, State, say, say_help};
-use crate::rules::line_words::no_such_word;
+use crate::rules::line_names::no_such_word;
 use crate::rules::tracked::{BuildRef, Num, type_words};
 use crate::source::Problem;
 
