@@ -5,15 +5,17 @@
 //! (see [`crate::trade::network`]); the resistances are figures of our own from common practice, no
 //! source, so what comes out is for comparing builds, give or take a third.
 
+mod look;
+
 use std::cell::Cell;
 
-use super::lack::{Fact, Lack};
+use super::lack::Lack;
 use super::resolve::{Resolved, Slot};
-use crate::catalogue::kinds::{FieldType, KindId};
-use crate::catalogue::value::Val;
+use crate::catalogue::kinds::KindId;
 use crate::trade::air::{self, FanCurve, M3H_M3S, opening_resistance};
 use crate::trade::heat::{Chamber, chamber_c};
 use crate::trade::network::{Edge, Flows, ROOM, solve_flows};
+use look::Look;
 
 /// Behind the front panel.
 const FRONT: usize = 1;
@@ -137,124 +139,6 @@ pub(super) fn air(build: &Resolved) -> Result<Option<Air>, Lack> {
         return Err(Lack::Fact(fact));
     }
     Ok(model.solve(look.build_num("room_c"), look.build_num("altitude_m")))
-}
-
-/// Short ways of asking the build.
-struct Look<'a> {
-    build: &'a Resolved,
-    /// The first fact met that nobody said: what is worked out without it is not worth telling.
-    unknown: Cell<Option<Fact>>,
-}
-
-impl Look<'_> {
-    fn slots(&self, kind: &str) -> Result<Vec<&Slot>, Lack> {
-        let Some(id) = self.build.catalogue.kind_id(kind) else { return Ok(Vec::new()) };
-        let slots = self.build.slots(id);
-        match slots.iter().zip(0u16..).find(|(s, _)| s.part.is_none()) {
-            Some((_, nth)) => Err(Lack::Open(id, nth)),
-            None => Ok(slots.iter().collect()),
-        }
-    }
-
-    fn first(&self, kind: &str) -> Result<Option<&Slot>, Lack> {
-        Ok(self.slots(kind)?.first().copied())
-    }
-
-    fn val(&self, slot: &Slot, field: &str) -> Val {
-        let part = slot.part.as_ref();
-        let at = part
-            .and_then(|p| self.build.catalogue.kind(p.kind))
-            .and_then(|k| k.field(field))
-            .map(|(at, _)| at as usize);
-        let value = part.zip(at).and_then(|(p, at)| p.values.get(at)).cloned().unwrap_or_default();
-        if value.is_unknown() {
-            self.note(slot, at.unwrap_or(0), None);
-        }
-        value
-    }
-
-    /// Puts down that the flow rests on a fact that nobody said.
-    fn note(&self, slot: &Slot, field: usize, sub: Option<(usize, usize)>) {
-        let Some(kind) = slot.part.as_ref().map(|p| p.kind) else { return };
-        let nth = self.build.slots(kind).iter().position(|s| std::ptr::eq(s, slot)).unwrap_or(0);
-        let small = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
-        let sub = sub.map(|(index, sub)| (small(index), small(sub)));
-        let fact = Fact { kind, nth: small(nth), field: small(field), sub };
-        self.unknown.set(self.unknown.get().or(Some(fact)));
-    }
-
-    fn num(&self, slot: &Slot, field: &str) -> f64 {
-        self.val(slot, field).as_num().unwrap_or(0.0)
-    }
-
-    fn is(&self, slot: &Slot, field: &str, word: &str) -> bool {
-        self.val(slot, field).as_text().is_some_and(|t| **t == *word)
-    }
-
-    fn build_num(&self, name: &str) -> f64 {
-        let at = crate::build::fields::build_field(name);
-        at.and_then(|at| self.build.build.values.get(at as usize))
-            .and_then(Val::as_num)
-            .unwrap_or(0.0)
-    }
-
-    fn density(&self) -> f64 {
-        air::density(self.build_num("altitude_m"), self.build_num("room_c")).unwrap_or(1.18)
-    }
-
-    /// The mounts of a chassis: where, free area, filter, and how many 120 mm fans it would take.
-    fn mounts(&self, chassis: &Slot) -> Vec<Mount> {
-        let kind = chassis.part.as_ref().and_then(|p| self.build.catalogue.kind(p.kind));
-        let Some((at, field)) = kind.and_then(|k| k.field("mounts")) else { return Vec::new() };
-        let (FieldType::Records(fields), Val::Records(records)) =
-            (&field.ty, self.val(chassis, "mounts"))
-        else {
-            return Vec::new();
-        };
-        let sub = |(index, record): (usize, &[Val]), name: &str| {
-            let place = fields.iter().position(|f| *f.name == *name);
-            let value = place.and_then(|at| record.get(at)).cloned().unwrap_or_default();
-            if value.is_unknown() {
-                self.note(chassis, at as usize, place.map(|sub| (index, sub)));
-            }
-            value
-        };
-        records
-            .iter()
-            .enumerate()
-            .map(|(index, record)| {
-                let r = (index, &**record);
-                let fans =
-                    |name: &str, mm: f64| sub(r, name).as_num().unwrap_or(0.0) * mm * mm * 1e-6;
-                Mount {
-                    name: sub(r, "mount").show(),
-                    area_m2: fans("fans_120", 120.0)
-                        .max(fans("fans_140", 140.0))
-                        .max(fans("fans_200", 200.0))
-                        .max(fans("fans_80", 80.0)),
-                    open: sub(r, "open").as_num().unwrap_or(0.0),
-                    filter: sub(r, "filter") == Val::Flag(true),
-                }
-            })
-            .collect()
-    }
-}
-
-struct Mount {
-    name: String,
-    area_m2: f64,
-    open: f64,
-    filter: bool,
-}
-
-impl Mount {
-    fn chamber(&self) -> usize {
-        match self.name.as_str() {
-            "front" => FRONT,
-            "bottom" | "side" => CARDS,
-            _ => MAIN,
-        }
-    }
 }
 
 struct Model<'a> {
