@@ -27,7 +27,7 @@ function target(path,   bits) {
     return bits[2] == "app" ? "app/" bits[3] : bits[2]
 }
 BEGIN { count = split(kinds, kind, " ") }
-FNR == 1 { here = area(FILENAME); files[here]++; testing = 0 }
+FNR == 1 { here = area(FILENAME); files[here]++; testing = FILENAME ~ /\/tests\.rs$/ }
 /^[ \t]*#\[cfg\(test\)\]/ { testing = 1 }
 /^[ \t]*$/ || /^[ \t]*\/\// { next }
 testing { tests[here]++; next }
