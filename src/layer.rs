@@ -122,9 +122,9 @@ impl Layer {
 
     /// The files of all layers that count, the lowest first, each with its layer's place in
     /// `layers`, without those whose place a later layer takes.
-    pub(crate) fn files_in_force<'l>(
-        layers: &'l [Self],
-    ) -> impl Iterator<Item = (usize, &'l str, &'l Arc<Source>)> {
+    pub(crate) fn files_in_force(
+        layers: &[Self],
+    ) -> impl Iterator<Item = (usize, &str, &Arc<Source>)> {
         let first = layers.len() - Self::in_force(layers).len();
         layers.iter().enumerate().skip(first).flat_map(move |(at, layer)| {
             let above = layers.get(at + 1..).unwrap_or(&[]);

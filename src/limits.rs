@@ -61,6 +61,8 @@ fn mib(bytes: u64) -> String {
 }
 
 /// Those of the engine: scripts, files, searches and what is remembered.
+// A table: a row a limit.
+#[allow(clippy::too_many_lines)]
 pub fn limits() -> Vec<Limit> {
     let (outside, inside) = MAX_DEPTH;
     vec![

@@ -67,7 +67,7 @@ fn no_line_is_longer_than_the_terminal_and_no_word_is_broken() {
                             w.trim_end_matches([':', ';']) == word.trim_end_matches([':', ';'])
                         };
                         assert!(
-                            whole || words.iter().any(|w| known(w)),
+                            whole || words.iter().any(known),
                             "{} at {width}: `{word}` is no word of it",
                             report.file
                         );

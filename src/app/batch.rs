@@ -68,13 +68,16 @@ type Shared<T> = Result<T, Arc<Problems>>;
 /// What tells one shop from another: its `dryfit.toml`, rules and catalogue.
 type Shop = [Option<PathBuf>; 3];
 
+/// What one shop's lists share, loaded once.
+type Held = (Shop, Arc<OnceLock<Shared<Base>>>);
+
 /// What every thread shares.
 struct Job<'a> {
     entries: &'a [Entry],
     how: &'a How<'a>,
     today: Date,
     next: AtomicUsize,
-    bases: Mutex<VecDeque<(Shop, Arc<OnceLock<Shared<Base>>>)>>,
+    bases: Mutex<VecDeque<Held>>,
     done: Mutex<Done>,
     /// Something was done.
     came: Condvar,

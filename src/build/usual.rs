@@ -43,7 +43,7 @@ fn filled(part: &Part, kind: &Kind, at: f64) -> Part {
         kind.fields.iter().zip(&part.values).map(|(field, value)| match (&field.ty, value) {
             (_, Val::Unknown) => usual(field, at, &number),
             (FieldType::Records(fields), Val::Records(records)) => {
-                let record = |record: &Box<[Val]>| -> Box<[Val]> {
+                let record = |record: &[Val]| -> Box<[Val]> {
                     let inner = fields.iter().zip(record.iter());
                     inner
                         .map(|(field, value)| match value {
@@ -52,7 +52,7 @@ fn filled(part: &Part, kind: &Kind, at: f64) -> Part {
                         })
                         .collect()
                 };
-                Val::Records(records.iter().map(record).collect())
+                Val::Records(records.iter().map(|r| record(r)).collect())
             }
             (_, value) => value.clone(),
         });

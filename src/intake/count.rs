@@ -72,7 +72,7 @@ fn leading(text: &str) -> Result<Option<(u32, String)>, String> {
     let (number, rest) = body.split_at(digits);
     let gap = rest.trim_start();
     let Some(after) = gap.strip_prefix(['x', 'X', '×', '*', '✕']) else {
-        return Ok(pieces(number, gap)?);
+        return pieces(number, gap);
     };
     let after = after.trim_start_matches([')', ']', ':', '.']);
     if after.starts_with(|c: char| c.is_alphabetic())
@@ -138,12 +138,12 @@ fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
         "-pack",
         "er",
     ] {
-        if let Some(after) = low.strip_prefix(word) {
-            if after.starts_with([' ', ':', '\t']) {
-                let from = rest.len() - after.len();
-                let rest = rest.get(from..).unwrap_or("").trim_start_matches([' ', ':', '\t']);
-                return Ok(Some((bounded(number)?, rest.to_owned())));
-            }
+        if let Some(after) = low.strip_prefix(word)
+            && after.starts_with([' ', ':', '\t'])
+        {
+            let from = rest.len() - after.len();
+            let rest = rest.get(from..).unwrap_or("").trim_start_matches([' ', ':', '\t']);
+            return Ok(Some((bounded(number)?, rest.to_owned())));
         }
     }
     Ok(None)

@@ -129,10 +129,11 @@ impl Interpreter<'_> {
     /// Of "A -> B", "B instead of A": B.
     fn after_change(&self, text: &str) -> String {
         for arrow in ["->", "=>", "→", "➔", "-->"] {
-            if let Some((before, after)) = text.split_once(arrow) {
-                if self.has_something(after) && self.has_something(before) {
-                    return after.trim_start_matches('>').trim().to_owned();
-                }
+            if let Some((before, after)) = text.split_once(arrow)
+                && self.has_something(after)
+                && self.has_something(before)
+            {
+                return after.trim_start_matches('>').trim().to_owned();
             }
         }
         for range in words().find("becomes", text) {
@@ -227,10 +228,10 @@ impl Interpreter<'_> {
         if stripped.vague && !list.iter().any(|i| self.names_family(i)) && raw.maker.is_empty() {
             found = Found::Nothing;
         }
-        if matches!(found, Found::Nothing) {
-            if let Some((with, better)) = self.joined_by_pack(raw, &cleaned) {
-                (list, found) = (with, better);
-            }
+        if matches!(found, Found::Nothing)
+            && let Some((with, better)) = self.joined_by_pack(raw, &cleaned)
+        {
+            (list, found) = (with, better);
         }
         if !raw.listed && !self.counts_as_row(raw, &cleaned, &list, &found, &stripped) {
             return Ok(vec![]);

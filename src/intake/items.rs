@@ -233,10 +233,11 @@ fn split(lexicon: &Lexicon, token: &Token) -> Option<Vec<Item>> {
             let Some(Some((count, _))) = best.get(start).copied() else { continue };
             let piece: String = text.get(start..end)?.iter().collect();
             let better = best.get(end).copied().flatten().is_none_or(|(n, _)| count + 1 < n);
-            if better && is_piece(lexicon, &piece, text.get(start.wrapping_sub(1)).copied()) {
-                if let Some(slot) = best.get_mut(end) {
-                    *slot = Some((count + 1, start));
-                }
+            if better
+                && is_piece(lexicon, &piece, text.get(start.wrapping_sub(1)).copied())
+                && let Some(slot) = best.get_mut(end)
+            {
+                *slot = Some((count + 1, start));
             }
         }
     }
@@ -285,18 +286,18 @@ fn piece_item(lexicon: &Lexicon, token: &Token, piece: &str) -> Item {
 }
 
 /// `6 cores`: the number takes the label behind it (or before it) as its unit.
-fn labelled(lexicon: &Lexicon, out: &mut Vec<Item>) {
+fn labelled(lexicon: &Lexicon, out: &mut [Item]) {
     let mut at = 0;
     while at < out.len() {
         let label = out.get(at + 1).and_then(|next| lexicon.labels.get(&next.key)).cloned();
-        if let (Some(item), Some(fields)) = (out.get_mut(at), label) {
-            if let Some(value) = item.number.filter(|_| item.readings.is_empty()) {
-                item.readings.extend(fields.into_iter().map(|unit| Reading { unit, value }));
-                if let Some(next) = out.get_mut(at + 1) {
-                    next.filler = true;
-                    next.names.clear();
-                    next.meanings.clear();
-                }
+        if let (Some(item), Some(fields)) = (out.get_mut(at), label)
+            && let Some(value) = item.number.filter(|_| item.readings.is_empty())
+        {
+            item.readings.extend(fields.into_iter().map(|unit| Reading { unit, value }));
+            if let Some(next) = out.get_mut(at + 1) {
+                next.filler = true;
+                next.names.clear();
+                next.meanings.clear();
             }
         }
         at += 1;

@@ -112,7 +112,7 @@ fn decide(weighed: &[Weighed]) -> Found {
         return if close.is_empty() { Found::Nothing } else { Found::Unsure(shown(&close)) };
     };
     let mut whole: Vec<&&Weighed> = fits.iter().filter(|w| w.missing == 0).collect();
-    whole.sort_by(|a, b| b.words.cmp(&a.words));
+    whole.sort_by_key(|fit| std::cmp::Reverse(fit.words));
     let one = match whole.as_slice() {
         // The whole name is said, and no other part's whole name, or only of a shorter one.
         [only] => Some(**only),

@@ -315,7 +315,7 @@ pub(crate) fn value_of(number: &str) -> Option<(String, usize)> {
             let mark = bare.chars().nth(at)?;
             let same = bare.matches(mark).count();
             // Three digits behind the only mark, or behind one of several alike: thousands.
-            if behind.len() == 3 && (marks == 1 || same > 1) || same > 1 {
+            if same > 1 || behind.len() == 3 && marks == 1 {
                 (bare.clone(), String::new())
             } else {
                 (bare.get(..at)?.to_owned(), behind)

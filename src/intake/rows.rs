@@ -147,12 +147,12 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
     }
     // A single cell over the whole width is a heading of a section, or a word aside.
     let filled: Vec<&String> = row.cells.iter().filter(|c| !c.trim().is_empty()).collect();
-    if let [only] = filled.as_slice() {
-        if row.cells.len() < columns.len() || raw.text.is_empty() {
-            raw.text = only.trim().to_owned();
-            raw.head = row.cells.len() < columns.len();
-            raw.note.clear();
-        }
+    if let [only] = filled.as_slice()
+        && (row.cells.len() < columns.len() || raw.text.is_empty())
+    {
+        raw.text = only.trim().to_owned();
+        raw.head = row.cells.len() < columns.len();
+        raw.note.clear();
     }
     raw
 }

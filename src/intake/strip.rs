@@ -78,13 +78,12 @@ impl Interpreter<'_> {
     pub(super) fn without_asides(&self, text: &str) -> String {
         let mut out = text.to_owned();
         for mark in ["//", " # ", " -- "] {
-            if let Some((before, after)) = out.split_once(mark) {
-                if !items(self.lexicon, after)
+            if let Some((before, after)) = out.split_once(mark)
+                && !items(self.lexicon, after)
                     .iter()
                     .any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0))
-                {
-                    out = before.to_owned();
-                }
+            {
+                out = before.to_owned();
             }
         }
         let mut from = 0;

@@ -145,10 +145,10 @@ fn read_figures(token: &mut Token, raw: &str, behind: &str) {
     let (number, rest) = low.split_at(digits);
     let Ok(value) = number.trim_end_matches('.').parse::<f64>() else {
         // `cl30`, `c30`.
-        if let Some(clocks) = low.strip_prefix("cl").or_else(|| low.strip_prefix('c')) {
-            if let Ok(value) = clocks.parse::<f64>() {
-                token.readings.push(Reading { unit: "clocks".to_owned(), value });
-            }
+        if let Some(clocks) = low.strip_prefix("cl").or_else(|| low.strip_prefix('c'))
+            && let Ok(value) = clocks.parse::<f64>()
+        {
+            token.readings.push(Reading { unit: "clocks".to_owned(), value });
         }
         return;
     };
@@ -208,7 +208,7 @@ fn unit_after(behind: &str) -> (String, bool) {
 }
 
 fn folded_unit(word: &str) -> String {
-    folded(word).replace('³', "³")
+    folded(word)
 }
 
 fn units_of(word: &str) -> impl Iterator<Item = (&str, f64)> {

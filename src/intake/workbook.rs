@@ -91,7 +91,7 @@ fn checked(bytes: &[u8], name: &str) -> Result<(), Problem> {
         }
         left -= read;
         if inner == "content.xml" || inner.starts_with("xl/worksheets/") {
-            sane(&String::from_utf8_lossy(&text)).map_err(|why| broken(why))?;
+            sane(&String::from_utf8_lossy(&text)).map_err(&broken)?;
         }
     }
     Ok(())

@@ -71,10 +71,10 @@ impl Runner {
                     | Expr::Sub(..)
                     | Expr::Line(..)
                     | Expr::Derived(_)
-                    | Expr::Build(BuildWord::Field(_)) => {
-                        if !found.contains(&id) {
-                            found.push(id);
-                        }
+                    | Expr::Build(BuildWord::Field(_))
+                        if !found.contains(&id) =>
+                    {
+                        found.push(id);
                     }
                     _ => {}
                 }

@@ -101,10 +101,12 @@ fn split_label(line: &str) -> Option<(String, String)> {
         }
     }
     for mark in ["   ", "  ", " = ", " … ", "....", "…"] {
-        if let Some((label, text)) = line.split_once(mark) {
-            if label.chars().count() <= 48 && !text.trim().is_empty() && !label.starts_with('"') {
-                return Some((clean(label), text.trim_matches(['.', ' ', '…']).to_owned()));
-            }
+        if let Some((label, text)) = line.split_once(mark)
+            && label.chars().count() <= 48
+            && !text.trim().is_empty()
+            && !label.starts_with('"')
+        {
+            return Some((clean(label), text.trim_matches(['.', ' ', '…']).to_owned()));
         }
     }
     None
@@ -137,13 +139,13 @@ fn headline(line: &str) -> (String, String) {
         "Bros.",
         "Brothers",
     ] {
-        if let Some((before, name)) = line.split_once(mark) {
-            if !name.trim().is_empty() {
-                return (
-                    format!("{}{mark}", before),
-                    name.trim().trim_start_matches([',', '-', '–']).trim().to_owned(),
-                );
-            }
+        if let Some((before, name)) = line.split_once(mark)
+            && !name.trim().is_empty()
+        {
+            return (
+                format!("{}{mark}", before),
+                name.trim().trim_start_matches([',', '-', '–']).trim().to_owned(),
+            );
         }
     }
     let name = line.split(['|', '–', '—']).next().unwrap_or(line).trim();

@@ -171,10 +171,11 @@ impl<'a> Reader<'a> {
             several => any |= self.several(several, s),
         }
         // `PCIe 4.0 x16` under one label gives the lanes too.
-        if fields.iter().any(|f| &*f.name == "gen") && self.kind.field("lanes").is_some() {
-            if let [wired] = records::lanes(&plain_text(&s.text)).as_slice() {
-                any |= self.keep("lanes", json!(wired), &s.text, s.line);
-            }
+        if fields.iter().any(|f| &*f.name == "gen")
+            && self.kind.field("lanes").is_some()
+            && let [wired] = records::lanes(&plain_text(&s.text)).as_slice()
+        {
+            any |= self.keep("lanes", json!(wired), &s.text, s.line);
         }
         if plain.len() < 2 {
             any |= self.clauses(s, &fields);
@@ -190,10 +191,12 @@ impl<'a> Reader<'a> {
             let ports: Vec<String> = (1..=count.min(24)).map(|n| format!("SATA{n}")).collect();
             return count > 0 && sole && self.keep("sata", json!(ports), text, s.line);
         }
-        if matches!(field.ty, FieldType::Number) && field.unit.is_empty() && sole {
-            if let Some(count) = plain_count(field, text) {
-                return self.keep(&field.name, json!(count), text, s.line);
-            }
+        if matches!(field.ty, FieldType::Number)
+            && field.unit.is_empty()
+            && sole
+            && let Some(count) = plain_count(field, text)
+        {
+            return self.keep(&field.name, json!(count), text, s.line);
         }
         match ask(self.catalogue, field, &s.label, text, sole) {
             Answer::Said(value) => self.keep(&field.name, value, text, s.line),
@@ -215,11 +218,11 @@ impl<'a> Reader<'a> {
                 !f.also.iter().any(|w| compact_text(w) == compact_text(&s.label))
                     || fields.len() == 1
             });
-            if let Some(field) = claimed {
-                if self.put(field, s, clause, true) {
-                    any = true;
-                    continue;
-                }
+            if let Some(field) = claimed
+                && self.put(field, s, clause, true)
+            {
+                any = true;
+                continue;
             }
             let mut units: Vec<&str> = Vec::new();
             for field in fields {
@@ -377,10 +380,10 @@ impl<'a> Reader<'a> {
                 let name = [format!("{axis}_mm"), "length_mm".to_owned()].into_iter().find(|n| {
                     self.kind.field(n).is_some() && (*axis == "depth" || n.starts_with(axis))
                 });
-                if let Some((_, field)) = name.as_deref().and_then(|n| self.kind.field(n)) {
-                    if (field.min..=field.max).contains(mm) {
-                        any |= self.keep(&field.name, json!(mm), clause, s.line);
-                    }
+                if let Some((_, field)) = name.as_deref().and_then(|n| self.kind.field(n))
+                    && (field.min..=field.max).contains(mm)
+                {
+                    any |= self.keep(&field.name, json!(mm), clause, s.line);
                 }
             }
         }

@@ -59,7 +59,10 @@ pub fn known(
     Ok(Known { line: slot.line, field: head.to_owned(), value: Some(text), lacks: false })
 }
 
-fn split(name: &str) -> Result<(&str, Option<(usize, &str)>), Problem> {
+/// A field's word, and which record's which field where one is meant.
+type Meant<'n> = (&'n str, Option<(usize, &'n str)>);
+
+fn split(name: &str) -> Result<Meant<'_>, Problem> {
     let Some((head, rest)) = name.split_once('[') else { return Ok((name, None)) };
     let inner = rest.split_once("].").and_then(|(at, sub)| Some((at.parse().ok()?, sub)));
     inner.map(|inner| (head, Some(inner))).ok_or_else(|| {

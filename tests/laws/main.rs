@@ -7,6 +7,8 @@
 mod changes;
 #[path = "../common/feed.rs"]
 mod feed;
+// The bodies of fuzzing bring the made-up changes in on their own.
+#[allow(clippy::duplicate_mod)]
 mod fuzz_seeds;
 mod memory;
 mod money;

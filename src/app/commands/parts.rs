@@ -225,7 +225,7 @@ fn new(kind: &str, name: Option<&str>, base: &BaseArgs, page: &mut Page) -> Resu
         .filter(|f| &*f.name != "name")
         .map(|f| (readers(&kit, &f.name).len(), f))
         .collect();
-    fields.sort_by(|a, b| b.0.cmp(&a.0));
+    fields.sort_by_key(|field| std::cmp::Reverse(field.0));
     for (rules, field) in fields {
         let asked =
             if rules == 0 { String::new() } else { format!("; read by {}", count(rules, "rule")) };
@@ -310,7 +310,7 @@ fn odd_figures(kind: &Kind, parts: &[&Part]) -> Vec<String> {
         let mut values: Vec<(f64, &str)> = parts
             .iter()
             .copied()
-            .filter(|p| given(&p))
+            .filter(|p| given(p))
             .filter_map(|p| Some((p.values.get(at)?.as_num()?, &*p.id)))
             .collect();
         values.sort_by(|a, b| a.0.total_cmp(&b.0));

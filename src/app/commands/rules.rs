@@ -72,8 +72,7 @@ fn words(find: Option<&str>, as_definitions: bool, page: &mut Page) -> u8 {
 
 /// Writes into the rules folder that is named, or found from here, or made here.
 fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
-    let folder =
-        base.rules.clone().or_else(|| rules_folder()).unwrap_or_else(|| PathBuf::from("rules"));
+    let folder = base.rules.clone().or_else(rules_folder).unwrap_or_else(|| PathBuf::from("rules"));
     let here = BaseArgs { rules: base.rules.clone().filter(|r| r.is_dir()), ..base.clone() };
     let kit = match kit_beside(Path::new("."), &here) {
         Ok(kit) => kit,
@@ -168,7 +167,7 @@ fn page_aside(text: &str) {
 }
 
 fn test_again(args: TestArgs, page: &mut Page) -> u8 {
-    let folder = args.folder.clone().or_else(|| args.base.rules.clone()).or_else(|| rules_folder());
+    let folder = args.folder.clone().or_else(|| args.base.rules.clone()).or_else(rules_folder);
     let Some(folder) = folder else {
         return page.refuse(
             &Problem::new("there is no rules folder here to watch")

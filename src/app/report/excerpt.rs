@@ -89,9 +89,12 @@ struct Spot {
     words: Vec<String>,
 }
 
+/// A file with what is marked in it, by line.
+type FileSpots<'a> = (&'a Arc<Source>, BTreeMap<usize, Vec<Spot>>);
+
 /// Labels by file, in the order met, and by line; those on the same value are joined.
-fn files<'a>(labels: &[&'a Label]) -> Vec<(&'a Arc<Source>, BTreeMap<usize, Vec<Spot>>)> {
-    let mut files: Vec<(&Arc<Source>, BTreeMap<usize, Vec<Spot>>)> = Vec::new();
+fn files<'a>(labels: &[&'a Label]) -> Vec<FileSpots<'a>> {
+    let mut files: Vec<FileSpots<'a>> = Vec::new();
     for label in labels {
         let source = &label.source;
         let at = files.iter().position(|(s, _)| Arc::ptr_eq(s, source)).unwrap_or_else(|| {

@@ -302,7 +302,7 @@ impl Audited {
             broken: audit.broken(),
             waivers: audit.waiver_problems(),
             decided: audit.decided(),
-            layered: Layered::of(&audit.rule_set()),
+            layered: Layered::of(audit.rule_set()),
             warnings: audit.warnings(),
             open_rules: audit.open_rules(),
             questions: audit.questions(),

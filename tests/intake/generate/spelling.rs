@@ -6,24 +6,24 @@ use super::rng::Rng;
 /// A number as people spell it, in other units too.
 pub(super) fn spelled(part: &Part, word: &str, rng: &mut Rng) -> (String, bool) {
     let gb = num(part, "gb");
-    if part.kind == "storage" {
-        if let Some(gb) = gb.filter(|_| is_number(word) && !word.contains('.')) {
-            let tb = gb / 1000.0;
-            let options = if gb >= 1000.0 {
-                vec![
-                    format!("{tb} TB"),
-                    format!("{tb}TB"),
-                    format!("{tb}tb"),
-                    format!("{gb} GB"),
-                    format!("{tb:.1} TB"),
-                    format!("{tb}T"),
-                    word.to_owned(),
-                ]
-            } else {
-                vec![format!("{gb} GB"), format!("{gb}GB"), format!("{gb}gb"), word.to_owned()]
-            };
-            return (rng.pick(&options).clone(), true);
-        }
+    if part.kind == "storage"
+        && let Some(gb) = gb.filter(|_| is_number(word) && !word.contains('.'))
+    {
+        let tb = gb / 1000.0;
+        let options = if gb >= 1000.0 {
+            vec![
+                format!("{tb} TB"),
+                format!("{tb}TB"),
+                format!("{tb}tb"),
+                format!("{gb} GB"),
+                format!("{tb:.1} TB"),
+                format!("{tb}T"),
+                word.to_owned(),
+            ]
+        } else {
+            vec![format!("{gb} GB"), format!("{gb}GB"), format!("{gb}gb"), word.to_owned()]
+        };
+        return (rng.pick(&options).clone(), true);
     }
     if part.kind == "supply" && is_number(word) {
         return (
@@ -110,39 +110,34 @@ pub(super) fn mangle(
                 tags.push("typo");
             }
         }
-        1 => {
-            if shown[0].len() >= 7 && shown[0].chars().all(char::is_alphabetic) {
-                let keep = 5 + rng.below(2);
-                shown[0] = format!("{}.", &shown[0][..keep.min(shown[0].len() - 1)]);
-                tags.push("abbreviated");
-            }
+        1 if shown[0].len() >= 7 && shown[0].chars().all(char::is_alphabetic) => {
+            let keep = 5 + rng.below(2);
+            shown[0] = format!("{}.", &shown[0][..keep.min(shown[0].len() - 1)]);
+            tags.push("abbreviated");
         }
-        2 | 3 => {
-            if shown.len() > 1 && part.kind != "adapter" {
-                let at = rng.below(shown.len() - 1);
-                let mark =
-                    if shown[at].len() > 2 && !shown[at].ends_with(|c: char| c.is_ascii_digit()) {
-                        *rng.pick(&["", "-", "_"])
-                    } else {
-                        "-"
-                    };
-                let numbers = is_number(&shown[at]) && is_number(&shown[at + 1]);
-                if !numbers && !shown[at].contains(' ') {
-                    let next = shown.remove(at + 1);
-                    let joined = format!("{}{mark}{next}", shown[at]);
-                    shown[at] = joined;
-                    tags.push("joined");
-                }
-            }
-        }
-        4 | 5 => {
-            if shown.len() > 1
-                && !matches!(part.kind.as_str(), "adapter" | "input" | "hub" | "memory")
+        2 | 3 if shown.len() > 1 && part.kind != "adapter" => {
+            let at = rng.below(shown.len() - 1);
+            let mark = if shown[at].len() > 2 && !shown[at].ends_with(|c: char| c.is_ascii_digit())
             {
-                let last = shown.pop().expect("it has words");
-                shown.insert(0, last);
-                tags.push("reordered");
+                *rng.pick(&["", "-", "_"])
+            } else {
+                "-"
+            };
+            let numbers = is_number(&shown[at]) && is_number(&shown[at + 1]);
+            if !numbers && !shown[at].contains(' ') {
+                let next = shown.remove(at + 1);
+                let joined = format!("{}{mark}{next}", shown[at]);
+                shown[at] = joined;
+                tags.push("joined");
             }
+        }
+        4 | 5
+            if shown.len() > 1
+                && !matches!(part.kind.as_str(), "adapter" | "input" | "hub" | "memory") =>
+        {
+            let last = shown.pop().expect("it has words");
+            shown.insert(0, last);
+            tags.push("reordered");
         }
         6 => {
             // `506P` as `506-P`, `P5I` as `P5-I`.

@@ -51,17 +51,18 @@ pub(super) fn typed(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize, form
         if row.tags.contains(&"cancelled") && rng.chance(50) && form == 0 {
             text = format!("~~{text}~~");
         }
-        if !bullet.is_empty() && text.len() > 50 && rng.chance(40) {
-            if let Some(at) = text
+        if !bullet.is_empty()
+            && text.len() > 50
+            && rng.chance(40)
+            && let Some(at) = text
                 .get(40..)
                 .unwrap_or("")
                 .find(' ')
                 .map(|a| a + 40)
                 .filter(|a| text.is_char_boundary(*a))
-            {
-                text.replace_range(at..=at, "\n    ");
-                row.tags.push("wrapped");
-            }
+        {
+            text.replace_range(at..=at, "\n    ");
+            row.tags.push("wrapped");
         }
         w.put(&format!("{bullet}{text}"), &[(&row, Some("EUR"))]);
     }
