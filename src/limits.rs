@@ -229,7 +229,7 @@ pub fn limits() -> Vec<Limit> {
             "folders deep",
             "tests/limits.rs",
         ),
-        limit("builds of one call", MAX_BUILDS, "builds under", "tests/limits.rs"),
+        limit("builds of one call", MAX_BUILDS, "lists under", "tests/limits.rs"),
         limit("columns of a seller's feed", MAX_CELLS, "columns", "tests/limits.rs"),
         limit(
             "a row of a seller's feed",

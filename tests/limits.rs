@@ -154,7 +154,7 @@ fn a_folder_holds_so_many_files_builds_and_folders() {
     );
     let builds = Folder::new("builds");
     builds.fill("lists/first.toml", LIST, MAX_BUILDS);
-    assert!(refused(&builds.0, &["audit", "lists"]).contains("more than 50000 builds under lists"));
+    assert!(refused(&builds.0, &["audit", "lists"]).contains("more than 50000 lists under lists"));
     let deep = Folder::new("deep");
     deep.write(&format!("lists/{}list.toml", "in/".repeat(MAX_BUILD_FOLDERS + 1)), LIST);
     assert!(refused(&deep.0, &["audit", "lists"]).contains("more than 16 folders deep"));

@@ -152,7 +152,7 @@ impl Audit {
         let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
         let mut briefs = self.seen(|view, names| {
             let mut briefs = Vec::with_capacity(self.outcomes.len().min(16));
-            for (rule, outcome) in self.outcomes() {
+            for (rule, outcome) in self.outcomes().filter(|(rule, _)| !rule.on_sheet) {
                 let level = rule.counts_as;
                 let words = RuleWords { id: &rule.id, title: "", remedy: "", basis: "", level };
                 for (draft, verdict, _) in outcome.found() {
@@ -255,7 +255,8 @@ impl Audit {
         let mut tally = std::collections::BTreeMap::new();
         if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
             for (at, outcome) in &self.outcomes {
-                let Some(rule) = self.rules.rules.get(*at as usize) else { continue };
+                let rule = self.rules.rules.get(*at as usize).filter(|rule| !rule.on_sheet);
+                let Some(rule) = rule else { continue };
                 for (draft, ..) in outcome.found() {
                     *tally.entry((*at, rule.counts_as.unwrap_or(draft.level))).or_default() += 1;
                 }

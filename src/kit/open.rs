@@ -145,9 +145,10 @@ impl Audit {
 
     /// How many facts are to be looked up before the verdict is settled; none where it is.
     pub fn to_look_up(&self) -> usize {
-        match self.ruling() {
-            Ruling::Open => self.questions().len(),
-            _ => 0,
+        if !self.is_wholly_known() && self.ruling() == Ruling::Open {
+            self.questions().len()
+        } else {
+            0
         }
     }
 

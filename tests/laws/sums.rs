@@ -36,11 +36,11 @@ fn catalogue(figures: &[f64], boxed: &[bool]) -> Arc<Catalogue> {
     let mut files = Vec::new();
     let mut offers = String::from("part,seller,seen_on,price,currency,shipping,stock\n");
     for (at, kind) in KINDS.iter().enumerate() {
-        let fields = "[field.load]\ntype = \"number\"\n[field.includes]\ntype = \
-                      \"records\"\ndefault = []\n[field.includes.field.part]\ntype = \
-                      \"text\"\nrequired = true\n[field.includes.field.count]\ntype = \"number\"\n";
+        let fields = "[field.load]\ntype = \"number\"\noptional = true\n[field.includes]\ntype = \
+                      \"records\"\nabsent = []\n[field.includes.field.part]\ntype = \
+                      \"text\"\nrequired = true\n[field.includes.field.count]\ntype = \"number\"\noptional = true\n";
         files.push((format!("kinds/{kind}.toml"), format!("kind = \"{kind}\"\n{fields}")));
-        let mut parts = format!("kind = \"{kind}\"\n");
+        let mut parts = format!("kind = \"{kind}\"\ncomplete = true\n");
         for nth in 0..PARTS {
             let load = figures[at * PARTS + nth];
             let _ = write!(parts, "[p{nth}]\nname = \"{kind} {nth}\"\nload = {load:?}\n");

@@ -365,7 +365,6 @@ fn figures_on_the_sheet_are_the_audits_own() {
         "dark while M2_2 is in use",
         "SATA3 (by M2_2)",
         "A2 and B2",
-        "Memory starts at 4800 MT&#x2f;s",
     ] {
         assert!(html.contains(fact), "{fact} is not on the sheet");
     }

@@ -282,5 +282,11 @@ fn man_page(root: &clap::Command) -> io::Result<String> {
 /// Commands that do something themselves.
 fn leaves(command: &clap::Command) -> Vec<&clap::Command> {
     let below = command.get_subcommands().filter(|c| c.get_name() != "help");
-    below.flat_map(|c| if c.has_subcommands() { leaves(c) } else { vec![c] }).collect()
+    below
+        .flat_map(|c| {
+            // A command with arguments and commands of its own does something itself, too.
+            let itself = !c.has_subcommands() || c.get_positionals().next().is_some();
+            itself.then_some(c).into_iter().chain(leaves(c))
+        })
+        .collect()
 }

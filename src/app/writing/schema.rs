@@ -163,7 +163,7 @@ fn cases(kit: &Kit) -> Value {
         .collect();
     let mut case = declared::properties(catalogue, &[&CASE]);
     let rule = json!({ "$ref": "#/$defs/rule" });
-    let lines = json!({ "oneOf": [line_of(catalogue, &[&LINE, &OFFER, &CHANGES]),
+    let lines = json!({ "anyOf": [line_of(catalogue, &[&LINE, &OFFER, &CHANGES]),
         { "oneOf": spots(catalogue) }] });
     let within = |case: &mut Map<String, Value>, list: &str, key: &str, value: Value| {
         if let Some(slot) =

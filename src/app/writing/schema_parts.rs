@@ -50,8 +50,18 @@ pub(super) fn number(
 
 /// A part's fields; whole parts must give the required ones.
 pub(super) fn kind_fields(catalogue: &Catalogue, kind: &Kind, whole: bool) -> Value {
-    let properties: Map<String, Value> =
+    let mut properties: Map<String, Value> =
         kind.fields.iter().map(|f| (f.name.to_string(), field(catalogue, f, whole))).collect();
+    if whole {
+        let flag = |meaning: &str| json!({ "type": "boolean", "description": meaning });
+        properties.insert("complete".into(), flag("what it leaves out, it does not have"));
+        properties.insert("replace".into(), flag("nothing of a lower layer's part counts"));
+        properties.insert(
+            "lacks".into(),
+            json!({ "type": "array", "items": { "type": "string" },
+            "description": "fields that it is known not to have" }),
+        );
+    }
     closed(Value::Object(properties), &required(&kind.fields, whole))
 }
 

@@ -56,7 +56,10 @@ pub(crate) fn layer(changed: &[(&str, &str)]) -> Layer {
         ("kinds/box.toml", BOX),
         ("tables/shade.toml", SHADE),
         ("parts/all.toml", PARTS),
-        ("parts/box.toml", "kind = \"box\"\n[b0]\nname = \"Box 0\"\na_w = 2\ntag = \"red\"\n"),
+        (
+            "parts/box.toml",
+            "kind = \"box\"\ncomplete = true\n[b0]\nname = \"Box 0\"\na_w = 2\ntag = \"red\"\n",
+        ),
         ("offers/all.csv", OFFERS),
     ];
     files.retain(|(name, _)| changed.iter().all(|(other, _)| other != name));
