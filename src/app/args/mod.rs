@@ -27,7 +27,7 @@ use crate::app::args::rules::RulesCommand;
 )]
 #[command(
     after_help = "Exit codes: 0 nothing stops the build, 1 something does, 2 the input or a rule \
-     is broken."
+     is broken, 3 facts decide that nobody said."
 )]
 pub(crate) struct Cli {
     /// What to do.
