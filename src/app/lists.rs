@@ -14,7 +14,6 @@ use crate::catalogue::declared::Declared;
 use crate::config;
 use crate::layer::{MAX_BUILD_FOLDERS, MAX_BUILDS, read_source};
 use crate::source::Problem;
-use crate::words::nearest;
 
 /// A file to audit.
 #[derive(Debug, Clone)]
@@ -47,7 +46,7 @@ impl Sort {
         let listed = |key: &str| {
             has(&BESIDE, key)
                 || BUILD_FIELDS.iter().any(|f| f.name == key)
-                || nearest(key, ["line"]).is_some()
+                || strsim::levenshtein(key, "line") <= 1
         };
         if keys().eq(["accepted"]) {
             Self::Accepted

@@ -156,7 +156,9 @@ fn marked(text: &str) -> Result<Option<(u32, String)>, String> {
         let before = i.checked_sub(1).and_then(|i| chars.get(i)).map(|(_, c)| *c);
         let open = before
             .is_none_or(|c| c.is_whitespace() || matches!(c, '(' | '[' | ',' | ';' | ':' | '|'));
-        if !open {
+        // `PCIe x16` and `PCIe 4.0 x4` say how wide a card or slot is.
+        let lanes = matches!(c, 'x' | 'X' | '×') && text.get(..*at).is_some_and(names_a_bus);
+        if !open || lanes {
             continue;
         }
         let rest = text.get(*at..).unwrap_or("");
@@ -186,6 +188,12 @@ fn marked(text: &str) -> Result<Option<(u32, String)>, String> {
         return Ok(Some((count, out)));
     }
     Ok(None)
+}
+
+/// Whether a text ends in the name of a bus, with its generation or without.
+fn names_a_bus(text: &str) -> bool {
+    let mut words = text.split_whitespace().rev().take(2);
+    words.any(|word| ["pci", "gen"].iter().any(|bus| word.to_lowercase().starts_with(bus)))
 }
 
 /// The digits of a count that begins here, and how long it is.

@@ -8,12 +8,17 @@ use super::run;
 /// Every command that does something, with the words that lead to it.
 const COMMANDS: &[&str] = &[
     "audit",
+    "intake",
     "try",
     "compare",
     "ask",
     "plan",
     "sheet",
     "parts",
+    "parts show",
+    "parts import",
+    "parts new",
+    "parts check",
     "prices quote",
     "prices check",
     "prices list",

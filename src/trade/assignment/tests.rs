@@ -14,7 +14,10 @@ fn a_place_gives_no_more_than_it_holds() {
     let places = vec![1.0, 1.0, 1.0, 0.5];
     let problem = Problem { places, things: vec![fan(0.6), fan(0.3)], ..Problem::default() };
     let found = problem.solve();
-    assert_eq!(found, Assignment { ways: vec![Some(0), None, Some(1), None], proven: true });
+    assert!(found.proven);
+    // Which piece of each pair is the one that finds a plug says nothing.
+    let of = |pieces: &[Option<usize>]| pieces.iter().flatten().copied().collect::<Vec<_>>();
+    assert_eq!((of(&found.ways[..2]), of(&found.ways[2..])), (vec![0], vec![1]));
 }
 
 #[test]
