@@ -7,7 +7,7 @@
 //!
 //! # The sum
 //! On each edge the pressure rises by `P0 − K·q·|q|`: the fan's shut-off pressure less what fan and
-//! opening lose, see [`FanCurve::pressure`]. In each chamber what flows in flows out. Together that
+//! opening lose, see `FanCurve`. In each chamber what flows in flows out. Together that
 //! is the lowest point of the energy `Σ K·|q|³/3 − P0·q` over all flows that balance, which is
 //! strictly convex, so there is one answer and no other. Newton's method finds it: flows and
 //! pressures come from one linear system a step (E. Todini and S. Pilati's gradient method for pipe
