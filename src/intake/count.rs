@@ -173,7 +173,11 @@ fn marked(text: &str) -> Result<Option<(u32, String)>, String> {
             .chars()
             .next()
             .is_none_or(|c| matches!(c, ',' | ';' | ')' | ']' | '('));
-        if !closed || *c == 'X' && !last {
+        // `2 x 16 GB` is a kit of two.
+        let sized = ["gb", "go", "gib", "tb"]
+            .iter()
+            .any(|unit| behind.trim_start().to_lowercase().starts_with(unit));
+        if !closed || sized || *c == 'X' && !last {
             continue;
         }
         let mut out = text.get(..*at).unwrap_or("").to_owned();
