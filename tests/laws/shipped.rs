@@ -97,7 +97,10 @@ fn no_shipped_rule_breaks_on_any_list() {
         for _ in 0..PER_HEAD {
             let mut build = base.with_lines(lines(&catalogue, &mut random));
             let audit = kit.audit(&build);
-            if audit.exit_code() < 2 {
+            // A list past what is assigned exactly is told so, and gets no verdict.
+            let past_limits =
+                audit.broken().iter().all(|b| b.problem.message.contains("too large"));
+            if audit.exit_code() < 2 || past_limits {
                 continue;
             }
             // Only the lines that it takes are shown.
