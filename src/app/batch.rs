@@ -35,7 +35,7 @@ pub(crate) fn layers(beside: &Path, base: &BaseArgs) -> Result<Layers, Problems>
     Layers::beside_with(beside, base.rules.as_deref(), base.catalogue.as_deref())
 }
 
-/// What came of a file.
+/// The result of auditing a file.
 pub(crate) enum Came {
     /// A list, audited or not.
     Report(Box<Report>),

@@ -4,7 +4,7 @@ use crate::app::counted::count;
 use crate::app::report::style::Look;
 use crate::prices::import::Done;
 
-/// What came of a feed, in words.
+/// The result of an import, in words.
 pub fn words(look: Look, feed: &str, done: &Done) -> String {
     let mut out = look.paragraph(&format!("{feed}: {}", count(done.rows as usize, "row")));
     let tally = [

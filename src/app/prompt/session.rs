@@ -97,7 +97,7 @@ impl Session {
         if self.options.plain { Look { colour: false, drawing: false, ..look } } else { look }
     }
 
-    /// Runs a line of input and writes to a page what came of it.
+    /// Runs a line of input and writes its result to a page.
     ///
     /// # Errors
     /// Why nothing came of it; the trial stays as it was.

@@ -36,7 +36,7 @@ use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::Choice;
 use crate::words::some_of;
 
-/// What came of one build file.
+/// The result for one build file.
 #[derive(Debug, Clone)]
 pub struct Report {
     /// The file as the user named it.
