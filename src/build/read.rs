@@ -344,7 +344,6 @@ impl BuildReader<'_> {
             }
             _ => LINE.row(item, &mut self.reading())?,
         };
-        let table = row.table;
         let mut spans = LineSpans {
             whole,
             part: row.span("part"),
@@ -353,7 +352,25 @@ impl BuildReader<'_> {
             flow: row.span("flow"),
             owned: row.span("owned"),
         };
-        let what = match (table.get("part"), table.get("any")) {
+        let what = self.what(&row, spot, &mut spans);
+        let stated = self.spot.then(|| stated(&row)).flatten();
+        Some(Line {
+            what: what?,
+            count: row.number("count").map_or(1, |n| n as u32),
+            mount: row.text("mount").map(Into::into),
+            flow: row.text("flow").map(Into::into),
+            owned: row.flag("owned").unwrap_or(false),
+            included: row.flag("included").unwrap_or(true),
+            quoted: quote::read(&row),
+            stated,
+            spans,
+        })
+    }
+
+    /// What stands on a line: a part of the catalogue, one described on the spot, or a kind left open.
+    fn what(&mut self, row: &Row<'_, '_>, spot: bool, spans: &mut LineSpans) -> Option<What> {
+        let (table, whole) = (row.table, row.whole);
+        match (table.get("part"), table.get("any")) {
             _ if spot => {
                 spans.part = row.span("kind");
                 self.spot_part(table, whole)
@@ -369,7 +386,7 @@ impl BuildReader<'_> {
             (Some(part), None) => self.named_part(part, table),
             (None, Some(any)) => {
                 spans.part = any.span().into();
-                self.open(any, &row)
+                self.open(any, row)
             }
             (None, None) if table.contains_key("kind") => {
                 spans.part = row.span("name");
@@ -384,19 +401,7 @@ impl BuildReader<'_> {
                 );
                 None
             }
-        };
-        let stated = self.spot.then(|| stated(&row)).flatten();
-        Some(Line {
-            what: what?,
-            count: row.number("count").map_or(1, |n| n as u32),
-            mount: row.text("mount").map(Into::into),
-            flow: row.text("flow").map(Into::into),
-            owned: row.flag("owned").unwrap_or(false),
-            included: row.flag("included").unwrap_or(true),
-            quoted: quote::read(&row),
-            stated,
-            spans,
-        })
+        }
     }
 
     fn kind(&mut self, entry: &Spanned<DeValue<'_>>) -> Option<KindId> {

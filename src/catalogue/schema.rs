@@ -317,31 +317,7 @@ impl SchemaReader<'_> {
     ) -> Option<Field> {
         self.check_keys("a field", table, FIELD_KEYS);
         let span = key_span(key);
-        let Some(ty) = self.text(table, "type") else {
-            self.problem(
-                span,
-                format!("field `{}` gives no `type`", key.get_ref()),
-                "number, text, flag, list, counts or records",
-            );
-            return None;
-        };
-        let ty = match &*ty {
-            "number" => FieldType::Number,
-            "text" => FieldType::Text(self.words(table, "from")),
-            "flag" => FieldType::Flag,
-            "list" => FieldType::List(self.words(table, "from")),
-            "counts" => FieldType::Counts(self.words(table, "keys")),
-            "records" => FieldType::Records(self.fields(table, false)),
-            other => {
-                let problem = Problem::new(format!("`{other}` is no type")).at(
-                    self.source,
-                    span,
-                    "of this field",
-                );
-                self.problems.push(problem.help("number, text, flag, list, counts or records"));
-                return None;
-            }
-        };
+        let ty = self.field_type(key.get_ref(), table, span)?;
         let bound = |key: &str| table.get(key).and_then(|v| plain_number(v.get_ref()));
         let mut field = Field {
             name: self.texts.get(key.get_ref()),
@@ -376,6 +352,34 @@ impl SchemaReader<'_> {
         self.check_states(&field, span);
         field.usual = self.usual(&field, table, span);
         Some(field)
+    }
+
+    fn field_type(&mut self, name: &str, table: &DeTable<'_>, span: Span) -> Option<FieldType> {
+        let Some(ty) = self.text(table, "type") else {
+            self.problem(
+                span,
+                format!("field `{name}` gives no `type`"),
+                "number, text, flag, list, counts or records",
+            );
+            return None;
+        };
+        Some(match &*ty {
+            "number" => FieldType::Number,
+            "text" => FieldType::Text(self.words(table, "from")),
+            "flag" => FieldType::Flag,
+            "list" => FieldType::List(self.words(table, "from")),
+            "counts" => FieldType::Counts(self.words(table, "keys")),
+            "records" => FieldType::Records(self.fields(table, false)),
+            other => {
+                let problem = Problem::new(format!("`{other}` is no type")).at(
+                    self.source,
+                    span,
+                    "of this field",
+                );
+                self.problems.push(problem.help("number, text, flag, list, counts or records"));
+                return None;
+            }
+        })
     }
 
     fn words(&mut self, table: &DeTable<'_>, from: &str) -> Words {

@@ -86,6 +86,48 @@ impl SheetMap {
     }
 }
 
+/// Heads of the column that names a part, without spaces and points.
+const NAME_HEADS: &[&str] = &[
+    "name",
+    "model",
+    "product",
+    "productname",
+    "article",
+    "item",
+    "designation",
+    "title",
+    "bezeichnung",
+    "modell",
+    "produkt",
+    "artikel",
+    "artikelbezeichnung",
+    "modele",
+    "produit",
+    "nom",
+    "description",
+    "beschreibung",
+    "libelle",
+];
+/// Heads of the column of article numbers.
+const CODE_HEADS: &[&str] = &[
+    "code",
+    "sku",
+    "id",
+    "artnr",
+    "articleno",
+    "artikelnummer",
+    "artikelnr",
+    "ref",
+    "reference",
+    "partno",
+    "partnumber",
+    "mpn",
+    "no",
+    "bestellnr",
+    "nummer",
+    "ean",
+];
+
 /// Reads the parts of a page or of a table.
 ///
 /// # Errors
@@ -105,51 +147,10 @@ pub fn import(
     let table = table.or_else(|| text.table());
     let described = match (table, text) {
         (Some(table), _) => {
-            let at = |names: &[&str]| {
-                table.heads.iter().position(|h| {
-                    let key = compact_text(h);
-                    names.contains(&key.as_str())
-                })
+            let column = |heads: &[&str]| {
+                table.heads.iter().position(|h| heads.contains(&compact_text(h).as_str()))
             };
-            let name = at(&[
-                "name",
-                "model",
-                "product",
-                "productname",
-                "article",
-                "item",
-                "designation",
-                "title",
-                "bezeichnung",
-                "modell",
-                "produkt",
-                "artikel",
-                "artikelbezeichnung",
-                "modele",
-                "produit",
-                "nom",
-                "description",
-                "beschreibung",
-                "libelle",
-            ]);
-            let code = at(&[
-                "code",
-                "sku",
-                "id",
-                "artnr",
-                "articleno",
-                "artikelnummer",
-                "artikelnr",
-                "ref",
-                "reference",
-                "partno",
-                "partnumber",
-                "mpn",
-                "no",
-                "bestellnr",
-                "nummer",
-                "ean",
-            ]);
+            let (name, code) = (column(NAME_HEADS), column(CODE_HEADS));
             pages::feed(&table, name.or(code), code)
         }
         (None, Text::Plain(text)) => vec![pages::page(text)],

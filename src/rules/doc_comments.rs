@@ -36,43 +36,8 @@ pub(super) fn rule(
             "write what belongs there, such as `Unit: W`, or take the line out",
         ));
     }
-    let better = match doc.better.as_deref() {
-        None => None,
-        Some("more") => Some(Better::More),
-        Some("less") => Some(Better::Less),
-        Some(_) => {
-            return Err(problem(
-                format!("`{name}` says `Better:` and neither more nor less after it"),
-                "write `Better: more` or `Better: less`",
-            ));
-        }
-    };
-    let assumes_nothing = match doc.assume.as_deref() {
-        None => false,
-        Some("never") => true,
-        Some(_) => {
-            return Err(problem(
-                format!("`{name}` says `Assume:` and not `never` after it"),
-                "write `Assume: never`, or leave it out",
-            ));
-        }
-    };
-    let step = match doc.step.as_deref().map(str::parse) {
-        None => None,
-        Some(Ok(order)) => Some(order),
-        Some(Err(_)) => {
-            return Err(problem(
-                format!("`{name}` says `Step:` and no whole number after it"),
-                "write the step's place in the order of work, such as `Step: 20`",
-            ));
-        }
-    };
-    if let Some(other) = doc.audience.as_deref().filter(|a| *a != "office") {
-        return Err(problem(
-            format!("`{name}` says `For: {other}`, and there is no such leaf of its own"),
-            "write `For: office`, or leave it out where everyone should see it",
-        ));
-    }
+    let Meant { better, assumes_nothing, step } =
+        doc.meant().map_err(|(says, help)| problem(format!("`{name}` says {says}"), help))?;
     Ok(Rule {
         id: format!("{}.{name}", file.stem).into(),
         file: file.stem.clone(),
@@ -116,7 +81,56 @@ struct Doc {
     audience: Option<String>,
 }
 
+/// What the lines that take one word or number mean.
+struct Meant {
+    better: Option<Better>,
+    assumes_nothing: bool,
+    step: Option<u32>,
+}
+
 impl Doc {
+    /// What its lines of one word mean, or which of them means nothing and what to write.
+    fn meant(&self) -> Result<Meant, (String, &'static str)> {
+        let better = match self.better.as_deref() {
+            None => None,
+            Some("more") => Some(Better::More),
+            Some("less") => Some(Better::Less),
+            Some(_) => {
+                return Err((
+                    "`Better:` and neither more nor less after it".to_owned(),
+                    "write `Better: more` or `Better: less`",
+                ));
+            }
+        };
+        let assumes_nothing = match self.assume.as_deref() {
+            None => false,
+            Some("never") => true,
+            Some(_) => {
+                return Err((
+                    "`Assume:` and not `never` after it".to_owned(),
+                    "write `Assume: never`, or leave it out",
+                ));
+            }
+        };
+        let step = match self.step.as_deref().map(str::parse) {
+            None => None,
+            Some(Ok(order)) => Some(order),
+            Some(Err(_)) => {
+                return Err((
+                    "`Step:` and no whole number after it".to_owned(),
+                    "write the step's place in the order of work, such as `Step: 20`",
+                ));
+            }
+        };
+        if let Some(other) = self.audience.as_deref().filter(|a| *a != "office") {
+            return Err((
+                format!("`For: {other}`, and there is no such leaf of its own"),
+                "write `For: office`, or leave it out where everyone should see it",
+            ));
+        }
+        Ok(Meant { better, assumes_nothing, step })
+    }
+
     /// The first head that nothing follows.
     fn empty_head(&self) -> Option<&'static str> {
         let text = |head: &str| match head {

@@ -46,48 +46,26 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     {
         return problem.at(source, span, format!("`{word}` is not for rules")).help(*help);
     }
-    if let ParseErrorType::WrongDocComment = error.err_type() {
-        return problem
-            .at(source, span, "a doc comment does not belong here")
-            .help("`///` stands only before a function; write `//` before a constant");
-    }
-    if let ParseErrorType::VariableUndefined(name) = error.err_type() {
-        let outline = Outline::read(&source.text);
-        let problem = problem.at(source, span, format!("there is no variable `{name}`"));
-        return if outline.functions.iter().any(|f| f.name == name.as_str()) {
-            problem.help(format!(
-                "`{name}` is a function: write {name}(…), and |x| {name}(x) where \
-             one is to be handed on"
-            ))
-        } else if outline.own.contains(name.as_str()) {
-            problem.help(
-                "of what is brought in outside, a function sees constants only: write \
-             `const`, or `let` inside it",
-            )
-        } else {
-            problem.suggest(name, outline.own.iter().copied().chain(["build"]))
-        };
-    }
-    if let ParseErrorType::ModuleUndefined(name) = error.err_type() {
-        return problem
-            .at(source, span, format!("there is no helper file `{name}`"))
-            .help(format!("it would be rules/lib/{name}.rhai"));
-    }
-    if let ParseErrorType::Reserved(name) = error.err_type()
-        && name.chars().all(char::is_alphabetic)
-    {
-        return problem
-            .at(source, span, format!("`{name}` is a word of Rhai's own"))
-            .help("choose another name");
-    }
     let (text, help) = match error.err_type() {
+        ParseErrorType::VariableUndefined(name) => return undefined(source, span, problem, name),
+        ParseErrorType::WrongDocComment => (
+            "a doc comment does not belong here".to_owned(),
+            Some("`///` stands only before a function; write `//` before a constant".to_owned()),
+        ),
+        ParseErrorType::ModuleUndefined(name) => (
+            format!("there is no helper file `{name}`"),
+            Some(format!("it would be rules/lib/{name}.rhai")),
+        ),
+        ParseErrorType::Reserved(name) if name.chars().all(char::is_alphabetic) => {
+            (format!("`{name}` is a word of Rhai's own"), Some("choose another name".to_owned()))
+        }
         ParseErrorType::ExprTooDeep => (
             format!("this nests deeper than {} expressions", MAX_DEPTH.1),
-            Some("give parts of it names with `let`, or move them to helpers"),
+            Some("give parts of it names with `let`, or move them to helpers".to_owned()),
         ),
         ParseErrorType::TooManyFunctions => (
             format!("a rule file has {MAX_FUNCTIONS} functions at the most"),
-            Some("split it into several rule files"),
+            Some("split it into several rule files".to_owned()),
         ),
         ParseErrorType::MismatchedType(wanted, got) => {
             let wanted = if wanted.contains("boolean") { "yes or no" } else { type_words(wanted) };
@@ -99,6 +77,25 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     match help {
         Some(help) => problem.help(help),
         None => problem,
+    }
+}
+
+/// A name that is no variable here: perhaps a function, or a variable of the file's outside.
+fn undefined(source: &Arc<Source>, span: Span, problem: Problem, name: &str) -> Problem {
+    let outline = Outline::read(&source.text);
+    let problem = problem.at(source, span, format!("there is no variable `{name}`"));
+    if outline.functions.iter().any(|f| f.name == name) {
+        problem.help(format!(
+            "`{name}` is a function: write {name}(…), and |x| {name}(x) where \
+             one is to be handed on"
+        ))
+    } else if outline.own.contains(name) {
+        problem.help(
+            "of what is brought in outside, a function sees constants only: write \
+             `const`, or `let` inside it",
+        )
+    } else {
+        problem.suggest(name, outline.own.iter().copied().chain(["build"]))
     }
 }
 

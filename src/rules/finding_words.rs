@@ -25,11 +25,14 @@ pub const MAX_VALUES: usize = 512;
 
 /// Puts these words into an engine.
 pub(crate) fn register(reg: &mut Registrar<'_>) {
-    findings(reg);
-    asking(reg);
+    raising(reg);
+    pointing(reg);
+    measures_and_settings(reg);
+    cells(reg);
+    derived_figures(reg);
 }
 
-fn findings(reg: &mut Registrar<'_>) {
+fn raising(reg: &mut Registrar<'_>) {
     reg.subject = "Findings";
     reg.engine.register_type_with_name::<FindingRef>("a finding");
     reg.word(
@@ -58,6 +61,9 @@ fn findings(reg: &mut Registrar<'_>) {
             host.raise(level, &template, &Map::new())
         });
     }
+}
+
+fn pointing(reg: &mut Registrar<'_>) {
     reg.word(
         "finding.at(line), finding.at(line, \"FIELD\")",
         "adds a pointer; seldom needed, since what was read is pointed at anyway",
@@ -203,7 +209,7 @@ fn hole_names(template: &str) -> impl Iterator<Item = &str> {
     holes_of(template).map(|(_, name, _)| name).filter(|name| !name.is_empty())
 }
 
-fn asking(reg: &mut Registrar<'_>) {
+fn measures_and_settings(reg: &mut Registrar<'_>) {
     reg.subject = "Asking";
     reg.word(
         "measure(\"file.name\")",
@@ -225,6 +231,9 @@ fn asking(reg: &mut Registrar<'_>) {
     reg.engine.register_fn("setting", move |name: ImmutableString| -> Res<Dynamic> {
         host.setting(&name)
     });
+}
+
+fn cells(reg: &mut Registrar<'_>) {
     reg.word(
         "table(\"TABLE\", row, \"COLUMN\")",
         "a cell of a table; the row may be a tracked text; an empty cell is an error",
@@ -248,6 +257,9 @@ fn asking(reg: &mut Registrar<'_>) {
               column: ImmutableString|
               -> Res<Dynamic> { host.cell(&ctx, &table, &row, &column, true) },
     );
+}
+
+fn derived_figures(reg: &mut Registrar<'_>) {
     reg.word(
         "derived(\"NAME\")",
         "a figure that the host works out from the whole build, or () when it does not apply",

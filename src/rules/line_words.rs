@@ -22,6 +22,7 @@ pub(crate) fn register(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     lines(reg, catalogue);
     records(reg, catalogue);
     build(reg, catalogue);
+    lines_of_the_build(reg);
     handles(reg);
 }
 
@@ -170,6 +171,9 @@ fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
             Ok(!host.build_field(&ctx, &name, true)?.is_unit())
         },
     );
+}
+
+fn lines_of_the_build(reg: &mut Registrar<'_>) {
     reg.word(
         "build.all(\"KIND\")",
         "every line of a kind, those in other parts' boxes last; \

@@ -29,13 +29,13 @@ pub(crate) struct Wished {
     /// What to reach for, the most important first, each with its name; the price is always among
     /// them.
     pub(crate) goals: Vec<(Goal, String)>,
-    lines: Vec<CompiledFilter>,
+    lines: Vec<BriefRule>,
     brief: Arc<Source>,
     rule_file: String,
 }
 
 /// A want or an aim as a function of the brief's rule file.
-struct CompiledFilter {
+struct BriefRule {
     /// The whole function in the rule file.
     whole: Span,
     /// The want's own text in it.
@@ -44,12 +44,15 @@ struct CompiledFilter {
     what: Written,
 }
 
-/// Makes a kit of the shop's rules and a brief.
-///
-/// # Errors
-/// A want or an aim that cannot be read, with its place in the brief.
-pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wished, Problems> {
-    check(base, brief)?;
+/// The rule file that a brief becomes.
+struct RuleFile {
+    text: String,
+    lines: Vec<BriefRule>,
+    /// The id of each aim's measure, whether more of it is better, and how the brief writes it.
+    aims: Vec<(String, bool, String)>,
+}
+
+fn rule_file(base: &Kit, brief: &Brief) -> RuleFile {
     let mut text = String::from("//! What the customer asked for.\n\n");
     let mut lines = Vec::new();
     for (nth, want) in brief.wants.iter().enumerate() {
@@ -74,7 +77,7 @@ pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wishe
      {\nif build.has(\"budget\") && build.total > build.budget { stop(\"{total} is over the \
      budget\", #{ total: build.total }); }\n}\n\n",
     );
-    let mut names = Vec::new();
+    let mut aims = Vec::new();
     for (nth, aim) in brief.aims.iter().enumerate() {
         let known = is_known(base, &aim.what);
         if !known {
@@ -86,8 +89,18 @@ pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wishe
             write(&mut text, &mut lines, &head, &aim.what, ")\n}\n\n");
         }
         let id = if known { aim.what.text.clone() } else { format!("brief.aim_{}", nth + 1) };
-        names.push((id, aim.most, aim.what.text.clone()));
+        aims.push((id, aim.most, aim.what.text.clone()));
     }
+    RuleFile { text, lines, aims }
+}
+
+/// Makes a kit of the shop's rules and a brief.
+///
+/// # Errors
+/// A want or an aim that cannot be read, with its place in the brief.
+pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wished, Problems> {
+    check(base, brief)?;
+    let RuleFile { text, lines, aims } = rule_file(base, brief);
     let layer = Layer::from_texts("the brief", &[(FILE, &text)]);
     let rule_file = layer.files.first().map_or_else(String::new, |(_, s)| s.name.clone());
     let mut layers = layers.rules.clone();
@@ -95,7 +108,7 @@ pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wishe
     let kit = Kit::with_catalogue(base.catalogue().clone(), &layers)?;
     let rules = kit.rules();
     let mut goals = Vec::new();
-    for (id, most, name) in names {
+    for (id, most, name) in aims {
         match (id.as_str(), rules.find(&id)) {
             ("price", _) => goals.push((Goal::Price, name)),
             (_, Some(rule)) => goals.push((Goal::Measure { rule, most }, name)),
@@ -164,13 +177,7 @@ fn check(base: &Kit, brief: &Brief) -> Result<(), Problems> {
     wrong.or(())
 }
 
-fn write(
-    text: &mut String,
-    lines: &mut Vec<CompiledFilter>,
-    head: &str,
-    what: &Written,
-    tail: &str,
-) {
+fn write(text: &mut String, lines: &mut Vec<BriefRule>, head: &str, what: &Written, tail: &str) {
     let start = text.len();
     text.push_str(head);
     text.push('\n');
@@ -179,11 +186,7 @@ fn write(
     let own = Span::new(from, text.len());
     text.push('\n');
     text.push_str(tail);
-    lines.push(CompiledFilter {
-        whole: Span::new(start, text.len()),
-        text: own,
-        what: what.clone(),
-    });
+    lines.push(BriefRule { whole: Span::new(start, text.len()), text: own, what: what.clone() });
 }
 
 impl Wished {
@@ -225,7 +228,7 @@ impl Wished {
             }
             let within =
                 |s: &Span| s.start() <= label.span.start() && label.span.start() <= s.end();
-            if let Some(CompiledFilter { text: span, what, .. }) =
+            if let Some(BriefRule { text: span, what, .. }) =
                 self.lines.iter().find(|asked| within(&asked.whole))
             {
                 let quoted = self.brief.slice(what.span);

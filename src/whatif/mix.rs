@@ -81,37 +81,7 @@ pub fn mix(
     measure: Option<(u16, bool)>,
     limits: Limits<'_>,
 ) -> Result<Mix, Problems> {
-    for build in [ours, theirs] {
-        if let Some(line) = build.lines.iter().find(|l| matches!(l.what, What::Open { .. })) {
-            let problem = Problem::new("a line is left open, and only what is chosen can be mixed")
-                .at(&build.source, line.spans.part, "open");
-            return Err(problem.help("choose a part first: `dryfit prices pin`").into());
-        }
-    }
-    let pairs = pairs(ours, theirs);
-    let differing: Vec<usize> = pairs
-        .iter()
-        .enumerate()
-        .filter(|(_, (a, b))| !same(a.as_ref(), b.as_ref()))
-        .map(|(at, _)| at)
-        .collect();
-    let extra: Vec<usize> = differing
-        .iter()
-        .copied()
-        .filter(|at| pairs.get(*at).is_some_and(|(a, b)| a.is_none() || b.is_none()))
-        .collect();
-    if extra.len() > MOST_EXTRA || differing.len() > MOST_DIFFERENCES {
-        let problem = format!(
-            "these lists differ in {} lines, {} of which only one of them has",
-            differing.len(),
-            extra.len()
-        );
-        let help = format!(
-            "mix lists that differ in {MOST_DIFFERENCES} lines at the most, {MOST_EXTRA} of them \
-             in one list only"
-        );
-        return Err(Problem::new(problem).help(help).into());
-    }
+    let Differences { pairs, differing, extra } = differences(ours, theirs)?;
     let mut mix = Mix {
         differences: differing
             .iter()
@@ -148,6 +118,50 @@ pub fn mix(
     crossing.passes.extend(mix.passing.iter().map(|m| (m.taken, true)));
     (mix.path, mix.path_proven) = crossing.path();
     Ok(mix)
+}
+
+/// Two lists side by side, and where they differ.
+struct Differences {
+    pairs: Vec<(Option<Line>, Option<Line>)>,
+    /// Places among the pairs that differ.
+    differing: Vec<usize>,
+    /// Those of them that only one list has.
+    extra: Vec<usize>,
+}
+
+fn differences(ours: &Build, theirs: &Build) -> Result<Differences, Problems> {
+    for build in [ours, theirs] {
+        if let Some(line) = build.lines.iter().find(|l| matches!(l.what, What::Open { .. })) {
+            let problem = Problem::new("a line is left open, and only what is chosen can be mixed")
+                .at(&build.source, line.spans.part, "open");
+            return Err(problem.help("choose a part first: `dryfit prices pin`").into());
+        }
+    }
+    let pairs = pairs(ours, theirs);
+    let differing: Vec<usize> = pairs
+        .iter()
+        .enumerate()
+        .filter(|(_, (a, b))| !same(a.as_ref(), b.as_ref()))
+        .map(|(at, _)| at)
+        .collect();
+    let extra: Vec<usize> = differing
+        .iter()
+        .copied()
+        .filter(|at| pairs.get(*at).is_some_and(|(a, b)| a.is_none() || b.is_none()))
+        .collect();
+    if extra.len() > MOST_EXTRA || differing.len() > MOST_DIFFERENCES {
+        let problem = format!(
+            "these lists differ in {} lines, {} of which only one of them has",
+            differing.len(),
+            extra.len()
+        );
+        let help = format!(
+            "mix lists that differ in {MOST_DIFFERENCES} lines at the most, {MOST_EXTRA} of them \
+             in one list only"
+        );
+        return Err(Problem::new(problem).help(help).into());
+    }
+    Ok(Differences { pairs, differing, extra })
 }
 
 /// Lines of both lists side by side: each with the line of the same kind that stands as far down,
@@ -196,6 +210,47 @@ fn same(a: Option<&Line>, b: Option<&Line>) -> bool {
     }
 }
 
+/// The lines of mixtures that are alike but for what is chosen of both lists.
+#[derive(Default)]
+struct Shape {
+    lines: Vec<Line>,
+    /// By line, what may stand there; nothing where both lists agree.
+    choices: Vec<Vec<Line>>,
+    /// By line, the bit of its difference, where something is chosen.
+    from: Vec<Option<usize>>,
+    /// Bits of differences that the shape itself decides.
+    taken: u32,
+}
+
+fn shape(
+    pairs: &[(Option<Line>, Option<Line>)],
+    differing: &[usize],
+    has: &dyn Fn(usize) -> Option<bool>,
+) -> Shape {
+    let mut shape = Shape::default();
+    for (at, (a, b)) in pairs.iter().enumerate() {
+        let bit = differing.iter().position(|d| *d == at);
+        let (first, given) = match (a, b, has(at)) {
+            (Some(a), Some(b), _) if bit.is_some() => (a, vec![a.clone(), b.clone()]),
+            (Some(a), Some(_), _) => (a, Vec::new()),
+            (Some(a), None, Some(true)) => (a, Vec::new()),
+            (None, Some(b), Some(true)) => {
+                shape.taken |= bit.map_or(0, |bit| 1 << bit);
+                (b, Vec::new())
+            }
+            (Some(_), None, _) => {
+                shape.taken |= bit.map_or(0, |bit| 1 << bit);
+                continue;
+            }
+            _ => continue,
+        };
+        shape.lines.push(first.clone());
+        shape.choices.push(given);
+        shape.from.push(bit.filter(|_| a.is_some() && b.is_some()));
+    }
+    shape
+}
+
 /// The mixtures that have the lines of one shape.
 // What a shape is made of comes from all over `mix`, and is made nowhere else.
 #[allow(clippy::too_many_arguments)]
@@ -209,29 +264,7 @@ fn of_shape(
     limits: Limits<'_>,
     mix: &mut Mix,
 ) {
-    let (mut lines, mut choices, mut from) = (Vec::new(), Vec::new(), Vec::new());
-    // Bits of differences that the shape itself decides.
-    let mut taken = 0u32;
-    for (at, (a, b)) in pairs.iter().enumerate() {
-        let bit = differing.iter().position(|d| *d == at);
-        let (first, given) = match (a, b, has(at)) {
-            (Some(a), Some(b), _) if bit.is_some() => (a, vec![a.clone(), b.clone()]),
-            (Some(a), Some(_), _) => (a, Vec::new()),
-            (Some(a), None, Some(true)) => (a, Vec::new()),
-            (None, Some(b), Some(true)) => {
-                taken |= bit.map_or(0, |bit| 1 << bit);
-                (b, Vec::new())
-            }
-            (Some(_), None, _) => {
-                taken |= bit.map_or(0, |bit| 1 << bit);
-                continue;
-            }
-            _ => continue,
-        };
-        lines.push(first.clone());
-        choices.push(given);
-        from.push(bit.filter(|_| a.is_some() && b.is_some()));
-    }
+    let Shape { lines, choices, from, taken } = shape(pairs, differing, has);
     let base = Build { lines, ..ours.clone() };
     let space = Space::new(&base, kit.catalogue(), choices);
     let rules: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();

@@ -129,7 +129,7 @@ fn loss(kit: &Kit, from: &Part, to: &Part) -> i64 {
 /// a line, fewer pieces or up to two more, a line dropped where another of its kind stays, a line
 /// added.
 fn every_change(kit: &Kit, build: &Build, most: usize) -> Vec<(usize, i64, Build)> {
-    let sold = |part: &Arc<Part>| price(kit, &part.id).is_some();
+    let sold = |part: &Arc<Part>| is_sold(kit, part);
     let mut all: Vec<(usize, i64, Build, Vec<usize>)> = vec![(0, 0, build.clone(), Vec::new())];
     for at in 0..build.lines.len() {
         let line = &build.lines[at];
@@ -165,13 +165,29 @@ fn every_change(kit: &Kit, build: &Build, most: usize) -> Vec<(usize, i64, Build
         })
     };
     all.retain(|(.., dropped)| stays(dropped));
-    for (_, _, other, dropped) in &mut all {
+    let mut left: Vec<(usize, i64, Build)> = Vec::new();
+    for (changes, lost, mut other, dropped) in all {
         let mut at = 0;
         other.lines.retain(|_| {
             at += 1;
             !dropped.contains(&(at - 1))
         });
+        left.push((changes, lost, other));
     }
+    with_added(kit, build, most, left)
+}
+
+fn is_sold(kit: &Kit, part: &Part) -> bool {
+    price(kit, &part.id).is_some()
+}
+
+/// The same lists, and each with a line more of either kind.
+fn with_added(
+    kit: &Kit,
+    build: &Build,
+    most: usize,
+    mut all: Vec<(usize, i64, Build)>,
+) -> Vec<(usize, i64, Build)> {
     for kind in ["widget", "box"] {
         let kind = kit.catalogue().kind_id(kind).expect("a kind");
         let single = kit.catalogue().kind(kind).is_some_and(|k| k.single);
@@ -179,20 +195,20 @@ fn every_change(kit: &Kit, build: &Build, most: usize) -> Vec<(usize, i64, Build
             continue;
         }
         let mut next = all.clone();
-        for (changes, lost, other, dropped) in all.iter().filter(|b| b.0 < most) {
-            for part in kit.catalogue().parts_of(kind).filter(|p| sold(p)) {
+        for (changes, lost, other) in all.iter().filter(|b| b.0 < most) {
+            for part in kit.catalogue().parts_of(kind).filter(|p| is_sold(kit, p)) {
                 let mut other = other.clone();
                 let mut line = build.lines[0].clone();
                 line.what = What::Part(part.clone());
                 (line.count, line.owned, line.mount, line.flow) = (1, false, None, None);
                 line.included = true;
                 other.lines.push(line);
-                next.push((changes + 1, *lost, other, dropped.clone()));
+                next.push((changes + 1, *lost, other));
             }
         }
         all = next;
     }
-    all.into_iter().map(|(changes, lost, other, _)| (changes, lost, other)).collect()
+    all
 }
 
 /// Whether nothing stops a build and no rule breaks on it, each script run anew.

@@ -58,6 +58,30 @@ fn plain(value: &Toml) -> Option<f64> {
     value.as_float().or(value.as_integer().map(|n| n as f64))
 }
 
+/// A word in a maker's spelling.
+fn word(text: &str, unit: &str, rng: &mut Rng) -> Option<String> {
+    Some(match unit {
+        "grade" if text == "none" => return None,
+        "grade" if text == "base" => return None,
+        "grade" => {
+            let mut word = text.to_owned();
+            word[..1].make_ascii_uppercase();
+            if rng.chance(50) { format!("80 PLUS {word}") } else { word }
+        }
+        "guide" => format!("ATX {text}").replace("ATX 2.x", "ATX 2.4"),
+        "upper" => text.to_uppercase(),
+        "interface" => {
+            if text == "nvme" {
+                rng.pick(&["NVMe", "PCIe 4.0 x4 NVMe"]).to_owned()
+            } else {
+                rng.pick(&["SATA", "SATA 6 Gb/s"]).to_owned()
+            }
+        }
+        _ if text.len() < 5 => text.to_uppercase(),
+        _ => text.to_owned(),
+    })
+}
+
 /// A value in a maker's spelling.
 fn spelled(value: &Toml, unit: &str, lang: usize, rng: &mut Rng) -> Option<String> {
     if let Some(flag) = value.as_bool() {
@@ -82,26 +106,7 @@ fn spelled(value: &Toml, unit: &str, lang: usize, rng: &mut Rng) -> Option<Strin
         return Some(words.join(rng.pick(&[", ", " / ", ", "])));
     }
     if let Some(text) = value.as_str() {
-        return Some(match unit {
-            "grade" if text == "none" => return None,
-            "grade" if text == "base" => return None,
-            "grade" => {
-                let mut word = text.to_owned();
-                word[..1].make_ascii_uppercase();
-                if rng.chance(50) { format!("80 PLUS {word}") } else { word }
-            }
-            "guide" => format!("ATX {text}").replace("ATX 2.x", "ATX 2.4"),
-            "upper" => text.to_uppercase(),
-            "interface" => {
-                if text == "nvme" {
-                    rng.pick(&["NVMe", "PCIe 4.0 x4 NVMe"]).to_owned()
-                } else {
-                    rng.pick(&["SATA", "SATA 6 Gb/s"]).to_owned()
-                }
-            }
-            _ if text.len() < 5 => text.to_uppercase(),
-            _ => text.to_owned(),
-        });
+        return word(text, unit, rng);
     }
     let n = plain(value)?;
     let shown = number(n, lang);

@@ -59,30 +59,7 @@ fn form(word: &str, rng: &mut Rng) -> String {
     }
 }
 
-fn board(
-    part: &Table,
-    lang: usize,
-    rng: &mut Rng,
-    lines: &mut Lines,
-    must: &mut Map<String, Value>,
-) {
-    let source = |s: &str| {
-        if s == "processor" {
-            ["CPU", "Prozessor", "processeur"][lang]
-        } else {
-            ["chipset", "Chipsatz", "chipset"][lang]
-        }
-    };
-    lines.push((["Socket", "Sockel", "Socle"][lang].into(), text(part, "socket").into()));
-    put(must, "socket", json!(text(part, "socket")));
-    lines.push((["Chipset", "Chipsatz", "Chipset"][lang].into(), text(part, "chipset").into()));
-    put(must, "chipset", json!(text(part, "chipset")));
-    let (width, depth) = (num(part, "width_mm"), num(part, "depth_mm"));
-    let size = format!("{}, {width} x {depth} mm", form(text(part, "form"), rng));
-    lines.push((["Form factor", "Formfaktor", "Format"][lang].into(), size));
-    put(must, "form", json!(text(part, "form")));
-    put(must, "width_mm", json!(width));
-    put(must, "depth_mm", json!(depth));
+fn memory(part: &Table, lang: usize, lines: &mut Lines, must: &mut Map<String, Value>) {
     let (slots, gb, mts) =
         (num(part, "memory_slots"), num(part, "memory_max_gb"), num(part, "memory_mts"));
     let channels = num(part, "channels");
@@ -107,6 +84,33 @@ fn board(
     }
     put(must, "memory_kind", json!(text(part, "memory_kind")));
     put(must, "memory_form", json!("dimm"));
+}
+
+fn board(
+    part: &Table,
+    lang: usize,
+    rng: &mut Rng,
+    lines: &mut Lines,
+    must: &mut Map<String, Value>,
+) {
+    let source = |s: &str| {
+        if s == "processor" {
+            ["CPU", "Prozessor", "processeur"][lang]
+        } else {
+            ["chipset", "Chipsatz", "chipset"][lang]
+        }
+    };
+    lines.push((["Socket", "Sockel", "Socle"][lang].into(), text(part, "socket").into()));
+    put(must, "socket", json!(text(part, "socket")));
+    lines.push((["Chipset", "Chipsatz", "Chipset"][lang].into(), text(part, "chipset").into()));
+    put(must, "chipset", json!(text(part, "chipset")));
+    let (width, depth) = (num(part, "width_mm"), num(part, "depth_mm"));
+    let size = format!("{}, {width} x {depth} mm", form(text(part, "form"), rng));
+    lines.push((["Form factor", "Formfaktor", "Format"][lang].into(), size));
+    put(must, "form", json!(text(part, "form")));
+    put(must, "width_mm", json!(width));
+    put(must, "depth_mm", json!(depth));
+    memory(part, lang, lines, must);
     let slot = |s: &&Table| {
         let (size, wired) = (num(s, "size"), num(s, "lanes"));
         let wired = if size == wired {
@@ -260,6 +264,12 @@ fn case(
         put(must, "supply_forms", json!(["atx"]));
         put(must, "supply_max_mm", json!(of("supply_max_mm")));
     }
+    mounts(part, lang, lines, must);
+}
+
+/// Places for fans and radiators, a line a place.
+fn mounts(part: &Table, lang: usize, lines: &mut Lines, must: &mut Map<String, Value>) {
+    let up = ["up to", "bis", "jusqu'à"][lang];
     let mut records = Vec::new();
     for mount in list(part, "mounts") {
         let at = text(mount, "mount");

@@ -87,14 +87,17 @@ fn parent(path: &Path) -> &Path {
     path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
-fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> u8 {
+/// The presenter of the format that is asked for.
+fn presenter(args: &AuditArgs, set: &Set) -> Box<dyn Stream> {
     let wishes = Wishes { all: args.all, measures: args.measures, prompt: false };
-    let terminal = Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes };
-    let (plain, markdown) = (Plain { wishes }, Markdown);
-    let mut way: Box<dyn Stream + '_> = match set.format {
-        Format::Text if args.plain => Box::new(Together::new(&plain)),
-        Format::Text => Box::new(Together::new(&terminal)),
-        Format::Markdown => Box::new(Together::new(&markdown)),
+    match set.format {
+        Format::Text if args.plain => Box::new(Together::new(Plain { wishes })),
+        Format::Text => Box::new(Together::new(Terminal {
+            look: Look::stdout(),
+            aside: Look::of(&io::stderr()),
+            wishes,
+        })),
+        Format::Markdown => Box::new(Together::new(Markdown)),
         Format::Json => Box::new(Json::default()),
         Format::JsonLines => Box::new(JsonLines),
         Format::Brief => Box::new(Brief::default()),
@@ -106,7 +109,11 @@ fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> u8 {
             let rules = kit.map(|k| reference::rule_pages(&k)).unwrap_or_default();
             Box::new(Sarif::new(rules, set.handbook.clone()))
         }
-    };
+    }
+}
+
+fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> u8 {
+    let mut way = presenter(args, set);
     let accepted = args
         .accept
         .as_ref()

@@ -274,63 +274,50 @@ impl Facts {
             });
         let token = text.get(start..).unwrap_or("");
         let before = text.get(..start).unwrap_or("").trim_end();
-        for (call, names) in [("measure(\"", &self.measures), ("setting(\"", &self.settings)] {
-            if before.ends_with(call) {
-                return (start, beginning(token, names.iter().map(|n| plain(format!("{n}\")")))));
-            }
-        }
-        if let Some(call) = ["all(\"", "count(\""].iter().find(|c| before.ends_with(**c)) {
-            let _ = call;
-            return (
-                start,
-                beginning(token, self.kinds().map(|k| plain(format!("{}\")", k.name)))),
-            );
+        if let Some(names) = self.call_arguments(before) {
+            return (start, beginning(token, names.map(|name| plain(format!("{name}\")")))));
         }
         let Some((base, partial)) = token.rsplit_once('.') else {
-            let words =
-                ["build", "measure(\"", "setting(\"", "table(\"", "let "].map(str::to_owned);
-            return (
-                start,
-                beginning(
-                    token,
-                    words.into_iter().chain(self.variables.iter().cloned()).map(plain),
-                ),
-            );
+            let words = ["build", "measure(\"", "setting(\"", "table(\"", "let "];
+            let words = words.map(str::to_owned).into_iter().chain(self.variables.iter().cloned());
+            return (start, beginning(token, words.map(plain)));
         };
-        let at = start + base.len() + 1;
+        (start + base.len() + 1, beginning(partial, self.members(base)))
+    }
+
+    /// What may stand in the quotes of the call that ends the text, such as `measure("`.
+    fn call_arguments(&self, before: &str) -> Option<impl Iterator<Item = String>> {
+        let names: Vec<String> = if before.ends_with("measure(\"") {
+            self.measures.clone()
+        } else if before.ends_with("setting(\"") {
+            self.settings.clone()
+        } else if before.ends_with("all(\"") || before.ends_with("count(\"") {
+            self.kinds().map(|kind| kind.name.to_string()).collect()
+        } else {
+            return None;
+        };
+        Some(names.into_iter())
+    }
+
+    /// What may follow `base` and a dot: words of the build, or fields and words of a line.
+    fn members(&self, base: &str) -> Vec<Pair> {
         if base == "build" {
-            let kinds = self
-                .kinds()
-                .map(|k| pair(k.name.to_string(), format!("{:<16} {}", k.name, k.title)));
-            let fields =
-                BUILD_FIELDS.iter().map(|f| pair(f.name, format!("{:<16} {}", f.name, f.meaning)));
+            let kinds = self.kinds().map(|k| (&*k.name, &*k.title));
+            let fields = BUILD_FIELDS.iter().map(|f| (f.name, f.meaning));
             let calls =
-                ["total", "unpriced", "lines", "all(\"", "count(\"", "sum(\"", "opt(\"", "has(\""]
-                    .map(plain);
-            return (at, beginning(partial, kinds.chain(fields).chain(calls)));
+                ["total", "unpriced", "lines", "all(\"", "count(\"", "sum(\"", "opt(\"", "has(\""];
+            let named = kinds.chain(fields).map(|(n, means)| pair(n, format!("{n:<16} {means}")));
+            return named.chain(calls.map(plain)).collect();
         }
         let kind = base
             .strip_prefix("build.")
             .and_then(|name| self.kinds().find(|k| *k.name == *name.trim_end_matches('?')));
+        let fields = kind.into_iter().flat_map(|kind| &kind.fields).map(|f| {
+            let shown = format!("{:<18} {}, {}", f.name, f.meaning, f.type_in_words());
+            pair(f.name.to_string(), shown)
+        });
         let words = LINE_WORDS.iter().filter(|w| **w != "at").map(|w| plain(*w));
-        match kind {
-            Some(kind) => (
-                at,
-                beginning(
-                    partial,
-                    kind.fields
-                        .iter()
-                        .map(|f| {
-                            pair(
-                                f.name.to_string(),
-                                format!("{:<18} {}, {}", f.name, f.meaning, f.type_in_words()),
-                            )
-                        })
-                        .chain(words),
-                ),
-            ),
-            None => (at, beginning(partial, words)),
-        }
+        fields.chain(words).collect()
     }
 }
 

@@ -173,19 +173,19 @@ pub trait Stream {
 }
 
 /// Shows reports together, once all have come.
-pub struct Together<'p> {
-    presenter: &'p dyn Presenter,
+pub struct Together<P> {
+    presenter: P,
     held: Vec<Report>,
 }
 
-impl<'p> Together<'p> {
+impl<P: Presenter> Together<P> {
     /// For a presenter.
-    pub fn new(presenter: &'p dyn Presenter) -> Self {
+    pub fn new(presenter: P) -> Self {
         Self { presenter, held: Vec::new() }
     }
 }
 
-impl Stream for Together<'_> {
+impl<P: Presenter> Stream for Together<P> {
     fn report(
         &mut self,
         report: Report,

@@ -108,6 +108,24 @@ impl Plain {
         }
         let evidence = has_evidence(self.wishes, audited);
         let tell = |merged: &Merged| if evidence { full(merged) } else { line(merged) };
+        out.push_str(&self.findings(audited, tell));
+        if self.wishes.measures {
+            for measure in &audited.measures {
+                out.push_str(&format!("Measure {}: {}.\n", measure.id, inert(&measure.words)));
+            }
+        }
+        for odd in &audited.warnings {
+            out.push_str(&problem("Note", odd));
+        }
+        for decision in audited.decisions() {
+            out.push_str(&format!("Here {}\n", sentence(&decision)));
+        }
+        out
+    }
+
+    /// What was found, the worst first, and what is not settled.
+    fn findings(&self, audited: &Audited, tell: impl Fn(&Merged) -> String) -> String {
+        let mut out = String::new();
         for cause in &audited.causes {
             let at = cause.at.as_ref().map_or_else(String::new, |l| {
                 format!(", line {} of the list", l.source.line_column(l.span.start()).0)
@@ -116,7 +134,7 @@ impl Plain {
             let tally = count(cause.findings.len(), "stop");
             out.push_str(&format!("About the {}{at}, {tally}.\n", inert(name.trim())));
             for at in &cause.findings {
-                out.push_str(&audited.findings.get(*at).map_or_else(String::new, tell));
+                out.push_str(&audited.findings.get(*at).map_or_else(String::new, &tell));
             }
         }
         out.push_str(&self.waiting(audited));
@@ -144,17 +162,6 @@ impl Plain {
                 inert(&waiver.by),
                 waiver.until
             ));
-        }
-        if self.wishes.measures {
-            for measure in &audited.measures {
-                out.push_str(&format!("Measure {}: {}.\n", measure.id, inert(&measure.words)));
-            }
-        }
-        for odd in &audited.warnings {
-            out.push_str(&problem("Note", odd));
-        }
-        for decision in audited.decisions() {
-            out.push_str(&format!("Here {}\n", sentence(&decision)));
         }
         out
     }

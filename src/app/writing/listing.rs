@@ -1,6 +1,8 @@
 //! `dryfit rules list`: rules and measures under their files, with the layer of each and what a
 //! shop decided of it.
 
+use std::collections::BTreeSet;
+
 use crate::app::counted::count;
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
@@ -39,39 +41,18 @@ fn levels(rule: &Rule, choice: Option<&RuleChoice>) -> Vec<Level> {
 pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem> {
     let rules = kit.rules();
     let settings = kit.settings();
-    if let Some(subject) = wanted.subject
-        && !rules.rules.iter().any(|r| *r.file == *subject)
-    {
-        let files: Vec<&str> = rules.files.iter().filter(|f| !f.lib).map(|f| &*f.stem).collect();
-        return Err(
-            Problem::new(format!("no rule file is called `{subject}`")).suggest(subject, files)
-        );
-    }
-    let mut layers: Vec<&str> = rules
-        .files
-        .iter()
-        .map(|f| f.layer.as_str())
-        .chain(settings.all().iter().map(|s| s.layer.as_str()).collect::<Vec<_>>())
-        .collect();
-    layers.sort_unstable();
-    layers.dedup();
-    if let Some(layer) = wanted.layer
-        && !layers.iter().any(|l| l.contains(layer))
-    {
-        return Err(Problem::new(format!("no layer is called `{layer}`"))
-            .help(format!("layers: {}", some_of(layers, 12))));
-    }
+    let layers = layers(kit);
+    check(kit, &layers, wanted)?;
     let in_layer = |layer: &str| wanted.layer.is_none_or(|l| layer.contains(l));
+    let choice = |rule: &Rule| settings.choices.get(&*rule.id);
     let shown: Vec<&Rule> = rules
         .rules
         .iter()
         .filter(|r| {
             wanted.subject.is_none_or(|s| *r.file == *s)
-                && wanted.level.is_none_or(|l| levels(r, settings.choices.get(&*r.id)).contains(&l))
+                && wanted.level.is_none_or(|l| levels(r, choice(r)).contains(&l))
         })
-        .filter(|r| {
-            in_layer(&r.layer) || settings.choices.get(&*r.id).is_some_and(|c| in_layer(&c.layer))
-        })
+        .filter(|r| in_layer(&r.layer) || choice(r).is_some_and(|c| in_layer(&c.layer)))
         .collect();
     let mut out = String::new();
     let mut file = "";
@@ -86,34 +67,62 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
             out.push_str(&indented(&inert(about), "", "  ", look.width));
         }
         let layer = rules.added().any(|r| r.id == rule.id).then_some(rule.layer.as_str());
-        out.push_str(&entry(look, rule, layer, settings.choices.get(&*rule.id)));
+        out.push_str(&entry(look, rule, layer, choice(rule)));
     }
     if wanted.settings {
         out.push_str(&settings_text(look, kit, wanted, &in_layer, layers.len() > 1));
     }
     for taken in &rules.taken {
-        out.push('\n');
-        out.push_str(&indented(
-            &inert(&format!(
-                "{} takes the place of the whole {} file {}: {}",
-                taken.layer, taken.over, taken.file, taken.reason
-            )),
-            "",
-            "  ",
-            look.width,
+        let text = inert(&format!(
+            "{} takes the place of the whole {} file {}: {}",
+            taken.layer, taken.over, taken.file, taken.reason
         ));
+        out.push('\n');
+        out.push_str(&indented(&text, "", "  ", look.width));
     }
+    let off = shown.iter().filter(|r| choice(r).is_some_and(|c| c.off)).count();
+    out.push_str(&totals(&shown, off));
+    Ok(out)
+}
+
+/// The layers that rules and settings come from.
+fn layers(kit: &Kit) -> BTreeSet<String> {
+    let (rules, settings) = (kit.rules(), kit.settings());
+    let of_rules = rules.files.iter().map(|f| f.layer.clone());
+    of_rules.chain(settings.all().into_iter().map(|s| s.layer.clone())).collect()
+}
+
+/// Whether there are such a rule file and such a layer.
+fn check(kit: &Kit, layers: &BTreeSet<String>, wanted: Wanted<'_>) -> Result<(), Problem> {
+    let rules = kit.rules();
+    if let Some(subject) = wanted.subject
+        && !rules.rules.iter().any(|r| *r.file == *subject)
+    {
+        let files = rules.files.iter().filter(|f| !f.lib).map(|f| &*f.stem);
+        return Err(
+            Problem::new(format!("no rule file is called `{subject}`")).suggest(subject, files)
+        );
+    }
+    if let Some(layer) = wanted.layer
+        && !layers.iter().any(|l| l.contains(layer))
+    {
+        return Err(Problem::new(format!("no layer is called `{layer}`"))
+            .help(format!("layers: {}", some_of(layers.iter().map(String::as_str), 12))));
+    }
+    Ok(())
+}
+
+/// How many rules, measures and steps are shown, and how many are switched off.
+fn totals(shown: &[&Rule], off: usize) -> String {
     let measures = shown.iter().filter(|r| r.unit.is_some()).count();
-    let off = shown.iter().filter(|r| settings.choices.get(&*r.id).is_some_and(|c| c.off)).count();
-    let off = if off > 0 { format!(", {off} switched off") } else { String::new() };
     let steps = shown.iter().filter(|r| r.step.is_some()).count();
     let worked = if steps > 0 { format!(", {}", count(steps, "step")) } else { String::new() };
-    out.push_str(&format!(
+    let off = if off > 0 { format!(", {off} switched off") } else { String::new() };
+    format!(
         "\n{}, {}{worked}{off}\n",
         count(shown.len() - measures - steps, "rule"),
         count(measures, "measure")
-    ));
-    Ok(out)
+    )
 }
 
 fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoice>) -> String {

@@ -334,33 +334,26 @@ impl<'a> Import<'a> {
                     .map_err(|why| wrong(target, cell, why)),
             }
         };
-        let price = money(at::PRICE)?
-            .ok_or_else(|| wrong(at::PRICE, "", "an offer has a price".to_owned()))?;
-        if price.minor() == 0 {
-            return Err(wrong(
-                at::PRICE,
-                row.cell(at::PRICE).unwrap_or(""),
-                "nothing is sold for nothing".to_owned(),
-            ));
-        }
+        let price = money(at::PRICE)?;
         let stock = row.cell(at::STOCK).map_or("", str::trim);
-        if !stock.is_empty() && (stock.parse::<u32>().is_err() || stock.starts_with('+')) {
-            return Err(wrong(
-                at::STOCK,
-                stock,
-                "pieces in stock are a whole number, or nothing".to_owned(),
-            ));
-        }
         let bundle = row.cell(at::BUNDLE).map_or("", str::trim);
-        if bundle.starts_with(['=', '+', '-', '@']) {
-            return Err(wrong(
-                at::BUNDLE,
-                bundle,
-                "this is a formula, not the name of a part".to_owned(),
-            ));
+        let refused = if price.is_none() {
+            Some((at::PRICE, "", "an offer has a price"))
+        } else if price.is_some_and(|price| price.minor() == 0) {
+            let cell = row.cell(at::PRICE).unwrap_or("");
+            Some((at::PRICE, cell, "nothing is sold for nothing"))
+        } else if !stock.is_empty() && (stock.parse::<u32>().is_err() || stock.starts_with('+')) {
+            Some((at::STOCK, stock, "pieces in stock are a whole number, or nothing"))
+        } else if bundle.starts_with(['=', '+', '-', '@']) {
+            Some((at::BUNDLE, bundle, "this is a formula, not the name of a part"))
+        } else {
+            None
+        };
+        if let Some((target, cell, why)) = refused {
+            return Err(wrong(target, cell, why.to_owned()));
         }
         let cells = Cells {
-            price: Some(price),
+            price,
             shipping: money(at::SHIPPING)?,
             stock,
             instant_off: money(at::INSTANT_OFF)?,

@@ -2,15 +2,16 @@
 
 use std::sync::Arc;
 
-use super::{Answer, Planner, Wish};
+use super::{Answer, Plan, Planner, Wish};
 use crate::build::What;
 use crate::build::brief::Brief;
 use crate::catalogue::Part;
 use crate::kit::{Kit, Layers};
+use crate::level::Level;
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::unmet_wants;
 use crate::whatif::search::conflict::conflict;
-use crate::whatif::search::query::{Keep, Limits, Quest};
+use crate::whatif::search::query::{Found, Keep, Limits, Quest};
 use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::Space;
 
@@ -89,10 +90,22 @@ impl Planner<'_> {
         let mut plan = self.nothing_yet();
         let (now, level) = self.solve_best(&mut plan);
         self.wants_answered(&now)?;
-        let best = now.found.first();
+        let places: Vec<usize> = open.iter().filter(stands).copied().collect();
+        self.with_part(part, &places, &plan, now.found.first(), level)
+    }
+
+    /// Why the best answers that hold the part, on each of its lines, are not the answer.
+    fn with_part(
+        &self,
+        part: &Arc<Part>,
+        places: &[usize],
+        plan: &Plan,
+        best: Option<&Found>,
+        level: Level,
+    ) -> Result<WhyNot, Problems> {
         let mut refused = None;
         let mut worse = None;
-        for at in open.iter().filter(stands) {
+        for at in places {
             let choices = self.space.places.iter().enumerate().map(|(place, held)| {
                 let all = held.choices.iter().map(|c| c.line.clone());
                 all.filter(|l| place != *at || l.part().is_some_and(|p| p.id == part.id)).collect()

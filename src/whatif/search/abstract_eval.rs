@@ -230,62 +230,69 @@ impl Sight<'_> {
                 })
             }
             Expr::Line(kind, nth, word) => self.line(*kind, *nth, *word),
-            Expr::Cell(table, column, row) => match self.hull(*row) {
-                Hull::Vals(rows) => {
-                    let Some(table) = self.space.catalogue.table(*table) else { return Hull::Any };
-                    let absent = Val::Absent;
-                    Hull::of(
-                        rows.iter().map(|row| {
-                            row.as_text().map_or(&absent, |row| table.cell(row, *column))
-                        }),
-                    )
-                }
-                Hull::Num(_) => Hull::val(&Val::Absent),
-                Hull::Any => Hull::Any,
-            },
-            Expr::KeyOf(counts, key) => match (self.hull(*counts), self.hull(*key)) {
-                (Hull::Vals(counts), Hull::Vals(keys))
-                    if counts.len() * keys.len() <= MOST_PAIRS =>
-                {
-                    let mut span: Option<Span> = None;
-                    for (counts, key) in
-                        counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k)))
-                    {
-                        let n = match (counts, key) {
-                            (Val::Absent, _) => f64::NAN,
-                            (counts, Val::Text(key)) => counts.count_of(key),
-                            _ => f64::NAN,
-                        };
-                        span = Some(span.map_or_else(|| Span::one(n), |s| s.join(Span::one(n))));
-                    }
-                    span.map_or(Hull::Any, Hull::Num)
-                }
-                _ => Hull::Num(Span::ALL),
-            },
+            Expr::Cell(table, column, row) => self.cell(*table, *column, *row),
+            Expr::KeyOf(counts, key) => self.key_of(*counts, *key),
             Expr::Measure(_, inner) => self.hull(*inner),
             Expr::Bin(op, a, b) => {
                 let (a, b) = (self.span(*a), self.span(*b));
                 Hull::Num(Span::apply(*op, a, b))
             }
             Expr::Un(op, a) => Hull::Num(Span::un(*op, self.span(*a))),
-            Expr::Func(at, args) => {
-                let mut values = [0.0; 8];
-                for (value, arg) in values.iter_mut().zip(args) {
-                    match self.span(*arg).single() {
-                        Some(n) => *value = n,
-                        None => return Hull::Num(Span::ALL),
-                    }
-                }
-                Hull::Num(FUNCTIONS.get(*at as usize).map_or(Span::ALL, |f| {
-                    Span::one((f.run)(values.get(..args.len()).unwrap_or(&[])))
-                }))
-            }
+            Expr::Func(at, args) => Hull::Num(self.function(*at, args)),
             Expr::Sum(_)
             | Expr::Pieces(_)
             | Expr::Build(BuildWord::Total | BuildWord::Unpriced) => Hull::Num(self.sum(id)),
             Expr::Derived(at) => Hull::Num(self.derived(*at)),
             Expr::Assign(_) => Hull::Any,
         }
+    }
+
+    fn cell(&mut self, table: u16, column: u16, row: ExprId) -> Hull {
+        match self.hull(row) {
+            Hull::Vals(rows) => {
+                let Some(table) = self.space.catalogue.table(table) else { return Hull::Any };
+                let absent = Val::Absent;
+                Hull::of(
+                    rows.iter()
+                        .map(|row| row.as_text().map_or(&absent, |row| table.cell(row, column))),
+                )
+            }
+            Hull::Num(_) => Hull::val(&Val::Absent),
+            Hull::Any => Hull::Any,
+        }
+    }
+
+    fn key_of(&mut self, counts: ExprId, key: ExprId) -> Hull {
+        let (Hull::Vals(counts), Hull::Vals(keys)) = (self.hull(counts), self.hull(key)) else {
+            return Hull::Num(Span::ALL);
+        };
+        if counts.len() * keys.len() > MOST_PAIRS {
+            return Hull::Num(Span::ALL);
+        }
+        let mut span: Option<Span> = None;
+        for (counts, key) in counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k))) {
+            let n = match (counts, key) {
+                (Val::Absent, _) => f64::NAN,
+                (counts, Val::Text(key)) => counts.count_of(key),
+                _ => f64::NAN,
+            };
+            span = Some(span.map_or_else(|| Span::one(n), |s| s.join(Span::one(n))));
+        }
+        span.map_or(Hull::Any, Hull::Num)
+    }
+
+    /// A function of the trade, which is worked out where each argument is one number.
+    fn function(&mut self, at: u16, args: &[ExprId]) -> Span {
+        let mut values = [0.0; 8];
+        for (value, arg) in values.iter_mut().zip(args) {
+            match self.span(*arg).single() {
+                Some(n) => *value = n,
+                None => return Span::ALL,
+            }
+        }
+        FUNCTIONS
+            .get(at as usize)
+            .map_or(Span::ALL, |f| Span::one((f.run)(values.get(..args.len()).unwrap_or(&[]))))
     }
 
     fn field(&self, kind: KindId, nth: u16, read: impl Fn(&crate::catalogue::Part) -> Val) -> Hull {

@@ -225,7 +225,7 @@ impl Track {
     fn follow(
         &mut self,
         at: u32,
-        node: CompiledFilter<'_>,
+        node: Branch<'_>,
         size: usize,
         sight: &mut Sight<'_>,
         stack: &mut Vec<u32>,
@@ -237,16 +237,13 @@ impl Track {
             Some(Known::Fixed(Possible::Bits(bits))) => both(*bits, no, yes, stack),
             Some(Known::Fixed(possible)) => lead(possible, no, yes, many, stack),
             Some(Known::One { place, bits, over }) => {
+                let answer = |choice: usize| bits.get(choice).copied().unwrap_or(NO | YES);
                 let any = match (pinned(*place), sight.state.doms.get(*place)) {
-                    (Some(choice), _) => bits.get(choice).copied().unwrap_or(NO | YES),
+                    (Some(choice), _) => answer(choice),
                     (None, Some(dom)) => {
                         if over.0 != dom.stamp() {
-                            *over = (
-                                dom.stamp(),
-                                dom.alive.iter().fold(0, |any, c| {
-                                    any | bits.get(*c as usize).copied().unwrap_or(NO | YES)
-                                }),
-                            );
+                            let all = dom.alive.iter().fold(0, |any, c| any | answer(*c as usize));
+                            *over = (dom.stamp(), all);
                         }
                         over.1
                     }
@@ -270,15 +267,7 @@ impl Track {
                     }
                     (None, Some(dom)) => {
                         if over.0 != dom.stamp() {
-                            let mut all: Vec<u32> = dom
-                                .alive
-                                .iter()
-                                .filter_map(|c| leads.1.get(*c as usize))
-                                .copied()
-                                .collect();
-                            all.sort_unstable();
-                            all.dedup();
-                            *over = (dom.stamp(), all);
+                            *over = (dom.stamp(), led_to(&dom.alive, &leads.1));
                         }
                         &over.1
                     }
@@ -312,7 +301,7 @@ impl Track {
 }
 
 /// A question with where its answers lead.
-type CompiledFilter<'a> = (&'a crate::audit::ask::Ask, u32, u32, &'a Many);
+type Branch<'a> = (&'a crate::audit::ask::Ask, u32, u32, &'a Many);
 
 /// A choice whose answer is not known: it may lead to any child.
 const ANYWHERE: u32 = u32::MAX - 1;
@@ -325,6 +314,14 @@ fn both(bits: u8, no: u32, yes: u32, stack: &mut Vec<u32>) -> u8 {
         stack.push(yes);
     }
     if bits & BREAK != 0 { BLOCK } else { 0 }
+}
+
+/// Where the choices that are left lead, each place once.
+fn led_to(alive: &[u32], leads: &[u32]) -> Vec<u32> {
+    let mut all: Vec<u32> = alive.iter().filter_map(|c| leads.get(*c as usize)).copied().collect();
+    all.sort_unstable();
+    all.dedup();
+    all
 }
 
 fn child(answer: &Answer, no: u32, yes: u32, many: &Many) -> u32 {

@@ -75,6 +75,29 @@ fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
     weight
 }
 
+impl Turn {
+    /// Keeps the parts that were found, those that leave the least and cost the least first.
+    fn keep(&mut self, mut found: Vec<(Option<f64>, Arc<Part>, [usize; 3])>) {
+        found.sort_by(|a, b| {
+            a.2.cmp(&b.2)
+                .then_with(|| a.0.unwrap_or(f64::INFINITY).total_cmp(&b.0.unwrap_or(f64::INFINITY)))
+                .then_with(|| a.1.id.cmp(&b.1.id))
+        });
+        self.count = found.len();
+        found.truncate(MOST_KEPT);
+        self.parts = found
+            .into_iter()
+            .map(|(price, part, next)| Choice {
+                id: part.id.to_string(),
+                name: part.name.to_string(),
+                price,
+                left: next,
+                stops: Vec::new(),
+            })
+            .collect();
+    }
+}
+
 /// Tries the parts of each line's kind in its place.
 pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why) {
     let build = &now.audit.build().build;
@@ -89,21 +112,17 @@ pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why
     for at in lines {
         let Some(line) = build.lines.get(at) else { continue };
         let Some(kind) = catalogue.kind(line.kind()) else { continue };
-        let held = line.part().cloned();
+        let held = line.part();
         let mut turn = Turn {
             line: at + 1,
-            name: held
-                .as_ref()
-                .map_or_else(|| format!("any {}", kind.name), |p| p.name.to_string()),
+            name: held.map_or_else(|| format!("any {}", kind.name), |p| p.name.to_string()),
             kind: kind.name.to_string(),
             of: 0,
             parts: Vec::new(),
             count: 0,
         };
         let mut found: Vec<(Option<f64>, Arc<Part>, [usize; 3])> = Vec::new();
-        for part in
-            catalogue.parts_of(line.kind()).filter(|p| held.as_ref().is_none_or(|h| h.id != p.id))
-        {
+        for part in catalogue.parts_of(line.kind()).filter(|p| held.is_none_or(|h| h.id != p.id)) {
             if why.tried.0 >= MOST_TRIED || Instant::now() > until {
                 why.tried.1 = false;
                 break;
@@ -121,23 +140,7 @@ pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why
                 found.push((price(&swapped, at), part.clone(), next));
             }
         }
-        found.sort_by(|a, b| {
-            a.2.cmp(&b.2)
-                .then_with(|| a.0.unwrap_or(f64::INFINITY).total_cmp(&b.0.unwrap_or(f64::INFINITY)))
-                .then_with(|| a.1.id.cmp(&b.1.id))
-        });
-        turn.count = found.len();
-        found.truncate(MOST_KEPT);
-        turn.parts = found
-            .into_iter()
-            .map(|(price, part, next)| Choice {
-                id: part.id.to_string(),
-                name: part.name.to_string(),
-                price,
-                left: next,
-                stops: Vec::new(),
-            })
-            .collect();
+        turn.keep(found);
         if turn.of > 0 {
             why.turns.push(turn);
         }

@@ -135,8 +135,8 @@ pub(crate) fn show(outcome: Result<&Audit, &Problems>) {
     let look = Look { colour: false, drawing: true, width: 40 };
     let (plain, terminal) = (Plain { wishes }, Terminal { look, aside: look, wishes });
     let ways: [&mut dyn Stream; 8] = [
-        &mut Together::new(&plain),
-        &mut Together::new(&terminal),
+        &mut Together::new(plain),
+        &mut Together::new(terminal),
         &mut json::Json::default(),
         &mut json::JsonLines,
         &mut sarif::Sarif::default(),

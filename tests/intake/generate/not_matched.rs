@@ -98,11 +98,11 @@ pub(super) fn unknown(rng: &mut Rng, lang: &str) -> Row {
     Row { text, kind: Some(kind.to_owned()), class: "unknown", tags: vec!["invented"], ..blank() }
 }
 
-/// A row that leaves the part open.
-pub(super) fn open(rng: &mut Rng, lang: &str) -> Row {
+/// What a customer wants of a part: its kind, in words, and as fields.
+fn wanted(rng: &mut Rng) -> (&'static str, String, Vec<Value>) {
     let want = |field: &str, op: &[&str], value: Value| json!({ "field": field, "op": op, "value": value, "need": true });
     let at_least = &[">=", "=="][..];
-    let (kind, body, wants): (&str, String, Vec<Value>) = match rng.below(7) {
+    match rng.below(7) {
         0 => {
             let (gb, ddr) = (*rng.pick(&[16, 32, 64]), *rng.pick(&["ddr4", "ddr5"]));
             (
@@ -133,16 +133,7 @@ pub(super) fn open(rng: &mut Rng, lang: &str) -> Row {
                 vec![want("rated_w", at_least, json!(w)), want("grade", &["=="], json!("gold"))],
             )
         }
-        3 => (
-            "graphics",
-            (match lang {
-                "de" => "passive",
-                "fr" => "passive",
-                _ => "passive",
-            })
-            .to_owned(),
-            vec![want("cooling", &["=="], json!("passive"))],
-        ),
+        3 => ("graphics", "passive".to_owned(), vec![want("cooling", &["=="], json!("passive"))]),
         4 => {
             let mm = *rng.pick(&[120, 140]);
             (
@@ -166,7 +157,12 @@ pub(super) fn open(rng: &mut Rng, lang: &str) -> Row {
                 ],
             )
         }
-    };
+    }
+}
+
+/// A row that leaves the part open.
+pub(super) fn open(rng: &mut Rng, lang: &str) -> Row {
+    let (kind, body, wants) = wanted(rng);
     let word = kind_words(kind, lang)[0];
     let text = match (lang, rng.below(4)) {
         ("de", 0) => format!("irgendein {body} {word}"),

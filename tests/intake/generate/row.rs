@@ -78,6 +78,38 @@ pub(super) fn whole(rng: &mut Rng, kinds: &[&str]) -> Row {
     }
 }
 
+/// What is said of a part that is there, by language.
+const OWNED: [&[&str]; 3] = [
+    &["already bought", "already have it", "from the old PC", "I own this", "reused"],
+    &[
+        "schon vorhanden",
+        "habe ich schon",
+        "aus dem alten PC",
+        "bereits gekauft",
+        "wird übernommen",
+    ],
+    &["déjà acheté", "j'ai déjà", "de l'ancien PC", "récupéré", "déjà là"],
+];
+/// Notes that say nothing of a part.
+const NOTES: [&[&str]; 3] = [
+    &[
+        "important!",
+        "free shipping",
+        "must be in stock",
+        "not sure about this one",
+        "see page 4",
+        "was 20 less last week",
+    ],
+    &["wichtig!", "siehe Katalog", "noch nicht sicher", "versandkostenfrei", "bitte prüfen"],
+    &["important !", "à vérifier", "livraison gratuite", "voir catalogue", "pas encore sûr"],
+];
+/// What is said of a part that is no longer wanted.
+const CANCELLED: [&[&str]; 3] = [
+    &["cancelled", "no longer needed"],
+    &["storniert", "entfällt"],
+    &["annulé", "plus nécessaire"],
+];
+
 /// A row of any class, with what stands beside the part: pieces, a price, a note.
 pub(super) fn one_row(rng: &mut Rng, lang: &str, maker_column: bool) -> Row {
     let mut row = match rng.below(100) {
@@ -101,75 +133,20 @@ pub(super) fn one_row(rng: &mut Rng, lang: &str, maker_column: bool) -> Row {
         row.price =
             Some(format!("{}.{:02}", 5 + rng.below(most), *rng.pick(&[99_usize, 90, 0, 50, 49])));
     }
+    let note = |words: [&[&'static str]; 3], rng: &mut Rng| {
+        Some(rng.word(words[lang_at(lang)]).to_string())
+    };
     if rng.chance(10) && row.class != "open" {
         row.owned = true;
-        row.note = Some(
-            rng.word(
-                [
-                    &[
-                        "already bought",
-                        "already have it",
-                        "from the old PC",
-                        "I own this",
-                        "reused",
-                    ][..],
-                    &[
-                        "schon vorhanden",
-                        "habe ich schon",
-                        "aus dem alten PC",
-                        "bereits gekauft",
-                        "wird übernommen",
-                    ],
-                    &["déjà acheté", "j'ai déjà", "de l'ancien PC", "récupéré", "déjà là"],
-                ][lang_at(lang)],
-            )
-            .to_string(),
-        );
+        row.note = note(OWNED, rng);
     } else if rng.chance(10) {
-        row.note = Some(
-            rng.word(
-                [
-                    &[
-                        "important!",
-                        "free shipping",
-                        "must be in stock",
-                        "not sure about this one",
-                        "see page 4",
-                        "was 20 less last week",
-                    ][..],
-                    &[
-                        "wichtig!",
-                        "siehe Katalog",
-                        "noch nicht sicher",
-                        "versandkostenfrei",
-                        "bitte prüfen",
-                    ],
-                    &[
-                        "important !",
-                        "à vérifier",
-                        "livraison gratuite",
-                        "voir catalogue",
-                        "pas encore sûr",
-                    ],
-                ][lang_at(lang)],
-            )
-            .to_string(),
-        );
+        row.note = note(NOTES, rng);
     }
     if rng.chance(5) {
         row.class = "ignored";
         row.tags.push("cancelled");
         row.owned = false;
-        row.note = Some(
-            rng.word(
-                [
-                    &["cancelled", "no longer needed"][..],
-                    &["storniert", "entfällt"],
-                    &["annulé", "plus nécessaire"],
-                ][lang_at(lang)],
-            )
-            .to_string(),
-        );
+        row.note = note(CANCELLED, rng);
     }
     row
 }

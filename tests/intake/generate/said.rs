@@ -16,9 +16,8 @@ pub(super) struct Said {
     pub(super) exact: Vec<&'static Part>,
 }
 
-/// Says a part with some of its words and some of its facts.
-pub(super) fn say(part: &'static Part, rng: &mut Rng, lang: &str, maker_column: bool) -> Said {
-    let mut tags = Vec::new();
+/// Which words of its name a part is called by, and whether its maker is among them or beside them.
+fn words_said(part: &Part, rng: &mut Rng, maker_column: bool) -> (Vec<String>, bool) {
     let maker: Vec<&str> = part.maker.split(' ').collect();
     let own: Vec<String> = part.words.clone();
     let is_maker = |w: &str| maker.contains(&w);
@@ -40,6 +39,28 @@ pub(super) fn say(part: &'static Part, rng: &mut Rng, lang: &str, maker_column: 
         let at = 1 + rng.below(words.len() - 1);
         words.remove(at);
     }
+    (words, maker_said)
+}
+
+/// Puts the word for its kind beside what is said of a part, or does not.
+fn with_kind(text: &mut String, part: &Part, rng: &mut Rng, lang: &str) -> bool {
+    let kinds = kind_words(&part.kind, lang);
+    if kinds.is_empty() || !rng.chance(40) {
+        return false;
+    }
+    let word = rng.pick(kinds);
+    *text = match rng.below(3) {
+        0 => format!("{text} {word}"),
+        1 => format!("{word} {text}"),
+        _ => format!("{word}: {text}"),
+    };
+    true
+}
+
+/// Says a part with some of its words and some of its facts.
+pub(super) fn say(part: &'static Part, rng: &mut Rng, lang: &str, maker_column: bool) -> Said {
+    let mut tags = Vec::new();
+    let (words, maker_said) = words_said(part, rng, maker_column);
     let mut said = set(&words, &part.maker);
     let mut filters: Vec<Fits> = Vec::new();
     let mut shown: Vec<String> = Vec::new();
@@ -72,17 +93,7 @@ pub(super) fn say(part: &'static Part, rng: &mut Rng, lang: &str, maker_column: 
             filters.push(fits);
         }
     }
-    let kinds = kind_words(&part.kind, lang);
-    let mut kind_said = false;
-    if !kinds.is_empty() && rng.chance(40) {
-        let word = rng.pick(kinds);
-        kind_said = true;
-        text = match rng.below(3) {
-            0 => format!("{text} {word}"),
-            1 => format!("{word} {text}"),
-            _ => format!("{word}: {text}"),
-        };
-    }
+    let kind_said = with_kind(&mut text, part, rng, lang);
     if rng.chance(12) {
         let word = rng.pick(SHOP[lang_at(lang)]);
         tags.push("shopword");

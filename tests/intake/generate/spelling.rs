@@ -25,58 +25,18 @@ pub(super) fn spelled(part: &Part, word: &str, rng: &mut Rng) -> (String, bool) 
         };
         return (rng.pick(&options).clone(), true);
     }
-    if part.kind == "supply" && is_number(word) {
-        return (
-            rng.pick(&[
-                format!("{word} W"),
-                format!("{word}W"),
-                format!("{word}w"),
-                format!("{word} Watt"),
-                word.to_owned(),
-            ])
-            .clone(),
-            true,
-        );
-    }
-    if part.kind == "display" && is_number(word) {
-        return (
-            rng.pick(&[
-                format!("{word}\""),
-                format!("{word} inch"),
-                format!("{word}-inch"),
-                format!("{word}''"),
-                format!("{word} Zoll"),
-                word.to_owned(),
-            ])
-            .clone(),
-            true,
-        );
-    }
-    if part.kind == "graphics" && is_number(word) {
-        return (
-            rng.pick(&[
-                format!("{word} GB"),
-                format!("{word}GB"),
-                format!("{word}G"),
-                word.to_owned(),
-            ])
-            .clone(),
-            true,
-        );
-    }
-    if part.kind == "fan" && is_number(word)
-        || part.kind == "cooler" && num(part, "radiator_mm").is_some() && is_number(word)
-    {
-        return (
-            rng.pick(&[
-                format!("{word} mm"),
-                format!("{word}mm"),
-                word.to_owned(),
-                word.to_owned(),
-            ])
-            .clone(),
-            true,
-        );
+    let liquid = num(part, "radiator_mm").is_some();
+    let templates: &[&str] = match part.kind.as_str() {
+        _ if !is_number(word) => &[],
+        "supply" => &["{} W", "{}W", "{}w", "{} Watt", "{}"],
+        "display" => &["{}\"", "{} inch", "{}-inch", "{}''", "{} Zoll", "{}"],
+        "graphics" => &["{} GB", "{}GB", "{}G", "{}"],
+        "cooler" if !liquid => &[],
+        "fan" | "cooler" => &["{} mm", "{}mm", "{}", "{}"],
+        _ => &[],
+    };
+    if !templates.is_empty() {
+        return (rng.pick(templates).replace("{}", word), true);
     }
     if part.kind == "network" && word.ends_with('G') {
         return (

@@ -19,38 +19,7 @@ pub(super) fn typed(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize, form
             continue;
         }
         let mut row = one_row(rng, lang, false);
-        let mut text = cased(&count_text(&row, rng, lang, &row.text), case);
-        if let Some(price) = row.price.clone() {
-            let money = money(&price, lang, rng, true);
-            text = match rng.below(4) {
-                0 => format!("{text}, {money}"),
-                1 => format!("{text} - {money}"),
-                2 => format!("{text} ({money})"),
-                _ => format!("{text}: {money}"),
-            };
-            if row.count > 1 && rng.chance(40) {
-                text = format!(
-                    "{text} {}",
-                    match lang {
-                        "de" => "pro Stück",
-                        "fr" => "chacun",
-                        _ => "each",
-                    }
-                );
-            }
-        } else if rng.chance(10) {
-            text = format!("{text}, n/a");
-        }
-        if let Some(note) = &row.note {
-            text = match rng.below(3) {
-                0 => format!("{text} ({note})"),
-                1 => format!("{text} // {note}"),
-                _ => format!("{text}, {note}"),
-            };
-        }
-        if row.tags.contains(&"cancelled") && rng.chance(50) && form == 0 {
-            text = format!("~~{text}~~");
-        }
+        let mut text = line(&row, rng, lang, case, form);
         if !bullet.is_empty()
             && text.len() > 50
             && rng.chance(40)
@@ -78,6 +47,43 @@ pub(super) fn typed(w: &mut Writer, rng: &mut Rng, lang: &str, case: usize, form
     for line in after.iter().take(1 + rng.below(4)) {
         w.put(line, &[(&blank(), None)]);
     }
+}
+
+/// A row as it is typed: pieces, name, price and note.
+fn line(row: &Row, rng: &mut Rng, lang: &str, case: usize, form: usize) -> String {
+    let mut text = cased(&count_text(row, rng, lang, &row.text), case);
+    if let Some(price) = row.price.clone() {
+        let money = money(&price, lang, rng, true);
+        text = match rng.below(4) {
+            0 => format!("{text}, {money}"),
+            1 => format!("{text} - {money}"),
+            2 => format!("{text} ({money})"),
+            _ => format!("{text}: {money}"),
+        };
+        if row.count > 1 && rng.chance(40) {
+            text = format!(
+                "{text} {}",
+                match lang {
+                    "de" => "pro Stück",
+                    "fr" => "chacun",
+                    _ => "each",
+                }
+            );
+        }
+    } else if rng.chance(10) {
+        text = format!("{text}, n/a");
+    }
+    if let Some(note) = &row.note {
+        text = match rng.below(3) {
+            0 => format!("{text} ({note})"),
+            1 => format!("{text} // {note}"),
+            _ => format!("{text}, {note}"),
+        };
+    }
+    if row.tags.contains(&"cancelled") && rng.chance(50) && form == 0 {
+        text = format!("~~{text}~~");
+    }
+    text
 }
 
 fn count_text(row: &Row, rng: &mut Rng, lang: &str, text: &str) -> String {
