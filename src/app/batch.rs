@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::{io, thread};
 
+use crate::app::left_out;
 use crate::app::lists::{Entry, Sort, not_a_list};
 use crate::app::report::{Audited, Report};
 use crate::catalogue::Catalogue;
@@ -195,6 +196,7 @@ impl Job<'_> {
         };
         let file = name.display().to_string();
         let failed = |problems: Arc<Problems>| {
+            left_out::told(&problems);
             Came::Report(Box::new(Report { file: file.clone(), outcome: Err(problems) }))
         };
         let source = match if piped { from_stdin(&file) } else { read_source(name) } {
@@ -209,15 +211,14 @@ impl Job<'_> {
                 false => Came::PassedOver((sort != Sort::Accepted).then_some(problem)),
             };
         }
-        let outcome = match self.kit(name, kits) {
-            Err(problems) => Err(problems),
-            Ok(kit) => kit
-                .read(&source, self.today)
-                .and_then(|build| judged(&kit, &build, self.how.causes))
-                .map(Box::new)
-                .map_err(Arc::new),
-        };
-        Came::Report(Box::new(Report { file, outcome }))
+        let audited = self.kit(name, kits).and_then(|kit| {
+            let build = kit.read(&source, self.today).map_err(Arc::new)?;
+            judged(&kit, &build, self.how.causes).map_err(Arc::new)
+        });
+        match audited {
+            Ok(audited) => Came::Report(Box::new(Report { file, outcome: Ok(Box::new(audited)) })),
+            Err(problems) => failed(problems),
+        }
     }
 
     /// A kit for the lists of one shop; its catalogue is loaded once for all threads.
@@ -253,6 +254,7 @@ impl Job<'_> {
         let load = || {
             let layers = layers(file, self.how.base)?;
             let catalogue = layers.load_catalogue()?;
+            left_out::note(&catalogue);
             Ok(Base { layers, catalogue })
         };
         match cell.get_or_init(|| load().map_err(Arc::new)) {

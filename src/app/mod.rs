@@ -6,6 +6,7 @@ mod batch;
 mod changed;
 mod commands;
 mod counted;
+mod left_out;
 pub mod limits;
 mod lists;
 pub mod prices;

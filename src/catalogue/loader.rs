@@ -9,11 +9,12 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::boxes::{MAX_BOX, Unpacked, included_span, includes, unpack};
+use super::broken::{self, BrokenParts};
 use super::field_reader::{self, LeftOut, Reader, Texts, found, key_span};
 use super::kinds::KindId;
-use super::part::{Part, Place, read_part};
+use super::part::{Part, Place, contradictions, read_part};
 use super::tables::{self, Table};
-use super::{Catalogue, schema};
+use super::{Catalogue, KNOWN_FACTS, schema};
 use crate::layer::Layer;
 use crate::source::{Problem, Problems, Source, Span};
 use crate::words::clip;
@@ -44,14 +45,20 @@ pub(super) fn load(layers: &[Layer]) -> Result<Catalogue, Problems> {
             ..Catalogue::default()
         },
         homes: HashMap::new(),
+        broken: BrokenParts::default(),
     };
     loader.problems.0.extend(Layer::replaces_nothing(layers));
-    let files: Files<'_> = Layer::files_in_force(layers).collect();
+    let mut files: Files<'_> = Layer::files_in_force(layers).collect();
+    // Facts that were looked up lie over the parts of their own layer.
+    files.sort_by_key(|(depth, below, _)| (*depth, *below == KNOWN_FACTS));
     loader.kinds(&files);
     loader.tables(&files);
     for (depth, below, source) in files {
         match below.split_once('/') {
-            Some(("parts", name)) if name.ends_with(".toml") => loader.parts(source, depth),
+            Some(_) if below == KNOWN_FACTS => loader.known_facts(source, depth),
+            Some(("parts", name)) if name.ends_with(".toml") => {
+                loader.parts(source, Home { layer: depth, facts: false });
+            }
             Some(("offers", name)) if name.ends_with(".csv") => {
                 loader.catalogue.offers.read(source, &mut loader.texts, &mut loader.problems);
             }
@@ -64,12 +71,23 @@ pub(super) fn load(layers: &[Layer]) -> Result<Catalogue, Problems> {
     loader.finish()
 }
 
+/// Where a part was read last.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Home {
+    /// Which layer.
+    layer: usize,
+    /// Whether it is the layer's file of known facts.
+    facts: bool,
+}
+
 struct Loader {
     texts: Texts,
     problems: Problems,
     catalogue: Catalogue,
     /// Which layer each part came from, to tell a replacement from a duplicate.
-    homes: HashMap<Arc<str>, usize>,
+    homes: HashMap<Arc<str>, Home>,
+    /// Parts that cannot be read.
+    broken: BrokenParts,
 }
 
 impl Loader {
@@ -160,47 +178,77 @@ impl Loader {
         catalogue.tables = tables;
     }
 
-    fn parts(&mut self, source: &Arc<Source>, layer: usize) {
+    fn parts(&mut self, source: &Arc<Source>, home: Home) {
         let before = self.problems.0.len();
         let parsed = field_reader::parse(source, &mut self.problems);
         if self.problems.0.len() > before {
             return;
         }
         let top = parsed.get_ref();
-        let Some(kind) = self.kind_of(source, top) else { return };
-        let complete = self.flag(source, top, "complete");
-        for (key, value) in top {
-            if matches!(&**key.get_ref(), "kind" | "complete") {
+        let mut wrong = Problems::default();
+        let kind = self.kind_of(source, top, &mut wrong);
+        let complete = flag(source, top, "complete", &mut wrong);
+        let parts =
+            || top.iter().filter(|(key, _)| !matches!(&**key.get_ref(), "kind" | "complete"));
+        let Some(kind) = kind.filter(|_| wrong.0.is_empty()) else {
+            // Nothing of the file can be read, whatever it says of its parts.
+            let prefix = kind.and_then(|kind| self.catalogue.kind(kind)).map(|k| k.name.clone());
+            let id = |name: &str| match &prefix {
+                Some(kind) => format!("{kind}/{name}").into(),
+                None => name.into(),
+            };
+            let named = parts().map(|(key, _)| id(key.get_ref())).collect();
+            return self.broken.add(named, wrong.0);
+        };
+        for (key, value) in parts() {
+            self.part(source, home, (kind, complete), key.get_ref(), key_span(key), value);
+        }
+    }
+
+    /// Reads facts of parts that lower layers, or other files of the layer, name: the key of each is
+    /// the part's id.
+    fn known_facts(&mut self, source: &Arc<Source>, layer: usize) {
+        let before = self.problems.0.len();
+        let parsed = field_reader::parse(source, &mut self.problems);
+        if self.problems.0.len() > before {
+            return;
+        }
+        for (key, value) in parsed.get_ref() {
+            let id: &str = key.get_ref();
+            let known = id.split_once('/').and_then(|(kind, name)| {
+                let held = self.catalogue.part(id).is_some() || self.broken.holds(id);
+                Some((self.catalogue.kind_id(kind)?, name)).filter(|_| held)
+            });
+            if let Some((kind, name)) = known {
+                let home = Home { layer, facts: true };
+                self.part(source, home, (kind, None), name, key_span(key), value);
                 continue;
             }
-            self.part(source, layer, (kind, complete), key, value);
+            let problem = Problem::new(format!(
+                "there is no part {} in the catalogue that facts could be of",
+                clip(id, 60)
+            ))
+            .at(source, key_span(key), "unknown part");
+            let ids = self.catalogue.part_ids.keys().map(|k| &**k);
+            self.broken.add(vec![id.into()], vec![problem.suggest(id, ids)]);
         }
     }
 
-    /// A yes or no of a file or a part, if it is said.
-    fn flag(&mut self, source: &Arc<Source>, table: &DeTable<'_>, key: &str) -> Option<bool> {
-        let value = table.get(key)?;
-        let flag = value.get_ref().as_bool();
-        if flag.is_none() {
-            self.problems.push(Problem::new(format!("`{key}` is `true` or `false`")).at(
-                source,
-                value.span().into(),
-                format!("this is {}", found(value.get_ref())),
-            ));
-        }
-        flag
-    }
-
-    fn kind_of(&mut self, source: &Arc<Source>, top: &DeTable<'_>) -> Option<KindId> {
+    fn kind_of(
+        &self,
+        source: &Arc<Source>,
+        top: &DeTable<'_>,
+        wrong: &mut Problems,
+    ) -> Option<KindId> {
         let Some(entry) = top.get("kind") else {
-            self.problems.push(
+            wrong.push(
                 Problem::new(format!("{} does not say of which kind its parts are", source.name))
                     .at(source, Span::default(), "add `kind = \"…\"` at the top"),
             );
             return None;
         };
         let DeValue::String(word) = entry.get_ref() else {
-            self.problems.push(Problem::new("`kind` must be a text").at(
+            wrong.push(Problem::new("`kind` must be a text").at(
                 source,
                 entry.span().into(),
                 format!("this is {}", found(entry.get_ref())),
@@ -214,8 +262,7 @@ impl Loader {
                 entry.span().into(),
                 "unknown",
             );
-            self.problems
-                .push(problem.suggest(word, self.catalogue.kinds.iter().map(|k| &*k.name)));
+            wrong.push(problem.suggest(word, self.catalogue.kinds.iter().map(|k| &*k.name)));
         }
         id
     }
@@ -223,60 +270,69 @@ impl Loader {
     fn part(
         &mut self,
         source: &Arc<Source>,
-        layer: usize,
+        home: Home,
         (kind, complete): (KindId, Option<bool>),
-        key: &Spanned<std::borrow::Cow<'_, str>>,
+        name: &str,
+        head: Span,
         value: &Spanned<DeValue<'_>>,
     ) {
-        let name: &str = key.get_ref();
-        let head = key_span(key);
+        let Some(schema) = self.catalogue.kind(kind) else { return };
+        let id = self.texts.get(&format!("{}/{name}", schema.name));
+        let mut wrong = Problems::default();
         let good = name.len() <= 60
             && name.starts_with(|c: char| c.is_ascii_alphanumeric())
             && name
                 .chars()
                 .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
         let DeValue::Table(table) = value.get_ref() else {
-            self.problems.push(
-                Problem::new(format!(
-                    "`{}` is not a part: a part is a table of fields",
-                    clip(name, 40)
-                ))
-                .at(source, head, format!("this is {}", found(value.get_ref()))),
-            );
-            return;
+            let problem = Problem::new(format!(
+                "`{}` is not a part: a part is a table of fields",
+                clip(name, 40)
+            ))
+            .at(source, head, format!("this is {}", found(value.get_ref())));
+            return self.broken.add(vec![id], vec![problem]);
         };
         if !good {
-            self.problems.push(
-                Problem::new(
-                    "a part's name is of lower-case letters, digits, - . and _, 60 at the most",
-                )
-                .at(source, head, "not such a name"),
-            );
-            return;
+            let problem = Problem::new(
+                "a part's name is of lower-case letters, digits, - . and _, 60 at the most",
+            )
+            .at(source, head, "not such a name");
+            return self.broken.add(vec![id], vec![problem]);
         }
-        let whole = self.flag(source, table, "replace") == Some(true);
-        let complete = self.flag(source, table, "complete").or(complete) == Some(true);
+        let whole = flag(source, table, "replace", &mut wrong) == Some(true);
+        let complete = flag(source, table, "complete", &mut wrong).or(complete) == Some(true);
         let catalogue = &self.catalogue;
-        let Some(schema) = catalogue.kind(kind) else { return };
-        let id = self.texts.get(&format!("{}/{name}", schema.name));
         let allowed = |table: &str, word: &str| catalogue.allowed(table, word);
         let under = catalogue
             .part(&id)
-            .filter(|held| !whole && held.kind == kind && self.homes.get(&id) != Some(&layer))
+            .filter(|held| !whole && held.kind == kind && self.homes.get(&id) != Some(&home))
             .cloned();
         let mut reader = Reader {
             source,
             texts: &mut self.texts,
-            problems: &mut self.problems,
+            problems: &mut wrong,
             allowed: &allowed,
             left_out: if complete { LeftOut::Known } else { LeftOut::Unknown },
         };
         let skip = &["complete", "replace"];
-        let part = read_part(&mut reader, schema, kind, id, table, skip, head, under);
-        self.keep(part, layer);
+        let part = read_part(&mut reader, schema, kind, id.clone(), table, skip, head, under);
+        if home.facts && self.homes.get(&id).is_some_and(|held| held.layer == home.layer) {
+            wrong.0.extend(contradictions(schema, &part));
+        }
+        if !wrong.0.is_empty() {
+            return self.broken.add(vec![id], wrong.0);
+        }
+        // What lies over a part that cannot be read is no whole part either.
+        if self.broken.holds(&id) {
+            if !whole {
+                return;
+            }
+            self.broken.replace(&id);
+        }
+        self.keep(part, home);
     }
 
-    fn keep(&mut self, mut part: Part, layer: usize) {
+    fn keep(&mut self, mut part: Part, layer: Home) {
         let known = self.catalogue.part_ids.get(&part.id).copied();
         part.place = Place {
             catalogue: self.catalogue.number,
@@ -285,15 +341,15 @@ impl Loader {
         let part = Arc::new(part);
         match (known, self.homes.insert(part.id.clone(), layer)) {
             (Some(at), Some(home)) => {
-                if let Some(held) = self.catalogue.parts.get_mut(at) {
-                    if home == layer {
-                        let problem = Problem::new(format!("part {} stands twice", part.id))
-                            .at(&part.source, part.head, "here again")
-                            .at(&held.source, held.head, "here first");
-                        self.problems.push(problem.help("give one of them another name"));
-                    }
-                    *held = part;
+                let Some(held) = self.catalogue.parts.get_mut(at) else { return };
+                if home == layer {
+                    let problem = Problem::new(format!("part {} stands twice", part.id))
+                        .at(&part.source, part.head, "here again")
+                        .at(&held.source, held.head, "here first")
+                        .help("give one of them another name");
+                    return self.broken.add(vec![part.id.clone()], vec![problem]);
                 }
+                *held = part;
             }
             _ => {
                 self.catalogue.part_ids.insert(part.id.clone(), self.catalogue.parts.len());
@@ -312,26 +368,34 @@ impl Loader {
 
     fn finish(mut self) -> Result<Catalogue, Problems> {
         self.catalogue.offers.sort();
-        self.check_includes();
+        self.leave_out();
+        // What comes in the box of a part that is left out may be the last that others wait for.
+        while self.check_includes() {
+            self.leave_out();
+        }
         self.check_offers();
+        self.catalogue.broken = self.broken.into_groups();
         self.problems.or(self.catalogue)
     }
 
-    fn check_includes(&mut self) {
+    /// Takes the parts that cannot be read out of those that are there.
+    fn leave_out(&mut self) {
+        if !self.broken.is_empty() {
+            let parts = std::mem::take(&mut self.catalogue.parts);
+            (self.catalogue.parts, self.catalogue.part_ids) = broken::without(parts, &self.broken);
+        }
+    }
+
+    /// Leaves out the parts whose boxes cannot be opened; whether there was one.
+    fn check_includes(&mut self) -> bool {
+        let mut found: Vec<(Vec<Arc<str>>, Problem)> = Vec::new();
         for part in &self.catalogue.parts {
             for (index, include) in includes(&self.catalogue, part).into_iter().enumerate() {
                 if self.catalogue.part(&include.part).is_none() {
-                    let span = included_span(&self.catalogue, part, index);
-                    let problem = Problem::new(format!(
-                        "{} includes {}, which is not in the catalogue",
-                        part.id,
-                        clip(&include.part, 60)
-                    ))
-                    .at(&part.source, span, "unknown part");
-                    self.problems.push(
-                        problem
-                            .suggest(&include.part, self.catalogue.part_ids.keys().map(|k| &**k)),
-                    );
+                    found.push((
+                        vec![part.id.clone()],
+                        self.missing_in_box(part, index, &include.part),
+                    ));
                 }
             }
         }
@@ -345,25 +409,49 @@ impl Loader {
             .filter(|(_, held)| !held.is_empty())
             .collect();
         for part in self.catalogue.parts.iter().filter(|p| boxes.contains_key(&*p.id)) {
-            let (message, help) = match unpack(&boxes, &part.id) {
+            let (message, help, parts) = match unpack(&boxes, &part.id) {
                 Unpacked::Held(count) if count <= MAX_BOX => continue,
                 // Once is enough: at the first of its parts.
                 Unpacked::Circle(chain) if chain.iter().any(|id| **id < *part.id) => continue,
                 Unpacked::Held(_) => (
                     format!("more than {MAX_BOX} parts come in the box of {}", part.id),
                     "a line a part in the list says the same",
+                    vec![part.id.clone()],
                 ),
                 Unpacked::Circle(chain) => (
                     format!("parts come in one another's boxes in a circle: {}", chain.join(" → ")),
                     "take one of them out of the box of the other",
+                    chain.iter().skip(1).map(|id| (**id).into()).collect(),
                 ),
             };
-            self.problems.push(
-                Problem::new(message)
-                    .at(&part.source, included_span(&self.catalogue, part, 0), "in this box")
-                    .help(help),
+            let problem = Problem::new(message)
+                .at(&part.source, included_span(&self.catalogue, part, 0), "in this box")
+                .help(help);
+            found.push((parts, problem));
+        }
+        let any = !found.is_empty();
+        for (parts, problem) in found {
+            self.broken.add(parts, vec![problem]);
+        }
+        any
+    }
+
+    fn missing_in_box(&self, part: &Part, index: usize, id: &str) -> Problem {
+        let span = included_span(&self.catalogue, part, index);
+        if self.broken.holds(id) {
+            return Problem::new(format!("{} includes {id}, which is left out", part.id)).at(
+                &part.source,
+                span,
+                "this part cannot be read",
             );
         }
+        Problem::new(format!(
+            "{} includes {}, which is not in the catalogue",
+            part.id,
+            clip(id, 60)
+        ))
+        .at(&part.source, span, "unknown part")
+        .suggest(id, self.catalogue.part_ids.keys().map(|k| &**k))
     }
 
     fn check_offers(&mut self) {
@@ -371,7 +459,7 @@ impl Loader {
             .catalogue
             .offers
             .parts()
-            .filter(|id| !self.catalogue.part_ids.contains_key(*id))
+            .filter(|id| !self.catalogue.part_ids.contains_key(*id) && !self.broken.holds(id))
             .collect();
         unknown.sort();
         for id in unknown.into_iter().take(20) {
@@ -386,4 +474,23 @@ impl Loader {
             }
         }
     }
+}
+
+/// A yes or no of a file or a part, if it is said.
+fn flag(
+    source: &Arc<Source>,
+    table: &DeTable<'_>,
+    key: &str,
+    wrong: &mut Problems,
+) -> Option<bool> {
+    let value = table.get(key)?;
+    let flag = value.get_ref().as_bool();
+    if flag.is_none() {
+        wrong.push(Problem::new(format!("`{key}` is `true` or `false`")).at(
+            source,
+            value.span().into(),
+            format!("this is {}", found(value.get_ref())),
+        ));
+    }
+    flag
 }

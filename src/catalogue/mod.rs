@@ -2,6 +2,7 @@
 //! place.
 
 mod boxes;
+mod broken;
 pub(crate) mod declared;
 pub(crate) mod field_reader;
 pub mod kinds;
@@ -31,8 +32,12 @@ use offers::Offers;
 use part::read_part;
 use tables::Table;
 
+/// The file of a catalogue that holds facts somebody looked up, of parts of any kind.
+pub const KNOWN_FACTS: &str = "parts/known.toml";
+
 pub use boxes::MAX_BOX;
 pub(crate) use boxes::{Include, unboxed};
+pub use broken::Broken;
 pub use part::Part;
 pub(crate) use part::Place;
 
@@ -50,6 +55,8 @@ pub struct Catalogue {
     /// Parts in order of reading.
     pub parts: Vec<Arc<Part>>,
     part_ids: HashMap<Arc<str>, usize>,
+    /// Parts left out, as what is written of them cannot be read.
+    broken: Vec<Broken>,
     /// Tables in order of name.
     #[doc(hidden)]
     pub tables: Vec<Table>,
@@ -70,7 +77,8 @@ impl Catalogue {
     /// beside those of the layers below, or in the place of those of the same name; so do parts.
     ///
     /// # Errors
-    /// Every problem found in every file.
+    /// Every problem found in every file, but for those of single parts: such a part is left out
+    /// ([`Self::broken`]), and only lists that use it are refused.
     pub fn load(layers: &[Layer]) -> Result<Self, Problems> {
         loader::load(layers)
     }
@@ -101,6 +109,16 @@ impl Catalogue {
     /// A part by its id.
     pub fn part(&self, id: &str) -> Option<&Arc<Part>> {
         self.parts.get(*self.part_ids.get(id)?)
+    }
+
+    /// Parts left out, with what is wrong with them, in order of reading.
+    pub fn broken(&self) -> &[Broken] {
+        &self.broken
+    }
+
+    /// Why a part is left out; none where it is not.
+    pub(crate) fn why_broken(&self, id: &str) -> Option<&Broken> {
+        broken::reason(&self.broken, id)
     }
 
     /// Every part of a kind, in order of reading.

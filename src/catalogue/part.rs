@@ -7,7 +7,7 @@ use toml::de::DeTable;
 use super::field_reader::{LeftOut, Reader};
 use super::kinds::{Kind, KindId};
 use super::value::Val;
-use crate::source::{Source, Span};
+use crate::source::{Problem, Source, Span};
 use crate::words::clip;
 
 /// A part of the catalogue.
@@ -51,6 +51,15 @@ impl Part {
             source: self.source.clone(),
             place: Place::NONE,
         }
+    }
+
+    /// The part at another place in its catalogue.
+    pub(super) fn moved(self: Arc<Self>, at: u32) -> Arc<Self> {
+        if self.place.at == at {
+            return self;
+        }
+        let place = Place { at, ..self.place };
+        Arc::new(Self { place, ..self.with_values(self.values.clone()) })
     }
 
     /// The file and the place where a field is written, in whichever layer; none where it is
@@ -155,4 +164,28 @@ pub(super) fn read_part(
         source: reader.source.clone(),
         place: Place::NONE,
     }
+}
+
+/// Facts that a layer's file of known facts and its own parts give differently.
+pub(super) fn contradictions(kind: &Kind, part: &Part) -> Vec<Problem> {
+    let Some(under) = &part.under else { return Vec::new() };
+    let values = part.values.iter().zip(&under.values).zip(part.spans.iter().zip(&under.spans));
+    kind.fields
+        .iter()
+        .zip(values)
+        .filter(|(_, (_, (here, there)))| !here.is_empty() && !there.is_empty())
+        .filter(|(_, ((now, held), _))| !held.agrees(now))
+        .map(|(field, ((now, held), (here, there)))| {
+            Problem::new(format!(
+                "{} has {} = {} and {} in one catalogue",
+                part.id,
+                field.name,
+                held.show(),
+                now.show()
+            ))
+            .at(&part.source, *here, "known here")
+            .at(&under.source, *there, "given here")
+            .help("correct one of them")
+        })
+        .collect()
 }

@@ -36,6 +36,18 @@ impl Val {
         matches!(self, Self::Unknown)
     }
 
+    /// Whether another value says the same, or more where this leaves something unknown.
+    pub fn agrees(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Unknown, _) => true,
+            (Self::Records(here), Self::Records(there)) => {
+                let all = |(a, b): (&[Val], &[Val])| a.iter().zip(b).all(|(a, b)| a.agrees(b));
+                here.len() == there.len() && here.iter().zip(there.iter()).all(|(a, b)| all((a, b)))
+            }
+            (here, there) => here == there,
+        }
+    }
+
     /// The count of a word, 0 when it is not there.
     pub fn count_of(&self, key: &str) -> f64 {
         match self {

@@ -117,7 +117,7 @@ pub fn apply(text: &str, edits: &[Edit]) -> Result<String, Problem> {
     Ok(restore(text, &plain, &document.to_string()))
 }
 
-fn read(text: &str) -> Result<DocumentMut, Problem> {
+pub(super) fn read(text: &str) -> Result<DocumentMut, Problem> {
     text.parse::<DocumentMut>().map_err(|e| {
         Problem::new(format!(
             "the build is not valid TOML: {}",

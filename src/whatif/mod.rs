@@ -5,6 +5,7 @@ pub mod diff;
 pub mod edit;
 pub mod edit_facts;
 pub mod fit;
+pub mod known_file;
 pub mod mend;
 pub mod mix;
 pub mod open_lines;

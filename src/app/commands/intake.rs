@@ -46,6 +46,7 @@ fn taken_in(args: &IntakeArgs, page: &mut Page) -> Result<u8, Problems> {
     let beside = if piped { Path::new(".") } else { args.list.as_path() };
     let layers = batch::layers(beside, &args.base)?;
     let catalogue = layers.load_catalogue()?;
+    crate::app::left_out::note(&catalogue);
     let mut aliases = aliases_of(&layers)?;
     let intake = Intake::new(&catalogue, aliases.clone());
     let mut rows = intake.read(&text)?;

@@ -3,6 +3,7 @@
 use std::io::{self, BufWriter, Stderr, Stdout, Write as _};
 use std::path::Path;
 
+use crate::app::left_out;
 use crate::app::prompt;
 use crate::app::report;
 use crate::app::report::style::{Look, Tone};
@@ -74,6 +75,7 @@ impl Page {
 
     /// What is wrong with the input: said aside, and the code for it.
     pub(crate) fn refuse(&mut self, problems: &Problems) -> u8 {
+        left_out::told(problems);
         let look = Look::of(&io::stderr());
         let result = self.aside.write_all(problems_text(look, problems).as_bytes());
         self.note(result);
@@ -111,6 +113,11 @@ impl Page {
 
     /// Writes what is left. A reader that went away early is no error; a full disk is.
     pub(crate) fn close(mut self, code: u8) -> u8 {
+        for problem in left_out::take() {
+            let text = Look::of(&io::stderr()).problem(Tone::Aside, &problem);
+            let result = self.aside.write_all(text.as_bytes());
+            self.note(result);
+        }
         // What was wrong comes first where both streams end on one screen.
         let aside = self.aside.flush();
         let out = self.out.flush();
@@ -134,7 +141,9 @@ impl Page {
 
 /// A kit of the folders found beside a file.
 pub(crate) fn kit_beside(file: &Path, base: &BaseArgs) -> Result<Kit, Problems> {
-    Kit::load(&batch::layers(file, base)?)
+    let kit = Kit::load(&batch::layers(file, base)?)?;
+    left_out::note(kit.catalogue());
+    Ok(kit)
 }
 
 /// A kit for questions that no build is part of: the folders found from here.

@@ -11,6 +11,7 @@ use crate::app::args::parts::{ImportArgs, PartsCommand};
 use crate::app::batch;
 use crate::app::commands::{Page, kit_here};
 use crate::app::counted::count;
+use crate::app::left_out;
 use crate::app::report::escape::inert;
 use crate::build::What;
 use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
@@ -56,6 +57,9 @@ pub(crate) fn part_named<'a>(catalogue: &'a Catalogue, text: &str) -> Result<&'a
     if let Some(part) = catalogue.part(text) {
         return Ok(part);
     }
+    if let Some(problem) = catalogue.why_broken(text).and_then(|b| left_out::reasons(b).next()) {
+        return Err(problem);
+    }
     let (found, sure) = Intake::new(catalogue, Aliases::default()).parts_named(text);
     let parts: Vec<&Part> =
         found.iter().filter_map(|at| catalogue.parts.get(*at)).map(|p| &**p).collect();
@@ -83,6 +87,7 @@ fn take_in(args: &ImportArgs, page: &mut Page) -> Result<u8, Problems> {
     let text = read_bytes(&bytes, &name)?;
     let beside = if piped { Path::new(".") } else { args.source.as_path() };
     let catalogue = batch::layers(beside, &args.base)?.load_catalogue()?;
+    left_out::note(&catalogue);
     let kind = kind_named(&catalogue, &args.kind)?;
     let schema = catalogue.kind(kind).ok_or_else(|| Problem::new("there is no such kind"))?;
     let map = match &args.map {
@@ -292,13 +297,23 @@ fn check(builds: &[PathBuf], base: &BaseArgs, page: &mut Page) -> Result<u8, Pro
         ));
     }
     found.extend(wanted_facts(builds, base, &kit)?);
+    let broken: Vec<Problem> =
+        catalogue.broken().iter().flat_map(|b| b.problems.iter().cloned()).collect();
+    if !broken.is_empty() {
+        page.refuse(&Problems(broken.clone()));
+        found.push(format!(
+            "{} left out: {}.",
+            count(catalogue.broken().iter().map(|b| b.parts.len()).sum(), "part"),
+            some_of(catalogue.broken().iter().flat_map(|b| &b.parts).map(|p| &**p), 8)
+        ));
+    }
     if found.is_empty() {
         found.push(format!("{} checked; nothing is odd.", count(catalogue.parts.len(), "part")));
     }
     for sentence in found {
         page.write(&crate::app::report::style::Look::stdout().paragraph(&sentence));
     }
-    Ok(0)
+    Ok(if broken.is_empty() { 0 } else { 2 })
 }
 
 /// Figures far from those of other parts of the kind: beyond three times the width of the middle

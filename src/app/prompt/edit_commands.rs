@@ -1,5 +1,6 @@
 //! Commands that change the build, and those that look at it in depth.
 
+use crate::app::left_out;
 use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::session::{Ask, Session};
 use crate::app::prompt::{change_report, line_lookup, why_report};
@@ -377,6 +378,9 @@ impl Session {
             crate::audit::wording::figure(resolved.total(), "money", &resolved.build.currency)
         ))
         .end();
+        left_out::take().iter().for_each(|problem| {
+            page.problem(problem);
+        });
         for problem in self.trial.now().audit.broken() {
             page.problem(&problem.told());
         }

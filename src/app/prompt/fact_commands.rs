@@ -19,8 +19,14 @@ impl Session {
         ask: Ask<'_>,
     ) -> Result<(), Problems> {
         let (slot, name) = self.place(place, ask)?;
-        let known = known(self.trial.now().audit.build(), slot, &name, value)?;
-        self.make(&[Edit::Fact(known)], page)
+        let build = self.trial.now().audit.build();
+        let known = known(build, slot, &name, value)?;
+        let part = build.slot(slot.0, slot.1).and_then(|s| s.part.as_ref());
+        let part = part.map_or_else(String::new, |part| part.id.to_string());
+        let fact = (part, known.field.clone());
+        self.make(&[Edit::Fact(known)], page)?;
+        self.fact_words.insert(fact, value.trim().to_owned());
+        Ok(())
     }
 
     pub(super) fn forget(
@@ -33,6 +39,22 @@ impl Session {
         let build = self.trial.now().audit.build();
         let line = build.slot(slot.0, slot.1).map_or(0, |s| s.line);
         let field = name.split('[').next().unwrap_or(&name).to_owned();
+        let elsewhere = build.slot(slot.0, slot.1).and_then(|slot| {
+            let part = slot.part.as_ref()?;
+            let (at, _) = build.catalogue.kind(part.kind)?.field(&field)?;
+            let (source, span) = part.written_at(at)?;
+            let list = &self.trial.now().source;
+            (source.name != list.name).then(|| {
+                Problem::new(format!("the list does not say {place}; the catalogue does")).at(
+                    source,
+                    span,
+                    "take it out here",
+                )
+            })
+        });
+        if let Some(problem) = elsewhere {
+            return Err(problem.into());
+        }
         let known = Known { line, field, value: None, lacks: false };
         self.make(&[Edit::Fact(known)], page)
     }

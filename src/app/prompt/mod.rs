@@ -15,6 +15,7 @@ pub mod output;
 mod plan_command;
 mod plan_report;
 mod reader;
+mod save_command;
 mod script_runner;
 mod search_commands;
 pub(crate) mod search_report;

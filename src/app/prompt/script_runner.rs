@@ -2,6 +2,7 @@
 
 use std::io::Write as _;
 
+use crate::app::left_out;
 use crate::app::prompt::TryOptions;
 use crate::app::prompt::command::commands;
 use crate::app::prompt::output::{Page, safe};
@@ -57,6 +58,7 @@ pub(super) fn write(page: &Page, code: u8) -> Result<(), u8> {
 
 /// Says aside why there is no answer, with the places.
 pub(super) fn refuse(plain: bool, problems: &Problems) {
+    left_out::told(problems);
     let mut aside = std::io::stderr().lock();
     let text = if plain {
         report::plain::problems_text(problems)
@@ -68,6 +70,7 @@ pub(super) fn refuse(plain: bool, problems: &Problems) {
 
 /// Says aside what is wrong with a line of input.
 pub(super) fn complain(lead: &str, problems: &Problems) {
+    left_out::told(problems);
     let mut aside = std::io::stderr().lock();
     for problem in &problems.0 {
         let _ = writeln!(aside, "{}{}", safe(lead), safe(&problem.to_string()));

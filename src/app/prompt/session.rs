@@ -1,9 +1,11 @@
 //! A trial at the prompt: commands in, pages out.
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::app::left_out;
 use crate::app::prompt::command::{Command, parse};
 use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::watched_files::{self, OnDisk, Stamp};
@@ -40,7 +42,9 @@ pub struct Session {
     pub(super) stamp: Stamp,
     pub(super) disk: OnDisk,
     /// The text on disk that was last spoken of, so that one change is told once.
-    told: bool,
+    pub(super) told: bool,
+    /// The words of facts that were typed, by part and field.
+    pub(super) fact_words: HashMap<(String, String), String>,
     /// Variables of expressions.
     pub variables: Variables,
     /// Whether somebody is there.
@@ -85,6 +89,7 @@ impl Session {
             stamp,
             disk,
             told: false,
+            fact_words: HashMap::new(),
             variables: Variables::default(),
             live,
             leaving: false,
@@ -243,45 +248,6 @@ impl Session {
         Ok(())
     }
 
-    fn save(&mut self, file: Option<&str>, force: bool, page: &mut Page) -> Result<(), Problems> {
-        let own = self.disk.path.clone();
-        let text = self.trial.text().to_owned();
-        let path = file.map_or_else(|| own.clone(), PathBuf::from);
-        let same = same_file(&path, &own);
-        let size = if same {
-            if !self.trial.unsaved() && !self.disk.changed() {
-                page.line(&format!("{} is up to date; nothing is written", own.display()));
-                return Ok(());
-            }
-            self.disk.save(
-                &text,
-                force,
-                "`save!` writes all the same, `save OTHER-FILE` \
-             elsewhere, `reload` takes the file as it is now",
-            )?
-        } else {
-            if path.exists() && !force {
-                let problem = Problem::new(format!(
-                    "{} is there already; nothing is written",
-                    path.display()
-                ));
-                return Err(problem
-                    .help(format!("`save! {}` writes over it", path.display()))
-                    .into());
-            }
-            disk::write_whole(&path, text.as_bytes(), force)?;
-            text.len()
-        };
-        self.trial.set_saved();
-        self.told = false;
-        page.line(&format!(
-            "wrote {}: {size} bytes, {}",
-            path.display(),
-            crate::app::counted::count(text.lines().count(), "line")
-        ));
-        Ok(())
-    }
-
     fn sheet(&self, file: &str, force: bool, page: &mut Page) -> Result<(), Problems> {
         let path = PathBuf::from(file);
         if path.exists() && !force {
@@ -304,6 +270,12 @@ impl Session {
         disk::write_whole(&path, html.as_bytes(), force)?;
         page.line(&format!("wrote {}", path.display()));
         Ok(())
+    }
+
+    /// The layers that a list at a place is audited with.
+    pub(super) fn layers_for(&self, list: &Path) -> Result<Layers, Problems> {
+        let (catalogue, rules) = (&self.options.catalogue, &self.options.rules);
+        watched_files::layers(list, catalogue.as_deref(), rules.as_deref())
     }
 
     /// Reads everything again; what is broken leaves the last good set in place.
@@ -330,11 +302,7 @@ impl Session {
     }
 
     fn reload_kit(&mut self, page: &mut Page) -> Result<(), Problems> {
-        let layers = watched_files::layers(
-            &self.options.build,
-            self.options.catalogue.as_deref(),
-            self.options.rules.as_deref(),
-        )?;
+        let layers = self.layers_for(&self.options.build)?;
         self.stamp = Stamp::of(&layers);
         let kit = Rc::new(watched_files::load(&layers)?);
         let broken: Vec<Problem> = kit.rules().broken.clone();
@@ -342,8 +310,11 @@ impl Session {
             return Err(Problems(broken));
         }
         let counts = (kit.rules().rules.len(), kit.catalogue().parts.len());
-        let change = self.trial.with_kit(kit)?;
+        let change = self.trial.with_kit(kit).inspect_err(left_out::told)?;
         self.layers = layers;
+        left_out::take().iter().for_each(|problem| {
+            page.problem(problem);
+        });
         page.line(&format!("read again: {} rules and measures, {} parts", counts.0, counts.1));
         if change.says_more_than_text() {
             change_report::change(page, &change);
@@ -407,11 +378,6 @@ fn stepped(page: &mut Page, word: &str, done: usize, asked: usize, change: &Chan
         page.line(word);
     }
     change_report::change(page, change);
-}
-
-fn same_file(a: &Path, b: &Path) -> bool {
-    a == b
-        || matches!((std::fs::canonicalize(a), std::fs::canonicalize(b)), (Ok(a), Ok(b)) if a == b)
 }
 
 /// Reads text from standard input or a file, for scripts.

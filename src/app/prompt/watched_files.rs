@@ -5,6 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
+use crate::app::left_out;
 use crate::disk;
 use crate::kit::{Kit, Layers};
 use crate::layer::read_bytes;
@@ -33,7 +34,9 @@ pub fn layers(
 /// # Errors
 /// What is wrong with the folders.
 pub fn load(layers: &Layers) -> Result<Kit, Problems> {
-    Kit::load(layers)
+    let kit = Kit::load(layers)?;
+    left_out::note(kit.catalogue());
+    Ok(kit)
 }
 
 /// How the files of some folders stood when they were last looked at.
@@ -116,24 +119,30 @@ impl OnDisk {
         !alike || fs::read(&self.path).map_or(true, |now| now != self.bytes)
     }
 
+    /// Whether it may be written over.
+    ///
+    /// # Errors
+    /// The file changed on disk and `force` is off.
+    pub fn check(&self, force: bool, instead: &str) -> Result<(), Problem> {
+        if force || !self.changed() {
+            return Ok(());
+        }
+        let what = if self.path.exists() {
+            "changed on disk since it was read"
+        } else {
+            "is gone from the disk"
+        };
+        Err(Problem::new(format!("{} {what}; nothing is written", self.path.display()))
+            .help(instead))
+    }
+
     /// Writes a text over it and takes note of that; the file's byte-order mark, if it had one,
     /// stays. `instead` says what can be done where the file changed.
     ///
     /// # Errors
     /// The file changed on disk and `force` is off, or it cannot be written.
     pub fn save(&mut self, text: &str, force: bool, instead: &str) -> Result<usize, Problem> {
-        let unchanged = || {
-            if force || !self.changed() {
-                return Ok(());
-            }
-            let what = if self.path.exists() {
-                "changed on disk since it was read"
-            } else {
-                "is gone from the disk"
-            };
-            Err(Problem::new(format!("{} {what}; nothing is written", self.path.display()))
-                .help(instead))
-        };
+        let unchanged = || self.check(force, instead);
         // Twice: at once, before anything is written beside it, and when no other session can come
         // between.
         unchanged()?;

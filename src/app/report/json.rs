@@ -25,7 +25,7 @@
 //! | `open` | rules that facts decide which nobody said: `rule`, `level` (the worst it may come to), `title`, `message`, `as_usual`, `waived` |
 //! | `questions` | the facts to look up, those that decide most first: `place`, `part`, `name`, `field`, `unit`, `meaning`, `usual`, `decides` |
 //! | `off_as_usual` | stops ruled out where parts are as usual: `rule`, `message` |
-//! | `measures` | `id`, `title`, `value` (null when it does not apply), `unit` |
+//! | `measures` | `id`, `title`, `value` (null when it does not apply, or is not known), `range` (the least and the most it can be where facts are missing, an end null that nothing bounds; else null), `unit` |
 //! | `waiting` | `rule`, and the `kind` of the open line it waits for |
 //! | `decided` | what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file` |
 //! | `layered` | rules that are not those of the lowest layer: `added` (`rule`, `layer`), `replaced` (with the layer it is `over`), `files` whose place was taken whole (with `reason`) |
@@ -190,7 +190,8 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "off_as_usual": audited.off.iter().map(|(rule, message)| json!({ "rule": rule,
         "message": message })).collect::<Vec<_>>(),
         "measures": audited.measures.iter().map(|m| json!({ "id": &*m.id, "title": &*m.title,
-        "value": m.value.map(number), "unit": &*m.unit })).collect::<Vec<_>>(),
+        "value": m.value.map(number), "range": m.range.map(range),
+        "unit": &*m.unit })).collect::<Vec<_>>(),
         "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule,
         "kind": kind })).collect::<Vec<_>>(),
         "broken": audited.broken.iter().map(|b| join(json!({ "rule": b.rule.as_deref() }), problem(&b.told()))).collect::<Vec<_>>(),
@@ -250,6 +251,12 @@ fn number(n: f64) -> Value {
     } else {
         json!(rounded)
     }
+}
+
+/// What a measure lies between; an end that nothing bounds is null.
+fn range((low, high): (f64, f64)) -> Value {
+    let end = |n: f64| if n.is_finite() { number(n) } else { Value::Null };
+    json!([end(low), end(high)])
 }
 
 fn finding(merged: &Merged) -> Value {

@@ -6,6 +6,7 @@ use std::io;
 use crate::app::report::brief::line;
 use crate::app::report::escape::inert;
 use crate::app::report::glance::summary;
+use crate::app::report::unsettled::sentences;
 use crate::app::report::{Audited, Merged, Presenter, Report};
 use crate::level::Level;
 use crate::rules::loader::BrokenRule;
@@ -64,6 +65,13 @@ fn build(report: &Report, audited: &Audited, out: &mut dyn io::Write) -> io::Res
         [(Level::Stop, "Stops"), (Level::Caution, "Cautions"), (Level::Advice, "Advice")]
     {
         list(head, &report.file, &audited.at(level).collect::<Vec<_>>(), out)?;
+    }
+    let unsettled = sentences(audited, false);
+    if !unsettled.is_empty() {
+        writeln!(out, "\n### Not settled\n")?;
+        for sentence in unsettled {
+            writeln!(out, "- {}", escaped(&sentence))?;
+        }
     }
     list("Waived", &report.file, &audited.waived().collect::<Vec<_>>(), out)?;
     let broken: Vec<Problem> = audited.broken.iter().map(BrokenRule::told).collect();

@@ -99,8 +99,11 @@ impl Stream for Sarif {
                     }
                     element(&result, &mut self.begun, "        ", out)?;
                 }
-                for open in &audited.open_rules {
-                    element(&not_settled(&report.file, open), &mut self.begun, "        ", out)?;
+                for (at, open) in audited.open_rules.iter().enumerate() {
+                    let before = audited.open_rules.iter().take(at);
+                    let nth = before.filter(|o| o.rule == open.rule).count();
+                    let result = not_settled(&report.file, open, nth);
+                    element(&result, &mut self.begun, "        ", out)?;
                 }
                 for problem in &audited.broken {
                     self.note(note(&report.file, "error", &problem.told()));
@@ -221,8 +224,9 @@ impl Sarif {
     }
 }
 
-/// A rule that facts decide which nobody said.
-fn not_settled(file: &str, open: &OpenRule) -> Value {
+/// A rule that facts decide which nobody said; `nth` tells what it may find apart.
+fn not_settled(file: &str, open: &OpenRule, nth: usize) -> Value {
+    let nth = nth.to_string();
     let place = json!({ "physicalLocation": { "artifactLocation": { "uri": uri(file) } } });
     json!({
         "ruleId": open.rule,
@@ -231,7 +235,7 @@ fn not_settled(file: &str, open: &OpenRule) -> Value {
         "message": { "text": open.message.as_deref().unwrap_or(&open.title) },
         "locations": [place],
         "partialFingerprints": {
-            "dryfitFinding/v2": hash([&*list_path(file), &open.rule].into_iter()),
+            "dryfitFinding/v2": hash([&*list_path(file), &open.rule, &nth].into_iter()),
         },
     })
 }

@@ -40,7 +40,7 @@ impl BuildReader<'_> {
         for ((field, held), (now, span)) in
             kind.fields.iter().zip(&part.values).zip(added.values.iter().zip(&added.spans))
         {
-            if !span.is_empty() && !held.is_unknown() && held != now {
+            if !span.is_empty() && !held.agrees(now) {
                 self.problem(
                     *span,
                     format!(
@@ -108,6 +108,17 @@ impl BuildReader<'_> {
     }
 
     fn unknown_part(&mut self, id: &str, span: Span) {
+        if let Some(broken) = self.catalogue.why_broken(id) {
+            let problem =
+                Problem::new(format!("{} cannot be read, so it is left out", clip(id, 60)));
+            self.problems.push(problem.code("broken-part").at(self.source, span, "used here"));
+            for problem in &broken.problems {
+                if !self.problems.0.iter().any(|held| held.message == problem.message) {
+                    self.problems.push(problem.clone());
+                }
+            }
+            return;
+        }
         let problem = Problem::new(format!("there is no part {} in the catalogue", clip(id, 60)))
             .code("unknown-part")
             .at(self.source, span, "unknown part");
