@@ -120,6 +120,7 @@ mod kit;
 mod layer;
 mod level;
 mod limits;
+mod packs;
 #[cfg(feature = "app")]
 mod partsheet;
 mod prices;
@@ -167,7 +168,7 @@ pub mod inside {
     #[cfg(feature = "app")]
     rooms! { app intake partsheet }
     rooms! {
-        audit build cases catalogue config disk kit layer level limits prices rules settings source
+        audit build cases catalogue config disk kit layer level limits packs prices rules settings source
         trade whatif
     }
 }

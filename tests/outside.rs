@@ -6,11 +6,13 @@
 mod common {
     pub(crate) mod desk;
 }
+mod book;
 mod faults;
 mod formats;
 mod intake;
 mod limits;
 mod pack;
+mod packs;
 mod sheet;
 mod specs;
 mod standards;

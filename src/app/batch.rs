@@ -12,7 +12,7 @@ use crate::app::left_out;
 use crate::app::lists::{Entry, Sort, not_a_list};
 use crate::app::report::{Audited, Report};
 use crate::catalogue::Catalogue;
-use crate::config;
+use crate::config::{self, Config, Origin};
 use crate::kit::{Kit, Layers};
 use crate::layer::{find_above, find_upward, read_all, read_source, text_of};
 use crate::source::{Problem, Problems, Source};
@@ -33,7 +33,13 @@ const KITS: usize = 4;
 /// # Errors
 /// A folder that can't be read.
 pub(crate) fn layers(beside: &Path, base: &BaseArgs) -> Result<Layers, Problems> {
-    Layers::beside_with(beside, base.rules.as_deref(), base.catalogue.as_deref())
+    let mut config = Config::beside(beside)?;
+    if let Some((name, folder)) = &base.pack {
+        for pack in config.packs.iter_mut().filter(|pack| pack.name == *name) {
+            (pack.origin, pack.sha256) = (Origin::Folder(folder.clone()), None);
+        }
+    }
+    Layers::beside_set(beside, config, base.rules.as_deref(), base.catalogue.as_deref())
 }
 
 /// The result of auditing a file.

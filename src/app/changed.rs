@@ -1,10 +1,10 @@
 //! Which files changed since a revision, asked of git.
 
 use std::collections::HashSet;
-use std::ffi::{OsStr, OsString};
+use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
 
+use crate::app::git::{git, os_text};
 use crate::config;
 use crate::source::Problem;
 
@@ -65,40 +65,4 @@ impl Changed {
 fn is_of_a_layer(path: &Path) -> bool {
     path.file_name() == Some(OsStr::new(config::NAME))
         || path.components().any(|c| matches!(c.as_os_str().to_str(), Some("rules" | "catalogue")))
-}
-
-/// Runs git without asking anybody anything, and without what the tree's own settings would run.
-///
-/// # Errors
-/// What git says.
-fn git(folder: &Path, words: &[&str]) -> Result<Vec<u8>, String> {
-    let out = Command::new("git")
-        .args(["-c", "core.fsmonitor=false", "-c", "core.hooksPath=/dev/null", "-C"])
-        .arg(folder)
-        .args(words)
-        .env("GIT_TERMINAL_PROMPT", "0")
-        .env("GIT_OPTIONAL_LOCKS", "0")
-        .env("LC_ALL", "C")
-        .stdin(Stdio::null())
-        .output()
-        .map_err(|e| match e.kind() {
-            std::io::ErrorKind::NotFound => "there is no git program here".to_owned(),
-            _ => e.to_string(),
-        })?;
-    if out.status.success() {
-        return Ok(out.stdout);
-    }
-    let said = String::from_utf8_lossy(&out.stderr);
-    Err(said.lines().next().unwrap_or("").trim_start_matches("fatal: ").to_owned())
-}
-
-#[cfg(unix)]
-fn os_text(bytes: &[u8]) -> OsString {
-    use std::os::unix::ffi::OsStrExt as _;
-    OsStr::from_bytes(bytes).to_owned()
-}
-
-#[cfg(not(unix))]
-fn os_text(bytes: &[u8]) -> OsString {
-    String::from_utf8_lossy(bytes).into_owned().into()
 }

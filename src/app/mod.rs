@@ -3,12 +3,15 @@
 mod accepted;
 mod args;
 mod batch;
+pub mod book;
 mod changed;
 mod commands;
 mod counted;
+mod git;
 mod left_out;
 pub mod limits;
 mod lists;
+mod packs;
 pub mod prices;
 pub mod prompt;
 pub mod report;

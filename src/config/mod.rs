@@ -1,5 +1,6 @@
 //! `dryfit.toml`: what a shop sets once, in the nearest file of that name beside a list or above it.
 
+pub(crate) mod packs;
 pub(crate) mod read;
 mod shop;
 
@@ -11,6 +12,7 @@ use crate::level::Level;
 use crate::source::{Label, Problem, Problems, Source};
 use crate::trade::money::Currency;
 
+pub use packs::{Origin, Pack};
 pub use shop::{DateForm, Labour, Margin, NumberForm, Shop, Tax};
 
 /// The file's name.
@@ -37,6 +39,8 @@ pub struct Config {
     pub currency: Option<Currency>,
     /// The address of the shop's handbook, whose pages are named by rule.
     pub handbook: Option<String>,
+    /// Rules and parts of others that are in use, in the order they are named in.
+    pub packs: Vec<Pack>,
     /// What stands on the sheet.
     pub shop: Shop,
     /// Every value as it is written, in the order of the file.
@@ -192,6 +196,20 @@ mod tests {
             ("[shop]\nmargin_percent = nan", "a number is wanted"),
             ("[shop]\ntax = { name = \"VAT\", percent = 25 }", "gives no `included`"),
             ("[shop]\nlogo = \"none.svg\"", "there is no file"),
+            ("[packs]\nx = 1", "is wanted here"),
+            ("[packs.X]\nfolder = \".\"", "no name of a pack"),
+            ("[packs.x]", "comes from one place"),
+            ("[packs.x]\nfolder = \".\"\ngit = \"a\"", "comes from one place"),
+            ("[packs.x]\nfolder = \"no/such\"", "there is no folder"),
+            ("[packs.x]\ngit = \"https://a.example/b\"", "says no `revision`"),
+            ("[packs.x]\ngit = \"ext::sh -c date\"\nrevision = \"v1\"", "no address"),
+            ("[packs.x]\ngit = \"--upload-pack=date\"\nrevision = \"v1\"", "no address"),
+            ("[packs.x]\ngit = \"gopher://a/b\"\nrevision = \"v1\"", "no address"),
+            ("[packs.x]\ngit = \"../a\"\nrevision = \"--all\"", "a tag, a branch"),
+            ("[packs.x]\nfolder = \".\"\nprefix = \"A\"", "a prefix is"),
+            ("[packs.x]\nfolder = \".\"\nsha256 = \"12\"", "64 hexadecimal"),
+            ("[packs.x]\nfolder = \".\"\nneeds = \"new\"", "versions of dryfit"),
+            ("[packs.x]\nfolder = \".\"\nwants = \"new\"", "a pack has no `wants`"),
             ("[shop", "not valid TOML"),
         ] {
             let said = config(text).map(|_| String::new()).unwrap_or_else(|p| p.to_string());

@@ -15,8 +15,18 @@ use crate::trade::money::Currency;
 use crate::trade::money::Money;
 
 /// Keys at the top, in the order they are listed in.
-pub(crate) const KEYS: &[&str] =
-    &["rules", "catalogue", "replaces", "reason", "format", "fail_on", "currency", "shop"];
+pub(crate) const KEYS: &[&str] = &[
+    "rules",
+    "catalogue",
+    "replaces",
+    "reason",
+    "format",
+    "fail_on",
+    "currency",
+    "handbook",
+    "packs",
+    "shop",
+];
 /// Keys of `[shop]`.
 pub(crate) const SHOP_KEYS: &[&str] = &[
     "name",
@@ -40,7 +50,7 @@ pub(crate) const MAX_PERCENT: f64 = 1000.0;
 /// Longest that an offer may hold.
 pub(crate) const MAX_DAYS: f64 = 3650.0;
 
-type Value<'v> = Spanned<DeValue<'v>>;
+pub(super) type Value<'v> = Spanned<DeValue<'v>>;
 
 pub(super) fn read(source: &Arc<Source>, folder: &Path) -> Result<Config, Problems> {
     let mut reader = Reader { source, folder, problems: Problems::default() };
@@ -65,6 +75,7 @@ pub(super) fn read(source: &Arc<Source>, folder: &Path) -> Result<Config, Proble
             "fail_on" => config.fail_on = reader.level(value),
             "currency" => config.currency = reader.currency(value),
             "handbook" => config.handbook = reader.address(value),
+            "packs" => config.packs = reader.packs(value),
             "shop" => config.shop = reader.shop(value),
             _ => {}
         }
@@ -76,27 +87,27 @@ pub(super) fn read(source: &Arc<Source>, folder: &Path) -> Result<Config, Proble
     reader.problems.or(config)
 }
 
-struct Reader<'r> {
-    source: &'r Arc<Source>,
+pub(super) struct Reader<'r> {
+    pub(super) source: &'r Arc<Source>,
     folder: &'r Path,
-    problems: Problems,
+    pub(super) problems: Problems,
 }
 
 impl Reader<'_> {
-    fn label(&self, span: std::ops::Range<usize>) -> Label {
+    pub(super) fn label(&self, span: std::ops::Range<usize>) -> Label {
         Label { source: self.source.clone(), span: span.into(), text: "here".to_owned() }
     }
 
-    fn wrong(&mut self, span: impl Into<Span>, message: impl Into<String>, label: &str) {
+    pub(super) fn wrong(&mut self, span: impl Into<Span>, message: impl Into<String>, label: &str) {
         self.problems.push(Problem::new(message).at(self.source, span.into(), label));
     }
 
-    fn wanted(&mut self, value: &Value<'_>, wanted: &str) {
+    pub(super) fn wanted(&mut self, value: &Value<'_>, wanted: &str) {
         let this = format!("this is {}", found(value.get_ref()));
         self.wrong(value.span(), format!("{wanted} is wanted here"), &this);
     }
 
-    fn known(&mut self, whose: &str, table: &DeTable<'_>, known: &[&str]) {
+    pub(super) fn known(&mut self, whose: &str, table: &DeTable<'_>, known: &[&str]) {
         for (key, _) in table {
             if !known.contains(&&**key.get_ref()) {
                 let problem = Problem::new(format!("{whose} has no `{}`", key.get_ref()));
@@ -109,7 +120,7 @@ impl Reader<'_> {
         }
     }
 
-    fn text(&mut self, value: &Value<'_>) -> Option<String> {
+    pub(super) fn text(&mut self, value: &Value<'_>) -> Option<String> {
         match value.get_ref() {
             DeValue::String(text) if !text.trim().is_empty() => Some(text.trim().to_owned()),
             DeValue::String(_) => {
@@ -145,7 +156,7 @@ impl Reader<'_> {
     }
 
     /// A path below the file's folder or beside it; `folder` says which of the two it leads to.
-    fn path(&mut self, value: &Value<'_>, folder: bool) -> Option<PathBuf> {
+    pub(super) fn path(&mut self, value: &Value<'_>, folder: bool) -> Option<PathBuf> {
         let text = self.text(value)?;
         let path = self.folder.join(&text);
         if if folder { path.is_dir() } else { path.is_file() } {

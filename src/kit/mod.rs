@@ -29,6 +29,7 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::KindId;
 use crate::config::Config;
 use crate::layer::{Layer, find_upward};
+use crate::packs;
 use crate::rules::engine::engine;
 use crate::rules::host::{Cut, Host};
 use crate::rules::loader::RuleSet;
@@ -94,8 +95,19 @@ impl Layers {
         rules: Option<&Path>,
         catalogue: Option<&Path>,
     ) -> Result<Self, Problems> {
+        Self::beside_set(file, Config::beside(file)?, rules, catalogue)
+    }
+
+    /// The same with what a `dryfit.toml` says read already.
+    pub(crate) fn beside_set(
+        file: &Path,
+        config: Config,
+        rules: Option<&Path>,
+        catalogue: Option<&Path>,
+    ) -> Result<Self, Problems> {
         let mut layers = Self::built_in();
-        let config = Config::beside(file)?;
+        layers.lay_packs(&config)?;
+        let (carried, parts) = (layers.rules.len(), layers.catalogue.len());
         let found = |set: &Option<PathBuf>, name: &str, named: Option<&Path>| {
             let folder = set.clone().or_else(|| find_upward(file, name))?;
             named.is_none_or(|named| !same_folder(named, &folder)).then_some(folder)
@@ -106,7 +118,7 @@ impl Layers {
         if let Some(folder) = found(&config.rules, "rules", rules) {
             layers.lay_rules(&folder, &config)?;
         }
-        let shops = (layers.rules.len() > 1, layers.catalogue.len() > 1);
+        let shops = (layers.rules.len() > carried, layers.catalogue.len() > parts);
         if let Some(folder) = catalogue {
             layers.lay_catalogue(folder, &Config::beside(folder)?)?;
         }
@@ -128,6 +140,18 @@ impl Layers {
             catalogue.currency = currency;
         }
         Ok(Arc::new(catalogue))
+    }
+
+    /// Lays the packs of a shop over what the program carries.
+    ///
+    /// # Errors
+    /// A pack that is not here, or is not as it should be.
+    pub(crate) fn lay_packs(&mut self, config: &Config) -> Result<(), Problems> {
+        for pack in packs::read_all(config, (&self.rules, &self.catalogue))? {
+            self.rules.extend(pack.rules);
+            self.catalogue.extend(pack.catalogue);
+        }
+        Ok(())
     }
 
     /// Lays a folder of rules over those there are.

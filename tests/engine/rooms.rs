@@ -17,6 +17,7 @@ const ROOMS: &[&str] = &[
     "partsheet",
     "settings",
     "config",
+    "packs",
     "audit",
     "waivers",
     "rules",

@@ -229,6 +229,9 @@ pub(crate) struct BaseArgs {
     /// Pricing day for builds that give none; today when left out
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     pub(crate) date: Option<Date>,
+    /// A pack of the shop whose files are taken from another folder
+    #[arg(skip)]
+    pub(crate) pack: Option<(String, PathBuf)>,
 }
 
 fn day(text: &str) -> Result<Date, String> {

@@ -35,6 +35,26 @@ pub(crate) enum RulesCommand {
     },
     /// Run the rule cases of a folder
     Test(TestArgs),
+    /// Write the handbook: a page a rule, with the tables, kinds and words, to read in a browser
+    Book {
+        /// Where the pages go: a folder that is not there, is empty, or holds a handbook
+        #[arg(short, long, value_name = "DIR")]
+        output: PathBuf,
+        #[command(flatten)]
+        base: BaseArgs,
+    },
+    /// Get the packs that dryfit.toml names, check them, and write down which commits they are
+    Fetch {
+        /// Look again what each revision is today
+        #[arg(long)]
+        update: bool,
+    },
+    /// Make a pack of a folder of rules whose cases pass
+    Pack(PackArgs),
+    /// Say what other rules change over lists, finding by finding
+    ///
+    /// Exit codes: 0 nothing changes, 1 something does, 2 the input is broken.
+    Diff(DiffArgs),
     /// Say what each rule costs, the slowest first
     Profile {
         /// Build files
@@ -46,6 +66,39 @@ pub(crate) enum RulesCommand {
         #[command(flatten)]
         base: BaseArgs,
     },
+}
+
+/// `dryfit rules pack`.
+#[derive(Debug, Args)]
+pub(crate) struct PackArgs {
+    /// A folder of rules, or the folder that holds it and a catalogue
+    pub(crate) folder: PathBuf,
+    /// Where the pack goes
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) output: PathBuf,
+    /// What it is called, which is its prefix too; the name of the folder it goes to when left out
+    #[arg(long, value_name = "NAME")]
+    pub(crate) name: Option<String>,
+    /// Its version
+    #[arg(long, value_name = "VERSION", default_value = "1.0.0")]
+    pub(crate) pack_version: String,
+}
+
+/// `dryfit rules diff`.
+#[derive(Debug, Args)]
+pub(crate) struct DiffArgs {
+    /// The rules of today: a folder, or the name of a pack in dryfit.toml
+    pub(crate) old: PathBuf,
+    /// The rules that would come instead, likewise
+    pub(crate) new: PathBuf,
+    /// Lists, or folders of them
+    #[arg(long, value_name = "LISTS", required = true, num_args = 1..)]
+    pub(crate) lists: Vec<PathBuf>,
+    /// How it is written
+    #[arg(long, value_enum, default_value_t = TestFormat::Text, value_name = "FORMAT")]
+    pub(crate) format: TestFormat,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
 }
 
 /// `dryfit rules list`.

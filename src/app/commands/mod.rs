@@ -23,6 +23,7 @@ pub(crate) mod ask;
 mod audit;
 mod config;
 pub(crate) mod intake;
+mod packs;
 pub(crate) mod parts;
 pub(crate) mod prices;
 pub(crate) mod rules;

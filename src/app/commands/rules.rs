@@ -4,6 +4,8 @@ use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
+use crate::app::book;
+use crate::app::report::escape::inert;
 use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::app::writing::listing::Wanted;
@@ -19,7 +21,7 @@ use crate::source::{Problem, Problems};
 use crate::app::args::BaseArgs;
 use crate::app::args::rules::{ListArgs, RulesCommand, TestArgs, TestFormat};
 use crate::app::batch;
-use crate::app::commands::{Page, kit_beside};
+use crate::app::commands::{Page, kit_beside, packs};
 use crate::app::lists;
 
 /// How often the mutation pass says how far it is.
@@ -34,6 +36,10 @@ pub(crate) fn run(command: RulesCommand, page: &mut Page) -> u8 {
         RulesCommand::New { name, base } => new(&name, &base, page),
         RulesCommand::Test(args) if args.watch => test_again(args, page),
         RulesCommand::Test(args) => test(&args, page),
+        RulesCommand::Book { output, base } => book(&output, &base, page),
+        RulesCommand::Fetch { update } => packs::fetched(update, page),
+        RulesCommand::Pack(args) => packs::packed(&args, page),
+        RulesCommand::Diff(args) => packs::differ(&args, page),
         RulesCommand::Profile { builds, format, base } => profiled(&builds, format, &base, page),
     }
 }
@@ -59,6 +65,24 @@ fn explain(id: &str, base: &BaseArgs, page: &mut Page) -> u8 {
     match batch::layers(Path::new("."), base).and_then(|layers| Ok((Kit::load(&layers)?, layers))) {
         Ok((kit, layers)) => page.answer(rule_page::explain(Look::stdout(), &kit, &layers, id)),
         Err(problems) => page.refuse(&problems),
+    }
+}
+
+/// Writes the handbook of the rules that hold here.
+fn book(output: &Path, base: &BaseArgs, page: &mut Page) -> u8 {
+    let written = batch::layers(Path::new("."), base).and_then(|layers| {
+        let kit = Kit::load(&layers)?;
+        let pages = book::pages(&kit, &layers)?;
+        book::write(&pages, output)?;
+        Ok((pages.len(), kit.rules().problems().collect::<Vec<_>>()))
+    });
+    match written {
+        Err(problems) => page.refuse(&problems),
+        Ok((pages, broken)) => {
+            let at = inert(&output.join("index.html").display().to_string());
+            page.write(&format!("{pages} files written; the handbook begins at {at}\n"));
+            if broken.is_empty() { 0 } else { page.refuse(&Problems(broken)) }
+        }
     }
 }
 
@@ -102,14 +126,23 @@ fn rules_folder() -> Option<PathBuf> {
 /// The folder itself, or the `rules` folder in it: a shop's folder may be named either way. A
 /// catalogue beside the rules counts too.
 fn test_layers(args: &TestArgs) -> Result<Layers, Problems> {
-    let Some(folder) = &args.folder else { return batch::layers(Path::new("."), &args.base) };
+    match &args.folder {
+        None => batch::layers(Path::new("."), &args.base),
+        Some(folder) => layers_of(folder, args.base.catalogue.as_deref()),
+    }
+}
+
+/// What a shop's folder is tested with: its rules, the catalogue that is named or lies beside them,
+/// and its packs.
+pub(crate) fn layers_of(folder: &Path, named: Option<&Path>) -> Result<Layers, Problems> {
     let inner = folder.join("rules");
-    let rules = if inner.is_dir() { inner } else { folder.clone() };
+    let rules = if inner.is_dir() { inner } else { folder.to_path_buf() };
     let catalogue = rules.parent().map(|shop| shop.join("catalogue")).filter(|c| c.is_dir());
     // What lies beside the user's own place does not count when a folder is named.
     let config = Config::beside(&rules)?;
     let mut layers = Layers::built_in();
-    if let Some(catalogue) = args.base.catalogue.clone().or(catalogue) {
+    layers.lay_packs(&config)?;
+    if let Some(catalogue) = named.map(Path::to_path_buf).or(catalogue) {
         layers.lay_catalogue(&catalogue, &config)?;
     }
     layers.lay_rules(&rules, &config)?;

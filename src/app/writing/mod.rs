@@ -1,6 +1,7 @@
 //! The rule writer's kit: write a rule, prove it, read about it, and hand it on.
 
 pub mod definitions;
+pub(crate) mod examples;
 pub mod listing;
 pub mod mutants;
 pub mod mutate;

@@ -1,15 +1,13 @@
 //! `dryfit rules explain`: all of one rule on a page, with what its cases show.
 
-use std::collections::BTreeSet;
-
-use super::reads::reads;
+use super::examples::gather;
 use crate::app::report::escape::{inert, inert_char};
 use crate::app::report::style::{Look, Tone};
-use crate::cases::{Case, Suite, first_in_force};
-use crate::kit::{Audit, Kit, Layers};
+use crate::kit::{Kit, Layers};
 use crate::level::Level;
 use crate::rules::loader::BrokenRule;
 use crate::rules::loader::Rule;
+use crate::settings::Setting;
 use crate::source::Problem;
 
 /// All of one rule.
@@ -22,7 +20,7 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
         return Err(Problem::new(format!("there is no rule `{id}`"))
             .suggest(id, rules.rules.iter().map(|r| &*r.id)));
     };
-    let shown = Shown::gather(kit, layers, id);
+    let shown = gather(kit, layers, |of| of == id).remove(id).unwrap_or_default();
     let mut out = format!("{}\n", rule.id);
     out.push_str(&look.paragraph(&rule.title));
     if !rule.why.is_empty() {
@@ -73,17 +71,9 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
 }
 
 fn script(kit: &Kit, rule: &Rule) -> String {
-    let rules = kit.rules();
-    let Some(file) = rules.files.get(rule.file_at as usize) else { return String::new() };
-    let (line, _) = file.source.line_column(rule.span.start());
-    let start = file
-        .source
-        .text
-        .get(..rule.span.start())
-        .and_then(|t| t.rfind('\n'))
-        .map_or(0, |at| at + 1);
-    let text = file.source.text.get(start..rule.end).unwrap_or("").trim_end();
-    format!("\nIts script ({}:{line}):\n{}", inert(&file.source.name), indented_text(text))
+    script_of(kit, rule).map_or_else(String::new, |(file, line, text)| {
+        format!("\nIts script ({}:{line}):\n{}", inert(&file), indented_text(&text))
+    })
 }
 
 fn indented_text(text: &str) -> String {
@@ -98,86 +88,41 @@ fn indented_text(text: &str) -> String {
 }
 
 fn settings_named(look: Look, kit: &Kit, rule: &Rule) -> String {
+    let settings = settings_of(kit, rule);
+    let words = settings.iter().map(|setting| {
+        format!(
+            "{} = {} {} ({}; {})",
+            setting.name,
+            setting.value.show(),
+            setting.unit,
+            setting.meaning,
+            setting.layer
+        )
+    });
+    words.map(|words| look.noted("Setting:", &words)).collect()
+}
+
+/// The settings that a rule's script names.
+pub(crate) fn settings_of(kit: &Kit, rule: &Rule) -> Vec<Setting> {
     let rules = kit.rules();
     let text = rules.files.get(rule.file_at as usize).map_or("", |f| f.source.text.as_str());
     let body = text.get(rule.span.start()..rule.end).unwrap_or("");
+    let named = |name: &str| body.contains(&format!("setting(\"{name}\")"));
     let settings = kit.settings();
-    let mut out = String::new();
-    for setting in settings.all() {
+    let of_rule = |setting: &&Setting| {
         let short = setting.name.strip_prefix(&format!("{}.", rule.file));
-        let named = |name: &str| body.contains(&format!("setting(\"{name}\")"));
-        if named(&setting.name) || short.is_some_and(named) {
-            let words = format!(
-                "{} = {} {} ({}; {})",
-                setting.name,
-                setting.value.show(),
-                setting.unit,
-                setting.meaning,
-                setting.layer
-            );
-            out.push_str(&look.noted("Setting:", &words));
-        }
-    }
-    out
+        named(&setting.name) || short.is_some_and(named)
+    };
+    settings.all().into_iter().filter(of_rule).cloned().collect()
 }
 
-/// A case, as an example.
-struct Example {
-    place: String,
-    text: String,
-    said: Vec<String>,
-}
-
-/// What the cases show of a rule.
-#[derive(Default)]
-struct Shown {
-    reads: BTreeSet<String>,
-    fires: Option<Example>,
-    silent: Option<Example>,
-}
-
-impl Shown {
-    fn gather(kit: &Kit, layers: &Layers, id: &str) -> Self {
-        let mut shown = Self::default();
-        for layer in layers.rules.get(first_in_force(layers)..).unwrap_or(&[]) {
-            let suite = Suite::read(layer, None, kit.catalogue(), &kit.rules(), &kit.settings());
-            for case in suite.cases.iter().filter(|c| c.rules.contains(id)) {
-                case.run(kit, |audit| shown.take(audit, case, id));
-            }
-        }
-        shown
-    }
-
-    /// The shortest case of each sort is the example.
-    fn take(&mut self, audit: &Audit, case: &Case, id: &str) {
-        self.reads.extend(reads(audit, id));
-        let mut said: Vec<String> = audit
-            .findings()
-            .iter()
-            .filter(|f| f.rule == id)
-            .map(|f| format!("{}: {}", f.level, f.message))
-            .collect();
-        said.extend(
-            audit
-                .measures()
-                .iter()
-                .filter(|m| *m.id == *id && m.value.is_some())
-                .map(|m| m.words.clone()),
-        );
-        let slot = match (case.fires(id) && !said.is_empty(), case.silences(id) && said.is_empty())
-        {
-            (true, _) => &mut self.fires,
-            (_, true) => &mut self.silent,
-            _ => return,
-        };
-        let text = case.source.slice(case.whole);
-        if slot.as_ref().is_none_or(|held| text.len() < held.text.len()) {
-            let (line, _) = case.source.line_column(case.head.start());
-            *slot = Some(Example {
-                place: format!("{}:{line}", case.source.name),
-                text: text.to_owned(),
-                said,
-            });
-        }
-    }
+/// A rule's script, from the line its name stands on, and that line.
+pub(crate) fn script_of(kit: &Kit, rule: &Rule) -> Option<(String, usize, String)> {
+    let rules = kit.rules();
+    let source = &rules.files.get(rule.file_at as usize)?.source;
+    let (line, _) = source.line_column(rule.span.start());
+    let before = source.text.get(..rule.span.start()).unwrap_or("");
+    let start = before.rfind('\n').map_or(0, |at| at + 1);
+    let text = source.text.get(start..rule.end).unwrap_or("").trim_end();
+    Some((source.name.clone(), line, text.to_owned()))
 }
