@@ -45,7 +45,12 @@ fn from(page: &str, link: &str) -> String {
     let mut names: Vec<&str> = page.split('/').collect();
     names.pop();
     for name in link.split('/') {
-        if name == ".." { drop(names.pop()) } else { names.push(name) }
+        match name {
+            ".." => {
+                names.pop();
+            }
+            _ => names.push(name),
+        }
     }
     names.join("/")
 }

@@ -5,6 +5,7 @@ use serde_json::{Map, Value, json};
 
 use super::schema_parts::{closed, number, one_of, text};
 use crate::app::args::Format;
+use crate::config::packs::PACK_KEYS;
 use crate::config::read::{KEYS, MAX_DAYS, MAX_PERCENT, SHOP_KEYS};
 use crate::config::{DateForm, NumberForm};
 use crate::kit::Kit;
@@ -34,6 +35,7 @@ pub(super) fn config(kit: &Kit) -> Value {
             Currency::all().map(|c| c.code().to_owned()).collect(),
         ),
         "handbook": text("the address of the shop's handbook"),
+        "packs": packs(),
         "shop": shop(kit),
     });
     debug_assert!(KEYS.iter().all(|key| properties.get(*key).is_some()));
@@ -43,6 +45,27 @@ pub(super) fn config(kit: &Kit) -> Value {
         whole.insert("dependentRequired".into(), both);
     }
     whole
+}
+
+fn packs() -> Value {
+    let mut pack = closed(
+        json!({
+            "folder": text("the folder it lies in, from the folder of this file"),
+            "git": text("the address of its git repository"),
+            "revision": text("a commit, tag or branch of the repository"),
+            "prefix": text("how its names begin; its own name when left out"),
+            "sha256": text("the checksum that its files must have"),
+            "needs": text("the versions of dryfit that it is for, such as >= 0.1"),
+        }),
+        &[],
+    );
+    debug_assert!(PACK_KEYS.iter().all(|key| pack["properties"].get(*key).is_some()));
+    if let Value::Object(pack) = &mut pack {
+        let ways = json!([{ "required": ["folder"] }, { "required": ["git", "revision"] }]);
+        pack.insert("oneOf".into(), ways);
+    }
+    json!({ "type": "object", "additionalProperties": pack,
+            "description": "rules and parts of others, by what the shop calls them" })
 }
 
 fn shop(kit: &Kit) -> Value {
