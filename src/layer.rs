@@ -21,7 +21,8 @@ pub const MAX_BUILD_FOLDERS: usize = 16;
 /// Most builds in one call.
 pub const MAX_BUILDS: usize = 50_000;
 
-/// A file of the layers below that a layer takes the place of, with every rule, table or kind of it.
+/// A file of the layers below that a layer takes the place of, with every rule, table or kind of
+/// it.
 #[derive(Debug, Clone)]
 pub struct Replaces {
     /// The file's path below its folder, without ending: `fit`, `lib/air`, `tables/efficiency`.

@@ -14,8 +14,8 @@
 //! 1. A [`Layer`] is a folder of files, read from disk, carried by the crate, or made of texts in
 //!    memory. [`Layers`] stack them, the lowest first.
 //! 2. [`Kit::load`] makes a [`Catalogue`] and compiled rules of the layers.
-//! 3. [`Kit::read`] reads a parts list, a [`Source`], against the catalogue into a [`Build`]. All of
-//!    it is checked before any rule runs.
+//! 3. [`Kit::read`] reads a parts list, a [`Source`], against the catalogue into a [`Build`]. All
+//!    of it is checked before any rule runs.
 //! 4. [`Kit::audit`] runs the rules, or recalls what they said of a build that looks the same to
 //!    them, and gives an [`Audit`]: findings, measures, and rules that broke.
 //! 5. [`fit`], [`mend`] and [`plan`] search with the same rules: what could stand on a line, which
@@ -76,8 +76,8 @@
 //! # Threads
 //!
 //! A [`Kit`] belongs to one thread, since its scripts and what it remembers are not shared. A
-//! [`Catalogue`] is never changed once it is loaded: put it into an [`Arc`](std::sync::Arc) and give
-//! each thread a kit of its own with [`Kit::with_catalogue`].
+//! [`Catalogue`] is never changed once it is loaded: put it into an [`Arc`](std::sync::Arc) and
+//! give each thread a kit of its own with [`Kit::with_catalogue`].
 //!
 //! ```
 //! use std::sync::Arc;
@@ -142,13 +142,12 @@ pub use layer::Layer;
 pub use level::Level;
 pub use source::{Label, Problem, Problems, Source, Span};
 pub use trade::money::{Currency, Money};
-pub use whatif::fit::{Fit, Row as FitRow, Told as FitMeasure, fit};
-pub use whatif::mend::{Change as MendChange, Loss as MendLoss, Mend, Way as MendWay, mend};
+pub use whatif::fit::{Fit, FitMeasure, FitRow, fit};
+pub use whatif::mend::{Mend, MendChange, MendLoss, MendWay, mend};
 pub use whatif::plan::{
-    Aim as PlanAim, Answer as PlanAnswer, Cost as PlanCost, Effort as PlanEffort, Plan,
-    Unsold as PlanUnsold, Wish as PlanWish, plan,
+    Plan, PlanAim, PlanAnswer, PlanCost, PlanEffort, PlanUnsold, PlanWish, plan,
 };
-pub use whatif::search::{Limits as SearchLimits, Progress as SearchProgress};
+pub use whatif::search::{SearchLimits, SearchProgress};
 
 /// The rooms of the crate, for its own tests, benches, fuzzing and peers. It promises nothing.
 #[doc(hidden)]

@@ -19,7 +19,7 @@ use dryfit::inside::source::{Problems, Source};
 use dryfit::inside::whatif::edit::{Edit, Word};
 use dryfit::inside::whatif::mix::mix;
 use dryfit::inside::whatif::open_lines::settle;
-use dryfit::inside::whatif::search::Limits;
+use dryfit::inside::whatif::search::SearchLimits;
 use dryfit::inside::whatif::trial::{MAX_HELD, MAX_STEPS, Trial};
 use jiff::civil::{Date, date};
 
@@ -212,7 +212,7 @@ fn mend_says_that_there_are_too_many_lines() {
 fn lists_that_differ_in_too_many_lines_are_not_mixed() {
     let kit = kit(80);
     let halt = AtomicBool::new(false);
-    let limits = Limits::new(&halt);
+    let limits = SearchLimits::new(&halt);
     let said = |ours: &str, theirs: &str| match mix(
         &kit,
         &build(&kit, ours),

@@ -1,8 +1,8 @@
 //! The README's tour, run word for word: files it shows are written, commands it shows are run, and
 //! what they print must be what it prints.
 //!
-//! `DRYFIT_BLESS=1 cargo test --test golden readme` writes what came out into the README; read it before
-//! you keep it.
+//! `DRYFIT_BLESS=1 cargo test --test golden readme` writes what came out into the README; read it
+//! before you keep it.
 
 use std::fs;
 use std::path::{Path, PathBuf};

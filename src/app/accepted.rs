@@ -13,8 +13,8 @@ use crate::layer::read_source;
 use crate::level::Level;
 use crate::source::{Problem, Span};
 
-const HEAD: &str = "# Findings accepted as they were, by `dryfit audit --accept`. A finding that is \
-                    new, or worse than here, is shown; one that is gone is taken out.\n\n";
+const HEAD: &str = "# Findings accepted as they were, by `dryfit audit --accept`. A finding that \
+                    is new, or worse than here, is shown; one that is gone is taken out.\n\n";
 /// By how much a number must be larger to be worse: less is the noise of sums.
 const NOISE: f64 = 1e-9;
 

@@ -13,8 +13,8 @@ pub struct Derived {
     pub unit: &'static str,
     /// What it gives.
     pub meaning: &'static str,
-    /// Kinds whose lines it looks at, for pointers.
-    pub kinds: &'static [&'static str],
+    /// Whether it is a figure of the air, which points at the lines that move or warm it.
+    pub air: bool,
     /// Works it out; the error is a line whose part is not chosen.
     pub run: fn(&Resolved) -> Result<f64, Lack>,
 }
@@ -25,14 +25,14 @@ pub const DERIVED: &[Derived] = &[
         name: "air.exchange",
         unit: "m³/h",
         meaning: "air that the box takes in and gives off, from the network of its chambers",
-        kinds: AIR_KINDS,
+        air: true,
         run: |build| air(build, |a| a.exchange_m3h),
     },
     Derived {
         name: "air.pressure",
         unit: "Pa",
         meaning: "pressure around the processor over the room's",
-        kinds: AIR_KINDS,
+        air: true,
         run: |build| air(build, |a| a.pressure_pa),
     },
     Derived {
@@ -40,70 +40,70 @@ pub const DERIVED: &[Derived] = &[
         unit: "of the air",
         meaning: "share of the air drawn to the cards that comes from around the processor, not \
          from outside",
-        kinds: AIR_KINDS,
+        air: true,
         run: |build| air(build, |a| a.card_again),
     },
     Derived {
         name: "air.card_rise",
         unit: "K",
         meaning: "warming of the air around the cards at full work",
-        kinds: AIR_KINDS,
+        air: true,
         run: |build| air(build, |a| a.card_rise_k),
     },
     Derived {
         name: "air.main_rise",
         unit: "K",
         meaning: "warming of the air around the processor at full work",
-        kinds: AIR_KINDS,
+        air: true,
         run: |build| air(build, |a| a.main_rise_k),
     },
     Derived {
         name: "money.rebates",
         unit: "money",
         meaning: "what comes back by post, over the lines to be bought",
-        kinds: &[],
+        air: false,
         run: |build| sum(build, |b| b.rebates),
     },
     Derived {
         name: "money.credit",
         unit: "money",
         meaning: "credit for a later purchase, over the lines to be bought",
-        kinds: &[],
+        air: false,
         run: |build| sum(build, |b| b.credit),
     },
     Derived {
         name: "money.bundles",
         unit: "money",
         meaning: "stated value of all that comes with the parts",
-        kinds: &[],
+        air: false,
         run: |build| sum(build, |b| b.bundles),
     },
     Derived {
         name: "money.bundles_wanted",
         unit: "money",
         meaning: "the same, of the parts that the build names under `bundles`",
-        kinds: &[],
+        air: false,
         run: |build| sum(build, |b| b.wanted),
     },
     Derived {
         name: "money.displays",
         unit: "money",
         meaning: "price of the displays at the till",
-        kinds: &[],
+        air: false,
         run: |build| sum(build, |b| b.displays),
     },
     Derived {
         name: "money.extras",
         unit: "money",
         meaning: "price of input, sound and the system's licence at the till",
-        kinds: &[],
+        air: false,
         run: |build| sum(build, |b| b.extras),
     },
     Derived {
         name: "money.left_out",
         unit: "offers",
         meaning: "offers in another currency for which no rate is stated",
-        kinds: &[],
+        air: false,
         run: |build| Ok(f64::from(build.bill()?.left_out)),
     },
     Derived {
@@ -111,21 +111,21 @@ pub const DERIVED: &[Derived] = &[
         unit: "money",
         meaning: "goods at the till, bought from the sellers that make goods and shipping together \
          cheapest",
-        kinds: &[],
+        air: false,
         run: |build| sum(build, |b| b.orders(build).goods),
     },
     Derived {
         name: "money.split_shipping",
         unit: "money",
         meaning: "shipping of those orders",
-        kinds: &[],
+        air: false,
         run: |build| sum(build, |b| b.orders(build).shipping),
     },
     Derived {
         name: "money.split_orders",
         unit: "orders",
         meaning: "how many orders those are",
-        kinds: &[],
+        air: false,
         run: |build| Ok(build.bill()?.orders(build).orders.len() as f64),
     },
 ];
@@ -135,9 +135,6 @@ fn sum(build: &Resolved, pick: impl Fn(&crate::build::bill::Bill) -> i64) -> Res
     let bill = build.bill()?;
     Ok(bill.number(pick(bill)))
 }
-
-/// Kinds that the network of chambers looks at.
-const AIR_KINDS: &[&str] = &["chassis", "fan", "cooler", "graphics", "processor", "supply"];
 
 /// One figure of the network; not a number where no air moves.
 fn air(build: &Resolved, pick: fn(&Air) -> f64) -> Result<f64, Lack> {

@@ -140,7 +140,10 @@ mod tests {
         #[test]
         fn no_order_of_adding_gives_another_total(
             mut terms in prop::collection::vec(
-                prop_oneof![(-9999i64..9999).prop_map(|n| n as f64 / 10.0), any::<f64>().prop_filter("finite", |n| n.is_finite())],
+                prop_oneof![
+                    (-9999i64..9999).prop_map(|n| n as f64 / 10.0),
+                    any::<f64>().prop_filter("finite", |n| n.is_finite())
+                ],
                 1..12,
             ),
             turn in any::<prop::sample::Index>(),
@@ -151,7 +154,8 @@ mod tests {
             let second = total(&terms);
             terms.reverse();
             for other in [second, total(&terms)] {
-                prop_assert!(first.to_bits() == other.to_bits() || !(first.is_finite() || other.is_finite()));
+                let finite = first.is_finite() || other.is_finite();
+                prop_assert!(first.to_bits() == other.to_bits() || !finite);
             }
         }
     }

@@ -9,6 +9,7 @@ use crate::audit::eval::{Seen, View};
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
 use crate::audit::verdict::Hole;
 use crate::audit::wording::{self, Names};
+use crate::build::chambers;
 use crate::build::fields::BUILD_FIELDS;
 use crate::build::resolve::Slot;
 use crate::catalogue::field_reader::{Step, inner_span};
@@ -169,8 +170,8 @@ fn spots_of(view: View<'_>, id: ExprId, seen: &mut HashSet<ExprId>, into: &mut V
             price_spots(view, into)
         }
         Expr::Derived(at) => {
-            for kind in DERIVED.get(*at as usize).map_or(&[][..], |d| d.kinds) {
-                if let Some(kind) = view.build.catalogue.kind_id(kind) {
+            if DERIVED.get(*at as usize).is_some_and(|d| d.air) {
+                for kind in chambers::kinds(&view.build.catalogue) {
                     lines_of(view, kind, LineWord::PartId, into);
                 }
             }

@@ -5,9 +5,7 @@ use std::cell::OnceCell;
 use super::orders::{self, Orders};
 use super::resolve::{Resolved, Slot};
 use crate::catalogue::kinds::KindId;
-
-/// Kinds whose lines stand on the desk rather than in the box.
-const EXTRAS: &[&str] = &["input", "sound", "os"];
+use crate::catalogue::roles::BilledAs;
 
 /// Sums over the lines to be bought, in the smallest unit of the build's currency.
 #[derive(Debug, Default)]
@@ -24,9 +22,9 @@ pub struct Bill {
     pub bundles: i64,
     /// The same, of what this customer wants.
     pub wanted: i64,
-    /// Displays.
+    /// Kinds that are billed as displays.
     pub displays: i64,
-    /// Input, sound and the system's licence.
+    /// Kinds that are billed as extras.
     pub extras: i64,
     /// Offers left out for their currency.
     pub left_out: u32,
@@ -72,9 +70,9 @@ fn add(build: &Resolved, bill: &mut Bill, kind: KindId, slot: &Slot) {
     if facts.bundle.as_ref().is_some_and(|b| build.build.bundles.contains(b)) {
         add(&mut bill.wanted, of(&facts.bundle_value));
     }
-    match build.catalogue.kind(kind).map(|k| &*k.name) {
-        Some("display") => add(&mut bill.displays, paid),
-        Some(name) if EXTRAS.contains(&name) => add(&mut bill.extras, paid),
-        _ => {}
+    match build.catalogue.kind(kind).map(|k| k.billed_as).unwrap_or_default() {
+        BilledAs::Displays => add(&mut bill.displays, paid),
+        BilledAs::Extras => add(&mut bill.extras, paid),
+        BilledAs::Pc => {}
     }
 }

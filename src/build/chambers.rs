@@ -11,7 +11,9 @@ use std::cell::Cell;
 
 use super::lack::Lack;
 use super::resolve::{Resolved, Slot};
-use crate::catalogue::kinds::KindId;
+use crate::catalogue::Catalogue;
+use crate::catalogue::kinds::{Kind, KindId};
+use crate::catalogue::roles::Heat;
 use crate::trade::air::{self, FanCurve, M3H_M3S, opening_resistance};
 use crate::trade::heat::{Chamber, chamber_c};
 use crate::trade::network::{Edge, Flows, ROOM, solve_flows};
@@ -141,6 +143,29 @@ pub(super) fn air(build: &Resolved) -> Result<Option<Air>, Lack> {
     Ok(model.solve(look.build_num("room_c"), look.build_num("altitude_m")))
 }
 
+/// Whether parts of a kind are fans: they have a frame, a free flow and a pressure.
+fn is_fan(kind: &Kind) -> bool {
+    ["size_mm", "airflow_m3h", "pressure_pa"].iter().all(|field| kind.field(field).is_some())
+}
+
+/// The kinds whose lines the network looks at, but for their heat.
+pub(crate) fn kinds(catalogue: &Catalogue) -> Vec<KindId> {
+    let named = |name: &str| catalogue.kind_id(name).into_iter().collect();
+    let those = |wanted: fn(&Kind) -> bool| -> Vec<KindId> {
+        let ids = catalogue.kinds.iter().zip(0u16..);
+        ids.filter(|(kind, _)| wanted(kind)).map(|(_, id)| KindId(id)).collect()
+    };
+    [
+        named("chassis"),
+        those(is_fan),
+        named("cooler"),
+        those(|kind| kind.heat == Heat::Cards),
+        those(|kind| kind.heat == Heat::Cooler),
+        named("supply"),
+    ]
+    .concat()
+}
+
 struct Model<'a> {
     look: &'a Look<'a>,
     edges: Vec<Edge>,
@@ -163,7 +188,8 @@ impl Model<'_> {
 
     /// Fans and openings of the panels.
     fn mounts(&mut self, chassis: &Slot) -> Result<(), Lack> {
-        let fans = self.look.slots("fan")?;
+        let fans = self.look.slots_of(is_fan)?;
+        let cooler_kind = self.look.build.catalogue.kind_id("cooler");
         let cooler = self.look.first("cooler")?.filter(|c| self.look.is(c, "cooling", "liquid"));
         for mount in self.look.mounts(chassis) {
             let chamber = mount.chamber();
@@ -171,16 +197,15 @@ impl Model<'_> {
                 model.opening(area * mount.open) * if mount.filter { FILTER } else { 1.0 }
             };
             let mut left = mount.area_m2;
-            for (fan, nth) in fans
+            for (kind, nth, fan) in fans
                 .iter()
-                .zip(0u16..)
-                .filter(|(f, _)| f.mount.as_text().is_some_and(|m| **m == *mount.name))
+                .filter(|(.., fan)| fan.mount.as_text().is_some_and(|m| **m == *mount.name))
             {
                 let size = self.look.num(fan, "size_mm");
                 let area = size * size * 1e-6;
                 let resistance = panel(self, area);
                 for _ in 0..fan.count as usize {
-                    self.fan(fan, ("fan", nth), &mount.name, chamber, resistance);
+                    self.fan(fan, Through::Fan(*kind, *nth), &mount.name, chamber, resistance);
                     left -= area;
                 }
             }
@@ -194,8 +219,9 @@ impl Model<'_> {
                     * self.look.num(cooler, "radiator_deep_mm").max(20.0)
                     / 27.0;
                 let resistance = panel(self, area) + core;
+                let through = cooler_kind.map_or(Through::Panel, |kind| Through::Fan(kind, 0));
                 for _ in 0..self.look.num(cooler, "fans") as usize {
-                    self.fan(cooler, ("cooler", 0), &mount.name, chamber, resistance);
+                    self.fan(cooler, through.clone(), &mount.name, chamber, resistance);
                     left -= area;
                 }
             }
@@ -209,14 +235,7 @@ impl Model<'_> {
 
     /// A fan by its line's flow; one with no direction stated turns nothing here, the rules speak
     /// of it.
-    fn fan(
-        &mut self,
-        line: &Slot,
-        (kind, nth): (&str, u16),
-        mount: &str,
-        chamber: usize,
-        resistance: f64,
-    ) {
+    fn fan(&mut self, line: &Slot, through: Through, mount: &str, chamber: usize, resistance: f64) {
         let (m3h, pa) = (self.look.num(line, "airflow_m3h"), self.look.num(line, "pressure_pa"));
         let Ok(curve) = FanCurve::new(pa.max(0.1), m3h.max(0.1) * M3H_M3S) else { return };
         let edge = match line.flow.as_text().map(|f| &**f) {
@@ -224,12 +243,6 @@ impl Model<'_> {
             Some("out") => Edge::fan(chamber, ROOM, curve, resistance),
             _ => Edge::opening(ROOM, chamber, resistance + curve.own_resistance()),
         };
-        let through = self
-            .look
-            .build
-            .catalogue
-            .kind_id(kind)
-            .map_or(Through::Panel, |kind| Through::Fan(kind, nth));
         self.way(through, mount, edge);
     }
 
@@ -242,7 +255,7 @@ impl Model<'_> {
         // drive air up past its edge.
         let mut covered = 0.0;
         let mut taken = 0.0;
-        for card in self.look.slots("graphics")? {
+        for (.., card) in self.look.slots_of(|kind| kind.heat == Heat::Cards)? {
             covered = f64::max(
                 covered,
                 (self.look.num(card, "length_mm") / self.look.num(chassis, "card_max_mm").max(1.0))
@@ -290,14 +303,14 @@ impl Model<'_> {
                     return Err(Lack::Open(KindId(id), nth));
                 }
                 let watts = self.look.num(slot, "draw_w") * slot.count;
-                match &*kind.name {
+                match kind.heat {
                     // The radiator's heat leaves with the air that it blows out.
-                    "processor" if radiator_out => {}
-                    "processor" if radiator.is_some() => self.put(radiator_at, watts),
-                    "graphics" if self.look.is(slot, "cooling", "blower") => {}
-                    "graphics" => self.put(CARDS, watts),
-                    "storage" => self.put(FRONT, watts),
-                    _ => self.put(MAIN, watts),
+                    Heat::Cooler if radiator_out => {}
+                    Heat::Cooler if radiator.is_some() => self.put(radiator_at, watts),
+                    Heat::Cards if self.look.is(slot, "cooling", "blower") => {}
+                    Heat::Cards => self.put(CARDS, watts),
+                    Heat::Front => self.put(FRONT, watts),
+                    Heat::Processor | Heat::Cooler => self.put(MAIN, watts),
                 }
             }
         }

@@ -191,9 +191,9 @@ impl Line {
         }
     }
 
-    /// This line with a part on it. In place of another part it is to be bought: who owned that one,
-    /// what it was quoted at and what sellers said of it goes. An open line says of itself whose the
-    /// part is, so all but its wants stays.
+    /// This line with a part on it. In place of another part it is to be bought: who owned that
+    /// one, what it was quoted at and what sellers said of it goes. An open line says of itself
+    /// whose the part is, so all but its wants stays.
     pub(crate) fn with_part(&self, part: &Arc<Part>) -> Self {
         let mut line = self.clone();
         if self.part().is_some_and(|now| now.id == part.id) {

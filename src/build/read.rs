@@ -367,7 +367,8 @@ impl BuildReader<'_> {
         })
     }
 
-    /// What stands on a line: a part of the catalogue, one described on the spot, or a kind left open.
+    /// What stands on a line: a part of the catalogue, one described on the spot, or a kind left
+    /// open.
     fn what(&mut self, row: &Row<'_, '_>, spot: bool, spans: &mut LineSpans) -> Option<What> {
         let (table, whole) = (row.table, row.whole);
         match (table.get("part"), table.get("any")) {

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::ranks::Rank;
+use super::roles::{BilledAs, Heat};
 use super::value::Val;
 use crate::source::{Label, Source, Span};
 
@@ -27,6 +28,10 @@ pub struct Kind {
     /// Whether a build has one at the most as a rule; an included part of such a kind yields to a
     /// line of its own.
     pub single: bool,
+    /// Where the heat of its parts goes.
+    pub heat: Heat,
+    /// Which share of the price its parts are.
+    pub billed_as: BilledAs,
     /// By what its parts are ranked, what matters most first.
     pub ranks: Vec<Rank>,
     /// Its fields, those of every part first.

@@ -12,6 +12,7 @@ pub mod offered;
 pub mod offers;
 mod part;
 pub mod ranks;
+pub mod roles;
 mod schema;
 pub mod tables;
 pub mod value;

@@ -1,5 +1,5 @@
-//! How good a part is among its kind: the fields that its kind ranks parts by, and what is lost when
-//! another part stands in its place.
+//! How good a part is among its kind: the fields that its kind ranks parts by, and what is lost
+//! when another part stands in its place.
 
 use std::sync::Arc;
 

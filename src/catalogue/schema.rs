@@ -13,11 +13,22 @@ use super::field_reader::{
 };
 use super::kinds::{Field, FieldType, Kind, LINE_WORDS, RESERVED, Words, is_word, nowhere};
 use super::ranks::Rank;
+use super::roles::{BilledAs, Heat};
 use super::value::Val;
 use crate::source::{Label, Problem, Problems, Source, Span};
 
-const KIND_KEYS: &[&str] =
-    &["kind", "title", "also", "figures", "single", "ranks", "meaning", "field"];
+const KIND_KEYS: &[&str] = &[
+    "kind",
+    "title",
+    "also",
+    "figures",
+    "single",
+    "heat",
+    "billed_as",
+    "ranks",
+    "meaning",
+    "field",
+];
 const FIELD_KEYS: &[&str] = &[
     "type",
     "unit",
@@ -47,6 +58,8 @@ pub(crate) struct KindFile {
     pub(crate) figures: Vec<Arc<str>>,
     pub(crate) meaning: String,
     pub(crate) single: bool,
+    heat: Option<Heat>,
+    billed_as: Option<BilledAs>,
     /// By what its parts are ranked, each with its place.
     pub(crate) ranks: Vec<(String, Label)>,
     /// The title and `single`, where the file says them.
@@ -67,6 +80,8 @@ impl KindFile {
             self.meaning = higher.meaning;
         }
         self.single = higher.given_single.unwrap_or(self.single);
+        self.heat = higher.heat.or(self.heat);
+        self.billed_as = higher.billed_as.or(self.billed_as);
         self.also.extend(higher.also);
         if !higher.figures.is_empty() {
             self.figures = higher.figures;
@@ -119,6 +134,8 @@ impl KindFile {
             figures: self.figures,
             meaning: self.meaning,
             single: self.single,
+            heat: self.heat.unwrap_or_default(),
+            billed_as: self.billed_as.unwrap_or_default(),
             includes: by_name.get("includes").copied(),
             ranks,
             fields,
@@ -155,6 +172,8 @@ pub(crate) fn read_kind(
         _ => None,
     };
     let single = given_single.unwrap_or(false);
+    let heat = reader.one_of(table.get_ref(), "heat", &Heat::WORDS);
+    let billed_as = reader.one_of(table.get_ref(), "billed_as", &BilledAs::WORDS);
     let also = reader.list(table.get_ref(), "also");
     let figures = reader.list(table.get_ref(), "figures");
     let ranks = reader.ranks(table.get_ref());
@@ -169,6 +188,8 @@ pub(crate) fn read_kind(
         single,
         given_title,
         given_single,
+        heat,
+        billed_as,
         ranks,
         fields,
         source,
@@ -197,6 +218,28 @@ impl SchemaReader<'_> {
                 self.problems.push(problem.suggest(key.get_ref(), known.iter().copied()));
             }
         }
+    }
+
+    /// Reads a key that takes one of a few words.
+    fn one_of<T: Copy>(
+        &mut self,
+        table: &DeTable<'_>,
+        key: &str,
+        words: &[(&str, T)],
+    ) -> Option<T> {
+        let given = table.get(key)?;
+        let word = given.get_ref().as_str().unwrap_or("");
+        let found = words.iter().find(|(known, _)| *known == word).map(|(_, meant)| *meant);
+        if found.is_none() {
+            let known: Vec<&str> = words.iter().map(|(word, _)| *word).collect();
+            let problem = Problem::new(format!("`{key}` is one of {}", known.join(", "))).at(
+                self.source,
+                Span::from(given.span()),
+                "not one of them",
+            );
+            self.problems.push(problem.suggest(word, known));
+        }
+        found
     }
 
     /// Reads `ranks = ["gb", "-noise_db", "modules * module_gb"]`.

@@ -89,8 +89,8 @@ impl Table {
         (source, cell.map_or(Span::default(), |c| c.span))
     }
 
-    /// Takes over what a higher layer says of the same table: its rows and columns come beside those
-    /// there are, and a cell that it gives in the place of the same cell below.
+    /// Takes over what a higher layer says of the same table: its rows and columns come beside
+    /// those there are, and a cell that it gives in the place of the same cell below.
     pub(crate) fn add(&mut self, higher: Self, problems: &mut Problems) {
         let width = self.columns.len();
         for column in &higher.columns {

@@ -1,4 +1,5 @@
-//! `dryfit.toml`: what a shop sets once, in the nearest file of that name beside a list or above it.
+//! `dryfit.toml`: what a shop sets once, in the nearest file of that name beside a list or above
+//! it.
 
 pub(crate) mod packs;
 pub(crate) mod read;

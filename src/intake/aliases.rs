@@ -78,7 +78,8 @@ impl Aliases {
         let mut document = toml_edit::DocumentMut::new();
         document.insert("alias", toml_edit::Item::Table(table));
         format!(
-            "# What customers wrote, and the part of ours that they meant. `dryfit intake` adds to it.\n{document}"
+            "# What customers wrote, and the part of ours that they meant. `dryfit intake` adds to \
+             it.\n{document}"
         )
     }
 }

@@ -3,8 +3,8 @@
 use super::words::words;
 use crate::build::read::MAX_COUNT;
 
-/// Takes the count out of a text: `2x `, `(x2)`, `3 pcs`, `pair of`. None where none is said. A word
-/// that parts are `named` by is no count.
+/// Takes the count out of a text: `2x `, `(x2)`, `3 pcs`, `pair of`. None where none is said. A
+/// word that parts are `named` by is no count.
 ///
 /// # Errors
 /// The count as written, when no list asks for so many.

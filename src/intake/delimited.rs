@@ -109,7 +109,8 @@ fn records(text: &str, mark: char) -> Vec<Cells> {
     out
 }
 
-/// Whether a quote that opens a cell is closed by one before a mark: `27" screen` is no quoted cell.
+/// Whether a quote that opens a cell is closed by one before a mark: `27" screen` is no quoted
+/// cell.
 fn closes(mut rest: std::iter::Peekable<std::str::Chars<'_>>, mark: char) -> bool {
     let mut seen = 0;
     while let Some(c) = rest.next() {

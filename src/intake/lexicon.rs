@@ -303,7 +303,8 @@ impl Lexicon {
             .take(2 * most + 1)
         {
             let first = word.chars().next();
-            // A short word is seldom misspelled in its first letter, and there are many short words.
+            // A short word is seldom misspelled in its first letter, and there are many short
+            // words.
             for text in bucket.iter().filter(|t| length > 5 || t.chars().next() == first) {
                 let far = strsim::osa_distance(word, text);
                 if far < best {

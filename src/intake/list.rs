@@ -28,7 +28,10 @@ pub(crate) fn written(catalogue: &Catalogue, rows: &[Row], name: &str, on: Date)
             }
         }
         if row.kind.is_none() && row.part.is_none() {
-            out.push_str("# The row does not say which kind of part it is: put a kind in and take the # off.\n");
+            out.push_str(
+                "# The row does not say which kind of part it is: put a kind in and take the # \
+                 off.\n",
+            );
             let name = text(row.name.as_deref().unwrap_or(&row.text));
             let _ = writeln!(
                 out,

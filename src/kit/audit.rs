@@ -101,8 +101,8 @@ impl Audit {
         seen
     }
 
-    /// Every finding, the worst first, then in order of rule; waived ones carry their waiver. Advice
-    /// that is for the sheet alone (`Shown: on the sheet`) is not among them.
+    /// Every finding, the worst first, then in order of rule; waived ones carry their waiver.
+    /// Advice that is for the sheet alone (`Shown: on the sheet`) is not among them.
     pub fn findings(&self) -> Vec<Finding> {
         self.findings_of(|rule| !rule.on_sheet)
     }
@@ -279,8 +279,8 @@ impl Audit {
         })
     }
 
-    /// The rules whose verdict rests on what parts cost, by their place: a measure by its number and
-    /// the price of the whole list, any other rule by all that it asked.
+    /// The rules whose verdict rests on what parts cost, by their place: a measure by its number
+    /// and the price of the whole list, any other rule by all that it asked.
     pub(crate) fn resting_on_prices(&self) -> std::collections::BTreeSet<u16> {
         self.seen(|view, _| {
             let asks = |verdict: &Verdict| {

@@ -184,8 +184,8 @@ fn same_folder(a: &Path, b: &Path) -> bool {
 /// A catalogue with its rules, ready to audit any number of builds.
 ///
 /// It remembers how each rule decided, as a tree of comparisons, so a build that looks the same to
-/// a rule gets its verdict with no script run. It belongs to one thread; the catalogue may be shared
-/// between the kits of several threads.
+/// a rule gets its verdict with no script run. It belongs to one thread; the catalogue may be
+/// shared between the kits of several threads.
 pub struct Kit {
     catalogue: Arc<Catalogue>,
     host: Rc<Host>,
@@ -419,8 +419,8 @@ impl Kit {
         }
     }
 
-    /// Bounds what is remembered, in nodes and steps of the paths to known verdicts: 4,000,000 where
-    /// nothing is said, about 70 bytes each.
+    /// Bounds what is remembered, in nodes and steps of the paths to known verdicts: 4,000,000
+    /// where nothing is said, about 70 bytes each.
     pub fn limit_memory(&self, weight: usize) {
         self.budget.set(weight);
     }

@@ -163,8 +163,11 @@ pub fn import(
         .collect();
     let nothing = parts.iter().all(|p| p.fields.len() < 2);
     if parts.is_empty() || nothing {
-        return Err(Problem::new(format!("{name} says nothing of a {} that could be read", schema.title))
-            .help("a page has a line a fact, \"Label: value\"; a table has a head that names its columns; `--map` says what they mean"));
+        let message = format!("{name} says nothing of a {} that could be read", schema.title);
+        return Err(Problem::new(message).help(
+            "a page has a line a fact, \"Label: value\"; a table has a head that names its \
+             columns; `--map` says what they mean",
+        ));
     }
     Ok(parts)
 }

@@ -28,7 +28,8 @@ impl Change {
                 if field == "socket" || field == "memory_kind" =>
             {
                 format!(
-                    "{part}: {field} was {before} and is {after} now. Is it another part under the same name?"
+                    "{part}: {field} was {before} and is {after} now. \
+                     Is it another part under the same name?"
                 )
             }
             Self::Other(part, field, before, after) => {

@@ -158,7 +158,11 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
         "arithmetic; figures of the catalogue are decimals, so 7 / 2 of \
      theirs is 3.5, while 7 / 2 of whole numbers in a script is 3",
     );
-    reg.word("< <= > >= == !=", "comparison of two numbers; a number against a text, yes/no or something absent is an error");
+    reg.word(
+        "< <= > >= == !=",
+        "comparison of two numbers; a number against a text, yes/no or something absent is an \
+         error",
+    );
     reg.word("min(a, b), max(a, b)", "the lesser, the greater");
     pair::<Num, Num>(reg);
     pair::<Num, INT>(reg);

@@ -15,8 +15,8 @@
 //! Branch and bound. The bound lets each way keep one place only, of those that it takes the one
 //! that fewest can share: of the ways that share a place, the k-th largest takes at most a k-th of
 //! it, so a place is a row of seats, the k-th open to ways of that size, and what is left is an
-//! assignment, solved by `assign` beside it. A setup that is not decided takes its places in parts, a
-//! part a way. Where the solution of that breaks no place it is the best of its branch; else the
+//! assignment, solved by `assign` beside it. A setup that is not decided takes its places in parts,
+//! a part a way. Where the solution of that breaks no place it is the best of its branch; else the
 //! branch is split by a setup made or not, or by a way taken or forbidden, for all pieces alike at
 //! once. Steps are limited, and [`Assignment::proven`] says whether the limit was met.
 
@@ -91,8 +91,8 @@ impl Problem {
             })
     }
 
-    /// Takes out pieces that find no place however the others move: of a thing no more can be served
-    /// than the places that its ways take have parts for.
+    /// Takes out pieces that find no place however the others move: of a thing no more can be
+    /// served than the places that its ways take have parts for.
     pub fn leave_out_hopeless(&mut self) {
         for thing in &mut self.things {
             let mut least: Vec<Option<f64>> = vec![None; self.places.len()];

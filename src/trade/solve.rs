@@ -1,8 +1,8 @@
 //! A small dense system of linear equations.
 
 /// Solves `rows`, each a row of the matrix with the right-hand side at its end, by elimination with
-/// row pivoting; none where the matrix is singular. LineProperty for a handful of unknowns: the cube of
-/// their number in steps.
+/// row pivoting; none where the matrix is singular. LineProperty for a handful of unknowns: the
+/// cube of their number in steps.
 pub(super) fn solve(mut rows: Vec<Vec<f64>>) -> Option<Vec<f64>> {
     let unknowns = rows.len();
     let mut done: Vec<Vec<f64>> = Vec::with_capacity(unknowns);

@@ -12,7 +12,7 @@ use crate::rules::errors;
 use crate::rules::errors::SYNTAX;
 use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem, Problems, Source, Span};
-use crate::whatif::plan::Wish;
+use crate::whatif::plan::PlanWish;
 use crate::whatif::search::query::Goal;
 use crate::words::{clip, nearest};
 
@@ -191,15 +191,15 @@ fn write(text: &mut String, lines: &mut Vec<BriefRule>, head: &str, what: &Writt
 
 impl Wished {
     /// What a rule holds builds to: a want is known by its own text.
-    pub(crate) fn wish(&self, brief: &Brief, rule: &str) -> Wish {
+    pub(crate) fn wish(&self, brief: &Brief, rule: &str) -> PlanWish {
         let at = self.kit.rules().find(rule);
         let want = at
             .and_then(|at| self.wants.iter().position(|want| *want == at))
             .and_then(|nth| brief.wants.get(nth));
         match want {
-            Some(want) => Wish::Want(want.text.clone()),
-            None if rule == BUDGET => Wish::Budget,
-            None => Wish::Rule(rule.to_owned()),
+            Some(want) => PlanWish::Want(want.text.clone()),
+            None if rule == BUDGET => PlanWish::Budget,
+            None => PlanWish::Rule(rule.to_owned()),
         }
     }
 

@@ -13,7 +13,7 @@ use crate::level::Level;
 use crate::rules::loader::Better;
 use crate::trade::money::{Currency, Money};
 use crate::whatif::search::space::Space;
-use crate::whatif::search::{Limits, affected};
+use crate::whatif::search::{SearchLimits, affected};
 
 /// What could stand on a line.
 #[non_exhaustive]
@@ -21,9 +21,9 @@ pub struct Fit {
     /// The part that stands there; none while the line is open.
     pub now: Option<Arc<Part>>,
     /// Every part of the kind but that one, the ones that raise least first, then the cheapest.
-    pub rows: Vec<Row>,
+    pub rows: Vec<FitRow>,
     /// Measures that tell better from worse.
-    pub measures: Vec<Told>,
+    pub measures: Vec<FitMeasure>,
     /// Whether every part was looked at before the time was over.
     pub complete: bool,
     /// By what parts of the kind are ranked.
@@ -33,7 +33,7 @@ pub struct Fit {
 /// A measure that tells better from worse.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Told {
+pub struct FitMeasure {
     /// Its id.
     pub id: String,
     /// Its unit.
@@ -49,7 +49,7 @@ pub struct Told {
 /// One part that could stand on the line.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Row {
+pub struct FitRow {
     /// The part.
     pub part: Arc<Part>,
     /// Price of all its pieces; none without an offer.
@@ -69,7 +69,7 @@ pub struct Row {
     pub beaten: bool,
 }
 
-impl Row {
+impl FitRow {
     /// How many stops it raises; a rule that breaks counts as one.
     pub fn stops(&self) -> usize {
         self.raised.iter().filter(|(_, l)| *l == Level::Stop).count() + self.broken.len()
@@ -81,7 +81,7 @@ impl Row {
     }
 
     /// By how much a measure is better with it; negative when worse.
-    fn gain(&self, at: usize, told: &Told) -> f64 {
+    fn gain(&self, at: usize, told: &FitMeasure) -> f64 {
         self.moved.iter().find(|(m, ..)| *m == at).map_or(0.0, |(_, from, to)| {
             if told.better == Better::More { to - from } else { from - to }
         })
@@ -94,7 +94,7 @@ pub(crate) fn every_part(kit: &Kit, line: &Line) -> Vec<Line> {
 }
 
 /// Looks at every part that could stand on a line of a build.
-pub fn fit(kit: &Kit, build: &Build, line: usize, limits: Limits<'_>) -> Fit {
+pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> Fit {
     let base = kit.audit(build);
     let Some(written) = build.lines.get(line) else {
         return Fit {
@@ -110,9 +110,9 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: Limits<'_>) -> Fit {
     let told = rules.rules.iter().zip(0u16..).filter_map(|(rule, at)| {
         let (better, unit) = (rule.better?, rule.unit.clone()?);
         let of_prices = of_prices.contains(&at);
-        Some(Told { id: rule.id.to_string(), unit, better, of_prices, rule: at })
+        Some(FitMeasure { id: rule.id.to_string(), unit, better, of_prices, rule: at })
     });
-    let measures: Vec<Told> = told.collect();
+    let measures: Vec<FitMeasure> = told.collect();
     let mut choices = vec![Vec::new(); build.lines.len()];
     if let Some(slot) = choices.get_mut(line) {
         *slot = every_part(kit, written);
@@ -147,8 +147,9 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: Limits<'_>) -> Fit {
     }
     mark_beaten(&mut rows, &measures);
     rows.sort_by(|a, b| {
-        let key =
-            |r: &Row| (r.stops(), r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor()));
+        let key = |r: &FitRow| {
+            (r.stops(), r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor()))
+        };
         key(a).cmp(&key(b)).then_with(|| a.part.id.cmp(&b.part.id))
     });
     let ranks = kit.catalogue().kind(written.kind()).map_or_else(Vec::new, |k| k.ranks.clone());
@@ -181,8 +182,8 @@ impl Before {
         which: &[u16],
         part: Arc<Part>,
         cost: Option<i64>,
-        measures: &[Told],
-    ) -> Row {
+        measures: &[FitMeasure],
+    ) -> FitRow {
         let rules = kit.rules();
         let after = audit.tally();
         let (mut raised, mut cleared) = (Vec::new(), Vec::new());
@@ -214,7 +215,7 @@ impl Before {
         let currency = self.total.currency();
         let more = cost.and_then(|_| total(audit.build()).checked_sub(&self.total).ok());
         let broken = audit.failed().map(|(rule, _)| rule.id.to_string()).collect();
-        Row {
+        FitRow {
             part,
             price: cost.map(|c| Money::from_minor(c, currency)),
             more,
@@ -228,7 +229,7 @@ impl Before {
 }
 
 /// Marks each row that another is at least as good as in everything and better in something.
-fn mark_beaten(rows: &mut [Row], measures: &[Told]) {
+fn mark_beaten(rows: &mut [FitRow], measures: &[FitMeasure]) {
     let keys: Vec<Option<Vec<f64>>> = rows
         .iter()
         .map(|row| {
@@ -254,7 +255,7 @@ pub struct Step {
     /// The line, from 0.
     pub line: usize,
     /// The part.
-    pub row: Row,
+    pub row: FitRow,
     /// What it buys, or what is given up for it, the largest share first.
     pub buys: Vec<Gain>,
 }
@@ -279,20 +280,20 @@ const STEPS: usize = 2;
 /// rank of the kind and worse by none, and cheaper ones. Where a kind has no ranks, measures say
 /// what is better.
 pub fn steps(fit: &Fit, line: usize) -> (Vec<Step>, Vec<Step>) {
-    let sound = |r: &&Row| r.stops() == 0 && !r.beaten && r.more.is_some();
-    let minor = |r: &Row| r.more.map_or(0, |m| m.minor());
+    let sound = |r: &&FitRow| r.stops() == 0 && !r.beaten && r.more.is_some();
+    let minor = |r: &FitRow| r.more.map_or(0, |m| m.minor());
     let (better, worse) = (
-        |r: &Row, now: &Part| fit.ranks.iter().any(|rank| rank.loss(&r.part, now) > 0.0),
-        |r: &Row, now: &Part| fit.ranks.iter().any(|rank| rank.loss(now, &r.part) > 0.0),
+        |r: &FitRow, now: &Part| fit.ranks.iter().any(|rank| rank.loss(&r.part, now) > 0.0),
+        |r: &FitRow, now: &Part| fit.ranks.iter().any(|rank| rank.loss(now, &r.part) > 0.0),
     );
-    let gains = |r: &Row| match fit.now.as_deref().filter(|_| !fit.ranks.is_empty()) {
+    let gains = |r: &FitRow| match fit.now.as_deref().filter(|_| !fit.ranks.is_empty()) {
         Some(now) => better(r, now) && !worse(r, now),
         None => better_somewhere(r, &fit.measures),
     };
-    let mut up: Vec<&Row> =
+    let mut up: Vec<&FitRow> =
         fit.rows.iter().filter(sound).filter(|r| minor(r) > 0 && gains(r)).collect();
     // What saves nothing and gains nothing is no step.
-    let mut down: Vec<&Row> = fit
+    let mut down: Vec<&FitRow> = fit
         .rows
         .iter()
         .filter(sound)
@@ -300,7 +301,7 @@ pub fn steps(fit: &Fit, line: usize) -> (Vec<Step>, Vec<Step>) {
         .collect();
     up.sort_by_key(|r| minor(r));
     down.sort_by_key(|r| -minor(r));
-    let step = |row: &&Row| Step { line, buys: buys(row, &fit.measures), row: (*row).clone() };
+    let step = |row: &&FitRow| Step { line, buys: buys(row, &fit.measures), row: (*row).clone() };
     (up.iter().take(STEPS).map(step).collect(), down.iter().take(STEPS).map(step).collect())
 }
 
@@ -314,7 +315,7 @@ pub(crate) fn share(from: f64, to: f64) -> f64 {
     (to - from).abs() / from.abs().max(to.abs()).max(1e-9)
 }
 
-fn better_somewhere(row: &Row, measures: &[Told]) -> bool {
+fn better_somewhere(row: &FitRow, measures: &[FitMeasure]) -> bool {
     let told = |at: usize| measures.get(at).filter(|t| !t.of_prices);
     row.moved.iter().any(|(at, from, to)| {
         share(*from, *to) >= SMALL && told(*at).is_some_and(|t| row.gain(*at, t) > 0.0)
@@ -326,7 +327,7 @@ fn is_money(unit: &str) -> bool {
     unit.contains("money") || (unit.len() == 3 && unit.chars().all(|c| c.is_ascii_uppercase()))
 }
 
-fn buys(row: &Row, measures: &[Told]) -> Vec<Gain> {
+fn buys(row: &FitRow, measures: &[FitMeasure]) -> Vec<Gain> {
     let more = row.more.map_or(0.0, |m| m.to_f64());
     let mut moved: Vec<(f64, Gain)> = Vec::new();
     for &(measure, from, to) in &row.moved {

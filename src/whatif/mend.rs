@@ -17,12 +17,12 @@ use crate::kit::Kit;
 use crate::level::Level;
 use crate::trade::money::{Currency, Money};
 use crate::whatif::search::conflict::conflict;
-use crate::whatif::search::query::{Found, Goal, Keep, Limits, Outcome, Quest};
+use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
 use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::Space;
 use causes::{Causes, Elements};
 
-pub use changes::{Change, Loss, edits};
+pub use changes::{MendChange, MendLoss, edits};
 
 /// How many ways are given.
 const WAYS: usize = 5;
@@ -36,7 +36,7 @@ pub struct Mend {
     pub stops: Vec<String>,
     /// Of the ways with the fewest changes those that no other beats in loss and price at once, the
     /// least loss first.
-    pub ways: Vec<Way>,
+    pub ways: Vec<MendWay>,
     /// Whether it is proven that fewer changes do not do, and that none as few lose less, or as
     /// little for less money.
     pub proven: bool,
@@ -56,9 +56,9 @@ pub struct Mend {
 /// A set of changes that clears every stop.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Way {
+pub struct MendWay {
     /// What is changed.
-    pub changes: Vec<Change>,
+    pub changes: Vec<MendChange>,
     /// What is lost, in percent points over all ranks of the kinds.
     pub loss: i64,
     /// What the list would cost.
@@ -69,7 +69,7 @@ pub struct Way {
     pub build: Build,
 }
 
-impl Way {
+impl MendWay {
     fn key(&self) -> (usize, i64, i64) {
         (self.changes.len(), self.loss, self.total.minor())
     }
@@ -83,7 +83,7 @@ impl Way {
 
 /// Looks for the fewest changes that clear every stop of a build. Lines that are open stay out of
 /// it, as nothing stands there.
-pub fn mend(kit: &Kit, build: &Build, limits: Limits<'_>) -> Mend {
+pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
     let mut closed = build.clone();
     closed.lines.retain(Elements::closed);
     let audit = kit.audit(&closed);
@@ -114,7 +114,7 @@ struct Mender<'a> {
     held: Vec<usize>,
     elements: Elements,
     causes: Causes,
-    limits: Limits<'a>,
+    limits: SearchLimits<'a>,
     /// Whether parts must be in stock.
     sold: bool,
 }
@@ -167,7 +167,7 @@ impl Mender<'_> {
         blamed.fold(0, |mask, rule| mask | self.elements.reach(self.kit, rule))
     }
 
-    fn keep(&self, mend: &mut Mend, way: Way) {
+    fn keep(&self, mend: &mut Mend, way: MendWay) {
         if mend.ways.iter().any(|w| way.beaten_by(w) || way.key() == w.key()) {
             return;
         }
@@ -191,8 +191,8 @@ impl Mender<'_> {
         }
     }
 
-    /// The build with some lines free, and lines dropped and added as a shape says; none where there
-    /// is nothing to add.
+    /// The build with some lines free, and lines dropped and added as a shape says; none where
+    /// there is nothing to add.
     fn space(&self, set: u128, shape: u128) -> Option<Space> {
         let mut base = self.closed.clone();
         base.lines.clear();
@@ -224,7 +224,7 @@ impl Mender<'_> {
         (0..self.closed.lines.len()).filter(|at| shape & (1u128 << at) == 0).collect()
     }
 
-    fn way(&self, space: &Space, found: &Found, shape: u128) -> Way {
+    fn way(&self, space: &Space, found: &Found, shape: u128) -> MendWay {
         let currency = Currency::from_code(&space.base.currency).unwrap_or(Currency::EURO);
         let build = space.build(&found.picks);
         let kept = self.kept(shape);
@@ -242,14 +242,14 @@ impl Mender<'_> {
         for (at, line) in self.closed.lines.iter().enumerate() {
             if let (true, Some(part)) = (shape & (1u128 << at) != 0, line.part()) {
                 let line = self.held.get(at).copied().unwrap_or(at);
-                changes.push(Change::Drop { line, part: part.clone() });
+                changes.push(MendChange::Drop { line, part: part.clone() });
                 loss += changes::WHOLE;
             }
         }
-        changes.extend(build.lines.iter().skip(kept.len()).filter_map(Change::add));
+        changes.extend(build.lines.iter().skip(kept.len()).filter_map(MendChange::add));
         let before = Space::new(self.closed, self.kit.catalogue(), Vec::new());
         let before = before.cost(&vec![0; self.closed.lines.len()]);
-        Way {
+        MendWay {
             changes,
             loss,
             total: Money::from_minor(found.cost, currency),

@@ -10,7 +10,7 @@ use crate::level::Level;
 use crate::source::{Problem, Problems};
 use crate::trade::money::{Currency, Money};
 
-use crate::whatif::search::query::{Goal, Keep, Limits, Quest};
+use crate::whatif::search::query::{Goal, Keep, Quest, SearchLimits};
 use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::Space;
 
@@ -79,7 +79,7 @@ pub fn mix(
     ours: &Build,
     theirs: &Build,
     measure: Option<(u16, bool)>,
-    limits: Limits<'_>,
+    limits: SearchLimits<'_>,
 ) -> Result<Mix, Problems> {
     let Differences { pairs, differing, extra } = differences(ours, theirs)?;
     let mut mix = Mix {
@@ -261,7 +261,7 @@ fn of_shape(
     differing: &[usize],
     has: &dyn Fn(usize) -> Option<bool>,
     measure: Option<(u16, bool)>,
-    limits: Limits<'_>,
+    limits: SearchLimits<'_>,
     mix: &mut Mix,
 ) {
     let Shape { lines, choices, from, taken } = shape(pairs, differing, has);
@@ -346,7 +346,7 @@ struct Crossing<'a> {
     /// What is known of mixtures so far.
     passes: HashMap<u32, bool>,
     left_out: &'a BTreeSet<String>,
-    limits: Limits<'a>,
+    limits: SearchLimits<'a>,
 }
 
 impl Crossing<'_> {

@@ -19,12 +19,12 @@ use crate::trade::money::{Currency, Money};
 use crate::whatif::brief_rules::{Wished, wished};
 use crate::whatif::edit::{self, Edit, NewLine};
 use crate::whatif::search::conflict::conflict;
-use crate::whatif::search::query::{Found, Goal, Keep, Limits, Outcome, Quest};
+use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
 use crate::whatif::search::solve::{Memo, solve};
 use crate::whatif::search::space::{MOST_OPEN, Space};
 
 use choices::{Choices, choices};
-pub use costs::Cost;
+pub use costs::PlanCost;
 pub use why_not::{WhyNot, why_not};
 
 /// How many answers are given.
@@ -34,12 +34,12 @@ const ANSWERS: usize = 5;
 #[non_exhaustive]
 pub struct Plan {
     /// What is reached for, the most important first; the price is always among it.
-    pub goals: Vec<Aim>,
+    pub goals: Vec<PlanAim>,
     /// The best, and the next ones.
-    pub best: Vec<Answer>,
+    pub best: Vec<PlanAnswer>,
     /// What nothing else beats on every goal at once, in order of the first goal; the best is one
     /// of them.
-    pub front: Vec<Answer>,
+    pub front: Vec<PlanAnswer>,
     /// Whether the best is proven to be the best.
     pub proven: bool,
     /// Whether the front is whole.
@@ -49,17 +49,17 @@ pub struct Plan {
     /// Whether no list without cautions meets the brief, so that the best has some.
     pub cautioned: bool,
     /// What it costs to be rid of each caution of the best, where it has some for want of better.
-    pub cautions: Vec<Cost>,
+    pub cautions: Vec<PlanCost>,
     /// What each wish and each policy of the shop costs, the dearest first.
-    pub costs: Vec<Cost>,
+    pub costs: Vec<PlanCost>,
     /// Whether every cost was looked for to the end.
     pub costs_proven: bool,
     /// Where there is no answer: a smallest set of wishes and rules that cannot all be met.
-    pub conflict: Vec<Wish>,
+    pub conflict: Vec<PlanWish>,
     /// Whether that set is proven to be as small as can be.
     pub conflict_smallest: bool,
     /// What parts that no seller has in stock would change.
-    pub unsold: Option<Unsold>,
+    pub unsold: Option<PlanUnsold>,
     /// Kinds for which there is nothing to choose from.
     pub empty: Vec<Problem>,
     /// Rules that broke on some build: such builds are refused.
@@ -68,13 +68,13 @@ pub struct Plan {
     /// to them.
     pub left_out: Vec<String>,
     /// How much was looked at.
-    pub effort: Effort,
+    pub effort: PlanEffort,
 }
 
 /// Something to reach for.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Aim {
+pub struct PlanAim {
     /// `price`, the id of a measure, or the brief's own expression.
     pub name: String,
     /// Its unit; `money` for the price.
@@ -86,7 +86,7 @@ pub struct Aim {
 /// What builds are held to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
-pub enum Wish {
+pub enum PlanWish {
     /// A want of the brief, by its text.
     Want(String),
     /// The brief's budget.
@@ -100,7 +100,7 @@ pub enum Wish {
 /// How much a search looked at.
 #[derive(Debug, Clone, Copy, Default)]
 #[non_exhaustive]
-pub struct Effort {
+pub struct PlanEffort {
     /// Builds that the choices make together.
     pub builds: f64,
     /// Search nodes.
@@ -114,7 +114,7 @@ pub struct Effort {
 /// A build that meets the brief.
 #[derive(Clone)]
 #[non_exhaustive]
-pub struct Answer {
+pub struct PlanAnswer {
     /// The build.
     pub build: Build,
     /// Its parts with the price of each line, in the order of the lines; none for the customer's
@@ -131,7 +131,7 @@ pub struct Answer {
 /// What parts that no seller has in stock would change.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Unsold {
+pub struct PlanUnsold {
     /// Those of them that the best list would hold.
     pub parts: Vec<Arc<Part>>,
     /// Which goal would be better, and by how much; none where there is no list without them.
@@ -163,10 +163,10 @@ struct Planner<'a> {
     unsold: Option<Space>,
     /// Kinds for which there is nothing to choose from.
     empty: Vec<Problem>,
-    aims: Vec<Aim>,
+    aims: Vec<PlanAim>,
     /// The layer whose rules are not the shop's own.
     lowest: String,
-    limits: Limits<'a>,
+    limits: SearchLimits<'a>,
     memo: Memo,
 }
 
@@ -179,7 +179,7 @@ pub fn plan(
     base: &Kit,
     layers: &Layers,
     brief: &Brief,
-    limits: Limits<'_>,
+    limits: SearchLimits<'_>,
 ) -> Result<Plan, Problems> {
     Planner::new(base, layers, brief, limits)?.plan(true)
 }
@@ -192,7 +192,7 @@ pub fn best(
     base: &Kit,
     layers: &Layers,
     brief: &Brief,
-    limits: Limits<'_>,
+    limits: SearchLimits<'_>,
 ) -> Result<Plan, Problems> {
     Planner::new(base, layers, brief, limits)?.plan(false)
 }
@@ -202,7 +202,7 @@ impl<'a> Planner<'a> {
         base: &Kit,
         layers: &Layers,
         brief: &'a Brief,
-        limits: Limits<'a>,
+        limits: SearchLimits<'a>,
     ) -> Result<Self, Problems> {
         let wished = wished(layers, base, brief)?;
         let Choices { sold, all, empty } = choices(&wished.kit, &brief.build)?;
@@ -221,7 +221,7 @@ impl<'a> Planner<'a> {
                     (rules.rules.get(*rule as usize).and_then(|r| r.unit.clone()), *most)
                 }
             };
-            Aim { name: name.clone(), unit: unit.unwrap_or_else(|| "".into()), most }
+            PlanAim { name: name.clone(), unit: unit.unwrap_or_else(|| "".into()), most }
         };
         let aims = wished.goals.iter().map(aim).collect();
         let lowest =
@@ -323,9 +323,9 @@ impl<'a> Planner<'a> {
             empty: self.empty.clone(),
             broken: Vec::new(),
             left_out: Vec::new(),
-            effort: Effort {
+            effort: PlanEffort {
                 builds: self.space.places.iter().map(|p| p.choices.len() as f64).product(),
-                ..Effort::default()
+                ..PlanEffort::default()
             },
         }
     }
@@ -373,7 +373,7 @@ impl<'a> Planner<'a> {
         }
     }
 
-    fn wish(&self, rule: &str) -> Wish {
+    fn wish(&self, rule: &str) -> PlanWish {
         self.wished.wish(self.brief, rule)
     }
 
@@ -405,11 +405,11 @@ impl<'a> Planner<'a> {
             let is_sold = sold.choices.iter().any(|c| c.part.id == choice.part.id);
             (!is_sold).then(|| choice.part.clone())
         });
-        plan.unsold = Some(Unsold { parts: parts.collect(), gain });
+        plan.unsold = Some(PlanUnsold { parts: parts.collect(), gain });
     }
 
     /// A found build in full.
-    fn answer(&self, space: &Space, found: &Found) -> Answer {
+    fn answer(&self, space: &Space, found: &Found) -> PlanAnswer {
         let currency = Currency::from_code(&space.base.currency).unwrap_or(Currency::EURO);
         let mut parts = Vec::new();
         for (place, pick) in space.places.iter().zip(&found.picks) {
@@ -420,7 +420,7 @@ impl<'a> Planner<'a> {
         }
         let build = space.build(&found.picks);
         let remains = self.wished.kit.audit(&build).briefs();
-        Answer {
+        PlanAnswer {
             build,
             parts,
             total: Money::from_minor(found.cost, currency),
@@ -446,7 +446,7 @@ fn too_many_open(brief: &Brief, space: &Space) -> Problem {
 ///
 /// # Errors
 /// The brief is written in a way that cannot be edited without loss.
-pub fn build_file(brief: &Brief, answer: &Answer) -> Result<String, Problem> {
+pub fn build_file(brief: &Brief, answer: &PlanAnswer) -> Result<String, Problem> {
     let source = &brief.build.source;
     let cannot =
         |why: &str| Problem::new(format!("{} could not be made a build: {why}", source.name));

@@ -17,7 +17,7 @@ use dryfit::inside::whatif::fit::{fit, steps};
 use dryfit::inside::whatif::mend::mend;
 use dryfit::inside::whatif::mix::mix;
 use dryfit::inside::whatif::plan::best;
-use dryfit::inside::whatif::search::Limits;
+use dryfit::inside::whatif::search::SearchLimits;
 use jiff::civil::{Date, date};
 
 #[allow(dead_code)]
@@ -28,8 +28,8 @@ use common::{grown, median};
 const DAY: Date = date(2026, 11, 20);
 static NEVER: AtomicBool = AtomicBool::new(false);
 
-fn limits() -> Limits<'static> {
-    Limits::new(&NEVER)
+fn limits() -> SearchLimits<'static> {
+    SearchLimits::new(&NEVER)
 }
 
 fn main() {

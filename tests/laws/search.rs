@@ -16,8 +16,8 @@ use dryfit::inside::trade::money::Money;
 use dryfit::inside::whatif::edit::apply;
 use dryfit::inside::whatif::mend::{edits, mend};
 use dryfit::inside::whatif::mix::mix;
-use dryfit::inside::whatif::plan::{Wish, plan};
-use dryfit::inside::whatif::search::Limits;
+use dryfit::inside::whatif::plan::{PlanWish, plan};
+use dryfit::inside::whatif::search::SearchLimits;
 use jiff::civil::date;
 use proptest::prelude::*;
 
@@ -29,8 +29,8 @@ const SETS: u32 = 2_000;
 
 static NEVER: AtomicBool = AtomicBool::new(false);
 
-pub(crate) fn limits() -> Limits<'static> {
-    Limits::new(&NEVER)
+pub(crate) fn limits() -> SearchLimits<'static> {
+    SearchLimits::new(&NEVER)
 }
 
 /// An offer for every part but one widget now and then.
@@ -125,9 +125,9 @@ fn loss(kit: &Kit, from: &Part, to: &Part) -> i64 {
     share(a, b, a) + share(d, c, d)
 }
 
-/// Every list that is at most so many changes away from a build, with what it loses: another part on
-/// a line, fewer pieces or up to two more, a line dropped where another of its kind stays, a line
-/// added.
+/// Every list that is at most so many changes away from a build, with what it loses: another part
+/// on a line, fewer pieces or up to two more, a line dropped where another of its kind stays, a
+/// line added.
 fn every_change(kit: &Kit, build: &Build, most: usize) -> Vec<(usize, i64, Build)> {
     let sold = |part: &Arc<Part>| is_sold(kit, part);
     let mut all: Vec<(usize, i64, Build, Vec<usize>)> = vec![(0, 0, build.clone(), Vec::new())];
@@ -222,11 +222,11 @@ fn passes(kit: &Kit, build: &Build) -> bool {
 }
 
 /// What a wish is called in the violations that are counted by hand.
-fn name(wish: &Wish) -> String {
+fn name(wish: &PlanWish) -> String {
     match wish {
-        Wish::Want(text) => format!("the want `{text}`"),
-        Wish::Budget => "the budget".to_owned(),
-        Wish::Rule(id) | Wish::NoCaution(id) => format!("rule {id}"),
+        PlanWish::Want(text) => format!("the want `{text}`"),
+        PlanWish::Budget => "the budget".to_owned(),
+        PlanWish::Rule(id) | PlanWish::NoCaution(id) => format!("rule {id}"),
         other => panic!("no such wish: {other:?}"),
     }
 }
@@ -349,7 +349,7 @@ proptest! {
             // Letting a want or the budget go gains what is told, and nothing is told of a stop.
             for cost in &plan.costs {
                 prop_assert!(cost.proven && cost.gain.is_some_and(|(_, gain)| gain > 0.0));
-                let wish = !matches!(&cost.of, Wish::Rule(_));
+                let wish = !matches!(&cost.of, PlanWish::Rule(_));
                 prop_assert!(wish, "{:?} {:?}", cost.of, best);
             }
         }

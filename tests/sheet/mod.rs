@@ -14,7 +14,7 @@ use dryfit::inside::app::report::sheet::{Leaf, Mixed, sheet};
 use dryfit::inside::layer::Layer;
 use dryfit::inside::source::Source;
 use dryfit::inside::whatif::mix::mix;
-use dryfit::inside::whatif::search::Limits;
+use dryfit::inside::whatif::search::SearchLimits;
 use dryfit::{Kit, Layers};
 use jiff::civil::date;
 use serde_json::Value;
@@ -128,7 +128,8 @@ fn mixed_page(kit: &Kit, text: &str) -> String {
     let (ours, theirs) = (read("mixed", text), read("other", &other));
     let index = kit.rules().find("value.index").expect("a measure");
     let halt = std::sync::atomic::AtomicBool::new(false);
-    let mix = mix(kit, &ours, &theirs, Some((index, true)), Limits::new(&halt)).expect("they mix");
+    let mix =
+        mix(kit, &ours, &theirs, Some((index, true)), SearchLimits::new(&halt)).expect("they mix");
     assert!(mix.counted && mix.passing.len() > 3);
     let mixed = Mixed { mix: &mix, other: &hostile()[0], measure: ("Performance index", "index") };
     let html =

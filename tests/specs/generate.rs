@@ -1,5 +1,5 @@
-//! Writes pages and feeds of makers from the catalogue's parts, and says what a careful reader finds
-//! in them. It has labels of its own and shares no word list with the reader of pages.
+//! Writes pages and feeds of makers from the catalogue's parts, and says what a careful reader
+//! finds in them. It has labels of its own and shares no word list with the reader of pages.
 
 use serde_json::{Map, Value, json};
 use toml::{Table, Value as Toml};

@@ -1,4 +1,5 @@
-//! Pages of makers and tables of wholesalers, read: the examples, and pages that a generator writes.
+//! Pages of makers and tables of wholesalers, read: the examples, and pages that a generator
+//! writes.
 
 mod generate;
 mod labels;

@@ -1,4 +1,5 @@
-//! Boards, cases, cards and processors in the sentences of makers' pages, and the records they hold.
+//! Boards, cases, cards and processors in the sentences of makers' pages, and the records they
+//! hold.
 
 use serde_json::{Map, Value, json};
 use toml::{Table, Value as Toml};

@@ -137,7 +137,8 @@ fn kit() -> Kit {
     Kit::load(&Layers::built_in()).unwrap_or_else(|problems| panic!("{problems:?}"))
 }
 
-/// What an expression gives at the prompt, which rounds what it shows and prints what it is asked to.
+/// What an expression gives at the prompt, which rounds what it shows and prints what it is asked
+/// to.
 fn at_the_prompt(kit: &Kit, build: &Rc<Resolved>, word: &str) -> Output {
     let exact = format!("print(({word}).to_float()); ()");
     match kit.evaluate(build, &mut Variables::default(), &exact) {

@@ -48,8 +48,8 @@ pub(crate) enum PartsCommand {
         #[command(flatten)]
         base: BaseArgs,
     },
-    /// Read parts from a maker's page pasted as text, or a wholesaler's table; a dry run unless told
-    /// to write
+    /// Read parts from a maker's page pasted as text, or a wholesaler's table; a dry run unless
+    /// told to write
     Import(ImportArgs),
     /// Print a template for a part: every field with its unit and meaning, those that settle most
     /// rules first

@@ -196,9 +196,11 @@ fn moved(page: &mut Page, measures: &[Moved], all: bool) {
             .end();
     }
     if !small.is_empty() {
-        let others = if shown.is_empty() { "" } else { "and " };
-        let text =
-            format!("{others}{} that tell less; `diff` shows all", count(small.len(), "measure"));
+        let text = if shown.is_empty() {
+            format!("{} changed; `diff` shows all", count(small.len(), "measure"))
+        } else {
+            format!("and {} changed; `diff` shows all", count(small.len(), "other measure"))
+        };
         page.cell(Role::Plain, word(shown.len()), HEAD).flow(
             Role::Faint,
             &text,

@@ -7,7 +7,7 @@ use std::sync::Once;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
-use crate::whatif::search::{Limits, Progress};
+use crate::whatif::search::{SearchLimits, SearchProgress};
 
 static HALT: AtomicBool = AtomicBool::new(false);
 static SEARCHING: AtomicBool = AtomicBool::new(false);
@@ -16,9 +16,9 @@ static WATCH: Once = Once::new();
 /// Time before the first word, and between two.
 const EVERY: Duration = Duration::from_millis(500);
 
-/// Runs a search that Ctrl-C or the limit ends early with what it has; a second one, or one outside a search,
-/// ends the program as ever.
-pub fn search<T>(limit: Duration, run: impl FnOnce(Limits<'_>) -> T) -> T {
+/// Runs a search that Ctrl-C or the limit ends early with what it has; a second one, or one outside
+/// a search, ends the program as ever.
+pub fn search<T>(limit: Duration, run: impl FnOnce(SearchLimits<'_>) -> T) -> T {
     WATCH.call_once(|| {
         // Where no handler can be set, Ctrl-C ends the program as it always did.
         let _ = ctrlc::set_handler(|| {
@@ -32,7 +32,7 @@ pub fn search<T>(limit: Duration, run: impl FnOnce(Limits<'_>) -> T) -> T {
     let live = std::io::stderr().is_terminal();
     let last = Cell::new(Instant::now());
     let told = Cell::new(false);
-    let tell = |progress: Progress| {
+    let tell = |progress: SearchProgress| {
         if live && last.get().elapsed() > EVERY {
             last.set(Instant::now());
             told.set(true);
@@ -44,7 +44,7 @@ pub fn search<T>(limit: Duration, run: impl FnOnce(Limits<'_>) -> T) -> T {
         }
     };
     let until = Instant::now().checked_add(limit);
-    let out = run(Limits { halt: &HALT, until, tell: Some(&tell) });
+    let out = run(SearchLimits { halt: &HALT, until, tell: Some(&tell) });
     if told.get() {
         let _ = std::io::stderr().write_all(format!("\r{}\r", " ".repeat(78)).as_bytes());
     }

@@ -7,7 +7,7 @@ use crate::app::report::escape::width;
 use crate::audit::wording::figure;
 use crate::level::Level;
 use crate::trade::money::Money;
-use crate::whatif::plan::{Aim, Answer, Cost, Plan, Unsold, WhyNot, Wish};
+use crate::whatif::plan::{Plan, PlanAim, PlanAnswer, PlanCost, PlanUnsold, PlanWish, WhyNot};
 
 /// A plan as it is shown.
 pub(super) struct PlanReport<'a> {
@@ -19,12 +19,12 @@ pub(super) struct PlanReport<'a> {
 }
 
 /// What a wish is called.
-pub(super) fn wish(wish: &Wish) -> String {
+pub(super) fn wish(wish: &PlanWish) -> String {
     match wish {
-        Wish::Want(text) => format!("the want `{text}`"),
-        Wish::Budget => "the budget".to_owned(),
-        Wish::Rule(id) => format!("rule {id}"),
-        Wish::NoCaution(id) => format!("no caution of {id}"),
+        PlanWish::Want(text) => format!("the want `{text}`"),
+        PlanWish::Budget => "the budget".to_owned(),
+        PlanWish::Rule(id) => format!("rule {id}"),
+        PlanWish::NoCaution(id) => format!("no caution of {id}"),
     }
 }
 
@@ -71,7 +71,7 @@ impl PlanReport<'_> {
         bare(aim, &figure(value, aim.map_or("", |a| &a.unit), self.currency)).to_owned()
     }
 
-    fn values(&self, answer: &Answer) -> String {
+    fn values(&self, answer: &PlanAnswer) -> String {
         let named = answer.values.iter().enumerate().map(|(goal, value)| {
             let words = self.figure(goal, *value);
             match self.plan.goals.get(goal).map(|a| a.name.as_str()) {
@@ -102,7 +102,7 @@ impl PlanReport<'_> {
         }
     }
 
-    fn best(&self, page: &mut Page, best: &Answer) {
+    fn best(&self, page: &mut Page, best: &PlanAnswer) {
         let sure = if self.plan.proven { "proven to be the best" } else { "the best so far" };
         page.put(Role::Strong, &format!("The best: {}", self.values(best)))
             .say(&format!(", {sure}"))
@@ -145,7 +145,7 @@ impl PlanReport<'_> {
         };
         page.put(Role::Strong, sure).end();
         for cost in &self.plan.cautions {
-            let Wish::NoCaution(rule) = &cost.of else { continue };
+            let PlanWish::NoCaution(rule) = &cost.of else { continue };
             let words = match cost.gain {
                 None if cost.proven => "no list that meets this brief is without it".to_owned(),
                 None => "not found before the search was ended".to_owned(),
@@ -158,7 +158,7 @@ impl PlanReport<'_> {
         }
     }
 
-    fn others(&self, page: &mut Page, best: &Answer, others: &[Answer]) {
+    fn others(&self, page: &mut Page, best: &PlanAnswer, others: &[PlanAnswer]) {
         if others.is_empty() {
             return;
         }
@@ -170,7 +170,7 @@ impl PlanReport<'_> {
     }
 
     /// An answer in a row: its values, how it differs from the best, what remains.
-    fn row(&self, page: &mut Page, best: &Answer, answer: &Answer) {
+    fn row(&self, page: &mut Page, best: &PlanAnswer, answer: &PlanAnswer) {
         let differs = against(best, answer, page.arrow());
         let cautions = answer.remains.iter().filter(|f| f.level == Level::Caution).count();
         let cautions = match cautions {
@@ -191,7 +191,7 @@ impl PlanReport<'_> {
         for cost in &plan.costs {
             let Some((goal, gain)) = cost.gain else { continue };
             let of = match &cost.of {
-                Wish::NoCaution(rule) => format!("with the caution of {rule}"),
+                PlanWish::NoCaution(rule) => format!("with the caution of {rule}"),
                 other => format!("without {}", wish(other)),
             };
             let least = if cost.proven { "" } else { " at least" };
@@ -208,7 +208,7 @@ impl PlanReport<'_> {
         }
     }
 
-    fn front(&self, page: &mut Page, best: &Answer) {
+    fn front(&self, page: &mut Page, best: &PlanAnswer) {
         let plan = self.plan;
         if plan.front.len() < 2 && plan.front_proven {
             return;
@@ -226,7 +226,7 @@ impl PlanReport<'_> {
         }
     }
 
-    fn unsold(&self, page: &mut Page, unsold: &Unsold) {
+    fn unsold(&self, page: &mut Page, unsold: &PlanUnsold) {
         let ids: Vec<&str> = unsold.parts.iter().map(|p| &*p.id).collect();
         let what = match unsold.gain {
             None => "a list would meet this brief".to_owned(),
@@ -276,7 +276,7 @@ impl PlanReport<'_> {
 }
 
 /// What rules still find: cautions in full, advice counted.
-fn remains(page: &mut Page, best: &Answer) {
+fn remains(page: &mut Page, best: &PlanAnswer) {
     for found in best.remains.iter().filter(|f| f.level > Level::Advice) {
         let level = found.level.to_string();
         page.say("   ")
@@ -297,7 +297,7 @@ fn remains(page: &mut Page, best: &Answer) {
     }
 }
 
-fn swaps(page: &Page, cost: &Cost) -> String {
+fn swaps(page: &Page, cost: &PlanCost) -> String {
     let arrow = page.arrow();
     let swaps: Vec<String> =
         cost.swaps.iter().map(|(now, then)| format!("{} {arrow} {}", now.id, then.id)).collect();
@@ -305,14 +305,14 @@ fn swaps(page: &Page, cost: &Cost) -> String {
 }
 
 /// In which parts an answer differs from the best.
-fn against(best: &Answer, answer: &Answer, arrow: &str) -> String {
+fn against(best: &PlanAnswer, answer: &PlanAnswer, arrow: &str) -> String {
     let pairs = best.parts.iter().zip(&answer.parts).filter(|(a, b)| a.0.id != b.0.id);
     let words: Vec<String> = pairs.map(|(a, b)| format!("{} {arrow} {}", a.0.id, b.0.id)).collect();
     if words.is_empty() { "the best itself".to_owned() } else { words.join(", ") }
 }
 
 /// A number without its unit where the name says it already: `value.index 168`, not `168 index`.
-fn bare<'a>(aim: Option<&Aim>, words: &'a str) -> &'a str {
+fn bare<'a>(aim: Option<&PlanAim>, words: &'a str) -> &'a str {
     let said = |unit: &str| aim.is_some_and(|a| a.name.rsplit('.').next() == Some(unit));
     words.rsplit_once(' ').filter(|(_, unit)| said(unit)).map_or(words, |(number, _)| number)
 }

@@ -7,8 +7,8 @@ use crate::audit::wording::figure;
 use crate::build::Line;
 use crate::level::Level;
 use crate::trade::money::Money;
-use crate::whatif::fit::{Fit, Row, Step, share};
-use crate::whatif::mend::{Change, Loss, Mend, Way};
+use crate::whatif::fit::{Fit, FitRow, Step, share};
+use crate::whatif::mend::{Mend, MendChange, MendLoss, MendWay};
 use crate::whatif::mix::{Difference, Mix, Mixture};
 
 /// Rows shown before the rest is only counted.
@@ -55,9 +55,9 @@ pub(super) fn fit(
     all: bool,
     currency: &std::sync::Arc<str>,
 ) {
-    let mut rows: Vec<&Row> = fit.rows.iter().filter(|r| all || !r.beaten).collect();
+    let mut rows: Vec<&FitRow> = fit.rows.iter().filter(|r| all || !r.beaten).collect();
     if let Some((at, told)) = by.and_then(|at| fit.measures.get(at).map(|t| (at, t))) {
-        let value = |row: &Row| {
+        let value = |row: &FitRow| {
             let to =
                 row.moved.iter().find(|(m, ..)| *m == at).map_or(0.0, |(_, from, to)| to - from);
             if told.better == crate::rules::loader::Better::More { -to } else { to }
@@ -79,7 +79,7 @@ pub(super) fn fit(
     }
     let shown = if all { rows.len() } else { rows.len().min(MOST_ROWS) };
     let id = rows.iter().take(shown).map(|r| width(&r.part.id)).max().unwrap_or(0);
-    let more = |row: &Row| row.more.map_or_else(|| "no offer".to_owned(), signed);
+    let more = |row: &FitRow| row.more.map_or_else(|| "no offer".to_owned(), signed);
     let money = rows.iter().take(shown).map(|r| width(&more(r))).max().unwrap_or(0);
     for row in rows.iter().take(shown) {
         page.cell(Role::Part, &row.part.id, id).cell(
@@ -108,7 +108,7 @@ pub(super) fn fit(
 
 fn row_words(
     fit: &Fit,
-    row: &Row,
+    row: &FitRow,
     by: Option<usize>,
     all: bool,
     currency: &std::sync::Arc<str>,
@@ -249,7 +249,7 @@ pub(super) fn mend(page: &mut Page, mend: &Mend, currency: &str) {
     }
 }
 
-fn way_line(page: &mut Page, way: &Way, currency: &str) {
+fn way_line(page: &mut Page, way: &MendWay, currency: &str) {
     let arrow = page.arrow();
     let changes: Vec<String> =
         way.changes.iter().map(|c| mend_change(c, arrow, currency)).collect();
@@ -257,13 +257,13 @@ fn way_line(page: &mut Page, way: &Way, currency: &str) {
     page.flow(Role::Plain, &words, 3, 5);
 }
 
-fn mend_change(change: &Change, arrow: &str, currency: &str) -> String {
+fn mend_change(change: &MendChange, arrow: &str, currency: &str) -> String {
     let place = |mount: &Option<std::sync::Arc<str>>, flow: &Option<std::sync::Arc<str>>| {
         let words = [mount, flow].into_iter().flatten().map(|w| format!(" {w}"));
         words.collect::<String>()
     };
     match change {
-        Change::Swap { line, from, to, losses } => {
+        MendChange::Swap { line, from, to, losses } => {
             let losses: Vec<String> = losses.iter().map(|l| loss(l, currency)).collect();
             let losses = match losses.is_empty() {
                 true => String::new(),
@@ -271,19 +271,19 @@ fn mend_change(change: &Change, arrow: &str, currency: &str) -> String {
             };
             format!("#{} {} {arrow} {}{losses}", line + 1, from.id, to.id)
         }
-        Change::Count { line, part, from, to } => {
+        MendChange::Count { line, part, from, to } => {
             format!("#{} {} x{from} {arrow} x{to}", line + 1, part.id)
         }
-        Change::Place { line, part, mount, flow } => {
+        MendChange::Place { line, part, mount, flow } => {
             format!("#{} {} {arrow}{}", line + 1, part.id, place(mount, flow))
         }
-        Change::Drop { line, part } => format!("drop #{} {}", line + 1, part.id),
-        Change::Add { part, mount, flow } => format!("add {}{}", part.id, place(mount, flow)),
+        MendChange::Drop { line, part } => format!("drop #{} {}", line + 1, part.id),
+        MendChange::Add { part, mount, flow } => format!("add {}{}", part.id, place(mount, flow)),
     }
 }
 
 /// A loss in words: `500 GB less`, `index 20 less`.
-fn loss(loss: &Loss, currency: &str) -> String {
+fn loss(loss: &MendLoss, currency: &str) -> String {
     let Some(to) = loss.to else { return format!("{} not stated", loss.name) };
     let much = figure((loss.from - to).abs(), &loss.unit, currency);
     let way = if to < loss.from { "less" } else { "more" };

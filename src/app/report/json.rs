@@ -4,32 +4,40 @@
 //! audited. As JSON Lines each line is one of its `audits`, with `format` and `version` in front.
 //! Within a version keys are only ever added.
 //!
-//! | key | what it holds |
-//! |---|---|
-//! | `format`, `version` | `"dryfit-audit"`, `2` |
-//! | `audits` | one a list, in the order of their names |
-//! | `passed_over` | how many files were no lists |
-//! | `code` | the exit code: 0, 1, 2 or 3 |
+//! - `format`, `version`: `"dryfit-audit"`, `2`
+//! - `audits`: one a list, in the order of their names
+//! - `passed_over`: how many files were no lists
+//! - `code`: the exit code: 0, 1, 2 or 3
 //!
 //! And of each audit:
 //!
-//! | key | what it holds |
-//! |---|---|
-//! | `build` | `file`, `title`, `priced_on` (YYYY-MM-DD), `currency`, `total`, `budget`, `unpriced` (lines without an offer), `open` (kinds left open) |
-//! | `verdict` | `"build"`, `"care"`, `"stop"`, `"open"`, or `"broken"` when the input or a rule is |
-//! | `findings` | the worst first, waived ones last: `id` (the same while lines move and figures change), `rule`, `level`, `settled` (`"certain"` or `"as usual"`), `title`, `message`, `template` and `values` (the message with holes and what fills them), `times`, `pointers`, `margin`, `remedy`, `basis`, `subjects` (part ids), `waived` |
-//! | `findings[].pointers` | `place`, `value`, `file`, `line`, `column`, `length`; `brought_in` is the line of the build that brought in a catalogue value |
-//! | `findings[].margin` | `left`, `left_value`, `sign`, `right`, `right_value`, `unit`, `words`; null when no comparison of numbers decided |
-//! | `findings[].waived` | `reason`, `by`, `until`; null when it is in force |
-//! | `accepted` | findings accepted as they were, in the same shape |
-//! | `open` | rules that facts decide which nobody said: `rule`, `level` (the worst it may come to), `title`, `message`, `as_usual`, `waived` |
-//! | `questions` | the facts to look up, those that decide most first: `place`, `part`, `name`, `field`, `unit`, `meaning`, `usual`, `decides` |
-//! | `off_as_usual` | stops ruled out where parts are as usual: `rule`, `message` |
-//! | `measures` | `id`, `title`, `value` (null when it does not apply, or is not known), `range` (the least and the most it can be where facts are missing, an end null that nothing bounds; else null), `unit` |
-//! | `waiting` | `rule`, and the `kind` of the open line it waits for |
-//! | `decided` | what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file` |
-//! | `layered` | rules that are not those of the lowest layer: `added` (`rule`, `layer`), `replaced` (with the layer it is `over`), `files` whose place was taken whole (with `reason`) |
-//! | `broken`, `waiver_problems`, `warnings` | `code`, `message`, `help`, `places` with `file`, `line`, `column`, `length`, `text` |
+//! - `build`: `file`, `title`, `priced_on` (YYYY-MM-DD), `currency`, `total`, `budget`, `unpriced`
+//!   (lines without an offer), `open` (kinds left open)
+//! - `verdict`: `"build"`, `"care"`, `"stop"`, `"open"`, or `"broken"` when the input or a rule is
+//! - `findings`: the worst first, waived ones last: `id` (the same while lines move and figures
+//!   change), `rule`, `level`, `settled` (`"certain"` or `"as usual"`), `title`, `message`,
+//!   `template` and `values` (the message with holes and what fills them), `times`, `pointers`,
+//!   `margin`, `remedy`, `basis`, `subjects` (part ids), `waived`
+//! - `findings[].pointers`: `place`, `value`, `file`, `line`, `column`, `length`; `brought_in` is
+//!   the line of the build that brought in a catalogue value
+//! - `findings[].margin`: `left`, `left_value`, `sign`, `right`, `right_value`, `unit`, `words`;
+//!   null when no comparison of numbers decided
+//! - `findings[].waived`: `reason`, `by`, `until`; null when it is in force
+//! - `accepted`: findings accepted as they were, in the same shape
+//! - `open`: rules that facts decide which nobody said: `rule`, `level` (the worst it may come to),
+//!   `title`, `message`, `as_usual`, `waived`
+//! - `questions`: the facts to look up, those that decide most first: `place`, `part`, `name`,
+//!   `field`, `unit`, `meaning`, `usual`, `decides`
+//! - `off_as_usual`: stops ruled out where parts are as usual: `rule`, `message`
+//! - `measures`: `id`, `title`, `value` (null when it does not apply, or is not known), `range` (the
+//!   least and the most it can be where facts are missing, an end null that nothing bounds; else
+//!   null), `unit`
+//! - `waiting`: `rule`, and the `kind` of the open line it waits for
+//! - `decided`: what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file`
+//! - `layered`: rules that are not those of the lowest layer: `added` (`rule`, `layer`), `replaced`
+//!   (with the layer it is `over`), `files` whose place was taken whole (with `reason`)
+//! - `broken`, `waiver_problems`, `warnings`: `code`, `message`, `help`, `places` with `file`,
+//!   `line`, `column`, `length`, `text`
 //!
 //! Lines and columns count from 1; columns and lengths are in Unicode scalars; a place that is
 //! written nowhere has nulls. Names and texts are data: they are written as they are, with whatever
@@ -194,7 +202,11 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "unit": &*m.unit })).collect::<Vec<_>>(),
         "waiting": audited.waiting.iter().map(|(rule, kind)| json!({ "rule": rule,
         "kind": kind })).collect::<Vec<_>>(),
-        "broken": audited.broken.iter().map(|b| join(json!({ "rule": b.rule.as_deref() }), problem(&b.told()))).collect::<Vec<_>>(),
+        "broken": audited
+            .broken
+            .iter()
+            .map(|b| join(json!({ "rule": b.rule.as_deref() }), problem(&b.told())))
+            .collect::<Vec<_>>(),
         "waiver_problems": audited.waivers.iter().map(problem).collect::<Vec<_>>(),
         "decided": audited.decided.iter().map(|(rule, c)| json!({ "rule": rule, "off": c.off,
         "level": c.level.map(|l| l.to_string()), "reason": c.reason,
@@ -239,7 +251,11 @@ fn choice(choice: &Choice) -> Value {
         "runner_up": choice.runner_up.as_ref().map(|(part, price)| json!({ "part": &*part.id,
         "price": money(price) })),
         "difference": choice.difference().as_ref().map(money),
-        "passed_over": choice.passed_over.iter().map(|(part, rules)| json!({ "part": &*part.id, "rules": rules })).collect::<Vec<_>>(),
+        "passed_over": choice
+            .passed_over
+            .iter()
+            .map(|(part, rules)| json!({ "part": &*part.id, "rules": rules }))
+            .collect::<Vec<_>>(),
     })
 }
 
@@ -313,5 +329,7 @@ fn place(label: Option<&Label>) -> Value {
 fn problem(problem: &Problem) -> Value {
     let places: Vec<Value> =
         problem.labels.iter().map(|l| join(place(Some(l)), json!({ "text": l.text }))).collect();
-    json!({ "code": problem.code, "message": problem.message, "help": problem.help, "places": places })
+    json!({
+        "code": problem.code, "message": problem.message, "help": problem.help, "places": places,
+    })
 }

@@ -72,7 +72,8 @@ impl Stream for Sarif {
         let tool = inert_json(&text.map_err(io::Error::other)?).replace('\n', "\n      ");
         write!(
             out,
-            "{{\n  \"$schema\": \"{SCHEMA}\",\n  \"version\": \"2.1.0\",\n  \"runs\": [\n    {{\n      \
+            "{{\n  \"$schema\": \"{SCHEMA}\",\n  \"version\": \"2.1.0\",\n  \"runs\": [\n    {{\n\
+             \x20     \
              \"tool\": {tool},\n      \"columnKind\": \"unicodeCodePoints\",\n      \"results\": ["
         )
     }
@@ -267,7 +268,8 @@ fn location(label: &Label, message: Option<&str>) -> Value {
     let (end_line, end_column) = label.source.line_column(label.span.end());
     let region = json!({ "startLine": line, "startColumn": column, "endLine": end_line,
     "endColumn": end_column });
-    let mut entry = json!({ "physicalLocation": { "artifactLocation": { "uri": uri(&label.source.name) }, "region": region } });
+    let file = json!({ "uri": uri(&label.source.name) });
+    let mut entry = json!({ "physicalLocation": { "artifactLocation": file, "region": region } });
     if let (Some(text), Some(entry)) = (message, entry.as_object_mut()) {
         entry.insert("message".to_owned(), json!({ "text": text }));
     }
@@ -303,5 +305,8 @@ fn note(file: &str, level: &str, problem: &Problem) -> Value {
     } else {
         places
     };
-    json!({ "descriptor": { "id": problem.code }, "level": level, "message": { "text": text }, "locations": places })
+    json!({
+        "descriptor": { "id": problem.code }, "level": level, "message": { "text": text },
+        "locations": places,
+    })
 }

@@ -44,8 +44,8 @@ impl Mutation {
     }
 }
 
-/// Plants wrongs in the topmost layer, one at a time: all of them, or one in `every`; `on_progress` hears
-/// how many are done, of how many.
+/// Plants wrongs in the topmost layer, one at a time: all of them, or one in `every`; `on_progress`
+/// hears how many are done, of how many.
 ///
 /// # Errors
 /// The rules or the catalogue cannot be read, or the cases fail with nothing planted.

@@ -88,7 +88,7 @@ fn supply_floor(build) {{
 
 fn cases_text(name: &str) -> String {
     format!(
-        r#"# Cases for {name}.rhai: small builds in figures, with only the fields that the rule reads.
+        r#"# Cases for {name}.rhai: small builds in figures, with the fields that the rule reads.
 
 [[case]]
 name   = "one watt short"

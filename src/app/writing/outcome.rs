@@ -98,7 +98,11 @@ pub fn json(report: &CasesReport) -> String {
         "unfired": report.unfired,
         "unsilent": report.unsilent,
         "unreached": report.unreached.iter().map(place).collect::<Vec<_>>(),
-        "one_sided": report.one_sided.iter().map(|(l, answer)| json!({ "at": place(l), "never": answer })).collect::<Vec<Value>>(),
+        "one_sided": report
+            .one_sided
+            .iter()
+            .map(|(l, answer)| json!({ "at": place(l), "never": answer }))
+            .collect::<Vec<Value>>(),
     });
     inert_json(&format!("{document:#}\n"))
 }

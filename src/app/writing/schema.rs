@@ -121,7 +121,8 @@ fn line_properties(catalogue: &Catalogue, all: &[&Declared]) -> Map<String, Valu
 fn line_of(catalogue: &Catalogue, all: &[&Declared]) -> Value {
     let mut line = closed(Value::Object(line_properties(catalogue, all)), &[]);
     if let Value::Object(line) = &mut line {
-        line.insert("oneOf".into(), json!([{ "required": ["part"] }, { "required": ["any"] }, { "required": ["kind", "name"] }]));
+        let ways = [&["part"][..], &["any"], &["kind", "name"]];
+        line.insert("oneOf".into(), json!(ways.map(|keys| json!({ "required": keys }))));
     }
     line
 }

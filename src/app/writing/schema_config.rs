@@ -94,11 +94,16 @@ fn shop(kit: &Kit) -> Value {
         "name": text("the shop's name"),
         "address": { "type": "array", "items": { "type": "string" } },
         "logo": text("a picture file of its sign, from the folder of this file"),
-        "job_numbers": text("how job numbers are made: {year}, {month}, {day} and {list} are filled in"),
+        "job_numbers": text(
+            "how job numbers are made: {year}, {month}, {day} and {list} are filled in",
+        ),
         "valid_days": { "type": "integer", "minimum": 1, "maximum": MAX_DAYS,
             "description": "how many days an offer holds" },
         "dates": one_of("how dates are written", names(DateForm::ALL.map(|(n, _)| n).to_vec())),
-        "numbers": one_of("how numbers are written", names(NumberForm::ALL.map(|(n, _)| n).to_vec())),
+        "numbers": one_of(
+            "how numbers are written",
+            names(NumberForm::ALL.map(|(n, _)| n).to_vec()),
+        ),
         "labour": { "type": "array", "items": labour, "description": "work that is charged" },
         "margin_percent": {
             "description": "what is added to the price of parts, for all or by kind",

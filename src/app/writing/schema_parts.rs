@@ -88,7 +88,12 @@ fn field(catalogue: &Catalogue, field: &Field, whole: bool) -> Value {
             json!({ "type": "array", "items": word(catalogue, words), "description": meaning })
         }
         FieldType::Counts(words) => {
-            json!({ "type": "object", "propertyNames": word(catalogue, words), "additionalProperties": { "type": "number", "minimum": 0 }, "description": meaning })
+            json!({
+                "type": "object",
+                "propertyNames": word(catalogue, words),
+                "additionalProperties": { "type": "number", "minimum": 0 },
+                "description": meaning,
+            })
         }
         FieldType::Records(fields) => {
             let properties: Map<String, Value> = fields

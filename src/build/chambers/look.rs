@@ -7,7 +7,7 @@ use super::{CARDS, FRONT, MAIN};
 use crate::build::fields::build_field;
 use crate::build::lack::{Fact, Lack};
 use crate::build::resolve::{Resolved, Slot};
-use crate::catalogue::kinds::FieldType;
+use crate::catalogue::kinds::{FieldType, Kind, KindId};
 use crate::catalogue::value::Val;
 use crate::trade::air;
 
@@ -26,6 +26,23 @@ impl Look<'_> {
             Some((_, nth)) => Err(Lack::Open(id, nth)),
             None => Ok(slots.iter().collect()),
         }
+    }
+
+    /// Lines of the kinds that a test names, each with its kind and its place among its lines.
+    pub(super) fn slots_of(
+        &self,
+        wanted: impl Fn(&Kind) -> bool,
+    ) -> Result<Vec<(KindId, u16, &Slot)>, Lack> {
+        let mut found = Vec::new();
+        for (kind, id) in self.build.catalogue.kinds.iter().zip(0u16..) {
+            if wanted(kind) {
+                let slots = self.slots(&kind.name)?;
+                found.extend(
+                    slots.into_iter().zip(0u16..).map(|(slot, nth)| (KindId(id), nth, slot)),
+                );
+            }
+        }
+        Ok(found)
     }
 
     pub(super) fn first(&self, kind: &str) -> Result<Option<&Slot>, Lack> {

@@ -59,3 +59,56 @@ fn the_air_carries_all_the_heat() {
         heat / (air.exchange_m3h * M3H_M3S * air::heat_per_m3(0.0, 25.0).expect("in range"));
     assert!(air.main_rise_k > 0.0 && air.main_rise_k < bound * 3.0, "{air:?} {bound}");
 }
+
+/// A catalogue with kinds of a shop's own beside those of the crate.
+fn with_kinds(files: &[(&str, &str)]) -> Result<Arc<Catalogue>, crate::source::Problems> {
+    let layers = [Layer::built_in_catalogue(), Layer::from_texts("shop", files)];
+    Catalogue::load(&layers).map(Arc::new)
+}
+
+const TURBINE: &str = "kind = \"turbine\"\n\
+    [field.size_mm]\ntype = \"number\"\nunit = \"mm\"\nmeaning = \"frame\"\n\
+    [field.airflow_m3h]\ntype = \"number\"\nunit = \"m³/h\"\nmeaning = \"free flow\"\n\
+    [field.pressure_pa]\ntype = \"number\"\nunit = \"Pa\"\nmeaning = \"pressure\"\n";
+const HEATER: &str = "heat = \"cards\"\nbilled_as = \"extras\"\nkind = \"heater\"\n\
+    [field.draw_w]\ntype = \"number\"\nunit = \"W\"\nmeaning = \"draw\"\n";
+
+#[test]
+fn a_shops_own_kinds_move_the_air_and_warm_it() {
+    let catalogue = with_kinds(&[
+        ("kinds/turbine.toml", TURBINE),
+        ("kinds/heater.toml", HEATER),
+        (
+            "parts/turbine.toml",
+            "kind = \"turbine\"\n[whirl]\nname = \"Whirl\"\nsize_mm = 120\n\
+             airflow_m3h = 90\npressure_pa = 30\n",
+        ),
+        ("parts/heater.toml", "kind = \"heater\"\n[ember]\nname = \"Ember\"\ndraw_w = 200\n"),
+    ])
+    .expect("it loads");
+    let air = |text: &str| {
+        let source = Source::new("b", text);
+        let build = Build::parse(&source, &catalogue, date(2026, 11, 20)).expect("it reads");
+        let build = Resolved::new(Arc::new(build), catalogue.clone());
+        build.air().expect("nothing is open").clone().expect("air moves")
+    };
+    let before = air(&fans(1, 1));
+    let turbine = "[[line]]\npart = \"turbine/whirl\"\nmount = \"front\"\nflow = \"in\"\n";
+    let after = air(&(fans(1, 1) + turbine));
+    let kind = catalogue.kind_id("turbine").expect("it is a kind");
+    assert!(after.ways.iter().any(|way| way.through == Through::Fan(kind, 0)), "{after:?}");
+    assert!(after.exchange_m3h > before.exchange_m3h);
+    assert!(kinds(&catalogue).contains(&kind));
+    let warm = air(&(fans(1, 1) + "[[line]]\npart = \"heater/ember\"\n"));
+    assert!(warm.card_rise_k > before.card_rise_k && warm.exchange_m3h == before.exchange_m3h);
+}
+
+#[test]
+fn where_heat_goes_and_what_a_kind_is_billed_as_is_one_of_a_few_words() {
+    for (key, word) in [("heat", "card"), ("billed_as", "display")] {
+        let text = format!("kind = \"heater\"\n{key} = \"{word}\"\n");
+        let problems = with_kinds(&[("kinds/heater.toml", &text)]).expect_err(key);
+        let told = problems.to_string();
+        assert!(told.contains(&format!("`{key}` is one of")), "{told}");
+    }
+}

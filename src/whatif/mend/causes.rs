@@ -3,7 +3,7 @@
 use std::collections::{BTreeSet, HashSet};
 use std::sync::Arc;
 
-use super::{Change, may_add};
+use super::{MendChange, may_add};
 use crate::build::{Build, Line, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::{Part, unboxed};
@@ -84,8 +84,8 @@ impl Elements {
         self.of(&of_rule(kit, rule))
     }
 
-    /// Every choice of what is dropped and what is added among some elements: a line goes only where
-    /// another of its kind stays.
+    /// Every choice of what is dropped and what is added among some elements: a line goes only
+    /// where another of its kind stays.
     pub(super) fn shapes(&self, set: u128) -> Vec<u128> {
         let lines = self.lines.len();
         let bits: Vec<usize> = (0..self.count())
@@ -175,10 +175,10 @@ impl Elements {
     }
 
     /// The part of a change that no seller has in stock.
-    pub(super) fn unsold(&self, change: &Change) -> Option<Arc<Part>> {
+    pub(super) fn unsold(&self, change: &MendChange) -> Option<Arc<Part>> {
         let part = match change {
-            Change::Swap { to, .. } => to,
-            Change::Add { part, .. } => part,
+            MendChange::Swap { to, .. } => to,
+            MendChange::Add { part, .. } => part,
             _ => return None,
         };
         self.unsold.contains(&part.id).then(|| part.clone())

@@ -12,7 +12,7 @@ pub(super) const WHOLE: i64 = 100;
 /// One change of a list; lines count from 0.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub enum Change {
+pub enum MendChange {
     /// Another part on a line.
     Swap {
         /// The line.
@@ -22,7 +22,7 @@ pub enum Change {
         /// The part then.
         to: Arc<Part>,
         /// In what the new one is worse.
-        losses: Vec<Loss>,
+        losses: Vec<MendLoss>,
     },
     /// More or fewer pieces on a line.
     Count {
@@ -67,7 +67,7 @@ pub enum Change {
 /// A figure in which a part is worse than the one before it.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
-pub struct Loss {
+pub struct MendLoss {
     /// The figure, as the kind ranks by it.
     pub name: Arc<str>,
     /// Its unit; empty for a product.
@@ -78,7 +78,7 @@ pub struct Loss {
     pub to: Option<f64>,
 }
 
-impl Change {
+impl MendChange {
     /// An added line.
     pub(super) fn add(line: &Line) -> Option<Self> {
         let (mount, flow) = (line.mount.clone(), line.flow.clone());
@@ -88,26 +88,26 @@ impl Change {
 
 /// The edits that make some changes, lines that go last and from the bottom up, so that numbers
 /// hold.
-pub fn edits(changes: &[Change]) -> Vec<Edit> {
+pub fn edits(changes: &[MendChange]) -> Vec<Edit> {
     let mut edits = Vec::new();
     let mut drops = Vec::new();
     for change in changes {
         match change {
-            Change::Swap { line, to, .. } => {
+            MendChange::Swap { line, to, .. } => {
                 edits.push(Edit::Part { line: *line, part: to.id.to_string() });
             }
-            Change::Count { line, to, .. } => {
+            MendChange::Count { line, to, .. } => {
                 let value = Some(Word::Plain(to.to_string()));
                 edits.push(Edit::Key { line: *line, key: "count", value });
             }
-            Change::Place { line, mount, flow, .. } => {
+            MendChange::Place { line, mount, flow, .. } => {
                 for (key, value) in [("mount", mount), ("flow", flow)] {
                     let value = value.as_ref().map(|v| Word::Text(v.to_string()));
                     edits.push(Edit::Key { line: *line, key, value });
                 }
             }
-            Change::Drop { line, .. } => drops.push(*line),
-            Change::Add { part, mount, flow } => edits.push(Edit::Add(NewLine {
+            MendChange::Drop { line, .. } => drops.push(*line),
+            MendChange::Add { part, mount, flow } => edits.push(Edit::Add(NewLine {
                 part: part.id.to_string(),
                 mount: mount.as_ref().map(|m| m.to_string()),
                 flow: flow.as_ref().map(|f| f.to_string()),
@@ -121,17 +121,22 @@ pub fn edits(changes: &[Change]) -> Vec<Edit> {
 }
 
 /// What differs between a line and what stands in its place.
-pub(super) fn change(catalogue: &Catalogue, at: usize, now: &Line, then: &Line) -> Option<Change> {
+pub(super) fn change(
+    catalogue: &Catalogue,
+    at: usize,
+    now: &Line,
+    then: &Line,
+) -> Option<MendChange> {
     let (from, to) = (now.part()?.clone(), then.part()?.clone());
     if from.id != to.id {
         let losses = losses(catalogue, &from, &to);
-        return Some(Change::Swap { line: at, from, to, losses });
+        return Some(MendChange::Swap { line: at, from, to, losses });
     }
     if now.count != then.count {
-        return Some(Change::Count { line: at, part: to, from: now.count, to: then.count });
+        return Some(MendChange::Count { line: at, part: to, from: now.count, to: then.count });
     }
     let (mount, flow) = (then.mount.clone(), then.flow.clone());
-    (mount != now.mount || flow != now.flow).then_some(Change::Place {
+    (mount != now.mount || flow != now.flow).then_some(MendChange::Place {
         line: at,
         part: to,
         mount,
@@ -140,12 +145,12 @@ pub(super) fn change(catalogue: &Catalogue, at: usize, now: &Line, then: &Line) 
 }
 
 /// In what a part is worse than another of its kind.
-pub(crate) fn losses(catalogue: &Catalogue, from: &Part, to: &Part) -> Vec<Loss> {
+pub(crate) fn losses(catalogue: &Catalogue, from: &Part, to: &Part) -> Vec<MendLoss> {
     let ranks = catalogue.kind(from.kind).map_or(&[][..], |k| &k.ranks);
     let lost = ranks.iter().filter(|rank| rank.loss(from, to) > 0.0);
     lost.filter_map(|rank| {
         let (name, unit) = (rank.name.clone(), rank.unit.clone());
-        Some(Loss { name, unit, from: rank.of(from)?, to: rank.of(to) })
+        Some(MendLoss { name, unit, from: rank.of(from)?, to: rank.of(to) })
     })
     .collect()
 }

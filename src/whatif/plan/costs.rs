@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use super::{Plan, Planner, Wish};
+use super::{Plan, PlanWish, Planner};
 use crate::catalogue::Part;
 use crate::level::Level;
 use crate::whatif::brief_rules::BUDGET;
@@ -14,9 +14,9 @@ use crate::whatif::search::solve::solve;
 /// What a wish or a policy costs.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Cost {
+pub struct PlanCost {
     /// What is let go; for a caution of the best that is to be gone, what is insisted on.
-    pub of: Wish,
+    pub of: PlanWish,
     /// Which goal moves, and by how much; none where no list at all is without this caution.
     pub gain: Option<(usize, f64)>,
     /// Whether that is proven; else it is this much at least, or not known.
@@ -44,14 +44,14 @@ impl Planner<'_> {
                 continue;
             };
             let (gain, swaps) = (Some((goal, gain)), self.swaps(best, other));
-            plan.costs.push(Cost { of, gain, proven: without.proven, swaps });
+            plan.costs.push(PlanCost { of, gain, proven: without.proven, swaps });
         }
-        let key = |c: &Cost| c.gain.unwrap_or_default();
+        let key = |c: &PlanCost| c.gain.unwrap_or_default();
         plan.costs.sort_by(|a, b| key(a).0.cmp(&key(b).0).then(key(b).1.total_cmp(&key(a).1)));
     }
 
     /// What can be let go, each with the search that does without.
-    fn relaxed(&self, level: Level, outcome: &Outcome) -> Vec<(Wish, Quest<'_>)> {
+    fn relaxed(&self, level: Level, outcome: &Outcome) -> Vec<(PlanWish, Quest<'_>)> {
         let rules = self.wished.kit.rules();
         let mut ids: Vec<u16> = self.wished.wants.clone();
         ids.extend(rules.find(BUDGET));
@@ -75,7 +75,7 @@ impl Planner<'_> {
                 relaxed.push((wish, Quest { rules: kept, ..quest }));
             } else if level == Level::Caution && rule.levels.contains(&Level::Caution) {
                 // That cautions are refused is the shop's choice; that a stop is one is not.
-                let wish = Wish::NoCaution(rule.id.to_string());
+                let wish = PlanWish::NoCaution(rule.id.to_string());
                 relaxed.push((wish, Quest { levels: vec![(id, Level::Stop)], ..quest }));
             }
         }
@@ -93,8 +93,8 @@ impl Planner<'_> {
             let without = solve(&Quest { levels, ..self.quest(Level::Stop, Keep::Best(1)) });
             plan.note(&without);
             let other = without.found.first();
-            plan.cautions.push(Cost {
-                of: Wish::NoCaution(found.rule.to_string()),
+            plan.cautions.push(PlanCost {
+                of: PlanWish::NoCaution(found.rule.to_string()),
                 gain: other.map(|o| self.gain(best, o).unwrap_or((0, 0.0))),
                 proven: without.proven,
                 swaps: other.map(|o| self.swaps(best, o)).unwrap_or_default(),

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Answer, Plan, Planner, Wish};
+use super::{Plan, PlanAnswer, PlanWish, Planner};
 use crate::build::What;
 use crate::build::brief::Brief;
 use crate::catalogue::Part;
@@ -11,7 +11,7 @@ use crate::level::Level;
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::unmet_wants;
 use crate::whatif::search::conflict::conflict;
-use crate::whatif::search::query::{Found, Keep, Limits, Quest};
+use crate::whatif::search::query::{Found, Keep, Quest, SearchLimits};
 use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::Space;
 
@@ -27,7 +27,7 @@ pub enum WhyNot {
     /// No seller has it in stock on the pricing day.
     NoSeller,
     /// These cannot be met with it, and whether no smaller set is to blame.
-    Refused(Vec<Wish>, bool),
+    Refused(Vec<PlanWish>, bool),
     /// The best list with it is worse in this goal by so much, or as good when nothing; whether
     /// that is proven.
     Worse {
@@ -38,7 +38,7 @@ pub enum WhyNot {
         /// Whether that is proven.
         proven: bool,
         /// The best list with it.
-        with: Box<Answer>,
+        with: Box<PlanAnswer>,
         /// What else differs: the part now, the part then.
         swaps: Vec<(Arc<Part>, Arc<Part>)>,
     },
@@ -55,7 +55,7 @@ pub fn why_not(
     layers: &Layers,
     brief: &Brief,
     part: &str,
-    limits: Limits<'_>,
+    limits: SearchLimits<'_>,
 ) -> Result<WhyNot, Problems> {
     let Some(part) = base.catalogue().part(part) else {
         let ids = base.catalogue().parts.iter().map(|p| &*p.id);

@@ -12,7 +12,7 @@ pub(crate) mod space;
 mod sums;
 mod walk;
 
-pub use query::{Limits, Progress};
+pub use query::{SearchLimits, SearchProgress};
 
 use crate::kit::{Audit, Kit};
 use abstract_eval::Sight;

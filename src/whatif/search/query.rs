@@ -40,16 +40,16 @@ pub(crate) enum Keep {
 /// When to stop before the end.
 #[derive(Clone, Copy)]
 #[non_exhaustive]
-pub struct Limits<'a> {
+pub struct SearchLimits<'a> {
     /// Set from elsewhere, as by Ctrl-C.
     pub halt: &'a AtomicBool,
     /// The latest moment.
     pub until: Option<Instant>,
     /// Told now and then how far the search is.
-    pub tell: Option<&'a dyn Fn(Progress)>,
+    pub tell: Option<&'a dyn Fn(SearchProgress)>,
 }
 
-impl<'a> Limits<'a> {
+impl<'a> SearchLimits<'a> {
     /// No limit but `halt`: set it from another thread, or never.
     pub fn new(halt: &'a AtomicBool) -> Self {
         Self { halt, until: None, tell: None }
@@ -73,7 +73,7 @@ impl<'a> Limits<'a> {
 /// How far a search is.
 #[derive(Debug, Clone, Copy)]
 #[non_exhaustive]
-pub struct Progress {
+pub struct SearchProgress {
     /// Boxes looked at.
     pub boxes: u64,
     /// Builds audited.
@@ -94,7 +94,7 @@ pub(crate) struct Quest<'a> {
     pub(crate) levels: Vec<(u16, Level)>,
     pub(crate) goals: Vec<Goal>,
     pub(crate) keep: Keep,
-    pub(crate) limits: Limits<'a>,
+    pub(crate) limits: SearchLimits<'a>,
     /// What searches of the same space found out so far.
     pub(crate) memo: Option<&'a Memo>,
 }

@@ -15,7 +15,7 @@ use crate::rules::loader::BrokenRule;
 use super::abstract_eval::Sight;
 use super::best::order;
 use super::cache::{Dom, Notes, State};
-use super::query::{Goal, Keep, Outcome, Progress, Quest};
+use super::query::{Goal, Keep, Outcome, Quest, SearchProgress};
 use super::space::MOST_OPEN;
 use super::walk::{BLOCK, Depth, PASS, Track, UNKNOWN};
 
@@ -152,8 +152,8 @@ impl Search<'_, '_> {
         }
     }
 
-    /// Audits some builds, so that most ways through the rules are known; gives the rules that broke
-    /// on each: such a rule is no measure for builds but a fault of its own.
+    /// Audits some builds, so that most ways through the rules are known; gives the rules that
+    /// broke on each: such a rule is no measure for builds but a fault of its own.
     fn first_builds(&mut self, state: &State, cheapest: &[u32]) -> Vec<u16> {
         let rules = self.quest.kit.rules();
         let mut breaks: BTreeMap<u16, usize> = BTreeMap::new();
@@ -296,7 +296,7 @@ impl Search<'_, '_> {
     fn over_time(&self) -> bool {
         let limits = &self.quest.limits;
         if let Some(tell) = limits.tell {
-            tell(Progress {
+            tell(SearchProgress {
                 boxes: self.out.boxes,
                 audits: self.out.audits,
                 found: self.out.found.len(),

@@ -11,7 +11,7 @@ use dryfit::inside::layer::Layer;
 use dryfit::inside::prices::import::{Map, import};
 use dryfit::inside::source::Source;
 use dryfit::inside::whatif::plan::{best, build_file};
-use dryfit::inside::whatif::search::Limits;
+use dryfit::inside::whatif::search::SearchLimits;
 
 use super::desk::{
     LIST, OFFERS, RULES, SETTINGS, folder, harmless, layer, read, refused, rule_layer, shipped,
@@ -64,7 +64,7 @@ pub(crate) fn brief(data: &[u8]) {
         Err(problems) => return refused(&problems),
     };
     let halt = AtomicBool::new(false);
-    let mut limits = Limits::new(&halt);
+    let mut limits = SearchLimits::new(&halt);
     limits.until = Some(Instant::now() + Duration::from_millis(100));
     match best(&kit, &small_layers(), &brief, limits) {
         Err(problems) => refused(&problems),

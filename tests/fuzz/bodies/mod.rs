@@ -1,8 +1,8 @@
 //! What each fuzzing target does with its bytes. No input may panic, hang, or make memory say
 //! otherwise than a fresh run.
 //!
-//! Plain code on stable Rust: `tests/laws/fuzz_seeds.rs` runs it over the seeds, so that the targets
-//! cannot rot.
+//! Plain code on stable Rust: `tests/laws/fuzz_seeds.rs` runs it over the seeds, so that the
+//! targets cannot rot.
 // A target uses one of these.
 #![allow(dead_code)]
 
