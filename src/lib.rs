@@ -167,7 +167,7 @@ pub mod inside {
     #[cfg(feature = "app")]
     rooms! { app intake partsheet }
     rooms! {
-        audit build cases catalogue config disk kit layer level limits packs prices rules settings source
-        trade whatif
+        audit build cases catalogue config disk kit layer level limits packs prices rules settings
+        source trade whatif
     }
 }

@@ -1,5 +1,5 @@
-//! The handbook: every link leads somewhere, headings go down a step at a time, names that would act
-//! do not, and the search finds pages in a real browser.
+//! The handbook: every link leads somewhere, headings go down a step at a time, names that would
+//! act do not, and the search finds pages in a real browser.
 
 use std::collections::BTreeSet;
 use std::fs;

@@ -205,8 +205,8 @@ impl Loader {
         }
     }
 
-    /// Reads facts of parts that lower layers, or other files of the layer, name: the key of each is
-    /// the part's id.
+    /// Reads facts of parts that lower layers, or other files of the layer, name: the key of each
+    /// is the part's id.
     fn known_facts(&mut self, source: &Arc<Source>, layer: usize) {
         let before = self.problems.0.len();
         let parsed = field_reader::parse(source, &mut self.problems);

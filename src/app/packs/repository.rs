@@ -1,5 +1,5 @@
-//! A pack out of a git repository: the plain files of one commit, read from git's own store, so that
-//! nothing of it is checked out and nothing of it runs.
+//! A pack out of a git repository: the plain files of one commit, read from git's own store, so
+//! that nothing of it is checked out and nothing of it runs.
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -15,7 +15,8 @@ use crate::source::{Problem, Problems};
 use crate::whatif::known_file::{Fact, merged, taken_out};
 
 /// What can be done where the list's file changed meanwhile.
-const INSTEAD: &str = "`save!` writes all the same, `save OTHER-FILE` elsewhere, `reload` takes the file as it is now";
+const INSTEAD: &str = "`save!` writes all the same, `save OTHER-FILE` elsewhere, `reload` \
+                       takes the file as it is now";
 
 impl Session {
     pub(super) fn save(

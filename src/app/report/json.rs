@@ -29,9 +29,9 @@
 //! - `questions`: the facts to look up, those that decide most first: `place`, `part`, `name`,
 //!   `field`, `unit`, `meaning`, `usual`, `decides`
 //! - `off_as_usual`: stops ruled out where parts are as usual: `rule`, `message`
-//! - `measures`: `id`, `title`, `value` (null when it does not apply, or is not known), `range` (the
-//!   least and the most it can be where facts are missing, an end null that nothing bounds; else
-//!   null), `unit`
+//! - `measures`: `id`, `title`, `value` (null when it does not apply, or is not known), `range`
+//!   (the least and the most it can be where facts are missing, an end null that nothing bounds;
+//!   else null), `unit`
 //! - `waiting`: `rule`, and the `kind` of the open line it waits for
 //! - `decided`: what the shop decided of single rules: `rule`, `off`, `level`, `reason`, `file`
 //! - `layered`: rules that are not those of the lowest layer: `added` (`rule`, `layer`), `replaced`
