@@ -11,6 +11,7 @@ mod git;
 mod left_out;
 pub mod limits;
 mod lists;
+mod lsp;
 mod packs;
 pub mod prices;
 pub mod prompt;
@@ -49,6 +50,7 @@ fn answer(command: Command, page: &mut Page) -> u8 {
         Command::Rules(command) => commands::rules::run(command, page),
         Command::Schema { name, base } => commands::rules::schemas(&name, &base, page),
         Command::Config { at, format } => commands::config(&at, format, page),
+        Command::Lsp { base, limit } => lsp::run(lsp::LspOptions { base, limit: limit.time() }),
         Command::Completions { shell } => commands::completions(shell, page),
         Command::Man => commands::man(page),
     }

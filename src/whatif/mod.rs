@@ -1,6 +1,6 @@
 //! What if: a build being changed, and what differs between two states of it.
 
-mod brief_rules;
+pub(crate) mod brief_rules;
 pub mod diff;
 pub mod edit;
 pub mod edit_facts;

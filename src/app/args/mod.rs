@@ -89,6 +89,13 @@ pub(crate) enum Command {
         #[arg(long, value_enum, default_value_t = rules::TestFormat::Text, value_name = "FORMAT")]
         format: rules::TestFormat,
     },
+    /// Give verdicts in an editor while one types: a language server on standard input and output
+    Lsp {
+        #[command(flatten)]
+        base: BaseArgs,
+        #[command(flatten)]
+        limit: LimitArgs,
+    },
     /// Print completions for a shell
     Completions {
         /// Which shell

@@ -56,7 +56,7 @@ fn text(audit: &Audit) -> String {
     out
 }
 
-fn document(audit: &Audit) -> Value {
+pub(crate) fn document(audit: &Audit) -> Value {
     json!({
         "format": "dryfit-questions",
         "version": 1,

@@ -158,7 +158,7 @@ fn document(parts: &[Imported]) -> Value {
 }
 
 /// Rules whose text names a field: who asks for it.
-fn readers(kit: &Kit, field: &str) -> Vec<String> {
+pub(crate) fn readers(kit: &Kit, field: &str) -> Vec<String> {
     let rules = kit.rules();
     let wanted = format!(".{field}");
     let names = |text: &str| {

@@ -21,7 +21,7 @@ mod search_commands;
 pub(crate) mod search_report;
 pub mod session;
 pub mod watched_files;
-mod why_report;
+pub(crate) mod why_report;
 
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};

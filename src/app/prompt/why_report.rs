@@ -133,7 +133,7 @@ fn question(page: &mut Page, number: usize, step: &Question) {
 }
 
 /// A question with its answer.
-fn test(asked: &Question) -> String {
+pub(crate) fn test(asked: &Question) -> String {
     let yes = asked.yes;
     let word = if yes { "yes" } else { "no" };
     let side = |o: &Operand| match &o.name {

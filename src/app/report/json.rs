@@ -151,7 +151,7 @@ fn join(mut head: Value, rest: Value) -> Value {
     head
 }
 
-fn document(report: &Report) -> Value {
+pub(crate) fn document(report: &Report) -> Value {
     match &report.outcome {
         Ok(audited) => audit(&report.file, audited),
         Err(problems) => json!({
@@ -260,7 +260,7 @@ fn choice(choice: &Choice) -> Value {
 }
 
 /// A number without the noise of binary fractions; whole numbers are written whole.
-fn number(n: f64) -> Value {
+pub(crate) fn number(n: f64) -> Value {
     let rounded = (n * 1e6).round() / 1e6;
     if rounded.fract() == 0.0 && rounded.abs() < 9e15 {
         json!(rounded as i64)

@@ -124,7 +124,7 @@ fn code(id: &str) -> String {
 
 /// Text on one line that no Markdown reader acts on; addresses and names of people are broken up
 /// too, as ticket systems link them.
-pub(super) fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let text = clip(&inert(text), LONG);
     let mut out = String::with_capacity(text.len() + 16);
     for c in text.chars() {

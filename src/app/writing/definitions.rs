@@ -32,7 +32,7 @@ fn line(text: &str) -> String {
 }
 
 /// The words of a signature: commas and blanks between brackets part nothing.
-fn parts(signature: &str) -> Vec<&str> {
+pub(crate) fn parts(signature: &str) -> Vec<&str> {
     let mut parts = Vec::new();
     let (mut depth, mut start) = (0i32, 0usize);
     for (at, c) in signature.char_indices() {

@@ -1,0 +1,204 @@
+//! Answers of searches as JSON, for programs that ask on the editor's channel. Each has a `format`
+//! and a `version`; within a version keys are only ever added.
+
+use std::sync::Arc;
+
+use serde_json::{Value, json};
+
+use super::positions::Encoding;
+use super::searcher::Bench;
+use super::text_edits;
+use crate::app::prompt::why_report;
+use crate::app::report::json::number;
+use crate::audit::finding::Brief;
+use crate::build::Build;
+use crate::level::Level;
+use crate::source::{Problem, Problems, Source};
+use crate::trade::money::Money;
+use crate::whatif::diff::between;
+use crate::whatif::edit::{self, Edit};
+use crate::whatif::fit::Fit;
+use crate::whatif::mend::{Change, Mend, edits};
+use crate::whatif::trial::Snapshot;
+use crate::whatif::why::{self, Read, Said};
+
+/// Version of every answer here.
+pub(crate) const VERSION: u32 = 1;
+
+fn amount(money: &Money) -> String {
+    money.to_string().split(' ').next().unwrap_or("").to_owned()
+}
+
+fn rules(found: &[(String, Level)]) -> Vec<Value> {
+    found.iter().map(|(rule, level)| json!({ "rule": rule, "level": level.to_string() })).collect()
+}
+
+/// `dryfit/fit`: what could stand on a line.
+pub(crate) fn fit(fit: &Fit, line: usize, build: &Build) -> Value {
+    let row = |row: &crate::whatif::fit::Row| {
+        let moved = row.moved.iter().filter_map(|(at, from, to)| {
+            let measure = fit.measures.get(*at)?;
+            Some(json!({ "id": measure.id, "unit": &*measure.unit, "from": number(*from),
+            "to": number(*to) }))
+        });
+        json!({
+            "part": &*row.part.id,
+            "name": &*row.part.name,
+            "price": row.price.as_ref().map(amount),
+            "more": row.more.as_ref().map(amount),
+            "raised": rules(&row.raised),
+            "cleared": rules(&row.cleared),
+            "broken": row.broken,
+            "measures": moved.collect::<Vec<_>>(),
+            "beaten": row.beaten,
+        })
+    };
+    json!({
+        "format": "dryfit-fit",
+        "version": VERSION,
+        "line": line + 1,
+        "currency": &*build.currency,
+        "now": fit.now.as_ref().map(|part| &*part.id),
+        "complete": fit.complete,
+        "parts": fit.rows.iter().map(row).collect::<Vec<_>>(),
+    })
+}
+
+/// `dryfit/mend`: the fewest changes that clear every stop.
+pub(crate) fn mend(mend: &Mend, source: &Arc<Source>, encoding: Encoding) -> Value {
+    let ways = mend.ways.iter().map(|way| {
+        let text = edit::apply(&source.text, &edits(&way.changes)).ok();
+        json!({
+            "changes": way.changes.iter().map(change).collect::<Vec<_>>(),
+            "loss": way.loss,
+            "total": amount(&way.total),
+            "more": amount(&way.more),
+            "edits": text.map(|text| text_edits::between(&source.text, &text, encoding)),
+        })
+    });
+    json!({
+        "format": "dryfit-mend",
+        "version": VERSION,
+        "stops": mend.stops,
+        "ways": ways.collect::<Vec<_>>(),
+        "proven": mend.proven,
+        "conflict": mend.conflict,
+        "unsold": mend.unsold.iter().map(|part| &*part.id).collect::<Vec<_>>(),
+        "left_out": mend.left_out,
+        "too_many": mend.too_many,
+    })
+}
+
+fn change(change: &Change) -> Value {
+    match change {
+        Change::Swap { line, from, to, losses } => json!({
+            "do": "swap", "line": line + 1, "from": &*from.id, "to": &*to.id,
+            "losses": losses.iter().map(|loss| json!({ "figure": &*loss.name,
+            "unit": &*loss.unit, "from": number(loss.from), "to": loss.to.map(number) }))
+            .collect::<Vec<_>>(),
+        }),
+        Change::Count { line, part, from, to } => json!({
+            "do": "count", "line": line + 1, "part": &*part.id, "from": from, "to": to,
+        }),
+        Change::Place { line, part, mount, flow } => json!({
+            "do": "place", "line": line + 1, "part": &*part.id, "mount": mount.as_deref(),
+            "flow": flow.as_deref(),
+        }),
+        Change::Drop { line, part } => {
+            json!({ "do": "drop", "line": line + 1, "part": &*part.id })
+        }
+        Change::Add { part, mount, flow } => json!({
+            "do": "add", "part": &*part.id, "mount": mount.as_deref(), "flow": flow.as_deref(),
+        }),
+    }
+}
+
+fn brief(brief: &Brief) -> Value {
+    json!({ "rule": &*brief.rule, "level": brief.level.to_string(), "message": brief.message })
+}
+
+/// `dryfit/swap`: what another part on a line would change.
+///
+/// # Errors
+/// There is no such line or part, or the list cannot be edited without loss.
+pub(crate) fn swap(bench: &Bench, line: usize, part: &str) -> Result<Value, Problems> {
+    if bench.kit.catalogue().part(part).is_none() {
+        let problem = Problem::new(format!("there is no part {part} in the catalogue"));
+        let ids = bench.kit.catalogue().parts.iter().map(|p| &*p.id);
+        return Err(problem.suggest(part, ids).into());
+    }
+    let text = edit::apply(&bench.source.text, &[Edit::Part { line, part: part.to_owned() }])?;
+    let before = Snapshot::of(&bench.kit, &bench.source, bench.today)?;
+    let source = Source::new(bench.source.name.clone(), text);
+    let after = Snapshot::of(&bench.kit, &source, bench.today)?;
+    let change = between(&before, &after);
+    let measures = change
+        .measures
+        .iter()
+        .map(|m| json!({ "id": m.id, "from": m.from, "to": m.to, "difference": m.difference }));
+    Ok(json!({
+        "format": "dryfit-swap",
+        "version": VERSION,
+        "line": line + 1,
+        "part": part,
+        "verdict": { "from": before.audit.ruling().key(), "to": after.audit.ruling().key() },
+        "total": { "from": change.total.0, "to": change.total.1 },
+        "raised": change.raised.iter().map(brief).collect::<Vec<_>>(),
+        "cleared": change.cleared.iter().map(brief).collect::<Vec<_>>(),
+        "measures": measures.collect::<Vec<_>>(),
+        "edits": text_edits::between(&bench.source.text, &source.text, bench.encoding),
+    }))
+}
+
+/// `dryfit/why`: why a rule says what it says.
+///
+/// # Errors
+/// There is no such rule.
+pub(crate) fn why(bench: &Bench, rule: &str) -> Result<Value, Problems> {
+    let at = why::rule_named(&bench.kit, rule)?;
+    let now = Snapshot::of(&bench.kit, &bench.source, bench.today)?;
+    let why = why::why(&bench.kit, &now, at);
+    let reads = |reads: &[Read]| -> Vec<Value> {
+        let one = |r: &Read| json!({ "place": r.place, "value": r.value, "at": r.at });
+        reads.iter().map(one).collect()
+    };
+    let steps = why.steps.iter().map(|step| {
+        json!({ "question": why_report::test(step), "yes": step.yes, "script": step.script,
+        "decides": step.decides, "reads": reads(&step.reads) })
+    });
+    let turns = why.turns.iter().map(|turn| {
+        let parts = turn.parts.iter().map(|part| {
+            json!({ "part": part.id, "name": part.name, "price": part.price.map(number),
+            "stops": part.stops })
+        });
+        json!({ "line": turn.line, "kind": turn.kind, "tried": turn.of, "count": turn.count,
+        "parts": parts.collect::<Vec<_>>() })
+    });
+    Ok(json!({
+        "format": "dryfit-why",
+        "version": VERSION,
+        "rule": why.rule,
+        "title": why.title,
+        "written": why.written,
+        "basis": why.basis,
+        "said": said(&why.said),
+        "steps": steps.collect::<Vec<_>>(),
+        "formula": why.formula.as_ref().map(|(formula, _)| formula),
+        "margin": why.margin.as_ref().map(|(by, unit)| json!({ "by": number(*by), "unit": unit })),
+        "turns": turns.collect::<Vec<_>>(),
+        "tried_all": why.tried.1,
+    }))
+}
+
+fn said(said: &Said) -> Value {
+    match said {
+        Said::Found(findings) => json!({ "found": findings.iter().map(|f| json!({
+            "level": f.level.to_string(), "message": f.message,
+        })).collect::<Vec<_>>() }),
+        Said::Silent => json!({ "found": [] }),
+        Said::Number(value, unit) => json!({ "number": value.map(number), "unit": &**unit }),
+        Said::Waits(kind) => json!({ "waits_for": kind }),
+        Said::Off(reason) => json!({ "off": reason }),
+        Said::Broken(problem) => json!({ "broken": problem.to_string() }),
+    }
+}

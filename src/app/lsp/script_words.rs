@@ -1,0 +1,327 @@
+//! What a word of a rule script means: the host's words, fields of the kinds, settings, tables,
+//! measures and helpers; where each is written, and what a call takes.
+
+use lsp_types::{
+    Location, ParameterInformation, ParameterLabel, SignatureHelp, SignatureInformation,
+};
+use serde_json::{Value, json};
+
+use super::cursor_requests::Here;
+use super::hover::{field_page, md, rule_page};
+use super::requests::At;
+use super::server::Failure;
+use crate::app::writing::definitions::parts;
+use crate::build::fields::BUILD_FIELDS;
+use crate::catalogue::kinds::{Field, Kind};
+use crate::catalogue::tables::Table;
+use crate::rules::loader::{Rule, ScriptFile};
+use crate::rules::outline::Outline;
+use crate::rules::tokens::Kind as TokenKind;
+use crate::settings::Setting;
+use crate::source::Span;
+use crate::words::some_of;
+
+/// What a word stands for.
+pub(super) enum Meaning<'k> {
+    /// A field of a kind.
+    Field(&'k Kind, Field),
+    /// A kind, or lines of it.
+    Kind(&'k Kind),
+    /// A setting.
+    Setting(Setting),
+    /// A table.
+    Table(&'k Table),
+    /// A rule or a measure.
+    Rule(Box<Rule>),
+    /// A function of a file: its place among the files, and its name.
+    Function(usize, String),
+    /// A word of the host: how it is written, and what it gives.
+    Host(Vec<(String, String)>),
+}
+
+/// The name of a script's file, as settings and ids begin with.
+pub(super) fn stem(here: &Here<'_>) -> String {
+    let name = here.doc.path.as_deref().and_then(|p| p.file_stem());
+    name.map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+}
+
+/// The word under the cursor with what it stands for.
+fn meaning<'h>(here: &'h Here<'_>) -> Option<(Meaning<'h>, Span)> {
+    let outline = Outline::read(here.text());
+    let on = |t: &crate::rules::tokens::Token<'_>| {
+        t.span.start() <= here.offset && here.offset <= t.span.end()
+    };
+    let whole = |t: &crate::rules::tokens::Token<'_>| t.kind != TokenKind::Sign && on(t);
+    let at = outline.tokens.iter().position(whole)?;
+    let token = outline.tokens.get(at)?;
+    let kit = here.kit()?;
+    let catalogue = kit.catalogue();
+    let found = match token.kind {
+        TokenKind::Text => named(here, &outline, at)?,
+        TokenKind::Name if outline.is(at, -1, ".") || outline.is(at, -1, "?.") => {
+            let kind = kind_before(&outline, at).and_then(|word| catalogue.kind_id(word));
+            let kind = kind.and_then(|id| catalogue.kind(id));
+            let own = kind.and_then(|kind| Some((kind, kind.field(token.text)?.1)));
+            let first = || {
+                let (id, at) = catalogue.kinds_with(token.text).first()?;
+                let kind = catalogue.kind(*id)?;
+                Some((kind, kind.fields.get(*at as usize)?))
+            };
+            let lines = || catalogue.kind(catalogue.kind_id(token.text)?);
+            let of_build = outline.near(at, -2).is_some_and(|t| t.word("build"));
+            match (of_build.then(lines).flatten(), own.or_else(first)) {
+                (Some(kind), _) => Meaning::Kind(kind),
+                (None, Some((kind, field))) => Meaning::Field(kind, field.clone()),
+                (None, None) => host(here, token.text)?,
+            }
+        }
+        TokenKind::Name => function(here, &outline, at).or_else(|| host(here, token.text))?,
+        _ => return None,
+    };
+    Some((found, token.span))
+}
+
+/// The kind of the line that stands before a point: of a variable, or of `build.supply`.
+pub(super) fn kind_before<'t>(outline: &Outline<'t>, at: usize) -> Option<&'t str> {
+    let before = outline.near(at, -2)?;
+    if outline.is(at, -3, ".") && outline.near(at, -4).is_some_and(|t| t.word("build")) {
+        return Some(before.text);
+    }
+    outline.function_of(at)?.holds.get(before.text).copied().flatten()
+}
+
+/// The call that a text in quotes is the first argument of.
+fn call_of<'o>(outline: &'o Outline<'_>, at: usize) -> Option<&'o str> {
+    let open = outline.is(at, -1, "(");
+    open.then(|| outline.near(at, -2)).flatten().map(|t| t.text)
+}
+
+fn named<'h>(here: &'h Here<'_>, outline: &Outline<'_>, at: usize) -> Option<Meaning<'h>> {
+    let word = outline.tokens.get(at)?.quoted()?;
+    let kit = here.kit()?;
+    let catalogue = kit.catalogue();
+    match call_of(outline, at)? {
+        "setting" => {
+            let settings = kit.settings();
+            let found = settings.find(&stem(here), word).and_then(|at| settings.get(at))?;
+            Some(Meaning::Setting(found.clone()))
+        }
+        "measure" => {
+            let rules = kit.rules();
+            let own = format!("{}.{word}", stem(here));
+            let rule = rules.rule(word).or_else(|| rules.rule(&own))?;
+            Some(Meaning::Rule(Box::new(rule.clone())))
+        }
+        "table" | "table_opt" | "rows" => {
+            catalogue.table_id(word).and_then(|id| catalogue.table(id)).map(Meaning::Table)
+        }
+        "all" | "count" | "has" if catalogue.kind_id(word).is_some() => {
+            catalogue.kind_id(word).and_then(|id| catalogue.kind(id)).map(Meaning::Kind)
+        }
+        _ => {
+            let (id, at) = catalogue.kinds_with(word).first()?;
+            let kind = catalogue.kind(*id)?;
+            Some(Meaning::Field(kind, kind.fields.get(*at as usize)?.clone()))
+        }
+    }
+}
+
+/// A function of this file, or a helper named with its file.
+fn function<'h>(here: &'h Here<'_>, outline: &Outline<'_>, at: usize) -> Option<Meaning<'h>> {
+    let token = outline.tokens.get(at)?;
+    let rules = here.kit()?.rules();
+    let file = match outline.is(at, -1, "::") {
+        true => {
+            let stem = outline.near(at, -2)?.text;
+            rules.files.iter().position(|f| f.lib && *f.stem == *stem && defines(f, token.text))?
+        }
+        false => {
+            outline.functions.iter().find(|f| f.name == token.text)?;
+            rules.files.iter().position(|f| f.source.name == here.source.name)?
+        }
+    };
+    Some(Meaning::Function(file, token.text.to_owned()))
+}
+
+fn defines(file: &ScriptFile, name: &str) -> bool {
+    Outline::read(&file.source.text).functions.iter().any(|f| f.name == name)
+}
+
+/// The host's words of a name.
+fn host<'h>(here: &Here<'_>, name: &str) -> Option<Meaning<'h>> {
+    let found = host_words(here, name);
+    (!found.is_empty()).then_some(Meaning::Host(found))
+}
+
+fn host_words(here: &Here<'_>, name: &str) -> Vec<(String, String)> {
+    let Some(kit) = here.kit() else { return Vec::new() };
+    let called = |part: &str| {
+        let head = part.split('(').next().unwrap_or(part).trim();
+        head == name || head.rsplit('.').next() == Some(name)
+    };
+    let mut found = Vec::new();
+    for word in kit.words() {
+        for part in parts(&word.signature).into_iter().filter(|part| called(part)) {
+            found.push((part.to_owned(), word.meaning.clone()));
+        }
+    }
+    found
+}
+
+/// The page for the word under the cursor.
+pub(super) fn hover(here: &Here<'_>) -> Option<(String, Span)> {
+    let (meaning, span) = meaning(here)?;
+    let page = match meaning {
+        Meaning::Field(kind, field) => field_page(here, kind, &field),
+        Meaning::Kind(kind) => {
+            let names: Vec<&str> = kind.fields.iter().map(|f| &*f.name).collect();
+            let fields = md(&some_of(names, 60));
+            format!("**{}**\n\n{}\n\nFields: {fields}.\n", md(&kind.title), md(&kind.meaning))
+        }
+        Meaning::Setting(setting) => format!(
+            "**{}** = {} {}\n\n{}\n\nSource: {}\n\nLayer: {}\n",
+            md(&setting.name),
+            md(&setting.value.show()),
+            md(&setting.unit),
+            md(&setting.meaning),
+            md(&setting.basis),
+            md(&setting.layer)
+        ),
+        Meaning::Table(table) => {
+            let columns = table.columns.iter().map(|c| match c.unit.is_empty() {
+                true => c.name.to_string(),
+                false => format!("{} ({})", c.name, c.unit),
+            });
+            let columns: Vec<String> = columns.collect();
+            let rows = some_of(table.rows.iter().map(|r| &**r), 30);
+            format!(
+                "**{}**\n\n{}\n\nColumns: {}.\n\nRows: {}.\n\nSource: {}\n",
+                md(&table.name),
+                md(&table.meaning),
+                md(&columns.join(", ")),
+                md(&rows),
+                md(&table.citation)
+            )
+        }
+        Meaning::Rule(rule) => rule_page(&rule),
+        Meaning::Function(file, name) => function_page(here, file, &name)?,
+        Meaning::Host(words) => {
+            let page = words.iter().map(|(how, what)| format!("**{}**\n\n{}\n", md(how), md(what)));
+            page.collect::<Vec<_>>().join("\n")
+        }
+    };
+    Some((page, span))
+}
+
+fn function_page(here: &Here<'_>, file: usize, name: &str) -> Option<String> {
+    let rules = here.kit()?.rules();
+    let file = rules.files.get(file)?;
+    if let Some(rule) = rules.rule(&format!("{}.{name}", file.stem)).filter(|_| !file.lib) {
+        return Some(rule_page(rule));
+    }
+    let function = file.ast.iter_functions().find(|f| f.name == name)?;
+    let comments: Vec<String> = function
+        .comments
+        .iter()
+        .flat_map(|c| c.lines())
+        .map(|line| md(line.trim_start_matches('/').trim()))
+        .collect();
+    let head = format!("{name}({})", function.params.join(", "));
+    Some(format!("**{}**\n\n{}\n", md(&head), comments.join("\n")))
+}
+
+/// Where the word under the cursor is written.
+pub(super) fn definition(here: &Here<'_>) -> Option<Location> {
+    let (meaning, _) = meaning(here)?;
+    let kit = here.kit()?;
+    match meaning {
+        Meaning::Field(_, field) => here.location(&field.declared.source, field.declared.span),
+        Meaning::Kind(kind) => here.location(&kind.source, Span::default()),
+        Meaning::Setting(setting) => here.location(&setting.source, setting.span),
+        Meaning::Table(table) => here.location(&table.source, Span::default()),
+        Meaning::Rule(rule) => {
+            let rules = kit.rules();
+            here.location(&rules.files.get(rule.file_at as usize)?.source, rule.span)
+        }
+        Meaning::Function(file, name) => {
+            let rules = kit.rules();
+            let file = rules.files.get(file)?;
+            let (span, _) = Outline::read(&file.source.text).place(&name);
+            here.location(&file.source, span)
+        }
+        Meaning::Host(_) => None,
+    }
+}
+
+/// What the call around the cursor takes.
+pub(super) fn signature(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
+    let found = || {
+        if !here.is_script() {
+            return None;
+        }
+        let outline = Outline::read(here.text());
+        let (name, commas) = open_call(&outline, here.offset)?;
+        let words = host_words(here, name);
+        let own = own_signature(here, name);
+        let words = words.into_iter().chain(own);
+        let signatures: Vec<SignatureInformation> =
+            words.map(|(how, what)| info(how, what)).collect();
+        let last = u32::try_from(commas).ok();
+        (!signatures.is_empty()).then(|| SignatureHelp {
+            signatures,
+            active_signature: Some(0),
+            active_parameter: last,
+        })
+    };
+    Ok(found().map_or(Value::Null, |help| json!(help)))
+}
+
+/// The name of the call that a byte stands in, and how many commas of it stand before.
+pub(super) fn open_call<'t>(outline: &Outline<'t>, offset: usize) -> Option<(&'t str, usize)> {
+    let (mut depth, mut commas) = (0usize, 0usize);
+    let before = outline.tokens.iter().rposition(|t| t.span.end() <= offset)?;
+    for at in (0..=before).rev() {
+        let token = outline.tokens.get(at)?;
+        match token.text {
+            _ if token.kind != TokenKind::Sign => {}
+            ")" | "]" | "}" => depth += 1,
+            "(" if depth == 0 => {
+                let name = at.checked_sub(1).and_then(|at| outline.tokens.get(at))?;
+                return (name.kind == TokenKind::Name).then_some((name.text, commas));
+            }
+            "(" | "[" | "{" | "#{" | "?[" => depth = depth.checked_sub(1)?,
+            "," if depth == 0 => commas += 1,
+            ";" if depth == 0 => return None,
+            _ => {}
+        }
+    }
+    None
+}
+
+fn own_signature(here: &Here<'_>, name: &str) -> Option<(String, String)> {
+    let rules = here.kit()?.rules();
+    let own = rules.files.iter().filter(|f| f.lib || f.source.name == here.source.name);
+    own.flat_map(|f| f.ast.iter_functions())
+        .find(|f| f.name == name)
+        .map(|f| (format!("{name}({})", f.params.join(", ")), f.comments.join("\n")))
+}
+
+fn info(how: String, what: String) -> SignatureInformation {
+    let inner = how.split_once('(').and_then(|(_, rest)| rest.strip_suffix(')')).unwrap_or("");
+    let parameters = parts(inner).into_iter().map(|parameter| ParameterInformation {
+        label: ParameterLabel::Simple(parameter.to_owned()),
+        documentation: None,
+    });
+    let parameters: Vec<ParameterInformation> = parameters.collect();
+    SignatureInformation {
+        parameters: Some(parameters),
+        documentation: (!what.is_empty()).then(|| lsp_types::Documentation::String(what)),
+        label: how,
+        active_parameter: None,
+    }
+}
+
+/// The fields of a list, which a script reads as `build.NAME`.
+pub(super) fn build_fields() -> impl Iterator<Item = (&'static str, &'static str)> {
+    BUILD_FIELDS.iter().map(|field| (field.name, field.meaning))
+}

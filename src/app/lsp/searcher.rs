@@ -1,0 +1,272 @@
+//! Searches, on a thread of their own with kits of their own, so that verdicts never wait for them.
+//! A search ends early when its request is called back, or when its text changes.
+
+use std::collections::HashMap;
+use std::rc::Rc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use jiff::civil::Date;
+use lsp_server::{ErrorCode, RequestId, Response};
+use serde_json::{Value, json};
+
+use super::answers;
+use super::fixes::{self, Wanted};
+use super::inbox::Event;
+use super::positions::Encoding;
+use crate::build::Build;
+use crate::cases::{CasesReport, run_top};
+use crate::catalogue::Catalogue;
+use crate::kit::{Kit, Layers};
+use crate::source::{Problems, Source};
+use crate::whatif::fit::{Fit, fit};
+use crate::whatif::mend::{Mend, mend};
+use crate::whatif::search::Limits;
+
+/// Stack of the thread: scripts recurse.
+const STACK: usize = 64 << 20;
+
+/// What a search is run on.
+#[derive(Clone)]
+pub(crate) struct Ground {
+    /// The list.
+    pub(crate) source: Arc<Source>,
+    /// The shop's layers, open texts included.
+    pub(crate) layers: Layers,
+    /// Their catalogue.
+    pub(crate) catalogue: Arc<Catalogue>,
+    /// The number of the layers.
+    pub(crate) generation: u64,
+    /// The day that prices are of where the list gives none.
+    pub(crate) today: Date,
+}
+
+/// What is looked for.
+pub(crate) enum Task {
+    /// Changes that clear findings, as code actions, beside those that are `ready`.
+    Fixes { wanted: Wanted, ready: Vec<Value> },
+    /// What could stand on a line, counted from 0.
+    Fit(usize),
+    /// The fewest changes that clear every stop.
+    Mend,
+    /// What another part on a line, counted from 0, would change.
+    Swap(usize, String),
+    /// Why a rule says what it says.
+    Why(String),
+}
+
+/// A search for a request.
+pub(crate) struct Job {
+    /// The request.
+    pub(crate) id: RequestId,
+    /// The text's name in the editor.
+    pub(crate) uri: String,
+    /// Set when the request is called back, or its text changed.
+    pub(crate) halt: Arc<AtomicBool>,
+    /// On what.
+    pub(crate) ground: Ground,
+    /// For what.
+    pub(crate) task: Task,
+}
+
+/// What came of the cases of a rule file.
+pub(crate) type CasesRun = Result<CasesReport, Problems>;
+
+enum Order {
+    Search(Box<Job>, Arc<AtomicBool>),
+    /// Cases of a rule file: its name in the editor, the layers, the file's stem.
+    Cases(String, Box<Layers>, String),
+}
+
+/// The texts being searched for, each with what tells that it changed and what ends the search.
+type Running = Arc<Mutex<HashMap<RequestId, (String, Arc<AtomicBool>, Arc<AtomicBool>)>>>;
+
+/// The thread that searches.
+pub(crate) struct Searcher {
+    orders: Sender<Order>,
+    running: Running,
+}
+
+impl Searcher {
+    /// Starts it; answers go where other events go.
+    pub(crate) fn start(limit: Duration, encoding: Encoding, answers: Sender<Event>) -> Self {
+        let (orders, taken) = channel();
+        let running = Running::default();
+        let of_thread = running.clone();
+        // Where no thread can be had, requests for searches are refused when they are made.
+        let _ = thread::Builder::new().name("lsp-searcher".to_owned()).stack_size(STACK).spawn(
+            move || {
+                // Kits belong to the thread that they are made on.
+                let work = Work { limit, encoding, answers, running: of_thread, held: None };
+                work.run(&taken);
+            },
+        );
+        Self { orders, running }
+    }
+
+    /// Searches for a request; false where that cannot be.
+    pub(crate) fn search(&self, job: Job) -> bool {
+        let outdated = Arc::new(AtomicBool::new(false));
+        let entry = (job.uri.clone(), outdated.clone(), job.halt.clone());
+        self.locked().insert(job.id.clone(), entry);
+        self.orders.send(Order::Search(Box::new(job), outdated)).is_ok()
+    }
+
+    /// Runs the cases of a rule file.
+    pub(crate) fn run_cases(&self, uri: &str, layers: Layers, stem: &str) {
+        let order = Order::Cases(uri.to_owned(), Box::new(layers), stem.to_owned());
+        let _ = self.orders.send(order);
+    }
+
+    /// A text changed: searches for it are of no use any more.
+    pub(crate) fn outdated(&self, uri: &str) {
+        for (of, outdated, halt) in self.locked().values() {
+            if of == uri {
+                outdated.store(true, Ordering::Relaxed);
+                halt.store(true, Ordering::Relaxed);
+            }
+        }
+    }
+
+    fn locked(
+        &self,
+    ) -> std::sync::MutexGuard<'_, HashMap<RequestId, (String, Arc<AtomicBool>, Arc<AtomicBool>)>>
+    {
+        self.running.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// What the thread holds.
+struct Work {
+    limit: Duration,
+    encoding: Encoding,
+    answers: Sender<Event>,
+    running: Running,
+    held: Option<Bench>,
+}
+
+/// A kit with the list that is searched for, and what was found of it already.
+pub(crate) struct Bench {
+    generation: u64,
+    /// The kit.
+    pub(crate) kit: Rc<Kit>,
+    /// The list's text.
+    pub(crate) source: Arc<Source>,
+    /// The day.
+    pub(crate) today: Date,
+    /// The list.
+    pub(crate) build: Build,
+    /// What columns of edits count.
+    pub(crate) encoding: Encoding,
+    fits: HashMap<usize, Rc<Fit>>,
+    mended: Option<Rc<Mend>>,
+}
+
+impl Work {
+    fn run(mut self, orders: &Receiver<Order>) {
+        for order in orders {
+            let event = match order {
+                Order::Cases(uri, layers, stem) => Event::Cases(uri, run_top(&layers, Some(&stem))),
+                Order::Search(job, outdated) => {
+                    let id = job.id.clone();
+                    let answer = match job.halt.load(Ordering::Relaxed) {
+                        true => Ok(Value::Null),
+                        false => self.search(*job),
+                    };
+                    let mut running = self.running.lock().unwrap_or_else(PoisonError::into_inner);
+                    running.remove(&id);
+                    drop(running);
+                    Event::Answer(answered(id, answer, outdated.load(Ordering::Relaxed)))
+                }
+            };
+            if self.answers.send(event).is_err() {
+                return;
+            }
+        }
+    }
+
+    fn search(&mut self, job: Job) -> Result<Value, Problems> {
+        let limits =
+            Limits { halt: &job.halt, until: Instant::now().checked_add(self.limit), tell: None };
+        let bench = self.bench(job.ground)?;
+        match job.task {
+            Task::Fixes { wanted, mut ready } => {
+                ready.extend(fixes::found(bench, &wanted, limits)?);
+                Ok(json!(ready))
+            }
+            Task::Fit(line) => Ok(answers::fit(&bench.fit(line, limits), line, &bench.build)),
+            Task::Mend => Ok(answers::mend(&bench.mend(limits), &bench.source, bench.encoding)),
+            Task::Swap(line, part) => answers::swap(bench, line, &part),
+            Task::Why(rule) => answers::why(bench, &rule),
+        }
+    }
+
+    /// A kit of the job's layers with its list read; the last one where nothing changed.
+    fn bench(&mut self, ground: Ground) -> Result<&mut Bench, Problems> {
+        let kit = match self.held.take() {
+            Some(held) if held.generation == ground.generation => {
+                if held.source.text == ground.source.text
+                    && held.source.name == ground.source.name
+                    && held.today == ground.today
+                {
+                    return Ok(self.held.insert(held));
+                }
+                held.kit
+            }
+            _ => Rc::new(Kit::with_catalogue(ground.catalogue, &ground.layers.rules)?),
+        };
+        let build = kit.read(&ground.source, ground.today)?;
+        Ok(self.held.insert(Bench {
+            generation: ground.generation,
+            kit,
+            source: ground.source,
+            today: ground.today,
+            build,
+            encoding: self.encoding,
+            fits: HashMap::new(),
+            mended: None,
+        }))
+    }
+}
+
+impl Bench {
+    /// What could stand on a line; what was not looked through to the end is not kept.
+    pub(crate) fn fit(&mut self, line: usize, limits: Limits<'_>) -> Rc<Fit> {
+        if let Some(known) = self.fits.get(&line) {
+            return known.clone();
+        }
+        let found = Rc::new(fit(&self.kit, &self.build, line, limits));
+        if found.complete {
+            self.fits.insert(line, found.clone());
+        }
+        found
+    }
+
+    /// The fewest changes that clear every stop.
+    pub(crate) fn mend(&mut self, limits: Limits<'_>) -> Rc<Mend> {
+        if let Some(known) = &self.mended {
+            return known.clone();
+        }
+        let found = Rc::new(mend(&self.kit, &self.build, limits));
+        if !limits.halt.load(Ordering::Relaxed) {
+            self.mended = Some(found.clone());
+        }
+        found
+    }
+}
+
+fn answered(id: RequestId, answer: Result<Value, Problems>, outdated: bool) -> Response {
+    match answer {
+        _ if outdated => {
+            let code = ErrorCode::ContentModified as i32;
+            Response::new_err(id, code, "the text changed meanwhile".to_owned())
+        }
+        Ok(value) => Response::new_ok(id, value),
+        Err(problems) => {
+            Response::new_err(id, ErrorCode::RequestFailed as i32, problems.to_string())
+        }
+    }
+}
