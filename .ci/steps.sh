@@ -21,3 +21,8 @@ browser() {
     command -v chromium >/dev/null || { apt-get update -qq; apt-get install -y -qq --no-install-recommends chromium fonts-dejavu-core; }
     npm ci --prefix tests/sheet --silent --no-audit --no-fund
 }
+
+# An editor with a language client of its own, for a session with the language server.
+editor() {
+    command -v nvim >/dev/null || { apt-get update -qq; apt-get install -y -qq --no-install-recommends neovim; }
+}

@@ -11,6 +11,7 @@ mod faults;
 mod formats;
 mod intake;
 mod limits;
+mod lsp;
 mod pack;
 mod packs;
 mod sheet;
