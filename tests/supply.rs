@@ -24,7 +24,10 @@ const LICENCES: &[&str] = &[
 
 /// Packages of which two versions are linked, and who keeps the older one.
 const TWICE: &[(&str, &str)] = &[
-    ("bitflags", "the older by the types of the protocol of editors, and by the names of files in it"),
+    (
+        "bitflags",
+        "the older by the types of the protocol of editors, and by the names of files in it",
+    ),
     (
         "getrandom",
         "the older by const-random, which the hasher of the script engine uses when it is built",

@@ -27,7 +27,7 @@ pub(super) struct Client {
 impl Client {
     /// Starts a server in a folder; `offers` are the encodings of positions that it is offered.
     pub(super) fn start(desk: &Desk, offers: &[&str]) -> Self {
-        let mut client = Self::raw(desk, &["lsp", "--date", "2026-11-20"]);
+        let mut client = Self::raw(desk, &["lsp", "--date", "2026-11-20", "--seconds", "5"]);
         let root = uri(&desk.0);
         let id = client.send(
             "initialize",

@@ -7,10 +7,10 @@ local function finish(code)
   vim.fn.writefile(out, os.getenv('DRYFIT_TOLD'))
   vim.cmd(code == 0 and 'qall!' or 'cquit!')
 end
-local minutes = 4 * 60 * 1000
+local minutes = 20 * 60 * 1000
 local id = vim.lsp.start_client({
   name = 'dryfit',
-  cmd = { os.getenv('DRYFIT_BINARY'), 'lsp' },
+  cmd = { os.getenv('DRYFIT_BINARY'), 'lsp', '--seconds', '1200' },
   root_dir = vim.fn.getcwd(),
   offset_encoding = 'utf-16',
 })
@@ -44,7 +44,7 @@ verdict()
 
 local whole = { start = { line = 0, character = 0 }, ['end'] = { line = 0, character = 0 } }
 local actions = request('textDocument/codeAction', {
-  textDocument = text, range = whole, context = { diagnostics = {} },
+  textDocument = text, range = whole, context = { diagnostics = {}, only = { 'source.fixAll' } },
 })
 local repair
 for _, action in ipairs(actions) do

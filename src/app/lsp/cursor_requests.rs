@@ -72,7 +72,7 @@ impl Server {
         let view = self.view(uri);
         let Some((doc, shop)) = self.looked_at(uri) else { return Ok(Value::Null) };
         let source = match doc.sort {
-            Sort::Layer => shop.source_of(uri).unwrap_or(&doc.source).clone(),
+            Sort::Layer => shop.source_of(&doc.canonical).unwrap_or(&doc.source).clone(),
             _ => doc.source.clone(),
         };
         let toml = !is_script(doc) && !uri.ends_with(".csv");

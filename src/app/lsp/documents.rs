@@ -15,6 +15,8 @@ use crate::source::{Source, Span};
 pub(crate) struct Document {
     /// Its name, as the editor writes it.
     pub(crate) uri: String,
+    /// Its name as this server writes it: links resolved, letters written in one way.
+    pub(crate) canonical: String,
     /// Its file; none of what was never saved.
     pub(crate) path: Option<PathBuf>,
     /// What messages call it.

@@ -1,6 +1,8 @@
 //! Changes that clear findings, as code actions: each swap was audited with every rule, and its
 //! text read again, before it is offered.
 
+use std::time::{Duration, Instant};
+
 use lsp_types::{CodeAction, CodeActionKind, Diagnostic};
 use serde_json::{Value, json};
 
@@ -22,6 +24,9 @@ const SWAPS: usize = 3;
 const LINES: usize = 4;
 /// Sets of changes offered that clear every stop.
 const WAYS: usize = 3;
+
+/// How long the smallest repair of all is looked for where nobody asked for it alone.
+const SOON: Duration = Duration::from_secs(5);
 
 /// What code actions are wanted for.
 pub(crate) struct Wanted {
@@ -147,7 +152,10 @@ fn proven(bench: &Bench, text: &str, finding: &Finding) -> bool {
 
 /// Sets of changes that clear every stop.
 fn mends(bench: &mut Bench, wanted: &Wanted, limits: Limits<'_>) -> Result<Vec<Value>, Problems> {
-    let mend = bench.mend(limits);
+    // Beside swaps it is offered as far as it is found while somebody waits.
+    let soon = Instant::now().checked_add(SOON).filter(|_| !wanted.fix_all);
+    let until = [limits.until, soon].into_iter().flatten().min();
+    let mend = bench.mend(Limits { until, ..limits });
     let mut actions = Vec::new();
     for (nth, way) in mend.ways.iter().take(WAYS).enumerate() {
         let text = edit::apply(&bench.source.text, &edits(&way.changes))?;

@@ -78,6 +78,8 @@ fn place(
     if uri.starts_with(uris::CARRIED) {
         return;
     }
+    let open = docs.iter().find(|doc| doc.canonical == uri);
+    let uri = open.map_or(uri, |doc| doc.uri.clone());
     let mut page = Page { source: &label.source, uri: &uri, shop, places };
     let diagnostic = page.problem(problem, severity);
     let (_, held) = said.entry(uri).or_default();
@@ -88,7 +90,7 @@ fn place(
 
 /// What is said of an open file beside what is wrong with it as a part of the whole.
 fn own_remarks(shop: &Shop, doc: &Document, places: &mut Places) -> Vec<Diagnostic> {
-    let source = shop.source_of(&doc.uri).unwrap_or(&doc.source);
+    let source = shop.source_of(&doc.canonical).unwrap_or(&doc.source);
     let name = doc.path.as_deref().and_then(Path::file_name);
     if name.is_some_and(|n| n == config::NAME) {
         return of_config(shop, doc, places);

@@ -23,10 +23,16 @@ use crate::source::{Problem, Source, Span};
 use crate::whatif::edit::{self, Edit};
 use crate::whatif::edit_facts::Known as Fact;
 
+/// The kind of the action that writes down every price.
+pub(crate) const PRICES: &str = "source.dryfit.prices";
 /// Days that a waiver from the template counts.
 const WAIVED_DAYS: i64 = 90;
 /// Words of a fact that are offered one by one.
 const MOST_WORDS: usize = 12;
+/// Lines of which each is offered something.
+const MOST_LINES: usize = 3;
+/// Findings that swaps and waivers are offered for.
+const MOST_FINDINGS: usize = 6;
 /// Stands for a value while an edit is made; it is taken out again.
 const HOLE: &str = "987654321";
 
@@ -79,7 +85,12 @@ impl Known<'_> {
     /// Actions at a place.
     pub(crate) fn quick(&self, span: (usize, usize)) -> Vec<Value> {
         let mut actions = Vec::new();
-        for (at, line) in self.lines(span) {
+        let lines = self.lines(span);
+        // Over many lines, what is offered for one by one is too much to choose from.
+        if lines.len() > MOST_LINES {
+            return actions;
+        }
+        for (at, line) in lines {
             if matches!(line.what, What::Open { .. }) {
                 actions.extend(self.fill(at));
             } else {
@@ -131,7 +142,7 @@ impl Known<'_> {
             self.view.list().priced_on,
             count(quoted.lines, "line")
         );
-        let kind = CodeActionKind::new("source.dryfit.prices");
+        let kind = CodeActionKind::new(PRICES);
         (!edits.is_empty()).then(|| action(&title, kind, self.uri, edits, None, false))
     }
 
@@ -202,7 +213,7 @@ impl Known<'_> {
                 && offset(d.range.start) <= end
                 && start <= offset(d.range.end)
         });
-        here.filter_map(|said| {
+        let found = here.filter_map(|said| {
             let id = said.data.as_ref()?.get("finding")?.as_str()?;
             let merged = audited.findings.iter().find(|m| m.id == id)?;
             let lines = self.view.list().lines.iter().enumerate();
@@ -229,8 +240,8 @@ impl Known<'_> {
                 fresh
             });
             Some(Finding { rule: merged.finding.rule.clone(), lines: at, said: said.clone() })
-        })
-        .collect()
+        });
+        found.take(MOST_FINDINGS).collect()
     }
 
     /// Signs findings off: the reason and the initials are left to be typed, and until then the

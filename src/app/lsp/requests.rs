@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 use super::diagnostics::Page;
 use super::documents::{Document, Sort};
 use super::fixes::Wanted;
-use super::list_actions::{self, Known};
+use super::list_actions::{self, Known, PRICES};
 use super::list_view::ListView;
 use super::searcher::{Ground, Job, Task};
 use super::server::{Failure, Server};
@@ -225,60 +225,60 @@ impl Server {
         let uri = params.text_document.uri.as_str().to_owned();
         self.refresh(&uri);
         let Some((doc, shop)) = self.looked_at(&uri) else { return Some(Ok(Value::Null)) };
-        let only = params.context.only.as_deref();
-        let wants = |kind: &CodeActionKind| {
-            only.is_none_or(|only| only.iter().any(|o| is_under(kind.as_str(), o.as_str())))
-        };
-        let quick = wants(&CodeActionKind::QUICKFIX);
-        let fix_all = only.is_some() && wants(&CodeActionKind::SOURCE_FIX_ALL) && !quick;
+        let asked = Asked::of(params.context.only.as_deref());
         let encoding = self.places.encoding;
         let span =
             (doc.offset(params.range.start, encoding), doc.offset(params.range.end, encoding));
-        if doc.sort != Sort::List && doc.sort != Sort::Brief {
-            let problems: Vec<_> = shop.problems.iter().chain(&shop.warnings).cloned().collect();
-            let source = shop.source_of(&uri).unwrap_or(&doc.source).clone();
-            let fixes = list_actions::spelling(&problems, &source, &uri, span, &mut self.places);
-            return Some(Ok(json!(if quick { fixes } else { Vec::new() })));
-        }
-        let problems = match doc.seen.as_ref().map(|seen| &seen.outcome) {
-            Some(Err(problems)) => problems.0.clone(),
-            _ => Vec::new(),
-        };
-        let source = doc.source.clone();
-        if !problems.is_empty() {
-            let fixes = list_actions::spelling(&problems, &source, &uri, span, &mut self.places);
-            return Some(Ok(json!(if quick { fixes } else { Vec::new() })));
-        }
-        let Some(view) = self.view(&uri).filter(|view| view.audited.is_some()) else {
-            return Some(Ok(json!([])));
-        };
-        let today = self.shops.base().today();
-        let known = Known { source: &source, uri: &uri, view: &view, today, encoding };
-        let mut ready = if quick { known.quick(span) } else { Vec::new() };
-        if wants(&CodeActionKind::SOURCE) && !fix_all {
-            ready.extend(known.pin_all());
-        }
-        let said = match self.shops.find(&self.docs[&uri].shop) {
-            Some(shop) => {
-                let mut page = Page { source: &source, uri: &uri, shop, places: &mut self.places };
-                page.of_list(&view)
+        let (source, problems) = match (doc.sort, doc.seen.as_ref().map(|seen| &seen.outcome)) {
+            (Sort::List | Sort::Brief, Some(Err(wrong))) => (doc.source.clone(), wrong.0.clone()),
+            (Sort::List | Sort::Brief, _) => (doc.source.clone(), Vec::new()),
+            _ => {
+                let source = shop.source_of(&doc.canonical).unwrap_or(&doc.source).clone();
+                (source, shop.problems.iter().chain(&shop.warnings).cloned().collect())
             }
-            None => Vec::new(),
         };
-        let lines = self.docs[&uri].lines.clone();
-        let offset = |at| lines.offset(&source.text, at, encoding);
-        let findings = match quick {
-            true => known.findings(&said, span, offset),
-            false => Vec::new(),
-        };
-        if quick {
+        let view = self.view(&uri).filter(|view| view.audited.is_some());
+        match view.filter(|_| problems.is_empty()) {
+            Some(view) => self.list_actions(id, uri, &view, span, asked),
+            None if asked.quick => {
+                let places = &mut self.places;
+                Some(Ok(json!(list_actions::spelling(&problems, &source, &uri, span, places))))
+            }
+            None => Some(Ok(json!([]))),
+        }
+    }
+
+    /// The actions of a list that reads: those that are ready, and those that a search finds.
+    fn list_actions(
+        &mut self,
+        id: RequestId,
+        uri: String,
+        view: &ListView,
+        span: (usize, usize),
+        asked: Asked,
+    ) -> Answer {
+        let (encoding, today) = (self.places.encoding, self.shops.base().today());
+        let Some(doc) = self.docs.get(&uri) else { return Some(Ok(Value::Null)) };
+        let (source, lines) = (doc.source.clone(), doc.lines.clone());
+        let Some(shop) = self.shops.find(&doc.shop) else { return Some(Ok(Value::Null)) };
+        let known = Known { source: &source, uri: &uri, view, today, encoding };
+        let mut ready = Vec::new();
+        let mut findings = Vec::new();
+        if asked.quick {
+            ready = known.quick(span);
+            let mut page = Page { source: &source, uri: &uri, shop, places: &mut self.places };
+            let said = page.of_list(view);
+            findings = known.findings(&said, span, |at| lines.offset(&source.text, at, encoding));
             ready.extend(known.waivers(&findings));
         }
-        let stopped = known.is_stopped();
-        let all = stopped && (quick || fix_all);
+        if asked.source {
+            ready.extend(known.pin_all());
+        }
+        let all = known.is_stopped() && (asked.quick || asked.fix_all);
         if findings.is_empty() && !all {
             return Some(Ok(json!(ready)));
         }
+        let fix_all = asked.fix_all;
         let wanted = Wanted { uri: uri.clone(), findings, all, fix_all };
         self.search(id, uri, Task::Fixes { wanted, ready })
     }
@@ -298,9 +298,30 @@ impl Server {
         layers.rules.truncate(top + 1);
         let rule_file = match path.with_file_name(format!("{stem}.rhai")) {
             file if file.is_file() => uris::uri_of(&file),
-            _ => uri.to_owned(),
+            _ => doc.canonical.clone(),
         };
         self.searcher.run_cases(&rule_file, layers, &stem);
+    }
+}
+
+/// Which sorts of code actions are asked for.
+#[derive(Clone, Copy)]
+struct Asked {
+    quick: bool,
+    source: bool,
+    /// The smallest repair of all, and nothing else.
+    fix_all: bool,
+}
+
+impl Asked {
+    fn of(only: Option<&[CodeActionKind]>) -> Self {
+        let wants = |kind: &CodeActionKind| {
+            only.is_none_or(|only| only.iter().any(|o| is_under(kind.as_str(), o.as_str())))
+        };
+        let quick = wants(&CodeActionKind::QUICKFIX);
+        let fix_all = only.is_some() && wants(&CodeActionKind::SOURCE_FIX_ALL) && !quick;
+        let source = wants(&CodeActionKind::new(PRICES));
+        Self { quick, source, fix_all }
     }
 }
 
@@ -309,7 +330,6 @@ fn is_under(kind: &str, asked: &str) -> bool {
     asked.is_empty()
         || kind == asked
         || kind.strip_prefix(asked).is_some_and(|rest| rest.starts_with('.'))
-        || asked.strip_prefix(kind).is_some_and(|rest| rest.starts_with('.'))
 }
 
 fn missing(what: &str) -> Answer {

@@ -226,7 +226,7 @@ impl Found<'_, '_> {
 pub(super) fn lenses(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
     let Some(kit) = here.kit().filter(|_| here.is_script()) else { return Ok(json!([])) };
     let rules = kit.rules();
-    let run = here.server.cases.get(&here.doc.uri);
+    let run = here.server.cases.get(&here.doc.canonical);
     let mut lenses = Vec::new();
     for rule in &rules.rules {
         let file = rules.files.get(rule.file_at as usize);

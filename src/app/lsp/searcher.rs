@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::rc::Rc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -81,8 +81,14 @@ enum Order {
     Cases(String, Box<Layers>, String),
 }
 
-/// The texts being searched for, each with what tells that it changed and what ends the search.
-type Running = Arc<Mutex<HashMap<RequestId, (String, Arc<AtomicBool>, Arc<AtomicBool>)>>>;
+/// A search that was ordered: its text, what tells that the text changed, and what ends it.
+struct Ordered {
+    uri: String,
+    outdated: Arc<AtomicBool>,
+    halt: Arc<AtomicBool>,
+}
+
+type Running = Arc<Mutex<HashMap<RequestId, Ordered>>>;
 
 /// The thread that searches.
 pub(crate) struct Searcher {
@@ -110,8 +116,9 @@ impl Searcher {
     /// Searches for a request; false where that cannot be.
     pub(crate) fn search(&self, job: Job) -> bool {
         let outdated = Arc::new(AtomicBool::new(false));
-        let entry = (job.uri.clone(), outdated.clone(), job.halt.clone());
-        self.locked().insert(job.id.clone(), entry);
+        let (uri, halt) = (job.uri.clone(), job.halt.clone());
+        let ordered = Ordered { uri, outdated: outdated.clone(), halt };
+        self.locked().insert(job.id.clone(), ordered);
         self.orders.send(Order::Search(Box::new(job), outdated)).is_ok()
     }
 
@@ -123,18 +130,13 @@ impl Searcher {
 
     /// A text changed: searches for it are of no use any more.
     pub(crate) fn outdated(&self, uri: &str) {
-        for (of, outdated, halt) in self.locked().values() {
-            if of == uri {
-                outdated.store(true, Ordering::Relaxed);
-                halt.store(true, Ordering::Relaxed);
-            }
+        for ordered in self.locked().values().filter(|ordered| ordered.uri == uri) {
+            ordered.outdated.store(true, Ordering::Relaxed);
+            ordered.halt.store(true, Ordering::Relaxed);
         }
     }
 
-    fn locked(
-        &self,
-    ) -> std::sync::MutexGuard<'_, HashMap<RequestId, (String, Arc<AtomicBool>, Arc<AtomicBool>)>>
-    {
+    fn locked(&self) -> MutexGuard<'_, HashMap<RequestId, Ordered>> {
         self.running.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
@@ -193,9 +195,10 @@ impl Work {
             Limits { halt: &job.halt, until: Instant::now().checked_add(self.limit), tell: None };
         let bench = self.bench(job.ground)?;
         match job.task {
-            Task::Fixes { wanted, mut ready } => {
-                ready.extend(fixes::found(bench, &wanted, limits)?);
-                Ok(json!(ready))
+            Task::Fixes { wanted, ready } => {
+                let mut all = fixes::found(bench, &wanted, limits)?;
+                all.extend(ready);
+                Ok(json!(all))
             }
             Task::Fit(line) => Ok(answers::fit(&bench.fit(line, limits), line, &bench.build)),
             Task::Mend => Ok(answers::mend(&bench.mend(limits), &bench.source, bench.encoding)),
@@ -251,7 +254,8 @@ impl Bench {
             return known.clone();
         }
         let found = Rc::new(mend(&self.kit, &self.build, limits));
-        if !limits.halt.load(Ordering::Relaxed) {
+        // What was cut short is looked for anew by who has more time.
+        if !limits.over() {
             self.mended = Some(found.clone());
         }
         found

@@ -1,6 +1,7 @@
 //! What the editor says of its texts, and what is said back of each: texts that changed are looked
 //! at between two messages, the one being typed in first.
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
@@ -66,7 +67,9 @@ impl Server {
         let name = path.as_deref().map_or_else(|| uri.clone(), shown);
         let source = Source::new(name.clone(), item.text);
         let shop = self.key_for(path.as_deref());
+        let canonical = path.as_deref().map_or_else(|| uri.clone(), uris::uri_of);
         let mut doc = Document {
+            canonical,
             lines: Lines::of(&source.text),
             sort: Sort::Other,
             version: item.version,
@@ -111,11 +114,14 @@ impl Server {
         let uri = params.text_document.uri.as_str();
         let Some(doc) = self.docs.remove(uri) else { return };
         self.searcher.outdated(uri);
-        self.cases.remove(uri);
+        self.cases.remove(&doc.canonical);
         self.dirty.retain(|held| held != uri);
         if doc.sort == Sort::Layer {
             // What was never saved is as it is on disk again.
             self.look_at_disk(true);
+            if !self.shops_due.contains(&doc.shop) {
+                self.shops_due.push(doc.shop.clone());
+            }
         }
         self.publish(uri, None, &[]);
     }
@@ -145,13 +151,17 @@ impl Server {
         let docs: Vec<&Document> = self.docs.values().collect();
         let changed = self.shops.reread(all, &docs);
         self.shops_changed(changed);
-        let moved: Vec<(String, ShopKey)> = self
-            .docs
-            .values()
-            .map(|doc| (doc.uri.clone(), self.key_for(doc.path.as_deref()), &doc.shop))
-            .filter(|(_, now, held)| now != *held)
-            .map(|(uri, now, _)| (uri, now))
-            .collect();
+        let mut moved: Vec<(String, ShopKey)> = Vec::new();
+        // Lists of one folder belong to one shop.
+        let mut keys: HashMap<Option<&Path>, ShopKey> = HashMap::new();
+        for doc in self.docs.values() {
+            let folder = doc.path.as_deref().and_then(Path::parent);
+            let path = doc.path.as_deref();
+            let now = keys.entry(folder).or_insert_with(|| self.key_for(path));
+            if *now != doc.shop {
+                moved.push((doc.uri.clone(), now.clone()));
+            }
+        }
         for (uri, key) in moved {
             if let Some(doc) = self.docs.get_mut(&uri) {
                 doc.shop = key;
