@@ -1,7 +1,7 @@
 //! A client of the protocol over pipes: it speaks to the program that ships and nothing in between.
 
 use std::collections::VecDeque;
-use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+use std::io::{BufReader, Write as _};
 use std::path::Path;
 use std::process::{Child, ChildStdin, Stdio};
 use std::sync::mpsc::{Receiver, channel};

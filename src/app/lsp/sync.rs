@@ -216,6 +216,13 @@ impl Server {
         }
         if let Some(key) = self.shops_due.pop() {
             self.tell_of_shop(&key);
+            // Other rules or prices: what is shown within every list may differ.
+            if self.asks_refresh.1 {
+                self.ask("workspace/inlayHint/refresh", Value::Null);
+            }
+            if self.asks_refresh.0 {
+                self.ask("workspace/codeLens/refresh", Value::Null);
+            }
             return true;
         }
         false
@@ -236,9 +243,6 @@ impl Server {
             Sort::List | Sort::Brief => {
                 let said = self.said_of(uri);
                 self.publish(uri, Some(version), &said);
-                if self.asks_refresh.1 {
-                    self.ask("workspace/inlayHint/refresh", Value::Null);
-                }
             }
             Sort::Layer => {
                 let key = doc.shop.clone();
