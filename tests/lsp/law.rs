@@ -161,10 +161,11 @@ fn after_any_edits_the_same_is_said_as_by_a_fresh_audit() {
                     .collect()
             };
             assert_eq!(plain(shown(&now)), plain(shown(&anew)), "{text}");
-            let shell = of_shell(&fresh(&desk, &text));
+            let shell: Vec<_> = of_shell(&fresh(&desk, &text))
+                .into_iter()
+                .map(|(code, message)| (code, message.replace("fresh.toml", "desk.toml")))
+                .collect();
             let told = of_editor(&now, &shell);
-            let shell: Vec<_> =
-                shell.into_iter().map(|(c, m)| (c, m.replace("fresh.toml", "desk.toml"))).collect();
             assert_eq!(told, shell, "{text}");
         }
         assert_eq!(client.end(), Some(0));

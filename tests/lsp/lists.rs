@@ -162,12 +162,12 @@ fn a_swap_that_is_offered_clears_its_finding() {
 
 #[test]
 fn an_open_line_is_filled_and_prices_are_written_down() {
-    let text = format!("{LIST}\n[[line]]\nany = \"fan\"\n");
+    let text = format!("{LIST}\n[[line]]\nany = \"input\"\n");
     let (_desk, mut client, file) = opened(&text);
     let offered = actions(&mut client, &file, 10);
     let fill = offered.iter().find(|a| a["title"].as_str().unwrap().starts_with("Fill ")).unwrap();
     let filled = applied(&text, &fill["edit"]["changes"][&file]);
-    assert!(!filled.contains("any = ") && filled.contains("part = \"fan/"), "{filled}");
+    assert!(!filled.contains("any = ") && filled.contains("part = \"input/"), "{filled}");
     let offered = actions(&mut client, &file, 4);
     let titled = |word: &str| {
         offered.iter().find(|a| a["title"].as_str().unwrap().starts_with(word)).unwrap().clone()

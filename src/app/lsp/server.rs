@@ -221,7 +221,10 @@ impl Server {
     /// Sends an answer, once; a request that was called back is told so.
     fn answer(&mut self, response: Response) {
         let cancelled = self.inbox.pending.end(&response.id);
-        let response = match cancelled {
+        // A search that its text ended says so itself.
+        let outdated = ErrorCode::ContentModified as i32;
+        let says_so = response.response_result.as_ref().is_err_and(|e| e.code == outdated);
+        let response = match cancelled && !says_so {
             true => Failure::cancelled().response(response.id),
             false => response,
         };
