@@ -228,6 +228,9 @@ impl Shop {
                 }
             }
         }
+        // Parts that cannot be read hurt only the lists that use them.
+        let left_out = self.catalogue.iter().flat_map(|catalogue| catalogue.broken());
+        problems.extend(left_out.flat_map(|broken| broken.problems.iter().cloned()));
         whole &= self.load_rules(&mut problems);
         self.stale = !whole;
         self.problems = problems;
