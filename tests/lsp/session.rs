@@ -212,7 +212,7 @@ fn two_hundred_open_lists_and_thousands_of_edits_stay_small() {
         let place = json!({ "line": 0, "character": 0 });
         json!([{ "range": { "start": place, "end": place }, "text": text }])
     };
-    let edits = if whole { 10_000 } else { 1_200 };
+    let edits = if whole { 10_000 } else { 420 };
     for edit in 0..edits {
         let file = name(edit % 7);
         let version = 2 + (edit / 7) as i64;
