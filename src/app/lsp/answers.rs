@@ -18,7 +18,7 @@ use crate::trade::money::Money;
 use crate::whatif::diff::between;
 use crate::whatif::edit::{self, Edit};
 use crate::whatif::fit::Fit;
-use crate::whatif::mend::{Change, Mend, edits};
+use crate::whatif::mend::{Mend, MendChange, edits};
 use crate::whatif::trial::Snapshot;
 use crate::whatif::why::{self, Read, Said};
 
@@ -35,7 +35,7 @@ fn rules(found: &[(String, Level)]) -> Vec<Value> {
 
 /// `dryfit/fit`: what could stand on a line.
 pub(crate) fn fit(fit: &Fit, line: usize, build: &Build) -> Value {
-    let row = |row: &crate::whatif::fit::Row| {
+    let row = |row: &crate::whatif::fit::FitRow| {
         let moved = row.moved.iter().filter_map(|(at, from, to)| {
             let measure = fit.measures.get(*at)?;
             Some(json!({ "id": measure.id, "unit": &*measure.unit, "from": number(*from),
@@ -89,25 +89,25 @@ pub(crate) fn mend(mend: &Mend, source: &Arc<Source>, encoding: Encoding) -> Val
     })
 }
 
-fn change(change: &Change) -> Value {
+fn change(change: &MendChange) -> Value {
     match change {
-        Change::Swap { line, from, to, losses } => json!({
+        MendChange::Swap { line, from, to, losses } => json!({
             "do": "swap", "line": line + 1, "from": &*from.id, "to": &*to.id,
             "losses": losses.iter().map(|loss| json!({ "figure": &*loss.name,
             "unit": &*loss.unit, "from": number(loss.from), "to": loss.to.map(number) }))
             .collect::<Vec<_>>(),
         }),
-        Change::Count { line, part, from, to } => json!({
+        MendChange::Count { line, part, from, to } => json!({
             "do": "count", "line": line + 1, "part": &*part.id, "from": from, "to": to,
         }),
-        Change::Place { line, part, mount, flow } => json!({
+        MendChange::Place { line, part, mount, flow } => json!({
             "do": "place", "line": line + 1, "part": &*part.id, "mount": mount.as_deref(),
             "flow": flow.as_deref(),
         }),
-        Change::Drop { line, part } => {
+        MendChange::Drop { line, part } => {
             json!({ "do": "drop", "line": line + 1, "part": &*part.id })
         }
-        Change::Add { part, mount, flow } => json!({
+        MendChange::Add { part, mount, flow } => json!({
             "do": "add", "part": &*part.id, "mount": mount.as_deref(), "flow": flow.as_deref(),
         }),
     }

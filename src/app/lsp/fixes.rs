@@ -13,9 +13,9 @@ use crate::level::Level;
 use crate::source::Problems;
 use crate::trade::money::Money;
 use crate::whatif::edit::{self, Edit};
-use crate::whatif::fit::Row;
+use crate::whatif::fit::FitRow;
 use crate::whatif::mend::edits;
-use crate::whatif::search::Limits;
+use crate::whatif::search::SearchLimits;
 use crate::whatif::trial::Snapshot;
 
 /// Swaps offered for one finding.
@@ -57,7 +57,7 @@ pub(crate) struct Finding {
 pub(crate) fn found(
     bench: &mut Bench,
     wanted: &Wanted,
-    limits: Limits<'_>,
+    limits: SearchLimits<'_>,
 ) -> Result<Vec<Value>, Problems> {
     let mut actions = Vec::new();
     for finding in &wanted.findings {
@@ -112,11 +112,17 @@ fn signed(money: Money) -> String {
 }
 
 /// The best swaps on one line, proven.
-fn swaps_on(bench: &mut Bench, finding: &Finding, line: usize, limits: Limits<'_>) -> Vec<Swap> {
+fn swaps_on(
+    bench: &mut Bench,
+    finding: &Finding,
+    line: usize,
+    limits: SearchLimits<'_>,
+) -> Vec<Swap> {
     let fit = bench.fit(line, limits);
-    let clears =
-        |row: &&Row| row.stops() == 0 && row.cleared.iter().any(|(rule, _)| *rule == finding.rule);
-    let mut rows: Vec<&Row> =
+    let clears = |row: &&FitRow| {
+        row.stops() == 0 && row.cleared.iter().any(|(rule, _)| *rule == finding.rule)
+    };
+    let mut rows: Vec<&FitRow> =
         fit.rows.iter().filter(clears).filter(|r| r.price.is_some()).collect();
     rows.sort_by_key(|r| (r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor())));
     let mut swaps = Vec::new();
@@ -151,11 +157,15 @@ fn proven(bench: &Bench, text: &str, finding: &Finding) -> bool {
 }
 
 /// Sets of changes that clear every stop.
-fn mends(bench: &mut Bench, wanted: &Wanted, limits: Limits<'_>) -> Result<Vec<Value>, Problems> {
+fn mends(
+    bench: &mut Bench,
+    wanted: &Wanted,
+    limits: SearchLimits<'_>,
+) -> Result<Vec<Value>, Problems> {
     // Beside swaps it is offered as far as it is found while somebody waits.
     let soon = Instant::now().checked_add(SOON).filter(|_| !wanted.fix_all);
     let until = [limits.until, soon].into_iter().flatten().min();
-    let mend = bench.mend(Limits { until, ..limits });
+    let mend = bench.mend(SearchLimits { until, ..limits });
     let mut actions = Vec::new();
     for (nth, way) in mend.ways.iter().take(WAYS).enumerate() {
         let text = edit::apply(&bench.source.text, &edits(&way.changes))?;

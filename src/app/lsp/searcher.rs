@@ -24,7 +24,7 @@ use crate::kit::{Kit, Layers};
 use crate::source::{Problems, Source};
 use crate::whatif::fit::{Fit, fit};
 use crate::whatif::mend::{Mend, mend};
-use crate::whatif::search::Limits;
+use crate::whatif::search::SearchLimits;
 
 /// Stack of the thread: scripts recurse.
 const STACK: usize = 64 << 20;
@@ -191,8 +191,11 @@ impl Work {
     }
 
     fn search(&mut self, job: Job) -> Result<Value, Problems> {
-        let limits =
-            Limits { halt: &job.halt, until: Instant::now().checked_add(self.limit), tell: None };
+        let limits = SearchLimits {
+            halt: &job.halt,
+            until: Instant::now().checked_add(self.limit),
+            tell: None,
+        };
         let bench = self.bench(job.ground)?;
         match job.task {
             Task::Fixes { wanted, ready } => {
@@ -237,7 +240,7 @@ impl Work {
 
 impl Bench {
     /// What could stand on a line; what was not looked through to the end is not kept.
-    pub(crate) fn fit(&mut self, line: usize, limits: Limits<'_>) -> Rc<Fit> {
+    pub(crate) fn fit(&mut self, line: usize, limits: SearchLimits<'_>) -> Rc<Fit> {
         if let Some(known) = self.fits.get(&line) {
             return known.clone();
         }
@@ -249,7 +252,7 @@ impl Bench {
     }
 
     /// The fewest changes that clear every stop.
-    pub(crate) fn mend(&mut self, limits: Limits<'_>) -> Rc<Mend> {
+    pub(crate) fn mend(&mut self, limits: SearchLimits<'_>) -> Rc<Mend> {
         if let Some(known) = &self.mended {
             return known.clone();
         }
