@@ -7,6 +7,7 @@ pub mod book;
 mod changed;
 mod commands;
 mod counted;
+mod edition;
 mod git;
 mod left_out;
 pub mod limits;
@@ -43,8 +44,9 @@ fn answer(command: Command, page: &mut Page) -> u8 {
         Command::Sheet(args) => commands::sheet(&args, page),
         Command::Try(args) => commands::trial(args),
         Command::Plan(args) => commands::plan(args),
-        Command::Compare { a, b, base, plain } => commands::compare(&a, &b, base, plain),
+        Command::Compare { builds, base, plain } => commands::compare(&builds, base, plain),
         Command::Ask(args) => commands::ask::ask(&args, page),
+        Command::Edition(args) => edition::edition(&args, page),
         Command::Parts(args) => commands::prices::parts(args, page),
         Command::Prices(command) => commands::prices::run(command, page),
         Command::Rules(command) => commands::rules::run(command, page),

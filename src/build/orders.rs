@@ -67,6 +67,8 @@ pub struct OrderLine {
     pub credit: Option<Money>,
     /// What comes with it.
     pub bundle: Option<Arc<str>>,
+    /// Where the offer is to be seen.
+    pub link: Option<Arc<str>>,
     /// The rate it was converted at.
     pub rate: Option<Stated>,
     /// Shipping of an order of this alone.
@@ -102,6 +104,7 @@ fn bids(build: &Resolved, slot: &Slot) -> Vec<OrderLine> {
             mail_rebate: None,
             credit: None,
             bundle: None,
+            link: None,
             rate: None,
             shipping,
             seller,
@@ -134,6 +137,7 @@ fn bids(build: &Resolved, slot: &Slot) -> Vec<OrderLine> {
             mail_rebate: o.mail_rebate,
             credit: o.credit,
             bundle: o.offer.bundle.as_ref().map(|(part, _)| part.clone()),
+            link: o.offer.link.clone(),
             rate: o.rate.clone(),
             ..line(o.till, o.offer.seller.clone(), o.shipping)
         })

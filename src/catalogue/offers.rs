@@ -26,6 +26,11 @@ pub const COLUMNS: &[&str] = &[
     "bundle_value",
 ];
 
+/// The column that an offers file may have beside these: where the offer is to be seen.
+pub const LINK: &str = "link";
+/// Longest link, in bytes.
+const MAX_LINK: usize = 2_000;
+
 /// A price seen on a day.
 #[derive(Debug, Clone)]
 pub struct Offer {
@@ -49,6 +54,8 @@ pub struct Offer {
     pub credit: Option<Money>,
     /// What comes with it, and its stated value.
     pub bundle: Option<(Arc<str>, Option<Money>)>,
+    /// Where it is to be seen: an address of `https` or `http`.
+    pub link: Option<Arc<str>>,
     /// The file and the price in its row, for pointers.
     pub place: (Arc<Source>, Span),
     /// The part's id in its row.
@@ -128,14 +135,14 @@ impl Offers {
             Ok(header) => header.clone(),
             Err(error) => return problems.push(broken(source, &error)),
         };
-        let mut at = [None; 12];
+        let mut at = [None; 13];
         for (index, name) in header.iter().enumerate() {
-            match COLUMNS.iter().position(|c| *c == name) {
+            match COLUMNS.iter().chain([&LINK]).position(|c| *c == name) {
                 Some(column) => at[column] = Some(index),
                 None => problems.push(
                     Problem::new(format!("an offers file has no column `{}`", clip(name, 40)))
                         .at(source, first_line(source), "in this header")
-                        .suggest(name, COLUMNS.iter().copied()),
+                        .suggest(name, COLUMNS.iter().copied().chain([LINK])),
                 ),
             }
         }
@@ -194,7 +201,7 @@ fn broken(source: &Arc<Source>, error: &csv::Error) -> Problem {
 
 struct Row<'a> {
     row: &'a csv::StringRecord,
-    at: &'a [Option<usize>; 12],
+    at: &'a [Option<usize>; 13],
     source: &'a Arc<Source>,
     span: Span,
     texts: &'a mut Texts,
@@ -206,7 +213,7 @@ impl Row<'_> {
     }
 
     fn wrong(&self, column: usize, why: &str) -> Problem {
-        let name = COLUMNS.get(column).copied().unwrap_or("");
+        let name = COLUMNS.get(column).copied().unwrap_or(LINK);
         Problem::new(format!("`{name}` = \"{}\": {why}", clip(self.cell(column), 40))).at(
             self.source,
             self.span,
@@ -228,6 +235,24 @@ impl Row<'_> {
             return Err(self.wrong(column, "no price is as large as this"));
         }
         Ok(Some(money))
+    }
+
+    /// The link, which only a browser may follow: no other scheme, and nothing that could end the
+    /// place it is written in.
+    fn link(&mut self) -> Result<Option<Arc<str>>, Problem> {
+        let link = self.cell(COLUMNS.len()).to_owned();
+        if link.is_empty() {
+            return Ok(None);
+        }
+        let lower = link.to_ascii_lowercase();
+        let rest = lower.strip_prefix("https://").or_else(|| lower.strip_prefix("http://"));
+        let named = rest.is_some_and(|r| r.starts_with(|c: char| c.is_ascii_alphanumeric()));
+        let plain = |b: u8| b.is_ascii_graphic() && !b"\"'<>\\^`{|}()".contains(&b);
+        if !named || !link.bytes().all(plain) || link.len() > MAX_LINK {
+            let why = "a link begins with https:// or http:// and has no spaces or quotes";
+            return Err(self.wrong(COLUMNS.len(), why));
+        }
+        Ok(Some(self.texts.get(&link)))
     }
 
     fn offer(&mut self) -> Result<Offer, Problem> {
@@ -260,6 +285,7 @@ impl Row<'_> {
             mail_rebate: self.money(8, &currency)?,
             credit: self.money(9, &currency)?,
             bundle: (!bundle.is_empty()).then(|| (self.texts.get(&bundle), bundle_value)),
+            link: self.link()?,
             place: (
                 self.source.clone(),
                 cell_span(&self.source.text, self.span, self.at.get(3).copied().flatten()),

@@ -14,7 +14,7 @@ use crate::source::{Label, Problem, Problems, Source};
 use crate::trade::money::Currency;
 
 pub use packs::{Origin, Pack};
-pub use shop::{DateForm, Labour, Margin, NumberForm, Shop, Tax};
+pub use shop::{ByKind, DateForm, Earned, Labour, NumberForm, Shop, Tax};
 
 /// The file's name.
 pub const NAME: &str = "dryfit.toml";
@@ -159,8 +159,8 @@ mod tests {
         )?;
         assert_eq!(read.currency.map(Currency::code), Some("SEK"));
         assert_eq!(read.fail_on, Some(Level::Caution));
-        assert_eq!(read.shop.margin.percent_of("graphics"), 8.0);
-        assert_eq!(read.shop.margin.percent_of("supply"), 12.0);
+        assert_eq!(read.shop.earned("graphics"), Some(Earned::Margin(8.0)));
+        assert_eq!(read.shop.earned("supply"), Some(Earned::Margin(12.0)));
         let day = jiff::civil::date(2026, 11, 5);
         assert_eq!(read.shop.job_number("desk", day).as_deref(), Some("BS-2026-desk"));
         assert_eq!(read.shop.dates.write(day), "05.11.2026");
@@ -194,6 +194,10 @@ mod tests {
             ("[shop]\nlabour = [{ what = \"a\" }]", "gives no `price`"),
             ("[shop]\nlabour = [{ what = \"a\", price = \"-1.00 EUR\" }]", "not negative"),
             ("[shop]\nmargin_percent = -1", "outside 0"),
+            ("[shop]\nmargin_percent = 100", "outside 0"),
+            ("[shop]\nmarkup_percent = 0.1234567", "six decimals"),
+            ("[shop]\nmarkup_percent = 5\nmargin_percent = 5", "both"),
+            ("[shop]\nmarkup_percent = { fan = 5 }\nmargin_percent = { fan = 5 }", "both"),
             ("[shop]\nmargin_percent = nan", "a number is wanted"),
             ("[shop]\ntax = { name = \"VAT\", percent = 25 }", "gives no `included`"),
             ("[shop]\nlogo = \"none.svg\"", "there is no file"),

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::{Config, DateForm, Entry, Given, Labour, Margin, NumberForm, Shop, Tax};
+use super::{ByKind, Config, DateForm, Entry, Given, Labour, NumberForm, Shop, Tax};
 use crate::catalogue::field_reader::{found, key_span, parse, plain_number};
 use crate::layer::Replaces;
 use crate::level::Level;
@@ -37,6 +37,7 @@ pub(crate) const SHOP_KEYS: &[&str] = &[
     "dates",
     "numbers",
     "labour",
+    "markup_percent",
     "margin_percent",
     "discount_percent",
     "tax",
@@ -47,6 +48,10 @@ const LABOUR_KEYS: &[&str] = &["what", "price"];
 const TAX_KEYS: &[&str] = &["name", "percent", "included"];
 /// Most per cent that a margin or tax may be.
 pub(crate) const MAX_PERCENT: f64 = 1000.0;
+/// Most per cent of a selling price that a shop may keep.
+pub(crate) const MAX_MARGIN: f64 = 99.0;
+/// Most decimals of a per cent: with more, a price would not be exact.
+const PERCENT_DECIMALS: usize = 6;
 /// Longest that an offer may hold.
 pub(crate) const MAX_DAYS: f64 = 3650.0;
 
@@ -276,15 +281,36 @@ impl Reader<'_> {
                 "dates" => shop.dates = self.form(value, &DateForm::ALL).unwrap_or_default(),
                 "numbers" => shop.numbers = self.form(value, &NumberForm::ALL).unwrap_or_default(),
                 "labour" => shop.labour = self.labour(value),
-                "margin_percent" => shop.margin = self.margin(value),
+                "markup_percent" => shop.markup = self.by_kind(value, MAX_PERCENT),
+                "margin_percent" => shop.margin = self.by_kind(value, MAX_MARGIN),
                 "discount_percent" => {
-                    shop.discount_percent = self.number(value, 0.0, 100.0).unwrap_or(0.0);
+                    shop.discount_percent = self.percent(value, 100.0).unwrap_or(0.0);
                 }
                 "tax" => shop.tax = self.tax(value),
                 _ => {}
             }
         }
+        let (markup, margin) = (&shop.markup, &shop.margin);
+        let twice = |(kind, _): &&(String, f64)| margin.named(kind).is_some();
+        let all = markup.all_percent.is_some() && margin.all_percent.is_some();
+        if let Some(margins) = table.get("margin_percent")
+            && (all || markup.by_kind.iter().any(|k| twice(&k)))
+        {
+            let message = "a kind has both a mark-up and a margin";
+            self.wrong(margins.span(), message, "keep one of the two for each kind");
+        }
         shop
+    }
+
+    /// A per cent that prices are reckoned with.
+    fn percent(&mut self, value: &Value<'_>, most: f64) -> Option<f64> {
+        let percent = self.number(value, 0.0, most)?;
+        let decimals = percent.to_string().split_once('.').map_or(0, |(_, d)| d.len());
+        if decimals > PERCENT_DECIMALS {
+            self.wrong(value.span(), "a per cent has six decimals at the most", "too fine");
+            return None;
+        }
+        Some(percent)
     }
 
     fn job_numbers(&mut self, value: &Value<'_>) -> Option<String> {
@@ -350,20 +376,20 @@ impl Reader<'_> {
         }
     }
 
-    fn margin(&mut self, value: &Value<'_>) -> Margin {
-        let mut margin = Margin::default();
+    fn by_kind(&mut self, value: &Value<'_>, most: f64) -> ByKind {
+        let mut by_kind = ByKind::default();
         let Some(table) = value.get_ref().as_table() else {
-            margin.all_percent = self.number(value, 0.0, MAX_PERCENT).unwrap_or(0.0);
-            return margin;
+            by_kind.all_percent = self.percent(value, most);
+            return by_kind;
         };
         for (key, value) in table {
-            let Some(percent) = self.number(value, 0.0, MAX_PERCENT) else { continue };
+            let Some(percent) = self.percent(value, most) else { continue };
             match &**key.get_ref() {
-                "all" => margin.all_percent = percent,
-                kind => margin.by_kind.push((kind.to_owned(), percent)),
+                "all" => by_kind.all_percent = Some(percent),
+                kind => by_kind.by_kind.push((kind.to_owned(), percent)),
             }
         }
-        margin
+        by_kind
     }
 
     fn tax(&mut self, value: &Value<'_>) -> Option<Tax> {
@@ -374,7 +400,7 @@ impl Reader<'_> {
         self.known("a tax", table, TAX_KEYS);
         let name = self.needed(value, table, "name").and_then(|v| self.text(v));
         let percent =
-            self.needed(value, table, "percent").and_then(|v| self.number(v, 0.0, MAX_PERCENT));
+            self.needed(value, table, "percent").and_then(|v| self.percent(v, MAX_PERCENT));
         let included = match self.needed(value, table, "included").map(|v| (v, v.get_ref())) {
             Some((_, DeValue::Boolean(included))) => Some(*included),
             Some((other, _)) => {

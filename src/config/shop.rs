@@ -25,8 +25,10 @@ pub struct Shop {
     pub numbers: NumberForm,
     /// Work that is charged, in the order of the file.
     pub labour: Vec<Labour>,
-    /// What is added to the price of parts, by kind.
-    pub margin: Margin,
+    /// What is added to the purchase price of parts, in per cent of it.
+    pub markup: ByKind,
+    /// What the shop keeps of the selling price of parts, in per cent of that.
+    pub margin: ByKind,
     /// What is taken off goods, in per cent.
     pub discount_percent: f64,
     /// The tax, where prices bear one.
@@ -42,11 +44,11 @@ pub struct Labour {
     pub price: Money,
 }
 
-/// What is added to the price of parts, in per cent of it.
+/// Per cents by kind of part.
 #[derive(Debug, Clone, Default)]
-pub struct Margin {
-    /// For kinds not named.
-    pub all_percent: f64,
+pub struct ByKind {
+    /// For kinds not named, if they have one.
+    pub all_percent: Option<f64>,
     /// By kind.
     pub by_kind: Vec<(String, f64)>,
 }
@@ -171,14 +173,41 @@ impl NumberForm {
     }
 }
 
-impl Margin {
-    /// What is added to the price of parts of a kind, in per cent.
-    pub fn percent_of(&self, kind: &str) -> f64 {
-        self.by_kind.iter().find(|(k, _)| k == kind).map_or(self.all_percent, |(_, p)| *p)
+/// What a shop earns on a kind of part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Earned {
+    /// Per cent of the purchase price, added to it.
+    Markup(f64),
+    /// Per cent of the selling price, kept of it.
+    Margin(f64),
+}
+
+impl ByKind {
+    /// The per cent that is written for a kind by its name.
+    pub fn named(&self, kind: &str) -> Option<f64> {
+        self.by_kind.iter().find(|(k, _)| k == kind).map(|(_, p)| *p)
     }
 }
 
 impl Shop {
+    /// What is earned on a kind: what is said of the kind itself, else of all kinds.
+    pub fn earned(&self, kind: &str) -> Option<Earned> {
+        let named = self.markup.named(kind).map(Earned::Markup);
+        let named = named.or_else(|| self.margin.named(kind).map(Earned::Margin));
+        let all = || self.markup.all_percent.map(Earned::Markup);
+        named.or_else(all).or_else(|| self.margin.all_percent.map(Earned::Margin))
+    }
+
+    /// Whether it has a price of its own, over what the parts cost it.
+    pub fn has_price(&self) -> bool {
+        let set = |of: &ByKind| of.all_percent.is_some() || !of.by_kind.is_empty();
+        set(&self.markup)
+            || set(&self.margin)
+            || !self.labour.is_empty()
+            || self.discount_percent > 0.0
+            || self.tax.is_some()
+    }
+
     /// The holes that `job_numbers` may have.
     pub const JOB_HOLES: [&'static str; 4] = ["{year}", "{month}", "{day}", "{list}"];
 

@@ -120,15 +120,58 @@ impl Browser {
             command.arg("--blink-settings=preferredColorScheme=0");
         }
         let output = command.arg(url).output().expect("Chromium starts");
-        let dom = String::from_utf8_lossy(&output.stdout);
-        let found = dom
-            .split_once("<pre id=\"measured\">")
-            .and_then(|(_, rest)| rest.split_once('<'))
-            .map(|(text, _)| decoded(text));
-        let found = found.unwrap_or_else(|| {
-            panic!("{name}: nothing measured\n{}", String::from_utf8_lossy(&output.stderr))
-        });
-        serde_json::from_str(&found).expect("what was measured is JSON")
+        measured(&name, &output)
+    }
+
+    /// Lays the page out at many widths in one run, and says where something overflows, overlaps
+    /// or is cut.
+    pub(crate) fn sweep(&self, name: &str, html: &str) -> Vec<String> {
+        let script = include_str!("measure.js");
+        let let_in = html
+            .replacen(
+                "style-src 'unsafe-inline'",
+                "style-src 'unsafe-inline'; script-src 'nonce-m'",
+                1,
+            )
+            .replacen(
+                "<style>",
+                &format!("<script nonce=\"m\" data-measure>{script}</script><style>"),
+                1,
+            );
+        let text = let_in.replace('&', "&amp;").replace('"', "&quot;");
+        let harness = format!(
+            "<!doctype html><html lang=\"en\"><title>sweep</title><body><script>globalThis.sweeping = true;</script>\
+             <iframe id=\"f\" width=\"320\" height=\"4000\" style=\"border:0\" srcdoc=\"{text}\"></iframe><script>\
+             addEventListener('load', () => {{ const f = document.getElementById('f'); const all = [];\
+             for (let w = 320; w <= 1600; w += 20) {{ f.width = w; all.push(f.contentWindow.layoutNow()); }}\
+             const out = document.createElement('pre'); out.id = 'measured';\
+             out.textContent = encodeURIComponent(JSON.stringify(all)); document.body.append(out); }});\
+             </script></body></html>"
+        );
+        let name = format!("{name}-sweep");
+        let url = self.put(&name, &harness);
+        let output = self
+            .command(&name)
+            .args(["--dump-dom", "--virtual-time-budget=20000", "--window-size=1700,1000"])
+            .arg(url)
+            .output()
+            .expect("Chromium starts");
+        let seen = measured(&name, &output);
+        let widths = seen.as_array().expect("a list of widths");
+        assert_eq!(widths.len(), 65, "{name}: {seen}");
+        let mut faults = Vec::new();
+        for (seen, width) in widths.iter().zip((320_u64..).step_by(20)) {
+            assert_eq!(seen["width"].as_u64(), Some(width), "{name}");
+            if seen["scroll"].as_u64() > Some(width) {
+                faults.push(format!("{name} at {width}: overflows to {}", seen["scroll"]));
+            }
+            for key in ["wide", "overlaps", "outside"] {
+                if seen[key].as_array().is_none_or(|a| !a.is_empty()) {
+                    faults.push(format!("{name} at {width}: {key}: {}", seen[key]));
+                }
+            }
+        }
+        faults
     }
 
     /// Prints the page as it is; gives the pages, and what the console said.
@@ -152,6 +195,19 @@ impl Browser {
         });
         (pages(&bytes), said)
     }
+}
+
+/// What a script measured, out of the document that the browser wrote.
+fn measured(name: &str, output: &std::process::Output) -> Value {
+    let dom = String::from_utf8_lossy(&output.stdout);
+    let found = dom
+        .split_once("<pre id=\"measured\">")
+        .and_then(|(_, rest)| rest.split_once('<'))
+        .map(|(text, _)| decoded(text));
+    let found = found.unwrap_or_else(|| {
+        panic!("{name}: nothing measured\n{}", String::from_utf8_lossy(&output.stderr))
+    });
+    serde_json::from_str(&found).expect("what was measured is JSON")
 }
 
 impl Drop for Browser {

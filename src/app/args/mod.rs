@@ -48,12 +48,11 @@ pub(crate) enum Command {
     Try(TryArgs),
     /// Find the best parts list for a brief, and say what each wish costs
     Plan(PlanArgs),
-    /// Say what differs between two builds
+    /// Show two or more builds beside each other, and what differs between two
     Compare {
-        /// One build file
-        a: PathBuf,
-        /// The other
-        b: PathBuf,
+        /// Build files
+        #[arg(value_name = "BUILD", num_args = 2.., required = true)]
+        builds: Vec<PathBuf>,
         #[command(flatten)]
         base: BaseArgs,
         /// No colour and no drawing; reads well aloud
@@ -64,6 +63,11 @@ pub(crate) enum Command {
     Ask(AskArgs),
     /// Write the sheet that goes with a build to the office, the bench and the customer
     Sheet(SheetArgs),
+    /// Publish several builds side by side as static pages, with what changed since the last edition
+    ///
+    /// A list that must not be built is published only with --with-stops. Nothing is written unless
+    /// every list can be audited.
+    Edition(EditionArgs),
     /// List the parts of a kind with their prices, find parts by their words, read and check them
     Parts(PartsArgs),
     /// Quotes and what moved since, shopping lists, open lines, a seller's own feed
@@ -218,6 +222,30 @@ pub(crate) struct SheetArgs {
     /// The measure that their price is weighed against
     #[arg(long, value_name = "MEASURE", default_value = "value.index", requires = "mix")]
     pub(crate) by: String,
+    #[command(flatten)]
+    pub(crate) limit: LimitArgs,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
+/// `dryfit edition`.
+#[derive(Debug, Args)]
+pub(crate) struct EditionArgs {
+    /// Build files, or folders of them
+    #[arg(value_name = "LIST", required = true)]
+    pub(crate) lists: Vec<PathBuf>,
+    /// The folder that the pages go into: a new one, or one of earlier editions
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) output: PathBuf,
+    /// The day of the edition, whose prices count for every list; today when left out
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    pub(crate) as_of: Option<Date>,
+    /// What the page is called; the shop's name when left out
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) title: Option<String>,
+    /// Publish lists that must not be built too; the page says so
+    #[arg(long)]
+    pub(crate) with_stops: bool,
     #[command(flatten)]
     pub(crate) limit: LimitArgs,
     #[command(flatten)]

@@ -40,8 +40,8 @@ pub(crate) enum PricesCommand {
         #[command(flatten)]
         build: PricedArgs,
         /// How it is written
-        #[arg(long, value_enum, default_value_t = ListFormat::Text, value_name = "FORMAT")]
-        format: ListFormat,
+        #[arg(long, value_enum, default_value_t = OrderFormat::Text, value_name = "FORMAT")]
+        format: OrderFormat,
     },
     /// Write into a build what its open lines were resolved to
     Pin {
@@ -91,6 +91,19 @@ pub(crate) enum ListFormat {
     Text,
     /// For spreadsheets
     Csv,
+    /// For programs
+    Json,
+}
+
+/// How a shopping list is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum OrderFormat {
+    /// For people
+    Text,
+    /// For spreadsheets
+    Csv,
+    /// For a forum or a ticket, with links, in the order of the list
+    Markdown,
     /// For programs
     Json,
 }

@@ -1,13 +1,15 @@
 //! What each command does: arguments as meant, library called, a page written.
 
 use std::io::{self, BufWriter, Stderr, Stdout, Write as _};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::app::left_out;
 use crate::app::prompt;
 use crate::app::report;
+use crate::app::report::sheet::{Mixed, Sheet, sheet as sheet_of};
 use crate::app::report::style::{Look, Tone};
 use crate::app::report::terminal::problems_text;
+use crate::config::Config;
 use crate::disk;
 use crate::kit::Kit;
 use crate::layer::read_source;
@@ -175,11 +177,17 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
     let audit = kit.audit(&build);
     let name =
         args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let config = Config::beside(&args.build)?;
+    let page = Sheet {
+        kit: &kit,
+        audit: &audit,
+        file: &name,
+        mixed: None,
+        leaves: &args.leaf,
+        config: &config,
+    };
     let Some(other) = &args.mix else {
-        return Ok((
-            report::sheet::sheet(&kit, &audit, &name, None, &args.leaf)?,
-            audit.exit_code(),
-        ));
+        return Ok((sheet_of(&page)?, audit.exit_code()));
     };
     let theirs = kit.read(&read_source(other)?, args.base.today())?;
     let rules = kit.rules();
@@ -198,8 +206,8 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
         mix(&kit, &build, &theirs, Some((at, better == Better::More)), limits)
     })?;
     let other = other.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let mixed = report::sheet::Mixed { mix: &mix, other: &other, measure: (&rule.title, unit) };
-    Ok((report::sheet::sheet(&kit, &audit, &name, Some(&mixed), &args.leaf)?, audit.exit_code()))
+    let mixed = Mixed { mix: &mix, other: &other, measure: (&rule.title, unit) };
+    Ok((sheet_of(&Sheet { mixed: Some(&mixed), ..page })?, audit.exit_code()))
 }
 
 /// `dryfit try`.
@@ -235,11 +243,10 @@ pub(crate) fn plan(args: PlanArgs) -> u8 {
 }
 
 /// `dryfit compare`.
-pub(crate) fn compare(a: &Path, b: &Path, base: BaseArgs, plain: bool) -> u8 {
+pub(crate) fn compare(builds: &[PathBuf], base: BaseArgs, plain: bool) -> u8 {
     let today = base.today();
     prompt::compare(
-        a,
-        b,
+        builds,
         &prompt::CompareOptions { plain, rules: base.rules, catalogue: base.catalogue, today },
     )
 }

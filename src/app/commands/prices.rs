@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::app::prices::priced_lines;
 use crate::app::prices::shopping::Shopping;
 use crate::app::prices::{drift, import as feed_words, parts};
 use crate::app::prompt::watched_files::OnDisk;
@@ -25,7 +26,7 @@ use serde_json::Value;
 
 use crate::app::args::BaseArgs;
 use crate::app::args::parts::PartsArgs;
-use crate::app::args::prices::{ListFormat, PricedArgs, PricesCommand};
+use crate::app::args::prices::{ListFormat, OrderFormat, PricedArgs, PricesCommand};
 use crate::app::commands::{Page, kit_beside, kit_here};
 use crate::app::lists;
 use crate::words::some_of;
@@ -125,17 +126,18 @@ fn pin(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems
     Ok(0)
 }
 
-fn list(args: &PricedArgs, format: ListFormat, page: &mut Page) -> Result<u8, Problems> {
+fn list(args: &PricedArgs, format: OrderFormat, page: &mut Page) -> Result<u8, Problems> {
     let (kit, settled) = priced(args, page)?;
     let build = resolved(&kit, &settled.build);
     let shopping = Shopping::new(&build);
     match format {
-        ListFormat::Text => {
+        OrderFormat::Text => {
             say(page, &open_lines::words(&settled.choices));
             page.write(&shopping.text(Look::stdout()));
         }
-        ListFormat::Csv => page.write(&shopping.csv()),
-        ListFormat::Json => page.json(&shopping.json()),
+        OrderFormat::Markdown => page.write(&priced_lines::markdown(&build)),
+        OrderFormat::Csv => page.write(&shopping.csv()),
+        OrderFormat::Json => page.json(&shopping.json()),
     }
     Ok(if settled.left.is_empty() { 0 } else { 2 })
 }

@@ -183,7 +183,7 @@ impl<'a> Shopping<'a> {
     pub(crate) fn csv(&self) -> String {
         let head = [
             "seller", "part", "name", "count", "each", "sum", "currency", "seen_on", "stock",
-            "terms",
+            "terms", "link",
         ];
         let mut rows: Vec<Row> = vec![head.map(str::to_owned).to_vec()];
         for order in &self.orders.orders {
@@ -200,6 +200,7 @@ impl<'a> Shopping<'a> {
                     line.seen_on.map_or_else(String::new, |d| d.to_string()),
                     line.stock.map_or_else(String::new, |n| n.to_string()),
                     terms(line),
+                    line.link.as_deref().unwrap_or("").to_owned(),
                 ]);
             }
             let mut shipping = vec![String::new(); head.len()];
@@ -244,6 +245,7 @@ impl<'a> Shopping<'a> {
                     "seen_on": l.seen_on.map(|d| d.to_string()), "stock": l.stock,
                     "mail_rebate": l.mail_rebate.as_ref().map(amount),
                     "credit": l.credit.as_ref().map(amount), "bundle": l.bundle.as_deref(),
+                    "link": l.link.as_deref(),
                 })).collect::<Vec<_>>(),
             })).collect::<Vec<_>>(),
         })

@@ -10,7 +10,9 @@ use crate::app::prompt::command::{Command, parse};
 use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::watched_files::{self, OnDisk, Stamp};
 use crate::app::prompt::{TryOptions, change_report};
+use crate::app::report::sheet::{Sheet, sheet};
 use crate::app::report::style::Look;
+use crate::config::Config;
 use crate::disk;
 use crate::kit::prompt_eval::Variables;
 use crate::kit::{Kit, Layers};
@@ -260,13 +262,14 @@ impl Session {
             .build
             .file_name()
             .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-        let html = crate::app::report::sheet::sheet(
-            self.trial.kit(),
-            &self.trial.now().audit,
-            &name,
-            None,
-            &[],
-        )?;
+        let html = sheet(&Sheet {
+            kit: self.trial.kit(),
+            audit: &self.trial.now().audit,
+            file: &name,
+            mixed: None,
+            leaves: &[],
+            config: &Config::beside(&self.options.build)?,
+        })?;
         disk::write_whole(&path, html.as_bytes(), force)?;
         page.line(&format!("wrote {}", path.display()));
         Ok(())

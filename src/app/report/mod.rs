@@ -1,5 +1,6 @@
 //! What people see: one stream of findings, several presenters.
 
+pub(crate) mod abreast;
 pub mod brief;
 pub mod escape;
 mod excerpt;

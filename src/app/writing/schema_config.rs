@@ -6,7 +6,7 @@ use serde_json::{Map, Value, json};
 use super::schema_parts::{closed, number, one_of, text};
 use crate::app::args::Format;
 use crate::config::packs::PACK_KEYS;
-use crate::config::read::{KEYS, MAX_DAYS, MAX_PERCENT, SHOP_KEYS};
+use crate::config::read::{KEYS, MAX_DAYS, MAX_MARGIN, MAX_PERCENT, SHOP_KEYS};
 use crate::config::{DateForm, NumberForm};
 use crate::kit::Kit;
 use crate::trade::money::Currency;
@@ -70,13 +70,16 @@ fn packs() -> Value {
 
 fn shop(kit: &Kit) -> Value {
     let percent = |meaning: &str, most: f64| number(meaning, "%", 0.0, most, None);
-    let mut kinds: Map<String, Value> = kit
-        .catalogue()
-        .kinds
-        .iter()
-        .map(|kind| (kind.name.to_string(), percent(&kind.title, MAX_PERCENT)))
-        .collect();
-    kinds.insert("all".into(), percent("kinds not named", MAX_PERCENT));
+    let by_kind = |meaning: &str, most: f64| {
+        let of_kinds = kit.catalogue().kinds.iter();
+        let mut kinds: Map<String, Value> =
+            of_kinds.map(|kind| (kind.name.to_string(), percent(&kind.title, most))).collect();
+        kinds.insert("all".into(), percent("kinds not named", most));
+        json!({
+            "description": meaning,
+            "oneOf": [percent("for all", most), closed(Value::Object(kinds), &[])],
+        })
+    };
     let names = |names: Vec<&str>| names.into_iter().map(str::to_owned).collect();
     let labour = closed(
         json!({ "what": text("what is done"), "price": text("what it costs: 85.00 EUR") }),
@@ -105,10 +108,10 @@ fn shop(kit: &Kit) -> Value {
             names(NumberForm::ALL.map(|(n, _)| n).to_vec()),
         ),
         "labour": { "type": "array", "items": labour, "description": "work that is charged" },
-        "margin_percent": {
-            "description": "what is added to the price of parts, for all or by kind",
-            "oneOf": [percent("for all", MAX_PERCENT), closed(Value::Object(kinds), &[])],
-        },
+        "markup_percent": by_kind(
+            "what is added to the purchase price of parts, for all or by kind", MAX_PERCENT),
+        "margin_percent": by_kind(
+            "what the shop keeps of the selling price of parts, for all or by kind", MAX_MARGIN),
         "discount_percent": percent("what is taken off goods", 100.0),
         "tax": tax,
     });

@@ -10,7 +10,7 @@ use jiff::civil::Date;
 
 use super::offer_row::cell;
 use super::stamp;
-use crate::catalogue::offers::COLUMNS;
+use crate::catalogue::offers::{COLUMNS, LINK};
 use crate::disk::{Beside, cannot};
 use crate::layer::MAX_FILE_BYTES;
 use crate::source::Problem;
@@ -50,10 +50,13 @@ pub(super) fn held(path: &Path, seller: &str) -> Result<Vec<(String, Date, u64)>
     let mut reader = csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .trim(csv::Trim::All)
+        .flexible(true)
         .from_path(path)
         .map_err(|e| broken(e.to_string()))?;
     let head = reader.headers().map_err(|e| broken(e.to_string()))?;
-    if !head.iter().eq(COLUMNS.iter().copied()) {
+    let own = head.iter().take(COLUMNS.len()).eq(COLUMNS.iter().copied());
+    let more = head.iter().skip(COLUMNS.len());
+    if !own || !more.eq([LINK].into_iter().take(head.len().saturating_sub(COLUMNS.len()))) {
         return Err(broken(format!("its head is not {}", COLUMNS.join(", "))));
     }
     let mut rows = Vec::new();

@@ -1,249 +1,246 @@
-//! Air through the box: fans, directions, flows and the warmth of each part of it.
+//! Air through the case: what fans and openings move at each side, and how warm it gets inside.
 
 use super::draw::{Pen, Picture, Table, WIDE};
 use super::queries::Look;
-use crate::build::chambers::{Air, Place, Through, Way};
+use crate::build::chambers::{Air, Place, Through};
 
-/// The box on the paper: left, top, right, bottom.
-const BOX: (f64, f64, f64, f64) = (106.0, 62.0, 306.0, 262.0);
-/// Where the front's part begins, and where cards and processor part.
-const SPLIT: (f64, f64) = (236.0, 160.0);
-/// A flow smaller than this is not drawn; the table has it.
-const LEAST: f64 = 1.0;
+/// Left and right side of the case on the paper, and where the front's part begins.
+const SIDES: (f64, f64, f64) = (150.0, 272.0, 226.0);
+/// Height of a label of two lines at a side.
+const ROW: f64 = 38.0;
+/// Room for letters beside the case.
+const BESIDE: f64 = 110.0;
+/// Room for letters above and below it.
+const ABOVE: f64 = 130.0;
+/// Height of a label above or below it.
+const STEP: f64 = 34.0;
+/// Widest arrow.
+const BROAD: f64 = 16.0;
+/// A flow smaller than this is none.
+const LEAST: f64 = 0.05;
 
-fn flow(n: f64) -> String {
-    let digits = usize::from(n.abs() < 9.95);
-    format!("{n:.digits$} m³/h")
+/// What goes through one side in one way: an arrow of the picture and a row of its table.
+struct Stream {
+    side: String,
+    who: String,
+    is_fan: bool,
+    inward: bool,
+    m3h: f64,
+    pieces: u32,
 }
 
-fn place(place: Place) -> &'static str {
-    match place {
-        Place::Room => "room",
-        Place::Front => "front",
-        Place::Cards => "cards",
-        Place::Main => "processor",
-    }
-}
-
-fn named(look: &Look<'_>, way: &Way) -> String {
-    match &way.through {
-        Through::Fan(kind, nth) if way.pieces > 1 => {
-            format!("{} × {}", way.pieces, look.short_at((*kind, *nth)))
+/// All air in and out, by side.
+fn streams(air: &Air) -> Vec<Stream> {
+    let mut streams: Vec<Stream> = Vec::new();
+    for way in &air.ways {
+        let inward = way.from == Place::Room;
+        if !inward && way.to != Place::Room || way.m3h < LEAST {
+            continue;
         }
-        Through::Fan(kind, nth) => look.short_at((*kind, *nth)),
-        Through::Panel => "open panel".to_owned(),
-        Through::Inside => "inside".to_owned(),
-        Through::Card => "card's fans".to_owned(),
-        Through::Slots => "empty slots".to_owned(),
-        Through::Gaps => "gaps".to_owned(),
-        Through::Supply => "supply's fan".to_owned(),
+        let (side, who, is_fan) = match &way.through {
+            Through::Fan(..) => (way.mount.as_str(), "", true),
+            Through::Panel => (way.mount.as_str(), "open panel", false),
+            Through::Slots => ("rear", "empty slots", false),
+            Through::Gaps => ("rear", "gaps", false),
+            Through::Supply => ("rear", "power supply", true),
+            Through::Inside | Through::Card => continue,
+        };
+        let pieces = if matches!(way.through, Through::Fan(..)) { way.pieces } else { 0 };
+        let same = |s: &&mut Stream| {
+            s.side == side && s.who == who && s.inward == inward && s.is_fan == is_fan
+        };
+        match streams.iter_mut().find(same) {
+            Some(stream) => {
+                stream.m3h += way.m3h;
+                stream.pieces += pieces;
+            }
+            None => streams.push(Stream {
+                side: side.to_owned(),
+                who: who.to_owned(),
+                is_fan,
+                inward,
+                m3h: way.m3h,
+                pieces,
+            }),
+        }
     }
+    for stream in streams.iter_mut().filter(|s| s.who.is_empty()) {
+        stream.who =
+            if stream.pieces == 1 { "1 fan".to_owned() } else { format!("{} fans", stream.pieces) };
+    }
+    streams
 }
 
-/// The air picture; none without a box, with an open line, or where nothing moves the air.
+/// The air picture; none without a case, with an open line, or where nothing moves the air.
 pub(super) fn air(look: &Look<'_>) -> Option<Picture> {
     let air = look.build.air().ok()?.as_ref()?;
     let chassis = look.first("chassis")?;
+    let streams = streams(air);
     let room = look.build_num("room_c").unwrap_or(25.0);
-    let mut table = Table::new(
-        "Ways of the air, and warmth at full work",
-        &["Way", "At", "From", "To", "Flow#"],
-    );
-    for way in &air.ways {
-        let mount = if way.mount.is_empty() { "–" } else { &way.mount };
+    let mut table = Table::new("Air in and out at full load", &["Through", "Side", "Way", "Flow#"]);
+    for stream in &streams {
         table.row([
-            named(look, way),
-            mount.to_owned(),
-            place(way.from).to_owned(),
-            place(way.to).to_owned(),
-            flow(way.m3h),
+            stream.who.clone(),
+            stream.side.clone(),
+            way(stream).to_owned(),
+            look.figure(stream.m3h, "m³/h"),
         ]);
     }
+    let title = conclusion(look);
     let warmth = [
-        (Place::Room, 0.0),
-        (Place::Front, air.front_rise_k),
-        (Place::Cards, air.card_rise_k),
-        (Place::Main, air.main_rise_k),
-    ];
-    let words: Vec<String> = warmth
-        .iter()
-        .map(|(at, rise)| format!("{} {}", place(*at), celsius(room, *rise)))
-        .collect();
-    let desc = format!(
-        "A box seen from the side, front at the right. It takes in and gives off {} of air. Warmth \
-         at full work: {}.",
-        flow(air.exchange_m3h),
-        words.join(", ")
-    );
-    let notes = vec![
-        format!(
-            "Exchange {}; over the room {:.1} Pa around the processor; of the air that the cards \
-             draw in, {:.0} % was in the box before.",
-            flow(air.exchange_m3h),
-            air.pressure_pa,
-            air.card_again * 100.0
-        ),
-        format!("Warmth: {}.", words.join("; ")),
-        "Fans at full speed and all parts at full work. The openings' resistances are common \
-         practice, no source: compare builds by it, give or take a third."
-            .to_owned(),
-    ];
+        ("around the processor", air.main_rise_k),
+        ("around the cards", air.card_rise_k),
+        ("behind the front", air.front_rise_k),
+    ]
+    .map(|(at, rise)| format!("{at} {}", celsius(look, room, rise)));
     let mut pen = Pen::default();
-    frame(&mut pen, room, air);
-    outside(&mut pen, air);
-    inside(&mut pen, air);
+    let high = draw(&mut pen, look, air, &streams, room);
+    let exchange = look.figure(air.exchange_m3h, "m³/h");
     Some(Picture {
         id: "air",
-        title: format!("Air through {}", look.short(chassis)),
-        desc,
-        high: high(air),
+        title,
+        desc: format!(
+            "{} from its left side, the front at the right. It exchanges {exchange} with the room. \
+             At full load: {}.",
+            look.short(chassis),
+            warmth.join(", ")
+        ),
+        high,
         shapes: pen.shapes,
         table,
-        notes,
+        notes: vec![format!(
+            "Seen from the left. Blue: fans; grey: openings; the wider the arrow, the more air. The \
+             case exchanges {exchange} at full load in a room of {}. Estimates, give or take a \
+             third, to compare builds by.",
+            look.figure(room, "°C")
+        )],
     })
 }
 
-fn celsius(room: f64, rise: f64) -> String {
-    if rise.is_finite() { format!("{:.0} °C", room + rise) } else { "still air".to_owned() }
-}
-
-fn frame(pen: &mut Pen, room: f64, air: &Air) {
-    let (left, top, right, bottom) = BOX;
-    pen.rect((left, top), (right - left, bottom - top), "box");
-    pen.line((SPLIT.0, top), (SPLIT.0, bottom), "wall");
-    pen.line((left, SPLIT.1), (SPLIT.0, SPLIT.1), "wall");
-    let mut label = |x: f64, y: f64, name: &str, rise: f64, wide: f64| {
-        pen.text((x, y), "middle", name, wide);
-        pen.letters((x, y + 17.0), "middle", "figure", &celsius(room, rise), wide);
+/// How much the inside warms, against the shop's limit.
+fn conclusion(look: &Look<'_>) -> String {
+    let Some(rise) = look.measure("chambers.main_rise") else {
+        return "Air: nothing moves it around the processor".to_owned();
     };
-    label((left + SPLIT.0) / 2.0, top + 30.0, "processor", air.main_rise_k, 120.0);
-    label((left + SPLIT.0) / 2.0, bottom - 36.0, "cards", air.card_rise_k, 120.0);
-    label((SPLIT.0 + right) / 2.0, bottom - 36.0, "front", air.front_rise_k, 66.0);
-    pen.text((6.0, 16.0), "start", &format!("room {room:.0} °C"), 110.0);
-}
-
-/// Room below the box only where something moves there.
-fn high(air: &Air) -> f64 {
-    let at = |mount: &str| side(air, mount, true).1.max(side(air, mount, false).1) > LEAST;
-    BOX.3 + if at("bottom") { 46.0 } else { 10.0 } + if at("side") { 24.0 } else { 0.0 }
-}
-
-/// What goes in and out at one side.
-fn side(air: &Air, mount: &str, inward: bool) -> (u32, f64) {
-    let ours = |w: &&Way| match w.through {
-        Through::Fan(..) | Through::Panel => w.mount == mount,
-        Through::Slots | Through::Gaps | Through::Supply => mount == "rear",
-        Through::Inside | Through::Card => false,
-    };
-    let toward = |w: &&Way| if inward { w.from == Place::Room } else { w.to == Place::Room };
-    let found = air.ways.iter().filter(ours).filter(toward);
-    found.fold((0, 0.0), |(fans, sum), w| {
-        (fans + if matches!(w.through, Through::Fan(..)) { w.pieces } else { 0 }, sum + w.m3h)
-    })
-}
-
-fn outside(pen: &mut Pen, air: &Air) {
-    let (left, top, right, bottom) = BOX;
-    let middle = (left + SPLIT.0) / 2.0;
-    for (inward, step) in [(true, 0.0), (false, 1.0)] {
-        let word = if inward { "in" } else { "out" };
-        let mut say = |mount: &str,
-                       at: (f64, f64),
-                       anchor: &'static str,
-                       arrow: ((f64, f64), (f64, f64)),
-                       room: f64| {
-            let (fans, sum) = side(air, mount, inward);
-            if sum < LEAST {
-                return;
-            }
-            let (from, to) = if inward { arrow } else { (arrow.1, arrow.0) };
-            pen.arrow(from, to);
-            let who = match fans {
-                0 => format!("{word}, open"),
-                1 => format!("{word}, 1 fan"),
-                n => format!("{word}, {n} fans"),
-            };
-            pen.text(at, anchor, &who, room);
-            pen.letters((at.0, at.1 + 15.0), anchor, "figure", &flow(sum), room);
-        };
-        let y = top + 40.0 + step * 90.0;
-        say(
-            "front",
-            (right + 26.0, y + 2.0),
-            "start",
-            ((right + 22.0, y), (right - 14.0, y)),
-            WIDE - right - 28.0,
-        );
-        say(
-            "rear",
-            (left - 26.0, y + 2.0),
-            "end",
-            ((left - 22.0, y), (left + 14.0, y)),
-            left - 28.0,
-        );
-        let x = middle - 62.0 + step * 130.0;
-        say("top", (x + 8.0, 26.0), "start", ((x, 22.0), (x, top + 8.0)), 108.0);
-        say(
-            "bottom",
-            (x + 8.0, bottom + 26.0),
-            "start",
-            ((x, bottom + 38.0), (x, bottom - 8.0)),
-            108.0,
-        );
-    }
-    let (fans, sum_in) = side(air, "side", true);
-    let (more, sum_out) = side(air, "side", false);
-    if sum_in + sum_out > LEAST {
-        pen.text(
-            (6.0, high(air) - 8.0),
-            "start",
-            &format!("side: {} fans, in {}, out {}", fans + more, flow(sum_in), flow(sum_out)),
-            WIDE - 12.0,
-        );
+    let words = look.figure(rise, "K");
+    match look.setting("airflow.rise_k") {
+        Some(most) if rise > most => format!(
+            "Air: the inside warms by {words} at full load, over the shop limit of {}",
+            look.figure(most, "K")
+        ),
+        Some(most) => format!(
+            "Air: the inside warms by {words} at full load, within the shop limit of {}",
+            look.figure(most, "K")
+        ),
+        None => format!("Air: the inside warms by {words} at full load"),
     }
 }
 
-fn inside(pen: &mut Pen, air: &Air) {
-    let between = |a: Place, b: Place| {
-        air.ways.iter().filter(|w| w.from == a && w.to == b).map(|w| w.m3h).sum::<f64>()
-    };
-    let mut say = |a: Place,
-                   b: Place,
-                   from: (f64, f64),
-                   to: (f64, f64),
-                   label: (f64, f64),
-                   anchor: &'static str| {
-        let net = between(a, b) - between(b, a);
-        if net.abs() < LEAST {
-            return;
+fn way(stream: &Stream) -> &'static str {
+    if stream.inward { "in" } else { "out" }
+}
+
+fn celsius(look: &Look<'_>, room: f64, rise: f64) -> String {
+    if rise.is_finite() {
+        look.figure((room + rise).round(), "°C")
+    } else {
+        "still air".to_owned()
+    }
+}
+
+/// Draws it all; gives the height.
+fn draw(pen: &mut Pen, look: &Look<'_>, air: &Air, streams: &[Stream], room: f64) -> f64 {
+    let of = |side: &str| streams.iter().filter(|s| s.side == side).collect::<Vec<_>>();
+    let (rear, front) = (of("rear"), of("front"));
+    let (above, below) = (of("top"), of("bottom"));
+    let top = deep(above.len());
+    let rows = rear.len().max(front.len());
+    let foot = top + (rows as f64 * ROW + 30.0).max(160.0);
+    let broadest = streams.iter().map(|s| s.m3h).fold(1.0, f64::max);
+    let broad = |s: &Stream| (s.m3h / broadest * BROAD).max(1.5);
+    case(pen, look, air, (top, foot), room);
+    for (side, all) in [(SIDES.0, rear), (SIDES.1, front)] {
+        for (at, stream) in all.into_iter().enumerate() {
+            let y = top + 40.0 + at as f64 * ROW;
+            let sign = if side == SIDES.0 { -1.0 } else { 1.0 };
+            let (outer, inner) = ((side + sign * 34.0, y), (side - sign * 8.0, y));
+            pen.broad(ends(stream, outer, inner), broad(stream), tone(stream));
+            let anchor = if sign < 0.0 { "end" } else { "start" };
+            label(pen, look, stream, (side + sign * 38.0, y - 4.0), anchor, BESIDE);
         }
-        let (from, to) = if net > 0.0 { (from, to) } else { (to, from) };
-        pen.arrow(from, to);
-        pen.letters(label, anchor, "small", &flow(net.abs()), 90.0);
+    }
+    for (edge, sign, all) in [(top, -1.0, above), (foot, 1.0, below)] {
+        let count = all.len();
+        let step = (SIDES.2 - SIDES.0) / count.max(1) as f64;
+        for (at, stream) in all.into_iter().enumerate() {
+            let x = SIDES.0 + step * (at as f64 + 0.5);
+            // The outer ones are nearest, so that no arrow runs through the words of another.
+            let far = STEP * (at.min(count - 1 - at) as f64 + 1.0);
+            pen.broad(
+                ends(stream, (x, edge + sign * far), (x, edge - sign * 8.0)),
+                broad(stream),
+                tone(stream),
+            );
+            let y = if sign < 0.0 { edge - far + 8.0 } else { edge + far - 14.0 };
+            let left = at < count / 2;
+            let (x, anchor) = if left { (x - 12.0, "end") } else { (x + 12.0, "start") };
+            label(pen, look, stream, (x, y), anchor, ABOVE);
+        }
+    }
+    let below = streams.iter().filter(|s| s.side == "bottom").count();
+    let mut high = foot + deep(below);
+    // Other sides have no place on a drawing from the side.
+    let known = ["rear", "front", "top", "bottom"];
+    for stream in streams.iter().filter(|s| !known.contains(&s.side.as_str())) {
+        high += 16.0;
+        let flow = look.figure(stream.m3h, "m³/h");
+        let words = format!("{}: {} {} {flow}", stream.side, stream.who, way(stream));
+        pen.text((8.0, high - 4.0), "start", &words, WIDE - 16.0);
+    }
+    high
+}
+
+/// Room above or below the case for so many arrows.
+fn deep(count: usize) -> f64 {
+    if count == 0 { 8.0 } else { STEP * count.div_ceil(2) as f64 + 10.0 }
+}
+
+fn ends(stream: &Stream, outer: (f64, f64), inner: (f64, f64)) -> ((f64, f64), (f64, f64)) {
+    if stream.inward { (outer, inner) } else { (inner, outer) }
+}
+
+fn tone(stream: &Stream) -> &'static str {
+    if stream.is_fan { "fan" } else { "leak" }
+}
+
+fn label(
+    pen: &mut Pen,
+    look: &Look<'_>,
+    stream: &Stream,
+    (x, y): (f64, f64),
+    anchor: &'static str,
+    room: f64,
+) {
+    pen.text((x, y), anchor, &stream.who, room);
+    let flow = format!("{} {}", way(stream), look.figure(stream.m3h, "m³/h"));
+    pen.letters((x, y + 15.0), anchor, "figure", &flow, room);
+}
+
+/// The case with the names of its sides and the warmth in each part of it.
+fn case(pen: &mut Pen, look: &Look<'_>, air: &Air, (top, foot): (f64, f64), room: f64) {
+    let (left, right, split) = SIDES;
+    pen.rect((left, top), (right - left, foot - top), "box");
+    let middle = f64::midpoint(top, foot) + 6.0;
+    pen.line((split, top), (split, foot), "wall");
+    pen.line((left, middle), (split, middle), "wall");
+    pen.letters((left - 38.0, top + 12.0), "end", "small", "REAR", 60.0);
+    pen.letters((right + 38.0, top + 12.0), "start", "small", "FRONT", 60.0);
+    let half = f64::midpoint(left, split);
+    let mut zone = |x: f64, y: f64, name: &str, rise: f64, wide: f64| {
+        pen.text((x, y), "middle", name, wide);
+        pen.letters((x, y + 16.0), "middle", "figure", &celsius(look, room, rise), wide);
     };
-    let y = SPLIT.1;
-    say(
-        Place::Front,
-        Place::Main,
-        (SPLIT.0 + 14.0, y - 26.0),
-        (SPLIT.0 - 14.0, y - 26.0),
-        (SPLIT.0 - 18.0, y - 22.0),
-        "end",
-    );
-    say(
-        Place::Front,
-        Place::Cards,
-        (SPLIT.0 + 14.0, y + 26.0),
-        (SPLIT.0 - 14.0, y + 26.0),
-        (SPLIT.0 - 18.0, y + 31.0),
-        "end",
-    );
-    say(
-        Place::Cards,
-        Place::Main,
-        (BOX.0 + 22.0, y + 16.0),
-        (BOX.0 + 22.0, y - 16.0),
-        (BOX.0 + 30.0, y + 14.0),
-        "start",
-    );
+    zone(half, f64::midpoint(top, middle) - 2.0, "processor", air.main_rise_k, 78.0);
+    zone(half, f64::midpoint(middle, foot) - 2.0, "cards", air.card_rise_k, 78.0);
+    zone(f64::midpoint(split, right), middle, "front", air.front_rise_k, 46.0);
 }

@@ -1,106 +1,225 @@
-//! The customer's leaf: what it costs to run, what was signed off, what to mind.
+//! The customer's leaf: what they get, what it costs, what to decide, how long the price holds. No
+//! seller and no purchase price is on it.
 
+use jiff::ToSpan as _;
 use serde::Serialize;
 
-use super::findings::{Entry, entry, is_for_office};
-use super::queries::Look;
-use crate::audit::wording::figure;
+use super::findings::is_for_office;
+use super::queries::{Look, NAME, SENTENCE, listed};
+use crate::app::prices::charge::Charge;
+use crate::app::report::Merged;
+use crate::build::orders::Orders;
+use crate::kit::Ruling;
 use crate::level::Level;
 use crate::words::clip;
+
+/// Kinds with a row of their own; the others share one, as the leaf is one page.
+const ROWS: usize = 12;
+/// Most notes that ask nothing of the customer.
+const NOTES: usize = 4;
 
 /// The leaf.
 #[derive(Debug, Serialize)]
 pub(super) struct Customer {
-    /// Name and figure of what it costs.
-    running: Vec<(String, String)>,
+    /// Whether it can be signed: nothing stops the build and no fact is missing.
+    is_offer: bool,
+    /// Why not.
+    held_up: &'static str,
+    /// Kind, parts and warranty.
+    gets: Vec<(String, String, String)>,
+    /// Name and amount.
+    costs: Vec<(String, String)>,
+    over: Option<(String, String)>,
     ground: String,
-    waived: Vec<Entry>,
-    mind: Vec<Entry>,
-    warranty: Vec<(String, String)>,
-    own: Vec<String>,
+    decide: Vec<Decision>,
+    agreed: Vec<String>,
+    notes: Vec<String>,
+    validity: String,
+}
+
+/// What the customer is to decide, and the choices.
+#[derive(Debug, Serialize)]
+struct Decision {
+    message: String,
+    choices: Vec<String>,
 }
 
 /// Fills it.
-pub(super) fn customer(look: &Look<'_>) -> Customer {
-    let mind = [Level::Stop, Level::Caution, Level::Advice]
-        .into_iter()
-        .flat_map(|level| look.audited.at(level))
-        .filter(|m| !is_for_office(look, m))
-        .map(entry);
-    let own =
-        look.build.all().filter(|(_, _, s)| s.owned && !s.included).map(|(_, _, s)| look.pieces(s));
+pub(super) fn customer(look: &Look<'_>, charge: &Charge, orders: &Orders) -> Customer {
+    let private = private(look, orders);
+    let shown = |m: &&Merged| {
+        let message = &m.finding.message;
+        !is_for_office(look, m) && !private.iter().any(|p| message.contains(p.as_str()))
+    };
+    let message = |m: &Merged| clip(&m.finding.message, SENTENCE);
+    let (is_offer, held_up) = match look.audited.ruling {
+        Ruling::Build | Ruling::Care if look.audited.open.is_empty() => (true, ""),
+        Ruling::Open | Ruling::Build | Ruling::Care => {
+            (false, "This is not an offer yet: we still have to look something up.")
+        }
+        _ => (false, "This is not an offer yet: these parts do not work together as listed."),
+    };
     Customer {
-        running: running(look),
+        is_offer,
+        held_up,
+        gets: gets(look),
+        costs: costs(look, charge),
+        over: over(look, charge),
         ground: ground(look),
-        waived: look.audited.waived().map(entry).collect(),
-        mind: mind.collect(),
-        warranty: warranty(look),
-        own: own.collect(),
+        decide: look
+            .audited
+            .at(Level::Caution)
+            .filter(shown)
+            .map(|m| Decision { message: message(m), choices: choices(look, m) })
+            .collect(),
+        agreed: look.audited.waived().filter(shown).map(message).collect(),
+        notes: look.audited.at(Level::Advice).filter(shown).take(NOTES).map(message).collect(),
+        validity: validity(look),
     }
 }
 
-fn running(look: &Look<'_>) -> Vec<(String, String)> {
-    let mut rows = vec![("To buy, on the pricing day".to_owned(), look.money(look.audited.total))];
-    let mut add =
-        |words: &str, value: Option<String>| rows.extend(value.map(|v| (words.to_owned(), v)));
-    let measure = |id: &str, unit: &str| look.measure(id).map(|n| figure(n, unit, ""));
-    add("From the wall at full work, without the display", measure("power.wall_draw", "W"));
-    add("Electricity of a year", measure("power.yearly_energy", "kWh"));
-    add("What that costs a year", look.measure("power.yearly_cost").map(|n| look.money(n)));
-    if let (Some(cost), Some(years)) = (look.measure("power.yearly_cost"), look.build_num("years"))
-    {
-        add(&format!("Electricity over {years} years"), Some(look.money(cost * years)));
-        add(
-            &format!("To buy and to run for {years} years"),
-            Some(look.money(cost * years + look.audited.total)),
-        );
+/// What must not be read here: who sells to the shop, and at what price where the shop has its own.
+fn private(look: &Look<'_>, orders: &Orders) -> Vec<String> {
+    let mut private: Vec<String> = Vec::new();
+    for (_, _, slot) in look.build.all() {
+        let Some(part) = &slot.part else { continue };
+        let offers = look.build.catalogue.offers.history(&part.id);
+        private.extend(offers.iter().map(|o| o.seller.to_string()));
     }
-    add("Sound at full work, at 1 m", measure("airflow.noise", "dB(A)"));
+    if look.shop.has_price() {
+        for line in orders.orders.iter().flat_map(|o| &o.lines) {
+            private.extend([line.each.to_string(), line.sum.to_string()]);
+        }
+        private.push(look.audited.money(look.audited.total));
+    }
+    private.retain(|p| !p.trim().is_empty());
+    private.sort();
+    private.dedup();
+    private
+}
+
+/// What they get, by kind in the order of the list; what came with a part is not told apart.
+fn gets(look: &Look<'_>) -> Vec<(String, String, String)> {
+    let mut rows: Vec<(String, Vec<String>, Vec<f64>)> = Vec::new();
+    let mut slots: Vec<_> = look.build.all().filter(|(_, _, s)| !s.included).collect();
+    slots.sort_by_key(|(_, _, slot)| slot.line);
+    for (kind, _, slot) in slots {
+        let title = look.build.catalogue.kind(kind).map_or_else(String::new, |k| k.title.clone());
+        let mut name = look.pieces(slot);
+        if slot.owned {
+            name.push_str(" (your own)");
+        }
+        let years = look.num(slot, "warranty_years");
+        let at = rows.iter().position(|(held, ..)| *held == title).unwrap_or_else(|| {
+            rows.push((title, Vec::new(), Vec::new()));
+            rows.len() - 1
+        });
+        if let Some((_, names, warranties)) = rows.get_mut(at) {
+            names.push(name);
+            if years > 0.0 && !slot.owned {
+                warranties.push(years);
+            }
+        }
+    }
+    let also = rows.split_off(rows.len().min(ROWS));
+    if !also.is_empty() {
+        let (names, years) = also.into_iter().fold((Vec::new(), Vec::new()), |mut all, row| {
+            all.0.extend(row.1);
+            all.1.extend(row.2);
+            all
+        });
+        rows.push(("also".to_owned(), names, years));
+    }
+    rows.into_iter()
+        .map(|(title, names, years)| {
+            (sentence(&title), clip(&listed(&names), 4 * NAME), warranty(&years))
+        })
+        .collect()
+}
+
+/// `3 years`, or `2 to 5 years` where the parts differ.
+fn warranty(years: &[f64]) -> String {
+    let least = years.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = years.iter().copied().fold(0.0, f64::max);
+    match (years.is_empty(), least == most) {
+        (true, _) => String::new(),
+        (_, true) if most == 1.0 => "1 year".to_owned(),
+        (_, true) => format!("{most} years"),
+        _ => format!("{least} to {most} years"),
+    }
+}
+
+/// A title with a capital.
+pub(super) fn sentence(title: &str) -> String {
+    let mut letters = title.chars();
+    letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
+}
+
+fn costs(look: &Look<'_>, charge: &Charge) -> Vec<(String, String)> {
+    let mut rows = vec![("Price to pay".to_owned(), look.amount(&charge.pay))];
+    if let Some((name, tax)) = &charge.tax {
+        rows.push((format!("of which {name}"), look.amount(tax)));
+    }
+    if let (Some(energy), Some(cost)) =
+        (look.measure("power.yearly_energy"), look.measure("power.yearly_cost"))
+    {
+        let words = format!("Electricity for a year, about {}", look.figure(energy, "kWh"));
+        rows.push((words, look.money(cost)));
+    }
     rows
 }
 
-fn ground(look: &Look<'_>) -> String {
-    let (Some(hours), Some(tariff)) =
-        (look.build_num("hours_per_day"), look.build_num("electricity"))
-    else {
-        return "Hours of use or the price of electricity are not given, so there is no yearly \
-         bill."
-            .to_owned();
-    };
-    let days = look.build_num("days_per_year").unwrap_or(250.0);
-    // A shop's own rules may reckon without it.
-    let share = look.setting("power.mean_share").map_or_else(String::new, |share| {
-        format!(", at {:.0} % of full work on average", share * 100.0)
-    });
-    format!(
-        "Reckoned for {hours} hours on {days} days{share}, display included, with electricity at \
-         {} a kilowatt-hour. The supply's efficiency is the least its grade promises, so the bill \
-         should be no higher.",
-        look.money(tariff)
-    )
+/// What it costs over the years it is to serve.
+fn over(look: &Look<'_>, charge: &Charge) -> Option<(String, String)> {
+    let years = look.build_num("years")?;
+    let cost = look
+        .measure("power.years_cost")
+        .or_else(|| Some(look.measure("power.yearly_cost")? * years))?;
+    let words = format!("Price and electricity over {years} years");
+    Some((words, look.money(charge.pay.to_f64() + cost)))
 }
 
-fn warranty(look: &Look<'_>) -> Vec<(String, String)> {
-    let bought = look.build.all().filter(|(_, _, s)| !s.owned && !s.included && s.part.is_some());
-    let mut rows: Vec<(f64, String)> = bought
-        .map(|(_, _, s)| (look.num(s, "warranty_years"), look.short(s)))
-        .filter(|(years, _)| *years > 0.0)
-        .collect();
-    rows.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
-    let mut grouped: Vec<(f64, Vec<String>)> = Vec::new();
-    for (years, name) in rows {
-        match grouped.last_mut() {
-            Some((held, names)) if *held == years => names.push(name),
-            _ => grouped.push((years, vec![name])),
+fn ground(look: &Look<'_>) -> String {
+    let mut words = Vec::new();
+    if look.audited.unpriced > 0 {
+        words.push("Some parts have no price yet: the price will be higher.".to_owned());
+    }
+    let (hours, tariff) = (look.build_num("hours_per_day"), look.build_num("electricity"));
+    if let (Some(hours), Some(tariff)) = (hours, tariff) {
+        let days = look.build_num("days_per_year").unwrap_or(250.0);
+        words.push(format!(
+            "Electricity for {hours} hours on {days} days a year, monitor included, at {} a kWh.",
+            look.figure(tariff, "money")
+        ));
+    }
+    words.join(" ")
+}
+
+/// What the customer may choose: to take it so, or another part.
+fn choices(look: &Look<'_>, merged: &Merged) -> Vec<String> {
+    let mut titles: Vec<String> = Vec::new();
+    for id in &merged.finding.subjects {
+        let part = look.build.catalogue.part(id);
+        let kind = part.and_then(|p| look.build.catalogue.kind(p.kind));
+        if let Some(kind) = kind.filter(|k| !titles.contains(&k.title)) {
+            titles.push(kind.title.clone());
         }
     }
-    grouped
-        .into_iter()
-        .map(|(years, names)| {
-            (
-                figure(years, if years == 1.0 { "year" } else { "years" }, ""),
-                clip(&super::queries::listed(&names), 900),
-            )
-        })
-        .collect()
+    titles.truncate(2);
+    let other = match titles.as_slice() {
+        [] => "please offer something else".to_owned(),
+        titles => format!("please offer another {}", titles.join(" or ")),
+    };
+    vec!["fine with us".to_owned(), other]
+}
+
+/// How long the price holds.
+fn validity(look: &Look<'_>) -> String {
+    let priced = look.build.build.priced_on;
+    let until =
+        look.shop.valid_days.and_then(|days| priced.checked_add(i64::from(days).days()).ok());
+    match until {
+        Some(until) => format!("Prices of {}, good until {}", look.day(priced), look.day(until)),
+        None => format!("Prices of {}", look.day(priced)),
+    }
 }

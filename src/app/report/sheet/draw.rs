@@ -6,33 +6,33 @@ use unicode_width::UnicodeWidthChar as _;
 use crate::app::report::escape::inert;
 
 /// Width of every picture, in its own units: narrow enough to stay readable on a phone.
-pub(super) const WIDE: f64 = 420.0;
+pub(crate) const WIDE: f64 = 420.0;
 /// Size of the lettering.
-pub(super) const SIZE: f64 = 13.0;
+pub(crate) const SIZE: f64 = 13.0;
 
 /// A picture with its words and figures.
 #[derive(Debug, Serialize)]
-pub(super) struct Picture {
+pub(crate) struct Picture {
     /// Its id in the page.
-    pub(super) id: &'static str,
+    pub(crate) id: &'static str,
     /// What it shows.
-    pub(super) title: String,
+    pub(crate) title: String,
     /// The same in words, for those who do not see it.
-    pub(super) desc: String,
+    pub(crate) desc: String,
     /// Height in its own units.
-    pub(super) high: f64,
+    pub(crate) high: f64,
     /// What is drawn, the lowest first.
-    pub(super) shapes: Vec<Shape>,
+    pub(crate) shapes: Vec<Shape>,
     /// Every number of it.
-    pub(super) table: Table,
+    pub(crate) table: Table,
     /// What a reader should know of how it was come by.
-    pub(super) notes: Vec<String>,
+    pub(crate) notes: Vec<String>,
 }
 
 /// One shape.
 #[derive(Debug, Serialize)]
 #[serde(tag = "is", rename_all = "lowercase")]
-pub(super) enum Shape {
+pub(crate) enum Shape {
     /// A rectangle.
     Rect { x: f64, y: f64, w: f64, h: f64, look: &'static str },
     /// A line, with a head at its end or none.
@@ -45,25 +45,25 @@ pub(super) enum Shape {
 
 /// Rows and columns.
 #[derive(Debug, Default, Serialize)]
-pub(super) struct Table {
+pub(crate) struct Table {
     /// What it lists.
-    pub(super) caption: String,
+    pub(crate) caption: String,
     /// Column heads, and whether a column holds figures.
-    pub(super) head: Vec<Head>,
+    pub(crate) head: Vec<Head>,
     /// Rows.
-    pub(super) rows: Vec<Vec<String>>,
+    pub(crate) rows: Vec<Vec<String>>,
 }
 
 /// The head of a column.
 #[derive(Debug, Serialize)]
-pub(super) struct Head {
+pub(crate) struct Head {
     text: &'static str,
     figures: bool,
 }
 
 impl Table {
     /// An empty table; a head that ends in `#` is over figures.
-    pub(super) fn new(caption: &str, heads: &[&'static str]) -> Self {
+    pub(crate) fn new(caption: &str, heads: &[&'static str]) -> Self {
         let head = heads
             .iter()
             .map(|h| Head { text: h.trim_end_matches('#'), figures: h.ends_with('#') })
@@ -72,19 +72,19 @@ impl Table {
     }
 
     /// Adds a row.
-    pub(super) fn row<const N: usize>(&mut self, cells: [String; N]) {
+    pub(crate) fn row<const N: usize>(&mut self, cells: [String; N]) {
         self.rows.push(cells.into());
     }
 }
 
 /// Collects shapes.
 #[derive(Debug, Default)]
-pub(super) struct Pen {
-    pub(super) shapes: Vec<Shape>,
+pub(crate) struct Pen {
+    pub(crate) shapes: Vec<Shape>,
 }
 
 impl Pen {
-    pub(super) fn rect(&mut self, (x, y): (f64, f64), (w, h): (f64, f64), look: &'static str) {
+    pub(crate) fn rect(&mut self, (x, y): (f64, f64), (w, h): (f64, f64), look: &'static str) {
         self.shapes.push(Shape::Rect {
             x: round(x),
             y: round(y),
@@ -94,7 +94,7 @@ impl Pen {
         });
     }
 
-    pub(super) fn line(&mut self, (x1, y1): (f64, f64), (x2, y2): (f64, f64), look: &'static str) {
+    pub(crate) fn line(&mut self, (x1, y1): (f64, f64), (x2, y2): (f64, f64), look: &'static str) {
         self.shapes.push(Shape::Line {
             x1: round(x1),
             y1: round(y1),
@@ -104,35 +104,45 @@ impl Pen {
         });
     }
 
-    /// A line with a head at its end.
-    pub(super) fn arrow(&mut self, from: (f64, f64), to: (f64, f64)) {
+    /// An arrow from one point to another, so broad.
+    pub(crate) fn broad(
+        &mut self,
+        (from, to): ((f64, f64), (f64, f64)),
+        broad: f64,
+        look: &'static str,
+    ) {
         let (dx, dy) = (to.0 - from.0, to.1 - from.1);
         let long = dx.hypot(dy).max(1.0);
         let (ux, uy) = (dx / long, dy / long);
-        let back = (to.0 - ux * 7.0, to.1 - uy * 7.0);
-        self.line(from, back, "flow");
-        let point = |x: f64, y: f64| format!("{} {}", round(x), round(y));
-        let d = format!(
-            "M{}L{}L{}Z",
-            point(to.0, to.1),
-            point(back.0 - uy * 4.0, back.1 + ux * 4.0),
-            point(back.0 + uy * 4.0, back.1 - ux * 4.0)
-        );
-        self.shapes.push(Shape::Path { d, look: "head" });
+        let head = (broad * 0.8).clamp(6.0, 14.0);
+        let back = (to.0 - ux * head, to.1 - uy * head);
+        let aside = |(x, y): (f64, f64), by: f64| (x - uy * by, y + ux * by);
+        let (half, wing) = (broad / 2.0, broad / 2.0 + 3.5);
+        let points = [
+            aside(from, half),
+            aside(back, half),
+            aside(back, wing),
+            to,
+            aside(back, -wing),
+            aside(back, -half),
+            aside(from, -half),
+        ];
+        self.path(&points, look);
     }
 
-    pub(super) fn path(&mut self, points: &[(f64, f64)], look: &'static str) {
+    /// Straight lines from point to point.
+    pub(crate) fn path(&mut self, points: &[(f64, f64)], look: &'static str) {
         let steps: Vec<String> =
             points.iter().map(|(x, y)| format!("{} {}", round(*x), round(*y))).collect();
         self.shapes.push(Shape::Path { d: format!("M{}", steps.join("L")), look });
     }
 
     /// Lettering in a given room; what does not fit is cut.
-    pub(super) fn text(&mut self, (x, y): (f64, f64), anchor: &'static str, text: &str, room: f64) {
+    pub(crate) fn text(&mut self, (x, y): (f64, f64), anchor: &'static str, text: &str, room: f64) {
         self.letters((x, y), anchor, "", text, room);
     }
 
-    pub(super) fn letters(
+    pub(crate) fn letters(
         &mut self,
         (x, y): (f64, f64),
         anchor: &'static str,
@@ -169,13 +179,13 @@ fn em(c: char) -> f64 {
 }
 
 /// Width of a text in units, on the wide side.
-pub(super) fn width(text: &str) -> f64 {
+pub(crate) fn width(text: &str) -> f64 {
     text.chars().map(em).sum::<f64>() * SIZE
 }
 
 /// Leaves out marks that pile up over one letter: two are enough for any writing, and more run
 /// through the lines above.
-pub(super) fn settled(text: &str) -> String {
+pub(crate) fn settled(text: &str) -> String {
     let mut marks = 0;
     let keep = |c: &char| {
         marks = if c.width() == Some(0) { marks + 1 } else { 0 };
@@ -185,7 +195,7 @@ pub(super) fn settled(text: &str) -> String {
 }
 
 /// Cuts a text to a room, with a sign that it was cut.
-pub(super) fn fit(text: &str, room: f64) -> String {
+pub(crate) fn fit(text: &str, room: f64) -> String {
     let text = settled(text);
     if width(&text) <= room {
         return text;
@@ -204,7 +214,7 @@ pub(super) fn fit(text: &str, room: f64) -> String {
 
 /// A scale from figures to units.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Scale {
+pub(crate) struct Scale {
     low: f64,
     span: f64,
     from: f64,
@@ -212,11 +222,11 @@ pub(super) struct Scale {
 }
 
 impl Scale {
-    pub(super) fn new((low, high): (f64, f64), (from, to): (f64, f64)) -> Self {
+    pub(crate) fn new((low, high): (f64, f64), (from, to): (f64, f64)) -> Self {
         Self { low, span: (high - low).max(1e-9), from, long: to - from }
     }
 
-    pub(super) fn at(self, n: f64) -> f64 {
+    pub(crate) fn at(self, n: f64) -> f64 {
         self.from + (n - self.low) / self.span * self.long
     }
 }

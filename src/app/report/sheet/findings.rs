@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::queries::{Look, NAME, SENTENCE};
 use crate::app::report::Merged;
+use crate::app::report::unsettled::sentences;
 use crate::audit::finding::Finding;
 use crate::level::Level;
 use crate::source::Problem;
@@ -12,6 +13,9 @@ use crate::words::clip;
 /// Findings by level, the waived ones apart.
 #[derive(Debug, Serialize)]
 pub(super) struct Groups {
+    /// What is at fault, with the stops that another part there clears.
+    causes: Vec<(String, Vec<Entry>)>,
+    /// Stops that no single line is at fault for.
     stop: Vec<Entry>,
     caution: Vec<Entry>,
     advice: Vec<Entry>,
@@ -19,6 +23,8 @@ pub(super) struct Groups {
     broken: Vec<String>,
     odd: Vec<String>,
     waiting: Vec<String>,
+    /// The facts to look up, and what is taken as usual.
+    questions: Vec<String>,
 }
 
 /// A finding.
@@ -43,21 +49,33 @@ struct Waiver {
     until: String,
 }
 
-/// Whether a finding is nothing to the customer, by its rule's `For:` line; a caution or a stop is
-/// everyone's.
+/// Whether a finding is nothing to the customer, by its rule's `For:` line.
 pub(super) fn is_for_office(look: &Look<'_>, merged: &Merged) -> bool {
     let rules = look.kit.rules();
-    let audience = rules.rule(&merged.finding.rule).and_then(|r| r.audience.as_deref());
-    merged.finding.level == Level::Advice && audience == Some("office")
+    rules.rule(&merged.finding.rule).and_then(|r| r.audience.as_deref()) == Some("office")
 }
 
 /// Sorts them out.
 pub(super) fn groups(look: &Look<'_>) -> Groups {
     let audited = look.audited;
-    let at = |level| audited.at(level).map(entry).collect();
+    let at = |level| audited.at(level).map(entry).collect::<Vec<_>>();
     let words = |p: &Problem| clip(&p.message, SENTENCE);
+    let blamed: Vec<usize> = audited.causes.iter().flat_map(|c| c.findings.clone()).collect();
+    let rest = audited.findings.iter().enumerate().filter(|(at, m)| {
+        m.finding.level == Level::Stop && m.finding.waived.is_none() && !blamed.contains(at)
+    });
     Groups {
-        stop: at(Level::Stop),
+        causes: audited
+            .causes
+            .iter()
+            .map(|cause| {
+                let of = cause.findings.iter().filter_map(|at| audited.findings.get(*at));
+                let name = format!("{} {}", cause.kind, clip(&cause.name, NAME));
+                (name.trim_start().to_owned(), of.map(entry).collect::<Vec<_>>())
+            })
+            .filter(|(_, of)| !of.is_empty())
+            .collect(),
+        stop: rest.map(|(_, m)| entry(m)).collect(),
         caution: at(Level::Caution),
         advice: at(Level::Advice),
         waived: audited.waived().map(entry).collect(),
@@ -70,6 +88,7 @@ pub(super) fn groups(look: &Look<'_>) -> Groups {
                 format!("{} waits for the {} line", clip(rule, NAME), clip(kind, NAME))
             })
             .collect(),
+        questions: sentences(audited, true).iter().map(|s| clip(s, SENTENCE)).collect(),
     }
 }
 

@@ -1,4 +1,4 @@
-//! Lanes: which card and module sits where, and which ports go dark for it.
+//! Lanes: which card and module sits where, and which ports are disabled by it.
 
 use super::draw::{Pen, Picture, Table, WIDE};
 use super::queries::{Look, Record, listed};
@@ -46,6 +46,10 @@ pub(super) fn seats(look: &Look<'_>) -> Option<Seats> {
 /// The picture; none without a board.
 pub(super) fn lanes(look: &Look<'_>, seats: &Seats) -> Option<Picture> {
     let board = look.first("board")?;
+    // Where no port is disabled there is nothing to mind.
+    if seats.dark.is_empty() {
+        return None;
+    }
     let mut table = Table::new(
         "Slots, sockets and ports of the board",
         &["Place", "Lanes#", "Gen.#", "From", "Holds"],
@@ -75,26 +79,23 @@ pub(super) fn lanes(look: &Look<'_>, seats: &Seats) -> Option<Picture> {
             .dark
             .iter()
             .find(|(dark, _)| dark == port)
-            .map(|(_, by)| format!("dark while {by} is in use"));
+            .map(|(_, by)| format!("disabled while {by} is in use"));
         table.row([
             port.clone(),
             "–".to_owned(),
             "–".to_owned(),
             "SATA".to_owned(),
-            why.unwrap_or_else(|| "alive".to_owned()),
+            why.unwrap_or_else(|| "usable".to_owned()),
         ]);
     }
     let dark: Vec<String> =
         seats.dark.iter().map(|(port, by)| format!("{port} (by {by})")).collect();
-    let note = if dark.is_empty() {
-        "No port goes dark.".to_owned()
-    } else {
-        format!("Dark: {}. Plug nothing in there.", listed(&dark))
-    };
+    let note = format!("Disabled: {}. Plug nothing in there.", listed(&dark));
+    let ports: Vec<String> = seats.dark.iter().map(|(port, _)| port.clone()).collect();
     let desc = format!("A row a slot or socket, a mark a lane, filled where a part sits. {note}");
     Some(Picture {
         id: "lanes",
-        title: format!("Lanes and ports of {}", look.short(board)),
+        title: format!("{} disables {}", look.short(board), listed(&ports)),
         desc,
         high: y,
         shapes: pen.shapes,
@@ -135,7 +136,7 @@ fn port_grid(pen: &mut Pen, top: f64, ports: &[String], seats: &Seats) -> f64 {
             (x + wide / 2.0 - 3.0, y + 31.0),
             "middle",
             "small",
-            if dark { "dark" } else { "alive" },
+            if dark { "disabled" } else { "usable" },
             wide - 8.0,
         );
         foot = y + 46.0;

@@ -6,13 +6,13 @@
 mod air;
 mod bench;
 mod customer;
-mod draw;
+pub(crate) mod draw;
 mod findings;
 mod lanes;
+pub(crate) mod letterhead;
 mod mixtures;
 mod parts;
 mod power;
-mod prices;
 mod queries;
 mod wires;
 
@@ -20,11 +20,12 @@ use minijinja::value::ValueKind;
 use minijinja::{Environment, Output, State, Value, escape_formatter};
 use serde::Serialize;
 
-use crate::app::counted::count;
-use crate::app::prices::shopping::{OrderWords, Shopping};
+use crate::app::prices::charge::{Charge, charge};
+use crate::app::report::glance::{counts, verdict as ruling};
 use crate::app::report::{Audited, escape::inert};
-use crate::kit::{Audit, Kit};
-use crate::level::Level;
+use crate::build::orders::{Orders, orders};
+use crate::config::Config;
+use crate::kit::{Audit, Kit, Ruling};
 use crate::source::Problem;
 use crate::words::clip;
 pub use mixtures::Mixed;
@@ -35,6 +36,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("office.html", include_str!("page/office.html")),
     ("bench.html", include_str!("page/bench.html")),
     ("customer.html", include_str!("page/customer.html")),
+    ("edition.html", include_str!("page/edition.html")),
     ("pieces.html", include_str!("page/pieces.html")),
     ("sheet.css", include_str!("page/sheet.css")),
 ];
@@ -44,14 +46,18 @@ const TEMPLATES: &[(&str, &str)] = &[
 struct Page {
     version: &'static str,
     leaves: Vec<Leaf>,
+    /// What stands at the head of each printed page, safe in a style sheet.
+    running: String,
+    shop: letterhead::Letterhead,
     job: Job,
     verdict: Verdict,
     parts: parts::Parts,
-    orders: Vec<OrderWords>,
-    ordered: String,
+    /// The price to pay step by step, where the shop has one of its own.
+    price: Vec<(String, String)>,
+    pay: String,
     findings: findings::Groups,
     pictures: Vec<draw::Picture>,
-    missing: Vec<String>,
+    missing: Vec<&'static str>,
     bench: bench::Bench,
     customer: customer::Customer,
 }
@@ -72,7 +78,7 @@ struct Job {
 /// May it be built?
 #[derive(Debug, Serialize)]
 struct Verdict {
-    word: &'static str,
+    word: String,
     look: &'static str,
     tally: String,
 }
@@ -89,29 +95,42 @@ pub enum Leaf {
     Customer,
 }
 
-/// Writes the sheet of an audited build, as one HTML page: these leaves, or all where none is
-/// named; with a picture of its mixtures with another list if there are some.
+/// What a sheet is made of.
+pub struct Sheet<'a> {
+    /// The rules and parts.
+    pub kit: &'a Kit,
+    /// The audited build.
+    pub audit: &'a Audit,
+    /// The list's file name.
+    pub file: &'a str,
+    /// Its mixtures with another list, to be drawn too.
+    pub mixed: Option<&'a Mixed<'a>>,
+    /// The leaves wanted; all where none is named.
+    pub leaves: &'a [Leaf],
+    /// The shop's letterhead and price.
+    pub config: &'a Config,
+}
+
+/// Writes the sheet of an audited build, as one HTML page.
 ///
 /// # Errors
-/// The page's own template fails, which no input should bring about.
-pub fn sheet(
-    kit: &Kit,
-    audit: &Audit,
-    file: &str,
-    mixed: Option<&Mixed<'_>>,
-    leaves: &[Leaf],
-) -> Result<String, Problem> {
-    let audited = Audited::with_causes(audit);
-    let look = Look { kit, audited: &audited, build: audit.build().clone() };
-    let mut page = page(&look, file, mixed);
-    page.leaves.retain(|leaf| leaves.is_empty() || leaves.contains(leaf));
+/// The shop's logo or price is wrong, or the page's own template fails, which no input should
+/// bring about.
+pub fn sheet(of: &Sheet<'_>) -> Result<String, Problem> {
+    let audited = Audited::with_causes(of.audit);
+    let build = of.audit.build().clone();
+    let look = Look { kit: of.kit, audited: &audited, build, shop: &of.config.shop };
+    let orders = orders(&look.build);
+    let charge = charge(of.config, &look.build, &orders)?;
+    let mut page = page(&look, of, &orders, &charge)?;
+    page.leaves.retain(|leaf| of.leaves.is_empty() || of.leaves.contains(leaf));
     let failed = |e: &minijinja::Error| Problem::new(format!("the sheet's template fails: {e}"));
     environment()
         .and_then(|env| env.get_template("sheet.html")?.render(&page))
         .map_err(|e| failed(&e))
 }
 
-fn environment() -> Result<Environment<'static>, minijinja::Error> {
+pub(crate) fn environment() -> Result<Environment<'static>, minijinja::Error> {
     let mut env = Environment::new();
     env.set_trim_blocks(true);
     env.set_lstrip_blocks(true);
@@ -136,65 +155,58 @@ fn format(
     }
 }
 
-fn page(look: &Look<'_>, file: &str, mixed: Option<&Mixed<'_>>) -> Page {
-    let seats = lanes::seats(look);
-    let mut drawn: Vec<(&str, Option<draw::Picture>)> = vec![
-        ("power", power::power(look)),
-        ("efficiency", power::efficiency(look)),
-        ("air", air::air(look)),
-        ("front leads", wires::front(look)),
-        ("the supply's plugs", wires::supply(look)),
-        ("memory sockets", wires::memory(look)),
-        ("lanes and ports", seats.as_ref().and_then(|s| lanes::lanes(look, s))),
-        ("earlier prices", prices::prices(look)),
+fn page(
+    look: &Look<'_>,
+    of: &Sheet<'_>,
+    orders: &Orders,
+    charge: &Charge,
+) -> Result<Page, Problem> {
+    let (power, air) = (power::power(look), air::air(look));
+    let missing = [("power", power.is_none()), ("air", air.is_none())];
+    let missing = missing.into_iter().filter(|(_, is)| *is).map(|(name, _)| name).collect();
+    let drawn = [
+        power,
+        air,
+        wires::front(look),
+        wires::supply(look),
+        lanes::seats(look).and_then(|seats| lanes::lanes(look, &seats)),
+        wires::memory(look),
+        of.mixed.and_then(|mixed| mixtures::mixtures(look, mixed)),
     ];
-    // A picture that nobody asked for is not missing.
-    drawn.extend(mixed.map(|mixed| ("mixtures", mixtures::mixtures(look, mixed))));
-    let shopping = Shopping::new(&look.build);
-    let missing =
-        drawn.iter().filter(|(_, p)| p.is_none()).map(|(name, _)| (*name).to_owned()).collect();
-    Page {
+    let shop = letterhead::letterhead(look, of.file)?;
+    let job = job(look, of.file);
+    let steps = charge.steps.iter().map(|(what, m)| (what.clone(), look.amount(m)));
+    Ok(Page {
         version: env!("CARGO_PKG_VERSION"),
         leaves: vec![Leaf::Office, Leaf::Bench, Leaf::Customer],
-        job: job(look, file),
+        running: letterhead::in_style(&match &shop.job {
+            Some(number) => format!("{number}: {}", job.title),
+            None => job.title.clone(),
+        }),
+        shop,
+        job,
         verdict: verdict(look.audited),
-        parts: parts::parts(look),
-        orders: orders(&shopping),
-        ordered: shopping.closing().unwrap_or_default(),
+        parts: parts::parts(look, orders),
+        price: if look.shop.has_price() { steps.collect() } else { Vec::new() },
+        pay: look.amount(&charge.pay),
         findings: findings::groups(look),
-        pictures: drawn.into_iter().filter_map(|(_, p)| p).collect(),
+        pictures: drawn.into_iter().flatten().collect(),
         missing,
         bench: bench::bench(look),
-        customer: customer::customer(look),
-    }
-}
-
-/// The orders, cut to what paper holds.
-fn orders(shopping: &Shopping<'_>) -> Vec<OrderWords> {
-    let mut orders = shopping.words();
-    for order in &mut orders {
-        order.seller = clip(&order.seller, queries::NAME);
-        order.returns = clip(&order.returns, queries::NAME);
-        for row in &mut order.rows {
-            row.name = clip(&row.name, queries::NAME);
-            row.notes = clip(&row.notes, 2 * queries::NAME);
-        }
-    }
-    orders
+        customer: customer::customer(look, charge, orders),
+    })
 }
 
 fn job(look: &Look<'_>, file: &str) -> Job {
     let audited = look.audited;
     let number = |field: &str, unit: &str| {
-        look.build_num(field).map_or_else(String::new, |n| format!("{n} {unit}"))
+        look.build_num(field).map_or_else(String::new, |n| look.figure(n, unit))
     };
     let mut facts =
         vec![("For", look.build_text("customer")), ("Purpose", look.build_text("purpose"))];
-    if let Some(hours) = look.build_num("hours_per_day") {
-        facts.push((
-            "In use",
-            format!("{hours} h a day, {}", number("days_per_year", "days a year")),
-        ));
+    if look.build_num("hours_per_day").is_some() {
+        let days = number("days_per_year", "days a year");
+        facts.push(("In use", format!("{} a day, {days}", number("hours_per_day", "h"))));
     }
     facts.extend([
         ("To serve", number("years", "years")),
@@ -209,49 +221,28 @@ fn job(look: &Look<'_>, file: &str) -> Job {
             format!("{} over", look.money(audited.total - b))
         }
     });
+    let least = if audited.unpriced > 0 { "at least " } else { "" };
     Job {
         title: clip(&audited.title, queries::NAME),
         file: clip(file, queries::NAME),
-        priced_on: audited.priced_on.to_string(),
+        priced_on: look.day(audited.priced_on),
         facts,
-        total: look.money(audited.total),
+        total: format!("{least}{}", look.money(audited.total)),
         budget: audited.budget.map(|b| look.money(b)),
         left,
     }
 }
 
 fn verdict(audited: &Audited) -> Verdict {
-    let stops = audited.at(Level::Stop).count();
-    let (word, look) = match audited.code {
-        0 if !audited.open.is_empty() => ("Not complete", "caution"),
-        0 => ("May be built", "clear"),
-        1 => ("Do not build", "stop"),
-        _ => ("No verdict", "stop"),
+    let ruling = ruling(audited);
+    let look = match ruling {
+        Ruling::Build => "clear",
+        Ruling::Care | Ruling::Open => "caution",
+        Ruling::Stop | Ruling::Broken => "stop",
     };
-    let mut tally = Vec::new();
-    match (audited.broken.len(), stops) {
-        (0, 0) => tally.push("nothing stops it".to_owned()),
-        (0, n) => tally.push(count(n, "stop")),
-        (n, _) => tally.push(if n == 1 {
-            "1 rule is broken".to_owned()
-        } else {
-            format!("{n} rules are broken")
-        }),
-    }
+    let mut tally = counts(audited, true);
     if !audited.open.is_empty() {
-        tally.push(format!("left open: {}", clip(&audited.open.join(", "), queries::NAME)));
+        tally.push_str(&format!("; left open: {}", clip(&audited.open.join(", "), queries::NAME)));
     }
-    for (n, noun) in [
-        (audited.at(Level::Caution).count(), "caution"),
-        (audited.at(Level::Advice).count(), "advice"),
-    ] {
-        if n > 0 {
-            tally.push(count(n, noun));
-        }
-    }
-    let waived = audited.waived().count();
-    if waived > 0 {
-        tally.push(format!("{waived} waived"));
-    }
-    Verdict { word, look, tally: tally.join(", ") }
+    Verdict { word: customer::sentence(ruling.words()), look, tally }
 }

@@ -1,21 +1,30 @@
-//! The parts with counts, sellers and prices.
+//! The parts with counts, sellers and prices as they are ordered, and how the orders come to more or
+//! less than the audit's total.
 
 use serde::Serialize;
 
-use super::queries::{Look, NAME};
+use super::queries::{Look, NAME, SHORT, listed};
 use crate::app::counted::count;
+use crate::app::prices::shopping::Shopping;
 use crate::build::What;
+use crate::build::orders::{OrderLine, Orders};
 use crate::build::resolve::Slot;
+use crate::trade::money::Money;
 use crate::words::clip;
 
-/// The parts table.
+/// The parts table and the orders.
 #[derive(Debug, Serialize)]
 pub(super) struct Parts {
     rows: Vec<Row>,
-    total: String,
+    /// What the orders come to, goods and shipping, row by row.
+    sums: Vec<(&'static str, String)>,
     unpriced: String,
+    sellers: Vec<Seller>,
+    /// How the orders differ from the audit's total, and why.
+    against: String,
 }
 
+/// A part.
 #[derive(Debug, Serialize)]
 struct Row {
     pieces: String,
@@ -29,24 +38,54 @@ struct Row {
     sum: String,
 }
 
+/// What is ordered from one seller.
+#[derive(Debug, Serialize)]
+struct Seller {
+    name: String,
+    pieces: String,
+    goods: String,
+    shipping: String,
+    terms: String,
+}
+
 /// Lines in the order written, what came in a box below the part it came with.
-pub(super) fn parts(look: &Look<'_>) -> Parts {
+pub(super) fn parts(look: &Look<'_>, orders: &Orders) -> Parts {
     let mut slots: Vec<(&Slot, u16)> =
         look.build.all().map(|(kind, _, slot)| (slot, kind.0)).collect();
     slots.sort_by_key(|(slot, kind)| (slot.line, slot.included, *kind));
+    let rows = slots.iter().map(|(slot, kind)| row(look, orders, slot, *kind)).collect();
+    let currency = orders.orders.first().map(|o| o.goods.currency());
+    let sums = currency.map_or_else(Vec::new, |currency| {
+        let sum = |minor: i64| look.amount(&Money::from_minor(minor, currency));
+        vec![
+            ("Goods", sum(orders.goods)),
+            ("Shipping", sum(orders.shipping)),
+            ("Delivered", sum(orders.goods.saturating_add(orders.shipping))),
+        ]
+    });
     Parts {
-        rows: slots.into_iter().map(|(slot, kind)| row(look, slot, kind)).collect(),
-        total: look.money(look.audited.total),
-        unpriced: if look.audited.unpriced == 0 {
-            String::new()
-        } else {
-            count(look.audited.unpriced, "line")
+        rows,
+        sums,
+        unpriced: match look.audited.unpriced {
+            0 => String::new(),
+            n => count(n, "line"),
         },
+        sellers: sellers(look),
+        against: against(look, orders),
     }
 }
 
-fn row(look: &Look<'_>, slot: &Slot, kind: u16) -> Row {
-    let facts = look.build.facts(slot);
+/// The order of a line; none where it is not bought.
+fn ordered<'o>(orders: &'o Orders, slot: &Slot) -> Option<(&'o str, &'o OrderLine)> {
+    if slot.owned || slot.included {
+        return None;
+    }
+    let of = orders.orders.iter().flat_map(|o| o.lines.iter().map(move |l| (&*o.seller, l)));
+    let mut of = of.filter(|(_, line)| line.line == slot.line);
+    of.find(|(_, line)| slot.part.as_ref().is_some_and(|p| p.id == line.part))
+}
+
+fn row(look: &Look<'_>, orders: &Orders, slot: &Slot, kind: u16) -> Row {
     let title =
         look.build.catalogue.kinds.get(kind as usize).map_or_else(String::new, |k| k.title.clone());
     let word = |v: &crate::catalogue::value::Val| v.as_text().map(|t| clip(t, 40));
@@ -55,23 +94,29 @@ fn row(look: &Look<'_>, slot: &Slot, kind: u16) -> Row {
         .flatten()
         .collect::<Vec<_>>()
         .join(", ");
+    let bought = ordered(orders, slot);
     let status = match (&slot.part, slot.owned, slot.included) {
         (None, ..) => wants(look, slot),
         (_, true, _) => "the customer's own".to_owned(),
-        (_, _, true) => "in the box".to_owned(),
-        _ if facts.price.is_none() => "no offer".to_owned(),
+        (_, _, true) => "included with its part".to_owned(),
+        _ if bought.is_none() => "no offer".to_owned(),
         _ => String::new(),
     };
-    let bought = !slot.owned && !slot.included;
-    let digits = crate::trade::money::digits(&look.build.build.currency);
-    let price = facts.price.filter(|_| bought).map(|p| p.to_f64());
-    let seller = facts
-        .place
-        .as_ref()
-        .filter(|_| bought)
-        .and_then(|place| seller(look, slot, place))
-        .unwrap_or_default();
+    let seller = bought.map_or_else(String::new, |(seller, line)| {
+        let mut words = vec![clip(seller, SHORT)];
+        words.extend(line.seen_on.map(|day| format!("seen {}", look.day(day))));
+        match line.stock {
+            Some(0) => words.push("out of stock".to_owned()),
+            Some(n) if i64::from(n) < line.count => words.push(format!("only {n} in stock")),
+            _ => {}
+        }
+        words.retain(|w| !w.is_empty());
+        words.join(", ")
+    });
     let name = slot.part.as_ref().map_or_else(|| "left open".to_owned(), |p| clip(&p.name, NAME));
+    let amount = |of: fn(&OrderLine) -> &Money| {
+        bought.map_or_else(String::new, |(_, line)| bare(&look.amount(of(line))))
+    };
     Row {
         pieces: slot.count.to_string(),
         kind: title,
@@ -80,33 +125,84 @@ fn row(look: &Look<'_>, slot: &Slot, kind: u16) -> Row {
         fitted,
         status,
         seller,
-        each: price.map_or_else(String::new, |p| format!("{p:.digits$}")),
-        sum: price.map_or_else(String::new, |p| format!("{:.digits$}", p * slot.count)),
+        each: amount(|l| &l.each),
+        sum: amount(|l| &l.sum),
     }
+}
+
+/// An amount without its currency.
+fn bare(amount: &str) -> String {
+    amount.rsplit_once(' ').map_or(amount, |(number, _)| number).to_owned()
 }
 
 fn wants(look: &Look<'_>, slot: &Slot) -> String {
     match look.build.build.lines.get(slot.line).map(|l| &l.what) {
         Some(What::Open { wants, .. }) if !wants.is_empty() => {
-            format!(
-                "wants {}",
-                clip(&wants.iter().map(|(w, _)| w.as_str()).collect::<Vec<_>>().join("; "), NAME)
-            )
+            let words: Vec<&str> = wants.iter().map(|(w, _)| w.as_str()).collect();
+            format!("wants {}", clip(&words.join("; "), NAME))
         }
         _ => String::new(),
     }
 }
 
-/// Who makes the chosen offer, and when it was seen.
-fn seller(
-    look: &Look<'_>,
-    slot: &Slot,
-    place: &(std::sync::Arc<crate::source::Source>, crate::source::Span),
-) -> Option<String> {
-    let part = slot.part.as_ref()?;
-    let offers = look.build.catalogue.offers.history(&part.id);
-    let offer = offers
-        .iter()
-        .find(|o| o.place.1 == place.1 && std::sync::Arc::ptr_eq(&o.place.0, &place.0))?;
-    Some(format!("{}, seen {}", clip(&offer.seller, 60), offer.seen_on))
+/// The orders by seller, with their terms.
+fn sellers(look: &Look<'_>) -> Vec<Seller> {
+    let words = Shopping::new(&look.build);
+    let shown = words.words();
+    shown
+        .into_iter()
+        .map(|order| {
+            let pieces: i64 = order.rows.iter().map(|r| r.pieces).sum();
+            let returns = (!order.returns.is_empty()).then(|| format!("returns {}", order.returns));
+            let terms: Vec<String> =
+                [order.terms].into_iter().filter(|t| !t.is_empty()).chain(returns).collect();
+            Seller {
+                name: clip(&order.seller, SHORT),
+                pieces: pieces.to_string(),
+                goods: look.written(&order.goods),
+                shipping: look.written(&order.shipping),
+                terms: clip(&terms.join("; "), NAME),
+            }
+        })
+        .collect()
+}
+
+/// Why the orders come to another sum than the audit: it takes each part at its best offer.
+fn against(look: &Look<'_>, orders: &Orders) -> String {
+    let Some(currency) = orders.orders.first().map(|o| o.goods.currency()) else {
+        return String::new();
+    };
+    let total = look.money(look.audited.total);
+    let delivered = Money::from_minor(orders.goods.saturating_add(orders.shipping), currency);
+    let mut dearer = Vec::new();
+    let mut best = 0_i64;
+    for (_, _, slot) in look.build.all() {
+        let (Some((_, line)), Some(price)) = (ordered(orders, slot), look.build.facts(slot).price)
+        else {
+            continue;
+        };
+        best = best.saturating_add(price.minor().saturating_mul(line.count));
+        if line.each != price {
+            dearer.push(look.short(slot));
+        }
+    }
+    let sure = if orders.proven {
+        "No other split over these sellers is cheaper."
+    } else {
+        "The search was cut short; a cheaper split may exist."
+    };
+    let gap = delivered.minor().saturating_sub(best);
+    if gap == 0 {
+        return format!("This is the audit's total of {total}. {sure}");
+    }
+    let goods = look.amount(&Money::from_minor(orders.goods.saturating_sub(best), currency));
+    let shipping = look.amount(&Money::from_minor(orders.shipping, currency));
+    let why = match dearer.len() {
+        0 => format!("shipping adds {shipping}"),
+        _ => format!(
+            "{} cost {goods} more than at their best offer, which keeps shipping at {shipping}",
+            listed(&dearer)
+        ),
+    };
+    format!("The audit's total of {total} takes each part at its best offer; {why}. {sure}")
 }

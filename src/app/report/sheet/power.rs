@@ -1,27 +1,30 @@
-//! Power by consumer against the supply's rating, and the supply's efficiency over its load.
+//! Power at full load as one bar against the power supply's rating and the shop's limit.
 
-use super::draw::{Pen, Picture, Scale, Table, WIDE, width};
+use super::draw::{Pen, Picture, Scale, Shape, Table, WIDE, width};
 use super::queries::Look;
-use crate::audit::wording::figure;
-use crate::words::clip;
 
 /// Most consumers drawn one by one.
-const MOST: usize = 8;
-/// Height of a consumer's row.
-const ROW: f64 = 31.0;
-/// Right edge of the bars; the figures stand beside them.
-const BARS: f64 = WIDE - 68.0;
+const MOST: usize = 5;
 /// Left and right edge of the drawing.
 const EDGES: (f64, f64) = (8.0, WIDE - 8.0);
+/// Height of a row of letters.
+const ROW: f64 = 17.0;
+/// Right edge of the parts' names.
+const NAMES: f64 = 250.0;
+/// Height of the bar.
+const BAR: f64 = 24.0;
+/// What the pieces of the bar look like, the largest first.
+const TONES: [&str; 3] = ["bar", "bar2", "bar3"];
 
-/// A vertical line over the consumers.
+/// A line over the bar.
+#[derive(Clone)]
 struct Mark {
-    at: f64,
+    watts: f64,
     words: String,
     look: &'static str,
 }
 
-/// Who draws how much, the largest first.
+/// Who draws how much, the largest first; small ones together.
 fn consumers(look: &Look<'_>) -> Vec<(String, f64)> {
     let mut found: Vec<(String, f64)> = look
         .build
@@ -32,280 +35,235 @@ fn consumers(look: &Look<'_>) -> Vec<(String, f64)> {
     found.sort_by(|a, b| b.1.total_cmp(&a.1));
     if found.len() > MOST + 1 {
         let rest = found.split_off(MOST);
-        found.push((
-            format!("{} smaller ones together", rest.len()),
-            rest.iter().map(|(_, w)| w).sum(),
-        ));
+        found.push((format!("{} others", rest.len()), rest.iter().map(|(_, w)| w).sum()));
     }
     found
 }
 
-fn watts(n: f64) -> String {
-    figure(n, "W", "")
+/// What is drawn against what, in watts.
+struct Load {
+    draw: f64,
+    rated: f64,
+    /// From here on the shop takes a larger power supply.
+    keep: f64,
+    /// For a millisecond: what the parts draw, and what the power supply withstands.
+    peak: f64,
+    carries: f64,
 }
 
-/// The power picture; none without a supply or while a line that draws is open.
+/// The power picture; none without a power supply or while a line that draws is open.
 pub(super) fn power(look: &Look<'_>) -> Option<Picture> {
     let supply = look.first("supply")?;
     let draw = look.measure("power.sustained_draw")?;
-    let peak = look.measure("power.excursion_draw").unwrap_or(draw);
     let rated = look.num(supply, "rated_w");
-    let keep = look.setting("power.headroom").unwrap_or(0.25);
-    let (carries, promise) = rides(look, rated);
+    let load = Load {
+        draw,
+        rated,
+        keep: rated * (1.0 - look.setting("power.headroom").unwrap_or(0.0)),
+        peak: look.measure("power.excursion_draw").unwrap_or(draw),
+        carries: look.measure("power.excursion_limit").unwrap_or(rated),
+    };
+    let watts = |n: f64| look.figure(n, "W");
     let consumers = consumers(look);
+    let mark = |watts: f64, words: &str, tone: &'static str| Mark {
+        watts,
+        words: format!("{words} {}", look.figure(watts, "W")),
+        look: tone,
+    };
     let marks = [
-        Mark {
-            at: rated * (1.0 - keep),
-            words: format!("in hand from {}", watts(rated * (1.0 - keep))),
-            look: "keep",
-        },
-        Mark { at: rated, words: format!("rated {}", watts(rated)), look: "rated" },
-        Mark { at: carries, words: format!("for 1 ms {}", watts(carries)), look: "carries" },
+        mark(load.keep, "shop limit", "keep"),
+        mark(rated, "rated", "rated"),
+        mark(load.peak, "1 ms peak", "peak-line"),
+        mark(load.carries, "1 ms limit", "carries"),
     ];
-    let shapes = stack(&consumers, draw, peak, &marks);
-    let mut table = Table::new(
-        "Power by consumer and the supply's limits",
-        &["What", "Power#", "Of the rating#"],
-    );
-    let share = |n: f64| format!("{:.0} %", n / rated.max(1.0) * 100.0);
-    for (name, w) in &consumers {
-        table.row([name.clone(), watts(*w), share(*w)]);
+    let mut table = Table::new("Power by part, and the limits", &["What", "Power#"]);
+    let limits = [
+        ("All at full load", draw),
+        ("Processor and card peaking for 1 ms", load.peak),
+        ("Shop limit", load.keep),
+        ("Rating", rated),
+        ("What the power supply withstands for 1 ms", load.carries),
+    ];
+    for (name, w) in consumers.iter().map(|(n, w)| (n.as_str(), *w)).chain(limits) {
+        table.row([name.to_owned(), watts(w)]);
     }
-    for (name, w) in [
-        ("All at full work", draw),
-        ("Processor and card peaking together", peak),
-        ("Kept in hand from here on", rated * (1.0 - keep)),
-        ("The supply's rating", rated),
-        ("What it rides through for 1 ms", carries),
-    ] {
-        table.row([name.to_owned(), watts(w), share(w)]);
-    }
-    let desc = format!(
-        "Steps from left to right, one a consumer, end at {} for full work. Below, the peak of a \
-         millisecond reaches {}. Lines mark {}, from which on the shop keeps power in hand, the \
-         rating of {} and {} for a millisecond.",
-        watts(draw),
-        watts(peak),
-        watts(rated * (1.0 - keep)),
-        watts(rated),
-        watts(carries)
-    );
-    let title = format!("Power asked of {}", look.short(supply));
+    let (shapes, high) = bar(look, &consumers, draw, rated, &marks);
+    let lines: Vec<String> = marks.iter().map(|m| m.words.clone()).collect();
     Some(Picture {
         id: "power",
-        title,
-        desc,
-        high: high(consumers.len()),
+        desc: format!(
+            "A bar of {} in pieces, one a part, the largest first. Lines mark: {}.",
+            watts(draw),
+            lines.join(", ")
+        ),
+        title: conclusion(look, &load),
+        high,
         shapes,
         table,
-        notes: vec![promise],
+        notes: vec![note(look, &look.short(supply))],
     })
 }
 
-/// What the supply carries for a millisecond, and on what ground.
-fn rides(look: &Look<'_>, rated: f64) -> (f64, String) {
-    let Some(supply) = look.first("supply") else { return (rated, String::new()) };
-    let guide = look.text(supply, "guide");
-    if guide == "2.x" {
-        let times = look.setting("power.excursion_older_guide").unwrap_or(1.0);
-        return (
-            rated * times,
-            format!(
-                "The supply follows guide {guide}, which promises nothing over its rating; the \
-                 shop counts on {times} times of it."
-            ),
-        );
+/// Whether it is enough, and by how much.
+fn conclusion(look: &Look<'_>, load: &Load) -> String {
+    let watts = |n: f64| look.figure(n, "W");
+    let (draw, rated, keep) = (watts(load.draw), watts(load.rated), watts(load.keep));
+    if load.draw > load.rated {
+        let over = watts(load.draw - load.rated);
+        format!("Power: {draw} at full load, {rated} rated: {over} too much")
+    } else if load.draw > load.keep {
+        format!("Power: {draw} of {rated} at full load, over the shop limit of {keep}")
+    } else if load.peak > load.carries {
+        let (peak, carries) = (watts(load.peak), watts(load.carries));
+        format!("Power: peaks of {peak}, and the power supply withstands {carries}")
+    } else {
+        format!("Power: {draw} of {rated} at full load, within the shop limit of {keep}")
     }
-    let wide = look.records(supply, "leads").iter().any(|r| r.text("connector") == "pcie_16");
-    let row = if rated > 450.0 && wide { "over_450w" } else { "to_450w" };
-    let percent = look.cell("excursion", row, "pct_1ms").and_then(|v| v.as_num()).unwrap_or(100.0);
-    (
-        rated * percent / 100.0,
-        format!(
-            "The supply follows guide {guide}, which promises {percent} % of the rating for a \
-             millisecond."
+}
+
+/// The power supply's name, and its efficiency in one sentence.
+fn note(look: &Look<'_>, supply: &str) -> String {
+    let (wall, waste) = (look.measure("power.wall_draw"), look.measure("power.waste_heat"));
+    match (wall, waste) {
+        (Some(wall), Some(waste)) => format!(
+            "{supply}. At full load it takes {} from the wall and turns {} of it into heat.",
+            look.figure(wall, "W"),
+            look.figure(waste, "W")
         ),
-    )
+        _ => format!("{supply}."),
+    }
 }
 
-fn high(rows: usize) -> f64 {
-    62.0 + (rows as f64 + 2.0) * ROW + 4.0
-}
-
-fn stack(
+fn bar(
+    look: &Look<'_>,
     consumers: &[(String, f64)],
     draw: f64,
-    peak: f64,
+    rated: f64,
     marks: &[Mark],
-) -> Vec<super::draw::Shape> {
-    let most = marks.iter().map(|m| m.at).fold(draw.max(peak), f64::max) * 1.03;
-    let scale = Scale::new((0.0, most), (EDGES.0, BARS));
+) -> (Vec<Shape>, f64) {
+    let most = marks.iter().map(|m| m.watts).fold(draw, f64::max).max(1.0) * 1.02;
+    let scale = Scale::new((0.0, most), EDGES);
     let mut pen = Pen::default();
-    let foot = high(consumers.len()) - 4.0;
-    let mut order: Vec<&Mark> = marks.iter().collect();
-    // The rightmost line starts highest, so that no line runs through the words of another.
-    order.sort_by(|a, b| b.at.total_cmp(&a.at));
-    for (mark, y) in order.iter().zip([13.0, 30.0, 47.0]) {
-        let x = scale.at(mark.at);
-        pen.line((x, y - 10.0), (x, foot), mark.look);
-        let room = x - EDGES.0 - 6.0;
-        if room >= width(&mark.words) {
-            pen.text((x - 5.0, y), "end", &mark.words, room);
-        } else {
-            pen.text((x + 5.0, y), "start", &mark.words, EDGES.1 - x - 6.0);
-        }
-    }
+    let top = ROW * marks.len() as f64 + 6.0;
+    let room = scale.at(rated) - EDGES.0;
+    pen.rect((EDGES.0, top), (room, BAR), "room");
     let mut sum = 0.0;
-    let mut y = 62.0;
-    let row = |pen: &mut Pen, y: f64, name: &str, (from, to): (f64, f64), look: &'static str| {
-        let number = watts(to - from);
-        pen.text((EDGES.0, y + 12.0), "start", name, BARS - EDGES.0);
-        pen.letters((EDGES.1, y + 12.0), "end", "figure", &number, EDGES.1 - BARS);
-        pen.rect((scale.at(from), y + 17.0), ((scale.at(to) - scale.at(from)).max(1.0), 8.0), look);
-    };
-    for (at, (name, w)) in consumers.iter().enumerate() {
-        row(&mut pen, y, name, (sum, sum + w), if at % 2 == 0 { "bar" } else { "bar2" });
+    for (at, (_, w)) in consumers.iter().enumerate() {
+        let (from, to) = (scale.at(sum), scale.at(sum + w));
+        pen.rect((from, top + 3.0), (to - from, BAR - 6.0), tone(at));
         sum += w;
-        y += ROW;
     }
-    row(&mut pen, y, "all at full work", (0.0, draw), "sum");
-    row(&mut pen, y + ROW, "processor and card peaking for 1 ms", (0.0, peak), "peak");
-    pen.shapes
+    if draw > rated {
+        let from = scale.at(rated);
+        pen.rect((from, top + 3.0), (scale.at(draw) - from, BAR - 6.0), "excess");
+    }
+    for mark in placed(marks, scale) {
+        let x = scale.at(mark.mark.watts);
+        pen.line((x, mark.y + 3.0), (x, top + BAR + 3.0), mark.mark.look);
+        let anchor = if mark.ends { "end" } else { "start" };
+        pen.text((mark.x, mark.y), anchor, &mark.mark.words, width(&mark.mark.words));
+    }
+    let legend = top + BAR + 12.0;
+    for (at, (name, w)) in consumers.iter().enumerate() {
+        let (x, y) = (EDGES.0, legend + at as f64 * ROW);
+        pen.rect((x, y + 2.0), (11.0, 11.0), tone(at));
+        pen.text((x + 17.0, y + 12.0), "start", name, NAMES - x - 25.0);
+        pen.letters((NAMES + 64.0, y + 12.0), "end", "figure", &look.figure(*w, "W"), 64.0);
+    }
+    (pen.shapes, legend + consumers.len() as f64 * ROW + 4.0)
 }
 
-/// A working point of the supply.
-struct Point {
-    letter: &'static str,
-    name: String,
-    load: f64,
-    efficiency: f64,
+fn tone(at: usize) -> &'static str {
+    TONES.get(at % TONES.len()).copied().unwrap_or("bar")
 }
 
-/// The efficiency picture; none without a supply, or where the shop's rules cannot tell.
-pub(super) fn efficiency(look: &Look<'_>) -> Option<Picture> {
-    let supply = look.first("supply")?;
-    let (draw, rated) = (look.measure("power.sustained_draw")?, look.num(supply, "rated_w"));
-    let grade = look.text(supply, "grade");
-    let at = |share: f64| {
-        // Lower-case letters, digits, - and _ only: the grade is a row of a table.
-        let safe = grade.chars().all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-');
-        safe.then(|| {
-            look.kit.reckon(
-                &look.build,
-                &format!("grade::efficiency(\"{grade}\", {share:.6}, build.mains_v)"),
-            )
-        })
-        .flatten()
-        .filter(|e| *e > 0.0)
-    };
-    let (rest, usual) = (look.setting("power.rest_share")?, look.setting("power.mean_share")?);
-    let points: Vec<Point> = [
-        ("A", format!("at rest, {:.0} % of full", rest * 100.0), rest),
-        ("B", format!("usual, {:.0} % of full", usual * 100.0), usual),
-        ("C", "full work".to_owned(), 1.0),
-    ]
-    .into_iter()
-    .filter_map(|(letter, name, of)| {
-        Some(Point { letter, name, load: draw * of, efficiency: at(draw * of / rated)? })
-    })
-    .collect();
-    if points.len() < 3 {
-        return None;
-    }
-    let curve: Vec<(f64, f64)> = [0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0]
-        .iter()
-        .filter_map(|s| Some((*s, at(*s)?)))
-        .collect();
-    let table = efficiency_table(&points, &curve, rated);
-    let desc = points
-        .iter()
-        .map(|p| {
-            format!(
-                "{}, {}: {:.0} % of the rating at {:.1} % efficiency.",
-                p.letter,
-                p.name,
-                p.load / rated * 100.0,
-                p.efficiency * 100.0
-            )
-        })
-        .collect::<Vec<_>>()
-        .join(" ");
-    let note = format!(
-        "Grade {}, at {} V. The grade's points are minima, so what the wall gives is an upper \
-         bound; between them straight lines. That a machine at rest draws {:.0} % of full work is \
-         a setting of the shop, `power.rest_share`.",
-        clip(&grade, 20),
-        look.build_num("mains_v").unwrap_or(230.0),
-        rest * 100.0
-    );
-    Some(Picture {
-        id: "efficiency",
-        title: "Efficiency of the supply over its load".to_owned(),
-        desc,
-        high: 214.0,
-        shapes: plot(&curve, &points, rated),
-        table,
-        notes: vec![note],
-    })
+/// A mark with the place of its words.
+struct Placed<'m> {
+    mark: &'m Mark,
+    x: f64,
+    y: f64,
+    ends: bool,
 }
 
-fn efficiency_table(points: &[Point], curve: &[(f64, f64)], rated: f64) -> Table {
-    let mut table = Table::new(
-        "Efficiency at three kinds of work",
-        &["Work", "Given#", "Of rating#", "Efficiency#", "From the wall#"],
-    );
-    let named =
-        points.iter().map(|p| (format!("{} {}", p.letter, p.name), p.load / rated, p.efficiency));
-    let between =
-        curve.iter().map(|(share, efficiency)| ("on the curve".to_owned(), *share, *efficiency));
-    for (name, share, efficiency) in named.chain(between) {
-        let given = share * rated;
-        table.row([
-            name,
-            watts(given),
-            format!("{:.0} %", share * 100.0),
-            format!("{:.1} %", efficiency * 100.0),
-            watts(given / efficiency),
-        ]);
-    }
-    table
-}
-
-fn plot(curve: &[(f64, f64)], points: &[Point], rated: f64) -> Vec<super::draw::Shape> {
-    let mut pen = Pen::default();
-    let low = curve.iter().map(|c| c.1).fold(0.9, f64::min).min(0.9);
-    let low = (low * 10.0).floor() / 10.0;
-    let most = points.iter().map(|p| p.load / rated).fold(1.0, f64::max);
-    let (x, y) =
-        (Scale::new((0.0, most), (52.0, EDGES.1 - 20.0)), Scale::new((low, 1.0), (180.0, 62.0)));
-    let mut percent = (low * 10.0) as i32;
-    while percent <= 10 {
-        let at = f64::from(percent) / 10.0;
-        pen.line((52.0, y.at(at)), (EDGES.1 - 20.0, y.at(at)), "rule");
-        pen.text((46.0, y.at(at) + 4.0), "end", &format!("{} %", percent * 10), 46.0);
-        percent += 1;
-    }
-    let step = [0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 50.0, 100.0]
-        .into_iter()
-        .find(|s| most / s <= 5.0)
-        .unwrap_or(1_000.0);
-    for share in (0u16..=5).map(|n| f64::from(n) * step).filter(|share| *share <= most) {
-        pen.line((x.at(share), 180.0), (x.at(share), 185.0), "rule");
-        pen.text((x.at(share), 199.0), "middle", &format!("{:.0} %", share * 100.0), 60.0);
-    }
-    pen.path(&curve.iter().map(|(share, e)| (x.at(*share), y.at(*e))).collect::<Vec<_>>(), "curve");
-    // Names in steps, the leftmost highest: three points close together still have room, and no
-    // line runs through a name.
-    for (point, row) in points.iter().zip([18.0, 35.0, 52.0]) {
-        let (px, py) = (x.at(point.load / rated), y.at(point.efficiency));
-        pen.line((px, row - 9.0), (px, py), "lead");
-        pen.rect((px - 3.0, py - 3.0), (6.0, 6.0), "point");
-        let words = format!("{} {:.1} %", point.letter, point.efficiency * 100.0);
-        if px + width(&words) + 6.0 < EDGES.1 {
-            pen.text((px + 5.0, row), "start", &words, 200.0);
-        } else {
-            pen.text((px - 5.0, row), "end", &words, 200.0);
+/// Gives each mark a row of its own, so that no line runs through another's words: tries rows and
+/// sides until none does.
+fn placed(marks: &[Mark], scale: Scale) -> Vec<Placed<'_>> {
+    let count = marks.len();
+    let orders = permutations(count);
+    for order in &orders {
+        for sides in 0_u32..1 << count {
+            let found: Option<Vec<Placed<'_>>> = order
+                .iter()
+                .enumerate()
+                .map(|(row, at)| {
+                    let mark = marks.get(*at)?;
+                    let (x, wide) = (scale.at(mark.watts), width(&mark.words));
+                    let ends = sides & (1 << row) != 0;
+                    let fits = if ends { x - wide >= EDGES.0 } else { x + wide <= EDGES.1 };
+                    let y = ROW * (row as f64 + 1.0) - 3.0;
+                    fits.then_some(Placed {
+                        mark,
+                        x: if ends { x + 2.0 } else { x - 2.0 },
+                        y,
+                        ends,
+                    })
+                })
+                .collect();
+            if let Some(found) = found.filter(|f| is_clear(f, scale)) {
+                return found;
+            }
         }
     }
-    pen.shapes
+    Vec::new()
+}
+
+/// Whether no line, which runs down from its own row, crosses words in a row below.
+fn is_clear(placed: &[Placed<'_>], scale: Scale) -> bool {
+    placed.iter().enumerate().all(|(row, upper)| {
+        let x = scale.at(upper.mark.watts);
+        placed.iter().skip(row + 1).all(|lower| {
+            let wide = width(&lower.mark.words);
+            let (from, to) =
+                if lower.ends { (lower.x - wide, lower.x) } else { (lower.x, lower.x + wide) };
+            x < from - 2.0 || x > to + 2.0
+        })
+    })
+}
+
+/// Every order of so many things.
+fn permutations(count: usize) -> Vec<Vec<usize>> {
+    let mut all = vec![Vec::new()];
+    for next in 0..count {
+        all = all
+            .into_iter()
+            .flat_map(|held: Vec<usize>| {
+                (0..=held.len()).map(move |at| {
+                    let mut longer = held.clone();
+                    longer.insert(at, next);
+                    longer
+                })
+            })
+            .collect();
+    }
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_find_a_place_wherever_they_are() {
+        let scale = Scale::new((0.0, 1020.0), EDGES);
+        for seed in 0_u32..4_096 {
+            let at = |shift: u32| f64::from((seed >> shift) & 7) * 1000.0 / 7.0;
+            let mark =
+                |watts: f64| Mark { watts, words: format!("limit {watts:.0} W"), look: "keep" };
+            let marks = [mark(at(0)), mark(at(3)), mark(at(6)), mark(at(9))];
+            let distinct = (0..4).all(|a| (0..a).all(|b| marks[a].watts != marks[b].watts));
+            if distinct {
+                assert_eq!(placed(&marks, scale).len(), 4, "{:?}", marks.map(|m| m.watts));
+            }
+        }
+    }
 }

@@ -2,13 +2,18 @@
 
 use std::rc::Rc;
 
+use jiff::civil::Date;
+
 use crate::app::report::Audited;
+use crate::audit::wording::figure;
 use crate::build::fields::build_field;
 use crate::build::resolve::{Resolved, Slot};
 use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::value::Val;
+use crate::config::Shop;
 use crate::kit::Kit;
 use crate::kit::page_values::Entry;
+use crate::trade::money::Money;
 use crate::words::clip;
 
 /// Longest name on the page, in letters.
@@ -23,6 +28,7 @@ pub(super) struct Look<'a> {
     pub(super) kit: &'a Kit,
     pub(super) audited: &'a Audited,
     pub(super) build: Rc<Resolved>,
+    pub(super) shop: &'a Shop,
 }
 
 /// A record of a part with the names of its values.
@@ -156,7 +162,30 @@ impl Look<'_> {
     }
 
     pub(super) fn money(&self, amount: f64) -> String {
-        self.audited.money(amount)
+        self.written(&self.audited.money(amount))
+    }
+
+    /// An exact amount.
+    pub(super) fn amount(&self, money: &Money) -> String {
+        self.written(&money.to_string())
+    }
+
+    /// A figure with its unit.
+    pub(super) fn figure(&self, n: f64, unit: &str) -> String {
+        self.written(&figure(n, unit, &self.build.build.currency))
+    }
+
+    /// A number and what follows it, in the shop's form of numbers.
+    pub(super) fn written(&self, plain: &str) -> String {
+        match plain.split_once(' ') {
+            Some((number, unit)) => format!("{} {unit}", self.shop.numbers.write(number)),
+            None => self.shop.numbers.write(plain),
+        }
+    }
+
+    /// A day in the shop's form.
+    pub(super) fn day(&self, day: Date) -> String {
+        self.shop.dates.write(day)
     }
 
     /// A line in words with its pieces: `3 × Lull 120`.

@@ -3,7 +3,6 @@
 
 use super::draw::{Pen, Picture, Table, WIDE};
 use super::queries::{Look, Record, listed};
-use crate::audit::wording::figure;
 use crate::kit::page_values::FrontPlan;
 
 /// Height of a row of leads.
@@ -54,7 +53,7 @@ pub(super) fn rows(look: &Look<'_>, plan: &FrontPlan) -> Vec<Row> {
         };
         let via = placed.via.map_or_else(String::new, |at| look.short_at(at));
         let rate =
-            if placed.gbps > 0.0 { figure(placed.gbps, "Gbit/s", "") } else { "–".to_owned() };
+            if placed.gbps > 0.0 { look.figure(placed.gbps, "Gbit/s") } else { "–".to_owned() };
         rows.push(Row {
             lead: lead_words(look, lead),
             via,
@@ -82,16 +81,17 @@ pub(super) fn front(look: &Look<'_>) -> Option<Picture> {
     let rows = rows(look, &plan);
     let spare: Vec<String> =
         plan.spare.iter().filter_map(|h| look.record(*h)).map(|h| h.text("name")).collect();
-    if rows.is_empty() {
+    // Cables that go straight to headers of their own leave nothing to decide.
+    if rows.iter().all(|r| r.header.is_some() && r.via.is_empty()) {
         return None;
     }
     let mut table = Table::new(
-        "Front leads and the headers they go to",
-        &["Lead", "Through", "Header", "Each port#"],
+        "Front cables and the headers they go to",
+        &["Cable", "Through", "Header", "Each port#"],
     );
     let mut pen = Pen::default();
-    pen.letters((8.0, 14.0), "start", "small", "lead from the front", 150.0);
-    pen.letters((WIDE - 8.0, 14.0), "end", "small", "header on the board", 150.0);
+    pen.letters((8.0, 14.0), "start", "small", "front cable", 150.0);
+    pen.letters((WIDE - 8.0, 14.0), "end", "small", "motherboard header", 150.0);
     for (row, at) in rows.iter().zip(0u16..) {
         let y = 22.0 + f64::from(at) * ROW;
         pen.rect((8.0, y), (COLUMNS.0 - 8.0, 26.0), "lead-box");
@@ -131,17 +131,16 @@ pub(super) fn front(look: &Look<'_>) -> Option<Picture> {
         format!("Free: {}.", listed(&spare))
     };
     let placed = rows.iter().filter(|r| r.header.is_some()).count();
-    let desc = format!("{placed} of {} front leads have a header. {}", rows.len(), free);
+    let desc = format!("{placed} of {} front cables have a header. {}", rows.len(), free);
+    let loose: Vec<String> =
+        rows.iter().filter(|r| r.header.is_none()).map(|r| r.label.clone()).collect();
+    let title = if loose.is_empty() {
+        "Front cables: all have a header, some through an adapter".to_owned()
+    } else {
+        format!("Front cables: no header for {}", listed(&loose))
+    };
     let high = 26.0 + rows.len() as f64 * ROW;
-    Some(Picture {
-        id: "wiring",
-        title: "Front leads to headers".to_owned(),
-        desc,
-        high,
-        shapes: pen.shapes,
-        table,
-        notes: vec![free],
-    })
+    Some(Picture { id: "wiring", title, desc, high, shapes: pen.shapes, table, notes: vec![free] })
 }
 
 /// A kind of plug: who wants it and how many there are.
@@ -183,13 +182,28 @@ fn is_sata_power(look: &Look<'_>, slot: &crate::build::resolve::Slot) -> bool {
     look.val(slot, "media").is_some() && look.text(slot, "form") != "m2"
 }
 
+/// A row of plugs: filled for one in use, hollow for one left, hatched for one that is not there.
+fn plug_row(pen: &mut Pen, y: f64, plug: &Plug, wanted: f64) {
+    pen.text((8.0, y + 14.0), "start", &plug.title, 140.0);
+    for at in 0..(plug.given.max(wanted) as usize).min(MOST) {
+        let look = match (at < wanted as usize, at < plug.given as usize) {
+            (true, true) => "pip-used",
+            (true, false) => "pip-short",
+            _ => "pip-free",
+        };
+        pen.rect((152.0 + at as f64 * 12.0, y + 4.0), (9.0, 11.0), look);
+    }
+    let words = format!("{wanted} of {}", plug.given);
+    pen.letters((WIDE - 8.0, y + 14.0), "end", "figure", &words, 64.0);
+}
+
 /// Plugs of the supply against those that the parts want.
 pub(super) fn supply(look: &Look<'_>) -> Option<Picture> {
     let supply = look.first("supply")?;
     let plugs = plugs(look);
     let mut table = Table::new(
-        "Plugs of the supply and the parts that want them",
-        &["Plug", "Goes to", "Wanted#", "There#", "Left#"],
+        "Plugs of the power supply and the parts that need them",
+        &["Plug", "Goes to", "Needed#", "There#", "Left#"],
     );
     let mut pen = Pen::default();
     let mut y = 6.0;
@@ -208,44 +222,28 @@ pub(super) fn supply(look: &Look<'_>) -> Option<Picture> {
             plug.given.to_string(),
             (plug.given - wanted).to_string(),
         ]);
-        pen.text((8.0, y + 14.0), "start", &plug.title, 140.0);
-        let all = (plug.given.max(wanted) as usize).min(MOST);
-        for at in 0..all {
-            let look = match (at < wanted as usize, at < plug.given as usize) {
-                (true, true) => "pip-used",
-                (true, false) => "pip-short",
-                _ => "pip-free",
-            };
-            pen.rect((152.0 + at as f64 * 12.0, y + 4.0), (9.0, 11.0), look);
-        }
-        pen.letters(
-            (WIDE - 8.0, y + 14.0),
-            "end",
-            "figure",
-            &format!("{wanted} of {}", plug.given),
-            64.0,
-        );
+        plug_row(&mut pen, y, plug, wanted);
         if wanted > plug.given {
             short.push(plug.title.clone());
         }
         y += 24.0;
     }
-    let lack = if short.is_empty() {
-        "Every plug wanted is there.".to_owned()
-    } else {
-        format!("Short without an adapter: {}.", listed(&short))
-    };
+    // Plugs that suffice leave nothing to decide.
+    if short.is_empty() {
+        return None;
+    }
+    let lack = format!("Too few without an adapter: {}.", listed(&short));
     let desc = format!(
         "A row a kind of plug, a mark a plug: filled for one in use, hollow for one left. {lack}"
     );
     let notes = vec![
-        "Adapters are not counted here. Use only the leads that came with this \
-     supply; another's may fit and be wired otherwise."
+        "Adapters are not counted here. Use only the cables that came with this power supply; \
+         another's may fit and be wired otherwise."
             .to_owned(),
     ];
     Some(Picture {
         id: "plugs",
-        title: format!("Plugs of {}", look.short(supply)),
+        title: format!("{} has too few plugs: {}", look.short(supply), listed(&short)),
         desc,
         high: y + 4.0,
         shapes: pen.shapes,
@@ -297,7 +295,8 @@ pub(super) fn memory(look: &Look<'_>) -> Option<Picture> {
     let sockets = memory_sockets(look);
     let used: Vec<String> =
         sockets.iter().filter(|s| s.module.is_some()).map(|s| s.name.clone()).collect();
-    if used.is_empty() {
+    // Where every socket is filled there is no choice.
+    if used.is_empty() || used.len() == sockets.len() {
         return None;
     }
     let mut pen = Pen::default();
@@ -321,7 +320,7 @@ pub(super) fn memory(look: &Look<'_>) -> Option<Picture> {
     let desc = format!("Sockets to fill: {}. The others stay empty.", listed(&used));
     let rate = look
         .measure("memory.running_rate")
-        .map(|r| format!(" They run at {}.", figure(r, "MT/s", "")));
+        .map(|r| format!(" They run at {}.", look.figure(r, "MT/s")));
     let notes = vec![format!(
         "Letter for the channel, number for the place in it, counted from the processor; common \
          practice, no source. Where the board's manual says otherwise, it is right.{}",
@@ -329,7 +328,7 @@ pub(super) fn memory(look: &Look<'_>) -> Option<Picture> {
     )];
     Some(Picture {
         id: "memory",
-        title: "Memory sockets to use".to_owned(),
+        title: format!("Memory goes into {}", listed(&used)),
         desc,
         high: 146.0,
         shapes: pen.shapes,

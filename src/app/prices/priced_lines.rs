@@ -1,0 +1,112 @@
+//! The lines of a list with what each costs as it is ordered, from whom, and where that is to be
+//! seen; and the same as Markdown.
+
+use std::sync::Arc;
+
+use jiff::civil::Date;
+
+use crate::app::report::markdown::escaped;
+use crate::build::orders::Orders;
+use crate::build::resolve::Resolved;
+use crate::trade::money::{Currency, Money};
+
+/// A line of a list.
+#[derive(Debug)]
+pub(crate) struct PricedLine {
+    /// The kind's word and its title.
+    pub(crate) kind: (Arc<str>, String),
+    /// The part's id; empty while the line is open.
+    pub(crate) part: String,
+    /// The part's name.
+    pub(crate) name: String,
+    pub(crate) count: i64,
+    /// One piece; none where nobody offers it, or it is not bought.
+    pub(crate) each: Option<Money>,
+    /// All pieces.
+    pub(crate) sum: Option<Money>,
+    pub(crate) seller: String,
+    pub(crate) seen_on: Option<Date>,
+    pub(crate) link: Option<Arc<str>>,
+    /// Whether the customer has it.
+    pub(crate) owned: bool,
+}
+
+/// The currency of a list.
+pub(crate) fn currency(build: &Resolved) -> Currency {
+    Currency::from_code(&build.build.currency).unwrap_or(Currency::EURO)
+}
+
+/// The lines in the order written; what comes with a part is not told apart.
+pub(crate) fn lines(build: &Resolved, orders: &Orders) -> Vec<PricedLine> {
+    let mut slots: Vec<_> = build.all().filter(|(_, _, s)| !s.included).collect();
+    slots.sort_by_key(|(_, _, slot)| slot.line);
+    slots
+        .into_iter()
+        .map(|(kind, _, slot)| {
+            let of = orders.orders.iter().flat_map(|o| o.lines.iter().map(move |l| (o, l)));
+            let mut of = of.filter(|(_, l)| !slot.owned && l.line == slot.line);
+            let order = of.next();
+            let kind = build.catalogue.kind(kind);
+            PricedLine {
+                kind: kind.map_or_else(
+                    || ("".into(), String::new()),
+                    |k| (k.name.clone(), k.title.clone()),
+                ),
+                part: slot.part.as_ref().map_or_else(String::new, |p| p.id.to_string()),
+                name: slot
+                    .part
+                    .as_ref()
+                    .map_or_else(|| "left open".to_owned(), |p| p.name.to_string()),
+                count: slot.count as i64,
+                each: order.map(|(_, l)| l.each),
+                sum: order.map(|(_, l)| l.sum),
+                seller: order.map_or_else(String::new, |(o, _)| o.seller.to_string()),
+                seen_on: order.and_then(|(_, l)| l.seen_on),
+                link: order.and_then(|(_, l)| l.link.clone()),
+                owned: slot.owned,
+            }
+        })
+        .collect()
+}
+
+/// A list as Markdown: a row a line, names as links, sums below.
+pub(crate) fn markdown(build: &Resolved) -> String {
+    let orders = crate::build::orders::orders(build);
+    let currency = currency(build);
+    let mut out = format!("## {}\n\n", escaped(build.build.title()));
+    out.push_str("| Kind | Part | Pieces | Each | Together | Seller |\n");
+    out.push_str("| --- | --- | ---: | ---: | ---: | --- |\n");
+    for line in lines(build, &orders) {
+        let name = escaped(&line.name);
+        let name = match &line.link {
+            Some(link) => format!("[{name}](<{link}>)"),
+            None => name,
+        };
+        let amount = |m: Option<Money>| m.map_or_else(String::new, |m| m.to_string());
+        let seller = match (line.owned, line.each) {
+            (true, _) => "the customer's own".to_owned(),
+            (_, None) => "no offer".to_owned(),
+            _ => escaped(&line.seller),
+        };
+        out.push_str(&format!(
+            "| {} | {name} | {} | {} | {} | {seller} |\n",
+            escaped(&line.kind.1),
+            line.count,
+            amount(line.each),
+            amount(line.sum)
+        ));
+    }
+    let sum = |minor: i64| Money::from_minor(minor, currency);
+    out.push_str(&format!(
+        "\nGoods {}, shipping {}, delivered {}; prices of {}.\n",
+        sum(orders.goods),
+        sum(orders.shipping),
+        sum(orders.goods.saturating_add(orders.shipping)),
+        build.build.priced_on
+    ));
+    if !orders.unpriced.is_empty() {
+        let lines = crate::app::counted::count(orders.unpriced.len(), "line");
+        out.push_str(&format!("\n{lines} without a price: the total will be higher.\n"));
+    }
+    out
+}
