@@ -215,7 +215,7 @@ fn links_are_followed_only_where_a_browser_may() {
     fs::create_dir_all(desk.0.join("catalogue/offers")).expect("it can be made");
     let head = "part,seller,seen_on,price,currency,shipping,stock,instant_off,mail_rebate,credit,\
                 bundle,bundle_value,link\n";
-    let mut put = |link: &str| {
+    let put = |link: &str| {
         let row =
             format!("supply/tarn-550-gold,Pierhead,2026-11-19,20.00,EUR,0.00,9,,,,,,{link}\n");
         fs::write(desk.0.join("catalogue/offers/own.csv"), format!("{head}{row}"))

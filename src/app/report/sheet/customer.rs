@@ -192,6 +192,10 @@ fn ground(look: &Look<'_>) -> String {
             look.figure(tariff, "money")
         ));
     }
+    if let Some(noise) = look.measure("airflow.noise") {
+        let noise = look.figure(noise, "dB(A)");
+        words.push(format!("At full load the PC makes {noise} of noise at 1 m."));
+    }
     words.join(" ")
 }
 
