@@ -87,8 +87,8 @@ impl Audit {
             .filter_map(|(at, o)| self.rules.rules.get(*at as usize).map(|r| (r, o)))
     }
 
-    /// Lends what words are made from.
-    pub(crate) fn seen<T>(&self, look: impl FnOnce(View<'_>, &dyn Names) -> T) -> T {
+    /// Calls `look` with the build as rules see it and the names of its places.
+    pub(crate) fn with_view<T>(&self, look: impl FnOnce(View<'_>, &dyn Names) -> T) -> T {
         let state = self.runner.host.state.borrow();
         // This audit may be of another build than the one looked at last, so numbers are not shared
         // either way.
@@ -114,7 +114,7 @@ impl Audit {
 
     fn findings_of(&self, which: impl Fn(&Rule) -> bool) -> Vec<Finding> {
         let mut findings = Vec::new();
-        self.seen(|view, names| {
+        self.with_view(|view, names| {
             for (rule, outcome) in self.outcomes().filter(|(rule, _)| which(rule)) {
                 let words = RuleWords {
                     id: &rule.id,
@@ -150,7 +150,7 @@ impl Audit {
     pub fn briefs(&self) -> Vec<Brief> {
         let (build, day) = (&self.build.build, self.build.build.priced_on);
         let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
-        let mut briefs = self.seen(|view, names| {
+        let mut briefs = self.with_view(|view, names| {
             let mut briefs = Vec::with_capacity(self.outcomes.len().min(16));
             for (rule, outcome) in self.outcomes().filter(|(rule, _)| !rule.on_sheet) {
                 let level = rule.counts_as;
@@ -194,7 +194,7 @@ impl Audit {
     /// Every measure, in order of id.
     pub fn measures(&self) -> Vec<Measure> {
         let currency = self.build.build.currency.clone();
-        self.seen(|view, _| {
+        self.with_view(|view, _| {
             self.outcomes()
                 .filter_map(|(rule, outcome)| {
                     let unit = rule.unit.clone()?;
@@ -234,12 +234,12 @@ impl Audit {
     pub(crate) fn number(&self, rule: u16) -> Option<f64> {
         let (_, outcome) = self.outcomes.iter().find(|(at, _)| *at == rule)?;
         let Outcome::Known(verdict) = outcome else { return None };
-        self.seen(|view, _| view.number(verdict.value?).ok().filter(|n| n.is_finite()))
+        self.with_view(|view, _| view.number(verdict.value?).ok().filter(|n| n.is_finite()))
     }
 
     /// The numbers of the measures that were asked for, by their place among the rules.
     pub(crate) fn numbers(&self) -> Vec<(u16, f64)> {
-        self.seen(|view, _| {
+        self.with_view(|view, _| {
             let of = |(at, outcome): &(u16, Outcome)| match outcome {
                 Outcome::Known(verdict) => {
                     view.number(verdict.value?).ok().filter(|n| n.is_finite()).map(|n| (*at, n))
@@ -282,7 +282,7 @@ impl Audit {
     /// The rules whose verdict rests on what parts cost, by their place: a measure by its number
     /// and the price of the whole list, any other rule by all that it asked.
     pub(crate) fn resting_on_prices(&self) -> std::collections::BTreeSet<u16> {
-        self.seen(|view, _| {
+        self.with_view(|view, _| {
             let asks = |verdict: &Verdict| {
                 let mut exprs = verdict.path.iter().flat_map(|step| step.ask.exprs());
                 exprs.any(|e| view.pool.rests_on_prices(e, true))
@@ -398,7 +398,7 @@ impl Audit {
         let (_, outcome) = self.outcomes.iter().find(|(at, _)| *at == rule)?;
         let mut found = outcome.found();
         found.find_map(|(draft, verdict, _)| {
-            let words = self.seen(|view, names| fill(view, names, draft));
+            let words = self.with_view(|view, names| fill(view, names, draft));
             (words == finding.message).then(|| (rule, draft.clone(), verdict.clone()))
         })
     }
@@ -414,7 +414,7 @@ impl Audit {
         };
         match saying.draft() {
             Some(draft) => {
-                self.seen(|view, names| finding(view, names, &words, draft, &saying.verdict))
+                self.with_view(|view, names| finding(view, names, &words, draft, &saying.verdict))
             }
             None => Finding::unsaid(&rule.id, Level::Advice),
         }

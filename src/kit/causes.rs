@@ -58,7 +58,7 @@ fn cause(audit: &Audit, line: usize, findings: Vec<usize>) -> Cause {
     Cause {
         kind: build.catalogue.kind(kind).map_or_else(String::new, |k| k.title.clone()),
         name: slot.part.as_ref().map_or_else(String::new, |p| p.name.to_string()),
-        at: audit.seen(|view, _| crate::audit::place::build_line(view, kind, nth)),
+        at: audit.with_view(|view, _| crate::audit::place::build_line(view, kind, nth)),
         findings,
     }
 }

@@ -98,7 +98,7 @@ impl Audit {
         for finding in &mut findings {
             let Some((rule, draft, verdict)) = self.raised(finding) else { continue };
             let facts = self.runner.evidence(rule, &draft, &verdict);
-            let pointers = self.seen(|view, _| pointers_at(view, &facts));
+            let pointers = self.with_view(|view, _| pointers_at(view, &facts));
             if !pointers.is_empty() {
                 finding.pointers = pointers;
             }

@@ -83,6 +83,13 @@ pub struct OpenRule {
     pub facts: Vec<Fact>,
 }
 
+impl OpenRule {
+    /// What it may find; where it waits before it says anything, what it checks.
+    pub fn words(&self) -> &str {
+        self.message.as_deref().unwrap_or(&self.title)
+    }
+}
+
 /// A fact to look up.
 #[derive(Debug, Clone)]
 pub struct Question {
@@ -280,7 +287,7 @@ impl Audit {
     /// else with everything open.
     fn deciding(&self, explored: &Explored, whole: bool) -> Vec<Fact> {
         let ends = if whole { &explored.whole } else { &explored.usual };
-        self.seen(|view, _| {
+        self.with_view(|view, _| {
             let mut facts: Vec<Fact> = ends.waits.iter().copied().collect();
             for place in &ends.turned {
                 for fact in domain::facts_of(view, *place) {
@@ -303,7 +310,7 @@ impl Audit {
         }
         let (_, explored) = self.explorations().find(|(rule, _)| *rule.id == *open.rule)?;
         let place = *explored.whole.turned.iter().find(|place| {
-            self.seen(|view, _| domain::facts_of(view, **place)).first() == Some(&fact)
+            self.with_view(|view, _| domain::facts_of(view, **place)).first() == Some(&fact)
         })?;
         let says = explored.says.iter().find(|s| {
             is_open(s)

@@ -90,7 +90,7 @@ impl<'a> Units<'a> {
                 let of = |range: &Range<usize>| {
                     self.operand(file, outline, function, &variables, range.clone())
                 };
-                problems.extend(judge(
+                problems.extend(mismatch(
                     file,
                     sign,
                     outline,
@@ -338,7 +338,8 @@ fn after(tokens: &[Token<'_>], sign: usize) -> Range<usize> {
     sign + 1..at
 }
 
-fn judge(
+/// What is wrong with a comparison of two things that are not alike.
+fn mismatch(
     file: &ScriptFile,
     sign: &Token<'_>,
     outline: &Outline<'_>,

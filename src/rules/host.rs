@@ -9,7 +9,7 @@ use ahash::AHashSet;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
 
 use crate::audit::ask::{Answer, Ask, Pos, Step};
-use crate::audit::eval::{Seen, View};
+use crate::audit::eval::View;
 use crate::audit::explore::Explorer;
 use crate::audit::expr::{Expr, ExprId, Pool};
 use crate::audit::memory::Tree;
@@ -451,16 +451,5 @@ impl Host {
             .last()
             .and_then(|f| rules.rules.get(f.rule as usize))
             .map_or_else(|| "".into(), |r| r.file.clone())
-    }
-
-    /// What a value is, in words, for messages.
-    pub fn seen_words(seen: Seen<'_>) -> &'static str {
-        match seen {
-            Seen::Absent => "absent",
-            Seen::Num(_) => "a number",
-            Seen::Text(_) => "a text",
-            Seen::Flag(_) => "yes or no",
-            Seen::Whole(_) => "a list",
-        }
     }
 }

@@ -5,8 +5,6 @@
 use super::TradeError;
 use super::error::{above_zero, within};
 
-/// One cubic foot a minute in m³/s, exact: 0.3048³ / 60.
-pub const CFM_M3S: f64 = 0.000_471_947_443_2;
 /// One m³/h in m³/s.
 pub const M3H_M3S: f64 = 1.0 / 3600.0;
 /// Gas constant of dry air in J/(kg·K): 8.314462618 over 0.0289652 kg/mol.

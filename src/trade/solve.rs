@@ -1,7 +1,7 @@
 //! A small dense system of linear equations.
 
 /// Solves `rows`, each a row of the matrix with the right-hand side at its end, by elimination with
-/// row pivoting; none where the matrix is singular. LineProperty for a handful of unknowns: the
+/// row pivoting; none where the matrix is singular. For a handful of unknowns: it takes the
 /// cube of their number in steps.
 pub(super) fn solve(mut rows: Vec<Vec<f64>>) -> Option<Vec<f64>> {
     let unknowns = rows.len();

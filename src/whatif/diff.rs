@@ -124,7 +124,7 @@ pub struct Moved {
     pub difference: String,
     /// The difference as a share of the larger; 1 when one of them does not apply.
     pub share: f64,
-    /// Whether the measure has_direction better from worse.
+    /// Whether more or less of the measure is better.
     pub has_direction: bool,
 }
 

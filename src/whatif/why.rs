@@ -194,7 +194,7 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
             .collect();
         let files: Vec<String> = rules.files.iter().map(|f| f.source.name.clone()).collect();
         let mut touched = Vec::new();
-        now.audit.seen(|view, names| {
+        now.audit.with_view(|view, names| {
             let mut seen = Vec::new();
             why.steps =
                 steps(view, names, &files, &verdict.path, &deciding, &mut touched, &mut seen);

@@ -1,7 +1,7 @@
 //! Functions of the host that audits call, by the names that `checks.toml` uses.
 
 use dryfit::inside::trade::TradeError;
-use dryfit::inside::trade::air::{self, CFM_M3S, FanCurve};
+use dryfit::inside::trade::air::{self, FanCurve};
 use dryfit::inside::trade::money::{Currency, Money, Rate, Rounding};
 use dryfit::inside::trade::network::{Edge, ROOM, solve_flows};
 use dryfit::inside::trade::video::Timing;
@@ -72,6 +72,9 @@ impl Inputs<'_> {
         }
     }
 }
+
+/// One cubic foot a minute in m³/s, exact: 0.3048³ / 60.
+pub(crate) const CFM_M3S: f64 = 0.000_471_947_443_2;
 
 /// Calls a function by name.
 pub(crate) fn call(name: &str, inputs: &[Input]) -> Output {

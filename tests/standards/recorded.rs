@@ -1,7 +1,7 @@
 //! Holds the arithmetic to what other tools gave, as recorded.
 
-use super::calls::timing;
-use dryfit::inside::trade::air::{self, CFM_M3S, FanCurve};
+use super::calls::{CFM_M3S, timing};
+use dryfit::inside::trade::air::{self, FanCurve};
 use dryfit::inside::trade::heat::{self, Chamber};
 use dryfit::inside::trade::money::{Currency, Rate, Rounding};
 use dryfit::inside::trade::network::{Edge, Flows, solve_flows};

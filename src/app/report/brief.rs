@@ -40,8 +40,7 @@ impl Stream for Brief {
                     )?;
                 }
                 for open in audited.open_rules.iter().filter(|o| !o.waived) {
-                    let message = open.message.as_deref().unwrap_or(&open.title);
-                    let text = format!("may be a {}: {message}", open.level);
+                    let text = format!("may be a {}: {}", open.level, open.words());
                     writeln!(out, "{}: open {} {}", report.file, open.rule, inert(&text))?;
                 }
                 for sentence in unsettled::sentences(audited, true) {
@@ -111,13 +110,12 @@ pub fn build_label<'a>(finding: &'a Finding, file: &str) -> Option<&'a Label> {
 }
 
 fn problem_line(file: &str, word: &str, problem: &Problem) -> String {
-    let place = problem.labels.first().map_or_else(
+    let label = problem.labels.first();
+    let place = label.map_or_else(
         || inert(file),
         |l| at(&l.source.name, l.source.line_column(l.span.start()).0),
     );
-    let what = problem
-        .labels
-        .first()
+    let what = label
         .map(|l| l.text.as_str())
         .filter(|t| !t.is_empty() && *t != "here")
         .map_or_else(String::new, |t| format!(": {t}"));

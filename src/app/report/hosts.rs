@@ -4,10 +4,9 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use crate::app::report::brief::build_label;
 use crate::app::report::json::element;
+use crate::app::report::located::{Located, with_help};
 use crate::app::report::{Merged, Report, Stream, Tally, hash};
-use crate::kit::OpenRule;
 use crate::level::Level;
 use crate::source::Problem;
 
@@ -28,8 +27,9 @@ impl Stream for Github {
                     annotate_finding(&report.file, merged, out)?;
                 }
                 for open in audited.open_rules.iter().filter(|o| !o.waived) {
-                    let message = format!("not settled: {}", open_words(open));
-                    annotate("warning", &report.file, (1, 1), &open.rule, &message, out)?;
+                    let message = format!("not settled: {}", open.words());
+                    let at = Located { file: &report.file, line: 1, column: 1 };
+                    annotate("warning", at, &open.rule, &message, out)?;
                 }
                 for problem in &audited.waivers {
                     annotate_problem("warning", &report.file, problem, out)?;
@@ -65,11 +65,7 @@ fn annotate_finding(file: &str, merged: &Merged, out: &mut dyn io::Write) -> io:
         format!("\nFix: {}", finding.remedy)
     };
     let message = format!("{}{fix}", finding.message);
-    let (file, line, column) = build_label(finding, file).map_or((file, 1, 1), |label| {
-        let (line, column) = label.source.line_column(label.span.start());
-        (label.source.name.as_str(), line, column)
-    });
-    annotate(word, file, (line, column), &finding.rule, &message, out)
+    annotate(word, Located::finding(finding, file), &finding.rule, &message, out)
 }
 
 fn annotate_problem(
@@ -78,24 +74,22 @@ fn annotate_problem(
     problem: &Problem,
     out: &mut dyn io::Write,
 ) -> io::Result<()> {
-    let (file, place) = problem.labels.first().map_or((file, (1, 1)), |label| {
-        (label.source.name.as_str(), label.source.line_column(label.span.start()))
-    });
-    annotate(word, file, place, "audit", &said(problem), out)
+    annotate(word, Located::problem(problem, file), "audit", &with_help(problem), out)
 }
 
 fn annotate(
     word: &str,
-    file: &str,
-    (line, column): (usize, usize),
+    at: Located<'_>,
     title: &str,
     message: &str,
     out: &mut dyn io::Write,
 ) -> io::Result<()> {
     writeln!(
         out,
-        "::{word} file={},line={line},col={column},title={}::{}",
-        property(file),
+        "::{word} file={},line={},col={},title={}::{}",
+        property(at.file),
+        at.line,
+        at.column,
         property(title),
         data(message)
     )
@@ -111,18 +105,6 @@ fn data(text: &str) -> String {
 /// A property, which colons and commas would end.
 fn property(text: &str) -> String {
     data(text).replace(':', "%3A").replace(',', "%2C")
-}
-
-/// What a rule may find that facts decide which nobody said.
-fn open_words(open: &OpenRule) -> &str {
-    open.message.as_deref().unwrap_or(&open.title)
-}
-
-fn said(problem: &Problem) -> String {
-    match &problem.help {
-        Some(help) => format!("{}; {help}", problem.message),
-        None => problem.message.clone(),
-    }
 }
 
 /// A code quality report: one array of issues.
@@ -155,11 +137,9 @@ impl Stream for Gitlab {
 
 fn issues(report: &Report) -> Vec<Value> {
     let broken = |problem: &Problem| {
-        let (file, line) = problem.labels.first().map_or((report.file.as_str(), 1), |label| {
-            (label.source.name.as_str(), label.source.line_column(label.span.start()).0)
-        });
-        let print = hash([report.file.as_str(), file, &problem.message].into_iter());
-        issue(&said(problem), "dryfit", &print, "blocker", file, line)
+        let at = Located::problem(problem, &report.file);
+        let print = hash([report.file.as_str(), at.file, &problem.message].into_iter());
+        issue(&with_help(problem), "dryfit", &print, "blocker", at)
     };
     let audited = match &report.outcome {
         Ok(audited) => audited,
@@ -172,17 +152,15 @@ fn issues(report: &Report) -> Vec<Value> {
             Level::Caution => "minor",
             Level::Advice => "info",
         };
-        let (file, line) = build_label(finding, &report.file)
-            .map_or((report.file.as_str(), 1), |label| {
-                (label.source.name.as_str(), label.source.line_column(label.span.start()).0)
-            });
         let print = hash([report.file.as_str(), &merged.id].into_iter());
-        issue(&finding.message, &finding.rule, &print, severity, file, line)
+        let at = Located::finding(finding, &report.file);
+        issue(&finding.message, &finding.rule, &print, severity, at)
     });
     let open = audited.open_rules.iter().filter(|o| !o.waived).map(|open| {
         let print = hash([report.file.as_str(), &open.rule].into_iter());
-        let message = format!("not settled: {}", open_words(open));
-        issue(&message, &open.rule, &print, "major", &report.file, 1)
+        let message = format!("not settled: {}", open.words());
+        let at = Located { file: &report.file, line: 1, column: 1 };
+        issue(&message, &open.rule, &print, "major", at)
     });
     found
         .chain(open)
@@ -196,14 +174,13 @@ fn issue(
     rule: &str,
     fingerprint: &str,
     severity: &str,
-    file: &str,
-    line: usize,
+    at: Located<'_>,
 ) -> Value {
     json!({
         "description": description,
         "check_name": rule,
         "fingerprint": fingerprint,
         "severity": severity,
-        "location": { "path": file.replace('\\', "/"), "lines": { "begin": line } },
+        "location": { "path": at.file.replace('\\', "/"), "lines": { "begin": at.line } },
     })
 }

@@ -3,9 +3,9 @@
 use std::io;
 
 use crate::app::report::escape::inert_char;
+use crate::app::report::located::with_help;
 use crate::app::report::{Audited, Report, Stream, Tally};
 use crate::level::Level;
-use crate::source::Problem;
 
 /// JUnit, failing on findings of a level or above.
 #[derive(Debug, Clone, Copy)]
@@ -35,7 +35,9 @@ impl Stream for Junit {
     ) -> io::Result<()> {
         let cases = match &report.outcome {
             Ok(audited) => self.cases(audited),
-            Err(problems) => problems.0.iter().map(|p| ("dryfit", Case::Breaks(said(p)))).collect(),
+            Err(problems) => {
+                problems.0.iter().map(|p| ("dryfit", Case::Breaks(with_help(p)))).collect()
+            }
         };
         let of = |wanted: fn(&Case<'_>) -> bool| cases.iter().filter(|(_, c)| wanted(c)).count();
         writeln!(
@@ -71,11 +73,10 @@ impl Junit {
             cases.push((&finding.rule, case));
         }
         for open in audited.open_rules.iter().filter(|o| !o.waived) {
-            let message = open.message.as_deref().unwrap_or(&open.title);
-            cases.push((&open.rule, Case::Skips(message)));
+            cases.push((&open.rule, Case::Skips(open.words())));
         }
-        cases.extend(audited.left.iter().map(|p| ("open line", Case::Breaks(said(p)))));
-        cases.extend(audited.broken.iter().map(|p| ("dryfit", Case::Breaks(said(&p.told())))));
+        cases.extend(audited.left.iter().map(|p| ("open line", Case::Breaks(with_help(p)))));
+        cases.extend(audited.broken.iter().map(|p| ("dryfit", Case::Breaks(with_help(&p.told())))));
         if cases.is_empty() {
             cases.push(("audit", Case::Passes("nothing found")));
         }
@@ -97,13 +98,6 @@ impl Junit {
             Case::Breaks(said) => write!(out, "<error message=\"{}\"/>", escaped(said))?,
         }
         writeln!(out, "</testcase>")
-    }
-}
-
-fn said(problem: &Problem) -> String {
-    match &problem.help {
-        Some(help) => format!("{}; {help}", problem.message),
-        None => problem.message.clone(),
     }
 }
 

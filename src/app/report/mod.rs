@@ -8,6 +8,7 @@ pub mod glance;
 pub mod hosts;
 pub mod json;
 pub mod junit;
+mod located;
 pub mod markdown;
 pub mod plain;
 pub mod reference;

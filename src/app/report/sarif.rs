@@ -10,6 +10,7 @@ use serde_json::{Value, json};
 use crate::app::report::brief::build_label;
 use crate::app::report::escape::inert_json;
 use crate::app::report::json::element;
+use crate::app::report::located::with_help;
 use crate::app::report::markdown::escaped;
 use crate::app::report::{Merged, Report, Stream, Tally, hash};
 use crate::kit::OpenRule;
@@ -233,7 +234,7 @@ fn not_settled(file: &str, open: &OpenRule, nth: usize) -> Value {
         "ruleId": open.rule,
         "kind": "open",
         "level": "none",
-        "message": { "text": open.message.as_deref().unwrap_or(&open.title) },
+        "message": { "text": open.words() },
         "locations": [place],
         "partialFingerprints": {
             "dryfitFinding/v2": hash([&*list_path(file), &open.rule, &nth].into_iter()),
@@ -291,10 +292,6 @@ fn uri(path: &str) -> String {
 }
 
 fn note(file: &str, level: &str, problem: &Problem) -> Value {
-    let text = match &problem.help {
-        Some(help) => format!("{}; {help}", problem.message),
-        None => problem.message.clone(),
-    };
     let places: Vec<Value> = problem
         .labels
         .iter()
@@ -306,7 +303,8 @@ fn note(file: &str, level: &str, problem: &Problem) -> Value {
         places
     };
     json!({
-        "descriptor": { "id": problem.code }, "level": level, "message": { "text": text },
+        "descriptor": { "id": problem.code }, "level": level,
+        "message": { "text": with_help(problem) },
         "locations": places,
     })
 }

@@ -18,7 +18,7 @@ pub(crate) fn reads(audit: &Audit, id: &str) -> BTreeSet<String> {
     else {
         return places;
     };
-    audit.seen(|view, _| {
+    audit.with_view(|view, _| {
         let mut found = Vec::new();
         for step in verdict.path.iter() {
             match &step.ask {

@@ -100,7 +100,7 @@ pub(crate) fn of_verdict(
 ) {
     let catalogue = audit.build().catalogue.clone();
     let mut all = Vec::new();
-    audit.seen(|view, _| {
+    audit.with_view(|view, _| {
         for (rule, verdict) in audit.verdicts().filter(|(rule, _)| which(*rule)) {
             let mut asked = Asked::default();
             match verdict {
