@@ -94,8 +94,14 @@ impl Audit {
     /// prove it. It looks into each finding anew, so it takes longer than the findings alone.
     pub fn proven(&self) -> Vec<Finding> {
         let mut findings = self.findings();
+        self.prove(&mut findings);
+        findings
+    }
+
+    /// Findings of this audit, each made to point at the fewest facts that prove it.
+    pub(crate) fn prove(&self, findings: &mut [Finding]) {
         self.runner.look_at(&self.build);
-        for finding in &mut findings {
+        for finding in findings {
             let Some((rule, draft, verdict)) = self.raised(finding) else { continue };
             let facts = self.runner.evidence(rule, &draft, &verdict);
             let pointers = self.with_view(|view, _| pointers_at(view, &facts));
@@ -103,6 +109,5 @@ impl Audit {
                 finding.pointers = pointers;
             }
         }
-        findings
     }
 }

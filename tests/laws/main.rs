@@ -20,6 +20,7 @@ mod search;
 #[path = "../common/share.rs"]
 mod share;
 mod shipped;
+mod struck;
 mod sums;
 mod swaps;
 mod trial;

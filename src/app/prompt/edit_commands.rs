@@ -7,9 +7,11 @@ use crate::app::prompt::{change_report, line_lookup, why_report};
 use crate::app::report::plain::Plain;
 use crate::app::report::terminal::Terminal;
 use crate::app::report::{Audited, Presenter as _, Report, Wishes};
+use crate::audit::finding::{Finding, Settled};
 use crate::build::fields::BUILD_FIELDS;
 use crate::catalogue::declared::Takes;
 use crate::level::Level;
+use crate::rules::loader::RuleSet;
 use crate::source::{Problem, Problems};
 use crate::whatif::diff::{LineView, views};
 use crate::whatif::edit::{Edit, NewLine, Word, line_key};
@@ -318,13 +320,26 @@ impl Session {
                 why::rule_named(kit, &chosen)?
             }
         };
+        let proofs = self.proofs(&kit.rules(), at);
         why_report::why(
             page,
+            &proofs,
             &why::why(kit, self.trial.now(), at),
             &self.trial.now().build().currency,
             all,
         );
         Ok(())
+    }
+
+    /// The findings of a rule that stand whatever is not known, each pointing at what proves it.
+    fn proofs(&self, rules: &RuleSet, at: u16) -> Vec<Finding> {
+        let audit = &self.trial.now().audit;
+        let id = rules.rules.get(at as usize).map_or("", |rule| &*rule.id);
+        let mut findings = audit.findings();
+        findings.retain(|f| f.rule == *id && f.settled == Settled::Certain);
+        findings.truncate(why_report::MOST_PROVED);
+        audit.prove(&mut findings);
+        findings
     }
 
     pub(super) fn audit(&self, all: bool, page: &mut Page) {

@@ -2,19 +2,23 @@
 
 use crate::app::counted::count;
 use crate::app::prompt::output::{Page, Role};
+use crate::audit::finding::{Finding, MAX_POINTERS, Pointer};
 use crate::audit::wording::figure;
 use crate::whatif::why::{MOST_SHOWN, Operand, Question, Read, Said, Test, Turn, Why};
 
 /// Most questions shown unless all are asked for.
 const MOST_STEPS: usize = 24;
+/// Most findings whose proof is shown.
+pub(super) const MOST_PROVED: usize = 3;
 /// Most parts of a line shown when all are asked for.
 const MOST_PARTS: usize = 40;
 
 /// Writes why a rule says what it says.
-pub(super) fn why(page: &mut Page, why: &Why, currency: &str, all: bool) {
+pub(super) fn why(page: &mut Page, proofs: &[Finding], why: &Why, currency: &str, all: bool) {
     page.put(Role::Strong, &why.rule).say(" ").flow(Role::Plain, &why.title, why.rule.len() + 1, 2);
     page.say("  ").put(Role::Faint, &format!("written at {}", why.written)).end();
     said(page, why, currency);
+    proofs.iter().for_each(|finding| proof(page, finding, proofs.len() > 1));
     questions(page, &why.steps, all);
     if let Some((formula, values)) = &why.formula {
         page.say("It gives ").flow(Role::Strong, formula, 9, 5);
@@ -29,6 +33,23 @@ pub(super) fn why(page: &mut Page, why: &Why, currency: &str, all: bool) {
     if !why.basis.is_empty() {
         page.say("Basis: ").flow(Role::Faint, &why.basis, 7, 2);
     }
+}
+
+/// The facts that prove a finding, as one sentence; none where they are too many to name.
+fn proof(page: &mut Page, finding: &Finding, several: bool) {
+    let of = |p: &Pointer| format!("{} is {}", p.place, p.value);
+    let facts: Vec<String> = finding.pointers.iter().map(of).collect();
+    let sentence = match facts.as_slice() {
+        [] => return,
+        _ if facts.len() >= MAX_POINTERS => return,
+        [only] => format!("{only}: this alone decides it, whatever the rest of the list is."),
+        [first @ .., last] => format!(
+            "{} and {last}: with these it holds, whatever the rest of the list is.",
+            first.join(", ")
+        ),
+    };
+    let lead = if several { format!("{} ", finding.message) } else { String::new() };
+    page.say("Proof: ").flow(Role::Plain, &format!("{lead}{sentence}"), 7, 2);
 }
 
 fn said(page: &mut Page, why: &Why, currency: &str) {
