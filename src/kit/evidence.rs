@@ -18,6 +18,11 @@ impl Runner {
         let mut released = Released::default();
         let mut kept = Vec::new();
         for place in places {
+            // What the whole list comes to is no fact that could be let go by itself.
+            if self.is_total(place) {
+                kept.push(place);
+                continue;
+            }
             released.places.insert(place);
             if !self.holds_without(rule, draft, &released) {
                 released.places.remove(&place);
@@ -26,6 +31,12 @@ impl Runner {
         }
         kept.reverse();
         kept
+    }
+
+    fn is_total(&self, place: ExprId) -> bool {
+        let state = self.host.state.borrow();
+        let expr = state.pool.get(place);
+        matches!(expr, Expr::Build(BuildWord::Total | BuildWord::Unpriced))
     }
 
     /// Whether a rule raises a finding in every way that is left with some places let go.
@@ -71,7 +82,7 @@ impl Runner {
                     | Expr::Sub(..)
                     | Expr::Line(..)
                     | Expr::Derived(_)
-                    | Expr::Build(BuildWord::Field(_))
+                    | Expr::Build(_)
                         if !found.contains(&id) =>
                     {
                         found.push(id);

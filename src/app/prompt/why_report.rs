@@ -42,9 +42,9 @@ fn proof(page: &mut Page, finding: &Finding, several: bool) {
     let sentence = match facts.as_slice() {
         [] => return,
         _ if facts.len() >= MAX_POINTERS => return,
-        [only] => format!("{only}: this alone decides it, whatever the rest of the list is."),
+        [only] => format!("{only}: this alone decides it, whatever the other facts are."),
         [first @ .., last] => format!(
-            "{} and {last}: with these it holds, whatever the rest of the list is.",
+            "{} and {last}: with these it holds, whatever the other facts are.",
             first.join(", ")
         ),
     };
