@@ -1,6 +1,21 @@
 //! Files written whole or not at all: beside first, then in their place, one writer after the
 //! other.
 
+#[cfg(unix)]
+mod kept;
+#[cfg(not(unix))]
+mod kept {
+    //! Where files have no owner, group or other names.
+
+    pub(super) fn keep(
+        _: &std::path::Path,
+        _: &std::fs::Metadata,
+        _: &std::fs::File,
+    ) -> Vec<String> {
+        Vec::new()
+    }
+}
+
 use std::fs::{self, File, TryLockError};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -25,9 +40,12 @@ pub(crate) struct Beside {
     named: PathBuf,
     /// Where it is once links are followed: a link stays a link.
     real: PathBuf,
-    beside: PathBuf,
+    /// The name it has meanwhile; none where a file can be written before it has one.
+    beside: Option<PathBuf>,
     out: BufWriter<File>,
     finished: bool,
+    /// What of the file that stood there could not be kept.
+    lost: Vec<String>,
 }
 
 impl Beside {
@@ -47,20 +65,22 @@ impl Beside {
         }
         let folder = folder_of(&real);
         sweep(folder, &name);
-        let beside = folder.join(beside_name(&name));
-        // Of a process that was killed, whose number this one has now.
-        let _ = fs::remove_file(&beside);
-        let out = BufWriter::with_capacity(
-            CHUNK,
-            fs::OpenOptions::new()
-                .write(true)
-                .create_new(true)
-                .open(&beside)
-                .map_err(|e| cannot(path, &e))?,
-        );
-        let begun = Self { named: path.to_path_buf(), real, beside, out, finished: false };
+        let (file, beside) = match unnamed(folder) {
+            Some(file) => (file, None),
+            None => {
+                let beside = folder.join(beside_name(&name));
+                // Of a process that was killed, whose number this one has now.
+                let _ = fs::remove_file(&beside);
+                let file = fs::OpenOptions::new().write(true).create_new(true).open(&beside);
+                (file.map_err(|e| cannot(path, &e))?, Some(beside))
+            }
+        };
+        let out = BufWriter::with_capacity(CHUNK, file);
+        let (named, lost) = (path.to_path_buf(), Vec::new());
+        let mut begun = Self { named, real, beside, out, finished: false, lost };
         // Before anything is in it: what only some may read stays so.
         if let Some(held) = held {
+            begun.lost = kept::keep(&begun.real, &held, begun.out.get_ref());
             begun
                 .out
                 .get_ref()
@@ -89,7 +109,7 @@ impl Beside {
     /// # Errors
     /// What `check` says, or it cannot be written; what stood there stands there still.
     pub(crate) fn finish(self, check: impl FnOnce() -> Result<(), Problem>) -> Result<(), Problem> {
-        self.put(check, |from, to| fs::rename(from, to))
+        self.put(check, true).map(|_| ())
     }
 
     /// The same where nothing stands yet.
@@ -97,25 +117,48 @@ impl Beside {
     /// # Errors
     /// Something stands there by now, or it cannot be written.
     pub(crate) fn finish_new(self) -> Result<(), Problem> {
-        self.put(|| Ok(()), place_new)
+        self.put(|| Ok(()), false).map(|_| ())
     }
 
     fn put(
         mut self,
         check: impl FnOnce() -> Result<(), Problem>,
-        place: impl FnOnce(&Path, &Path) -> io::Result<()>,
-    ) -> Result<(), Problem> {
+        over: bool,
+    ) -> Result<Vec<String>, Problem> {
         let named = self.named.clone();
         let cannot = |e: io::Error| cannot(&named, &e);
         self.out.flush().and_then(|()| self.out.get_ref().sync_all()).map_err(cannot)?;
         let _turn = turn(&self.real).map_err(cannot)?;
         check()?;
-        place(&self.beside, &self.real).map_err(cannot)?;
+        self.place_at(over).map_err(cannot)?;
         self.finished = true;
         // The new name is safe only once the folder is; where folders cannot be synced there is
         // nothing to do about it.
         let _ = File::open(folder_of(&self.real)).and_then(|f| f.sync_all());
-        Ok(())
+        Ok(std::mem::take(&mut self.lost))
+    }
+
+    /// Gives the file its name. Nothing with another name is left by whoever is killed here, but for
+    /// the moment between two calls where one name has to take the place of another.
+    fn place_at(&mut self, over: bool) -> io::Result<()> {
+        match (&self.beside, over) {
+            (Some(beside), true) => fs::rename(beside, &self.real),
+            (Some(beside), false) => place_new(beside, &self.real),
+            (None, false) => link(self.out.get_ref(), &self.real).map_err(|e| match e.kind() {
+                io::ErrorKind::AlreadyExists => {
+                    io::Error::other("it is there by now, written by something else")
+                }
+                _ => e,
+            }),
+            (None, true) => {
+                let name = self.real.file_name().map(|n| n.to_string_lossy().into_owned());
+                let beside = folder_of(&self.real).join(beside_name(&name.unwrap_or_default()));
+                let _ = fs::remove_file(&beside);
+                link(self.out.get_ref(), &beside)?;
+                self.beside = Some(beside.clone());
+                fs::rename(&beside, &self.real)
+            }
+        }
     }
 }
 
@@ -131,8 +174,8 @@ impl Write for Beside {
 
 impl Drop for Beside {
     fn drop(&mut self) {
-        if !self.finished {
-            let _ = fs::remove_file(&self.beside);
+        if let Some(beside) = self.beside.as_ref().filter(|_| !self.finished) {
+            let _ = fs::remove_file(beside);
         }
     }
 }
@@ -147,7 +190,8 @@ pub fn write_whole(path: &Path, bytes: &[u8], over: bool) -> Result<(), Problem>
     if over { written.finish(|| Ok(())) } else { written.finish_new() }
 }
 
-/// The same over what stands there, unless `check` refuses when this writer's turn has come.
+/// The same over what stands there, unless `check` refuses when this writer's turn has come. Gives
+/// what of the old file could not be kept: owner, group, extended attributes, other names.
 ///
 /// # Errors
 /// What `check` says, or it cannot be written; what stood there stands there still.
@@ -155,8 +199,8 @@ pub fn write_checked(
     path: &Path,
     bytes: &[u8],
     check: impl FnOnce() -> Result<(), Problem>,
-) -> Result<(), Problem> {
-    begun(path, bytes)?.finish(check)
+) -> Result<Vec<String>, Problem> {
+    begun(path, bytes)?.put(check, true)
 }
 
 fn begun(path: &Path, bytes: &[u8]) -> Result<Beside, Problem> {
@@ -191,6 +235,39 @@ fn refuse(path: &Path, held: &fs::Metadata) -> Result<(), Problem> {
 
 fn folder_of(file: &Path) -> &Path {
     file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// A file of a folder that has no name yet, so that nothing is left of it when the program is
+/// killed; none where the system has no such files.
+#[cfg(target_os = "linux")]
+fn unnamed(folder: &Path) -> Option<File> {
+    use rustix::fs::{Mode, OFlags};
+    // A name is given by way of this folder.
+    if !Path::new("/proc/self/fd").is_dir() {
+        return None;
+    }
+    let flags = OFlags::TMPFILE | OFlags::RDWR | OFlags::CLOEXEC;
+    rustix::fs::open(folder, flags, Mode::from_raw_mode(0o666)).ok().map(File::from)
+}
+
+#[cfg(not(target_os = "linux"))]
+fn unnamed(_: &Path) -> Option<File> {
+    None
+}
+
+/// Gives a name to a file that has none; fails where the name is taken.
+#[cfg(target_os = "linux")]
+fn link(file: &File, path: &Path) -> io::Result<()> {
+    use std::os::fd::AsRawFd as _;
+
+    use rustix::fs::{AtFlags, CWD};
+    let own = format!("/proc/self/fd/{}", file.as_raw_fd());
+    Ok(rustix::fs::linkat(CWD, own, CWD, path, AtFlags::SYMLINK_FOLLOW)?)
+}
+
+#[cfg(not(target_os = "linux"))]
+fn link(_: &File, _: &Path) -> io::Result<()> {
+    Err(io::Error::from(io::ErrorKind::Unsupported))
 }
 
 /// What begins the name of everything that is written beside a file.

@@ -2,6 +2,7 @@
 //! the worse.
 
 use std::fs;
+use std::path::{Path, PathBuf};
 use std::process::Stdio;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
@@ -9,9 +10,8 @@ use std::time::{Duration, Instant};
 use super::{IMPORT, OFFERS, bench, litter};
 use crate::common::desk::{Desk, aside};
 
-/// Times that each command is killed; with the kills of `save` in tests/cli/prompt/saves.rs they
-/// are 1,000 in all.
-const KILLS: u32 = 267;
+/// Times that each command is killed.
+const KILLS: u32 = 90;
 
 /// Numbers without order, the same every time.
 struct Chance(u64);
@@ -22,6 +22,19 @@ impl Chance {
             self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         most.mul_f64((self.0 >> 11) as f64 / (1u64 << 53) as f64)
     }
+}
+
+/// Whether a process holds a file of the folder that has no name yet.
+fn writes(process: u32, folder: &Path) -> bool {
+    let folder = folder.canonicalize().unwrap();
+    let fresh =
+        |link: PathBuf| link.starts_with(&folder) && link.to_string_lossy().ends_with(" (deleted)");
+    fs::read_dir(format!("/proc/{process}/fd"))
+        .into_iter()
+        .flatten()
+        .flatten()
+        .filter_map(|entry| fs::read_link(entry.path()).ok())
+        .any(fresh)
 }
 
 /// Runs a command again and again and kills it: every other time at any moment of its run, else in
@@ -49,20 +62,17 @@ fn killed(arguments: &[&str], file: &str) {
         None => drop(fs::remove_file(desk.path(file))),
     };
     let mut chance = Chance(0x2545_f491_4f6c_dd1d);
-    let (mut written, mut midway) = (0, 0);
+    let (mut written, mut midway, mut left) = (0, 0, 0);
     for kill in 0..KILLS {
         back();
         let mut child = run(&desk);
         if kill % 2 == 0 {
             sleep(chance.below(length));
         } else {
-            // Not the litter of the runs before: only what this process writes.
-            let own = format!(".dryfit-{}-", child.id());
-            while !litter(&folder).iter().any(|n| n.contains(&own))
-                && child.try_wait().unwrap().is_none()
-            {}
+            while !writes(child.id(), &folder) && child.try_wait().unwrap().is_none() {}
             sleep(chance.below(Duration::from_millis(4)));
         }
+        midway += u32::from(writes(child.id(), &folder));
         let _ = child.kill();
         child.wait().unwrap();
         let now = fs::read(desk.path(file)).ok();
@@ -72,10 +82,11 @@ fn killed(arguments: &[&str], file: &str) {
             now.map(|n| n.len())
         );
         written += u32::from(now.as_ref() == Some(&new));
-        let left = litter(&folder);
-        midway += u32::from(!left.is_empty());
-        left.iter().for_each(|name| fs::remove_file(folder.join(name)).unwrap());
+        let names = litter(&folder);
+        left += u32::from(!names.is_empty());
+        names.iter().for_each(|name| fs::remove_file(folder.join(name)).unwrap());
     }
+    assert!(left <= KILLS / 50, "{left} of {KILLS} kills left a file behind");
     assert!(midway > KILLS / 20, "too few kills fell into the writing: {midway} of {KILLS}");
     assert!(written < KILLS, "every kill came too late");
     // Whatever a kill leaves behind, the next run is none the worse for it.

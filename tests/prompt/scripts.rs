@@ -1,5 +1,7 @@
 //! Commands through a pipe or from a file.
 
+use std::io::{BufRead as _, Write as _};
+
 use std::fs;
 
 use super::out;
@@ -168,4 +170,36 @@ fn a_mend_swaps_the_right_line_where_another_is_open() {
     for kind in ["graphics", "supply", "memory", "board"] {
         assert_eq!(of(&now, kind), of(&text, kind), "{kind}");
     }
+}
+
+#[test]
+fn a_program_converses_through_pipes() {
+    let desk = Desk::new();
+    let mut child = desk
+        .command(&["try", "desk.toml"])
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut input = child.stdin.take().unwrap();
+    let mut output = std::io::BufReader::new(child.stdout.take().unwrap());
+    // Each answer is waited for before the next command is sent.
+    for (command, answer) in [
+        ("= 2 + 3\n", "5"),
+        ("\n# nothing\n= 1 + 2\n", "3"),
+        ("= [1,\n 2].len()\n", "2"),
+        ("no_such_command\n", ""),
+    ] {
+        input.write_all(command.as_bytes()).unwrap();
+        if answer.is_empty() {
+            continue;
+        }
+        let mut line = String::new();
+        while line.split_whitespace().next() != Some(answer) {
+            line.clear();
+            assert!(output.read_line(&mut line).unwrap() > 0, "no answer to {command:?}");
+        }
+    }
+    drop(input);
+    assert_eq!(child.wait().unwrap().code(), Some(2), "what is not understood ends it");
 }

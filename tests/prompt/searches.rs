@@ -15,6 +15,13 @@ maximise = ["value.index", "power.in_hand"]
 minimise = "airflow.noise"
 "#;
 
+/// Whether a process takes Ctrl-C into its own hands.
+fn listens(process: u32) -> bool {
+    let status = std::fs::read_to_string(format!("/proc/{process}/status")).unwrap_or_default();
+    let caught = status.lines().find_map(|line| line.strip_prefix("SigCgt:"));
+    caught.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok()).is_some_and(|m| m & 2 != 0)
+}
+
 #[test]
 fn ctrl_c_ends_a_plan_with_the_best_so_far() {
     let desk = Desk::new();
@@ -25,7 +32,12 @@ fn ctrl_c_ends_a_plan_with_the_best_so_far() {
         .stderr(Stdio::piped())
         .spawn()
         .expect("it starts");
-    sleep(Duration::from_millis(1_500));
+    // Not before the search listens, however slow the machine is.
+    let begun = Instant::now();
+    while !listens(child.id()) && begun.elapsed() < Duration::from_secs(60) {
+        sleep(Duration::from_millis(20));
+    }
+    sleep(Duration::from_millis(500));
     let start = Instant::now();
     let sent = Command::new("kill")
         .args(["-INT", &child.id().to_string()])

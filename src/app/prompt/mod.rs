@@ -73,9 +73,15 @@ pub fn run(options: &TryOptions) -> u8 {
         None => None,
     };
     let Some(path) = script else { return reader::run(options) };
-    let name = if path == Path::new("-") { "input".to_owned() } else { path.display().to_string() };
-    match session::script_text(path) {
-        Ok(text) => script_runner::run(options, &name, &text),
+    if path == Path::new("-") {
+        let piped = script_runner::Piped::new(std::io::stdin().lock());
+        return script_runner::run(options, "input", piped);
+    }
+    match crate::layer::read_source(path) {
+        Ok(source) => {
+            let commands = command::commands(&source.text).into_iter().map(Ok);
+            script_runner::run(options, &path.display().to_string(), commands)
+        }
         Err(problem) => {
             script_runner::complain("", &problem.into());
             2

@@ -42,11 +42,11 @@ impl Session {
         }
         self.keep_facts(&path, page)?;
         let text = self.trial.text().to_owned();
-        let size = if same {
+        let (size, lost) = if same {
             self.disk.save(&text, force, INSTEAD)?
         } else {
             disk::write_whole(&path, text.as_bytes(), force)?;
-            text.len()
+            (text.len(), Vec::new())
         };
         self.trial.set_saved();
         self.told = false;
@@ -55,6 +55,9 @@ impl Session {
             path.display(),
             count(text.lines().count(), "line")
         ));
+        for lost in lost {
+            page.line(&lost);
+        }
         Ok(())
     }
 

@@ -1,17 +1,103 @@
 //! Commands from a file or a pipe: no prompt, steady output, the first error ends it.
 
-use std::io::Write as _;
+use std::io::{BufRead, Read as _, Write as _};
 
 use crate::app::left_out;
 use crate::app::prompt::TryOptions;
-use crate::app::prompt::command::commands;
+use crate::app::prompt::command::goes_on;
 use crate::app::prompt::output::{Page, safe};
 use crate::app::prompt::session::{Next, Session};
 use crate::app::report::{self, style::Look};
 use crate::source::{Problem, Problems};
 
-/// Runs a script's commands; gives the exit code: 0, 1 when a check found a stop, 2 on an error.
-pub(super) fn run(options: &TryOptions, name: &str, text: &str) -> u8 {
+/// Most bytes of one command, over however many lines it goes.
+const MAX_COMMAND: usize = 1 << 20;
+
+/// Commands as they come through a pipe: each is answered before the next is read, so that a program
+/// can converse.
+pub(super) struct Piped<R> {
+    input: R,
+    /// Lines read so far.
+    lines: usize,
+    over: bool,
+}
+
+impl<R: BufRead> Piped<R> {
+    pub(super) fn new(input: R) -> Self {
+        Self { input, lines: 0, over: false }
+    }
+
+    /// The next line with its end; none at the end of the input.
+    fn line(&mut self) -> Result<Option<String>, Problem> {
+        let mut bytes = Vec::new();
+        let most = u64::try_from(MAX_COMMAND).unwrap_or(u64::MAX) + 1;
+        let mut input = self.input.by_ref().take(most);
+        input
+            .read_until(b'\n', &mut bytes)
+            .map_err(|e| Problem::new(format!("cannot read standard input: {e}")))?;
+        if bytes.is_empty() {
+            return Ok(None);
+        }
+        self.lines += 1;
+        let number = self.lines;
+        if bytes.len() > MAX_COMMAND {
+            return Err(Problem::new(format!("line {number} is longer than a command may be")));
+        }
+        let mut text = String::from_utf8(bytes).map_err(|_| {
+            Problem::new(format!("line {number} of standard input is not UTF-8 text"))
+                .help("send it as UTF-8")
+        })?;
+        if number == 1 && text.starts_with('\u{feff}') {
+            text.remove(0);
+        }
+        Ok(Some(text))
+    }
+
+    /// The next command with the number of its first line.
+    fn command(&mut self) -> Result<Option<(usize, String)>, Problem> {
+        let mut whole = String::new();
+        let mut first = 0;
+        while let Some(line) = self.line()? {
+            if whole.is_empty() {
+                first = self.lines;
+            }
+            whole.push_str(&line);
+            let text = whole.trim_end_matches(['\n', '\r']);
+            if whole.len() > MAX_COMMAND {
+                let said = format!("the command of line {first} is longer than one may be");
+                return Err(Problem::new(said));
+            }
+            if goes_on(text) {
+                continue;
+            }
+            if !text.trim().is_empty() {
+                return Ok(Some((first, text.to_owned())));
+            }
+            whole.clear();
+        }
+        Ok((!whole.trim().is_empty()).then_some((first, whole)))
+    }
+}
+
+impl<R: BufRead> Iterator for Piped<R> {
+    type Item = Result<(usize, String), Problem>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        if self.over {
+            return None;
+        }
+        let next = self.command();
+        self.over = !matches!(next, Ok(Some(_)));
+        next.transpose()
+    }
+}
+
+/// Runs commands; gives the exit code: 0, 1 when a check found a stop, 2 on an error.
+pub(super) fn run(
+    options: &TryOptions,
+    name: &str,
+    commands: impl Iterator<Item = Result<(usize, String), Problem>>,
+) -> u8 {
     let mut session = match Session::open(options, false) {
         Ok(session) => session,
         Err(problems) => {
@@ -20,7 +106,14 @@ pub(super) fn run(options: &TryOptions, name: &str, text: &str) -> u8 {
         }
     };
     let mut code = 0;
-    for (number, line) in commands(text) {
+    for next in commands {
+        let (number, line) = match next {
+            Ok(command) => command,
+            Err(problem) => {
+                complain("", &problem.into());
+                return 2;
+            }
+        };
         let mut page = Page::new(session.look());
         let result = session.run(&line, &mut page, &mut |_, _| None);
         if let Err(code) = write(&page, code) {

@@ -16,7 +16,7 @@ use crate::config::Config;
 use crate::disk;
 use crate::kit::prompt_eval::Variables;
 use crate::kit::{Kit, Layers};
-use crate::layer::{read_all, read_source, text_of};
+use crate::layer::read_source;
 use crate::source::{Problem, Problems};
 use crate::whatif::diff::Change;
 use crate::whatif::trial::Trial;
@@ -381,17 +381,4 @@ fn stepped(page: &mut Page, word: &str, done: usize, asked: usize, change: &Chan
         page.line(word);
     }
     change_report::change(page, change);
-}
-
-/// Reads text from standard input or a file, for scripts.
-///
-/// # Errors
-/// It cannot be read.
-pub fn script_text(path: &Path) -> Result<String, Problem> {
-    if path == Path::new("-") {
-        let bytes = read_all(std::io::stdin(), "standard input")?
-            .map_err(|e| Problem::new(format!("cannot read standard input: {e}")))?;
-        return text_of("standard input", bytes).map(|s| s.text.clone());
-    }
-    read_source(path).map(|s| s.text.clone())
 }

@@ -137,19 +137,25 @@ impl OnDisk {
     }
 
     /// Writes a text over it and takes note of that; the file's byte-order mark, if it had one,
-    /// stays. `instead` says what can be done where the file changed.
+    /// stays. `instead` says what can be done where the file changed. Gives the bytes written, and
+    /// what of the old file could not be kept.
     ///
     /// # Errors
     /// The file changed on disk and `force` is off, or it cannot be written.
-    pub fn save(&mut self, text: &str, force: bool, instead: &str) -> Result<usize, Problem> {
+    pub fn save(
+        &mut self,
+        text: &str,
+        force: bool,
+        instead: &str,
+    ) -> Result<(usize, Vec<String>), Problem> {
         let unchanged = || self.check(force, instead);
         // Twice: at once, before anything is written beside it, and when no other session can come
         // between.
         unchanged()?;
         let mut bytes = if self.bytes.starts_with(BOM) { BOM.to_vec() } else { Vec::new() };
         bytes.extend_from_slice(text.as_bytes());
-        disk::write_checked(&self.path, &bytes, unchanged)?;
+        let lost = disk::write_checked(&self.path, &bytes, unchanged)?;
         self.bytes = bytes;
-        Ok(self.bytes.len())
+        Ok((self.bytes.len(), lost))
     }
 }
