@@ -15,6 +15,7 @@ mod lsp;
 mod pack;
 mod packs;
 mod sheet;
+mod sound;
 mod specs;
 mod standards;
 mod supply;

@@ -36,6 +36,21 @@ pub const DERIVED: &[Derived] = &[
         run: |build| air(build, |a| a.pressure_pa),
     },
     Derived {
+        name: "air.blown_in",
+        unit: "m³/h",
+        meaning: "air that fans and radiators blow in, each at the pressure that it meets",
+        kinds: AIR_KINDS,
+        run: |build| air(build, |a| a.blown_in_m3h()),
+    },
+    Derived {
+        name: "air.blown_out",
+        unit: "m³/h",
+        meaning: "air that fans, radiators and the supply blow out, each at the pressure that it \
+         meets",
+        kinds: AIR_KINDS,
+        run: |build| air(build, |a| a.blown_out_m3h()),
+    },
+    Derived {
         name: "air.card_again",
         unit: "of the air",
         meaning: "share of the air drawn to the cards that comes from around the processor, not \

@@ -71,6 +71,24 @@ pub struct Air {
     pub residual_m3h: f64,
 }
 
+impl Air {
+    /// What fans and radiators blow in, in m³/h.
+    pub fn blown_in_m3h(&self) -> f64 {
+        self.blown(|way| way.from == Place::Room)
+    }
+
+    /// What fans, radiators and the supply blow out, in m³/h.
+    pub fn blown_out_m3h(&self) -> f64 {
+        self.blown(|way| way.to == Place::Room)
+    }
+
+    fn blown(&self, counts: fn(&Way) -> bool) -> f64 {
+        let driven = |way: &&Way| matches!(way.through, Through::Fan(..) | Through::Supply);
+        let ways = self.ways.iter().filter(driven).filter(|way| counts(way));
+        ways.fold(0.0, |sum, way| sum + way.m3h)
+    }
+}
+
 /// A part of the box, or the room around it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Place {

@@ -40,6 +40,7 @@ pub const BUILD_FIELDS: &[BuildField] = &[
     field("room_c", Takes::Number(-10.0, 60.0), "°C", Some(25.0), "warmest the room gets"),
     field("altitude_m", Takes::Number(-400.0, 6000.0), "m", Some(0.0), "height above the sea"),
     field("mains_v", Takes::Number(90.0, 264.0), "V", Some(230.0), "mains voltage"),
+    field("noise_max_db", Takes::Number(0.0, 90.0), "dB(A)", None, "loudest it may be, at 1 m"),
 ];
 
 /// A field's place.
