@@ -39,7 +39,7 @@ pub const DERIVED: &[Derived] = &[
         name: "air.blown_in",
         unit: "m³/h",
         meaning: "air that fans and radiators blow in, each at the pressure that it meets",
-        kinds: AIR_KINDS,
+        air: true,
         run: |build| air(build, |a| a.blown_in_m3h()),
     },
     Derived {
@@ -47,7 +47,7 @@ pub const DERIVED: &[Derived] = &[
         unit: "m³/h",
         meaning: "air that fans, radiators and the supply blow out, each at the pressure that it \
          meets",
-        kinds: AIR_KINDS,
+        air: true,
         run: |build| air(build, |a| a.blown_out_m3h()),
     },
     Derived {
