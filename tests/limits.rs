@@ -72,6 +72,7 @@ fn session(name: &str, kit: &Rc<Kit>, pins: usize, text: &str) -> Session {
     std::fs::write(&path, text).unwrap_or_else(|e| panic!("{e}"));
     let options = TryOptions {
         build: path.clone(),
+        new: false,
         script: None,
         keep_going: false,
         limit: std::time::Duration::from_secs(60),

@@ -217,7 +217,19 @@ impl Build {
         catalogue: &Catalogue,
         today: Date,
     ) -> Result<Self, Problems> {
-        read::parse(source, catalogue, today)
+        read::parse(source, catalogue, today, false)
+    }
+
+    /// The same for a build that somebody is writing: it may have no lines yet.
+    ///
+    /// # Errors
+    /// Every problem of the file, each with its place.
+    pub(crate) fn parse_begun(
+        source: &Arc<Source>,
+        catalogue: &Catalogue,
+        today: Date,
+    ) -> Result<Self, Problems> {
+        read::parse(source, catalogue, today, true)
     }
 
     /// The same list with other lines.

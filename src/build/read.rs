@@ -83,10 +83,12 @@ pub(crate) const BESIDE: Declared = Declared {
     ],
 };
 
+/// Reads a build; one that is `begun` may have no lines yet.
 pub(super) fn parse(
     source: &Arc<Source>,
     catalogue: &Catalogue,
     today: Date,
+    begun: bool,
 ) -> Result<Build, Problems> {
     let mut problems = Problems::default();
     if source.text.len() > MAX_BYTES {
@@ -102,7 +104,7 @@ pub(super) fn parse(
         return Err(pasted(source).map_or(problems, Problems::from));
     }
     let mut reader =
-        BuildReader { source, catalogue, problems: &mut problems, spot: false, own: None };
+        BuildReader { source, catalogue, problems: &mut problems, spot: false, begun, own: None };
     let build = reader.build(parsed.get_ref(), parsed.get_ref().get("line"), today);
     problems.or(build)
 }
@@ -132,7 +134,8 @@ pub(super) fn parse_brief(
     table: &DeTable<'_>,
     problems: &mut Problems,
 ) -> Build {
-    let mut reader = BuildReader { source, catalogue, problems, spot: false, own: Some(own) };
+    let mut reader =
+        BuildReader { source, catalogue, problems, spot: false, begun: false, own: Some(own) };
     let mut build = reader.build(table, table.get("line"), today);
     let Some(needs) = table.get("needs") else { return build };
     let items = needs.get_ref().as_array().map_or(&[][..], |items| items);
@@ -191,7 +194,8 @@ impl CaseBuild {
         day: Date,
         problems: &mut Problems,
     ) -> Build {
-        BuildReader { source, catalogue, problems, spot: true, own: None }.build(table, lines, day)
+        BuildReader { source, catalogue, problems, spot: true, begun: false, own: None }
+            .build(table, lines, day)
     }
 }
 
@@ -201,6 +205,8 @@ struct BuildReader<'a> {
     problems: &'a mut Problems,
     /// Whether a line may write its part on the spot.
     spot: bool,
+    /// Whether it may have no lines yet.
+    begun: bool,
     /// Keys that a brief has beside those of a build.
     own: Option<&'static Declared>,
 }
@@ -269,7 +275,7 @@ impl BuildReader<'_> {
         build.bundles = quote::bundles(&row, self.catalogue, &mut self.reading());
         if let Some(lines) = lines {
             build.lines = self.lines(lines);
-        } else if !self.spot && self.own.is_none() {
+        } else if !self.spot && !self.begun && self.own.is_none() {
             self.reading().wrong(
                 "no-lines",
                 Span::default(),

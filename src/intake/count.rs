@@ -16,6 +16,17 @@ pub(crate) fn take(
     if let Some((count, rest)) = leading(trimmed)? {
         return Ok((Some(count), rest));
     }
+    // "Festplatte: zwei Stück Silt", "Disque dur : 2 × Marl".
+    if let Some((label, behind)) = trimmed.split_once(':').filter(|(l, r)| is_label(l, r)) {
+        let behind = behind.trim_start();
+        let found = match leading(behind)? {
+            Some(found) => Some(found),
+            None => in_words(behind, named),
+        };
+        if let Some((count, rest)) = found {
+            return Ok((Some(count), format!("{label}: {rest}")));
+        }
+    }
     if let Some((count, rest)) = marked(text)? {
         return Ok((Some(count), rest));
     }
@@ -23,6 +34,14 @@ pub(crate) fn take(
         return Ok((Some(count), rest));
     }
     Ok((None, text.to_owned()))
+}
+
+/// Whether a text before a colon may be a label: a few words without a figure.
+fn is_label(label: &str, behind: &str) -> bool {
+    label.chars().count() <= 24
+        && label.split_whitespace().count() <= 3
+        && !label.chars().any(|c| c.is_ascii_digit())
+        && behind.starts_with([' ', '\u{a0}'])
 }
 
 /// The count in a cell of its own.
@@ -119,6 +138,12 @@ fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
         "pieces of",
         "pieces",
         "piece",
+        "sticks of",
+        "stuks",
+        "uds.",
+        "uds",
+        "pezzi",
+        "piezas",
         "pc.",
         "units",
         "stück",
@@ -147,6 +172,31 @@ fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
         }
     }
     Ok(None)
+}
+
+/// `Stück Silt 4 TB`, `sticks of Kelp`: without the word for pieces.
+fn without_pieces(text: &str) -> &str {
+    let low = text.to_lowercase();
+    let words = [
+        "pieces of ",
+        "pieces ",
+        "pcs ",
+        "units ",
+        "sticks of ",
+        "modules of ",
+        "stück ",
+        "stueck ",
+        "stk. ",
+        "stk ",
+        "riegel ",
+        "pièces ",
+        "barrettes ",
+        "stuks ",
+        "piezas ",
+        "pezzi ",
+    ];
+    let found = words.iter().find(|w| low.starts_with(**w));
+    found.and_then(|w| text.get(w.len()..)).unwrap_or(text)
 }
 
 /// `(x2)`, `x2`, `×2`, `2x` at the end, `(2)`, `qty 2`, `(2 pcs)`, wherever it stands.
@@ -236,8 +286,8 @@ fn count_here(rest: &str, first: char) -> Option<(String, usize)> {
         let gap = after.len() - after.trim_start_matches(' ').len();
         let body = after.get(gap..)?.to_lowercase();
         for word in [
-            "x", "×", "pcs", "pcs.", "pieces", "units", "stk", "stk.", "stück", "pièces", "off",
-            "times", "mal", "fois",
+            "x", "×", "pcs", "pcs.", "pieces", "piece", "units", "unit", "stk", "stk.", "stück",
+            "pièces", "pièce", "stuks", "stuk", "uds", "pezzi", "off", "times", "mal", "fois",
         ] {
             if let Some(behind) = body.strip_prefix(word) {
                 let ends = behind.chars().next().is_none_or(|c| {
@@ -262,10 +312,21 @@ fn in_words(text: &str, named: &dyn Fn(&str) -> bool) -> Option<(u32, String)> {
         let phrase = text.get(..end)?.to_lowercase();
         // "one" and "un" say little; "a pair" is a count.
         if let Some(count) = words().number(&phrase).filter(|c| *c > 1 && !named(&phrase)) {
-            return Some((count, text.get(end..)?.trim_start().to_owned()));
+            let rest = text.get(end..)?.trim_start();
+            return Some((count, without_pieces(rest).to_owned()));
         }
     }
     let low = text.to_lowercase();
+    for mark in [" of them", " davon", " d'entre eux"] {
+        let Some(end) = low.strip_suffix(mark).filter(|_| low.len() == text.len()) else {
+            continue;
+        };
+        let start = end.rfind(' ').map_or(0, |at| at + 1);
+        let count = end.get(start..).and_then(|w| words().number(w).or_else(|| w.parse().ok()));
+        if let Some(count) = count.filter(|c| (2..=MAX_COUNT).contains(c)) {
+            return Some((count, format!("{}|", text.get(..start)?)));
+        }
+    }
     for (mark, count) in [
         ("(pair)", 2),
         ("(a pair)", 2),

@@ -1,6 +1,7 @@
 //! Tables and lists in HTML, read without a tree: however deep it nests, it is one pass.
 
 use super::rows::{Cells, RawRow, of_table};
+use super::words::{plain as plain_words, words};
 
 /// Whether a text is HTML.
 pub(crate) fn is_html(text: &str) -> bool {
@@ -14,6 +15,9 @@ pub(crate) fn is_html(text: &str) -> bool {
             && head.starts_with('<')
         || text.to_lowercase().contains("<table") && text.to_lowercase().contains("</tr>")
 }
+
+/// Elements whose text is not the page's.
+const UNREAD: &[&str] = &["script", "style", "title", "button", "select", "textarea", "svg"];
 
 enum Piece<'a> {
     Open(String, &'a str),
@@ -61,7 +65,7 @@ fn pieces(text: &str, mut each: impl FnMut(usize, Piece<'_>)) {
             each(line, Piece::Close(name(tag.get(2..).unwrap_or(""))));
         } else if next.is_some_and(|c| c.is_ascii_alphabetic()) {
             let name = name(tag.get(1..).unwrap_or(""));
-            if name == "script" || name == "style" || name == "title" {
+            if UNREAD.contains(&name.as_str()) {
                 let close = format!("</{name}");
                 let body = from.get(length..).unwrap_or("");
                 used += find_ignoring_case(body, &close).unwrap_or(body.len());
@@ -109,6 +113,8 @@ struct Reader {
     row: Option<Cells>,
     cell: Option<String>,
     struck: u32,
+    /// Whether a link is open.
+    link: bool,
     struck_text: bool,
     live_text: bool,
     span: usize,
@@ -144,10 +150,14 @@ impl Reader {
                 "li" | "p" | "div" | "h1" | "h2" | "h3" | "h4" if lists => self.end_row(),
                 "tr" | "table" => self.end_row(),
                 "s" | "del" | "strike" => self.struck = self.struck.saturating_sub(1),
+                "a" => self.link = false,
                 _ => {}
             },
             Piece::Text(text) => {
                 let text = decoded(text);
+                if self.link && words().has("controls", &plain_words(&text)) {
+                    return;
+                }
                 if lists && self.row.is_none() && !text.trim().is_empty() {
                     self.begin(line, false);
                     self.cell = Some(String::new());
@@ -200,6 +210,7 @@ impl Reader {
                 }
             }
             "s" | "del" | "strike" => self.struck += 1,
+            "a" => self.link = true,
             _ => {}
         }
     }

@@ -23,6 +23,8 @@ pub(crate) struct Interpreter<'a> {
     pub(crate) marked: bool,
     /// The kind that the section's heading names.
     pub(crate) section: Option<u16>,
+    /// Whether the section's heading says that the customer has all of it.
+    pub(crate) owned_section: bool,
 }
 
 impl Interpreter<'_> {
@@ -30,7 +32,23 @@ impl Interpreter<'_> {
     ///
     /// # Errors
     /// A count that no list has.
-    pub(crate) fn rows(&mut self, raw: &RawRow) -> Result<Vec<Row>, Problem> {
+    pub(crate) fn rows(
+        &mut self,
+        raw: &RawRow,
+        next: Option<&RawRow>,
+    ) -> Result<Vec<Row>, Problem> {
+        let mut rows = self.rows_of(raw, next)?;
+        let heads = !raw.listed && raw.text.trim_end().ends_with(':') || raw.head;
+        if heads && rows.iter().all(|r| r.state == State::Ignored) {
+            self.owned_section = !words().find("owned", &raw.text).is_empty();
+        }
+        if raw.listed && self.owned_section {
+            rows.iter_mut().for_each(|r| r.owned |= r.state != State::Ignored);
+        }
+        Ok(rows)
+    }
+
+    fn rows_of(&mut self, raw: &RawRow, next: Option<&RawRow>) -> Result<Vec<Row>, Problem> {
         let ignored = |kind| vec![Row { kind, ..Row::ignored(raw) }];
         if raw.struck || raw.head || raw.text.trim().is_empty() {
             if let Some(kind) = self.heading(&raw.text) {
@@ -40,6 +58,13 @@ impl Interpreter<'_> {
         }
         let bare = raw.price.is_empty() && raw.maker.is_empty() && raw.count.is_empty();
         if let Some(kind) = self.heading(&raw.text).filter(|_| bare) {
+            if raw.listed && !raw.text.trim_end().ends_with(':') && self.stands_alone(kind, next) {
+                let stripped = self.strip(raw, "")?;
+                let mut row = self.row(raw, &raw.text, stripped, Found::Nothing, &[]);
+                row.kind = self.catalogue.kinds.get(kind as usize).map(|k| k.name.to_string());
+                (row.state, row.name) = (State::Open, None);
+                return Ok(vec![row]);
+            }
             // "SSD:" and "Storage" head what follows.
             self.section = Some(kind);
             return Ok(ignored(None));
@@ -63,6 +88,9 @@ impl Interpreter<'_> {
             let stripped = self.strip(raw, &raw.text)?;
             let found = Found::Sure(Candidate { part, score: 1.0 });
             return Ok(vec![self.row(raw, &raw.text, stripped, found, &[])]);
+        }
+        if let Some(rows) = self.told(raw)? {
+            return Ok(rows);
         }
         let text = self.after_change(&raw.text);
         let mut out = Vec::new();
@@ -117,7 +145,8 @@ impl Interpreter<'_> {
         };
         let total =
             (1..=first.len().min(3)).any(|n| head(n).is_some_and(|p| words().has("totals", &p)));
-        total && !items(self.lexicon, text).iter().any(|i| self.names_family(i))
+        let named = |i: &Item| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0);
+        total && !items(self.lexicon, text).iter().any(named)
     }
 
     pub(super) fn names_family(&self, item: &Item) -> bool {
@@ -170,6 +199,20 @@ impl Interpreter<'_> {
         })
     }
 
+    /// Whether a row of a list that names a kind alone asks for a part of it: what follows is of
+    /// another kind, so that it heads nothing.
+    fn stands_alone(&self, kind: u16, next: Option<&RawRow>) -> bool {
+        let Some(next) = next else { return true };
+        let other = self.heading(&next.text).or_else(|| {
+            let list = items(self.lexicon, &next.text);
+            match self.find(next, &list) {
+                Found::Sure(one) => self.lexicon.parts.get(one.part).map(|p| p.kind),
+                _ => facts::kind_of(self.catalogue, self.lexicon, &list, None),
+            }
+        });
+        other.is_some_and(|other| other != kind)
+    }
+
     /// Two parts in one row are two segments.
     fn segments(&self, raw: &RawRow, text: &str) -> Result<Vec<String>, Problem> {
         let whole = self.strip(raw, text)?;
@@ -191,8 +234,9 @@ impl Interpreter<'_> {
                 places.push((at, at + mark.len(), matches!(mark, " & " | " + ")));
             }
         }
-        for range in words().find("joining", text) {
-            places.push((range.start, range.end, true));
+        for set in ["joining", "beside"] {
+            let found = words().find(set, text).into_iter();
+            places.extend(found.map(|range| (range.start, range.end, true)));
         }
         places.sort_unstable();
         places.into_iter().find_map(|(end, start, strong)| {
@@ -206,6 +250,15 @@ impl Interpreter<'_> {
             };
             let (fa, fb) = (self.find(raw, &left_items), self.find(raw, &right_items));
             let sure = |f: &Found| matches!(f, Found::Sure(_));
+            let of = |f: &Found| self.kind_found(f);
+            let between = text.get(end..start).unwrap_or("").trim();
+            // "A / B" of one kind is a choice; "A with B" is two parts only if both are sure.
+            let choice = between == "/" && of(&fa).is_some() && of(&fa) == of(&fb);
+            let with = words().has("beside", &plain(between))
+                && !(sure(&fa) && sure(&fb) && of(&fa) != of(&fb));
+            if choice || with {
+                return None;
+            }
             let apart = match (family(&left_items), family(&right_items)) {
                 (true, true) => {
                     strong
@@ -220,6 +273,16 @@ impl Interpreter<'_> {
         })
     }
 
+    /// The kind of what was found.
+    pub(super) fn kind_found(&self, found: &Found) -> Option<u16> {
+        let first = match found {
+            Found::Sure(one) => Some(one),
+            Found::Unsure(many) => many.first(),
+            Found::Nothing => None,
+        };
+        first.and_then(|c| self.lexicon.parts.get(c.part)).map(|p| p.kind)
+    }
+
     fn segment(&self, raw: &RawRow, text: &str) -> Result<Vec<Row>, Problem> {
         let stripped = self.strip(raw, text)?;
         let cleaned = self.without_asides(&stripped.text);
@@ -228,8 +291,9 @@ impl Interpreter<'_> {
         if stripped.vague && !list.iter().any(|i| self.names_family(i)) && raw.maker.is_empty() {
             found = Found::Nothing;
         }
-        if matches!(found, Found::Nothing)
+        if !matches!(found, Found::Sure(_))
             && let Some((with, better)) = self.joined_by_pack(raw, &cleaned)
+            && (found == Found::Nothing || matches!(better, Found::Sure(_)))
         {
             (list, found) = (with, better);
         }
@@ -251,7 +315,7 @@ impl Interpreter<'_> {
         (found != Found::Nothing).then_some((list, found))
     }
 
-    fn find(&self, raw: &RawRow, list: &[Item]) -> Found {
+    pub(super) fn find(&self, raw: &RawRow, list: &[Item]) -> Found {
         let maker = items(self.lexicon, &raw.maker);
         look_up(self.lexicon, list, &maker)
     }
@@ -305,7 +369,13 @@ impl Interpreter<'_> {
         found: &Found,
         stripped: &Stripped,
     ) -> bool {
-        let named = matches!(found, Found::Sure(_)) && word_ranges(text).len() <= 5;
+        // "SSD: Lade 1000, if it is there": the label says that it is a row.
+        let labelled = raw
+            .text
+            .split_once(':')
+            .is_some_and(|(label, rest)| !rest.is_empty() && self.heading(label).is_some());
+        let named = matches!(found, Found::Sure(_)) && word_ranges(text).len() <= 5
+            || labelled && *found != Found::Nothing;
         if !named && is_talk(text)
             || is_talk(&raw.text) && raw.text.trim_end().ends_with(['?', '!', '.'])
         {
@@ -315,7 +385,7 @@ impl Interpreter<'_> {
         let loose = list.iter().filter(|i| i.is_loose()).count();
         match found {
             Found::Sure(_) => true,
-            Found::Unsure(_) => loose <= 2 || stated,
+            Found::Unsure(_) => named || loose <= 2 || stated,
             Found::Nothing => {
                 let kind =
                     list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
@@ -332,7 +402,7 @@ impl Interpreter<'_> {
         }
     }
 
-    fn row(
+    pub(super) fn row(
         &self,
         raw: &RawRow,
         text: &str,

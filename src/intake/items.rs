@@ -6,6 +6,9 @@ use super::lexicon::{Lexicon, Meaning, compact_code, merge_units};
 use super::tokens::{Reading, Token, compact, tokens};
 use super::words::{MAX_PHRASE, words};
 
+/// How sure a word of a name is that is part of a value's phrase.
+pub(crate) const PART_OF_A_VALUE: f64 = 0.93;
+
 /// A piece of a row.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Item {
@@ -156,7 +159,9 @@ fn words_within(lexicon: &Lexicon, run: &[Token], item: &mut Item) {
         .collect();
     for token in run {
         let key = compact_code(&token.norm);
-        item.names.extend(lexicon.names.get(&key).map(|id| (*id, 1.0)));
+        // Nor is a word of it a name by itself: the "mini" of mini-ITX names no case.
+        let sure = if taken.is_empty() { 1.0 } else { PART_OF_A_VALUE };
+        item.names.extend(lexicon.names.get(&key).map(|id| (*id, sure)));
         for meaning in lexicon.phrases.get(&compact(&key)).into_iter().flatten() {
             if matches!(meaning, Meaning::Value { kind, .. } if !taken.contains(kind))
                 && !item.meanings.contains(meaning)

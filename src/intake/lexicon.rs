@@ -4,6 +4,7 @@
 use std::collections::HashMap;
 
 use super::tokens::{Reading, Token, compact, tokens};
+use super::words::words;
 use crate::catalogue::kinds::{Field, FieldType, Kind, Words};
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part};
@@ -259,7 +260,8 @@ impl Lexicon {
                 .get(text)
                 .is_some_and(|m| m.iter().any(|m| !matches!(m, Meaning::Maker(_))));
             if let Some(word) = self.list.get_mut(*id as usize) {
-                word.family = letters && !known;
+                let joins = ["joining", "beside"].iter().any(|set| words().has(set, text));
+                word.family = letters && !known && !joins;
             }
         }
     }

@@ -1,6 +1,6 @@
 //! Which parts a row's items may mean, and whether there is any doubt.
 
-use super::items::Item;
+use super::items::{Item, PART_OF_A_VALUE};
 use super::lexicon::{Lexicon, Meaning, NamePart, PartWords};
 use super::tokens::Reading;
 
@@ -8,6 +8,11 @@ use super::tokens::Reading;
 pub(crate) const MAX_SHOWN: usize = 8;
 /// Parts that are looked at closely for one row.
 const MAX_WEIGHED: usize = 400;
+
+/// How sure a word of a name is at least that is written as the name has it, or joined to others.
+const AS_WRITTEN: f64 = 0.95;
+/// Letters of a word that may be misspelled and name a part by itself, if the row says its kind.
+const LONG_WORD: usize = 6;
 
 /// What a row comes to.
 #[derive(Debug, Clone, PartialEq)]
@@ -53,6 +58,8 @@ struct Weighed {
     words: usize,
     /// How much was guessed at: misspelled, cut.
     fuzz: f64,
+    /// Whether a word of the name, more than its kind's, was said as it is written.
+    exact: bool,
 }
 
 /// How an item stands to a part.
@@ -126,6 +133,7 @@ fn decide(weighed: &[Weighed]) -> Found {
     match one {
         Some(only)
             if only.doubts == 0
+                && only.exact
                 && only.fuzz < 1.1
                 && (only.family || only.maker || only.said > 2.0) =>
         {
@@ -192,6 +200,7 @@ fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option
         facts: 0,
         words: 0,
         fuzz: 0.0,
+        exact: false,
     };
     let mut hit = vec![false; items.len()];
     let mut unknown = Vec::new();
@@ -218,6 +227,10 @@ fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option
             Stand::Nothing => {}
         }
     }
+    let long = |i: &Item| i.key.chars().count() >= LONG_WORD;
+    let spelled = items.iter().zip(&hit).any(|(item, hit)| *hit && long(item));
+    let kind = |i: &Item| i.meanings.contains(&Meaning::Kind(part.kind));
+    w.exact = spelled && items.iter().any(kind);
     w.doubts += unknown.iter().filter(|i| beside(items, &hit, **i)).count();
     maker_column(part, maker, &mut w);
     for (word, sure) in part.name.iter().zip(&said) {
@@ -225,8 +238,11 @@ fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option
         if *sure > 0.0 {
             w.said += weight * sure;
             w.words += 1;
-            w.family |=
-                !word.kind_word && lexicon.list.get(word.word as usize).is_some_and(|n| n.family);
+            w.exact |= *sure >= AS_WRITTEN && !word.kind_word;
+            let by_itself = (*sure - PART_OF_A_VALUE).abs() > f64::EPSILON;
+            w.family |= by_itself
+                && !word.kind_word
+                && lexicon.list.get(word.word as usize).is_some_and(|n| n.family);
             w.maker |= word.maker;
         } else if word.maker {
             w.maker_missing |= !w.maker;
@@ -272,7 +288,9 @@ fn stand(lexicon: &Lexicon, part: &PartWords, item: &Item) -> Stand {
     if fits(part, item) {
         return Stand::Fits;
     }
-    if item.filler {
+    // How long it is warranted, or how old it is, tells no two parts apart.
+    let years = |r: &Reading| matches!(r.unit.as_str(), "years" | "days");
+    if item.filler || !item.readings.is_empty() && item.readings.iter().all(years) {
         return Stand::Nothing;
     }
     let figure = item.number.is_some() || !item.readings.is_empty() || item.pack.is_some();

@@ -5,6 +5,7 @@
 //! it asks for nothing.
 
 mod aliases;
+mod aligned;
 mod bytes;
 mod count;
 mod delimited;
@@ -16,11 +17,13 @@ mod items;
 mod lexicon;
 mod list;
 mod matching;
+mod prefixes;
 mod price;
 mod prose;
 mod rows;
 mod strip;
 mod tokens;
+mod told;
 mod words;
 mod workbook;
 
@@ -165,10 +168,11 @@ impl<'a> Intake<'a> {
             aliases: &self.aliases,
             marked,
             section: None,
+            owned_section: false,
         };
         let mut out = Vec::new();
-        for row in &raw {
-            out.extend(reader.rows(row)?);
+        for (row, next) in raw.iter().zip(raw.iter().skip(1).map(Some).chain([None])) {
+            out.extend(reader.rows(row, next)?);
         }
         Ok(out)
     }

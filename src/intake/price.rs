@@ -194,7 +194,10 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
         let number = text.get(start..end).unwrap_or("");
         let (end, dash) = whole_mark(text, end);
         let before = mark_before(text, start);
+        // In "Qty: 1 € 549.00" the mark is that of the amount behind it.
+        let ahead = |at: usize| !number.contains(['.', ',']) && decimals_ahead(text, at);
         let after = if before.is_some() { None } else { mark_after(text, end) };
+        let after = after.filter(|(at, _)| !ahead(*at));
         let marked = before.is_some() || after.is_some();
         if let Some((value, decimals)) = value_of(number) {
             let plain =
@@ -258,10 +261,10 @@ fn mark_before(text: &str, start: usize) -> Option<(usize, String)> {
     let code = words().currency(&word)?;
     // "euro 5" counts, but the mark of the amount before does not.
     let at = trimmed.len() - word.len();
-    let taken = trimmed
-        .get(..at)
-        .and_then(|t| t.trim_end().chars().next_back())
-        .is_some_and(|c| c.is_ascii_digit());
+    let earlier = trimmed.get(..at).unwrap_or("").trim_end();
+    let number = earlier.rsplit(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ','))).next();
+    let taken = earlier.ends_with(|c: char| c.is_ascii_digit())
+        && !(number.is_some_and(|n| !n.contains(['.', ','])) && decimals_ahead(text, start));
     (!taken).then(|| (at, code.to_owned()))
 }
 
@@ -279,6 +282,15 @@ fn mark_after(text: &str, end: usize) -> Option<(usize, String)> {
     };
     let code = words().currency(&word)?;
     Some((end + (after.len() - trimmed.len()) + word.len(), code.to_owned()))
+}
+
+/// Whether a number with two decimals follows at once.
+fn decimals_ahead(text: &str, at: usize) -> bool {
+    let after = text.get(at..).unwrap_or("").trim_start_matches([' ', '\u{a0}', '\u{202f}']);
+    let end = after.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')));
+    let number = after.get(..end.unwrap_or(after.len())).unwrap_or("").trim_end_matches(['.', ',']);
+    value_of(number).is_some_and(|(_, decimals)| decimals == 2)
+        && after.starts_with(|c: char| c.is_ascii_digit())
 }
 
 /// Whether nothing of the part follows: the end, a mark, or a word such as "each".
@@ -364,6 +376,7 @@ mod tests {
         assert_eq!(price("Tarn 650, was €99, now €79").as_deref(), Some("79.00"));
         assert_eq!(price("case & psu, €189.84 together"), None);
         assert!(take("Tarn 650 €79 €89").two);
+        assert_eq!(price("Dotterel 616P Qty: 1 € 549.00").as_deref(), Some("549.00"));
         assert_eq!(take("Oakum 4 g, €6.90").rest.replace('|', "").trim(), "Oakum 4 g,");
     }
 }

@@ -1,7 +1,7 @@
 //! Rows of a list in any form, before anyone asks which parts they mean.
 
 use super::words::words;
-use super::{delimited, exported, html, prose};
+use super::{aligned, delimited, exported, html, prefixes, prose};
 
 /// A row as it stands in the file.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -42,10 +42,11 @@ pub(crate) fn rows(text: &str) -> Vec<RawRow> {
         }
         return prose::rows(&html::plain(text));
     }
+    let text = &*prefixes::without_prefixes(text);
     if let Some(mark) = delimited::mark_of(text) {
         return delimited::rows(text, mark);
     }
-    prose::rows(text)
+    aligned::rows(text).unwrap_or_else(|| prose::rows(text))
 }
 
 /// A row of a table: its line and its cells.
@@ -143,6 +144,14 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
         } else if !cell.is_empty() {
             slot.push(' ');
             slot.push_str(cell);
+        }
+    }
+    // A sum alone at the foot of its column asks for nothing.
+    if raw.text.is_empty() && raw.kind.is_empty() && raw.maker.is_empty() {
+        let priced =
+            row.cells.iter().all(|c| c.trim().is_empty() || super::price::is_price(c.trim()));
+        if priced {
+            return RawRow { line: row.line, listed: true, ..RawRow::default() };
         }
     }
     // A single cell over the whole width is a heading of a section, or a word aside.

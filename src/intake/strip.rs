@@ -29,7 +29,7 @@ impl Interpreter<'_> {
             .help("a list asks for 1 to 99 of a part; mend the row and try again")
         };
         let priced = price::take(text);
-        let mut rest = priced.rest;
+        let mut rest = without_age(&priced.rest);
         let owned = self.take_phrases("owned", &mut rest)
             | self.says("owned", &raw.note)
             | self.says("owned", &raw.price);
@@ -66,7 +66,9 @@ impl Interpreter<'_> {
             let phrase = plain(text.get(range.clone()).unwrap_or(""));
             let known =
                 !phrase.contains(' ') && self.lexicon.knows(&super::tokens::compact(&phrase));
-            if !known {
+            // "Keep" within a name is a part of it; at the end of a clause it is a word on the part.
+            let single = set == "owned" && !phrase.contains(' ');
+            if !known && !(single && within_clause(text, &range)) {
                 any = true;
                 text.replace_range(range, "|");
             }
@@ -84,6 +86,16 @@ impl Interpreter<'_> {
                     .any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0))
             {
                 out = before.to_owned();
+            }
+        }
+        for range in words().find("purpose", &out) {
+            let behind = out.get(range.end..).unwrap_or("");
+            let stop = behind.find([',', ';', '(', ')', '|']).unwrap_or(behind.len());
+            let told = behind.get(..stop).unwrap_or("");
+            let list = items(self.lexicon, told);
+            if !list.iter().any(|i| self.names_family(i) || !i.readings.is_empty()) {
+                out.replace_range(range.start..range.end + stop, "|");
+                break;
             }
         }
         let mut from = 0;
@@ -136,6 +148,27 @@ impl Interpreter<'_> {
             || talk.max(loose) > known
             || talk + loose > 0 && !strong && talk.max(loose) >= known
     }
+}
+
+/// Without "2 years old": an age tells no part from another.
+fn without_age(text: &str) -> String {
+    let mut out = text.to_owned();
+    for range in words().find("age", text).into_iter().rev() {
+        let before = text.get(..range.start).unwrap_or("").trim_end();
+        let number =
+            before.trim_end_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | ','));
+        if number.len() < before.len() {
+            out.replace_range(number.len()..range.end, "|");
+        }
+    }
+    out
+}
+
+/// Whether words of the same clause stand on both sides.
+fn within_clause(text: &str, range: &std::ops::Range<usize>) -> bool {
+    let inside = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '.');
+    inside(text.get(..range.start).and_then(|t| t.trim_end().chars().next_back()))
+        && inside(text.get(range.end..).and_then(|t| t.trim_start().chars().next()))
 }
 
 /// The name of an unknown part: what the row says, without its count, price and remarks.

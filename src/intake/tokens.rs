@@ -194,9 +194,11 @@ fn unit_after(behind: &str) -> (String, bool) {
         .unwrap_or(text.len());
     let word = folded_unit(text.get(..end).unwrap_or(""));
     let after = text.get(end..).unwrap_or("");
-    // `2280 M.2` is no length, and `312 in stock` neither.
+    // `2280 M.2` is no length, and `312 in stock` and `550 in it` neither.
     let socket = after.starts_with('.') && after.chars().nth(1).is_some_and(|c| c.is_ascii_digit());
-    if socket || word == "in" && after.trim_start().to_lowercase().starts_with("stock") {
+    let next = after.trim_start().split(|c: char| !c.is_alphanumeric()).next().unwrap_or("");
+    let next = next.to_lowercase();
+    if socket || word == "in" && (next == "stock" || words().has("prose", &next)) {
         return (String::new(), false);
     }
     if words().units(&word).is_empty() {

@@ -33,6 +33,12 @@ const SETS: &[&str] = &[
     "joining",
     "instead",
     "becomes",
+    "beside",
+    "controls",
+    "age",
+    "purpose",
+    "against",
+    "asking",
     "prose",
 ];
 /// What a column of a table may hold.
@@ -103,9 +109,11 @@ impl Words {
         let found = self.columns.get(&head).or_else(|| self.columns.get(bare)).copied();
         found.or_else(|| {
             // "Preis EUR", "€ each".
-            let mut kept = bare.split(' ').filter(|w| self.currency(w).is_none());
-            let kept = kept.by_ref().collect::<Vec<_>>().join(" ");
-            self.columns.get(&kept).copied()
+            let kept: Vec<&str> = bare.split(' ').filter(|w| self.currency(w).is_none()).collect();
+            let of = |word: &str| self.columns.get(word).copied();
+            // "Chosen part": the noun stands last, seldom first.
+            let noun = || kept.last().and_then(|w| of(w)).or_else(|| of(kept.first()?));
+            of(&kept.join(" ")).or_else(|| noun().filter(|_| (2..=3).contains(&kept.len())))
         })
     }
 

@@ -40,7 +40,7 @@ impl Snapshot {
     /// # Errors
     /// What is wrong with the text.
     pub fn of(kit: &Kit, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
-        let audit = kit.audit(&kit.read(source, today)?);
+        let audit = kit.audit(&Build::parse_begun(source, kit.catalogue(), today)?);
         let (briefs, measures) = (audit.briefs(), audit.measures());
         Ok(Self { source: source.clone(), audit, briefs, measures })
     }

@@ -151,6 +151,7 @@ fn prompt(layers: &Layers, parts: usize, swaps: usize) {
         Rc::new(Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load"));
     let options = TryOptions {
         build: "examples/youth-club-games.toml".into(),
+        new: false,
         script: None,
         keep_going: false,
         limit: std::time::Duration::from_secs(60),

@@ -21,6 +21,7 @@ use crate::common::desk::Desk;
 fn session(desk: &Desk) -> Session {
     let options = TryOptions {
         build: desk.path("build.toml"),
+        new: false,
         script: None,
         keep_going: false,
         limit: std::time::Duration::from_secs(60),

@@ -1,7 +1,10 @@
 //! Lists of others, read: the shipped examples, and thousands of generated rows.
 
 mod bad;
+mod by_hand;
+mod exports;
 mod generate;
+mod opendocument;
 mod score;
 
 use dryfit::inside::catalogue::Catalogue;

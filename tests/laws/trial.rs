@@ -61,6 +61,7 @@ impl Desk {
     fn session(&self, kit: &Rc<Kit>, name: &str) -> Session {
         let options = TryOptions {
             build: self.0.join(format!("{name}.toml")),
+            new: false,
             script: None,
             keep_going: false,
             limit: std::time::Duration::from_secs(60),

@@ -4,6 +4,7 @@
 use std::process::Output;
 
 #[cfg(unix)]
+mod intake_questions;
 mod saves;
 mod scripts;
 #[cfg(unix)]

@@ -15,7 +15,7 @@ use crate::common::desk::Desk;
 const PATIENCE: Duration = Duration::from_secs(60);
 
 /// The prompt in a terminal: what is typed goes in, what is shown is collected.
-struct Terminal {
+pub(super) struct Terminal {
     pty: Arc<Pty>,
     child: std::process::Child,
     shown: Arc<Mutex<String>>,
@@ -24,10 +24,19 @@ struct Terminal {
 
 impl Terminal {
     fn open(desk: &Desk, columns: u16) -> Self {
+        let mut terminal =
+            Self::start(desk, columns, &["try", "desk.toml", "--date", "2026-11-20"]);
+        terminal.expect("Tab completes");
+        terminal.expect("> ");
+        terminal
+    }
+
+    /// The program with arguments, in the desk's folder.
+    pub(super) fn start(desk: &Desk, columns: u16, arguments: &[&str]) -> Self {
         let (pty, pts) = pty_process::blocking::open().unwrap();
         pty.resize(Size::new(40, columns)).unwrap();
         let child = Command::new(env!("CARGO_BIN_EXE_dryfit"))
-            .args(["try", "desk.toml", "--date", "2026-11-20"])
+            .args(arguments)
             .current_dir(&desk.0)
             .env("XDG_DATA_HOME", desk.path("data"))
             .env("TERM", "xterm")
@@ -48,10 +57,7 @@ impl Terminal {
                 into.lock().unwrap().push_str(&String::from_utf8_lossy(&bytes[..n]));
             }
         });
-        let mut terminal = Self { pty, child, shown, read: 0 };
-        terminal.expect("Tab completes");
-        terminal.expect("> ");
-        terminal
+        Self { pty, child, shown, read: 0 }
     }
 
     fn send(&self, text: &str) {
@@ -59,7 +65,7 @@ impl Terminal {
     }
 
     /// Waits for a text in what was shown since the last one found, and gives all up to it.
-    fn expect(&mut self, text: &str) -> String {
+    pub(super) fn expect(&mut self, text: &str) -> String {
         let start = Instant::now();
         loop {
             let shown = self.shown.lock().unwrap().clone();
@@ -79,7 +85,7 @@ impl Terminal {
         }
     }
 
-    fn run(&mut self, line: &str, expected: &str) -> String {
+    pub(super) fn run(&mut self, line: &str, expected: &str) -> String {
         self.send(line);
         self.send("\r");
         self.expect(expected)
@@ -98,12 +104,12 @@ impl Terminal {
         self.expect("\u{1b}[?2004h");
     }
 
-    fn leave(mut self) -> i32 {
+    pub(super) fn leave(mut self) -> i32 {
         self.send("quit!\r");
         self.gone()
     }
 
-    fn gone(&mut self) -> i32 {
+    pub(super) fn gone(&mut self) -> i32 {
         let start = Instant::now();
         loop {
             if let Some(status) = self.child.try_wait().unwrap() {

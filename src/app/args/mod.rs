@@ -253,7 +253,7 @@ pub(crate) struct EditionArgs {
 }
 
 /// What a build is audited against.
-#[derive(Debug, Clone, Args)]
+#[derive(Debug, Clone, Default, Args)]
 pub(crate) struct BaseArgs {
     /// A folder of rules, laid over those found beside the build
     #[arg(long, value_name = "DIR")]
@@ -283,8 +283,12 @@ impl BaseArgs {
 /// `dryfit try`.
 #[derive(Debug, Args)]
 pub(crate) struct TryArgs {
-    /// The build file
-    pub(crate) build: PathBuf,
+    /// The build file; new-build.toml for a new one when left out
+    #[arg(required_unless_present = "new")]
+    pub(crate) build: Option<PathBuf>,
+    /// Start from nothing: a build without lines, which `save` writes
+    #[arg(long)]
+    pub(crate) new: bool,
     /// Run the commands in this file instead of a prompt; - for standard input
     #[arg(long, value_name = "FILE")]
     pub(crate) script: Option<PathBuf>,

@@ -27,6 +27,7 @@ mod config;
 pub(crate) mod intake;
 mod packs;
 pub(crate) mod parts;
+mod parts_check;
 pub(crate) mod prices;
 pub(crate) mod rules;
 
@@ -214,7 +215,8 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
 pub(crate) fn trial(args: TryArgs) -> u8 {
     let today = args.base.today();
     prompt::run(&prompt::TryOptions {
-        build: args.build,
+        build: args.build.unwrap_or_else(|| PathBuf::from("new-build.toml")),
+        new: args.new,
         script: args.script,
         keep_going: args.keep_going,
         limit: args.limit.time(),

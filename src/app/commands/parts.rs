@@ -13,8 +13,7 @@ use crate::app::commands::{Page, kit_here};
 use crate::app::counted::count;
 use crate::app::left_out;
 use crate::app::report::escape::inert;
-use crate::build::What;
-use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
+use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::{Catalogue, Part};
 use crate::disk;
 use crate::intake::{Aliases, Intake, read_bytes};
@@ -33,7 +32,7 @@ pub(crate) fn run(command: PartsCommand, page: &mut Page) -> u8 {
         PartsCommand::Import(args) => take_in(&args, page),
         PartsCommand::Show { part, base } => show(&part, &base, page),
         PartsCommand::New { kind, name, base } => new(&kind, name.as_deref(), &base, page),
-        PartsCommand::Check { builds, base } => check(&builds, &base, page),
+        PartsCommand::Check { builds, base } => super::parts_check::run(&builds, &base, page),
     };
     code.unwrap_or_else(|problems| page.refuse(&problems))
 }
@@ -270,151 +269,4 @@ fn example(field: &Field) -> String {
             format!("[{{ {} }}]", inside.join(", "))
         }
     }
-}
-
-fn check(builds: &[PathBuf], base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
-    let kit = kit_here(base)?;
-    let catalogue = kit.catalogue();
-    let mut found: Vec<String> = Vec::new();
-    for kind in (0..catalogue.kinds.len()).filter_map(|at| u16::try_from(at).ok()).map(KindId) {
-        let Some(schema) = catalogue.kind(kind) else { continue };
-        let parts: Vec<&Part> = catalogue.parts_of(kind).map(|p| &**p).collect();
-        found.extend(odd_figures(schema, &parts));
-        found.extend(twins(schema, &parts));
-        found.extend(empty_fields(schema, &parts));
-    }
-    let bare: Vec<&str> = catalogue
-        .parts
-        .iter()
-        .filter(|p| catalogue.offers.history(&p.id).is_empty())
-        .map(|p| &*p.id)
-        .collect();
-    if !bare.is_empty() {
-        found.push(format!(
-            "{} without an offer: {}.",
-            count(bare.len(), "part"),
-            some_of(bare, 8)
-        ));
-    }
-    found.extend(wanted_facts(builds, base, &kit)?);
-    let broken: Vec<Problem> =
-        catalogue.broken().iter().flat_map(|b| b.problems.iter().cloned()).collect();
-    if !broken.is_empty() {
-        page.refuse(&Problems(broken.clone()));
-        found.push(format!(
-            "{} left out: {}.",
-            count(catalogue.broken().iter().map(|b| b.parts.len()).sum(), "part"),
-            some_of(catalogue.broken().iter().flat_map(|b| &b.parts).map(|p| &**p), 8)
-        ));
-    }
-    if found.is_empty() {
-        found.push(format!("{} checked; nothing is odd.", count(catalogue.parts.len(), "part")));
-    }
-    for sentence in found {
-        page.write(&crate::app::report::style::Look::stdout().paragraph(&sentence));
-    }
-    Ok(if broken.is_empty() { 0 } else { 2 })
-}
-
-/// Figures far from those of other parts of the kind: beyond three times the width of the middle
-/// half, and by half of its median at least.
-fn odd_figures(kind: &Kind, parts: &[&Part]) -> Vec<String> {
-    let mut out = Vec::new();
-    for (at, field) in kind.fields.iter().enumerate() {
-        let given = |p: &&Part| p.spans.get(at).is_some_and(|s| !s.is_empty());
-        let mut values: Vec<(f64, &str)> = parts
-            .iter()
-            .copied()
-            .filter(|p| given(p))
-            .filter_map(|p| Some((p.values.get(at)?.as_num()?, &*p.id)))
-            .collect();
-        values.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let quarter = |n: usize| values.get(values.len() * n / 4).map_or(0.0, |v| v.0);
-        if values.len() < 8 {
-            continue;
-        }
-        let (low, middle, high) = (quarter(1), quarter(2), quarter(3));
-        let reach = (3.0 * (high - low)).max(middle * 0.5);
-        for (value, id) in &values {
-            if *value < low - reach || *value > high + reach {
-                out.push(format!(
-                    "{id}: {} is {value} {}; half of all have {low} to {high}.",
-                    field.name, field.unit
-                ));
-            }
-        }
-    }
-    out
-}
-
-/// Parts of two names that are alike in every field that is given.
-fn twins(kind: &Kind, parts: &[&Part]) -> Vec<String> {
-    let named = ["name", "manual"];
-    let alike = |a: &Part, b: &Part| {
-        kind.fields
-            .iter()
-            .enumerate()
-            .all(|(at, f)| named.contains(&&*f.name) || a.values.get(at) == b.values.get(at))
-    };
-    let mut out = Vec::new();
-    for (at, a) in parts.iter().enumerate() {
-        for b in parts.iter().skip(at + 1) {
-            if alike(a, b) {
-                out.push(format!(
-                    "{} and {} are alike in every field: one part under two names?",
-                    a.id, b.id
-                ));
-            }
-        }
-    }
-    out
-}
-
-fn empty_fields(kind: &Kind, parts: &[&Part]) -> Vec<String> {
-    let empty = |at: usize| {
-        !parts.is_empty() && parts.iter().all(|p| p.spans.get(at).is_none_or(|s| s.is_empty()))
-    };
-    let names: Vec<&str> = kind
-        .fields
-        .iter()
-        .enumerate()
-        .filter(|(at, _)| empty(*at))
-        .map(|(_, f)| &*f.name)
-        .collect();
-    if names.is_empty() {
-        Vec::new()
-    } else {
-        vec![format!("No {} gives {}.", kind.title, some_of(names, 12))]
-    }
-}
-
-/// The fields that parts of the shop's lists do not give, by how many rules read them.
-fn wanted_facts(builds: &[PathBuf], base: &BaseArgs, kit: &Kit) -> Result<Vec<String>, Problems> {
-    if builds.is_empty() {
-        return Ok(Vec::new());
-    }
-    let catalogue = kit.catalogue();
-    let mut wanted: Vec<(usize, String)> = Vec::new();
-    for file in crate::app::lists::only_lists(builds)? {
-        let build = kit.read(&read_source(&file)?, base.today())?;
-        for line in &build.lines {
-            let What::Part(part) = &line.what else { continue };
-            let Some(kind) = catalogue.kind(part.kind) else { continue };
-            for (at, field) in kind.fields.iter().enumerate() {
-                let unknown =
-                    part.values.get(at).is_some_and(crate::catalogue::value::Val::is_unknown);
-                let rules = if unknown { readers(kit, &field.name).len() } else { 0 };
-                let place = format!("{} of {}", field.name, part.name);
-                if rules > 0 && wanted.iter().all(|(_, p)| *p != place) {
-                    wanted.push((rules, place));
-                }
-            }
-        }
-    }
-    wanted.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
-    Ok(wanted
-        .into_iter()
-        .take(12)
-        .map(|(rules, place)| format!("Look up {place}: {} read it.", count(rules, "rule")))
-        .collect())
 }

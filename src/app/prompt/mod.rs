@@ -36,6 +36,8 @@ pub use plan_command::{PlanOptions, run as plan};
 pub struct TryOptions {
     /// The build file.
     pub build: PathBuf,
+    /// Whether the build is to be made: there is no file yet.
+    pub new: bool,
     /// A file of commands to run instead of a prompt; `-` for standard input.
     pub script: Option<PathBuf>,
     /// Whether a script goes on after an error.

@@ -17,7 +17,7 @@ use crate::disk;
 use crate::kit::prompt_eval::Variables;
 use crate::kit::{Kit, Layers};
 use crate::layer::read_source;
-use crate::source::{Problem, Problems};
+use crate::source::{Problem, Problems, Source};
 use crate::whatif::diff::Change;
 use crate::whatif::trial::Trial;
 
@@ -55,6 +55,9 @@ pub struct Session {
     pub(super) leaving: bool,
 }
 
+/// What a build begins with.
+const NEW_BUILD: &str = "title = \"New build\"\n";
+
 impl Session {
     /// Reads a build and what it is audited with.
     ///
@@ -81,8 +84,20 @@ impl Session {
         live: bool,
     ) -> Result<Self, Problems> {
         let stamp = Stamp::of(&layers);
-        let disk = OnDisk::read(&options.build).map_err(Problems::from)?;
-        let source = read_source(&options.build)?;
+        let disk = if options.new {
+            OnDisk::to_be(&options.build)?
+        } else {
+            OnDisk::read(&options.build).map_err(Problems::from)?
+        };
+        let source = if options.new {
+            Source::new(options.build.display().to_string(), NEW_BUILD)
+        } else {
+            read_source(&options.build)?
+        };
+        if !options.new {
+            // A file without lines is a mistake, a new build without lines is a start.
+            kit.read(&source, options.today)?;
+        }
         let trial = Trial::open(kit, &source, options.today)?;
         Ok(Self {
             trial,

@@ -94,6 +94,8 @@ pub struct OnDisk {
     /// Where it is.
     pub path: PathBuf,
     bytes: Vec<u8>,
+    /// Whether the file is to be made.
+    to_be: bool,
 }
 
 impl OnDisk {
@@ -103,7 +105,20 @@ impl OnDisk {
     /// It cannot be read.
     pub fn read(path: &Path) -> Result<Self, Problem> {
         let bytes = read_bytes(path)?;
-        Ok(Self { path: path.to_path_buf(), bytes })
+        Ok(Self { path: path.to_path_buf(), bytes, to_be: false })
+    }
+
+    /// A file that is to be made.
+    ///
+    /// # Errors
+    /// There is one already.
+    pub fn to_be(path: &Path) -> Result<Self, Problem> {
+        if path.exists() {
+            let name = path.display();
+            return Err(Problem::new(format!("{name} is there already; nothing was changed"))
+                .help(format!("`dryfit try {name}` opens it; `--new OTHER.toml` starts another")));
+        }
+        Ok(Self { path: path.to_path_buf(), bytes: Vec::new(), to_be: true })
     }
 
     /// Whether just these bytes were read.
@@ -113,6 +128,9 @@ impl OnDisk {
 
     /// Whether the file differs by now from what was read; one that is gone differs.
     pub fn changed(&self) -> bool {
+        if self.to_be {
+            return self.path.exists();
+        }
         // What is no file, or of another length, need not be read.
         let alike = fs::metadata(&self.path)
             .is_ok_and(|m| m.is_file() && m.len() == self.bytes.len() as u64);
@@ -156,6 +174,7 @@ impl OnDisk {
         bytes.extend_from_slice(text.as_bytes());
         let lost = disk::write_checked(&self.path, &bytes, unchanged)?;
         self.bytes = bytes;
+        self.to_be = false;
         Ok((self.bytes.len(), lost))
     }
 }

@@ -29,6 +29,7 @@ fn session(kit: &Rc<Kit>, layers: Layers, path: &Path) -> Session {
     let build = path.to_path_buf();
     let options = TryOptions {
         build,
+        new: false,
         script: None,
         keep_going: true,
         limit: std::time::Duration::from_secs(60),

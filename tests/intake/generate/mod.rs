@@ -4,7 +4,7 @@
 mod facts;
 mod not_matched;
 mod parts;
-mod rng;
+pub(super) mod rng;
 mod row;
 mod said;
 mod spelling;

@@ -1,7 +1,7 @@
 //! Numbers that follow from a seed.
 
 /// Numbers that follow from a seed.
-pub(super) struct Rng(pub(super) u64);
+pub(in crate::intake) struct Rng(pub(in crate::intake) u64);
 
 impl Rng {
     fn next(&mut self) -> u64 {
@@ -11,16 +11,16 @@ impl Rng {
         z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
         z ^ (z >> 31)
     }
-    pub(super) fn below(&mut self, n: usize) -> usize {
+    pub(in crate::intake) fn below(&mut self, n: usize) -> usize {
         (self.next() % n.max(1) as u64) as usize
     }
-    pub(super) fn chance(&mut self, percent: usize) -> bool {
+    pub(in crate::intake) fn chance(&mut self, percent: usize) -> bool {
         self.below(100) < percent
     }
-    pub(super) fn word(&mut self, all: &[&'static str]) -> &'static str {
+    pub(in crate::intake) fn word(&mut self, all: &[&'static str]) -> &'static str {
         all[self.below(all.len())]
     }
-    pub(super) fn pick<'a, T>(&mut self, all: &'a [T]) -> &'a T {
+    pub(in crate::intake) fn pick<'a, T>(&mut self, all: &'a [T]) -> &'a T {
         &all[self.below(all.len())]
     }
 }

@@ -1,0 +1,104 @@
+//! Tables whose columns are kept apart by blanks alone: quotes and order forms printed as text.
+
+use super::rows::{Cells, RawRow, of_table};
+use super::words::words;
+
+/// A piece of a line, with the columns that it covers.
+#[derive(Debug, Clone, PartialEq)]
+struct Piece {
+    from: usize,
+    to: usize,
+    text: String,
+}
+
+/// Rows of a table below a line of heads that two blanks or more keep apart. None without one.
+pub(crate) fn rows(text: &str) -> Option<Vec<RawRow>> {
+    let lines: Vec<&str> = text.split('\n').collect();
+    let at = lines.iter().position(|l| is_head(&pieces(l)))?;
+    let heads = pieces(lines.get(at)?);
+    let mut table = vec![Cells {
+        line: at + 1,
+        cells: heads.iter().map(|p| p.text.clone()).collect(),
+        ..Cells::default()
+    }];
+    let mut talk = Vec::new();
+    for (number, line) in lines.iter().enumerate().filter(|(n, _)| *n != at) {
+        let found = pieces(line);
+        if number > at && found.len() > 1 {
+            table.push(Cells {
+                line: number + 1,
+                cells: placed(&heads, found),
+                ..Cells::default()
+            });
+        } else if !line.trim().is_empty() {
+            talk.push(RawRow {
+                line: number + 1,
+                text: line.trim().to_owned(),
+                head: true,
+                ..RawRow::default()
+            });
+        }
+    }
+    if table.len() < 3 {
+        return None;
+    }
+    let mut out = of_table(table);
+    out.extend(talk);
+    out.sort_by_key(|r| r.line);
+    Some(out)
+}
+
+fn is_head(found: &[Piece]) -> bool {
+    let known: Vec<&str> = found.iter().filter_map(|p| words().column(&p.text)).collect();
+    found.len() >= 3
+        && known.contains(&"part")
+        && known.len() >= 2
+        && known.len() * 2 >= found.len()
+}
+
+/// The pieces of a line that two blanks or more, or a tabulator, part.
+fn pieces(line: &str) -> Vec<Piece> {
+    let mut out: Vec<Piece> = Vec::new();
+    let mut gap = 2;
+    for (at, c) in line.chars().enumerate() {
+        if c.is_whitespace() {
+            gap += if c == '\t' { 2 } else { 1 };
+            continue;
+        }
+        match out.last_mut().filter(|_| gap < 2) {
+            Some(piece) => {
+                if gap == 1 {
+                    piece.text.push(' ');
+                }
+                piece.text.push(c);
+                piece.to = at + 1;
+            }
+            None => out.push(Piece { from: at, to: at + 1, text: c.to_string() }),
+        }
+        gap = 0;
+    }
+    out
+}
+
+/// A line's pieces below the heads: one each where they are as many, else each below the head that
+/// it stands nearest to.
+fn placed(heads: &[Piece], found: Vec<Piece>) -> Vec<String> {
+    if found.len() == heads.len() {
+        return found.into_iter().map(|p| p.text).collect();
+    }
+    let mut cells = vec![String::new(); heads.len()];
+    for piece in found {
+        let away = |h: &Piece| {
+            let covered = h.to.min(piece.to).saturating_sub(h.from.max(piece.from));
+            if covered > 0 { 0 } else { h.from.abs_diff(piece.from).min(h.to.abs_diff(piece.to)) }
+        };
+        let nearest = heads.iter().enumerate().min_by_key(|(_, h)| away(h)).map(|(at, _)| at);
+        if let Some(cell) = nearest.and_then(|at| cells.get_mut(at)) {
+            if !cell.is_empty() {
+                cell.push(' ');
+            }
+            cell.push_str(&piece.text);
+        }
+    }
+    cells
+}

@@ -1,0 +1,130 @@
+//! Lists as real people would write them, in forms that no generator makes, and the truth of each.
+
+use std::collections::BTreeMap;
+
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::intake::{Aliases, Fact, Intake, Row, State, read_bytes};
+
+use super::catalogue;
+
+/// A row as a careful reader understands it; see `truth.toml`.
+struct Truth<'a> {
+    line: usize,
+    what: &'a str,
+    count: u32,
+    price: Option<&'a str>,
+    currency: Option<&'a str>,
+    owned: bool,
+}
+
+fn truth(text: &str) -> Truth<'_> {
+    let (line, rest) = text.split_once(' ').expect("a line and what it is");
+    let cut = rest.find('}').map_or_else(|| rest.find(' ').unwrap_or(rest.len()), |at| at + 1);
+    let (what, rest) = rest.split_at(cut);
+    let mut words: Vec<&str> = rest.split_whitespace().collect();
+    let owned = words.last() == Some(&"owned");
+    words.retain(|w| *w != "owned");
+    let count = words.first().and_then(|w| w.strip_prefix('x')).and_then(|n| n.parse().ok());
+    words.drain(..usize::from(count.is_some()));
+    Truth {
+        line: line.parse().expect("a line"),
+        what,
+        count: count.unwrap_or(1),
+        price: words.first().copied(),
+        currency: words.get(1).copied().filter(|c| *c != "-"),
+        owned,
+    }
+}
+
+/// What stands between the braces, in order.
+fn inside(what: &str) -> Vec<String> {
+    let inner = what.split_once('{').map_or("", |(_, rest)| rest.trim_end_matches('}'));
+    let mut all: Vec<String> =
+        inner.split(';').map(|s| s.trim().to_owned()).filter(|s| !s.is_empty()).collect();
+    all.sort();
+    all
+}
+
+fn facts(row: &Row) -> Vec<String> {
+    let value = |fact: &Fact| match fact {
+        Fact::Number(number) => number.to_string(),
+        Fact::Word(word) => word.clone(),
+        Fact::Yes => "true".to_owned(),
+    };
+    let mut all: Vec<String> =
+        row.facts.iter().map(|(name, fact)| format!("{name} = {}", value(fact))).collect();
+    all.sort();
+    all
+}
+
+/// Whether a row is what the truth says of it.
+fn is(truth: &Truth<'_>, row: &Row) -> bool {
+    let first: Vec<&str> = row.candidates.iter().take(3).map(|(id, _)| id.as_str()).collect();
+    let kind = |what: &str| what.split(['{', ':']).nth(1).unwrap_or("").to_owned();
+    let what = truth.what;
+    let shown = if let Some(id) = what.strip_prefix('~') {
+        row.part.as_deref() == Some(id) || row.state == State::Unsure && first.contains(&id)
+    } else if let Some(ids) = what.strip_prefix('?') {
+        row.state == State::Unsure && ids.split('|').all(|id| first.contains(&id))
+    } else if what.starts_with("open:") {
+        let mut wants = row.wants.clone();
+        wants.sort();
+        row.state == State::Open
+            && row.kind.as_deref() == Some(&*kind(what))
+            && wants == inside(what)
+    } else if what.starts_with("new:") {
+        row.state == State::Unknown
+            && row.kind.as_deref().unwrap_or("-") == kind(what)
+            && facts(row) == inside(what)
+    } else if what.starts_with("no:") {
+        matches!(row.state, State::Unsure | State::Unknown)
+    } else {
+        row.state == State::Matched && row.part.as_deref() == Some(what)
+    };
+    shown
+        && row.count == truth.count
+        && row.price.as_deref() == truth.price
+        && (truth.price.is_none() || row.currency.as_deref() == truth.currency)
+        && row.owned == truth.owned
+}
+
+/// What goes wrong with one list: its rows in order, none left over on either side.
+fn wrong(catalogue: &Catalogue, name: &str, truths: &[String]) -> Vec<String> {
+    let path = format!("{}/tests/intake/by_hand/{name}", env!("CARGO_MANIFEST_DIR"));
+    let bytes = std::fs::read(path).expect("the list is there");
+    let text = read_bytes(&bytes, name).expect("it is a list");
+    let intake = Intake::new(catalogue, Aliases::default());
+    let mut rows = intake.read(&text).expect("it is read");
+    rows.retain(|r| r.state != State::Ignored);
+    let mut out = Vec::new();
+    for text in truths {
+        let truth = truth(text);
+        let on_line = |r: &Row| r.line == truth.line;
+        let found = rows
+            .iter()
+            .position(|r| on_line(r) && is(&truth, r))
+            .or_else(|| rows.iter().position(on_line));
+        match found.map(|at| rows.remove(at)) {
+            Some(row) if is(&truth, &row) => {}
+            row => out.push(format!("{name}: {text}\n  is read as {row:?}")),
+        }
+    }
+    out.extend(rows.iter().map(|row| format!("{name}: no row of the list: {row:?}")));
+    out
+}
+
+#[test]
+fn lists_written_by_hand() {
+    let catalogue = catalogue();
+    let truths: BTreeMap<String, Vec<String>> =
+        toml::from_str(include_str!("by_hand/truth.toml")).expect("it is TOML");
+    let files = std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/intake/by_hand"));
+    let files = files.expect("the folder is there").flatten();
+    let names: Vec<String> = files.map(|f| f.file_name().to_string_lossy().into_owned()).collect();
+    for name in names.iter().filter(|n| *n != "truth.toml") {
+        assert!(truths.contains_key(name), "{name} has no truth");
+    }
+    let faults: Vec<String> =
+        truths.iter().flat_map(|(name, rows)| wrong(&catalogue, name, rows)).collect();
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
