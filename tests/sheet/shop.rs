@@ -128,8 +128,8 @@ fn what_is_wrong_with_a_shop_is_said_and_nothing_written() {
     let _ = fs::remove_dir_all(folder);
 }
 
-/// Every number on the sheet: of the audit, of the orders, of the list, of its parts or settings, or
-/// one of the few that are told here with what they come from.
+/// Every number on the sheet: of the audit, of the orders, of the list, of its parts or settings,
+/// or one of the few that are told here with what they come from.
 #[test]
 fn every_number_on_the_sheet_is_the_audits() {
     for list in ["clinic-records", "bird-hide-edit", "quay-salvage", "youth-club-games"] {

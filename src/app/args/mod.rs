@@ -63,7 +63,8 @@ pub(crate) enum Command {
     Ask(AskArgs),
     /// Write the sheet that goes with a build to the office, the bench and the customer
     Sheet(SheetArgs),
-    /// Publish several builds side by side as static pages, with what changed since the last edition
+    /// Publish several builds side by side as static pages, with what changed since the last
+    /// edition
     ///
     /// A list that must not be built is published only with --with-stops. Nothing is written unless
     /// every list can be audited.

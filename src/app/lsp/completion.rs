@@ -1,5 +1,5 @@
-//! What may stand at the cursor of a TOML text: keys with their meaning, ids of parts with price and
-//! telling figures, kinds, mounts, rules, words of a table.
+//! What may stand at the cursor of a TOML text: keys with their meaning, ids of parts with price
+//! and telling figures, kinds, mounts, rules, words of a table.
 
 use std::collections::HashSet;
 

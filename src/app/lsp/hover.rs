@@ -1,5 +1,5 @@
-//! What stands under the cursor, explained: a part with its facts and offers and what its line adds,
-//! a rule, a kind, a field with the rules that read it, a key of a list.
+//! What stands under the cursor, explained: a part with its facts and offers and what its line
+//! adds, a rule, a kind, a field with the rules that read it, a key of a list.
 
 use lsp_types::{Hover, HoverContents, MarkupContent, MarkupKind};
 use serde_json::{Value, json};

@@ -12,7 +12,7 @@
 //! | `positions`, `uris`, `documents` | texts, places in them, their names |
 //! | `shops` | layers with what is open over what is on disk; a kit a shop |
 //! | `list_view`, `diagnostics`, `layer_diagnostics` | what is said of a text |
-//! | `toml_outline`, `toml_cursor` | a TOML text that need not be whole, and where the cursor is in it |
+//! | `toml_outline`, `toml_cursor` | a TOML text that need not be whole, and the cursor in it |
 //! | `searcher`, `answers` | searches aside, and their answers in JSON |
 
 mod answers;

@@ -46,7 +46,8 @@ fn own(here: &Here<'_>, part: &Part) -> Result<(), Failure> {
     while let Some(part) = under {
         if carried(&part.source) {
             return Err(Failure::new(format!(
-                "{} comes with dryfit and keeps its name; a part of your own catalogue can be renamed",
+                "{} comes with dryfit and keeps its name; a part of your own catalogue can be \
+                 renamed",
                 part.id
             )));
         }

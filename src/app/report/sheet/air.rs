@@ -109,8 +109,8 @@ pub(super) fn air(look: &Look<'_>) -> Option<Picture> {
         shapes: pen.shapes,
         table,
         notes: vec![format!(
-            "Seen from the left. Blue: fans; grey: openings; the wider the arrow, the more air. The \
-             case exchanges {exchange} at full load in a room of {}. Estimates, give or take a \
+            "Seen from the left. Blue: fans; grey: openings; the wider the arrow, the more air. \
+             The case exchanges {exchange} at full load in a room of {}. Estimates, give or take a \
              third, to compare builds by.",
             look.figure(room, "°C")
         )],

@@ -1,5 +1,5 @@
-//! The parts with counts, sellers and prices as they are ordered, and how the orders come to more or
-//! less than the audit's total.
+//! The parts with counts, sellers and prices as they are ordered, and how the orders come to more
+//! or less than the audit's total.
 
 use serde::Serialize;
 
