@@ -108,7 +108,7 @@ fn schemas_hold_every_file_of_the_demo() {
 #[test]
 fn schemas_beside_the_demo_are_true_and_found() {
     let kit = built_in();
-    for name in ["build", "brief", "config"] {
+    for name in ["build", "brief", "config", "search"] {
         let path = format!("examples/schema/{name}.schema.json");
         let text = format!("{:#}\n", schema(&kit, name).expect("there is such a schema"));
         if std::env::var_os("DRYFIT_BLESS").is_some() {
@@ -225,7 +225,7 @@ fn schemas_refuse_what_the_program_refuses() {
         assert!(Checker::new(&kit, name).says(text).is_err(), "schema {name} lets pass: {text}");
     }
     assert!(schema(&kit, "bild").is_err());
-    assert_eq!(SCHEMAS.len(), 8);
+    assert_eq!(SCHEMAS.len(), 9);
 }
 
 #[test]

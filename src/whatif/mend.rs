@@ -3,29 +3,36 @@
 //! What stops a list rests on some of its lines: as long as those stay as they are, it is stopped.
 //! Each such set is a cause, and a fix changes something in every cause. So the smallest sets that
 //! meet all causes known so far are tried; one that does not do is a new cause, made of what the
-//! rules that refused it rest on.
+//! rules that refused it rest on. A cause is made small before it is kept: each line of it that may
+//! change as well without any help leaves it, since the fewer there are in each cause, the fewer
+//! sets meet all of them.
 
 mod causes;
 mod changes;
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use crate::build::{Build, Line};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
-use crate::kit::Kit;
+use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::trade::money::{Currency, Money};
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
-use crate::whatif::search::solve::solve;
-use crate::whatif::search::space::Space;
+use crate::whatif::search::solve::{Memo, solve};
+use crate::whatif::search::space::{MOST_OPEN, Space};
 use causes::{Causes, Elements};
 
 pub use changes::{MendChange, MendLoss, edits};
 
 /// How many ways are given.
 const WAYS: usize = 5;
+/// Search nodes within which a cause is made smaller, and some way is looked for.
+const SOON: u64 = 2_000;
+/// From this many changes on, some way is looked for before the fewest are proven.
+const FAR: usize = 3;
 /// Most lines and kinds together that may be changed.
 pub const MOST_ELEMENTS: usize = 120;
 
@@ -48,6 +55,8 @@ pub struct Mend {
     pub unsold: Vec<Arc<Part>>,
     /// Rules that broke on every build that was tried first: no build is held to them.
     pub left_out: Vec<String>,
+    /// Fewer changes than these are proven not to do.
+    pub least: usize,
     /// Lines and kinds that could be changed, where they are more than a search takes: nothing was
     /// looked for then.
     pub too_many: Option<usize>,
@@ -99,8 +108,11 @@ pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
     // Where the lines that stay stand in the list itself.
     let lines = build.lines.iter().enumerate().filter(|(_, l)| Elements::closed(l));
     let held = lines.map(|(at, _)| at).collect();
-    let causes = Causes::of(&elements, &audit);
-    let mut mender = Mender { kit, closed: &closed, held, elements, causes, limits, sold: true };
+    let causes = Causes::none(&elements);
+    let mut mender =
+        Mender { kit, closed: &closed, held, elements, causes, limits, sold: true, whole: None };
+    mender.look_at_all();
+    mender.first_causes(&audit);
     mender.search(&mut mend);
     if mend.ways.is_empty() && mend.proven {
         mender.explain(&mut mend);
@@ -117,15 +129,40 @@ struct Mender<'a> {
     limits: SearchLimits<'a>,
     /// Whether parts must be in stock.
     sold: bool,
+    /// None where it is more than one search takes.
+    whole: Option<Whole>,
+}
+
+/// The list with every line free.
+struct Whole {
+    space: Space,
+    /// The choice on each line that stands there now.
+    own: Vec<u32>,
+    memo: Memo,
 }
 
 impl Mender<'_> {
+    /// What each stop of the list rests on.
+    fn first_causes(&mut self, audit: &Audit) {
+        for (rule, cause) in self.elements.stops(audit) {
+            let cause = self.shrunk(0, cause, &BTreeSet::from([rule]));
+            self.causes.add(cause);
+        }
+    }
+
     /// Tries every set of elements that meets all causes, the smallest first, until some do.
     fn search(&mut self, mend: &mut Mend) {
+        let mut first = None;
         for size in 1..=self.elements.count() {
+            mend.least = size;
             while let Some(set) = self.causes.next_set(size) {
+                if size >= FAR && first.is_none() {
+                    first = Some(self.any_way());
+                }
                 if self.limits.over() {
                     mend.proven = false;
+                    let first = first.flatten().filter(|_| mend.ways.is_empty());
+                    mend.ways.extend(first);
                     return;
                 }
                 self.try_set(set, mend);
@@ -138,43 +175,149 @@ impl Mender<'_> {
 
     /// Looks for the best ways that change nothing but these elements.
     fn try_set(&mut self, set: u128, mend: &mut Mend) {
-        let mut reach = Some(0);
+        let (mut refused, mut by) = (true, BTreeSet::new());
         for shape in self.elements.shapes(set) {
-            let Some(space) = self.space(set, shape) else { continue };
-            let outcome = solve(&self.quest(&space));
+            let solved = self.solved(set, shape, None, |space, outcome| {
+                let ways = outcome.found.iter().map(|found| self.way(space, found, shape));
+                (ways.collect::<Vec<_>>(), outcome)
+            });
+            let Some((ways, outcome)) = solved else { continue };
+            ways.into_iter().for_each(|way| keep(mend, way));
             mend.left_out.extend(outcome.left_out.iter().cloned());
             mend.proven &= outcome.proven;
-            for found in &outcome.found {
-                let way = self.way(&space, found, shape);
-                self.keep(mend, way);
-            }
-            let refused = outcome.found.is_empty() && outcome.proven;
-            reach = reach.filter(|_| refused).map(|reach| reach | self.reach(&outcome));
+            refused &= outcome.found.is_empty() && outcome.proven;
+            by.extend(self.stopping(&outcome));
         }
         mend.left_out.sort();
         mend.left_out.dedup();
-        match reach {
-            // What the rules that refused it rest on, but for what was free, is a cause.
-            Some(reach) => self.causes.add(reach & !set),
-            None => self.causes.done(set),
+        if refused {
+            let cause = self.shrunk(set, self.reach(&by) & !set, &by);
+            self.causes.add(cause);
+        } else {
+            self.causes.done(set);
         }
     }
 
-    /// The elements that the rules of a search that found nothing rest on.
-    fn reach(&self, outcome: &Outcome) -> u128 {
+    /// A cause of which lines that may change as well without any help are taken out: `by` are the
+    /// rules that refuse every change of `free` alone.
+    fn shrunk(&self, mut free: u128, mut cause: u128, by: &BTreeSet<u16>) -> u128 {
+        let rules: Vec<u16> = by.iter().copied().collect();
+        for line in 0..self.closed.lines.len() {
+            let bit = 1u128 << line;
+            if cause & bit == 0 || self.limits.over() {
+                continue;
+            }
+            let Some(by) = self.refused_by(free | bit, &rules) else { continue };
+            let smaller = self.reach(&by) & !(free | bit);
+            // What a verdict asked on its way may be less than all that its rule ever asked.
+            if smaller.count_ones() < cause.count_ones() {
+                (free, cause) = (free | bit, smaller);
+            }
+        }
+        cause
+    }
+
+    /// The rules among some that together refuse every change of these elements; none where a
+    /// change passes them, or that is not found out soon.
+    fn refused_by(&self, set: u128, rules: &[u16]) -> Option<BTreeSet<u16>> {
+        let mut by = BTreeSet::new();
+        for shape in self.elements.shapes(set) {
+            let solved = self.solved(set, shape, Some(rules), |_, outcome| outcome);
+            let Some(outcome) = solved else { continue };
+            if !outcome.found.is_empty() || !outcome.proven {
+                return None;
+            }
+            by.extend(self.stopping(&outcome));
+        }
+        Some(by)
+    }
+
+    /// Some way, however many changes it takes: one that is found soon, with every change taken back
+    /// that is not needed.
+    fn any_way(&self) -> Option<MendWay> {
+        let whole = self.whole.as_ref()?;
+        let space = &whole.space;
+        let memo = Some(&whole.memo);
+        let quest = Quest { keep: Keep::Best(1), most_nodes: SOON, memo, ..self.quest(space) };
+        let mut found = solve(&quest).found.into_iter().next()?;
+        for (at, own) in whole.own.iter().enumerate() {
+            let mut picks = found.picks.clone();
+            *picks.get_mut(at)? = *own;
+            if quest.stopped_by(&self.kit.audit(&space.build(&picks))).is_empty() {
+                found.picks = picks;
+            }
+        }
+        found.cost = space.cost(&found.picks);
+        Some(self.way(space, &found, 0))
+    }
+
+    fn stopping(&self, outcome: &Outcome) -> Vec<u16> {
         let rules = self.kit.rules();
-        let blamed = outcome.stopped_by.keys().filter_map(|id| rules.find(id));
-        blamed.fold(0, |mask, rule| mask | self.elements.reach(self.kit, rule))
+        outcome.stopped_by.keys().filter_map(|id| rules.find(id)).collect()
     }
 
-    fn keep(&self, mend: &mut Mend, way: MendWay) {
-        if mend.ways.iter().any(|w| way.beaten_by(w) || way.key() == w.key()) {
-            return;
+    /// The elements that some rules rest on, whatever is chosen.
+    fn reach(&self, by: &BTreeSet<u16>) -> u128 {
+        by.iter().fold(0, |mask, rule| mask | self.elements.reach(self.kit, *rule))
+    }
+
+    /// Searches what may be made of some elements, with lines dropped and added as a shape says; none
+    /// where there is nothing to add. With some rules named, whether any build passes those is all
+    /// that is asked, and not for long.
+    fn solved<T>(
+        &self,
+        set: u128,
+        shape: u128,
+        rules: Option<&[u16]>,
+        then: impl FnOnce(&Space, Outcome) -> T,
+    ) -> Option<T> {
+        let ask = |quest| match rules {
+            None => quest,
+            Some(rules) => Quest {
+                rules: rules.to_vec(),
+                goals: Vec::new(),
+                keep: Keep::Best(1),
+                most_nodes: SOON,
+                ..quest
+            },
+        };
+        if let (0, Some(whole)) = (shape, &self.whole) {
+            let free = |at: usize| set & (1u128 << at) != 0;
+            let fixed: Vec<Option<u32>> =
+                whole.own.iter().enumerate().map(|(at, own)| (!free(at)).then_some(*own)).collect();
+            let memo = Some(&whole.memo);
+            let outcome = solve(&ask(Quest { fixed: &fixed, memo, ..self.quest(&whole.space) }));
+            return Some(then(&whole.space, outcome));
         }
-        mend.ways.retain(|w| !w.beaten_by(&way));
-        let at = mend.ways.partition_point(|w| w.key() <= way.key());
-        mend.ways.insert(at, way);
-        mend.ways.truncate(WAYS);
+        let space = self.space(set, shape)?;
+        let outcome = solve(&ask(self.quest(&space)));
+        Some(then(&space, outcome))
+    }
+
+    /// Every line free at once: what is found out about that holds for fewer free lines too.
+    fn look_at_all(&mut self) {
+        let every = self.every_line();
+        self.whole =
+            self.space(every, 0).filter(|space| space.open() <= MOST_OPEN).and_then(|space| {
+                let lines = space.places.iter().zip(&self.closed.lines);
+                let own = lines.map(|(place, now)| {
+                    place
+                        .choices
+                        .iter()
+                        .position(|c| changes::same(&c.line, now))
+                        .map(|at| at as u32)
+                });
+                Some(Whole { own: own.collect::<Option<_>>()?, space, memo: Memo::default() })
+            });
+        if let Some(whole) = &self.whole {
+            // Which rules break on whatever is chosen is found out first, and holds for all.
+            let memo = Some(&whole.memo);
+            solve(&Quest { most_nodes: 0, memo, ..self.quest(&whole.space) });
+        }
+    }
+
+    fn every_line(&self) -> u128 {
+        (0..self.closed.lines.len()).fold(0, |set, at| set | 1u128 << at)
     }
 
     fn quest<'s>(&'s self, space: &'s Space) -> Quest<'s> {
@@ -187,6 +330,8 @@ impl Mender<'_> {
             goals: vec![Goal::Loss, Goal::Price],
             keep: Keep::Front,
             limits: self.limits,
+            fixed: &[],
+            most_nodes: u64::MAX,
             memo: None,
         }
     }
@@ -274,13 +419,26 @@ impl Mender<'_> {
         }
         let audit = self.kit.audit(self.closed);
         self.sold = false;
-        self.causes = Causes::of(&self.elements, &audit);
+        self.causes = Causes::none(&self.elements);
+        self.look_at_all();
+        self.first_causes(&audit);
         let mut other = nothing();
         self.search(&mut other);
         if let Some(way) = other.ways.first() {
             mend.unsold = way.changes.iter().filter_map(|c| self.elements.unsold(c)).collect();
         }
     }
+}
+
+/// Keeps a way that no other beats, the best first.
+fn keep(mend: &mut Mend, way: MendWay) {
+    if mend.ways.iter().any(|w| way.beaten_by(w) || way.key() == w.key()) {
+        return;
+    }
+    mend.ways.retain(|w| !w.beaten_by(&way));
+    let at = mend.ways.partition_point(|w| w.key() <= way.key());
+    mend.ways.insert(at, way);
+    mend.ways.truncate(WAYS);
 }
 
 fn nothing() -> Mend {
@@ -292,6 +450,7 @@ fn nothing() -> Mend {
         conflict_smallest: true,
         unsold: Vec::new(),
         left_out: Vec::new(),
+        least: 0,
         too_many: None,
     }
 }

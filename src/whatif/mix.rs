@@ -286,6 +286,8 @@ fn of_shape(
         goals,
         keep,
         limits,
+        fixed: &[],
+        most_nodes: u64::MAX,
         memo: None,
     };
     let outcome = solve(&quest);

@@ -253,6 +253,8 @@ impl<'a> Planner<'a> {
             goals: self.wished.goals.iter().map(|(g, _)| *g).collect(),
             keep,
             limits: self.limits,
+            fixed: &[],
+            most_nodes: u64::MAX,
             memo: Some(&self.memo),
         }
     }

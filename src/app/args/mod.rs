@@ -4,6 +4,7 @@ pub(crate) mod intake;
 pub(crate) mod parts;
 pub(crate) mod prices;
 pub(crate) mod rules;
+pub(crate) mod searches;
 
 use std::path::PathBuf;
 
@@ -15,6 +16,7 @@ use crate::app::args::intake::IntakeArgs;
 use crate::app::args::parts::PartsArgs;
 use crate::app::args::prices::PricesCommand;
 use crate::app::args::rules::RulesCommand;
+use crate::app::args::searches::{FitArgs, MendArgs, MixArgs, ShownArgs, StepsArgs};
 
 /// Puts a parts list together loosely, before the money is spent, and says what would not fit.
 #[derive(Debug, Parser)]
@@ -55,10 +57,19 @@ pub(crate) enum Command {
         builds: Vec<PathBuf>,
         #[command(flatten)]
         base: BaseArgs,
-        /// No colour and no drawing; reads well aloud
-        #[arg(long)]
-        plain: bool,
+        #[command(flatten)]
+        shown: ShownArgs,
     },
+    /// Find the fewest changes that clear every stop of a list
+    ///
+    /// Exit codes: 0 nothing stops it or a way was found, 1 no changes clear it, 2 trouble.
+    Mend(MendArgs),
+    /// Say what could stand on a line of a list, what it costs and what it raises
+    Fit(FitArgs),
+    /// Say the next steps up and down on the lines of a list
+    Steps(StepsArgs),
+    /// Mix two lists: which mixtures pass, and which are the best trade-offs
+    Mix(MixArgs),
     /// Say which facts to look up: those that nobody said and that decide whether to build
     Ask(AskArgs),
     /// Write the sheet that goes with a build to the office, the bench and the customer
@@ -78,7 +89,7 @@ pub(crate) enum Command {
     #[command(subcommand)]
     Rules(RulesCommand),
     /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief, waivers,
-    /// config or audit
+    /// config, audit or search
     Schema {
         /// Which sort
         name: String,
@@ -183,9 +194,8 @@ pub(crate) struct PlanArgs {
     pub(crate) why: Option<String>,
     #[command(flatten)]
     pub(crate) limit: LimitArgs,
-    /// No colour and no drawing; reads well aloud
-    #[arg(long)]
-    pub(crate) plain: bool,
+    #[command(flatten)]
+    pub(crate) shown: ShownArgs,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }

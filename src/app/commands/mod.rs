@@ -18,6 +18,7 @@ use crate::source::{Problem, Problems};
 use crate::whatif::mix::mix;
 use clap::CommandFactory as _;
 
+use crate::app::args::searches::ShownArgs;
 use crate::app::args::{BaseArgs, Cli, PlanArgs, SheetArgs, TryArgs};
 use crate::app::batch;
 
@@ -237,7 +238,8 @@ pub(crate) fn plan(args: PlanArgs) -> u8 {
         effort: args.effort,
         why: args.why,
         limit: args.limit.time(),
-        plain: args.plain,
+        plain: args.shown.plain,
+        json: args.shown.json(),
         rules: args.base.rules,
         catalogue: args.base.catalogue,
         today,
@@ -245,12 +247,11 @@ pub(crate) fn plan(args: PlanArgs) -> u8 {
 }
 
 /// `dryfit compare`.
-pub(crate) fn compare(builds: &[PathBuf], base: BaseArgs, plain: bool) -> u8 {
+pub(crate) fn compare(builds: &[PathBuf], base: BaseArgs, shown: ShownArgs) -> u8 {
     let today = base.today();
-    prompt::compare(
-        builds,
-        &prompt::CompareOptions { plain, rules: base.rules, catalogue: base.catalogue, today },
-    )
+    let (plain, json) = (shown.plain, shown.json());
+    let (rules, catalogue) = (base.rules, base.catalogue);
+    prompt::compare(builds, &prompt::CompareOptions { plain, json, rules, catalogue, today })
 }
 
 /// `dryfit completions`.

@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 use crate::app::prompt::output::Page;
 use crate::app::prompt::{CompareOptions, change_report, script_runner, watched_files};
 use crate::app::report::abreast::abreast;
+use crate::app::report::search_json;
 use crate::app::report::style::Look;
 use crate::kit::Audit;
 use crate::layer::read_source;
-use crate::source::Problems;
+use crate::source::{Problem, Problems};
 use crate::whatif::diff::between;
 use crate::whatif::trial::Snapshot;
 
@@ -17,17 +18,7 @@ use crate::whatif::trial::Snapshot;
 pub fn compare(builds: &[PathBuf], options: &CompareOptions) -> u8 {
     let look = Look::stdout();
     let look = if options.plain { Look { colour: false, drawing: false, ..look } } else { look };
-    let mut page = Page::new(look);
-    match differences(builds, options, look, &mut page) {
-        Ok(same) => {
-            let code = u8::from(!same);
-            script_runner::write(&page, code).map_or_else(|code| code, |()| code)
-        }
-        Err(problems) => {
-            script_runner::refuse(options.plain, &problems);
-            2
-        }
-    }
+    script_runner::once(options.plain, |page| differences(builds, options, look, page))
 }
 
 fn differences(
@@ -35,7 +26,7 @@ fn differences(
     options: &CompareOptions,
     look: Look,
     page: &mut Page,
-) -> Result<bool, Problems> {
+) -> Result<u8, Problems> {
     let first = builds.first().map_or(Path::new("."), PathBuf::as_path);
     let kit = watched_files::load(&watched_files::layers(
         first,
@@ -50,8 +41,17 @@ fn differences(
         [was, is] => between(was, is).is_empty(),
         _ => true,
     });
+    let code = u8::from(!same);
+    if options.json {
+        let [was, is] = shots.as_slice() else {
+            let problem = Problem::new("JSON tells what differs between two builds");
+            return Err(problem.help("name two, or leave out --format json").into());
+        };
+        page.json(&search_json::compare(was, is, &between(was, is), code));
+        return Ok(code);
+    }
     if same {
-        return Ok(true);
+        return Ok(code);
     }
     let names = builds.iter().map(|p| {
         p.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned())
@@ -66,5 +66,5 @@ fn differences(
         let names = (&*was.source.name, &*is.source.name);
         change_report::text_diff(page, &was.source.text, &is.source.text, names);
     }
-    Ok(false)
+    Ok(code)
 }

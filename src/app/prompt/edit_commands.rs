@@ -26,34 +26,7 @@ impl Session {
         words: &[String],
         ask: Ask<'_>,
     ) -> Result<(usize, LineView), Problems> {
-        let views = views(self.trial.now());
-        let fits = line_lookup::find(&views, self.trial.kit().catalogue(), words)?;
-        let at = match fits.as_slice() {
-            [one] => *one,
-            several => {
-                let labels: Vec<String> = several
-                    .iter()
-                    .filter_map(|at| views.get(*at))
-                    .map(line_lookup::label)
-                    .collect();
-                let name = words.join(" ");
-                match ask(&format!("{} lines fit `{name}`: which?", several.len()), &labels) {
-                    Some(chosen) => several.get(chosen).copied().unwrap_or_default(),
-                    None => {
-                        return Err(Problem::new(format!(
-                            "{} lines fit `{}`",
-                            several.len(),
-                            clip(&name, 40)
-                        ))
-                        .help(format!("say which: {}", labels.join("; ")))
-                        .into());
-                    }
-                }
-            }
-        };
-        let view =
-            views.into_iter().nth(at).ok_or_else(|| Problem::new("there is no such line"))?;
-        Ok((at, view))
+        Ok(line_lookup::one(self.trial.now(), self.trial.kit().catalogue(), words, ask)?)
     }
 
     pub(super) fn make(&mut self, edits: &[Edit], page: &mut Page) -> Result<(), Problems> {

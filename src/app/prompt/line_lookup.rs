@@ -5,7 +5,8 @@ use std::sync::Arc;
 use crate::catalogue::{Catalogue, Part};
 use crate::intake::{Aliases, Intake};
 use crate::source::Problem;
-use crate::whatif::diff::LineView;
+use crate::whatif::diff::{LineView, views};
+use crate::whatif::trial::Snapshot;
 use crate::words::{clip, nearest, some_of};
 
 /// The lines that a name fits, as places in the list: one at least.
@@ -61,6 +62,38 @@ pub fn find(
             .help("`lines` shows them")),
         },
     }
+}
+
+/// The one line that a name means: `ask` decides where several fit.
+///
+/// # Errors
+/// None fits, or several do and nobody says which.
+pub fn one(
+    list: &Snapshot,
+    catalogue: &Catalogue,
+    words: &[String],
+    ask: &mut dyn FnMut(&str, &[String]) -> Option<usize>,
+) -> Result<(usize, LineView), Problem> {
+    let views = views(list);
+    let fits = find(&views, catalogue, words)?;
+    let at = match fits.as_slice() {
+        [one] => *one,
+        several => {
+            let labels: Vec<String> =
+                several.iter().filter_map(|at| views.get(*at)).map(label).collect();
+            let name = words.join(" ");
+            let Some(chosen) =
+                ask(&format!("{} lines fit `{name}`: which?", several.len()), &labels)
+            else {
+                let name = clip(&name, 40);
+                return Err(Problem::new(format!("{} lines fit `{name}`", several.len()))
+                    .help(format!("say which: {}", labels.join("; "))));
+            };
+            several.get(chosen).copied().unwrap_or_default()
+        }
+    };
+    let view = views.into_iter().nth(at).ok_or_else(|| Problem::new("there is no such line"))?;
+    Ok((at, view))
 }
 
 fn numbered(word: &str) -> Option<usize> {

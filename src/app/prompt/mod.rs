@@ -17,7 +17,8 @@ mod plan_report;
 mod reader;
 mod save_command;
 mod script_runner;
-mod search_commands;
+pub(crate) mod search_commands;
+pub(crate) mod search_once;
 pub(crate) mod search_report;
 pub mod session;
 pub mod watched_files;
@@ -59,6 +60,8 @@ pub struct TryOptions {
 pub struct CompareOptions {
     /// No colour, no box drawing.
     pub plain: bool,
+    /// JSON, for a program.
+    pub json: bool,
     /// A rules folder named by the user, over those found.
     pub rules: Option<PathBuf>,
     /// A catalogue folder named by the user, over those found.

@@ -3,7 +3,7 @@
 
 use owo_colors::Style;
 
-use crate::app::report::escape::{inert_char, width, wrap};
+use crate::app::report::escape::{inert_char, inert_json, width, wrap};
 use crate::app::report::style::{Look, Tone};
 use crate::level::Level;
 use crate::source::Problem;
@@ -149,6 +149,11 @@ impl Page {
             rows.push((role, out));
         }
         self.row = rows;
+    }
+
+    /// A document for a program, safe to show on a terminal too.
+    pub fn json(&mut self, document: &serde_json::Value) {
+        self.text.push_str(&inert_json(&format!("{document:#}\n")));
     }
 
     /// A line of plain text.

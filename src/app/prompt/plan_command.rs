@@ -1,12 +1,12 @@
 //! From a brief to a parts list, as a command.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Duration;
 
 use crate::app::prompt::output::Page;
 use crate::app::prompt::plan_report::PlanReport;
 use crate::app::prompt::{interrupt, script_runner, watched_files};
-use crate::app::report::style::Look;
+use crate::app::report::search_json;
 use crate::build::brief::Brief;
 use crate::disk;
 use crate::layer::read_source;
@@ -30,6 +30,8 @@ pub struct PlanOptions {
     pub limit: Duration,
     /// No colour, no box drawing.
     pub plain: bool,
+    /// JSON, for a program.
+    pub json: bool,
     /// A rules folder named by the user, over those found.
     pub rules: Option<PathBuf>,
     /// A catalogue folder named by the user, over those found.
@@ -40,19 +42,7 @@ pub struct PlanOptions {
 
 /// Plans a brief; gives the exit code: 0 there is an answer, 1 there is none, 2 trouble.
 pub fn run(options: &PlanOptions) -> u8 {
-    let look = Look::stdout();
-    let mut page = Page::new(if options.plain {
-        Look { colour: false, drawing: false, ..look }
-    } else {
-        look
-    });
-    let done = planned(options, &mut page);
-    let code = done.as_ref().map_or(2, |code| *code);
-    let written = script_runner::write(&page, code);
-    if let Err(problems) = &done {
-        script_runner::refuse(options.plain, problems);
-    }
-    written.map_or_else(|code| code, |()| code)
+    script_runner::once(options.plain, |page| planned(options, page))
 }
 
 fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
@@ -70,24 +60,32 @@ fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
     let kit = watched_files::load(&layers)?;
     let brief = Brief::parse(&source, kit.catalogue(), options.today)?;
     let plan = interrupt::search(options.limit, |limits| plan(&kit, &layers, &brief, limits))?;
-    let (title, currency) = (brief.build.title(), &*brief.build.currency);
-    let report = PlanReport { plan: &plan, title, currency, effort: options.effort };
-    report.write(page);
-    if let Some(part) = &options.why {
+    let why = options.why.as_deref().map(|part| {
         let why = interrupt::search(options.limit, |limits| {
             why_not(&kit, &layers, &brief, part, limits)
         })?;
-        report.why_not(page, part, &why);
+        Ok::<_, Problems>((part, why))
+    });
+    let why = why.transpose()?;
+    let report = PlanReport {
+        plan: &plan,
+        title: brief.build.title(),
+        currency: &brief.build.currency,
+        effort: options.effort,
+    };
+    if options.json {
+        page.json(&search_json::plan(&brief, &plan, why.as_ref().map(|(p, w)| (*p, w))));
+    } else {
+        report.write(page);
+        if let Some((part, why)) = &why {
+            report.why_not(page, part, why);
+        }
     }
     if let (Some(path), Some(best)) = (&options.output, plan.best.first()) {
-        let text = build_file(&brief, best)?;
-        write(path, &text, options.force, page)?;
+        disk::write_whole(path, build_file(&brief, best)?.as_bytes(), options.force)?;
+        if !options.json {
+            page.line(&format!("wrote {}", path.display()));
+        }
     }
     Ok(plan.exit_code())
-}
-
-fn write(path: &Path, text: &str, over: bool, page: &mut Page) -> Result<(), Problems> {
-    disk::write_whole(path, text.as_bytes(), over)?;
-    page.line(&format!("wrote {}", path.display()));
-    Ok(())
 }

@@ -135,6 +135,20 @@ pub(super) fn run(
     code
 }
 
+/// Runs a command that fills a page and ends; gives its exit code, 2 where it was refused.
+pub(super) fn once(plain: bool, fill: impl FnOnce(&mut Page) -> Result<u8, Problems>) -> u8 {
+    let look = Look::stdout();
+    let look = if plain { Look { colour: false, drawing: false, ..look } } else { look };
+    let mut page = Page::new(look);
+    let done = fill(&mut page);
+    let code = done.as_ref().map_or(2, |code| *code);
+    let written = write(&page, code);
+    if let Err(problems) = &done {
+        refuse(plain, problems);
+    }
+    written.map_or_else(|code| code, |()| code)
+}
+
 /// Writes a page. Where that fails it is time to end, with the code given: a reader that went away
 /// early is no error, but a full disk is.
 pub(super) fn write(page: &Page, code: u8) -> Result<(), u8> {

@@ -1,19 +1,121 @@
 //! Commands that look for better builds: fit, steps, mend, mix.
 
+use std::sync::Arc;
+
 use crate::app::prompt::output::Page;
 use crate::app::prompt::session::{Ask, Session};
-use crate::app::prompt::{interrupt, line_lookup, search_report};
+use crate::app::prompt::{interrupt, search_report};
+use crate::kit::Kit;
 use crate::rules::loader::Better;
 use crate::source::{Problem, Problems};
-use crate::whatif::diff::views;
+use crate::whatif::diff::{LineView, views};
 use crate::whatif::edit::Edit;
-use crate::whatif::fit::{fit, steps};
-use crate::whatif::mend::{MOST_ELEMENTS, edits, mend};
+use crate::whatif::fit::{Fit, Step, fit, steps};
+use crate::whatif::mend::{MOST_ELEMENTS, Mend, MendWay, edits, mend};
 use crate::whatif::mix::{Difference, mix};
+use crate::whatif::search::SearchLimits;
+use crate::whatif::trial::Snapshot;
 use crate::words::{clip, nearest};
 
 /// The measure that a price is weighed against where none is named.
 const USUAL: &str = "value.index";
+
+/// A measure that tells better from worse.
+pub(super) struct Weighed {
+    /// Its place among the rules, and whether more of it is better.
+    pub(super) rule: (u16, bool),
+    pub(super) id: String,
+    pub(super) unit: Arc<str>,
+}
+
+/// The measure that a price is weighed against; none where none is named and the usual one is gone.
+///
+/// # Errors
+/// There is no such measure, or it does not tell better from worse.
+pub(super) fn weighed(kit: &Kit, by: Option<&str>) -> Result<Option<Weighed>, Problem> {
+    let rules = kit.rules();
+    let name = by.unwrap_or(USUAL);
+    let found = rules.find(name).and_then(|at| {
+        let rule = rules.rules.get(at as usize)?;
+        let most = rule.better? == Better::More;
+        Some(Weighed { rule: (at, most), id: rule.id.to_string(), unit: rule.unit.clone()? })
+    });
+    if found.is_none() && by.is_some() { Err(no_measure(kit, name)) } else { Ok(found) }
+}
+
+/// Says which measures there are that tell better from worse.
+fn no_measure(kit: &Kit, name: &str) -> Problem {
+    let rules = kit.rules();
+    let names: Vec<&str> =
+        rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
+    let problem = Problem::new(format!("no measure `{}` tells better from worse", clip(name, 60)));
+    match nearest(name, names.iter().copied()) {
+        Some(near) => problem.help(format!("did you mean `{near}`?")),
+        None => problem.help(format!("those that do have a `Better:` line: {}", names.join(", "))),
+    }
+}
+
+/// The place of a measure among those of a fit.
+///
+/// # Errors
+/// As for [`weighed`].
+pub(super) fn ordered_by(kit: &Kit, fit: &Fit, by: Option<&str>) -> Result<Option<usize>, Problem> {
+    let place = |name: &str| {
+        fit.measures.iter().position(|m| m.id == name).ok_or_else(|| no_measure(kit, name))
+    };
+    by.map(place).transpose()
+}
+
+/// The next steps of one line.
+pub(crate) struct LineSteps {
+    pub(crate) line: LineView,
+    pub(crate) fit: Fit,
+    pub(crate) up: Vec<Step>,
+    pub(crate) down: Vec<Step>,
+}
+
+/// The next steps on one line, or on each: what the customer has already is left alone unless it is
+/// asked for.
+pub(super) fn every_step(
+    kit: &Kit,
+    list: &Snapshot,
+    one: Option<usize>,
+    limits: SearchLimits<'_>,
+) -> Vec<LineSteps> {
+    let wanted = |(at, view): &(usize, LineView)| one.map_or(!view.owned, |one| one == *at);
+    let lines = views(list).into_iter().enumerate().filter(wanted);
+    let found = lines.map(|(at, line)| {
+        let fit = fit(kit, list.build(), at, limits);
+        let (up, down) = steps(&fit, at);
+        LineSteps { line, fit, up, down }
+    });
+    let told =
+        |s: &LineSteps| one.is_some() || !s.fit.complete || !(s.up.is_empty() && s.down.is_empty());
+    found.filter(told).collect()
+}
+
+/// Refuses a list that is too long to be mended.
+///
+/// # Errors
+/// It is.
+pub(super) fn small_enough(found: &Mend) -> Result<(), Problem> {
+    let Some(count) = found.too_many else { return Ok(()) };
+    let problem = format!(
+        "{count} lines and kinds could be changed, and a search takes {MOST_ELEMENTS} at the most"
+    );
+    Err(Problem::new(problem).help("`why RULE` and `fit LINE` look at one line at a time"))
+}
+
+/// One of the ways to mend a list, by its number.
+///
+/// # Errors
+/// There is no such way.
+pub(super) fn way(found: &Mend, number: usize) -> Result<&MendWay, Problem> {
+    number.checked_sub(1).and_then(|at| found.ways.get(at)).ok_or_else(|| {
+        Problem::new(format!("there is no way {number} to mend this"))
+            .help("`mend` lists the ways there are")
+    })
+}
 
 impl Session {
     pub(super) fn fit(
@@ -24,37 +126,12 @@ impl Session {
         page: &mut Page,
         ask: Ask<'_>,
     ) -> Result<(), Problems> {
-        let (_, view) = self.line(words, ask)?;
-        let build = self.trial.now().build();
-        let fit = interrupt::search(self.options.limit, |limits| {
-            fit(self.trial.kit(), build, view.number - 1, limits)
-        });
-        let by = match by {
-            None => None,
-            Some(name) => Some(
-                fit.measures
-                    .iter()
-                    .position(|m| m.id == name)
-                    .ok_or_else(|| self.no_measure(name))?,
-            ),
-        };
+        let (line, _) = self.line(words, ask)?;
+        let (kit, build) = (self.trial.kit(), self.trial.now().build());
+        let fit = interrupt::search(self.options.limit, |limits| fit(kit, build, line, limits));
+        let by = ordered_by(kit, &fit, by)?;
         search_report::fit(page, &fit, by, all, &build.currency);
         Ok(())
-    }
-
-    /// Says which measures there are that tell better from worse.
-    fn no_measure(&self, name: &str) -> Problem {
-        let rules = self.trial.kit().rules();
-        let names: Vec<&str> =
-            rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
-        let problem =
-            Problem::new(format!("no measure `{}` tells better from worse", clip(name, 60)));
-        match nearest(name, names.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => {
-                problem.help(format!("those that do have a `Better:` line: {}", names.join(", ")))
-            }
-        }
     }
 
     pub(super) fn steps(
@@ -63,29 +140,14 @@ impl Session {
         page: &mut Page,
         ask: Ask<'_>,
     ) -> Result<(), Problems> {
-        let lines: Vec<usize> = match words {
-            [] => (0..self.trial.now().build().lines.len()).collect(),
-            words => vec![self.line(words, ask)?.1.number - 1],
+        let one = match words {
+            [] => None,
+            words => Some(self.line(words, ask)?.0),
         };
-        let views = views(self.trial.now());
-        let build = self.trial.now().build();
-        let kit = self.trial.kit();
-        interrupt::search(self.options.limit, |limits| {
-            for line in lines {
-                let fit = fit(kit, build, line, limits);
-                let (up, down) = steps(&fit, line);
-                // What the customer has already is left alone unless it is asked for.
-                if let Some(view) = views
-                    .iter()
-                    .find(|v| v.number == line + 1)
-                    .filter(|v| !v.owned || words.len() == 1)
-                    && (words.len() == 1 || !fit.complete || !(up.is_empty() && down.is_empty()))
-                {
-                    let name = line_lookup::label(view);
-                    search_report::steps(page, &name, &fit, (&up, &down), &build.currency);
-                }
-            }
-        });
+        let (kit, list) = (self.trial.kit(), self.trial.now());
+        let found =
+            interrupt::search(self.options.limit, |limits| every_step(kit, list, one, limits));
+        search_report::every_step(page, &found, &list.build().currency);
         Ok(())
     }
 
@@ -94,25 +156,13 @@ impl Session {
             let (kit, build) = (self.trial.kit().clone(), self.trial.now().build());
             interrupt::search(self.options.limit, |limits| mend(&kit, build, limits))
         };
-        if let Some(count) = found.too_many {
-            let problem = format!(
-                "{count} lines and kinds could be changed, and a search takes {MOST_ELEMENTS} at \
-                 the most"
-            );
-            return Err(Problem::new(problem)
-                .help("`why RULE` and `fit LINE` look at one line at a time")
-                .into());
-        }
+        small_enough(&found)?;
         let Some(number) = way else {
-            search_report::mend(page, &found, &self.trial.now().build().currency);
+            let how = "`mend 1` makes the first";
+            search_report::mend(page, &found, how, &self.trial.now().build().currency);
             return Ok(());
         };
-        let Some(way) = found.ways.get(number - 1) else {
-            return Err(Problem::new(format!("there is no way {number} to mend this"))
-                .help("`mend` lists the ways there are")
-                .into());
-        };
-        self.make(&edits(&way.changes), page)
+        self.make(&edits(&self::way(&found, number)?.changes), page)
     }
 
     pub(super) fn mix(
@@ -124,23 +174,13 @@ impl Session {
     ) -> Result<(), Problems> {
         let (source, theirs) = self.other(file)?;
         let kit = self.trial.kit().clone();
-        let rules = kit.rules();
-        let measure = match (by, rules.find(by.unwrap_or(USUAL))) {
-            (None, None) => None,
-            (Some(name), None) => return Err(self.no_measure(name).into()),
-            (_, Some(at)) => rules.rules.get(at as usize).and_then(|r| {
-                Some((at, r.better? == Better::More, r.id.to_string(), r.unit.clone()?))
-            }),
-        };
-        if let (Some(name), None) = (by, &measure) {
-            return Err(self.no_measure(name).into());
-        }
+        let measure = weighed(&kit, by)?;
         let build = self.trial.now().build();
         let found = interrupt::search(self.options.limit, |limits| {
-            mix(&kit, build, &theirs, measure.as_ref().map(|(at, most, ..)| (*at, *most)), limits)
+            mix(&kit, build, &theirs, measure.as_ref().map(|m| m.rule), limits)
         })?;
         let Some(number) = take else {
-            let named = measure.as_ref().map(|(.., id, unit)| (id.as_str(), &**unit));
+            let named = measure.as_ref().map(|m| (m.id.as_str(), &*m.unit));
             search_report::mix(page, &found, named, ("this list", file), &build.currency);
             return Ok(());
         };

@@ -1,7 +1,9 @@
 //! What searches found, in words: fits, steps, mends, mixtures and plans.
 
 use crate::app::counted::count;
+use crate::app::prompt::line_lookup::label;
 use crate::app::prompt::output::{Page, Role};
+use crate::app::prompt::search_commands::LineSteps;
 use crate::app::report::escape::width;
 use crate::audit::wording::figure;
 use crate::build::Line;
@@ -152,14 +154,14 @@ fn change(from: f64, to: f64, unit: &str, currency: &str) -> String {
     format!("{}{}", if to > from { "+" } else { "-" }, figure((to - from).abs(), unit, currency))
 }
 
-/// The next steps up and down of a line.
-pub(super) fn steps(
-    page: &mut Page,
-    name: &str,
-    fit: &Fit,
-    (up, down): (&[Step], &[Step]),
-    currency: &str,
-) {
+/// The next steps up and down of some lines.
+pub(super) fn every_step(page: &mut Page, found: &[LineSteps], currency: &str) {
+    for one in found {
+        steps(page, &label(&one.line), &one.fit, (&one.up, &one.down), currency);
+    }
+}
+
+fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]), currency: &str) {
     page.put(Role::Strong, name).end();
     if !fit.complete {
         page.line("  the search was ended early: nearer steps may do");
@@ -214,8 +216,8 @@ pub(super) fn steps(
     }
 }
 
-/// The fewest changes that clear every stop.
-pub(super) fn mend(page: &mut Page, mend: &Mend, currency: &str) {
+/// The fewest changes that clear every stop; `how` says how to make them.
+pub(super) fn mend(page: &mut Page, mend: &Mend, how: &str, currency: &str) {
     if mend.stops.is_empty() {
         page.put(Role::Good, "nothing stops it").say(", so there is nothing to mend").end();
         return;
@@ -227,14 +229,19 @@ pub(super) fn mend(page: &mut Page, mend: &Mend, currency: &str) {
         page.cell(Role::Strong, &format!("{}", at + 1), 2);
         way_line(page, way, currency);
     }
+    let least = count(mend.least, "change");
     let sure = match (mend.ways.is_empty(), mend.proven) {
-        (false, true) => "no shorter, less harmful or cheaper fix exists (proven)",
-        (false, false) => "the search was ended early: a better fix may exist",
-        (true, false) => "no fix was found before the search was ended",
-        (true, true) => "no changes clear them",
+        (false, true) => "no shorter, less harmful or cheaper fix exists (proven)".to_owned(),
+        (false, false) => {
+            format!("the search was ended early: a better fix may exist, of {least} at least")
+        }
+        (true, false) => {
+            format!("no fix was found before the search was ended; it takes {least} at least")
+        }
+        (true, true) => "no changes clear them".to_owned(),
     };
     if !mend.ways.is_empty() {
-        page.flow(Role::Faint, &format!("{sure}; `mend 1` makes the first"), 0, 2);
+        page.flow(Role::Faint, &format!("{sure}; {how}"), 0, 2);
         return;
     }
     let why = match mend.conflict.is_empty() {

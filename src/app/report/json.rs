@@ -326,7 +326,7 @@ fn place(label: Option<&Label>) -> Value {
     json!({ "file": label.source.name, "line": line, "column": column, "length": length })
 }
 
-fn problem(problem: &Problem) -> Value {
+pub(super) fn problem(problem: &Problem) -> Value {
     let places: Vec<Value> =
         problem.labels.iter().map(|l| join(place(Some(l)), json!({ "text": l.text }))).collect();
     json!({

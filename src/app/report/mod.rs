@@ -13,6 +13,7 @@ pub mod markdown;
 pub mod plain;
 pub mod reference;
 pub mod sarif;
+pub(crate) mod search_json;
 pub mod sheet;
 pub mod style;
 pub mod table;

@@ -27,6 +27,7 @@ pub const SCHEMAS: &[(&str, &str)] = &[
     ("brief", "what a customer asks for"),
     ("config", "what a shop sets once, dryfit.toml"),
     ("audit", "what `audit --format json` writes"),
+    ("search", "what plan, fit, steps, mend, mix and compare write with `--format json`"),
     ("waivers", "findings signed off, rules/waivers.toml"),
 ];
 
@@ -43,11 +44,8 @@ pub fn schema(kit: &Kit, name: &str) -> Result<Value, Problem> {
         "settings" => settings(kit),
         "brief" => brief(catalogue),
         "config" => super::schema_config::config(kit),
-        "audit" => {
-            return serde_json::from_str(crate::app::report::json::SCHEMA).map_err(|e| {
-                Problem::new(format!("the schema of the report cannot be read: {e}"))
-            });
-        }
+        "audit" => return written(crate::app::report::json::SCHEMA),
+        "search" => return written(crate::app::report::search_json::SCHEMA),
         "waivers" => declared::table(catalogue, &WAIVERS),
         _ => {
             let names: Vec<&str> = SCHEMAS.iter().map(|(n, _)| *n).collect();
@@ -63,6 +61,12 @@ pub fn schema(kit: &Kit, name: &str) -> Result<Value, Problem> {
         whole.extend(body);
     }
     Ok(Value::Object(whole))
+}
+
+/// A schema that is written by hand.
+fn written(text: &str) -> Result<Value, Problem> {
+    serde_json::from_str(text)
+        .map_err(|e| Problem::new(format!("the schema of the report cannot be read: {e}")))
 }
 
 /// Fields of a build that rules may read.

@@ -79,6 +79,15 @@ impl Elements {
         bits.filter(|(_, kind)| touched(kind)).fold(0, |mask, (at, _)| mask | 1u128 << at)
     }
 
+    /// The rules that stop a list, each with the elements that its verdict rests on.
+    pub(super) fn stops(&self, audit: &Audit) -> Vec<(u16, u128)> {
+        let stops = audit.tally();
+        let stopped = |rule: u16| stops.contains_key(&(rule, Level::Stop));
+        let mut all = Vec::new();
+        of_verdict(audit, stopped, |rule, asked| all.push((rule, self.of(&asked))));
+        all
+    }
+
     /// The elements that a rule rests on, whatever is chosen.
     pub(super) fn reach(&self, kit: &Kit, rule: u16) -> u128 {
         self.of(&of_rule(kit, rule))
@@ -199,14 +208,8 @@ pub(super) struct Causes {
 }
 
 impl Causes {
-    /// What each stop of a list rests on.
-    pub(super) fn of(elements: &Elements, audit: &Audit) -> Self {
-        let mut causes =
-            Self { causes: Vec::new(), done: HashSet::new(), elements: elements.count() };
-        let stops = audit.tally();
-        let stopped = |rule: u16| stops.contains_key(&(rule, Level::Stop));
-        of_verdict(audit, stopped, |_, asked| causes.add(elements.of(&asked)));
-        causes
+    pub(super) fn none(elements: &Elements) -> Self {
+        Self { causes: Vec::new(), done: HashSet::new(), elements: elements.count() }
     }
 
     pub(super) fn add(&mut self, cause: u128) {

@@ -144,6 +144,12 @@ pub(super) fn change(
     })
 }
 
+/// Whether two lines hold the same part in the same way.
+pub(super) fn same(a: &Line, b: &Line) -> bool {
+    let part = |line: &Line| line.part().map(|p| p.id.clone());
+    part(a) == part(b) && a.count == b.count && a.mount == b.mount && a.flow == b.flow
+}
+
 /// In what a part is worse than another of its kind.
 pub(crate) fn losses(catalogue: &Catalogue, from: &Part, to: &Part) -> Vec<MendLoss> {
     let ranks = catalogue.kind(from.kind).map_or(&[][..], |k| &k.ranks);

@@ -94,7 +94,11 @@ pub(crate) struct Quest<'a> {
     pub(crate) levels: Vec<(u16, Level)>,
     pub(crate) goals: Vec<Goal>,
     pub(crate) keep: Keep,
+    /// The only choice that is looked at, by place; a place without one has all of its choices.
+    pub(crate) fixed: &'a [Option<u32>],
     pub(crate) limits: SearchLimits<'a>,
+    /// Most search nodes that are looked at.
+    pub(crate) most_nodes: u64,
     /// What searches of the same space found out so far.
     pub(crate) memo: Option<&'a Memo>,
 }
@@ -122,8 +126,10 @@ impl Quest<'_> {
     /// Rules that a chosen part leaves open: nobody said a fact of it that may stop the build. What
     /// is open through parts that stay is the list's own.
     fn left_open<'q>(&'q self, audit: &'q Audit) -> impl Iterator<Item = u16> + 'q {
-        let chosen =
-            |line: usize| self.space.places.get(line).is_some_and(|place| place.choices.len() > 1);
+        let chosen = |line: usize| {
+            self.fixed.get(line).is_none_or(Option::is_none)
+                && self.space.places.get(line).is_some_and(|place| place.choices.len() > 1)
+        };
         let build = audit.build();
         audit.open_rules().into_iter().filter(|open| !open.waived).filter_map(move |open| {
             let rule = self.kit.rules().find(&open.rule)?;

@@ -65,7 +65,12 @@ pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
     let readers = quest.kit.inside().0.pool_guard();
     let mut held = quest.memo.map(|memo| memo.held.take()).unwrap_or_default();
     let mut notes = std::mem::take(&mut held.notes);
-    let state = notes.start(quest.space);
+    let mut state = notes.start(quest.space);
+    for (place, only) in quest.fixed.iter().enumerate() {
+        if let Some(only) = only {
+            notes.narrow(&mut state, place, Rc::from([*only]));
+        }
+    }
     let open = quest.space.open();
     if quest.space.places.iter().any(|p| p.choices.is_empty()) || open > MOST_OPEN {
         return Outcome { proven: open <= MOST_OPEN, ..Outcome::default() };
@@ -261,7 +266,8 @@ impl Search<'_, '_> {
 
     fn go(&mut self, mut state: State, mut entailed: Bits, changed: u64, root: bool) {
         self.out.boxes += 1;
-        if self.out.boxes.is_multiple_of(16) && self.over_time() {
+        let many = self.out.boxes > self.quest.most_nodes;
+        if many || (self.out.boxes.is_multiple_of(16) && self.over_time()) {
             self.halted = true;
         }
         if self.halted {

@@ -1,0 +1,144 @@
+//! Searches of a list as commands: one question, one answer.
+
+use std::path::Path;
+
+use jiff::civil::Date;
+
+use crate::app::args::BaseArgs;
+use crate::app::args::searches::{FitArgs, MendArgs, MixArgs, StepsArgs};
+use crate::app::commands::kit_beside;
+use crate::app::prompt::output::Page;
+use crate::app::prompt::search_commands::{every_step, ordered_by, small_enough, way, weighed};
+use crate::app::prompt::watched_files::OnDisk;
+use crate::app::prompt::{change_report, interrupt, line_lookup, script_runner, search_report};
+use crate::app::report::search_json;
+use crate::kit::Kit;
+use crate::layer::read_source;
+use crate::source::{Problem, Problems, Source};
+use crate::whatif::diff::{LineView, between};
+use crate::whatif::edit::apply;
+use crate::whatif::fit;
+use crate::whatif::mend::{self, Mend, edits};
+use crate::whatif::mix;
+use crate::whatif::trial::Snapshot;
+
+/// A list with the kit that it is audited with.
+struct List {
+    kit: Kit,
+    now: Snapshot,
+    today: Date,
+}
+
+impl List {
+    fn read(path: &Path, base: &BaseArgs) -> Result<Self, Problems> {
+        let (source, kit, today) = (read_source(path)?, kit_beside(path, base)?, base.today());
+        let now = Snapshot::of(&kit, &source, today)?;
+        Ok(Self { kit, now, today })
+    }
+
+    fn line(&self, name: &str) -> Result<(usize, LineView), Problem> {
+        let words: Vec<String> = name.split_whitespace().map(str::to_owned).collect();
+        line_lookup::one(&self.now, self.kit.catalogue(), &words, &mut |_, _| None)
+    }
+}
+
+/// `dryfit mend`: 0 nothing stops the list or there is a way, 1 no changes clear it, 2 trouble.
+pub(crate) fn mend(args: &MendArgs) -> u8 {
+    script_runner::once(args.shown.plain, |page| {
+        let list = List::read(&args.list, &args.base)?;
+        let build = list.now.build();
+        let found =
+            interrupt::search(args.limit.time(), |limits| mend::mend(&list.kit, build, limits));
+        small_enough(&found)?;
+        let code = u8::from(!found.stops.is_empty() && found.ways.is_empty());
+        if args.shown.json() {
+            page.json(&search_json::mend(&list.now, &found, code));
+        } else if code != 0 || found.stops.is_empty() || !(args.write || args.diff) {
+            let how = "`--write` makes the first, `--way 2` the second";
+            search_report::mend(page, &found, how, &build.currency);
+        }
+        if !found.ways.is_empty() && (args.write || args.diff) {
+            make(args, &list, &found, page)?;
+        }
+        Ok(code)
+    })
+}
+
+/// Makes the changes of one way in the file, or shows them as a patch.
+fn make(args: &MendArgs, list: &List, found: &Mend, page: &mut Page) -> Result<(), Problems> {
+    let changes = &way(found, args.way as usize)?.changes;
+    let old = &list.now.source;
+    let text = apply(&old.text, &edits(changes))?;
+    if args.diff {
+        change_report::text_diff(page, &old.text, &text, (&old.name, &old.name));
+        return Ok(());
+    }
+    let mut file = OnDisk::read(&args.list)?;
+    let changed = || Problem::new(format!("{} changed since it was read", args.list.display()));
+    if read_source(&args.list)?.text != old.text {
+        return Err(changed().help("run it again").into());
+    }
+    file.save(&text, false, "run it again")?;
+    if !args.shown.json() {
+        let is = Snapshot::of(&list.kit, &Source::new(old.name.clone(), text), list.today)?;
+        change_report::change(page, &between(&list.now, &is));
+        page.line(&format!("wrote {}", args.list.display()));
+    }
+    Ok(())
+}
+
+/// `dryfit fit`.
+pub(crate) fn fit(args: &FitArgs) -> u8 {
+    script_runner::once(args.shown.plain, |page| {
+        let list = List::read(&args.list, &args.base)?;
+        let (at, view) = list.line(&args.line)?;
+        let build = list.now.build();
+        let found =
+            interrupt::search(args.limit.time(), |limits| fit::fit(&list.kit, build, at, limits));
+        let by = ordered_by(&list.kit, &found, args.by.as_deref())?;
+        if args.shown.json() {
+            page.json(&search_json::fit(&list.now, &view, &found));
+        } else {
+            search_report::fit(page, &found, by, args.all, &build.currency);
+        }
+        Ok(0)
+    })
+}
+
+/// `dryfit steps`.
+pub(crate) fn steps(args: &StepsArgs) -> u8 {
+    script_runner::once(args.shown.plain, |page| {
+        let list = List::read(&args.list, &args.base)?;
+        let one = args.line.as_deref().map(|name| list.line(name)).transpose()?.map(|(at, _)| at);
+        let found = interrupt::search(args.limit.time(), |limits| {
+            every_step(&list.kit, &list.now, one, limits)
+        });
+        if args.shown.json() {
+            page.json(&search_json::steps(&list.now, &found));
+        } else {
+            search_report::every_step(page, &found, &list.now.build().currency);
+        }
+        Ok(0)
+    })
+}
+
+/// `dryfit mix`.
+pub(crate) fn mix(args: &MixArgs) -> u8 {
+    script_runner::once(args.shown.plain, |page| {
+        let list = List::read(&args.list, &args.base)?;
+        let theirs = Snapshot::of(&list.kit, &read_source(&args.other)?, list.today)?;
+        let by = weighed(&list.kit, args.by.as_deref())?;
+        let build = list.now.build();
+        let found = interrupt::search(args.limit.time(), |limits| {
+            mix::mix(&list.kit, build, theirs.build(), by.as_ref().map(|b| b.rule), limits)
+        })?;
+        let named = by.as_ref().map(|b| (b.id.as_str(), &*b.unit));
+        if args.shown.json() {
+            page.json(&search_json::mix(&list.now, &theirs, named, &found));
+        } else {
+            let names = (&*list.now.source.name, &*theirs.source.name);
+            search_report::mix(page, &found, named, names, &build.currency);
+        }
+        Ok(0)
+    })
+}
