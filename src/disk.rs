@@ -107,7 +107,7 @@ impl Beside {
     /// Puts what was written in the file's place. No other writer comes between `check` and that.
     ///
     /// # Errors
-    /// What `check` says, or it cannot be written; what stood there stands there still.
+    /// What `check` says, or it cannot be written; an existing file is unchanged.
     pub(crate) fn finish(self, check: impl FnOnce() -> Result<(), Problem>) -> Result<(), Problem> {
         self.put(check, true).map(|_| ())
     }
@@ -180,11 +180,11 @@ impl Drop for Beside {
     }
 }
 
-/// Writes a file whole or not at all, only where `over` allows it over one that stands there.
+/// Writes a file whole or not at all, over an existing one only where `over` allows it.
 /// Permissions stay.
 ///
 /// # Errors
-/// It cannot be written; what stood there stands there still.
+/// It cannot be written; an existing file is unchanged.
 pub fn write_whole(path: &Path, bytes: &[u8], over: bool) -> Result<(), Problem> {
     let written = begun(path, bytes)?;
     if over { written.finish(|| Ok(())) } else { written.finish_new() }
@@ -194,7 +194,7 @@ pub fn write_whole(path: &Path, bytes: &[u8], over: bool) -> Result<(), Problem>
 /// what of the old file could not be kept: owner, group, extended attributes, other names.
 ///
 /// # Errors
-/// What `check` says, or it cannot be written; what stood there stands there still.
+/// What `check` says, or it cannot be written; an existing file is unchanged.
 pub fn write_checked(
     path: &Path,
     bytes: &[u8],
@@ -211,7 +211,7 @@ fn begun(path: &Path, bytes: &[u8]) -> Result<Beside, Problem> {
 
 pub(crate) fn cannot(path: &Path, error: &io::Error) -> Problem {
     Problem::new(format!("cannot write {}: {error}", path.display()))
-        .help("what stood there stands there still")
+        .help("nothing was changed: check that the folder exists and that you may write there")
 }
 
 /// Devices and pipes are not replaced by a file, and a file that its owner closed is not either.

@@ -341,7 +341,7 @@ fn list(folder: &Path, root: &Path, depth: usize, into: &mut Vec<PathBuf>) -> Re
         // the jail.
         let real = fs::canonicalize(&path).map_err(|e| cannot_read(&path, &e))?;
         if !real.starts_with(root) {
-            return Err(Problem::new(format!("{} leads out of its folder", path.display()))
+            return Err(Problem::new(format!("{} points outside its folder", path.display()))
                 .help("copy the file instead of linking it"));
         }
         if real.is_dir() {

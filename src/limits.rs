@@ -211,9 +211,9 @@ pub fn limits() -> Vec<Limit> {
             "tests/cases/bad/build/counts_absurd/stderr",
         ),
         limit(
-            "parts in a box, with the boxes in it",
+            "parts included with a part, theirs too",
             MAX_BOX,
-            "come in the box of",
+            "are included with",
             "tests/cases/bad/catalogue/box_of_boxes/stderr",
         ),
         limit(
@@ -238,7 +238,7 @@ pub fn limits() -> Vec<Limit> {
             "tests/cases/bad/feed/cell_of_a_million/stderr",
         ),
         limit(
-            "problems told of a feed",
+            "problems shown of a feed",
             MOST_TOLD,
             "more rows like these",
             "tests/cases/bad/feed/many_wrong/stderr",

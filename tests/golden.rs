@@ -6,9 +6,12 @@
 mod cases;
 mod common {
     pub(crate) mod desk;
+    pub(crate) mod screen;
     pub(crate) mod watch;
 }
 mod glance;
+mod pictures;
 mod prompt;
 mod readme;
 mod refused;
+mod words;

@@ -1,8 +1,8 @@
-//! The README's tour, run word for word: files it shows are written, commands it shows are run, and
-//! what they print must be what it prints.
+//! The README and the long tour, run word for word: files they show are written, commands they show
+//! are run, and what these print must be what is printed there.
 //!
-//! `DRYFIT_BLESS=1 cargo test --test golden readme` writes what came out into the README; read it
-//! before you keep it.
+//! `DRYFIT_BLESS=1 cargo test --test golden readme` writes what came out into them; read it before
+//! you keep it.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -72,12 +72,31 @@ fn run(folder: &Path, command: &str) -> Vec<String> {
     text.lines().map(|l| l.trim_end().to_owned()).collect()
 }
 
+/// Most lines of the README.
+const MOST_LINES: usize = 150;
+
+#[test]
+fn the_readme_is_true() {
+    is_true("README.md");
+    let lines = text_of("README.md").lines().count();
+    assert!(lines <= MOST_LINES, "README.md has {lines} lines");
+}
+
 #[test]
 fn the_tour_is_true() {
+    is_true("examples/TOUR.md");
+}
+
+fn text_of(name: &str) -> String {
+    fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(name)).expect("it is there")
+}
+
+fn is_true(name: &str) {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let readme = fs::read_to_string(root.join("README.md")).expect("README.md is there");
+    let readme = text_of(name);
+    let short = name.replace('/', "-");
     let folder: PathBuf =
-        std::env::temp_dir().join(format!("dryfit-readme-{}", std::process::id()));
+        std::env::temp_dir().join(format!("dryfit-{short}-{}", std::process::id()));
     let _ = fs::remove_dir_all(&folder);
     copy(&root.join("examples"), &folder.join("examples"));
     let mut lines: Vec<String> = readme.lines().map(str::to_owned).collect();
@@ -108,7 +127,7 @@ fn the_tour_is_true() {
             commands += 1;
             if got != expected {
                 wrong.push(format!(
-                    "README.md:{}: `{command}` prints\n{}",
+                    "{name}:{}: `{command}` prints\n{}",
                     block.first + at + 1,
                     got.join("\n")
                 ));
@@ -122,11 +141,10 @@ fn the_tour_is_true() {
         for (from, to, got) in edits.into_iter().rev() {
             lines.splice(from..to, got);
         }
-        fs::write(root.join("README.md"), lines.join("\n") + "\n")
-            .expect("README.md can be written");
+        fs::write(root.join(name), lines.join("\n") + "\n").expect("it can be written");
         return;
     }
-    assert!(commands >= 5, "the tour shows {commands} commands");
+    assert!(commands >= 3, "{name} shows {commands} commands");
     assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
 }
 
@@ -182,8 +200,7 @@ fn the_limits_are_those_of_the_code_and_each_is_met_by_its_test() {
 }
 
 fn the_oldest_rust_is_that_of_the_manifest() {
-    let readme = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md"))
-        .expect("README.md is there");
+    let readme = text_of("README.md");
     let asked = format!("You need Rust {} or later", env!("CARGO_PKG_RUST_VERSION"));
     assert!(readme.contains(&asked), "README.md does not say: {asked}");
 }

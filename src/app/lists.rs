@@ -134,7 +134,7 @@ fn search(
     }
     if depth > MAX_BUILD_FOLDERS {
         return Err(Problem::new(format!(
-            "{} lies more than {MAX_BUILD_FOLDERS} folders deep",
+            "{} is more than {MAX_BUILD_FOLDERS} folders deep",
             folder.display()
         ))
         .help("name it on the command line"));

@@ -42,7 +42,7 @@ pub(crate) const LINE: Declared = Declared {
         key("mount", Takes::Rows("mount"), "where it is fitted"),
         key("flow", Takes::Words(&["in", "out"]), "which way it blows"),
         key("owned", Takes::Flag, "the customer has it already"),
-        key("included", Takes::Flag, "false leaves out what comes in its box"),
+        key("included", Takes::Flag, "false leaves its included parts out"),
         key("quoted", Takes::Table(&QUOTE), "a price that was quoted"),
         key("note", Takes::Text, "for people"),
     ],
@@ -52,11 +52,11 @@ const AMOUNT: Takes = Takes::Number(0.0, 1e9);
 pub(crate) const OFFER: Declared = Declared {
     of: "a line",
     keys: &[
-        key("price", AMOUNT, "price of one at the till"),
+        key("price", AMOUNT, "purchase price of one"),
         key("stock", AMOUNT, "pieces in stock"),
         key("sellers", AMOUNT, "sellers that have it"),
         key("offer_age_days", AMOUNT, "days since the offer was seen"),
-        key("mail_rebate", AMOUNT, "what comes back by post for one"),
+        key("mail_rebate", AMOUNT, "mail-in rebate for one"),
         key("credit", AMOUNT, "credit for a later purchase"),
         key("bundle_value", AMOUNT, "value of what comes with one"),
         key("shipping", AMOUNT, "shipping of an order of this alone"),

@@ -112,7 +112,7 @@ fn open(source: &Arc<Source>, base: &Spanned<DeValue<'_>>) -> Result<Arc<Source>
     if home.is_none_or(|home| !found.starts_with(home)) {
         return Err(wrong(
             "`base` must be a build file near the rules".to_owned(),
-            "this leads out of the shop's folder",
+            "this path leaves the shop's folder",
             "copy the build beside the rules folder",
         ));
     }

@@ -144,11 +144,9 @@ impl Loader {
             };
             match held.iter_mut().find(|(_, t)| t.name == table.name) {
                 Some((layer, first)) if *layer == depth => {
-                    let problem = Problem::new(format!(
-                        "table `{}` stands twice",
-                        clip(&table.name, 60)
-                    ))
-                    .at(source, Span::default(), "here again");
+                    let problem =
+                        Problem::new(format!("table `{}` is there twice", clip(&table.name, 60)))
+                            .at(source, Span::default(), "here again");
                     self.problems.push(
                         problem
                             .at(&first.source, Span::default(), "here first")
@@ -414,18 +412,18 @@ impl Loader {
                 // Once is enough: at the first of its parts.
                 Unpacked::Circle(chain) if chain.iter().any(|id| **id < *part.id) => continue,
                 Unpacked::Held(_) => (
-                    format!("more than {MAX_BOX} parts come in the box of {}", part.id),
+                    format!("more than {MAX_BOX} parts are included with {}", part.id),
                     "a line a part in the list says the same",
                     vec![part.id.clone()],
                 ),
                 Unpacked::Circle(chain) => (
                     format!("parts come in one another's boxes in a circle: {}", chain.join(" → ")),
-                    "take one of them out of the box of the other",
+                    "take one of them out of the `includes` of the other",
                     chain.iter().skip(1).map(|id| (**id).into()).collect(),
                 ),
             };
             let problem = Problem::new(message)
-                .at(&part.source, included_span(&self.catalogue, part, 0), "in this box")
+                .at(&part.source, included_span(&self.catalogue, part, 0), "included here")
                 .help(help);
             found.push((parts, problem));
         }

@@ -26,7 +26,7 @@ impl Interpreter<'_> {
                 raw.line,
                 crate::words::clip(&count, 20)
             ))
-            .help("a list asks for 1 to 99 of a part; mend the row and try again")
+            .help("a row takes 1 to 99 of a part; correct the row and try again")
         };
         let priced = price::take(text);
         let mut rest = without_age(&priced.rest);

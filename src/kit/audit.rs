@@ -14,7 +14,7 @@ use crate::build::resolve::Resolved;
 use crate::kit::explored::{Explored, Runner, Saying};
 use crate::level::Level;
 use crate::rules::host::PoolGuard;
-use crate::rules::loader::{BrokenRule, Rule, RuleSet};
+use crate::rules::loader::{Better, BrokenRule, Rule, RuleSet};
 use crate::settings::RuleChoice;
 use crate::source::Problem;
 use crate::waivers;
@@ -63,8 +63,8 @@ pub struct Measure {
     pub unit: Arc<str>,
     /// The number with its unit, rounded for people.
     pub words: String,
-    /// Whether more, or less, of it is better.
-    pub has_direction: bool,
+    /// Which way it is better, if one is.
+    pub better: Option<Better>,
 }
 
 impl Audit {
@@ -222,7 +222,7 @@ impl Audit {
                         range,
                         unit,
                         words,
-                        has_direction: rule.better.is_some(),
+                        better: rule.better,
                     })
                 })
                 .collect()

@@ -23,6 +23,35 @@ use crate::words::{clip, nearest};
 /// Most entries of a list that are shown.
 pub(crate) const MOST_SHOWN: usize = 40;
 
+/// The variable that holds the last result; `_` is short for it.
+const LAST: &str = "last";
+
+/// The text with `_`, where it stands for the last result, as that variable's name. It is a word
+/// of the language in `switch` and in texts.
+fn with_last(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut quote: Option<char> = None;
+    let mut before = ' ';
+    let word = |c: char| c.is_alphanumeric() || c == '_';
+    let mut letters = text.chars().peekable();
+    while let Some(c) = letters.next() {
+        match quote {
+            Some(end) if c == end && before != '\\' => quote = None,
+            None if matches!(c, '"' | '`' | '\'') => quote = Some(c),
+            _ => {}
+        }
+        let alone = c == '_' && quote.is_none() && !word(before) && before != '|';
+        let arrow = || letters.clone().skip_while(|c| c.is_whitespace()).take(2).eq("=>".chars());
+        if alone && !letters.clone().next().is_some_and(word) && !arrow() {
+            out.push_str(LAST);
+        } else {
+            out.push(c);
+        }
+        before = c;
+    }
+    out
+}
+
 /// Variables that last from one expression to the next. They hold what was worked out, not the
 /// formula.
 #[derive(Default)]
@@ -38,7 +67,7 @@ impl Variables {
     pub fn names(&self) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
         for (name, ..) in self.scope.iter() {
-            if name != "build" && !names.iter().any(|n| n == name) {
+            if name != "build" && name != LAST && !names.iter().any(|n| n == name) {
                 names.push(name.to_owned());
             }
         }
@@ -48,6 +77,7 @@ impl Variables {
     /// Names of those that are no more since this was asked last: they held a function, or a line
     /// of a list read with another catalogue.
     pub fn take_gone(&mut self) -> Vec<String> {
+        self.gone.retain(|name| name != LAST);
         std::mem::take(&mut self.gone)
     }
 }
@@ -87,6 +117,7 @@ impl Kit {
             scope.push("build", BuildRef);
         }
         let names: Vec<String> = scope.iter().map(|(name, ..)| name.to_owned()).collect();
+        let text = &with_last(text);
         let expression = self.expression(scope, text, |problem, name| {
             match nearest(name, names.iter().map(String::as_str)) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
@@ -94,6 +125,11 @@ impl Kit {
             }
         })?;
         let (result, frame) = self.run_expression(&expression, scope);
+        if let Ok(value) = &result
+            && !value.is_unit()
+        {
+            scope.set_value(LAST, value.clone());
+        }
         let shown = result.map(|value| self.show_value(build, &value, &frame));
         variables.gone.extend(freeze_all(scope, |value| freeze(host, value)));
         shown
@@ -334,4 +370,17 @@ fn record_words(view: View<'_>, record: RecordRef) -> String {
         })
         .collect::<Vec<_>>()
         .join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::with_last;
+
+    #[test]
+    fn an_underscore_alone_is_the_last_result() {
+        assert_eq!(with_last("_ * 2 + f(_)"), "last * 2 + f(last)");
+        for kept in ["a_b", "\"_\"", "`_`", "switch x { _ => 1 }", "|_| 1", "_x"] {
+            assert_eq!(with_last(kept), kept);
+        }
+    }
 }

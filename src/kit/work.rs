@@ -68,7 +68,7 @@ impl Audit {
                 vec![task(format!("Look up {} first: nobody said it.", fact.place(&self.build)))]
             }
             Outcome::Broken(problem) => {
-                vec![task(format!("This step cannot be told: {}.", problem.message))]
+                vec![task(format!("This step cannot be written: {}.", problem.message))]
             }
             _ => self
                 .findings()

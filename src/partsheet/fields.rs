@@ -57,7 +57,7 @@ fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
     if field.unit.contains("dB")
         && (holds("other_noise", &low) || holds("other_noise", &plain_text(label)))
     {
-        return Answer::Unclear("the noise is not at the load that the field asks for".to_owned());
+        return Answer::Unclear("the noise is not at the load of this field".to_owned());
     }
     if let Some((value, _)) =
         field.spelled.iter().find(|(_, all)| all.iter().any(|s| find_word(&low, s).is_some()))

@@ -312,7 +312,7 @@ impl<'c, 't> Check<'c, 't> {
                 let problem = Problem::new(format!("`{}` is a rule, not a measure", rule.id)).at(
                     self.source(),
                     token.span,
-                    "a measure is asked for here",
+                    "this needs a measure",
                 );
                 self.problems.push(problem.help("a measure has a `Unit:` line in its doc comment"));
             }

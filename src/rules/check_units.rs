@@ -356,7 +356,7 @@ fn mismatch(
             "compare the numbers behind them, or use == for texts",
         ),
         (Of::Text, Of::Number(_)) | (Of::Number(_), Of::Text) => (
-            format!("`{}` stands between {} and {}", sign.text, left.1.words(), right.1.words()),
+            format!("`{}` is between {} and {}", sign.text, left.1.words(), right.1.words()),
             "compare like with like: this fails as soon as it runs",
         ),
         (Of::Number(Some(a)), Of::Number(Some(b))) if a != b && !alike(a, b) => (

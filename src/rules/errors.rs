@@ -50,7 +50,7 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
         ParseErrorType::VariableUndefined(name) => return undefined(source, span, problem, name),
         ParseErrorType::WrongDocComment => (
             "a doc comment does not belong here".to_owned(),
-            Some("`///` stands only before a function; write `//` before a constant".to_owned()),
+            Some("`///` goes only before a function; write `//` before a constant".to_owned()),
         ),
         ParseErrorType::ModuleUndefined(name) => (
             format!("there is no helper file `{name}`"),
@@ -133,7 +133,7 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
         let mut problem = problem;
         if let Some(file) = file_of(rules, &source_name) {
             let span = entry.map_or_else(Span::default, |r| r.span);
-            problem.labels.push(Label { source: file, span, text: format!("asked for by {id}") });
+            problem.labels.push(Label { source: file, span, text: format!("{id} needs it") });
         }
         return problem;
     }
@@ -237,7 +237,7 @@ fn being_read(host: &Host) -> Option<Label> {
     let name = slot.part.as_ref().map_or("this line", |p| &*p.name);
     let span = if line.spans.part.is_empty() { line.spans.whole } else { line.spans.part };
     let text = if slot.included {
-        format!("while reading {name}, which comes in the box of this")
+        format!("while reading {name}, which is included with this")
     } else {
         format!("while reading {name}")
     };
@@ -327,7 +327,7 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         EvalAltResult::ErrorDotExpr(text, _) if text.contains("'()'") || text.contains("()") => (
             "nothing is there to read from".to_owned(),
             Some(
-                "the slot may be empty: write `build.display?.…`, or return when it is ()"
+                "the list may have no such part: write `build.display?.…`, or return when it is ()"
                     .to_owned(),
             ),
         ),

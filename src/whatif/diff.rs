@@ -10,8 +10,9 @@ use crate::audit::wording::{counted, figure};
 use crate::build::fields::BUILD_FIELDS;
 use crate::build::{Build, Line, What};
 use crate::catalogue::value::Val;
-use crate::kit::Measure;
+use crate::kit::{Measure, Ruling};
 use crate::level::Level;
+use crate::rules::loader::Better;
 use crate::whatif::text_diff::Patch;
 use crate::whatif::trial::Snapshot;
 
@@ -40,6 +41,8 @@ pub struct Change {
     pub counts: [usize; 3],
     /// Facts to look up before the verdict is settled.
     pub to_look_up: usize,
+    /// The verdict after; none of a change of nothing.
+    pub ruling: Option<Ruling>,
     /// The change of the text.
     pub patch: Patch,
 }
@@ -124,8 +127,8 @@ pub struct Moved {
     pub difference: String,
     /// The difference as a share of the larger; 1 when one of them does not apply.
     pub share: f64,
-    /// Whether more or less of the measure is better.
-    pub has_direction: bool,
+    /// Whether it moved for the better, or for the worse; none where neither way is better.
+    pub better: Option<bool>,
 }
 
 /// Says what differs between two states.
@@ -139,6 +142,7 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
         ),
         patch: Patch::between(&old.source.text, &new.source.text),
         to_look_up: new.audit.to_look_up(),
+        ruling: Some(new.audit.ruling()),
         ..Change::default()
     };
     for (slot, level) in change.counts.iter_mut().zip([Level::Stop, Level::Caution, Level::Advice])
@@ -362,7 +366,10 @@ fn measures(old: &Snapshot, new: &Snapshot, into: &mut Vec<Moved>) {
             to: words(is),
             difference,
             share,
-            has_direction: is.has_direction,
+            better: is.better.zip(from.zip(is.value)).map(|(way, (from, to))| match way {
+                Better::More => to > from,
+                Better::Less => to < from,
+            }),
         });
     }
 }

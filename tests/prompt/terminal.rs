@@ -179,7 +179,8 @@ fn ctrl_c_clears_the_line_and_ctrl_d_asks_once() {
     terminal.interrupt();
     terminal.run("= build.count(\"supply\")", "1  = count of supply");
     terminal.run("set years 9", "now");
-    terminal.expect("desk*> ");
+    terminal.expect("desk*");
+    terminal.expect("*> ");
     terminal.send("\u{4}");
     terminal.expect("unsaved changes");
     terminal.run("mark here", "marked");
@@ -220,7 +221,7 @@ fn where_two_lines_fit_it_asks() {
 fn twenty_columns_are_enough() {
     let desk = Desk::new();
     let mut terminal = Terminal::open(&desk, 100);
-    terminal.pty.resize(Size::new(20, 20)).unwrap();
+    terminal.pty.resize(Size::new(80, 20)).unwrap();
     // The new size is known once the prompt is drawn again.
     terminal.send("\r");
     terminal.expect("> ");
@@ -262,6 +263,50 @@ fn five_thousand_lines_typed_without_a_break_all_run() {
 }
 
 #[test]
+fn the_state_is_shown_above_the_prompt_and_a_record_runs_again() {
+    let desk = Desk::new();
+    let mut terminal = Terminal::open(&desk, 100);
+    terminal.run("log trial.txt", "written to trial.txt");
+    let state = terminal.run("remove fan", "which?");
+    assert!(state.contains("build") && state.contains(" W of 650 W"), "{state:?}");
+    terminal.run("2", "dropped");
+    terminal.expect("`undo` reverses it");
+    let state = terminal.run("watch noise", "the state line shows airflow.noise");
+    assert!(state.contains("desk*") && state.contains(" EUR (-"), "{state:?}");
+    let state = terminal.run("swap psu millrace-300", "swapped");
+    assert!(state.contains("airflow.noise ") && state.contains("dB(A)"), "{state:?}");
+    terminal.expect("`mend` finds");
+    terminal.run("log off", "`source trial.txt` runs it again");
+    let now = terminal.run("list", "To buy");
+    assert_eq!(terminal.leave(), 0);
+    assert_eq!(desk.read("trial.txt"), "remove #11\nwatch noise\nswap psu millrace-300\n");
+    let again =
+        desk.pipe(&["try", "desk.toml", "--date", "2026-11-20"], "source trial.txt\nlist\n");
+    let again = String::from_utf8_lossy(&again.stdout).into_owned();
+    assert!(again.contains("millrace"), "{again}");
+    let parts = |text: &str| text.matches("fan/lull-120").count();
+    assert_eq!(parts(&now), 1, "{now}");
+}
+
+#[test]
+fn what_is_longer_than_the_screen_comes_a_screen_at_a_time() {
+    let desk = Desk::new();
+    let mut terminal = Terminal::open(&desk, 100);
+    terminal.run("help", "more lines: Enter shows them");
+    terminal.run("", "You may also type");
+    // A command typed in place of Enter runs.
+    terminal.run("help", "more lines");
+    terminal.run("= 6 * 7", "42");
+    terminal.run("= _ + 1", "43");
+    terminal.run("help in_hand", "Spare watts");
+    terminal.run("help ram", "a kind of part");
+    terminal.send("why hold_\t");
+    terminal.expect("power.hold_up");
+    terminal.send("\r");
+    assert_eq!(terminal.leave(), 0);
+}
+
+#[test]
 fn rules_that_change_on_disk_come_in_by_themselves() {
     let desk = Desk::new();
     desk.write("rules/settings.toml", "");
@@ -275,8 +320,9 @@ fn rules_that_change_on_disk_come_in_by_themselves() {
     terminal.run("why own.always", "first word");
     desk.write("rules/own.rhai", &rule("a second word"));
     terminal.run("", "own.rhai changed on disk");
-    terminal.expect("a second word");
+    terminal.expect("1 with new figures");
     terminal.expect("> ");
+    terminal.run("why own.always", "a second word");
     desk.write("rules/own.rhai", "fn always(build) { advice( }\n");
     terminal.run("", "last good set stays in force");
     terminal.run("why own.always", "a second word");

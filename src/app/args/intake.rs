@@ -14,7 +14,7 @@ pub(crate) struct IntakeArgs {
     /// Write the build into a file
     #[arg(short, long, value_name = "LIST.toml")]
     pub(crate) output: Option<PathBuf>,
-    /// Write over a file that is there already
+    /// Overwrite an existing file
     #[arg(long)]
     pub(crate) force: bool,
     /// Audit the build too
@@ -23,10 +23,10 @@ pub(crate) struct IntakeArgs {
     /// Ask nothing: rows in doubt stay in doubt
     #[arg(long)]
     pub(crate) ask_nothing: bool,
-    /// How the answer is written
+    /// Output format
     #[arg(long, value_enum, default_value_t = IntakeFormat::Text, value_name = "FORMAT")]
     pub(crate) format: IntakeFormat,
-    /// No colour and no drawing; reads well aloud
+    /// Plain sentences, no colour, no drawing; for screen readers
     #[arg(long)]
     pub(crate) plain: bool,
     #[command(flatten)]
@@ -38,6 +38,6 @@ pub(crate) struct IntakeArgs {
 pub(crate) enum IntakeFormat {
     /// The build file
     Text,
-    /// For programs: format dryfit-intake, version 1
+    /// JSON: format dryfit-intake, version 1
     Json,
 }

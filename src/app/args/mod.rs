@@ -18,7 +18,7 @@ use crate::app::args::prices::PricesCommand;
 use crate::app::args::rules::RulesCommand;
 use crate::app::args::searches::{FitArgs, MendArgs, MixArgs, ShownArgs, StepsArgs};
 
-/// Puts a parts list together loosely, before the money is spent, and says what would not fit.
+/// Checks a PC parts list before you buy: what does not fit, what to change, what it costs
 #[derive(Debug, Parser)]
 #[command(
     name = "dryfit",
@@ -28,8 +28,8 @@ use crate::app::args::searches::{FitArgs, MendArgs, MixArgs, ShownArgs, StepsArg
     arg_required_else_help = true
 )]
 #[command(
-    after_help = "Exit codes: 0 nothing stops the build, 1 something does, 2 the input or a rule \
-     is broken, 3 facts decide that nobody said."
+    after_help = "Exit codes: 0 no stop, 1 a stop, 2 an error in the input or a rule, 3 not \
+     settled: a fact is missing."
 )]
 pub(crate) struct Cli {
     /// What to do.
@@ -40,17 +40,17 @@ pub(crate) struct Cli {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Audit builds with every rule
+    /// Audit parts lists with every rule
     Audit(AuditArgs),
-    /// Read a customer's list of any form into a build file
+    /// Read a customer's list, in any form, into a build file
     ///
-    /// Exit codes: 0 every row is settled, 3 some rows are a question, 2 the list cannot be read.
+    /// Exit codes: 0 every row is settled, 3 some rows are in doubt, 2 the list cannot be read.
     Intake(IntakeArgs),
-    /// Try swaps on a build at a prompt, and see what changes
+    /// Try swaps on a list at a prompt, and see what changes
     Try(TryArgs),
-    /// Find the best parts list for a brief, and say what each wish costs
+    /// Find the best parts list for a brief, and what each wish costs
     Plan(PlanArgs),
-    /// Show two or more builds beside each other, and what differs between two
+    /// Compare two or more lists side by side
     Compare {
         /// Build files
         #[arg(value_name = "BUILD", num_args = 2.., required = true)]
@@ -70,9 +70,9 @@ pub(crate) enum Command {
     Steps(StepsArgs),
     /// Mix two lists: which mixtures pass, and which are the best trade-offs
     Mix(MixArgs),
-    /// Say which facts to look up: those that nobody said and that decide whether to build
+    /// List the facts to look up that decide whether to build
     Ask(AskArgs),
-    /// Write the sheet that goes with a build to the office, the bench and the customer
+    /// Write the sheet of a build for office, bench and customer
     Sheet(SheetArgs),
     /// Publish several builds side by side as static pages, with what changed since the last
     /// edition
@@ -80,28 +80,28 @@ pub(crate) enum Command {
     /// A list that must not be built is published only with --with-stops. Nothing is written unless
     /// every list can be audited.
     Edition(EditionArgs),
-    /// List the parts of a kind with their prices, find parts by their words, read and check them
+    /// List, search, import and check the parts of the catalogue
     Parts(PartsArgs),
-    /// Quotes and what moved since, shopping lists, open lines, a seller's own feed
+    /// Quote, see price changes, write shopping lists, import a seller's feed
     #[command(subcommand)]
     Prices(PricesCommand),
-    /// Look at the rules, write them, test them
+    /// List, explain, write and test rules
     #[command(subcommand)]
     Rules(RulesCommand),
-    /// Print the JSON Schema of a sort of file: build, parts, cases, settings, brief, waivers,
+    /// Print the JSON Schema of a type of file: build, parts, cases, settings, brief, waivers,
     /// config, audit or search
     Schema {
-        /// Which sort
+        /// Which type
         name: String,
         #[command(flatten)]
         base: BaseArgs,
     },
-    /// Print what is set here, and where each value comes from
+    /// Print the configuration here, and where each value comes from
     Config {
-        /// The list, or the folder, that it is asked for
+        /// The list or folder to look at
         #[arg(default_value = ".")]
         at: PathBuf,
-        /// How it is written
+        /// Output format
         #[arg(long, value_enum, default_value_t = rules::TestFormat::Text, value_name = "FORMAT")]
         format: rules::TestFormat,
     },
@@ -127,33 +127,33 @@ pub(crate) struct AuditArgs {
     /// Build files, or folders of them; - for standard input
     #[arg(value_name = "BUILD", required_unless_present = "from_hook")]
     pub(crate) builds: Vec<PathBuf>,
-    /// How the findings are written; text, unless dryfit.toml says otherwise
+    /// Output format; text, unless dryfit.toml says otherwise
     #[arg(long, value_enum, value_name = "FORMAT")]
     pub(crate) format: Option<Format>,
     /// Exit with 1 on findings of this level or above; stop, unless dryfit.toml says otherwise
     #[arg(long, value_enum, value_name = "LEVEL")]
     pub(crate) fail_on: Option<LevelArg>,
-    /// Only lists that changed since this revision, by git; all of them where rules, parts or
-    /// dryfit.toml did
+    /// Only lists that changed since this git revision; every list if rules, parts or
+    /// dryfit.toml changed
     #[arg(long, value_name = "REV")]
     pub(crate) changed_since: Option<String>,
-    /// Findings accepted in this file are no reason to fail, unless they got worse; those that are
-    /// gone are taken out of it
+    /// Findings accepted in this file do not fail the audit unless they got worse; those that
+    /// are gone are removed from it
     #[arg(long, value_name = "FILE.toml")]
     pub(crate) accept: Option<PathBuf>,
-    /// With --accept: accept what is found today, signed with these initials
+    /// With --accept: accept today's findings, signed with these initials
     #[arg(long, value_name = "INITIALS", requires = "accept")]
     pub(crate) by: Option<String>,
-    /// The names come from a hook: files that are no lists are passed over, and no name is no error
+    /// For hooks: skip files that are no lists, and accept an empty list of names
     #[arg(long)]
     pub(crate) from_hook: bool,
-    /// What the list on standard input is called; rules and parts are found beside this path
+    /// Name for the list on standard input; rules and parts are found beside this path
     #[arg(long, value_name = "PATH")]
     pub(crate) stdin_name: Option<PathBuf>,
-    /// No colour and no drawing; reads well aloud
+    /// Plain sentences, no colour, no drawing; for screen readers
     #[arg(long)]
     pub(crate) plain: bool,
-    /// Show advice, waiting rules and every value in full
+    /// Show advice, evidence and sources in full
     #[arg(long)]
     pub(crate) all: bool,
     /// Show every measure too
@@ -168,7 +168,7 @@ pub(crate) struct AuditArgs {
 pub(crate) struct AskArgs {
     /// The build file
     pub(crate) list: PathBuf,
-    /// JSON, for a program
+    /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
     #[command(flatten)]
@@ -183,13 +183,13 @@ pub(crate) struct PlanArgs {
     /// Write the best build into a file
     #[arg(short, long, value_name = "FILE.toml")]
     pub(crate) output: Option<PathBuf>,
-    /// Write over a file that is there already
+    /// Overwrite an existing file
     #[arg(long)]
     pub(crate) force: bool,
-    /// Say how much was looked at
+    /// Show how many builds were tried
     #[arg(long)]
     pub(crate) effort: bool,
-    /// Say why this part is not in the best list
+    /// Explain why this part is not in the best list
     #[arg(long, value_name = "PART")]
     pub(crate) why: Option<String>,
     #[command(flatten)]
@@ -203,7 +203,7 @@ pub(crate) struct PlanArgs {
 /// How long a search may take.
 #[derive(Debug, Clone, Copy, Args)]
 pub(crate) struct LimitArgs {
-    /// Longest time to search before the best so far is given
+    /// Longest time to search; then show the best so far
     #[arg(long, value_name = "SECONDS", default_value_t = 60,
     value_parser = clap::value_parser!(u64).range(1..=86_400))]
     seconds: u64,
@@ -221,16 +221,16 @@ impl LimitArgs {
 pub(crate) struct SheetArgs {
     /// The build file
     pub(crate) build: PathBuf,
-    /// Where the page goes; - for standard output
+    /// Output file; - for standard output
     #[arg(short, long, value_name = "FILE.html")]
     pub(crate) output: PathBuf,
-    /// A leaf by itself, or several; all without it
+    /// One leaf, or several; all when left out
     #[arg(long, value_name = "LEAF", value_delimiter = ',')]
     pub(crate) leaf: Vec<crate::app::report::sheet::Leaf>,
-    /// Another list: what mixtures of the two nothing else beats is drawn too
+    /// Another list: draw the best trade-offs between the two as well
     #[arg(long, value_name = "BUILD")]
     pub(crate) mix: Option<PathBuf>,
-    /// The measure that their price is weighed against
+    /// The measure to weigh against the price
     #[arg(long, value_name = "MEASURE", default_value = "value.index", requires = "mix")]
     pub(crate) by: String,
     #[command(flatten)]
@@ -266,10 +266,10 @@ pub(crate) struct EditionArgs {
 /// What a build is audited against.
 #[derive(Debug, Clone, Default, Args)]
 pub(crate) struct BaseArgs {
-    /// A folder of rules, laid over those found beside the build
+    /// A folder of rules, over those found beside the build
     #[arg(long, value_name = "DIR")]
     pub(crate) rules: Option<PathBuf>,
-    /// A catalogue folder, laid over the one found beside the build
+    /// A catalogue folder, over the one found beside the build
     #[arg(long, value_name = "DIR")]
     pub(crate) catalogue: Option<PathBuf>,
     /// Pricing day for builds that give none; today when left out
@@ -303,12 +303,12 @@ pub(crate) struct TryArgs {
     /// Run the commands in this file instead of a prompt; - for standard input
     #[arg(long, value_name = "FILE")]
     pub(crate) script: Option<PathBuf>,
-    /// Go on after an error in a script
+    /// Continue after an error in a script
     #[arg(long)]
     pub(crate) keep_going: bool,
     #[command(flatten)]
     pub(crate) limit: LimitArgs,
-    /// No colour and no drawing; reads well aloud
+    /// Plain sentences, no colour, no drawing; for screen readers
     #[arg(long)]
     pub(crate) plain: bool,
     #[command(flatten)]
@@ -318,11 +318,11 @@ pub(crate) struct TryArgs {
 /// How findings are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Format {
-    /// For people
+    /// Text for people
     Text,
-    /// For programs: format dryfit-audit, version 2, one document
+    /// JSON: format dryfit-audit, version 2, one document
     Json,
-    /// The same, a document a line, as lists are audited
+    /// The same, one document a line, as lists are audited
     JsonLines,
     /// One line a finding
     Brief,
@@ -341,9 +341,9 @@ pub(crate) enum Format {
 /// A level as an argument.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum LevelArg {
-    /// Must not be built so
+    /// Must not be built like this
     Stop,
-    /// Works, at a cost
+    /// Works, with a cost
     Caution,
     /// Good to know
     Advice,

@@ -17,21 +17,21 @@ pub(crate) struct PartsArgs {
     /// Kind of part, such as supply or psu, or words of a part's name; all kinds when left out
     #[arg(value_name = "KIND|TEXT")]
     pub(crate) kind: Option<String>,
-    /// Keep parts for which this holds, such as 'rated_w >= 600 && price < 120'; 'true' keeps all
+    /// Keep parts for which this is true, such as 'rated_w >= 600 && price < 120'; 'true' keeps all
     #[arg(value_name = "WHERE")]
     pub(crate) filter: Option<String>,
-    /// Sort by this, the least first, such as price, per_gb or 'measure("power.in_hand")'
+    /// Sort by this, lowest first, such as price, per_gb or 'measure("power.in_hand")'
     pub(crate) by: Option<String>,
-    /// The greatest first
+    /// Highest first
     #[arg(long, requires = "by")]
     pub(crate) down: bool,
-    /// Put each part into this build, and leave out those that would stop it
+    /// Try each part in this build, and leave out those that cause a stop
     #[arg(long = "for", value_name = "BUILD")]
     pub(crate) build: Option<PathBuf>,
-    /// With --for: list those that would stop it too, and what stops it
+    /// With --for: list those that cause a stop too, and which
     #[arg(long, requires = "build")]
     pub(crate) all: bool,
-    /// How the list is written
+    /// Output format
     #[arg(long, value_enum, default_value_t = ListFormat::Text, value_name = "FORMAT")]
     pub(crate) format: ListFormat,
     #[command(flatten)]
@@ -41,7 +41,7 @@ pub(crate) struct PartsArgs {
 /// What else `dryfit parts` does.
 #[derive(Debug, Subcommand)]
 pub(crate) enum PartsCommand {
-    /// Print one part whole: what is given, absent and unknown, from where, and which rules read it
+    /// Print one part in full: what is given, absent or unknown, where, and which rules read it
     Show {
         /// Its id, its name, or a piece of it
         part: String,
@@ -49,7 +49,7 @@ pub(crate) enum PartsCommand {
         base: BaseArgs,
     },
     /// Read parts from a maker's page pasted as text, or a wholesaler's table; a dry run unless
-    /// told to write
+    /// --write is given
     Import(ImportArgs),
     /// Print a template for a part: every field with its unit and meaning, those that settle most
     /// rules first
@@ -61,7 +61,7 @@ pub(crate) enum PartsCommand {
         #[command(flatten)]
         base: BaseArgs,
     },
-    /// Check the catalogue by itself: odd figures, twins, parts without an offer, empty fields, and
+    /// Check the catalogue by itself: odd figures, duplicates, parts without an offer, empty fields, and
     /// the unknown facts that matter most
     Check {
         /// Build files, or folders of them, whose parts count
@@ -89,7 +89,7 @@ pub(crate) struct ImportArgs {
     /// Write the parts; without this nothing is written
     #[arg(long)]
     pub(crate) write: bool,
-    /// How the answer is written
+    /// Output format
     #[arg(long, value_enum, default_value_t = IntakeFormat::Text, value_name = "FORMAT")]
     pub(crate) format: IntakeFormat,
     #[command(flatten)]

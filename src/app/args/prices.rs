@@ -14,11 +14,11 @@ pub(crate) enum PricesCommand {
     Quote {
         #[command(flatten)]
         build: PricedArgs,
-        /// Show what would be written, and write nothing
+        /// Show the changes and write nothing
         #[arg(long)]
         dry_run: bool,
     },
-    /// Say what moved since builds were quoted, and what would put them back under budget
+    /// Show what changed in price since builds were quoted, and how to get back under budget
     ///
     /// Prices are those of today unless --as-of names a day. Exit code 1: dearer, gone, or over the
     /// budget.
@@ -29,7 +29,7 @@ pub(crate) enum PricesCommand {
         /// Prices of this day; today when left out
         #[arg(long, value_name = "YYYY-MM-DD")]
         as_of: Option<Date>,
-        /// How it is written
+        /// Output format
         #[arg(long, value_enum, default_value_t = ListFormat::Text, value_name = "FORMAT")]
         format: ListFormat,
         #[command(flatten)]
@@ -39,19 +39,19 @@ pub(crate) enum PricesCommand {
     List {
         #[command(flatten)]
         build: PricedArgs,
-        /// How it is written
+        /// Output format
         #[arg(long, value_enum, default_value_t = OrderFormat::Text, value_name = "FORMAT")]
         format: OrderFormat,
     },
-    /// Write into a build what its open lines were resolved to
+    /// Write the parts chosen for open lines into a build
     Pin {
         #[command(flatten)]
         build: PricedArgs,
-        /// Show what would be written, and write nothing
+        /// Show the changes and write nothing
         #[arg(long)]
         dry_run: bool,
     },
-    /// Take a seller's own CSV feed into an offers file; a dry run unless told to write
+    /// Take a seller's own CSV feed into an offers file; a dry run unless --write is given
     Import {
         /// The feed
         feed: PathBuf,
@@ -61,7 +61,7 @@ pub(crate) enum PricesCommand {
         /// Write the new offers; without this nothing is written
         #[arg(long, conflicts_with = "dry_run")]
         write: bool,
-        /// Write nothing, which is so anyway unless --write is given
+        /// Write nothing (the default)
         #[arg(long)]
         dry_run: bool,
         /// The offers file that is added to; catalogue/offers/SELLER.csv when left out

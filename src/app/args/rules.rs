@@ -9,9 +9,9 @@ use crate::app::args::{BaseArgs, LevelArg};
 /// `dryfit rules`.
 #[derive(Debug, Subcommand)]
 pub(crate) enum RulesCommand {
-    /// List rules and measures, each with its layer and what the shop decided of it
+    /// List rules and measures, each with its layer and the shop's decision
     List(ListArgs),
-    /// Show one rule: what it checks, why, its basis and remedy, what it reads, examples, its text
+    /// Show one rule: what it checks, source, fix, what it reads, examples, script
     Explain {
         /// The rule's id, such as power.headroom
         id: String,
@@ -26,7 +26,7 @@ pub(crate) enum RulesCommand {
         #[arg(long)]
         definitions: bool,
     },
-    /// Write a rule file and its cases, which pass as they are
+    /// Write a new rule file with cases that pass
     New {
         /// Name of the rule file, such as house_style
         name: String,
@@ -43,24 +43,24 @@ pub(crate) enum RulesCommand {
         #[command(flatten)]
         base: BaseArgs,
     },
-    /// Get the packs that dryfit.toml names, check them, and write down which commits they are
+    /// Fetch the packs that dryfit.toml names, check them, and record their commits
     Fetch {
-        /// Look again what each revision is today
+        /// Look up again what each revision is today
         #[arg(long)]
         update: bool,
     },
     /// Make a pack of a folder of rules whose cases pass
     Pack(PackArgs),
-    /// Say what other rules change over lists, finding by finding
+    /// Compare two sets of rules over lists, finding by finding
     ///
     /// Exit codes: 0 nothing changes, 1 something does, 2 the input is broken.
     Diff(DiffArgs),
-    /// Say what each rule costs, the slowest first
+    /// Show the time of each rule, the slowest first
     Profile {
         /// Build files
         #[arg(value_name = "BUILD", required = true)]
         builds: Vec<PathBuf>,
-        /// How it is written
+        /// Output format
         #[arg(long, value_enum, default_value_t = TestFormat::Text, value_name = "FORMAT")]
         format: TestFormat,
         #[command(flatten)]
@@ -104,16 +104,16 @@ pub(crate) struct DiffArgs {
 /// `dryfit rules list`.
 #[derive(Debug, Args)]
 pub(crate) struct ListArgs {
-    /// Only those of one rule file, such as power
+    /// Only one rule file, such as power
     #[arg(long, value_name = "SUBJECT")]
     pub(crate) subject: Option<String>,
-    /// Only those that can raise this level
+    /// Only rules that can raise this level
     #[arg(long, value_enum, value_name = "LEVEL")]
     pub(crate) level: Option<LevelArg>,
-    /// Only what comes from layers with this in their name, such as "built in"
+    /// Only rules from layers with this in their name, such as "built in"
     #[arg(long, value_name = "LAYER")]
     pub(crate) layer: Option<String>,
-    /// The settings too
+    /// List the settings too
     #[arg(long)]
     pub(crate) settings: bool,
     #[command(flatten)]
@@ -128,13 +128,13 @@ pub(crate) struct TestArgs {
     /// Only the cases of one rule file, such as power
     #[arg(long, value_name = "FILE", visible_alias = "subject")]
     pub(crate) only: Option<String>,
-    /// How the outcome is written
+    /// Output format
     #[arg(long, value_enum, default_value_t = TestFormat::Text, value_name = "FORMAT")]
     pub(crate) format: TestFormat,
-    /// Plant small wrongs in the rules one at a time, and say which ones no case notices
+    /// Mutation test: change the rules one spot at a time, and list the mutants that no case kills
     #[arg(long)]
     pub(crate) mutate: bool,
-    /// With --mutate: fail when fewer per cent are noticed
+    /// With --mutate: fail if fewer per cent of the mutants are killed
     #[arg(long, value_name = "PERCENT", requires = "mutate", default_value_t = 0.0)]
     pub(crate) at_least: f64,
     /// Run again whenever a file of the folder changes

@@ -57,7 +57,7 @@ pub(crate) fn text(look: Look, list: &List, all: bool) -> String {
     for (l, key) in shown.iter().zip(key_words(&shown)) {
         let price = l.price.map_or_else(|| "no offer".to_owned(), |p| p.to_string());
         let change = match (&l.more, l.held) {
-            (_, true) => "held now".to_owned(),
+            (_, true) => "in this build".to_owned(),
             (Some(more), _) if more.is_negative() => more.to_string(),
             (Some(more), _) => format!("+{more}"),
             (None, _) => String::new(),

@@ -279,8 +279,8 @@ fn terms(line: &OrderLine) -> String {
     let mut note = |money: &Option<Money>, what: &str| {
         words.extend(money.as_ref().map(|m| format!("{m} {what}")))
     };
-    note(&line.instant_off, "off at the till, taken off here");
-    note(&line.mail_rebate, "back by post");
+    note(&line.instant_off, "off the purchase price, taken off here");
+    note(&line.mail_rebate, "mail-in rebate");
     note(&line.credit, "credit");
     words.extend(line.bundle.as_ref().map(|b| format!("comes with {b}")));
     words.extend(line.rate.as_ref().map(|r| format!("converted at {} of {}", r.rate, r.on)));

@@ -2,10 +2,11 @@
 
 use crate::app::counted::count;
 use crate::app::prompt::line_lookup::label;
-use crate::app::prompt::output::{Page, Role};
-use crate::app::report::escape::width;
+use crate::app::prompt::output::{Page, Role, safe};
+use crate::app::report::escape::{width, wrap};
 use crate::audit::finding::Brief;
 use crate::audit::wording::figure;
+use crate::kit::Ruling;
 use crate::level::Level;
 use crate::whatif::diff::{Change, LineChange, LineView, Moved, views};
 use crate::whatif::text_diff::{DiffLine, unified};
@@ -20,15 +21,86 @@ const WIDE_VALUE: usize = 14;
 const SMALL: f64 = 0.01;
 /// Columns of the first word of a change report.
 const HEAD: usize = 8;
+/// Columns of a finding's level in it.
+const LEVEL: usize = 7;
 
-/// A change in a few lines: what came, what went, and what moved of the measures that tell better
-/// from worse; the rest is counted only.
+/// Lines that the report on a change takes at most, what may be done next included.
+const MOST_LINES: usize = 12;
+/// Measures that it shows for certain.
+const MOST_MEASURES: usize = 4;
+
+/// A change in at most [`MOST_LINES`] lines: what changed on the list, what it raised and cleared,
+/// which measures moved, and what it has come to. What has no room is counted.
 pub fn change(page: &mut Page, change: &Change) {
-    whole_change(page, change, false);
+    if !of_the_list(page, change) {
+        return;
+    }
+    let used = page.text.lines().count();
+    let mut room = MOST_LINES.saturating_sub(used + 3);
+    let telling = |m: &&Moved| m.better.is_some() && m.share >= SMALL;
+    let moved_most: Vec<&Moved> = change.measures.iter().filter(telling).collect();
+    let kept = moved_most.len().min(MOST_MEASURES).min(room / 2);
+    let mut left_out = [0usize; 2];
+    let mut rows = String::new();
+    let mut full = false;
+    for (at, role, word, found) in told(change) {
+        let mut row = Page::new(page.look);
+        finding(&mut row, role, word, found);
+        let lines = row.text.lines().count();
+        full |= lines + kept > room;
+        if full {
+            left_out[at] += 1;
+        } else {
+            room -= lines;
+            rows.push_str(&row.text);
+        }
+    }
+    page.text.push_str(&rows);
+    let shown = moved_most.len().min(room);
+    measures_in_columns(page, moved_most.get(..shown).unwrap_or(&[]));
+    let quiet = change.shifted.iter().filter(|(was, is)| eased(was, is).is_none()).count();
+    let advice = |found: &[Brief]| found.iter().filter(|f| f.level == Level::Advice).count();
+    also(
+        page,
+        &[
+            (left_out[0], "more raised"),
+            (left_out[1], "more cleared"),
+            (advice(&change.raised), "advice raised"),
+            (advice(&change.cleared), "advice cleared"),
+            (quiet, "with new figures"),
+            (change.measures.len() - shown, "more moved"),
+        ],
+    );
+    closing(page, change);
 }
 
-/// A change, with every measure that moved when `all` is set.
-pub fn whole_change(page: &mut Page, change: &Change, all: bool) {
+/// Findings to tell of after a change, the worst first, raised before cleared: which of the two
+/// counts it belongs to, its colour, its word, and the finding.
+fn told(change: &Change) -> Vec<(usize, Role, &'static str, &Brief)> {
+    let mut all: Vec<(usize, Role, &'static str, &Brief)> = Vec::new();
+    all.extend(change.raised.iter().map(|f| (0, Role::Level(f.level), "raised", f)));
+    all.extend(change.cleared.iter().map(|f| (1, Role::Good, "cleared", f)));
+    all.extend(change.shifted.iter().filter_map(|(was, is)| {
+        let (word, role) = eased(was, is)?;
+        Some((usize::from(role == Role::Good), role, word, is))
+    }));
+    all.retain(|(.., f)| f.level > Level::Advice);
+    all.sort_by_key(|(at, _, _, f)| (std::cmp::Reverse(f.level), *at));
+    all
+}
+
+/// What was left out, counted, in one line.
+fn also(page: &mut Page, counts: &[(usize, &str)]) {
+    let words: Vec<String> =
+        counts.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
+    if !words.is_empty() {
+        let text = format!("{}; `diff` shows all", words.join(", "));
+        page.cell(Role::Plain, "also", HEAD).flow(Role::Faint, &text, HEAD + 1, HEAD + 1);
+    }
+}
+
+/// What changed on the list and in the rules; whether anything but the text did.
+fn of_the_list(page: &mut Page, change: &Change) -> bool {
     for line in &change.lines {
         line_change(page, line);
     }
@@ -44,8 +116,22 @@ pub fn whole_change(page: &mut Page, change: &Change, all: bool) {
         page.line(if change.patch.is_empty() {
             "nothing changes"
         } else {
-            "only the text changes, not what it says"
+            "only the text changes, not what it means"
         });
+        return false;
+    }
+    for message in &change.broken.0 {
+        page.cell(Role::Wrong, "broken", HEAD).flow(Role::Plain, message, HEAD + 1, HEAD + 1);
+    }
+    for message in &change.broken.1 {
+        page.cell(Role::Good, "mended", HEAD).flow(Role::Plain, message, HEAD + 1, HEAD + 1);
+    }
+    true
+}
+
+/// A change in full, with every finding and measure that moved.
+pub fn whole_change(page: &mut Page, change: &Change) {
+    if !of_the_list(page, change) {
         return;
     }
     for found in &change.cleared {
@@ -55,15 +141,18 @@ pub fn whole_change(page: &mut Page, change: &Change, all: bool) {
         finding(page, Role::Level(found.level), "raised", found);
     }
     for (was, is) in &change.shifted {
-        shifted(page, was, is);
+        let (word, role) = eased(was, is).unwrap_or(("changed", Role::Plain));
+        finding(page, role, word, is);
+        if was.level != is.level {
+            page.say(&" ".repeat(HEAD + 1)).flow(
+                Role::Faint,
+                &format!("was {}: {}", was.level, was.message),
+                HEAD + 1,
+                HEAD + 1,
+            );
+        }
     }
-    for message in &change.broken.0 {
-        page.cell(Role::Wrong, "broken", HEAD).flow(Role::Plain, message, HEAD + 1, HEAD + 1);
-    }
-    for message in &change.broken.1 {
-        page.cell(Role::Good, "mended", HEAD).flow(Role::Plain, message, HEAD + 1, HEAD + 1);
-    }
-    moved(page, &change.measures, all);
+    measures_in_columns(page, &change.measures.iter().collect::<Vec<_>>());
     closing(page, change);
 }
 
@@ -100,10 +189,10 @@ fn line_change(page: &mut Page, change: &LineChange) {
                 .end();
         }
         LineChange::Boxed(came, name, id) => {
-            page.cell(Role::Plain, if *came { "boxed" } else { "unboxed" }, HEAD)
+            page.cell(Role::Plain, if *came { "added" } else { "dropped" }, HEAD)
                 .say(&format!(
-                    "{id} ({name}), {} a box",
-                    if *came { "which comes in" } else { "which came in" }
+                    "{id} ({name}), {} included with another part",
+                    if *came { "now" } else { "no longer" }
                 ))
                 .end();
         }
@@ -125,45 +214,52 @@ fn altered(from: &LineView, to: &LineView) -> String {
     let whose = |v: &LineView| if v.owned { "the customer's" } else { "to buy" }.to_owned();
     say("from", whose(from), whose(to));
     let boxed = |v: &LineView| if v.included { "counted" } else { "left out" }.to_owned();
-    say("what comes in the box:", boxed(from), boxed(to));
+    say("included parts:", boxed(from), boxed(to));
     words
 }
 
+/// A finding as one sentence with its rule small at the end.
 fn finding(page: &mut Page, role: Role, word: &str, found: &Brief) {
     let waived = if found.waived { " (waived)" } else { "" };
-    let level = found.level.to_string();
-    page.cell(role, word, HEAD)
-        .cell(Role::Level(found.level), &level, 7)
-        .put(Role::Strong, &found.rule)
-        .say(waived)
-        .say(" ");
-    let used = HEAD + 1 + 8 + width(&found.rule) + waived.len() + 1;
-    page.flow(Role::Plain, &found.message, used, HEAD + 1);
+    let (message, level) = (format!("{}{waived}", found.message), found.level.to_string());
+    page.cell(role, word, HEAD).cell(Role::Level(found.level), &level, LEVEL);
+    let indent = HEAD + LEVEL + 2;
+    let room = page.look.width.saturating_sub(indent);
+    let lines = wrap(&safe(&message), room);
+    let last = lines.last().map_or(0, |l| width(l));
+    if room < 24 || last + 2 + width(&found.rule) > room {
+        page.flow(Role::Plain, &message, indent, indent);
+        if page.look.width >= indent + width(&found.rule) {
+            page.say(&" ".repeat(page.look.width - width(&found.rule)));
+        } else {
+            page.say("  ");
+        }
+        page.put(Role::Faint, &found.rule).end();
+        return;
+    }
+    for (at, line) in lines.iter().enumerate() {
+        if at > 0 {
+            page.end().say(&" ".repeat(indent));
+        }
+        page.say(line);
+    }
+    page.say(&" ".repeat(room - last - width(&found.rule))).put(Role::Faint, &found.rule).end();
 }
 
-fn shifted(page: &mut Page, was: &Brief, is: &Brief) {
-    let (word, role) = match (is.level.cmp(&was.level), was.waived, is.waived) {
-        (_, false, true) => ("waived", Role::Good),
-        (_, true, false) => ("raised", Role::Level(is.level)),
-        (std::cmp::Ordering::Less, ..) => ("eased", Role::Good),
-        (std::cmp::Ordering::Greater, ..) => ("worse", Role::Level(is.level)),
-        _ => ("still", Role::Plain),
-    };
-    finding(page, role, word, is);
-    if was.level != is.level {
-        page.say(&" ".repeat(HEAD + 1)).flow(
-            Role::Faint,
-            &format!("was {}: {}", was.level, was.message),
-            HEAD + 1,
-            HEAD + 1,
-        );
+/// The word for a finding whose level or waiver changed, and its colour; none where only its
+/// figures did.
+fn eased(was: &Brief, is: &Brief) -> Option<(&'static str, Role)> {
+    match (is.level.cmp(&was.level), was.waived, is.waived) {
+        (_, false, true) => Some(("waived", Role::Good)),
+        (_, true, false) => Some(("raised", Role::Level(is.level))),
+        (std::cmp::Ordering::Less, ..) => Some(("eased", Role::Good)),
+        (std::cmp::Ordering::Greater, ..) => Some(("worse", Role::Level(is.level))),
+        _ => None,
     }
 }
 
-/// Measures that moved, in columns.
-fn moved(page: &mut Page, measures: &[Moved], all: bool) {
-    let (shown, small): (Vec<&Moved>, Vec<&Moved>) =
-        measures.iter().partition(|m| all || (m.has_direction && m.share >= SMALL));
+/// Measures that moved, in columns; green for the better, red for the worse.
+fn measures_in_columns(page: &mut Page, shown: &[&Moved]) {
     let arrow = page.arrow();
     let wide = |of: &dyn Fn(&Moved) -> usize, most: usize| {
         shown.iter().map(|m| of(m)).max().unwrap_or(0).min(most)
@@ -173,40 +269,27 @@ fn moved(page: &mut Page, measures: &[Moved], all: bool) {
         wide(&|m| width(&m.from), WIDE_VALUE),
         wide(&|m| width(&m.to), WIDE_VALUE),
     );
-    let narrow = page.look.width < name + from + to + 24;
+    let by = wide(&|m| width(&m.difference), WIDE_VALUE);
+    let narrow = page.look.width < HEAD + name + from + to + by + 7;
     let word = |at: usize| if at == 0 { "moved" } else { "" };
     for (at, measure) in shown.iter().enumerate() {
+        let role = match measure.better {
+            Some(true) => Role::Good,
+            Some(false) => Role::Level(Level::Stop),
+            None => Role::Strong,
+        };
         if narrow {
-            page.line(&format!(
-                "{}{} {} {arrow} {} {}",
-                if at == 0 { "moved " } else { "  " },
-                measure.id,
-                measure.from,
-                measure.to,
-                measure.difference
-            ));
+            let Moved { id, from, to, difference, .. } = measure;
+            let head = if at == 0 { "moved " } else { "  " };
+            let text = format!("{id} {from} {arrow} {to} {difference}");
+            page.say(head).flow(role, &text, width(head), 2);
             continue;
         }
         page.cell(Role::Plain, word(at), HEAD)
             .cell(Role::Plain, &measure.id, name)
             .cell(Role::Plain, &right(&measure.from, from), from)
             .say(&format!("{arrow} "));
-        page.cell(Role::Strong, &right(&measure.to, to), to)
-            .put(Role::Faint, &measure.difference)
-            .end();
-    }
-    if !small.is_empty() {
-        let text = if shown.is_empty() {
-            format!("{} changed; `diff` shows all", count(small.len(), "measure"))
-        } else {
-            format!("and {} changed; `diff` shows all", count(small.len(), "other measure"))
-        };
-        page.cell(Role::Plain, word(shown.len()), HEAD).flow(
-            Role::Faint,
-            &text,
-            HEAD + 1,
-            HEAD + 1,
-        );
+        page.cell(role, &right(&measure.to, to), to).put(role, &measure.difference).end();
     }
 }
 
@@ -217,7 +300,8 @@ fn right(text: &str, wide: usize) -> String {
 /// How many findings stand, and the price.
 fn closing(page: &mut Page, change: &Change) {
     page.cell(Role::Plain, "now", HEAD);
-    tally(page, change.counts, change.to_look_up);
+    let ruling = change.ruling.unwrap_or(Ruling::Build);
+    tally(page, ruling, change.counts, change.to_look_up);
     page.say(&format!("; {}", change.total.1));
     if change.total.0 != change.total.1 {
         page.put(Role::Faint, &format!(" (was {})", change.total.0));
@@ -225,21 +309,29 @@ fn closing(page: &mut Page, change: &Change) {
     page.end();
 }
 
-/// Findings by level, in a few words.
-pub fn tally(page: &mut Page, counts: [usize; 3], to_look_up: usize) {
+/// The verdict and how many findings there are, in the words of every report.
+pub fn tally(page: &mut Page, ruling: Ruling, counts: [usize; 3], to_look_up: usize) {
+    page.put(verdict_role(ruling), ruling.words());
     let [stops, cautions, advice] = counts;
-    match stops {
-        0 if to_look_up > 0 => page.put(
-            Role::Level(Level::Caution),
-            &format!("not settled, {} to look up", count(to_look_up, "fact")),
-        ),
-        0 => page.put(Role::Good, "nothing stops it"),
-        n => page.put(Role::Level(Level::Stop), &count(n, "stop")),
-    };
-    for (n, noun) in [(cautions, "caution"), (advice, "advice")] {
-        if n > 0 {
-            page.say(&format!(", {}", count(n, noun)));
-        }
+    let facts = if stops == 0 { to_look_up } else { 0 };
+    let words: Vec<String> =
+        [(stops, "stop"), (cautions, "caution"), (facts, "fact to look up"), (advice, "advice")]
+            .into_iter()
+            .filter(|(n, _)| *n > 0)
+            .map(|(n, noun)| count(n, noun))
+            .collect();
+    if !words.is_empty() {
+        page.say(&format!(": {}", words.join(", ")));
+    }
+}
+
+/// The colour of a verdict.
+pub(super) fn verdict_role(ruling: Ruling) -> Role {
+    match ruling {
+        Ruling::Stop => Role::Level(Level::Stop),
+        Ruling::Broken => Role::Wrong,
+        Ruling::Open | Ruling::Care => Role::Level(Level::Caution),
+        Ruling::Build => Role::Good,
     }
 }
 
@@ -298,7 +390,7 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
         .filter_map(|(_, _, s)| s.part.as_ref().map(|p| format!("{} (with #{})", p.id, s.line + 1)))
         .collect();
     if !boxed.is_empty() {
-        page.flow(Role::Plain, &format!("In the boxes: {}", boxed.join(", ")), 0, 2);
+        page.flow(Role::Plain, &format!("Included: {}", boxed.join(", ")), 0, 2);
     }
     let resolved = snapshot.audit.build();
     let unpriced = resolved.unpriced();
@@ -320,7 +412,7 @@ fn extras(view: &LineView) -> String {
         }
     }
     if !view.included {
-        words.push_str(", without what is in its box");
+        words.push_str(", without its included parts");
     }
     words
 }

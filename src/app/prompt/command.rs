@@ -40,7 +40,7 @@ pub const COMMANDS: &[Entry] = &[
         "add",
         "PART [xN] [mount PLACE] [flow in|out] [owned]",
         "add a line",
-        "The new line stands after the last one: `add fan/lull-120 x2 mount front flow in`.",
+        "The new line goes after the last one: `add fan/lull-120 x2 mount front flow in`.",
     ),
     entry(
         "drop",
@@ -65,17 +65,17 @@ pub const COMMANDS: &[Entry] = &[
     entry(
         "know",
         "PLACE VALUE",
-        "say what a part is, where the catalogue does not know",
-        "A PLACE is a line and a field as `ask` shows it, a VALUE with its unit or without: `know \
+        "state a fact that the catalogue does not have",
+        "A PLACE is a line and a field as `ask` shows it; a VALUE has its unit or none: `know \
          cooler.height_mm 158 mm`, `know board.m2[0].length_mm 80`. `absent` says that the part \
          has none. `forget PLACE` takes it back.",
     ),
-    entry("forget", "PLACE", "take back what was said of a part", "As `know` said it."),
+    entry("forget", "PLACE", "take back a fact stated with `know`", ""),
     entry(
         "ask",
         "",
-        "the facts to look up, those that decide most first",
-        "Each with what it decides, and the values that fit. `know` answers one.",
+        "list the facts to look up, the most decisive first",
+        "Each shows what it decides and which values fit. `know` states one.",
     ),
     entry(
         "undo",
@@ -87,99 +87,152 @@ pub const COMMANDS: &[Entry] = &[
     entry(
         "mark",
         "NAME",
-        "name the present state",
+        "give the present state a name",
         "`back NAME` returns to it, `diff NAME` compares with it.",
     ),
     entry(
         "back",
         "NAME",
         "return to a marked state",
-        "One step, so `undo` leads back. `back start` returns to the state that the trial began \
-         with.",
+        "It is one step, so `undo` reverses it. `back start` returns to the start of the trial.",
     ),
     entry("marks", "", "list the marks", ""),
     entry(
         "diff",
         "[NAME [NAME]]",
-        "what differs from the start, from a mark, or between two marks",
+        "compare with the start, with a mark, or two marks",
         "Lines, findings, measures, and the text of the two files.",
     ),
     entry(
         "why",
         "RULE",
-        "why a rule says what it says",
-        "The questions it asked in order, the values read and where they are written, the margin, \
-         and which parts would turn it if only one line changed. It answers for silent rules and \
-         for measures, too. `why RULE all` leaves nothing out.",
+        "explain a rule's result",
+        "The comparisons in order, the values and where they are written, the margin, and the \
+         single swaps that would change the result. It works for rules that found nothing and \
+         for measures too. `why RULE all` shows everything.",
     ),
     entry(
         "fit",
         "LINE [by MEASURE] [all]",
-        "what else could stand on a line, and what it costs, raises, clears and moves",
-        "The parts that raise least come first, then the cheapest; `by power.in_hand` puts the \
-         best in that measure first. A part that another beats in everything is left out unless \
-         `all` is said.",
+        "list the parts for a line, with price, findings and what changes",
+        "The parts with the fewest findings come first, then the cheapest; `by power.in_hand` \
+         puts the best in that measure first. A part that another beats in everything is left \
+         out; `all` shows it.",
     ),
     entry(
         "steps",
         "[LINE]",
-        "the next steps up and down, and what a little more or less money buys",
-        "For one line or for each: only parts that raise no new stop.",
+        "list the next steps up and down in price for a line",
+        "For one line or for each; only parts that cause no new stop.",
     ),
     entry(
         "mend",
         "[N]",
-        "the fewest changes that clear every stop, with the least loss",
-        "A change is another part, a count, a place, a line dropped or added. Each way shows what \
-         is lost. `mend 1` makes the first of them.",
+        "find the fewest changes that clear every stop",
+        "A change is another part, a count, a mount, a line removed or added. Each fix shows \
+         what it costs. `mend 1` makes the first one.",
     ),
     entry(
         "mix",
         "FILE [by MEASURE] [N]",
-        "every mixture with another list: which pass, the best trade-offs, and a way across",
-        "The price is weighed against value.index unless another measure is named. `mix FILE 2` \
+        "combine this list with another: which mixtures pass, and the best trade-offs",
+        "The price counts against value.index unless you name another measure. `mix FILE 2` \
          takes the second of the best trade-offs.",
     ),
     entry(
         "audit",
         "[all]",
-        "every finding on the present state",
-        "`audit all` shows advice in full.",
+        "show every finding of the present state",
+        "`audit all` shows advice and evidence in full.",
     ),
-    entry("measures", "[PATTERN]", "the measures, all or those with a word in their name", ""),
-    entry("lines", "", "the lines of the build, numbered", ""),
-    entry("check", "", "fail when a stop stands", "In a script it ends the run with exit code 1."),
+    entry("measures", "[PATTERN]", "list the measures, or those with a word in their name", ""),
+    entry("lines", "", "list the lines of the build, numbered", ""),
+    entry(
+        "watch",
+        "[MEASURE | none]",
+        "show a measure in the state line",
+        "The state line above the prompt shows verdict, total and watts. `watch airflow.noise` \
+         adds that measure.",
+    ),
+    entry(
+        "check",
+        "",
+        "fail if the build has a stop",
+        "In a script it ends the run with exit code 1.",
+    ),
     entry(
         "save",
         "[FILE] [--force]",
         "write the file, comments and layout kept",
-        "It refuses when the file changed on disk since it was read, or when another FILE is there \
-         already; `save!` or `--force` writes all the same.",
+        "It refuses if the file changed on disk since it was read, or if another FILE exists \
+         already; `save!` or `--force` writes anyway.",
     ),
     entry(
         "sheet",
         "FILE.html",
         "write the sheet of the present state",
-        "A page for office, bench and customer. A file that is there already is left alone; \
-         `sheet!` writes over it.",
+        "A page for office, bench and customer. An existing file is not changed; `sheet!` \
+         overwrites it.",
     ),
     entry(
         "reload",
         "",
         "read catalogue, rules and the build file again",
-        "Catalogue and rules also come in by themselves when they change on disk. With unsaved \
+        "Catalogue and rules are read again by themselves when they change on disk. With unsaved \
          changes the build stays as it is here.",
     ),
-    entry("help", "[COMMAND]", "this list, or more about one command", ""),
-    entry("quit", "", "leave", "It asks once when there are unsaved changes; `quit!` does not."),
+    entry(
+        "source",
+        "FILE",
+        "run the commands in a file",
+        "The first error ends it. A log runs this way too.",
+    ),
+    entry(
+        "log",
+        "[FILE | off]",
+        "write the commands to a file that runs again",
+        "`log FILE` starts it, `log off` ends it, `log` says where it is. An existing file is not \
+         changed; `log!` overwrites it.",
+    ),
+    entry("history", "[N]", "list the last commands", ""),
+    entry(
+        "help",
+        "[WORD]",
+        "list the commands, or explain a word",
+        "A WORD is a command, a rule, a measure, a setting, a kind of part or a field: `help mend`, \
+         `help in_hand`, `help ram`. `help =` explains expressions.",
+    ),
+    entry(
+        "quit",
+        "",
+        "leave the prompt",
+        "It asks once if there are unsaved changes; `quit!` does not.",
+    ),
 ];
 
+/// Other words for commands, as people type them.
+pub const SYNONYMS: &[(&str, &str)] = &[
+    ("list", "lines"),
+    ("remove", "drop"),
+    ("options", "fit"),
+    ("repair", "mend"),
+    ("exit", "quit"),
+    ("?", "help"),
+];
+
+/// A command by its word or another word for it.
+pub fn called(name: &str) -> Option<&'static Entry> {
+    let name = SYNONYMS.iter().find(|(other, _)| *other == name).map_or(name, |(_, own)| own);
+    COMMANDS.iter().find(|e| e.name == name)
+}
+
 /// How lines may be named, for help.
-pub const NAMING: &str = "A LINE is named by its kind (supply), kind and number (fan 2, or fan[1] \
+pub const NAMING: &str = "A LINE is its kind (supply), kind and number (fan 2, or fan[1] \
  as findings write it), its number in `lines` (#3), or its part's id. \
-Where two fit, you are asked. `= EXPRESSION` works out a Rhai expression over the trial: `= \
-build.supply.rated_w - measure(\"power.sustained_draw\")`; it goes on over several \
-lines until its brackets close, and `let` makes a variable that lasts. `#` begins a comment.";
+If two lines fit, you are asked. `= EXPRESSION` computes a Rhai expression on the build: `= \
+build.supply.rated_w - measure(\"power.sustained_draw\")`; it continues over several \
+lines until its brackets close, `let` makes a variable that lasts, and `_` is the last result. `#` \
+starts a comment.";
 
 /// A line of input, understood.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -243,6 +296,13 @@ pub enum Command {
     },
     Measures(Option<String>),
     Lines,
+    Watch(Option<String>),
+    Source(String),
+    Log {
+        file: Option<String>,
+        force: bool,
+    },
+    History(Option<usize>),
     Check,
     Save {
         file: Option<String>,
@@ -268,9 +328,9 @@ pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
     let line = line.trim();
     if let Some(text) = line.strip_prefix('=') {
         return match text.trim() {
-            "" => {
-                Err(Problem::new("nothing to work out").help("`= build.supply.rated_w`, for one"))
-            }
+            "" => Err(Problem::new("there is no expression after `=`")
+                .help("`= build.supply.rated_w`, for one; `help =` explains")),
+            "help" => Ok(Some(Command::Help(Some("=".to_owned())))),
             text => Ok(Some(Command::Expression(text.to_owned()))),
         };
     }
@@ -278,9 +338,9 @@ pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
     let Some((name, rest)) = words.split_first() else { return Ok(None) };
     let (name, force) = name
         .strip_suffix('!')
-        .filter(|n| matches!(*n, "save" | "sheet" | "quit"))
+        .filter(|n| matches!(*n, "save" | "sheet" | "quit" | "exit" | "log"))
         .map_or((name.as_str(), false), |n| (n, true));
-    let Some(entry) = COMMANDS.iter().find(|e| e.name == name) else {
+    let Some(entry) = called(name) else {
         return Err(unknown(name));
     };
     arguments::understood(entry, force, rest).map(Some)
@@ -288,7 +348,7 @@ pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
 
 fn unknown(name: &str) -> Problem {
     let problem = Problem::new(format!("there is no command `{}`", clip(name, 40)));
-    match nearest(name, COMMANDS.iter().map(|e| e.name)) {
+    match nearest(name, COMMANDS.iter().map(|e| e.name).chain(SYNONYMS.iter().map(|s| s.0))) {
         Some(near) => problem.help(format!("did you mean `{near}`?")),
         None => problem.help("`help` lists what there is"),
     }
@@ -424,6 +484,9 @@ mod tests {
             some("save! x.toml"),
             Command::Save { file: Some("x.toml".into()), force: true }
         );
+        assert_eq!(some("remove fan 2"), some("drop fan 2"));
+        assert_eq!((some("list"), some("exit!")), (Command::Lines, Command::Quit { force: true }));
+        assert_eq!(some("= help"), Command::Help(Some("=".into())));
         assert_eq!(some("= 1 # 2"), Command::Expression("1 # 2".into()));
         assert_eq!(parse("  # nothing").unwrap(), None);
         assert_eq!(parse("#3").unwrap(), None);

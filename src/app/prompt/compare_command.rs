@@ -62,7 +62,7 @@ fn differences(
     }
     if let [was, is] = shots.as_slice() {
         page.line("");
-        change_report::whole_change(page, &between(was, is), true);
+        change_report::whole_change(page, &between(was, is));
         let names = (&*was.source.name, &*is.source.name);
         change_report::text_diff(page, &was.source.text, &is.source.text, names);
     }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use rustyline::completion::Pair;
 
-use crate::app::prompt::command::{COMMANDS, words};
+use crate::app::prompt::command::{COMMANDS, SYNONYMS, called, words};
 use crate::app::prompt::line_lookup;
 use crate::app::prompt::output::safe;
 use crate::build::fields::BUILD_FIELDS;
@@ -68,9 +68,21 @@ fn plain(word: impl Into<String>) -> Pair {
     pair(word.clone(), word)
 }
 
-/// Candidates that begin with what was typed.
+/// Candidates that begin with what was typed, or where none does, those that have it anywhere in
+/// their name or in what is shown of them.
 fn beginning(partial: &str, candidates: impl IntoIterator<Item = Pair>) -> Vec<Pair> {
-    candidates.into_iter().filter(|c| c.replacement.starts_with(partial)).collect()
+    let all: Vec<Pair> = candidates.into_iter().collect();
+    let (first, rest): (Vec<Pair>, Vec<Pair>) =
+        all.into_iter().partition(|c| c.replacement.starts_with(partial));
+    if !first.is_empty() || partial.len() < 2 {
+        return first;
+    }
+    let low = partial.to_lowercase();
+    rest.into_iter()
+        .filter(|c| {
+            c.replacement.to_lowercase().contains(&low) || c.display.to_lowercase().contains(&low)
+        })
+        .collect()
 }
 
 impl Facts {
@@ -90,13 +102,21 @@ impl Facts {
         let partial = line.get(partial_at..).unwrap_or("");
         let before = words(line.get(..partial_at).unwrap_or("")).unwrap_or_default();
         let candidates = match before.split_first() {
-            None => beginning(
-                partial,
-                COMMANDS
+            None => {
+                let own = COMMANDS
                     .iter()
-                    .map(|e| pair(format!("{} ", e.name), format!("{:<9} {}", e.name, e.does))),
-            ),
-            Some((command, rest)) => self.argument(command.trim_end_matches('!'), rest, partial),
+                    .map(|e| pair(format!("{} ", e.name), format!("{:<9} {}", e.name, e.does)));
+                let others = SYNONYMS
+                    .iter()
+                    .filter(|_| !partial.is_empty())
+                    .map(|(word, own)| pair(format!("{word} "), format!("{word:<9} = {own}")));
+                let fit = own.chain(others).filter(|c| c.replacement.starts_with(partial));
+                fit.collect()
+            }
+            Some((command, rest)) => {
+                let command = command.trim_end_matches('!');
+                self.argument(called(command).map_or(command, |e| e.name), rest, partial)
+            }
         };
         (line_start + partial_at, candidates)
     }
@@ -133,12 +153,17 @@ impl Facts {
             ("fit" | "steps", []) => self.slots(partial, false),
             ("fit", _) => beginning(partial, ["by ", "all"].map(plain)),
             ("mix", [_]) => beginning(partial, [plain("by ")]),
-            ("measures", []) => beginning(partial, self.measures.iter().map(plain)),
-            ("save" | "sheet", _) => files(partial),
-            ("help", []) => beginning(
-                partial,
-                COMMANDS.iter().map(|e| pair(e.name, format!("{:<9} {}", e.name, e.does))),
-            ),
+            ("measures" | "watch", []) => beginning(partial, self.measures.iter().map(plain)),
+            ("save" | "sheet" | "source" | "log", _) => files(partial),
+            ("help", []) => {
+                let commands =
+                    COMMANDS.iter().map(|e| pair(e.name, format!("{:<9} {}", e.name, e.does)));
+                let rules = self
+                    .rules
+                    .iter()
+                    .map(|(id, title)| pair(id.clone(), format!("{id:<ID_COLUMNS$} {title}")));
+                beginning(partial, commands.chain(rules))
+            }
             _ => Vec::new(),
         }
     }
@@ -194,23 +219,27 @@ impl Facts {
     fn parts(&self, partial: &str, kind: Option<&str>, kinds_first: bool) -> Vec<Pair> {
         let Some(catalogue) = &self.catalogue else { return Vec::new() };
         if kind.is_none() && !partial.contains('/') && kinds_first {
-            return beginning(
+            let kinds = beginning(
                 partial,
                 self.kinds()
                     .map(|k| pair(format!("{}/", k.name), format!("{:<14} {}", k.name, k.title))),
             );
+            if !kinds.is_empty() {
+                return kinds;
+            }
         }
         let short = |id: &str| id.split_once('/').is_some_and(|(_, n)| n.starts_with(partial));
-        let fits = |p: &&Arc<Part>| {
-            (p.id.starts_with(partial) || short(&p.id))
-                && kind.is_none_or(|k| p.id.split_once('/').is_some_and(|(pk, _)| pk == k))
+        let of_kind =
+            |id: &str| kind.is_none_or(|k| id.split_once('/').is_some_and(|(pk, _)| pk == k));
+        let priced = |fits: &dyn Fn(&Part) -> bool| -> Vec<(f64, &Arc<Part>)> {
+            let fitting = catalogue.parts.iter().filter(|p| of_kind(&p.id) && fits(p));
+            fitting.map(|p| (self.price(catalogue, p).unwrap_or(f64::INFINITY), p)).collect()
         };
-        let mut found: Vec<(f64, &Arc<Part>)> = catalogue
-            .parts
-            .iter()
-            .filter(fits)
-            .map(|p| (self.price(catalogue, p).unwrap_or(f64::INFINITY), p))
-            .collect();
+        let mut found = priced(&|p| p.id.starts_with(partial) || short(&p.id));
+        let low = partial.to_lowercase();
+        if found.is_empty() && partial.len() > 1 {
+            found = priced(&|p| p.id.contains(&low) || p.name.to_lowercase().contains(&low));
+        }
         if found.is_empty() && kind.is_some() {
             return self.parts(partial, None, false);
         }

@@ -1,7 +1,7 @@
 //! Commands that change the build, and those that look at it in depth.
 
-use crate::app::left_out;
-use crate::app::prompt::output::{Page, Role};
+use crate::app::batch::judged;
+use crate::app::prompt::output::Page;
 use crate::app::prompt::session::{Ask, Session};
 use crate::app::prompt::{change_report, line_lookup, why_report};
 use crate::app::report::plain::Plain;
@@ -84,7 +84,7 @@ impl Session {
             .and_then(|s| Some((s.part.as_ref()?.id.clone(), s.line + 1)))
         {
             Some((id, line)) => Err(Problem::new(format!(
-                "{id} comes in the box of #{line} and has no line of its own"
+                "{id} is included with #{line} and has no line of its own"
             ))
             .help(format!("`add {part}` puts another in its place"))),
             None => Ok(()),
@@ -244,7 +244,7 @@ impl Session {
             page.line("no difference");
             return Ok(());
         }
-        change_report::whole_change(page, &change, true);
+        change_report::whole_change(page, &change);
         let name = &self.trial.now().source.name;
         change_report::text_diff(
             page,
@@ -282,13 +282,13 @@ impl Session {
                 };
                 let Some(chosen) = chosen else {
                     let help = if rules.is_empty() {
-                        "no stop or caution stands; `why RULE` answers for silent rules and \
-                         measures, too"
+                        "there is no stop and no caution; `why RULE` also explains rules that found \
+                         nothing, and measures"
                             .to_owned()
                     } else {
                         format!("say which: {}", some_of(rules.iter().map(String::as_str), 12))
                     };
-                    return Err(Problem::new("why what?").help(help).into());
+                    return Err(Problem::new("`why` needs a rule").help(help).into());
                 };
                 why::rule_named(kit, &chosen)?
             }
@@ -316,10 +316,12 @@ impl Session {
     }
 
     pub(super) fn audit(&self, all: bool, page: &mut Page) {
-        let report = Report {
-            file: self.trial.now().source.name.clone(),
-            outcome: Ok(Box::new(Audited::with_causes(&self.trial.now().audit))),
-        };
+        let now = self.trial.now();
+        // As `dryfit audit` does: open lines with the cheapest parts that fit.
+        let audited = judged(self.trial.kit(), now.build(), true)
+            .unwrap_or_else(|_| Audited::with_causes(&now.audit));
+        let report =
+            Report { file: self.trial.now().source.name.clone(), outcome: Ok(Box::new(audited)) };
         let wishes = Wishes { all, measures: false, prompt: true };
         let (mut out, mut aside) = (Vec::new(), Vec::new());
         // Writing to memory does not fail.
@@ -352,27 +354,6 @@ impl Session {
             None => problem.help("`measures` lists them all"),
         }
         .into())
-    }
-
-    /// What stands behind a warning at the prompt: the number of broken rules, said once at the
-    /// start.
-    pub(super) fn greet(&self, page: &mut Page) {
-        page.put(Role::Strong, self.trial.now().build().title()).say(": ");
-        let now = self.trial.now();
-        change_report::tally(page, change_report::counts(now), now.audit.to_look_up());
-        let resolved = self.trial.now().audit.build();
-        page.say(&format!(
-            "; {}",
-            crate::audit::wording::figure(resolved.total(), "money", &resolved.build.currency)
-        ))
-        .end();
-        left_out::take().iter().for_each(|problem| {
-            page.problem(problem);
-        });
-        for problem in self.trial.now().audit.broken() {
-            page.problem(&problem.told());
-        }
-        page.put(Role::Faint, "`help` lists the commands, Tab completes").end();
     }
 }
 

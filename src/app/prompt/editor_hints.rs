@@ -12,7 +12,7 @@ use rustyline::history::SearchDirection;
 use rustyline::validate::{ValidationContext, ValidationResult, Validator};
 use rustyline::{Context, Helper};
 
-use crate::app::prompt::command::{COMMANDS, commands, goes_on};
+use crate::app::prompt::command::{COMMANDS, called, commands, goes_on};
 use crate::app::prompt::complete::Facts;
 use crate::app::prompt::output::{Role, safe};
 
@@ -134,7 +134,7 @@ fn painted(line: &str, facts: &Facts) -> String {
             c.len_utf8()
         };
         let (word, after) = rest.split_at(len);
-        let role = if first && COMMANDS.iter().any(|e| e.name == word) {
+        let role = if first && called(word).is_some() {
             Role::Command
         } else if word.starts_with(|c: char| c.is_ascii_digit()) && word.chars().all(number) {
             Role::Number

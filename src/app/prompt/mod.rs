@@ -12,15 +12,18 @@ pub mod history;
 mod interrupt;
 pub mod line_lookup;
 pub mod output;
+mod pager;
 mod plan_command;
 mod plan_report;
 mod reader;
+mod record;
 mod save_command;
 mod script_runner;
 pub(crate) mod search_commands;
 pub(crate) mod search_once;
 pub(crate) mod search_report;
 pub mod session;
+mod state_line;
 pub mod watched_files;
 pub(crate) mod why_report;
 

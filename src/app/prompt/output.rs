@@ -194,12 +194,13 @@ impl Page {
 
     /// A problem: what is wrong, where, and what would fix it.
     pub fn problem(&mut self, problem: &Problem) -> &mut Self {
-        self.flow(Role::Wrong, &problem.message, 0, 2);
+        let word = Tone::Wrong.word();
+        self.put(Role::Wrong, word).say(" ").flow(Role::Plain, &problem.message, word.len() + 1, 2);
         let labels: Vec<_> = problem.labels.iter().collect();
         let excerpts = self.look.excerpts(Tone::Broken, &labels);
         self.text.push_str(&excerpts);
         if let Some(help) = &problem.help {
-            self.say("  ").flow(Role::Plain, help, 2, 2);
+            self.say("  ").flow(Role::Plain, &format!("Try: {help}"), 2, 4);
         }
         self
     }

@@ -13,13 +13,12 @@ use crate::app::prompt::command::commands;
 use crate::app::prompt::complete::Facts;
 use crate::app::prompt::editor_hints::Prompter;
 use crate::app::prompt::history::{self, History};
-use crate::app::prompt::output::{Page, Role, safe};
+use crate::app::prompt::output::{Page, Role};
+use crate::app::prompt::pager;
 use crate::app::prompt::script_runner::{complain, write};
 use crate::app::prompt::session::{Next, Session};
-use crate::app::report::escape::width;
 use crate::source::Problem;
 use crate::whatif::diff::views;
-use crate::words::clip;
 
 type Line = Editor<Prompter, MemHistory>;
 
@@ -55,13 +54,20 @@ pub(super) fn run(options: &TryOptions) -> u8 {
         let mut page = Page::new(session.look());
         session.notice(&mut page);
         learn(&session, &facts);
+        session.state(&mut page);
         let _ = write(&page, 0);
-        let (raw, painted) = prompt(&session, page.look.colour, page.look.width);
-        match editor.readline(&(raw, painted)) {
+        let colour = page.look.colour;
+        let prompt = if session.trial.unsaved() { "*> " } else { "> " };
+        let painted = if colour { Role::Strong.paint(prompt) } else { prompt.to_owned() };
+        match editor.readline(&(prompt.to_owned(), painted)) {
             Ok(input) => {
-                keep(&mut editor, &kept, &input);
-                if !obey(&mut session, &mut editor, &facts, &input) {
-                    return 0;
+                let mut next = Some(input);
+                while let Some(input) = next {
+                    keep(&mut editor, &kept, &input);
+                    next = match obey(&mut session, &mut editor, &facts, &input) {
+                        Ok(next) => next,
+                        Err(code) => return code,
+                    };
                 }
             }
             Err(ReadlineError::Interrupted) => session.leaving = false,
@@ -102,25 +108,6 @@ fn editor(
     Ok(editor)
 }
 
-/// The prompt names the build, with a star when something is unsaved; on a narrow terminal it is
-/// short.
-fn prompt(session: &Session, colour: bool, wide: usize) -> (String, String) {
-    let star = if session.trial.unsaved() { "*" } else { "" };
-    let name = session
-        .options
-        .build
-        .file_stem()
-        .map_or_else(|| "build".to_owned(), |s| safe(&s.to_string_lossy()));
-    let name = clip(&name, 24);
-    let raw = if wide < 40 || width(&name) > 30 {
-        format!("{star}> ")
-    } else {
-        format!("{name}{star}> ")
-    };
-    let painted = if colour { Role::Strong.paint(&raw) } else { raw.clone() };
-    (raw, painted)
-}
-
 /// Brings what completion knows up to date.
 fn learn(session: &Session, facts: &Rc<RefCell<Facts>>) {
     let (now, kit) = (session.trial.now(), session.trial.kit());
@@ -150,12 +137,20 @@ fn keep(editor: &mut Line, kept: &History, input: &str) {
     }
 }
 
-/// Runs what was typed, or the lines of a paste until one fails; false when it is time to leave.
-fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, input: &str) -> bool {
+/// Runs what was typed, or the lines of a paste until one fails. Gives a command that was typed
+/// while reading what came of it; the error is the code to leave with.
+fn obey(
+    session: &mut Session,
+    editor: &mut Line,
+    facts: &Rc<RefCell<Facts>>,
+    input: &str,
+) -> Result<Option<String>, u8> {
     let lines = commands(input);
     let count = lines.len();
+    let mut typed = None;
     for (at, (_, line)) in lines.into_iter().enumerate() {
         let mut page = Page::new(session.look());
+        let before = session.trial.depth();
         let result = session.run(&line, &mut page, &mut |question, choices| {
             choose(editor, facts, question, choices)
         });
@@ -163,12 +158,15 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
         match result {
             Ok(Next::Leave) => {
                 let _ = write(&page, 0);
-                return false;
+                return Err(0);
             }
             Ok(Next::On | Next::Failed(_)) => {}
             Err(problems) => problems.0.iter().for_each(|p| {
                 page.problem(p);
             }),
+        }
+        if session.trial.depth() != before {
+            session.next_things(&mut page);
         }
         if failed && at + 1 < count {
             page.line(&format!(
@@ -176,14 +174,12 @@ fn obey(session: &mut Session, editor: &mut Line, facts: &Rc<RefCell<Facts>>, in
                 crate::app::counted::count(count - at - 1, "line")
             ));
         }
-        if write(&page, 0).is_err() {
-            return false;
-        }
-        if failed {
+        typed = pager::show(&page, editor).map_err(|_| 0)?;
+        if failed || typed.is_some() {
             break;
         }
     }
-    true
+    Ok(typed)
 }
 
 /// Asks which of several is meant; an empty answer or Ctrl-C is none of them.

@@ -219,7 +219,7 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
 /// The fewest changes that clear every stop; `how` says how to make them.
 pub(super) fn mend(page: &mut Page, mend: &Mend, how: &str, currency: &str) {
     if mend.stops.is_empty() {
-        page.put(Role::Good, "nothing stops it").say(", so there is nothing to mend").end();
+        page.put(Role::Good, "no stops").say(": there is nothing to mend").end();
         return;
     }
     let stops = format!("{} to clear: {}", count(mend.stops.len(), "stop"), mend.stops.join(", "));
@@ -385,7 +385,7 @@ fn crossing(page: &mut Page, mix: &Mix, (ours, theirs): (&str, &str)) {
             );
         }
         None if mix.complete && mix.path_proven => {
-            page.line("No way of single steps leads from one to the other without a stop.");
+            page.line("No series of single changes leads from one to the other without a stop.");
         }
         None => {
             page.line("No way from one to the other was found before the search was ended.");

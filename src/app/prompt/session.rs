@@ -8,6 +8,8 @@ use std::sync::Arc;
 use crate::app::left_out;
 use crate::app::prompt::command::{Command, parse};
 use crate::app::prompt::output::{Page, Role};
+use crate::app::prompt::record::Record;
+use crate::app::prompt::state_line::Judged;
 use crate::app::prompt::watched_files::{self, OnDisk, Stamp};
 use crate::app::prompt::{TryOptions, change_report};
 use crate::app::report::sheet::{Sheet, sheet};
@@ -53,6 +55,14 @@ pub struct Session {
     pub(super) live: bool,
     /// Whether leaving with unsaved changes was asked about just now.
     pub(super) leaving: bool,
+    /// The state as it was judged last.
+    pub(super) judged: Option<Judged>,
+    /// The total when the first state line was drawn.
+    pub(super) start_total: Option<f64>,
+    /// The measure in the state line.
+    pub(super) watch: Option<String>,
+    /// Commands that ran, and the file that they are written to.
+    pub(super) record: Record,
 }
 
 /// What a build begins with.
@@ -110,6 +120,10 @@ impl Session {
             variables: Variables::default(),
             live,
             leaving: false,
+            judged: None,
+            start_total: None,
+            watch: None,
+            record: Record::default(),
         })
     }
 
@@ -128,7 +142,17 @@ impl Session {
         if !matches!(command, Command::Quit { .. }) {
             self.leaving = false;
         }
-        self.command(command, page, ask)
+        let kept = Record::keeps(&command).then(|| line.to_owned());
+        let mut chosen: Vec<(String, String)> = Vec::new();
+        let next = self.command(command, page, &mut |question, choices| {
+            let at = ask(question, choices)?;
+            chosen.push((question.to_owned(), choices.get(at)?.clone()));
+            Some(at)
+        })?;
+        if let Some(line) = kept {
+            self.record.add(&line, &chosen, page);
+        }
+        Ok(next)
     }
 
     fn command(
@@ -174,11 +198,15 @@ impl Session {
             Command::Audit { all } => self.audit(all, page),
             Command::Measures(pattern) => self.measures(pattern.as_deref(), page)?,
             Command::Lines => change_report::lines(page, self.trial.now()),
+            Command::Watch(measure) => self.watch(measure.as_deref(), page)?,
+            Command::Source(file) => return self.source(&file, page, ask),
+            Command::Log { file, force } => self.record.log(file.as_deref(), force, page)?,
+            Command::History(most) => self.history(most, page),
             Command::Check => return Ok(self.check(page)),
             Command::Save { file, force } => self.save(file.as_deref(), force, page)?,
             Command::Sheet { file, force } => self.sheet(&file, force, page)?,
             Command::Reload => self.reload(page)?,
-            Command::Help(name) => super::help::help(page, name.as_deref())?,
+            Command::Help(name) => super::help::help(page, self.trial.kit(), name.as_deref())?,
             Command::Quit { force } => return Ok(self.quit(force, page)),
             Command::Expression(text) => self.expression(&text, page)?,
         }
@@ -187,7 +215,8 @@ impl Session {
 
     fn check(&self, page: &mut Page) -> Next {
         let now = self.trial.now();
-        change_report::tally(page, change_report::counts(now), now.audit.to_look_up());
+        let counts = change_report::counts(now);
+        change_report::tally(page, now.audit.ruling(), counts, now.audit.to_look_up());
         page.end();
         let broken = self.trial.now().audit.broken();
         for problem in &broken {
@@ -232,7 +261,7 @@ impl Session {
         }
         if none {
             page.line(
-                "no marks yet; `mark NAME` makes one, and `start` always stands for the beginning",
+                "no marks yet; `mark NAME` makes one, and `start` is always the state at the start",
             );
         }
     }

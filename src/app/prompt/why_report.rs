@@ -193,20 +193,20 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
     let silent = matches!(why.said, Said::Silent);
     let turning: Vec<&Turn> = why.turns.iter().filter(|t| t.count > 0).collect();
     if why.turns.is_empty() {
-        page.line("No part of the list was read, so no other part turns it.");
+        page.line("The rule read no part of this list, so no swap changes it.");
         return;
     }
     if turning.is_empty() {
         let tried = count(why.tried.0, "part");
         page.line(&format!(
-            "No single other part turns it ({tried} tried on {}).",
+            "No single swap changes it ({tried} tried on {}).",
             count(why.turns.len(), "line")
         ));
     } else {
         page.line(if silent {
-            "Parts that would make it speak, if only that line changed:"
+            "Single swaps that would raise a finding:"
         } else {
-            "Parts that would turn it, if only that line changed:"
+            "Single swaps that would clear it:"
         });
     }
     for turn in turning {
@@ -233,7 +233,7 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
             if !choice.stops.is_empty() {
                 page.put(
                     Role::Level(crate::level::Level::Stop),
-                    &format!("  but stops at {}", choice.stops.join(", ")),
+                    &format!("  but causes {}", choice.stops.join(", ")),
                 );
             }
             page.end();
@@ -245,7 +245,10 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
     if !why.tried.1 {
         page.put(
             Role::Faint,
-            &format!("  stopped after {}: not all were tried", count(why.tried.0, "part")),
+            &format!(
+                "  tried {} before the time limit; others may do it too",
+                count(why.tried.0, "part")
+            ),
         )
         .end();
     }

@@ -28,7 +28,7 @@ pub fn counts(audited: &Audited, with_advice: bool) -> String {
     ]
     .into_iter()
     .filter(|(n, _)| *n > 0)
-    .map(|(n, noun)| count(n, noun).replace("fact to look ups", "facts to look up"))
+    .map(|(n, noun)| count(n, noun))
     .chain(Some(audited.waived().count()).filter(|n| *n > 0).map(|n| format!("{n} waived")))
     .chain(Some(audited.accepted.len()).filter(|n| *n > 0).map(|n| format!("{n} accepted")))
     .collect();

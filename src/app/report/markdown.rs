@@ -111,7 +111,7 @@ fn list(head: &str, file: &str, found: &[&Merged], out: &mut dyn io::Write) -> i
                 escaped(&waiver.reason)
             )?;
         } else if finding.level != Level::Advice && !finding.remedy.is_empty() {
-            writeln!(out, "  - to clear it: {}", escaped(&finding.remedy))?;
+            writeln!(out, "  - fix: {}", escaped(&finding.remedy))?;
         }
     }
     Ok(())

@@ -64,7 +64,7 @@ fn head(report: &Report, audited: &Audited) -> String {
 
 /// Everything wrong with an input.
 pub fn problems_text(problems: &Problems) -> String {
-    problems.0.iter().map(|p| problem("Wrong", p)).collect()
+    problems.0.iter().map(|p| problem("Error", p)).collect()
 }
 
 /// One problem in sentences.
@@ -101,7 +101,7 @@ impl Plain {
             out.push_str(&problem("Note", left));
         }
         for (broken, others) in grouped(&audited.broken) {
-            out.push_str(&problem("Broken", &broken.told()));
+            out.push_str(&problem("Error", &broken.told()));
             if !others.is_empty() {
                 out.push_str(&format!("  The same breaks: {}.\n", others.join(", ")));
             }

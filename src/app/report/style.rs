@@ -48,8 +48,8 @@ impl Tone {
             Self::Level(Level::Stop) => "STOP",
             Self::Level(Level::Caution) => "CAUTION",
             Self::Level(Level::Advice) => "ADVICE",
-            Self::Broken => "BROKEN",
-            Self::Wrong => "WRONG",
+            Self::Broken => "ERROR",
+            Self::Wrong => "ERROR",
             Self::Good => "BUILD",
             Self::Aside => "NOTE",
         }

@@ -38,7 +38,11 @@ pub fn table(look: Look, reports: &[Report]) -> String {
     }
     let clear = reports.iter().filter(|r| r.code() == 0).count();
     out.push_str(&indented(
-        &format!("Nothing stops {clear} of {}.", count(reports.len(), "build")),
+        &format!(
+            "{clear} of {} {} no stop.",
+            count(reports.len(), "list"),
+            if clear == 1 { "has" } else { "have" }
+        ),
         "",
         "  ",
         look.width,

@@ -229,14 +229,14 @@ pub fn text(look: Look, mutation: &Mutation) -> String {
         ));
     }
     if !mutation.unnoticed.is_empty() {
-        out.insert_str(0, "No case notices:\n");
+        out.insert_str(0, "No case kills:\n");
         out.push('\n');
     }
     for (file, (planted, noticed)) in &mutation.by_file {
-        out.push_str(&format!("  {file}: {noticed} of {planted} noticed\n"));
+        out.push_str(&format!("  {file}: {noticed} of {planted} killed\n"));
     }
     out.push_str(&format!(
-        "\n{} small wrongs planted one at a time, {} noticed by the cases: {:.1} %\n",
+        "\n{} mutants, {} killed by the cases: {:.1} %\n",
         mutation.planted,
         mutation.planted - mutation.unnoticed.len(),
         mutation.share()

@@ -24,7 +24,7 @@ pub const SCHEMAS: &[(&str, &str)] = &[
     ("parts", "parts of the catalogue, catalogue/parts/NAME.toml"),
     ("cases", "rule cases, rules/NAME.cases.toml"),
     ("settings", "what rules ask for, rules/settings.toml"),
-    ("brief", "what a customer asks for"),
+    ("brief", "what a customer needs"),
     ("config", "what a shop sets once, dryfit.toml"),
     ("audit", "what `audit --format json` writes"),
     ("search", "what plan, fit, steps, mend, mix and compare write with `--format json`"),

@@ -25,9 +25,9 @@ pub(super) fn config(kit: &Kit) -> Value {
             "description": "files of the layers below whose place the shop's take, such as fit",
         },
         "reason": text("why they do"),
-        "format": one_of("how `audit` writes when it is not told", formats.collect()),
+        "format": one_of("how `audit` writes when no option says", formats.collect()),
         "fail_on": one_of(
-            "the level that makes `audit` fail when it is not told",
+            "the level that makes `audit` fail when no option says",
             ["stop", "caution", "advice"].map(str::to_owned).to_vec(),
         ),
         "currency": one_of(

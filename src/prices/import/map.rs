@@ -46,9 +46,9 @@ const MAP: Declared = Declared {
         needed("seller", Takes::Text, "whose feed it is"),
         key("currency", Takes::Text, "code of every price, where no column gives it"),
         key("seen_on", Takes::Day, "the day of the feed, where no column gives it"),
-        key("delimiter", Takes::Text, "what stands between cells; a comma when left out"),
-        key("decimal", Takes::Text, "what stands before the decimals; a point when left out"),
-        key("thousands", Takes::Text, "what stands between thousands, where the feed has it"),
+        key("delimiter", Takes::Text, "the separator of cells; a comma when left out"),
+        key("decimal", Takes::Text, "the decimal sign; a point when left out"),
+        key("thousands", Takes::Text, "the thousands separator, where the feed has one"),
         key(
             "price_in",
             Takes::Words(&["whole", "minor"]),

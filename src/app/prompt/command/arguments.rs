@@ -52,6 +52,14 @@ pub(super) fn understood(entry: &Entry, force: bool, rest: &[String]) -> Result<
             _ => None,
         },
         "mix" => mix(rest),
+        "watch" => (rest.len() < 2).then(|| Command::Watch(rest.first().cloned())),
+        "source" => one(rest).map(Command::Source),
+        "log" => (rest.len() < 2).then(|| Command::Log { file: rest.first().cloned(), force }),
+        "history" => match rest {
+            [] => Some(Command::History(None)),
+            [n] => n.parse().ok().filter(|n| *n > 0).map(|n| Command::History(Some(n))),
+            _ => None,
+        },
         "sheet" => one(rest).map(|file| Command::Sheet { file, force }),
         "audit" => with_all(rest)
             .filter(|(words, _)| words.is_empty())

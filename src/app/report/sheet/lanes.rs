@@ -51,7 +51,7 @@ pub(super) fn lanes(look: &Look<'_>, seats: &Seats) -> Option<Picture> {
         return None;
     }
     let mut table = Table::new(
-        "Slots, sockets and ports of the board",
+        "Slots, sockets and ports of the motherboard",
         &["Place", "Lanes#", "Gen.#", "From", "Holds"],
     );
     let mut pen = Pen::default();
