@@ -138,8 +138,8 @@ impl Beside {
         Ok(std::mem::take(&mut self.lost))
     }
 
-    /// Gives the file its name. Nothing with another name is left by whoever is killed here, but for
-    /// the moment between two calls where one name has to take the place of another.
+    /// Gives the file its name. Nothing with another name is left by whoever is killed here, but
+    /// for the moment between two calls where one name has to take the place of another.
     fn place_at(&mut self, over: bool) -> io::Result<()> {
         match (&self.beside, over) {
             (Some(beside), true) => fs::rename(beside, &self.real),

@@ -66,9 +66,10 @@ impl Interpreter<'_> {
             let phrase = plain(text.get(range.clone()).unwrap_or(""));
             let known =
                 !phrase.contains(' ') && self.lexicon.knows(&super::tokens::compact(&phrase));
-            // "Keep" within a name is a part of it; at the end of a clause it is a word on the part.
+            // "Keep" within a name is a part of it; at the end of a clause it is a word on the
+            // part.
             let single = set == "owned" && !phrase.contains(' ');
-            if !known && !(single && within_clause(text, &range)) {
+            if !(known || single && within_clause(text, &range)) {
                 any = true;
                 text.replace_range(range, "|");
             }

@@ -84,8 +84,8 @@ fn records(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     reg.subject = "Records";
     reg.word(
         "for r in line.FIELD { r.SUB }",
-        "entries of a field that holds records, such as the cables of a power supply; r.opt(\"SUB\") and \
-         r.has(\"SUB\") as for lines",
+        "entries of a field that holds records, such as the cables of a power supply; \
+         r.opt(\"SUB\") and r.has(\"SUB\") as for lines",
     );
     let mut names = BTreeSet::new();
     for field in catalogue.kinds.iter().flat_map(|k| &k.fields) {

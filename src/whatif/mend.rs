@@ -232,8 +232,8 @@ impl Mender<'_> {
         Some(by)
     }
 
-    /// Some way, however many changes it takes: one that is found soon, with every change taken back
-    /// that is not needed.
+    /// Some way, however many changes it takes: one that is found soon, with every change taken
+    /// back that is not needed.
     fn any_way(&self) -> Option<MendWay> {
         let whole = self.whole.as_ref()?;
         let space = &whole.space;
@@ -261,9 +261,9 @@ impl Mender<'_> {
         by.iter().fold(0, |mask, rule| mask | self.elements.reach(self.kit, *rule))
     }
 
-    /// Searches what may be made of some elements, with lines dropped and added as a shape says; none
-    /// where there is nothing to add. With some rules named, whether any build passes those is all
-    /// that is asked, and not for long.
+    /// Searches what may be made of some elements, with lines dropped and added as a shape says;
+    /// none where there is nothing to add. With some rules named, whether any build passes those is
+    /// all that is asked, and not for long.
     fn solved<T>(
         &self,
         set: u128,

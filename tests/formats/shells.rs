@@ -61,9 +61,7 @@ fn the_man_page_holds_every_command_and_option() {
     let plain = page.replace("\\-", "-");
     assert!(plain.starts_with(".ie") && plain.contains(".TH dryfit 1"), "{plain}");
     assert!(
-        plain.contains(
-            "0 nothing stops the build, 1 something does, 2 the input or a rule is broken"
-        )
+        plain.contains("0 no stop, 1 a stop, 2 an error in the input or a rule, 3 not settled")
     );
     for command in COMMANDS {
         let heading = format!(".SH DRYFIT {}\n", command.to_uppercase());

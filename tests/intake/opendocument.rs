@@ -56,6 +56,9 @@ fn read(bytes: &[u8]) -> Result<Vec<Row>, String> {
     Intake::new(&catalogue, Aliases::default()).read(&text).map_err(|p| p.to_string())
 }
 
+/// A row as it was read: line, state, count, part and price.
+type Found<'r> = (usize, &'r str, u32, Option<&'r str>, Option<&'r str>);
+
 #[test]
 fn parts_counts_and_prices_of_a_sheet() {
     let rest = "<table:table-row table:number-rows-repeated=\"1048000\">\
@@ -68,7 +71,7 @@ fn parts_counts_and_prices_of_a_sheet() {
         rest.to_owned(),
     ];
     let read = read(&sheet(&rows.concat())).expect("it is read");
-    let found: Vec<(usize, &str, u32, Option<&str>, Option<&str>)> = read
+    let found: Vec<Found<'_>> = read
         .iter()
         .filter_map(|r| {
             let part = r.part.as_deref()?;

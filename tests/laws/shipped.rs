@@ -97,9 +97,14 @@ fn no_shipped_rule_breaks_on_any_list() {
         for _ in 0..PER_HEAD {
             let mut build = base.with_lines(lines(&catalogue, &mut random));
             let audit = kit.audit(&build);
-            // A list past what is assigned exactly is told so, and gets no verdict.
-            let past_limits =
-                audit.broken().iter().all(|b| b.problem.message.contains("too large"));
+            // A list past what is assigned exactly is told so, and gets no verdict. Unoptimised
+            // code is so slow that the clock may end what the count of operations would let pass.
+            let past_limits = audit.broken().iter().all(|b| {
+                let said = &b.problem.message;
+                said.contains("too large")
+                    || cfg!(debug_assertions) && said.contains("ran longer than")
+            });
+            let first = format!("{:?}", audit.broken());
             if audit.exit_code() < 2 || past_limits {
                 continue;
             }
@@ -114,7 +119,7 @@ fn no_shipped_rule_breaks_on_any_list() {
                     _ => at += 1,
                 }
             }
-            panic!("{}\n{:?}", shown(&build), kit.audit(&build).broken());
+            panic!("{}\n{:?}\nat first: {first}", shown(&build), kit.audit(&build).broken());
         }
     }
 }

@@ -61,8 +61,8 @@ pub(crate) enum PartsCommand {
         #[command(flatten)]
         base: BaseArgs,
     },
-    /// Check the catalogue by itself: odd figures, duplicates, parts without an offer, empty fields, and
-    /// the unknown facts that matter most
+    /// Check the catalogue by itself: odd figures, duplicates, parts without an offer, empty
+    /// fields, and the unknown facts that matter most
     Check {
         /// Build files, or folders of them, whose parts count
         #[arg(value_name = "BUILD")]

@@ -115,8 +115,10 @@ mod tests {
 
     #[test]
     fn equals_line_up_and_comments_stay() {
-        let text = "a = 1   # one\nlonger=2\n\n\n\n# said\nb  =  [\n 1, # x\n]\n[[line]]  \npart=\"fan/x\" # c\ncount    = 2";
-        let laid = "a      = 1   # one\nlonger = 2\n\n# said\nb = [\n 1, # x\n]\n[[line]]\npart  = \"fan/x\" # c\ncount = 2\n";
+        let text = "a = 1   # one\nlonger=2\n\n\n\n# said\n\
+                    b  =  [\n 1, # x\n]\n[[line]]  \npart=\"fan/x\" # c\ncount    = 2";
+        let laid = "a      = 1   # one\nlonger = 2\n\n# said\n\
+                    b = [\n 1, # x\n]\n[[line]]\npart  = \"fan/x\" # c\ncount = 2\n";
         assert_eq!(laid_out(text).as_deref(), Some(laid));
         assert_eq!(laid_out(laid).as_deref(), Some(laid), "a second time changes nothing");
     }

@@ -267,7 +267,7 @@ pub(super) fn signature(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
         let signatures: Vec<SignatureInformation> =
             words.map(|(how, what)| info(how, what)).collect();
         let last = u32::try_from(commas).ok();
-        (!signatures.is_empty()).then(|| SignatureHelp {
+        (!signatures.is_empty()).then_some(SignatureHelp {
             signatures,
             active_signature: Some(0),
             active_parameter: last,
@@ -315,7 +315,7 @@ fn info(how: String, what: String) -> SignatureInformation {
     let parameters: Vec<ParameterInformation> = parameters.collect();
     SignatureInformation {
         parameters: Some(parameters),
-        documentation: (!what.is_empty()).then(|| lsp_types::Documentation::String(what)),
+        documentation: (!what.is_empty()).then_some(lsp_types::Documentation::String(what)),
         label: how,
         active_parameter: None,
     }

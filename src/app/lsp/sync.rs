@@ -294,7 +294,7 @@ impl Server {
         let Some(seen) = &doc.seen else { return Vec::new() };
         let source = doc.source.clone();
         let mut page = Page { source: &source, uri, shop, places: &mut self.places };
-        let said = match &seen.outcome {
+        match &seen.outcome {
             Ok(view) => {
                 let said = page.of_list(view);
                 let encoding = self.places.encoding;
@@ -310,8 +310,7 @@ impl Server {
                 }));
                 said
             }
-        };
-        said
+        }
     }
 
     /// Sends what is said of a text; with no version of one that is not open.

@@ -282,8 +282,8 @@ impl Session {
                 };
                 let Some(chosen) = chosen else {
                     let help = if rules.is_empty() {
-                        "there is no stop and no caution; `why RULE` also explains rules that found \
-                         nothing, and measures"
+                        "there is no stop and no caution; `why RULE` also explains rules that \
+                         found nothing, and measures"
                             .to_owned()
                     } else {
                         format!("say which: {}", some_of(rules.iter().map(String::as_str), 12))

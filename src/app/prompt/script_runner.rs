@@ -13,8 +13,8 @@ use crate::source::{Problem, Problems};
 /// Most bytes of one command, over however many lines it goes.
 const MAX_COMMAND: usize = 1 << 20;
 
-/// Commands as they come through a pipe: each is answered before the next is read, so that a program
-/// can converse.
+/// Commands as they come through a pipe: each is answered before the next is read, so that a
+/// program can converse.
 pub(super) struct Piped<R> {
     input: R,
     /// Lines read so far.

@@ -108,7 +108,7 @@ impl Session {
     /// The greeting: title, verdict, what is open and not settled, the worst finding, and three
     /// commands that fit.
     pub(super) fn greet(&mut self, page: &mut Page) {
-        page.flow(Role::Strong, &self.trial.now().build().title().to_owned(), 0, 2);
+        page.flow(Role::Strong, self.trial.now().build().title(), 0, 2);
         let report_name = self.name();
         let audited = self.judge().clone();
         let ruling = glance::verdict(&audited);

@@ -245,10 +245,7 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
     if !why.tried.1 {
         page.put(
             Role::Faint,
-            &format!(
-                "  tried {} before the time limit; others may do it too",
-                count(why.tried.0, "part")
-            ),
+            &format!("  tried only {}; others may do it too", count(why.tried.0, "part")),
         )
         .end();
     }

@@ -86,8 +86,11 @@ fn row(head: &str, cells: &[String], wide: usize) -> String {
     out
 }
 
+/// A build's audit, its lines with their prices, and what it comes to.
+type Told = (Audited, Vec<PricedLine>, Money);
+
 fn rows(builds: &[(String, &Audit)]) -> Vec<Row> {
-    let told: Vec<(Audited, Vec<PricedLine>, Money)> = builds
+    let told: Vec<Told> = builds
         .iter()
         .map(|(_, audit)| {
             let build = audit.build();
@@ -96,7 +99,7 @@ fn rows(builds: &[(String, &Audit)]) -> Vec<Row> {
             (Audited::new(audit), lines(build, &orders), Money::from_minor(sum, currency(build)))
         })
         .collect();
-    let row = |head: &str, of: &dyn Fn(&(Audited, Vec<PricedLine>, Money)) -> String| Row {
+    let row = |head: &str, of: &dyn Fn(&Told) -> String| Row {
         head: head.to_owned(),
         cells: told.iter().map(of).collect(),
     };
@@ -130,7 +133,7 @@ fn rows(builds: &[(String, &Audit)]) -> Vec<Row> {
         }
     }
     for (kind, title) in kinds {
-        let of = |t: &(Audited, Vec<PricedLine>, Money)| {
+        let of = |t: &Told| {
             let parts: Vec<String> = t.1.iter().filter(|l| *l.kind.0 == *kind).map(part).collect();
             if parts.is_empty() { "–".to_owned() } else { parts.join("\n") }
         };

@@ -8,6 +8,7 @@ pub mod glance;
 pub mod hosts;
 pub mod json;
 pub mod junit;
+mod layered;
 mod located;
 pub mod markdown;
 pub mod plain;
@@ -19,6 +20,10 @@ pub mod style;
 pub mod table;
 pub mod terminal;
 pub mod unsettled;
+
+use layered::MOST_NAMED;
+
+pub use layered::Layered;
 
 use std::collections::HashMap;
 use std::io;
@@ -33,7 +38,7 @@ use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
 use crate::kit::{Audit, Cause, Measure, OpenRule, Question, Ruling, causes};
 use crate::level::Level;
-use crate::rules::loader::{BrokenRule, RuleSet, Taken};
+use crate::rules::loader::BrokenRule;
 use crate::settings::RuleChoice;
 use crate::source::{Problem, Problems};
 use crate::whatif::open_lines::Choice;
@@ -385,61 +390,6 @@ impl Audited {
     /// An amount with its currency.
     pub fn money(&self, amount: f64) -> String {
         crate::audit::wording::figure(amount, "money", &self.currency)
-    }
-}
-
-/// Rules of a shop's own: those that come beside the lower layers', those in the place of one, and
-/// whole files that give way.
-#[derive(Debug, Clone, Default)]
-pub struct Layered {
-    /// Rules that no lower layer has: id and layer.
-    pub added: Vec<(Arc<str>, String)>,
-    /// Rules in the place of a lower layer's of the same id: id, layer, lower layer.
-    pub replaced: Vec<(Arc<str>, String, String)>,
-    /// Whole files that give way to a layer's.
-    pub taken: Vec<Taken>,
-}
-
-/// Most rules that are named in one sentence.
-const MOST_NAMED: usize = 12;
-
-impl Layered {
-    /// Looks a rule set through.
-    pub fn of(rules: &RuleSet) -> Self {
-        let mut layered = Self { taken: rules.taken.clone(), ..Self::default() };
-        for rule in rules.added() {
-            match &rule.over {
-                None => layered.added.push((rule.id.clone(), rule.layer.clone())),
-                Some(over) => {
-                    layered.replaced.push((rule.id.clone(), rule.layer.clone(), over.layer.clone()))
-                }
-            }
-        }
-        layered
-    }
-
-    /// A sentence each, to stand after "Here".
-    fn words(&self) -> Vec<String> {
-        let mut words = Vec::new();
-        let mut layers: Vec<&str> = self.added.iter().map(|(_, layer)| layer.as_str()).collect();
-        layers.sort_unstable();
-        layers.dedup();
-        for layer in layers {
-            let own = self.added.iter().filter(|(_, l)| l == layer);
-            let ids: Vec<&str> = own.map(|(id, _)| &**id).collect();
-            let number = count(ids.len(), "rule");
-            words.push(format!("{layer} adds {number}: {}", some_of(ids, MOST_NAMED)));
-        }
-        for (id, layer, over) in &self.replaced {
-            words.push(format!("{id} is the rule of {layer}, in place of the {over} one"));
-        }
-        for taken in &self.taken {
-            words.push(format!(
-                "{} takes the place of the whole {} file {}: {}",
-                taken.layer, taken.over, taken.file, taken.reason
-            ));
-        }
-        words
     }
 }
 

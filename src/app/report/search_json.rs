@@ -2,9 +2,9 @@
 //! `dryfit-fit`, `dryfit-steps`, `dryfit-mend`, `dryfit-mix` and `dryfit-compare`, version 1.
 //!
 //! Each is one document that begins with `format` and `version`; `list` is the build or the brief
-//! that was asked about. Within a version keys are only ever added. Money is in the list's currency,
-//! lines count from 1, texts are data with whatever acts on a terminal escaped. What every key
-//! holds is written in the schema, `dryfit schema search`.
+//! that was asked about. Within a version keys are only ever added. Money is in the list's
+//! currency, lines count from 1, texts are data with whatever acts on a terminal escaped. What
+//! every key holds is written in the schema, `dryfit schema search`.
 
 use serde_json::{Value, json};
 

@@ -40,6 +40,8 @@ pub(super) fn near(rng: &mut Rng, lang: &str) -> Row {
             let Some(extra) = extra.filter(|_| peer.kind == part.kind) else { continue };
             if words.contains(extra)
                 || kind_words(&part.kind, "en").iter().any(|k| k.eq_ignore_ascii_case(extra))
+                // What such a part is anyway names no other part.
+                || extra == "SATA"
                 || extra == "modular"
                 || extra == "Tower"
             {
