@@ -294,7 +294,7 @@ pub fn limits() -> Vec<Limit> {
         limit(
             "parts tried by `why`",
             format!("{MOST_TRIED}, {} ms", MOST_TIME.as_millis()),
-            "not all were tried",
+            "tried only",
             "tests/limits.rs",
         ),
         limit("steps that `undo` knows", MAX_STEPS, "", "tests/limits.rs"),

@@ -184,6 +184,7 @@ fn ctrl_c_clears_the_line_and_ctrl_d_asks_once() {
     terminal.send("\u{4}");
     terminal.expect("unsaved changes");
     terminal.run("mark here", "marked");
+    terminal.expect("*> ");
     terminal.send("\u{4}");
     terminal.expect("unsaved changes");
     terminal.expect("> ");

@@ -29,7 +29,7 @@ const MOST_LINES: usize = 12;
 /// Measures that it shows for certain.
 const MOST_MEASURES: usize = 4;
 
-/// A change in at most [`MOST_LINES`] lines: what changed on the list, what it raised and cleared,
+/// A change in at most `MOST_LINES` lines: what changed on the list, what it raised and cleared,
 /// which measures moved, and what it has come to. What has no room is counted.
 pub fn change(page: &mut Page, change: &Change) {
     if !of_the_list(page, change) {
