@@ -12,7 +12,7 @@ use super::value::Val;
 pub struct Rank {
     /// As the kind's file writes it, without the sign.
     pub name: Arc<str>,
-    /// The unit of its number; empty when it has none or is a product.
+    /// The unit of its number; empty when it has none, or is a product of several that have one.
     pub unit: Arc<str>,
     /// Whether less of it is better: written with a `-` in front.
     pub less: bool,
@@ -30,19 +30,20 @@ impl Rank {
             None => (false, text.trim()),
         };
         let mut found = Vec::new();
-        let mut unit: Arc<str> = "".into();
+        let mut units: Vec<Arc<str>> = Vec::new();
         for word in name.split('*').map(str::trim) {
             let numeric = |f: &Field| {
                 matches!(f.ty, FieldType::Number | FieldType::Flag | FieldType::Counts(_))
             };
             let held = fields.iter().zip(0u16..).find(|(f, _)| *f.name == *word && numeric(f));
             let (field, at) = held.ok_or_else(|| word.to_owned())?;
-            unit = field.unit.clone();
+            units.extend((!field.unit.is_empty()).then(|| field.unit.clone()));
             found.push(at);
         }
-        if found.len() > 1 {
-            unit = "".into();
-        }
+        let unit = match units.as_slice() {
+            [unit] => unit.clone(),
+            _ => "".into(),
+        };
         Ok(Self { name: name.into(), unit, less, fields: found })
     }
 
