@@ -29,7 +29,13 @@ const COMMANDS: &[&str] = &[
     "rules words",
     "rules new",
     "rules test",
+    "rules book",
+    "rules fetch",
+    "rules pack",
+    "rules diff",
     "rules profile",
+    "edition",
+    "lsp",
     "mend",
     "fit",
     "steps",
@@ -45,9 +51,13 @@ fn options(command: &str) -> Vec<String> {
     let words: Vec<&str> = command.split(' ').chain(["--help"]).collect();
     let (code, help) = run(&words);
     assert_eq!(code, Some(0), "{command}");
-    // Another name of an option is told by its help alone.
-    let help: String =
-        help.lines().filter(|l| !l.contains("[alias")).map(|l| format!("{l}\n")).collect();
+    // Another name of an option is told by its help alone; what a sentence names is another's.
+    // An option stands at the margin of its list.
+    let own = |l: &&str| {
+        let line = l.trim_start();
+        !l.contains("[alias") && line.starts_with('-') && l.len() - line.len() <= 6
+    };
+    let help: String = help.lines().filter(own).map(|l| format!("{l}\n")).collect();
     help.split(|c: char| c.is_whitespace() || ",=]".contains(c))
         .filter(|w| w.len() > 2 && w.starts_with("--"))
         .map(str::to_owned)
