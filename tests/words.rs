@@ -44,7 +44,7 @@ const PHRASES: &[&str] = &[
     "stays dark",
     "goes dark",
     "go dark",
-    "what came of",
+    "the result of",
     "first latency",
     "held now",
     "rests on these",

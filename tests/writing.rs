@@ -139,7 +139,7 @@ fn schemas_beside_the_demo_are_true_and_found() {
     }
 }
 
-/// The whole pass takes a minute, so what came of it is written down in `tests/mutation.txt`
+/// The whole pass takes a minute, so the result is written down in `tests/mutation.txt`
 /// (`DRYFIT_BLESS=1` writes it anew), and every run plants one wrong in twenty again. What goes
 /// unnoticed now and did not then counts twenty times against the bar.
 #[test]

@@ -129,7 +129,7 @@ impl Case {
             || self.measures.iter().any(|m| m.name == id && m.value.is_none())
     }
 
-    /// Audits the case's build with the rules it names, and looks at what came of it before
+    /// Audits the case's build with the rules it names, and looks at the result before
     /// settings are put back.
     pub fn run<T>(&self, kit: &Kit, look: impl FnOnce(&Audit) -> T) -> T {
         let rules = kit.rules();

@@ -20,7 +20,7 @@ use crate::source::{Label, Problem, Problems, Source};
 use coverage::Seen;
 use toml::de::DeValue;
 
-/// What came of all cases.
+/// The result of all cases.
 #[derive(Debug, Default)]
 pub struct CasesReport {
     /// Cases run.

@@ -394,6 +394,12 @@ impl Interpreter<'_> {
                 if short && list.iter().any(|i| self.names_family(i)) && loose < 2 {
                     return true;
                 }
+                // A line without a mark among lines with marks is talk, unless it begins with what
+                // it is of, as "GPU Smelt 200" does.
+                let led = list
+                    .first()
+                    .is_some_and(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
+                let stated = stated || led && (loose > 0 || figure);
                 (!self.marked || stated)
                     && short
                     && (kind || figure && loose <= 2 || stated && loose < 4)
@@ -437,7 +443,7 @@ impl Interpreter<'_> {
                     .and_then(|c| self.lexicon.parts.get(c.part))
                     .and_then(|p| kind_name(p.kind));
                 row.candidates = many.iter().filter_map(id).collect();
-                self.describe(&mut row, raw, list, stripped.vague);
+                self.describe(&mut row, raw, text, list, stripped.vague);
             }
             Found::Nothing => {
                 let hint = self.hint(raw);
@@ -445,23 +451,28 @@ impl Interpreter<'_> {
                 row.kind = kind.and_then(kind_name);
                 row.state =
                     if stripped.vague && kind.is_some() { State::Open } else { State::Unknown };
-                self.describe(&mut row, raw, list, stripped.vague);
+                self.describe(&mut row, raw, text, list, stripped.vague);
             }
         }
         row
     }
 
     /// What the row itself says, where no part is sure.
-    fn describe(&self, row: &mut Row, raw: &RawRow, list: &[Item], vague: bool) {
+    fn describe(&self, row: &mut Row, raw: &RawRow, text: &str, list: &[Item], vague: bool) {
+        // "PSU: Tovell 650" is called Tovell 650.
+        let labelled = text
+            .split_once(':')
+            .filter(|(label, rest)| !rest.trim().is_empty() && self.heading(label).is_some());
+        let text = labelled.map_or(text, |(_, rest)| rest);
         let kind = row.kind.as_deref().and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
         let Some(kind) = kind else {
-            row.name = Some(part_name(raw, &row.text));
+            row.name = Some(part_name(raw, text));
             return;
         };
         if row.state == State::Open && vague {
             row.wants = facts::wants(self.catalogue, kind, list);
         } else {
-            row.name = Some(part_name(raw, &row.text));
+            row.name = Some(part_name(raw, text));
             row.facts = facts::facts(self.catalogue, kind, list);
         }
     }

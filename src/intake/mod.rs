@@ -78,7 +78,7 @@ pub struct Row {
     pub line: usize,
     /// What it says.
     pub text: String,
-    /// What became of it.
+    /// What was made of the row.
     pub state: State,
     /// The part, `kind/id`, when it is matched.
     pub part: Option<String>,

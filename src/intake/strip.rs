@@ -2,10 +2,14 @@
 
 use super::interpret::Interpreter;
 use super::items::{Item, items};
+use super::lexicon::Meaning;
 use super::rows::RawRow;
 use super::words::{plain, word_ranges, words};
 use super::{count, price};
 use crate::source::Problem;
+
+/// Most that a bare number before a name counts.
+const MOST_IN_PLURAL: u32 = 12;
 
 /// A row's text with the words around the part taken out.
 pub(super) struct Stripped {
@@ -36,6 +40,10 @@ impl Interpreter<'_> {
         let vague = self.take_phrases("vague", &mut rest);
         let (own, rest) =
             count::take(&rest, &|w| self.lexicon.names.contains_key(w)).map_err(bad)?;
+        let (own, rest) = match own {
+            None => self.plural(&rest).map_or((None, rest), |(n, rest)| (Some(n), rest)),
+            own => (own, rest),
+        };
         let count = match count::of_cell(&raw.count).map_err(bad)? {
             Some(count) => Some(count),
             None => own,
@@ -53,6 +61,20 @@ impl Interpreter<'_> {
         };
         let currency = currency.filter(|_| price.is_some());
         Ok(Stripped { text: rest, count, price, currency, owned, vague, two_prices: priced.two })
+    }
+
+    /// `3 Lull 120 fans`: a bare number before a name counts where the kind behind it is in the
+    /// plural; a number alone may as well number the rows.
+    fn plural(&self, text: &str) -> Option<(u32, String)> {
+        let (number, rest) = text.trim_start().split_once(' ')?;
+        let number = number.parse::<u32>().ok().filter(|n| (2..=MOST_IN_PLURAL).contains(n))?;
+        let named = |word: &str| self.lexicon.names.contains_key(&word.to_lowercase());
+        let last = rest.split_whitespace().last().filter(|word| word.ends_with(['s', 'S']))?;
+        let kind = items(self.lexicon, last)
+            .iter()
+            .any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
+        (kind && rest.split_whitespace().next().is_some_and(named))
+            .then(|| (number, rest.to_owned()))
     }
 
     fn says(&self, set: &str, text: &str) -> bool {
@@ -176,7 +198,7 @@ fn within_clause(text: &str, range: &std::ops::Range<usize>) -> bool {
 pub(super) fn part_name(raw: &RawRow, text: &str) -> String {
     let priced = price::take(text).rest;
     let bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
-    let name = tidy(&bare.replace('|', " "));
+    let name = tidy(&bare.replace('|', " ")).trim_matches(['"', '“', '”', '„']).trim().to_owned();
     let maker = raw.maker.trim();
     if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) {
         name

@@ -1,4 +1,4 @@
-//! What came of an audit: an outcome a rule, put in words when somebody looks.
+//! The result of an audit: an outcome a rule, put in words when somebody looks.
 
 use std::rc::Rc;
 use std::sync::Arc;
@@ -19,7 +19,7 @@ use crate::settings::RuleChoice;
 use crate::source::Problem;
 use crate::waivers;
 
-/// What came of one rule.
+/// The result of one rule.
 #[derive(Debug, Clone)]
 pub enum Outcome {
     /// It gave a verdict.
@@ -79,7 +79,7 @@ impl Audit {
         &self.rules
     }
 
-    /// What came of each rule, in order of id.
+    /// The result of each rule, in order of id.
     #[doc(hidden)]
     pub fn outcomes(&self) -> impl Iterator<Item = (&Rule, &Outcome)> {
         self.outcomes

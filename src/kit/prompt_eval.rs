@@ -82,7 +82,7 @@ impl Variables {
     }
 }
 
-/// What came of an expression.
+/// The result of an expression.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Evaluated {
     /// The value in words, a line an entry; nothing for a statement without a value.

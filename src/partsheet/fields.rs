@@ -7,7 +7,7 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Words};
 use crate::intake::{figures, plain_text};
 
-/// What came of asking a text for a field.
+/// The result of asking a text for a field.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Answer {
     /// It says so.

@@ -27,7 +27,7 @@ pub struct Query<'a> {
     pub down: bool,
 }
 
-/// What came of it.
+/// The result.
 #[derive(Debug)]
 pub struct List {
     /// The parts, in order.

@@ -13,7 +13,7 @@ pub(crate) enum Input {
     Text(String),
 }
 
-/// What came of it.
+/// The result.
 #[derive(Debug, Clone)]
 pub(crate) enum Output {
     Number(f64),

@@ -25,6 +25,17 @@ impl ShownArgs {
     }
 }
 
+/// What every search is told: how long, how it is shown, against what.
+#[derive(Debug, Args)]
+pub(crate) struct HowArgs {
+    #[command(flatten)]
+    pub(crate) limit: LimitArgs,
+    #[command(flatten)]
+    pub(crate) shown: ShownArgs,
+    #[command(flatten)]
+    pub(crate) base: BaseArgs,
+}
+
 /// `dryfit mend`.
 #[derive(Debug, Args)]
 pub(crate) struct MendArgs {
@@ -41,11 +52,7 @@ pub(crate) struct MendArgs {
     value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) way: u32,
     #[command(flatten)]
-    pub(crate) limit: LimitArgs,
-    #[command(flatten)]
-    pub(crate) shown: ShownArgs,
-    #[command(flatten)]
-    pub(crate) base: BaseArgs,
+    pub(crate) how: HowArgs,
 }
 
 /// `dryfit fit`.
@@ -62,11 +69,7 @@ pub(crate) struct FitArgs {
     #[arg(long)]
     pub(crate) all: bool,
     #[command(flatten)]
-    pub(crate) limit: LimitArgs,
-    #[command(flatten)]
-    pub(crate) shown: ShownArgs,
-    #[command(flatten)]
-    pub(crate) base: BaseArgs,
+    pub(crate) how: HowArgs,
 }
 
 /// `dryfit steps`.
@@ -77,11 +80,7 @@ pub(crate) struct StepsArgs {
     /// One line only: its number, its kind, or a part on it
     pub(crate) line: Option<String>,
     #[command(flatten)]
-    pub(crate) limit: LimitArgs,
-    #[command(flatten)]
-    pub(crate) shown: ShownArgs,
-    #[command(flatten)]
-    pub(crate) base: BaseArgs,
+    pub(crate) how: HowArgs,
 }
 
 /// `dryfit mix`.
@@ -95,9 +94,5 @@ pub(crate) struct MixArgs {
     #[arg(long, value_name = "MEASURE")]
     pub(crate) by: Option<String>,
     #[command(flatten)]
-    pub(crate) limit: LimitArgs,
-    #[command(flatten)]
-    pub(crate) shown: ShownArgs,
-    #[command(flatten)]
-    pub(crate) base: BaseArgs,
+    pub(crate) how: HowArgs,
 }

@@ -6,10 +6,8 @@ mod subjects;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use minijinja::value::ValueKind;
-use minijinja::{Environment, Output, State, Value, escape_formatter};
-
 use crate::app::report::escape::inert;
+use crate::app::report::templates::environment;
 use crate::kit::{Kit, Layers};
 use crate::source::{Problem, Problems};
 
@@ -42,7 +40,7 @@ pub struct BookFile {
 /// A page's own template fails, which no input should bring about.
 pub fn pages(kit: &Kit, layers: &Layers) -> Result<Vec<BookFile>, Problems> {
     let subjects = subjects::gather(kit, layers);
-    let env = environment().map_err(|e| failed(&e))?;
+    let env = environment(TEMPLATES, clean).map_err(|e| failed(&e))?;
     let mut files = Vec::new();
     for page in subjects.pages() {
         let rendered = env.get_template(page.template).and_then(|t| t.render(&page.values));
@@ -62,31 +60,9 @@ fn failed(error: &minijinja::Error) -> Problem {
     Problem::new(format!("a template of the handbook fails: {error}"))
 }
 
-fn environment() -> Result<Environment<'static>, minijinja::Error> {
-    let mut env = Environment::new();
-    env.set_trim_blocks(true);
-    env.set_lstrip_blocks(true);
-    env.set_formatter(format);
-    for (name, text) in TEMPLATES {
-        env.add_template(name, text)?;
-    }
-    Ok(env)
-}
-
-/// Every value on its way to a page: letters that act are made inert, line ends stay, then HTML is
-/// escaped.
-fn format(
-    out: &mut Output<'_>,
-    state: &State<'_, '_>,
-    value: &Value,
-) -> Result<(), minijinja::Error> {
-    match value.as_str() {
-        Some(text) if value.kind() == ValueKind::String && !value.is_safe() => {
-            let lines: Vec<String> = text.split('\n').map(inert).collect();
-            escape_formatter(out, state, &Value::from(lines.join("\n")))
-        }
-        _ => escape_formatter(out, state, value),
-    }
+/// A text for a page: inert, with its line ends.
+fn clean(text: &str) -> String {
+    text.split('\n').map(inert).collect::<Vec<_>>().join("\n")
 }
 
 /// Writes the handbook whole or not at all.

@@ -17,7 +17,7 @@ pub(crate) enum Event {
     Message(Message),
     /// A search came to its end.
     Answer(Response),
-    /// The rule cases of a file were run: its name in the editor, and what came of it.
+    /// The rule cases of a file were run: its name in the editor, and the result.
     Cases(String, super::searcher::CasesRun),
     /// The editor is gone.
     Closed,

@@ -72,7 +72,7 @@ pub(crate) struct Job {
     pub(crate) task: Task,
 }
 
-/// What came of the cases of a rule file.
+/// The result of the cases of a rule file.
 pub(crate) type CasesRun = Result<CasesReport, Problems>;
 
 enum Order {

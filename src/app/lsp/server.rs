@@ -47,7 +47,7 @@ pub(crate) struct Server {
     /// Files that are not open and of which something was said.
     pub(super) told: HashSet<String>,
     pub(super) searcher: Searcher,
-    /// What came of the cases of each rule file.
+    /// The result of the cases of each rule file.
     pub(super) cases: HashMap<String, CasesRun>,
     /// Whether open texts of layers changed since they were laid over those on disk.
     pub(super) overlay_due: bool,

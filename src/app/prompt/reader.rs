@@ -138,7 +138,7 @@ fn keep(editor: &mut Line, kept: &History, input: &str) {
 }
 
 /// Runs what was typed, or the lines of a paste until one fails. Gives a command that was typed
-/// while reading what came of it; the error is the code to leave with.
+/// while reading the result; the error is the code to leave with.
 fn obey(
     session: &mut Session,
     editor: &mut Line,

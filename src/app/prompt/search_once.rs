@@ -44,14 +44,14 @@ impl List {
 
 /// `dryfit mend`: 0 nothing stops the list or there is a way, 1 no changes clear it, 2 trouble.
 pub(crate) fn mend(args: &MendArgs) -> u8 {
-    script_runner::once(args.shown.plain, |page| {
-        let list = List::read(&args.list, &args.base)?;
+    script_runner::once(args.how.shown.plain, |page| {
+        let list = List::read(&args.list, &args.how.base)?;
         let build = list.now.build();
         let found =
-            interrupt::search(args.limit.time(), |limits| mend::mend(&list.kit, build, limits));
+            interrupt::search(args.how.limit.time(), |limits| mend::mend(&list.kit, build, limits));
         small_enough(&found)?;
         let code = u8::from(!found.stops.is_empty() && found.ways.is_empty());
-        if args.shown.json() {
+        if args.how.shown.json() {
             page.json(&search_json::mend(&list.now, &found, code));
         } else if code != 0 || found.stops.is_empty() || !(args.write || args.diff) {
             let how = "`--write` makes the first, `--way 2` the second";
@@ -79,7 +79,7 @@ fn make(args: &MendArgs, list: &List, found: &Mend, page: &mut Page) -> Result<(
         return Err(changed().help("run it again").into());
     }
     file.save(&text, false, "run it again")?;
-    if !args.shown.json() {
+    if !args.how.shown.json() {
         let is = Snapshot::of(&list.kit, &Source::new(old.name.clone(), text), list.today)?;
         change_report::change(page, &between(&list.now, &is));
         page.line(&format!("wrote {}", args.list.display()));
@@ -89,14 +89,15 @@ fn make(args: &MendArgs, list: &List, found: &Mend, page: &mut Page) -> Result<(
 
 /// `dryfit fit`.
 pub(crate) fn fit(args: &FitArgs) -> u8 {
-    script_runner::once(args.shown.plain, |page| {
-        let list = List::read(&args.list, &args.base)?;
+    script_runner::once(args.how.shown.plain, |page| {
+        let list = List::read(&args.list, &args.how.base)?;
         let (at, view) = list.line(&args.line)?;
         let build = list.now.build();
-        let found =
-            interrupt::search(args.limit.time(), |limits| fit::fit(&list.kit, build, at, limits));
+        let found = interrupt::search(args.how.limit.time(), |limits| {
+            fit::fit(&list.kit, build, at, limits)
+        });
         let by = ordered_by(&list.kit, &found, args.by.as_deref())?;
-        if args.shown.json() {
+        if args.how.shown.json() {
             page.json(&search_json::fit(&list.now, &view, &found));
         } else {
             search_report::fit(page, &found, by, args.all, &build.currency);
@@ -107,13 +108,13 @@ pub(crate) fn fit(args: &FitArgs) -> u8 {
 
 /// `dryfit steps`.
 pub(crate) fn steps(args: &StepsArgs) -> u8 {
-    script_runner::once(args.shown.plain, |page| {
-        let list = List::read(&args.list, &args.base)?;
+    script_runner::once(args.how.shown.plain, |page| {
+        let list = List::read(&args.list, &args.how.base)?;
         let one = args.line.as_deref().map(|name| list.line(name)).transpose()?.map(|(at, _)| at);
-        let found = interrupt::search(args.limit.time(), |limits| {
+        let found = interrupt::search(args.how.limit.time(), |limits| {
             every_step(&list.kit, &list.now, one, limits)
         });
-        if args.shown.json() {
+        if args.how.shown.json() {
             page.json(&search_json::steps(&list.now, &found));
         } else {
             search_report::every_step(page, &found, &list.now.build().currency);
@@ -124,16 +125,16 @@ pub(crate) fn steps(args: &StepsArgs) -> u8 {
 
 /// `dryfit mix`.
 pub(crate) fn mix(args: &MixArgs) -> u8 {
-    script_runner::once(args.shown.plain, |page| {
-        let list = List::read(&args.list, &args.base)?;
+    script_runner::once(args.how.shown.plain, |page| {
+        let list = List::read(&args.list, &args.how.base)?;
         let theirs = Snapshot::of(&list.kit, &read_source(&args.other)?, list.today)?;
         let by = weighed(&list.kit, args.by.as_deref())?;
         let build = list.now.build();
-        let found = interrupt::search(args.limit.time(), |limits| {
+        let found = interrupt::search(args.how.limit.time(), |limits| {
             mix::mix(&list.kit, build, theirs.build(), by.as_ref().map(|b| b.rule), limits)
         })?;
         let named = by.as_ref().map(|b| (b.id.as_str(), &*b.unit));
-        if args.shown.json() {
+        if args.how.shown.json() {
             page.json(&search_json::mix(&list.now, &theirs, named, &found));
         } else {
             let names = (&*list.now.source.name, &*theirs.source.name);

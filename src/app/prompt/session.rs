@@ -136,7 +136,7 @@ impl Session {
     /// Runs a line of input and writes its result to a page.
     ///
     /// # Errors
-    /// Why nothing came of it; the trial stays as it was.
+    /// Why there is no result; the trial stays as it was.
     pub fn run(&mut self, line: &str, page: &mut Page, ask: Ask<'_>) -> Result<Next, Problems> {
         let Some(command) = parse(line)? else { return Ok(Next::On) };
         if !matches!(command, Command::Quit { .. }) {

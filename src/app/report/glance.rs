@@ -81,23 +81,24 @@ pub fn summary(report: &Report) -> String {
 /// What to do next with a build, as a sentence with a command.
 pub fn next(report: &Report, audited: &Audited, prompt: bool) -> String {
     let list = quoted(&report.file);
-    let at_prompt = |command: &str| {
-        if prompt {
-            format!("`{command}`")
-        } else {
-            format!("`dryfit try {list}`, then `{command}`")
-        }
+    let typed = |command: &str, rest: &str| match prompt {
+        true => format!("`{command}{rest}`"),
+        false => format!("`dryfit {command} {list}{rest}`"),
     };
     match verdict(audited) {
         Ruling::Broken => "Next: correct what is broken, then audit again.".to_owned(),
         Ruling::Stop => {
-            format!("Next: {}, to find the fewest swaps that clear every stop.", at_prompt("mend"))
+            format!("Next: {}, to find the fewest swaps that clear every stop.", typed("mend", ""))
         }
         Ruling::Open => match audited.open.first() {
             Some(kind) => {
-                format!("Next: {}, to see what fits there.", at_prompt(&format!("fit {kind}")))
+                format!("Next: {}, to see what fits there.", typed("fit", &format!(" {kind}")))
             }
-            None => "Next: look up the facts above and write them in the catalogue.".to_owned(),
+            None if prompt => "Next: look them up; `know PLACE VALUE` writes one down.".to_owned(),
+            None => format!(
+                "Next: look up the facts above; `dryfit ask {list}` lists them all, and `know` at the \
+                 prompt of `dryfit try {list}` writes one down."
+            ),
         },
         Ruling::Care | Ruling::Build if prompt => "Next: `save` writes this list.".to_owned(),
         Ruling::Care | Ruling::Build => {

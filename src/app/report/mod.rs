@@ -18,6 +18,7 @@ pub(crate) mod search_json;
 pub mod sheet;
 pub mod style;
 pub mod table;
+pub(crate) mod templates;
 pub mod terminal;
 pub mod unsettled;
 

@@ -20,7 +20,7 @@ use crate::source::{Label, Problem, Problems};
 /// Stack of a thread that runs scripts.
 const STACK: usize = 64 << 20;
 
-/// What came of a mutation pass.
+/// The result of a mutation pass.
 #[derive(Debug, Default)]
 pub struct Mutation {
     /// Wrongs that could be planted.

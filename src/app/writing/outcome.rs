@@ -1,4 +1,4 @@
-//! What came of rule cases, for people and for programs.
+//! The result of rule cases, for people and for programs.
 
 use serde_json::{Value, json};
 

@@ -35,7 +35,7 @@ pub(crate) const MOST_TOLD: usize = 20;
 /// Rows between two signs of progress.
 const TICK: u64 = 16_384;
 
-/// What came of a feed.
+/// The result of a feed.
 #[derive(Debug, Default)]
 pub struct Done {
     /// Rows read, without the head.

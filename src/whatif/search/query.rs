@@ -154,7 +154,7 @@ pub(crate) struct Found {
     pub(super) score: Vec<f64>,
 }
 
-/// What came of a search.
+/// The result of a search.
 #[derive(Debug, Default)]
 pub(crate) struct Outcome {
     /// The best first; for a front in order of its first goal.

@@ -16,13 +16,12 @@ mod power;
 mod queries;
 mod wires;
 
-use minijinja::value::ValueKind;
-use minijinja::{Environment, Output, State, Value, escape_formatter};
+use minijinja::Environment;
 use serde::Serialize;
 
 use crate::app::prices::charge::{Charge, charge};
 use crate::app::report::glance::{counts, verdict as ruling};
-use crate::app::report::{Audited, escape::inert};
+use crate::app::report::{Audited, escape::inert, templates};
 use crate::build::orders::{Orders, orders};
 use crate::config::Config;
 use crate::kit::{Audit, Kit, Ruling};
@@ -130,29 +129,9 @@ pub fn sheet(of: &Sheet<'_>) -> Result<String, Problem> {
         .map_err(|e| failed(&e))
 }
 
+/// The templates of the sheet; what is too long for paper is cut.
 pub(crate) fn environment() -> Result<Environment<'static>, minijinja::Error> {
-    let mut env = Environment::new();
-    env.set_trim_blocks(true);
-    env.set_lstrip_blocks(true);
-    env.set_formatter(format);
-    for (name, text) in TEMPLATES {
-        env.add_template(name, text)?;
-    }
-    Ok(env)
-}
-
-/// Every value on its way to the page: letters that act are made inert, then HTML is escaped.
-fn format(
-    out: &mut Output<'_>,
-    state: &State<'_, '_>,
-    value: &Value,
-) -> Result<(), minijinja::Error> {
-    match value.as_str() {
-        Some(text) if value.kind() == ValueKind::String && !value.is_safe() => {
-            escape_formatter(out, state, &Value::from(draw::settled(&inert(text))))
-        }
-        _ => escape_formatter(out, state, value),
-    }
+    templates::environment(TEMPLATES, |text| draw::settled(&inert(text)))
 }
 
 fn page(
