@@ -48,22 +48,27 @@ pub(crate) fn page(text: &str) -> Described {
                 part.line = number;
             }
             // A line that goes on with what the one before said.
-            _ if indented || bullet.len() < line.len() => match part.statements.last_mut() {
-                Some(last) if last.text.is_empty() || indented || bullet.len() < line.len() => {
-                    let joint = if last.text.is_empty() || last.text.ends_with([';', ',']) {
-                        " "
-                    } else {
-                        "; "
-                    };
-                    last.text.push_str(joint);
-                    last.text.push_str(bullet);
+            _ if indented || bullet.len() < line.len() || is_counted(bullet) => {
+                match part.statements.last_mut() {
+                    Some(last) => {
+                        if is_heading(last) {
+                            last.label = std::mem::take(&mut last.text);
+                        }
+                        let joint = match last.text.as_str() {
+                            "" => "",
+                            text if text.ends_with([';', ',']) => " ",
+                            _ => "; ",
+                        };
+                        last.text.push_str(joint);
+                        last.text.push_str(bullet);
+                    }
+                    None => part.statements.push(Statement {
+                        label: String::new(),
+                        text: bullet.to_owned(),
+                        line: number,
+                    }),
                 }
-                _ => part.statements.push(Statement {
-                    label: String::new(),
-                    text: bullet.to_owned(),
-                    line: number,
-                }),
-            },
+            }
             _ => part.statements.push(Statement {
                 label: String::new(),
                 text: bullet.to_owned(),
@@ -72,6 +77,19 @@ pub(crate) fn page(text: &str) -> Described {
         }
     }
     part
+}
+
+/// Whether a line counts things: `2 x SATA`, `3× USB`.
+fn is_counted(line: &str) -> bool {
+    let rest = line.trim_start_matches(|c: char| c.is_ascii_digit());
+    rest.len() < line.len() && rest.trim_start().starts_with(['x', '×'])
+}
+
+/// Whether a line by itself heads those below it: a few words without a figure.
+fn is_heading(line: &Statement) -> bool {
+    line.label.is_empty()
+        && line.text.split_whitespace().count() <= 4
+        && !line.text.contains(|c: char| c.is_ascii_digit())
 }
 
 /// `Label: text`, `Label<tab>text`, `Label    text`, `| Label | text |`.

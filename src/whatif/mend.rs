@@ -19,6 +19,7 @@ use crate::catalogue::kinds::KindId;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::trade::money::{Currency, Money};
+use crate::whatif::open_lines::settle;
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
 use crate::whatif::search::solve::{Memo, solve};
@@ -90,9 +91,11 @@ impl MendWay {
     }
 }
 
-/// Looks for the fewest changes that clear every stop of a build. Lines that are open stay out of
-/// it, as nothing stands there.
+/// Looks for the fewest changes that clear every stop of a build. An open line has on it what an
+/// audit judges it with; one that no part is found for stays out, as nothing stands there.
 pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
+    let settled = settle(kit, build).map(|settled| settled.build);
+    let build = settled.as_ref().unwrap_or(build);
     let mut closed = build.clone();
     closed.lines.retain(Elements::closed);
     let audit = kit.audit(&closed);

@@ -10,6 +10,7 @@ use crate::app::report::unsettled;
 use crate::kit::{Audit, Decides, Fits, Question};
 use crate::layer::read_source;
 use crate::source::Problems;
+use crate::whatif::open_lines::settle;
 
 /// `dryfit ask LIST`: the code is the audit's own.
 pub(crate) fn ask(args: &AskArgs, page: &mut Page) -> u8 {
@@ -30,7 +31,8 @@ fn audited(args: &AskArgs) -> Result<Audit, Problems> {
     let source = read_source(&args.list).map_err(Problems::from)?;
     let kit = kit_beside(&args.list, &args.base)?;
     let build = kit.read(&source, args.base.today())?;
-    Ok(kit.audit(&build))
+    // The same build that `audit` judges, with what would stand on open lines.
+    Ok(kit.audit(&settle(&kit, &build)?.build))
 }
 
 fn text(audit: &Audit) -> String {
@@ -50,8 +52,14 @@ fn text(audit: &Audit) -> String {
             out.push_str(&look.paragraph(&format!("    usually {usual} ({basis})")));
         }
     }
-    for (rule, message) in audit.off() {
-        out.push_str(&look.paragraph(&format!("  ruled out as usual: {rule}: {message}")));
+    let off = audit.off();
+    let mut rules: Vec<&str> = off.iter().map(|(rule, _)| rule.as_str()).collect();
+    rules.dedup();
+    if !rules.is_empty() {
+        let rules = rules.join(", ");
+        out.push_str(
+            &look.paragraph(&format!("  stops ruled out, as long as parts are as usual: {rules}")),
+        );
     }
     out
 }

@@ -105,6 +105,10 @@ fn take_in(args: &ImportArgs, page: &mut Page) -> Result<u8, Problems> {
     let held = if into.exists() { read_source(&into)?.text.to_string() } else { String::new() };
     let (written, changes) = merged(&held, &into.display().to_string(), &schema.name, &parts)?;
     if args.write && !changes.is_empty() {
+        // A shop begins with no catalogue of its own.
+        if let Some(folder) = into.parent().filter(|f| f.ends_with("parts")) {
+            std::fs::create_dir_all(folder).map_err(|e| disk::cannot(folder, &e))?;
+        }
         disk::write_whole(&into, written.as_bytes(), true)?;
     } else if !args.write {
         page.write(&written);
