@@ -197,7 +197,13 @@ fn within_clause(text: &str, range: &std::ops::Range<usize>) -> bool {
 /// The name of an unknown part: what the row says, without its count, price and remarks.
 pub(super) fn part_name(raw: &RawRow, text: &str) -> String {
     let priced = price::take(text).rest;
-    let bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
+    let mut bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
+    // "From the old PC" says whose it is; a single word such as "keep" may be a piece of the name.
+    for range in words().find("owned", &bare).into_iter().rev() {
+        if bare.get(range.clone()).is_some_and(|phrase| phrase.contains(' ')) {
+            bare.replace_range(range, "|");
+        }
+    }
     let name = tidy(&bare.replace('|', " ")).trim_matches(['"', '“', '”', '„']).trim().to_owned();
     let maker = raw.maker.trim();
     if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) {

@@ -137,6 +137,7 @@ fn one(root: &Path, case: &Path) -> Result<(), String> {
     let seen = run::run(&place.folder, read("cmd").trim())?;
     let after = stand::files(&place.folder);
     let mut wrong = limits(&seen);
+    undated(&place.folder, &read("cmd"), &seen, &mut wrong);
     if env::var_os("DRYFIT_BLESS").is_some() {
         stand::bless(&case.join("wrote"), &place.folder)?;
     }
@@ -177,6 +178,21 @@ fn limits(seen: &run::Seen) -> String {
         }
     }
     wrong
+}
+
+/// What is printed is the same tomorrow: no output may hold a day that only the clock gave.
+fn undated(folder: &Path, cmd: &str, seen: &run::Seen, wrong: &mut String) {
+    let today = jiff::Zoned::now().date().to_string();
+    let given = || {
+        cmd.contains(&today)
+            || stand::files(folder)
+                .keys()
+                .filter_map(|file| fs::read_to_string(folder.join(file)).ok())
+                .any(|text| text.contains(&today))
+    };
+    if seen.stdout.contains(&today) && !given() {
+        let _ = writeln!(wrong, "depends on the day it is run: give it `--date`");
+    }
 }
 
 fn facts(facts: &str, seen: &run::Seen, wrong: &mut String) {
