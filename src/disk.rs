@@ -20,6 +20,7 @@ use std::fs::{self, File, TryLockError};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
@@ -33,6 +34,23 @@ const PATIENCE: Duration = Duration::from_secs(2);
 const GLANCE: Duration = Duration::from_millis(5);
 /// What is written at a time.
 const CHUNK: usize = 1 << 20;
+
+/// Names that files have while they are written. Who holds it gives or takes such a name.
+static NAMED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+
+fn named() -> MutexGuard<'static, Vec<PathBuf>> {
+    NAMED.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// The process ends now: takes away what is half written, and keeps any more from being begun. A
+/// file that is being put in its place is there first.
+pub(crate) fn abandon() {
+    let names = named();
+    for name in names.iter() {
+        let _ = fs::remove_file(name);
+    }
+    std::mem::forget(names);
+}
 
 /// A file that grows beside another and takes its place at the end, or goes away.
 pub(crate) struct Beside {
@@ -71,8 +89,11 @@ impl Beside {
                 let beside = folder.join(beside_name(&name));
                 // Of a process that was killed, whose number this one has now.
                 let _ = fs::remove_file(&beside);
+                let mut names = named();
                 let file = fs::OpenOptions::new().write(true).create_new(true).open(&beside);
-                (file.map_err(|e| cannot(path, &e))?, Some(beside))
+                let file = file.map_err(|e| cannot(path, &e))?;
+                names.push(beside.clone());
+                (file, Some(beside))
             }
         };
         let out = BufWriter::with_capacity(CHUNK, file);
@@ -141,6 +162,7 @@ impl Beside {
     /// Gives the file its name. Nothing with another name is left by whoever is killed here, but
     /// for the moment between two calls where one name has to take the place of another.
     fn place_at(&mut self, over: bool) -> io::Result<()> {
+        let _named = named();
         match (&self.beside, over) {
             (Some(beside), true) => fs::rename(beside, &self.real),
             (Some(beside), false) => place_new(beside, &self.real),
@@ -174,7 +196,10 @@ impl Write for Beside {
 
 impl Drop for Beside {
     fn drop(&mut self) {
-        if let Some(beside) = self.beside.as_ref().filter(|_| !self.finished) {
+        let Some(beside) = &self.beside else { return };
+        let mut names = named();
+        names.retain(|name| name != beside);
+        if !self.finished {
             let _ = fs::remove_file(beside);
         }
     }

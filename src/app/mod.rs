@@ -9,6 +9,7 @@ mod commands;
 mod counted;
 mod edition;
 mod git;
+mod interrupt;
 mod left_out;
 pub mod limits;
 mod lists;
@@ -30,9 +31,13 @@ use crate::app::commands::Page;
 #[must_use]
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
+    // An editor ends its server by a message.
+    if !matches!(cli.command, Command::Lsp { .. }) {
+        interrupt::listen();
+    }
     let mut page = Page::new();
     let code = answer(cli.command, &mut page);
-    ExitCode::from(page.close(code))
+    ExitCode::from(interrupt::code(page.close(code)))
 }
 
 /// 0 when nothing stops the build (or the question was answered), 1 when something does, 2 when the

@@ -50,6 +50,16 @@ impl Desk {
         fs::read_to_string(self.path(name)).unwrap()
     }
 
+    /// Names of what is in it, in order, but for what is remembered of its user.
+    #[allow(dead_code)] // Not every test program looks.
+    pub(crate) fn names(&self) -> Vec<String> {
+        let entries = fs::read_dir(&self.0).unwrap().map(|e| e.unwrap().file_name());
+        let names = entries.map(|name| name.to_string_lossy().into_owned());
+        let mut names: Vec<String> = names.filter(|name| name != "data").collect();
+        names.sort();
+        names
+    }
+
     /// The binary, in this folder, with nothing of the user's around it.
     pub(crate) fn command(&self, arguments: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_dryfit"));

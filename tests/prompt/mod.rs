@@ -4,6 +4,8 @@
 use std::process::Output;
 
 #[cfg(unix)]
+mod ctrl_c;
+#[cfg(unix)]
 mod intake_questions;
 mod saves;
 mod scripts;

@@ -33,13 +33,18 @@ impl Terminal {
 
     /// The program with arguments, in the desk's folder.
     pub(super) fn start(desk: &Desk, columns: u16, arguments: &[&str]) -> Self {
+        Self::start_as(desk, columns, "xterm", arguments)
+    }
+
+    /// The same on a terminal that calls itself something else.
+    pub(super) fn start_as(desk: &Desk, columns: u16, term: &str, arguments: &[&str]) -> Self {
         let (pty, pts) = pty_process::blocking::open().unwrap();
         pty.resize(Size::new(40, columns)).unwrap();
         let child = Command::new(env!("CARGO_BIN_EXE_dryfit"))
             .args(arguments)
             .current_dir(&desk.0)
             .env("XDG_DATA_HOME", desk.path("data"))
-            .env("TERM", "xterm")
+            .env("TERM", term)
             .env("LC_ALL", "C.UTF-8")
             .env("NO_COLOR", "1")
             .env_remove("COLUMNS")
@@ -60,7 +65,7 @@ impl Terminal {
         Self { pty, child, shown, read: 0 }
     }
 
-    fn send(&self, text: &str) {
+    pub(super) fn send(&self, text: &str) {
         (&*self.pty).write_all(text.as_bytes()).unwrap();
     }
 
@@ -94,19 +99,52 @@ impl Terminal {
     /// Ctrl-C, and the new prompt after it. What is typed ahead of a Ctrl-C is gone, as in any
     /// terminal, so nothing may be under way.
     fn interrupt(&mut self) {
+        self.settle();
+        self.send("\u{3}");
+        self.expect("\u{1b}[?2004h");
+    }
+
+    /// Waits until nothing more is shown, and has read all of it.
+    pub(super) fn settle(&mut self) {
         let mut before = usize::MAX;
         while before != self.shown.lock().unwrap().len() {
             before = self.shown.lock().unwrap().len();
             std::thread::sleep(Duration::from_millis(200));
         }
         self.read = before;
-        self.send("\u{3}");
-        self.expect("\u{1b}[?2004h");
     }
 
     pub(super) fn leave(mut self) -> i32 {
         self.send("quit!\r");
         self.gone()
+    }
+
+    /// Types a command and waits until it is taken: Ctrl-C before that is about the line.
+    pub(super) fn begin(&mut self, line: &str) {
+        self.send(line);
+        self.settle();
+        self.send("\r");
+        self.expect("\n");
+        // A plain terminal echoes the line before the program has it.
+        std::thread::sleep(Duration::from_secs(1));
+    }
+
+    /// Presses Ctrl-C until a text is shown: on a busy machine the first may come too early.
+    pub(super) fn interrupt_until(&mut self, text: &str) -> String {
+        let start = Instant::now();
+        loop {
+            let shown = self.shown.lock().unwrap().get(self.read..).unwrap_or("").to_owned();
+            if shown.contains(text) {
+                return self.expect(text);
+            }
+            assert!(start.elapsed() < PATIENCE, "Ctrl-C does not lead to {text:?} in {shown:?}");
+            self.send("\u{3}");
+            std::thread::sleep(Duration::from_millis(250));
+        }
+    }
+
+    pub(super) fn process(&self) -> u32 {
+        self.child.id()
     }
 
     pub(super) fn gone(&mut self) -> i32 {

@@ -3,6 +3,7 @@
 use std::io::{self, BufWriter, Stderr, Stdout, Write as _};
 use std::path::{Path, PathBuf};
 
+use crate::app::interrupt;
 use crate::app::left_out;
 use crate::app::prompt;
 use crate::app::report;
@@ -165,10 +166,14 @@ pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
             page.write(&html);
             code
         }
-        Ok((html, code)) => match disk::write_whole(&args.output, html.as_bytes(), true) {
-            Ok(()) => code,
-            Err(problem) => page.refuse(&problem.into()),
-        },
+        Ok((html, code)) => {
+            let written = interrupt::may_write()
+                .and_then(|()| disk::write_whole(&args.output, html.as_bytes(), true));
+            match written {
+                Ok(()) => code,
+                Err(problem) => page.refuse(&problem.into()),
+            }
+        }
     }
 }
 

@@ -209,6 +209,7 @@ fn test_again(args: TestArgs, page: &mut Page) -> u8 {
         );
     };
     let mut code = 0;
+    crate::app::interrupt::watching();
     watch::watch(&[folder], || {
         code = test(&args, page);
         page.write("\nwatching; Ctrl-C ends it\n");

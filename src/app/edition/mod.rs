@@ -18,6 +18,7 @@ use jiff::civil::Date;
 
 use crate::app::args::EditionArgs;
 use crate::app::commands::{Page, kit_beside};
+use crate::app::interrupt;
 use crate::app::lists;
 use crate::app::prices::priced_lines;
 use crate::app::prices::shopping::Shopping;
@@ -98,6 +99,7 @@ fn publish(args: &EditionArgs, page: &mut Page) -> Result<u8, Refused> {
     files.push((PathBuf::from("feed.xml"), feed::feed(&title, &editions)));
     files.push((PathBuf::from(FILE), editions.text().map_err(wrong)?));
     files.push((PathBuf::from("index.html"), html));
+    interrupt::may_write().map_err(wrong)?;
     write_all(&args.output, &files).map_err(wrong)?;
     page.write(&format!(
         "Wrote the edition of {on} with {} into {}.\n",

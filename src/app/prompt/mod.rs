@@ -9,7 +9,7 @@ mod editor_hints;
 mod fact_commands;
 mod help;
 pub mod history;
-mod interrupt;
+mod input;
 pub mod line_lookup;
 pub mod output;
 mod pager;
@@ -31,8 +31,8 @@ use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+pub use crate::app::interrupt::search;
 pub use compare_command::compare;
-pub use interrupt::search;
 pub use plan_command::{PlanOptions, run as plan};
 
 /// How the prompt is started.

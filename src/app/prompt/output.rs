@@ -156,6 +156,11 @@ impl Page {
         self.text.push_str(&inert_json(&format!("{document:#}\n")));
     }
 
+    /// A line of plain text above all that is there.
+    pub fn above(&mut self, text: &str) {
+        self.text.insert_str(0, &(safe(text) + "\n"));
+    }
+
     /// A line of plain text.
     pub fn line(&mut self, text: &str) -> &mut Self {
         self.say(text).end()

@@ -1,9 +1,10 @@
-//! What is longer than the screen, a screen at a time.
+//! What is longer than the screen, a screen at a time; Ctrl-C ends it.
 
-use rustyline::Editor;
-use rustyline::history::MemHistory;
+use rustyline::error::ReadlineError;
 
-use crate::app::prompt::editor_hints::Prompter;
+use crate::app::counted::count;
+use crate::app::interrupt;
+use crate::app::prompt::input::Input;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::script_runner::write;
 use crate::app::report::escape::width;
@@ -12,56 +13,64 @@ use crate::app::report::escape::width;
 const ROWS: usize = 24;
 /// Lines under the text: the question, and what is typed.
 const BELOW: usize = 2;
+/// Lines written at once, between two looks for Ctrl-C.
+const AT_ONCE: usize = 16;
 
 /// Writes a page, a screen at a time where somebody reads along. Gives a command typed in place of
 /// going on; the error is the code to end with.
-pub(super) fn show(
-    page: &Page,
-    editor: &mut Editor<Prompter, MemHistory>,
-) -> Result<Option<String>, u8> {
+pub(super) fn show(page: &Page, input: &mut Input) -> Result<Option<String>, u8> {
     let rows = terminal_size::terminal_size().map_or(ROWS, |(_, rows)| usize::from(rows.0));
     let room = rows.saturating_sub(BELOW).max(4);
     let lines: Vec<&str> = page.text.lines().collect();
-    if lines.len() <= rows {
-        return write(page, 0).map(|()| None);
-    }
+    let whole = lines.len() <= rows;
+    // Ctrl-C while the command worked has done its work: this is what came of it.
+    interrupt::begin(false);
     let mut from = 0;
     while from < lines.len() {
-        let to = (from + room).min(lines.len());
-        let mut part = Page::new(page.look);
-        for line in lines.get(from..to).unwrap_or(&[]) {
-            part.text.push_str(line);
-            part.text.push('\n');
+        let to = if whole { lines.len() } else { (from + room).min(lines.len()) };
+        from += written(page, lines.get(from..to).unwrap_or(&[]))?;
+        let left = lines.len() - from;
+        if interrupt::halted() || from < to {
+            return cut(page, left);
         }
-        write(&part, 0)?;
-        from = to;
-        if from >= lines.len() {
+        if left == 0 {
             break;
         }
-        let left = lines.len() - from;
         let long = format!("{left} more lines: Enter shows them, q ends, or type a command: ");
         let short = format!("{left} more (q ends): ");
         let words = if width(&long) + 10 <= page.look.width { long } else { short };
-        let answer = quietly(editor, &words);
-        match answer {
+        match input.answer(&words) {
             Ok(answer) if answer.trim().is_empty() => {}
             Ok(answer) if matches!(answer.trim(), "q" | "quit") => break,
             Ok(answer) => return Ok(Some(answer)),
+            Err(ReadlineError::Interrupted) => return cut(page, left),
             Err(_) => break,
         }
     }
     Ok(None)
 }
 
-/// Reads a line with no hint and no completion.
-fn quietly(editor: &mut Editor<Prompter, MemHistory>, words: &str) -> rustyline::Result<String> {
-    let quiet = |editor: &mut Editor<Prompter, MemHistory>, on: bool| {
-        if let Some(helper) = editor.helper() {
-            helper.facts.borrow_mut().quiet = on;
+/// Writes lines until Ctrl-C; gives how many.
+fn written(page: &Page, lines: &[&str]) -> Result<usize, u8> {
+    let mut done = 0;
+    for some in lines.chunks(AT_ONCE) {
+        if interrupt::halted() {
+            break;
         }
-    };
-    quiet(editor, true);
-    let answer = editor.readline(words);
-    quiet(editor, false);
-    answer
+        let mut part = Page::new(page.look);
+        part.text = some.join("\n") + "\n";
+        write(&part, 0)?;
+        done += some.len();
+    }
+    Ok(done)
+}
+
+/// Says that the page goes on.
+fn cut(page: &Page, left: usize) -> Result<Option<String>, u8> {
+    let mut part = Page::new(page.look);
+    part.line(&match left {
+        0 => "unfinished: Ctrl-C cut what is above".to_owned(),
+        left => format!("unfinished: Ctrl-C; {} not shown", count(left, "more line")),
+    });
+    write(&part, 0).map(|()| None)
 }

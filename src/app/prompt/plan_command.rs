@@ -3,9 +3,10 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
+use crate::app::interrupt;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::plan_report::PlanReport;
-use crate::app::prompt::{interrupt, script_runner, watched_files};
+use crate::app::prompt::{script_runner, watched_files};
 use crate::app::report::search_json;
 use crate::build::brief::Brief;
 use crate::disk;
@@ -82,6 +83,7 @@ fn planned(options: &PlanOptions, page: &mut Page) -> Result<u8, Problems> {
         }
     }
     if let (Some(path), Some(best)) = (&options.output, plan.best.first()) {
+        interrupt::may_write()?;
         disk::write_whole(path, build_file(&brief, best)?.as_bytes(), options.force)?;
         if !options.json {
             page.line(&format!("wrote {}", path.display()));

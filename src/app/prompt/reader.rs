@@ -3,24 +3,20 @@
 use std::cell::RefCell;
 use std::rc::Rc;
 
-use rustyline::config::Configurer as _;
 use rustyline::error::ReadlineError;
-use rustyline::history::{History as _, MemHistory};
-use rustyline::{ColorMode, CompletionType, Config, Editor};
 
+use crate::app::interrupt::{self, AtPrompt};
 use crate::app::prompt::TryOptions;
 use crate::app::prompt::command::commands;
 use crate::app::prompt::complete::Facts;
-use crate::app::prompt::editor_hints::Prompter;
-use crate::app::prompt::history::{self, History};
-use crate::app::prompt::output::{Page, Role};
+use crate::app::prompt::history::History;
+use crate::app::prompt::input::Input;
+use crate::app::prompt::output::Page;
 use crate::app::prompt::pager;
 use crate::app::prompt::script_runner::{complain, write};
 use crate::app::prompt::session::{Next, Session};
 use crate::source::Problem;
 use crate::whatif::diff::views;
-
-type Line = Editor<Prompter, MemHistory>;
 
 /// Runs the prompt; gives the exit code.
 pub(super) fn run(options: &TryOptions) -> u8 {
@@ -33,8 +29,9 @@ pub(super) fn run(options: &TryOptions) -> u8 {
     };
     let facts = Rc::new(RefCell::new(Facts::default()));
     let kept = History::of_user();
-    let mut editor = match editor(&session, &facts, &kept) {
-        Ok(editor) => editor,
+    let at_prompt = AtPrompt::begin();
+    let mut input = match Input::open(&facts, &kept, session.look().colour, &at_prompt) {
+        Ok(input) => input,
         Err(error) => {
             complain(
                 "",
@@ -56,15 +53,13 @@ pub(super) fn run(options: &TryOptions) -> u8 {
         learn(&session, &facts);
         session.state(&mut page);
         let _ = write(&page, 0);
-        let colour = page.look.colour;
         let prompt = if session.trial.unsaved() { "*> " } else { "> " };
-        let painted = if colour { Role::Strong.paint(prompt) } else { prompt.to_owned() };
-        match editor.readline(&(prompt.to_owned(), painted)) {
-            Ok(input) => {
-                let mut next = Some(input);
-                while let Some(input) = next {
-                    keep(&mut editor, &kept, &input);
-                    next = match obey(&mut session, &mut editor, &facts, &input) {
+        match input.command(prompt) {
+            Ok(typed) => {
+                let mut next = Some(typed);
+                while let Some(typed) = next {
+                    keep(&mut input, &kept, &typed);
+                    next = match obey(&mut session, &mut input, &typed) {
                         Ok(next) => next,
                         Err(code) => return code,
                     };
@@ -83,29 +78,6 @@ pub(super) fn run(options: &TryOptions) -> u8 {
             Err(_) => return 0,
         }
     }
-}
-
-fn editor(
-    session: &Session,
-    facts: &Rc<RefCell<Facts>>,
-    kept: &History,
-) -> rustyline::Result<Line> {
-    let colour = session.look().colour;
-    let config = Config::builder()
-        .max_history_size(history::MOST)?
-        .history_ignore_dups(true)?
-        .auto_add_history(false)
-        .completion_type(CompletionType::List)
-        .completion_prompt_limit(120)
-        .bracketed_paste(true)
-        .build();
-    let mut editor = Editor::with_history(config, MemHistory::new())?;
-    editor.set_color_mode(if colour { ColorMode::Enabled } else { ColorMode::Disabled });
-    editor.set_helper(Some(Prompter { facts: facts.clone(), colour }));
-    for entry in kept.entries() {
-        editor.history_mut().add(&entry)?;
-    }
-    Ok(editor)
 }
 
 /// Brings what completion knows up to date.
@@ -128,32 +100,26 @@ fn learn(session: &Session, facts: &Rc<RefCell<Facts>>) {
     facts.variables = session.variables.names();
 }
 
-fn keep(editor: &mut Line, kept: &History, input: &str) {
-    let entry = input.trim_end();
+fn keep(input: &mut Input, kept: &History, typed: &str) {
+    let entry = typed.trim_end();
     if History::keeps(entry) {
-        // The editor's own list moves a repeated entry to the end as the file does.
-        let _ = editor.history_mut().add(entry);
+        input.keep(entry);
         kept.add(entry);
     }
 }
 
 /// Runs what was typed, or the lines of a paste until one fails. Gives a command that was typed
 /// while reading the result; the error is the code to leave with.
-fn obey(
-    session: &mut Session,
-    editor: &mut Line,
-    facts: &Rc<RefCell<Facts>>,
-    input: &str,
-) -> Result<Option<String>, u8> {
-    let lines = commands(input);
+fn obey(session: &mut Session, input: &mut Input, typed: &str) -> Result<Option<String>, u8> {
+    let lines = commands(typed);
     let count = lines.len();
-    let mut typed = None;
+    let mut next = None;
+    interrupt::begin(true);
     for (at, (_, line)) in lines.into_iter().enumerate() {
         let mut page = Page::new(session.look());
         let before = session.trial.depth();
-        let result = session.run(&line, &mut page, &mut |question, choices| {
-            choose(editor, facts, question, choices)
-        });
+        let result = session
+            .run(&line, &mut page, &mut |question, choices| choose(input, question, choices));
         let failed = result.is_err();
         match result {
             Ok(Next::Leave) => {
@@ -168,37 +134,37 @@ fn obey(
         if session.trial.depth() != before {
             session.next_things(&mut page);
         }
-        if failed && at + 1 < count {
-            page.line(&format!(
-                "{} after it not run",
-                crate::app::counted::count(count - at - 1, "line")
-            ));
+        if let Some(words) = interrupt::early() {
+            page.above(words);
         }
-        typed = pager::show(&page, editor).map_err(|_| 0)?;
-        if failed || typed.is_some() {
+        next = pager::show(&page, input).map_err(|_| 0)?;
+        if failed || next.is_some() || interrupt::came() {
+            not_run(count - at - 1)?;
             break;
         }
     }
-    Ok(typed)
+    Ok(next)
+}
+
+/// Says how much of a paste is left.
+fn not_run(lines: usize) -> Result<(), u8> {
+    if lines == 0 {
+        return Ok(());
+    }
+    let mut page = Page::new(crate::app::report::style::Look::stdout());
+    page.line(&format!("{} after it not run", crate::app::counted::count(lines, "line")));
+    write(&page, 0).map_err(|_| 0)
 }
 
 /// Asks which of several is meant; an empty answer or Ctrl-C is none of them.
-fn choose(
-    editor: &mut Line,
-    facts: &Rc<RefCell<Facts>>,
-    question: &str,
-    choices: &[String],
-) -> Option<usize> {
+fn choose(input: &mut Input, question: &str, choices: &[String]) -> Option<usize> {
     let mut page = Page::new(crate::app::report::style::Look::stdout());
     page.line(question);
     for (at, choice) in choices.iter().enumerate() {
         page.line(&format!("  {}  {choice}", at + 1));
     }
     let _ = write(&page, 0);
-    facts.borrow_mut().quiet = true;
-    let answer = editor.readline(&format!("1 to {}: ", choices.len()));
-    facts.borrow_mut().quiet = false;
-    let answer = answer.ok()?;
+    let answer = input.answer(&format!("1 to {}: ", choices.len())).ok()?;
     answer
         .trim()
         .parse::<usize>()

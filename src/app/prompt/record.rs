@@ -6,6 +6,7 @@ use std::io::Write as _;
 use std::path::Path;
 
 use crate::app::counted::count;
+use crate::app::interrupt;
 use crate::app::prompt::command::{Command, commands};
 use crate::app::prompt::history::History;
 use crate::app::prompt::output::{Page, Role};
@@ -167,6 +168,12 @@ impl Session {
                     }
                     return Err(problems);
                 }
+            }
+            if interrupt::came() && all > at + 1 {
+                let left = count(all - at - 1, "line");
+                // Above what they wrote, which may be more than a screen.
+                page.above(&format!("unfinished: Ctrl-C; {left} of {file} not run"));
+                break;
             }
         }
         Ok(Next::On)

@@ -2,6 +2,7 @@
 
 use std::io::{BufRead, Read as _, Write as _};
 
+use crate::app::interrupt;
 use crate::app::left_out;
 use crate::app::prompt::TryOptions;
 use crate::app::prompt::command::goes_on;
@@ -128,7 +129,8 @@ pub(super) fn run(
                 code = 2;
             }
         }
-        if code > 0 && !options.keep_going {
+        // A search of it was ended: so is the script, whose next commands may rest on its answer.
+        if interrupt::came() || (code > 0 && !options.keep_going) {
             return code;
         }
     }

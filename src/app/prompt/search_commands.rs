@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use crate::app::interrupt;
 use crate::app::prompt::output::Page;
+use crate::app::prompt::search_report;
 use crate::app::prompt::session::{Ask, Session};
-use crate::app::prompt::{interrupt, search_report};
 use crate::kit::Kit;
 use crate::rules::loader::Better;
 use crate::source::{Problem, Problems};

@@ -7,10 +7,11 @@ use jiff::civil::Date;
 use crate::app::args::BaseArgs;
 use crate::app::args::searches::{FitArgs, MendArgs, MixArgs, StepsArgs};
 use crate::app::commands::kit_beside;
+use crate::app::interrupt;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::search_commands::{every_step, ordered_by, small_enough, way, weighed};
 use crate::app::prompt::watched_files::OnDisk;
-use crate::app::prompt::{change_report, interrupt, line_lookup, script_runner, search_report};
+use crate::app::prompt::{change_report, line_lookup, script_runner, search_report};
 use crate::app::report::search_json;
 use crate::kit::Kit;
 use crate::layer::read_source;
@@ -73,6 +74,7 @@ fn make(args: &MendArgs, list: &List, found: &Mend, page: &mut Page) -> Result<(
         change_report::text_diff(page, &old.text, &text, (&old.name, &old.name));
         return Ok(());
     }
+    interrupt::may_write()?;
     let mut file = OnDisk::read(&args.list)?;
     let changed = || Problem::new(format!("{} changed since it was read", args.list.display()));
     if read_source(&args.list)?.text != old.text {
