@@ -294,7 +294,7 @@ pub(crate) fn judged(
 ) -> Result<Audited, Problems> {
     let settled = settle(kit, build)?;
     let audit = kit.audit(&settled.build);
-    let mut audited = if causes { Audited::with_causes(&audit) } else { Audited::new(&audit) };
+    let mut audited = if causes { Audited::with_causes(&audit) } else { Audited::proven(&audit) };
     audited.chosen = settled.choices;
     audited.left = settled.left;
     audited.settle();

@@ -19,7 +19,7 @@ pub fn limits() -> Vec<Limit> {
             "values shown with a finding, without `--all`",
             MOST_POINTERS,
             "Evidence:",
-            "tests/cases/good/set_over/stdout",
+            "tests/cases/good/much_evidence/stdout",
         ),
     ]
 }

@@ -57,6 +57,8 @@ pub(crate) struct Ends {
     pub(crate) waits: BTreeSet<Fact>,
     /// Whether there was more than could be looked at.
     pub(crate) cut_short: bool,
+    /// How many questions it took.
+    pub(crate) asked: usize,
 }
 
 impl Ends {
@@ -168,7 +170,7 @@ impl Explorer {
     /// What was learnt over all ways.
     pub(crate) fn finish(self, all: Vec<End>) -> Ends {
         let cut_short = self.asked > MAX_QUESTIONS;
-        Ends { all, turned: self.turned, waits: self.waits, cut_short }
+        Ends { all, turned: self.turned, waits: self.waits, cut_short, asked: self.asked }
     }
 
     /// Whether a place is undecided.
@@ -308,14 +310,10 @@ impl Explorer {
                 continue;
             }
             match view.pool.get(id) {
-                Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => stack.extend([*a, *b]),
-                Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => stack.push(*a),
-                Expr::Func(_, args) => stack.extend(args.iter().copied()),
-                Expr::Assign(assign) => stack.extend(assign.exprs()),
                 Expr::Sum(name) => {
                     stack.extend(self.addends(view, name).into_iter().map(|(id, _)| id));
                 }
-                _ => {}
+                expr => stack.extend(expr.operands()),
             }
         }
     }

@@ -63,6 +63,24 @@ pub enum Expr {
     Assign(Arc<AssignExpr>),
 }
 
+impl Expr {
+    /// The expressions that this one is made of.
+    pub(crate) fn operands(&self) -> impl Iterator<Item = ExprId> + '_ {
+        let (pair, args, assign) = match self {
+            Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => ([Some(*a), Some(*b)], None, None),
+            Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => {
+                ([Some(*a), None], None, None)
+            }
+            Expr::Func(_, args) => ([None; 2], Some(args), None),
+            Expr::Assign(assign) => ([None; 2], None, Some(assign)),
+            _ => ([None; 2], None, None),
+        };
+        let args = args.into_iter().flat_map(|args| args.iter().copied());
+        let assigned = assign.into_iter().flat_map(|assign| assign.exprs());
+        pair.into_iter().flatten().chain(args).chain(assigned)
+    }
+}
+
 /// Words of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum LineWord {
@@ -253,13 +271,7 @@ impl Pool {
     fn extent(&self, expr: &Expr) -> (u32, u32) {
         let of = |id: &ExprId| self.extents.get(id.0 as usize).copied().unwrap_or((0, 1));
         let join = |(d, n): (u32, u32), (e, m): (u32, u32)| (d.max(e), n.saturating_add(m));
-        let (depth, nodes) = match expr {
-            Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => join(of(a), of(b)),
-            Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => of(a),
-            Expr::Func(_, args) => args.iter().map(of).fold((0, 0), join),
-            Expr::Assign(assign) => assign.exprs().map(|id| of(&id)).fold((0, 0), join),
-            _ => (0, 0),
-        };
+        let (depth, nodes) = expr.operands().map(|id| of(&id)).fold((0, 0), join);
         let own = if matches!(expr, Expr::Cell(..)) { CELL_WEIGHT } else { 1 };
         (depth.saturating_add(own), nodes.saturating_add(own))
     }
@@ -300,11 +312,7 @@ impl Pool {
                 | LineWord::Shipping,
             ) => lines,
             Expr::Derived(at) => DERIVED.get(*at as usize).is_some_and(|d| d.unit == "money"),
-            Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => rests(a) || rests(b),
-            Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => rests(a),
-            Expr::Func(_, args) => args.iter().any(rests),
-            Expr::Assign(assign) => assign.exprs().any(|id| rests(&id)),
-            _ => false,
+            expr => expr.operands().any(|id| rests(&id)),
         }
     }
 

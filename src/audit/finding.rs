@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::audit::ask::{Answer, Ask, Step};
 use crate::audit::eval::View;
-use crate::audit::expr::ExprId;
+use crate::audit::expr::{Expr, ExprId};
 use crate::audit::message::Said;
 use crate::audit::place::{self, Spot, handle_name, hole_spots, spots};
 use crate::audit::verdict::{Draft, Hole, Verdict};
@@ -157,10 +157,34 @@ impl Finding {
     }
 }
 
-/// Pointers at places.
-pub(crate) fn pointers_at(view: View<'_>, places: &[ExprId]) -> Vec<Pointer> {
-    let mut found = Vec::new();
-    places.iter().for_each(|place| spots(view, *place, &mut found));
+/// What proves a finding.
+pub(crate) struct Proof<'a> {
+    /// As the rule raised it.
+    pub(crate) draft: &'a Draft,
+    /// How the rule got there.
+    pub(crate) verdict: &'a Verdict,
+    /// The facts that suffice, the one read last first.
+    pub(crate) facts: &'a [ExprId],
+}
+
+/// Pointers at what a rule points at itself, at the facts that prove what it found, and at the
+/// settings and cells of tables that decided it with them: no facts of the list, but where a shop
+/// looks next. What was pointed at before, which the last comparison looked at first, says best
+/// where to begin.
+pub(crate) fn pointers_at(view: View<'_>, proof: &Proof<'_>, before: &[Pointer]) -> Vec<Pointer> {
+    let mut found: Vec<Spot> = Vec::new();
+    proof.draft.at.iter().for_each(|hole| hole_spots(view, hole, &mut found));
+    proof.facts.iter().for_each(|place| spots(view, *place, &mut found));
+    let asked = proof.verdict.path.get(..proof.draft.asked).unwrap_or(&proof.verdict.path);
+    let mut under: Vec<ExprId> = deciding(asked).iter().flat_map(|s| s.ask.exprs()).collect();
+    while let Some(id) = under.pop() {
+        match view.pool.get(id) {
+            Expr::Setting(_) | Expr::Cell(..) => spots(view, id, &mut found),
+            expr => under.extend(expr.operands()),
+        }
+    }
+    let order = |spot: &Spot| before.iter().position(|p| p.place == spot.place);
+    found.sort_by_key(|spot| order(spot).unwrap_or(usize::MAX));
     pointers(view, found)
 }
 

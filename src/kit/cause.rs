@@ -53,7 +53,7 @@ impl Audit {
             };
             for ((_, slots), (_, cleared)) in lines.iter().zip(&mut clears) {
                 let released = Released { lines: slots.clone(), ..Released::default() };
-                if !self.runner.holds_without(rule, &draft, &released) {
+                if !self.runner.holds_without(rule, &draft, &released).0 {
                     cleared.push(*stop);
                 }
             }

@@ -2,21 +2,24 @@
 
 use crate::audit::explore::{End, Released};
 use crate::audit::expr::{BuildWord, Expr, ExprId};
-use crate::audit::finding::{Finding, pointers_at};
+use crate::audit::finding::{Finding, Proof, pointers_at};
 use crate::audit::verdict::{Draft, Verdict};
 use crate::kit::audit::Audit;
 use crate::kit::explored::{Runner, same_finding};
 
 /// Most facts of one finding that are let go one by one.
 const MAX_FACTS: usize = 120;
+/// Most questions that the evidence of one finding may take, over all its facts.
+const MOST_ASKED: usize = 3_000;
 
 impl Runner {
     /// The places that prove a finding: with them as they are, the rule raises it whatever the
-    /// others are; and none of them can be spared.
-    pub(crate) fn evidence(&self, rule: u16, draft: &Draft, verdict: &Verdict) -> Vec<ExprId> {
+    /// others are; and none of them can be spared. None where that takes too long to find.
+    fn evidence(&self, rule: u16, draft: &Draft, verdict: &Verdict) -> Option<Vec<ExprId>> {
         let places = self.places(draft, verdict);
         let mut released = Released::default();
         let mut kept = Vec::new();
+        let mut asked = 0;
         for place in places {
             // What the whole list comes to is no fact that could be let go by itself.
             if self.is_total(place) {
@@ -24,13 +27,17 @@ impl Runner {
                 continue;
             }
             released.places.insert(place);
-            if !self.holds_without(rule, draft, &released) {
+            let (holds, questions) = self.holds_without(rule, draft, &released);
+            if !holds {
                 released.places.remove(&place);
                 kept.push(place);
             }
+            asked += questions;
+            if asked > MOST_ASKED {
+                return None;
+            }
         }
-        kept.reverse();
-        kept
+        Some(kept)
     }
 
     fn is_total(&self, place: ExprId) -> bool {
@@ -39,8 +46,14 @@ impl Runner {
         matches!(expr, Expr::Build(BuildWord::Total | BuildWord::Unpriced))
     }
 
-    /// Whether a rule raises a finding in every way that is left with some places let go.
-    pub(crate) fn holds_without(&self, rule: u16, draft: &Draft, released: &Released) -> bool {
+    /// Whether a rule raises a finding in every way that is left with some places let go, and
+    /// the questions it took to know.
+    pub(super) fn holds_without(
+        &self,
+        rule: u16,
+        draft: &Draft,
+        released: &Released,
+    ) -> (bool, usize) {
         let mut all = true;
         let mut any = false;
         let ends = self.explore(rule, false, released.clone(), &mut |end: &End| {
@@ -52,7 +65,7 @@ impl Runner {
             all &= here;
             here
         });
-        all && any && ends.waits.is_empty() && !ends.cut_short
+        (all && any && ends.waits.is_empty() && !ends.cut_short, ends.asked)
     }
 
     /// The known places that a finding was reached by: fields of parts first, then what the list
@@ -67,10 +80,6 @@ impl Runner {
             stack.extend(step.ask.exprs());
             while let Some(id) = stack.pop() {
                 match state.pool.get(id) {
-                    Expr::Bin(_, a, b) | Expr::KeyOf(a, b) => stack.extend([*a, *b]),
-                    Expr::Un(_, a) | Expr::Measure(_, a) | Expr::Cell(_, _, a) => stack.push(*a),
-                    Expr::Func(_, args) => stack.extend(args.iter().copied()),
-                    Expr::Assign(assign) => stack.extend(assign.exprs()),
                     Expr::Sum(name) => {
                         for (kind, field) in build.catalogue.kinds_with(name) {
                             for nth in (0u16..).take(build.slots(*kind).len()) {
@@ -87,7 +96,7 @@ impl Runner {
                     {
                         found.push(id);
                     }
-                    _ => {}
+                    expr => stack.extend(expr.operands()),
                 }
             }
         }
@@ -105,20 +114,22 @@ impl Audit {
     /// prove it. It looks into each finding anew, so it takes longer than the findings alone.
     pub fn proven(&self) -> Vec<Finding> {
         let mut findings = self.findings();
-        self.prove(&mut findings);
+        self.prove(findings.iter_mut());
         findings
     }
 
     /// Findings of this audit, each made to point at the fewest facts that prove it.
-    pub(crate) fn prove(&self, findings: &mut [Finding]) {
+    pub(crate) fn prove<'f>(&self, findings: impl Iterator<Item = &'f mut Finding>) {
         self.runner.look_at(&self.build);
         for finding in findings {
             let Some((rule, draft, verdict)) = self.raised(finding) else { continue };
-            let facts = self.runner.evidence(rule, &draft, &verdict);
-            let pointers = self.with_view(|view, _| pointers_at(view, &facts));
-            if !pointers.is_empty() {
-                finding.pointers = pointers;
+            let Some(facts) = self.runner.evidence(rule, &draft, &verdict) else { continue };
+            if facts.is_empty() {
+                continue;
             }
+            let proof = Proof { draft: &draft, verdict: &verdict, facts: &facts };
+            finding.pointers =
+                self.with_view(|view, _| pointers_at(view, &proof, &finding.pointers));
         }
     }
 }

@@ -321,17 +321,22 @@ impl Audited {
         }
     }
 
+    /// The same, each stop and caution pointing at the fewest facts that prove it.
+    pub(crate) fn proven(audit: &Audit) -> Self {
+        Self { findings: merge(proven(audit)).0, ..Self::new(audit) }
+    }
+
     /// The same with what is at fault, which takes longer to find than the findings do.
     pub fn with_causes(audit: &Audit) -> Self {
-        let found = audit.findings();
+        let found = proven(audit);
         let mut causes = causes(audit, &found);
-        let (_, places) = merge(found);
+        let (findings, places) = merge(found);
         for cause in &mut causes {
             cause.findings =
                 cause.findings.iter().filter_map(|at| places.get(*at).copied()).collect();
             cause.findings.dedup();
         }
-        Self { causes, ..Self::new(audit) }
+        Self { findings, causes, ..Self::new(audit) }
     }
 
     /// Findings in force at a level.
@@ -392,6 +397,14 @@ impl Audited {
     pub fn money(&self, amount: f64) -> String {
         crate::audit::wording::figure(amount, "money", &self.currency)
     }
+}
+
+/// The findings, stops and cautions with their proof: advice is seldom looked into, and has the
+/// most facts to let go.
+fn proven(audit: &Audit) -> Vec<Finding> {
+    let mut found = audit.findings();
+    audit.prove(found.iter_mut().filter(|f| f.level > Level::Advice));
+    found
 }
 
 /// Joins findings that say the same, keeping the order; with the place that each has come to.

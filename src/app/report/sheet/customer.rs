@@ -53,6 +53,11 @@ pub(super) fn customer(look: &Look<'_>, charge: &Charge, orders: &Orders) -> Cus
     };
     let message = |m: &Merged| clip(&m.finding.message, SENTENCE);
     let (is_offer, held_up) = match look.audited.ruling {
+        Ruling::Build | Ruling::Care
+            if look.audited.open.is_empty() && look.audited.unpriced > 0 =>
+        {
+            (false, "This is not an offer yet: we still have to find a price for some parts.")
+        }
         Ruling::Build | Ruling::Care if look.audited.open.is_empty() => (true, ""),
         Ruling::Open | Ruling::Build | Ruling::Care => {
             (false, "This is not an offer yet: we still have to look something up.")
@@ -156,7 +161,8 @@ pub(super) fn sentence(title: &str) -> String {
 }
 
 fn costs(look: &Look<'_>, charge: &Charge) -> Vec<(String, String)> {
-    let mut rows = vec![("Price to pay".to_owned(), look.amount(&charge.pay))];
+    let title = if look.audited.unpriced > 0 { "Price so far" } else { "Price to pay" };
+    let mut rows = vec![(title.to_owned(), look.amount(&charge.pay))];
     if let Some((name, tax)) = &charge.tax {
         rows.push((format!("of which {name}"), look.amount(tax)));
     }
@@ -171,6 +177,9 @@ fn costs(look: &Look<'_>, charge: &Charge) -> Vec<(String, String)> {
 
 /// What it costs over the years it is to serve.
 fn over(look: &Look<'_>, charge: &Charge) -> Option<(String, String)> {
+    if look.audited.unpriced > 0 {
+        return None;
+    }
     let years = look.build_num("years")?;
     let cost = look
         .measure("power.years_cost")
