@@ -9,13 +9,20 @@ use crate::kit::explored::{Runner, same_finding};
 
 /// Most facts of one finding that are let go one by one.
 const MAX_FACTS: usize = 120;
-/// Most questions that the evidence of one finding may take, over all its facts.
-const MOST_ASKED: usize = 3_000;
+/// Most questions that a report asks for the evidence of one finding, over all its facts.
+pub(crate) const MOST_ASKED: usize = 3_000;
 
 impl Runner {
     /// The places that prove a finding: with them as they are, the rule raises it whatever the
-    /// others are; and none of them can be spared. None where that takes too long to find.
-    fn evidence(&self, rule: u16, draft: &Draft, verdict: &Verdict) -> Option<Vec<ExprId>> {
+    /// others are; and none of them can be spared. None where that takes more questions than
+    /// `most` to find.
+    fn evidence(
+        &self,
+        rule: u16,
+        draft: &Draft,
+        verdict: &Verdict,
+        most: usize,
+    ) -> Option<Vec<ExprId>> {
         let places = self.places(draft, verdict);
         let mut released = Released::default();
         let mut kept = Vec::new();
@@ -33,7 +40,7 @@ impl Runner {
                 kept.push(place);
             }
             asked += questions;
-            if asked > MOST_ASKED {
+            if asked > most {
                 return None;
             }
         }
@@ -114,19 +121,18 @@ impl Audit {
     /// prove it. It looks into each finding anew, so it takes longer than the findings alone.
     pub fn proven(&self) -> Vec<Finding> {
         let mut findings = self.findings();
-        self.prove(findings.iter_mut());
+        self.prove(findings.iter_mut(), usize::MAX);
         findings
     }
 
-    /// Findings of this audit, each made to point at the fewest facts that prove it.
-    pub(crate) fn prove<'f>(&self, findings: impl Iterator<Item = &'f mut Finding>) {
+    /// Findings of this audit, each made to point at the fewest facts that prove it; one whose
+    /// facts take more than `most` questions to find goes on pointing at what decided it.
+    pub(crate) fn prove<'f>(&self, findings: impl Iterator<Item = &'f mut Finding>, most: usize) {
         self.runner.look_at(&self.build);
         for finding in findings {
             let Some((rule, draft, verdict)) = self.raised(finding) else { continue };
-            let Some(facts) = self.runner.evidence(rule, &draft, &verdict) else { continue };
-            if facts.is_empty() {
-                continue;
-            }
+            let facts = self.runner.evidence(rule, &draft, &verdict, most);
+            let Some(facts) = facts.filter(|facts| !facts.is_empty()) else { continue };
             let proof = Proof { draft: &draft, verdict: &verdict, facts: &facts };
             finding.pointers =
                 self.with_view(|view, _| pointers_at(view, &proof, &finding.pointers));

@@ -3,7 +3,7 @@
 mod audit;
 mod cause;
 mod causes;
-mod evidence;
+pub(crate) mod evidence;
 mod explored;
 pub(crate) mod expression;
 pub mod filters;

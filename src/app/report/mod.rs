@@ -37,6 +37,7 @@ use crate::audit::finding::Finding;
 use crate::build::What;
 use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
+use crate::kit::evidence::MOST_ASKED;
 use crate::kit::{Audit, Cause, Measure, OpenRule, Question, Ruling, causes};
 use crate::level::Level;
 use crate::rules::loader::BrokenRule;
@@ -403,7 +404,7 @@ impl Audited {
 /// most facts to let go.
 fn proven(audit: &Audit) -> Vec<Finding> {
     let mut found = audit.findings();
-    audit.prove(found.iter_mut().filter(|f| f.level > Level::Advice));
+    audit.prove(found.iter_mut().filter(|f| f.level > Level::Advice), MOST_ASKED);
     found
 }
 
