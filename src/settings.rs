@@ -10,7 +10,10 @@ use crate::catalogue::field_reader::{found, key_span, parse};
 use crate::catalogue::value::Val;
 use crate::layer::Layer;
 use crate::level::{LEVELS, Level};
+use crate::rules::choice;
+use crate::rules::loader::{Rule, RuleSet};
 use crate::source::{Problem, Problems, Source, Span};
+use crate::words::clip;
 
 /// A number or text that rules ask for.
 pub(crate) const SETTING: Declared = Declared {
@@ -53,9 +56,11 @@ pub struct Setting {
     pub layer: String,
 }
 
-/// What a shop decided of one rule.
+/// What a shop decided of one rule, or of all that a pattern or tag chooses.
 #[derive(Debug, Clone)]
 pub struct RuleChoice {
+    /// What it names: an id, a pattern such as `bench.*`, or `tag:electrical`.
+    pub names: String,
     /// Another level for its findings.
     pub level: Option<Level>,
     /// Switched off.
@@ -79,7 +84,11 @@ impl RuleChoice {
             (_, Some(level)) => format!("counts as {level}"),
             _ => "as it is".to_owned(),
         };
-        format!("{what} in {}: {}", self.source.name, self.reason)
+        let by = match choice::is_pattern(&self.names) {
+            true => format!(" by {}", self.names),
+            false => String::new(),
+        };
+        format!("{what}{by} in {}: {}", self.source.name, self.reason)
     }
 }
 
@@ -88,7 +97,9 @@ impl RuleChoice {
 pub struct Settings {
     entries: Vec<Setting>,
     by_name: HashMap<Arc<str>, u16>,
-    /// Choices by rule id.
+    /// Decisions as written, the lower layers' first.
+    written: Vec<RuleChoice>,
+    /// The decision that holds for each rule, by its id.
     pub choices: HashMap<String, RuleChoice>,
 }
 
@@ -147,6 +158,58 @@ impl Settings {
             None => Err(Problem::new(format!("there is no setting `{name}`"))
                 .suggest(name, self.by_name.keys().map(|k| &**k))),
         }
+    }
+
+    /// Finds out which rules the decisions are about. A later layer's counts over a lower one's;
+    /// in one layer that on a rule by its id counts over one by pattern or tag.
+    pub(crate) fn decide(&mut self, rules: &RuleSet) -> Vec<Problem> {
+        let mut problems = Vec::new();
+        for written in &self.written {
+            let chosen: Vec<&Rule> =
+                rules.rules.iter().filter(|r| choice::chooses(&written.names, r)).collect();
+            if chosen.is_empty() {
+                let names = clip(&written.names, 60);
+                let problem = match choice::is_pattern(&written.names) {
+                    true => {
+                        Problem::new(format!("settings decide on `{names}`, which fits no rule"))
+                    }
+                    false => Problem::new(format!(
+                        "settings decide on rule `{names}`, which does not exist"
+                    )),
+                };
+                let problem = problem.at(&written.source, written.span, "unknown rule");
+                problems.push(match choice::meant(rules, &written.names) {
+                    Some(help) => problem.help(help),
+                    None => problem,
+                });
+            }
+            for rule in chosen {
+                let held = self.choices.get(&*rule.id).filter(|h| h.layer == written.layer);
+                let exact = |c: &RuleChoice| !choice::is_pattern(&c.names);
+                match held {
+                    Some(held) if exact(held) => continue,
+                    Some(held)
+                        if !exact(written)
+                            && (held.off, held.level) != (written.off, written.level) =>
+                    {
+                        let said = format!(
+                            "`{}` and `{}` decide differently on rule {}",
+                            held.names, written.names, rule.id
+                        );
+                        let problem = Problem::new(said).at(&written.source, written.span, "here");
+                        problems.push(
+                            problem
+                                .at(&held.source, held.span, "and here")
+                                .help(format!("decide on it by its id: [rule.\"{}\"]", rule.id)),
+                        );
+                        break;
+                    }
+                    _ => {}
+                }
+                self.choices.insert(rule.id.to_string(), written.clone());
+            }
+        }
+        problems
     }
 
     fn read(&mut self, source: &Arc<Source>, layer: &str, problems: &mut Problems) {
@@ -267,6 +330,7 @@ impl Settings {
         layer: &str,
         problems: &mut Problems,
     ) {
+        let before = self.written.len();
         for (key, value) in table {
             let id = key.get_ref().to_string();
             let Some(choice) = value.get_ref().as_table() else {
@@ -300,17 +364,18 @@ impl Settings {
             let off = row.flag("off").unwrap_or(false);
             let level = row.text("level").and_then(Level::by_name);
             let reason = row.text("reason").unwrap_or("").to_owned();
-            self.choices.insert(
-                id,
-                RuleChoice {
-                    level,
-                    off,
-                    reason,
-                    span: key_span(key),
-                    source: source.clone(),
-                    layer: layer.to_owned(),
-                },
-            );
+            self.written.push(RuleChoice {
+                names: id,
+                level,
+                off,
+                reason,
+                span: key_span(key),
+                source: source.clone(),
+                layer: layer.to_owned(),
+            });
+        }
+        if let Some(own) = self.written.get_mut(before..) {
+            own.sort_by_key(|choice| choice::is_pattern(&choice.names));
         }
     }
 }

@@ -42,6 +42,7 @@ pub use cause::{Blame, Blames};
 pub use causes::{Cause, causes};
 pub(crate) use explored::Runner;
 pub use layers::Layers;
+pub(crate) use open::usual_words;
 pub use open::{Decides, Fits, OpenRule, Question, Ruling};
 pub use work::{Step, Task};
 
@@ -85,13 +86,15 @@ impl Kit {
     /// # Errors
     /// What is wrong with the settings.
     pub fn with_catalogue(catalogue: Arc<Catalogue>, rules: &[Layer]) -> Result<Self, Problems> {
-        let settings = Settings::load(rules)?;
+        let mut settings = Settings::load(rules)?;
         let waivers = waivers::load(rules)?.into();
         let host = Host::new(settings.clone());
         let (mut engine, words) = engine(&host, &catalogue);
         let mut set = on_script_stack(|| RuleSet::load(rules, &mut engine, &host));
         set.check(&engine, &catalogue, &settings);
-        check_choices(&host, &mut set);
+        // A decision on a rule that does not exist would be a silent no.
+        set.broken.extend(settings.decide(&set));
+        host.state.borrow_mut().settings = Rc::new(settings.clone());
         // Beside the rule, so that an audit looks no rule up by its name.
         for rule in &mut set.rules {
             if let Some(choice) = settings.choices.get(&*rule.id) {
@@ -354,21 +357,4 @@ fn sorted(which: &[u16]) -> Vec<u16> {
     let mut which = which.to_vec();
     which.sort_unstable();
     which
-}
-
-/// A decision on a rule that does not exist would be a silent no: report it.
-fn check_choices(host: &Host, set: &mut RuleSet) {
-    let settings = host.state.borrow().settings.clone();
-    let mut ids: Vec<&String> =
-        settings.choices.keys().filter(|id| set.rule(id).is_none()).collect();
-    ids.sort();
-    for id in ids {
-        if let Some(choice) = settings.choices.get(id) {
-            let problem = Problem::new(format!(
-                "settings decide on rule `{id}`, which does not exist"
-            ))
-            .at(&choice.source, choice.span, "unknown rule");
-            set.broken.push(problem.suggest(id, set.rules.iter().map(|r| &*r.id)));
-        }
-    }
 }

@@ -8,7 +8,7 @@ use crate::audit::expr::ExprId;
 use crate::audit::finding::{Finding, Settled};
 use crate::audit::interval::Hull;
 use crate::build::lack::Fact;
-use crate::catalogue::kinds::UsualValue;
+use crate::catalogue::kinds::{Usual, UsualValue};
 use crate::catalogue::value::Val;
 use crate::kit::audit::Audit;
 use crate::kit::explored::{Explored, Saying, same_finding};
@@ -261,16 +261,9 @@ impl Audit {
     fn question(&self, fact: Fact, decides: Vec<Decides>) -> Question {
         let field = fact.schema(&self.build);
         let part = self.build.slot(fact.kind, fact.nth).and_then(|s| s.part.as_ref());
-        let usual = field.and_then(|f| f.usual.as_ref()).map(|usual| {
-            let unit = field.map_or("", |f| &f.unit);
-            let words = match &usual.what {
-                UsualValue::Range(lo, hi) if lo == hi => figure(*lo, unit),
-                UsualValue::Range(lo, hi) => crate::audit::wording::range(*lo, *hi, unit, ""),
-                UsualValue::Value(value) => value.show(),
-                UsualValue::Times(of, low, high) => format!("{low} to {high} times {of}"),
-            };
-            (words, usual.basis.clone())
-        });
+        let usual = field
+            .and_then(|f| f.usual.as_ref())
+            .map(|usual| (usual_words(usual, field.map_or("", |f| &f.unit)), usual.basis.clone()));
         Question {
             place: fact.place(&self.build),
             part: fact.part(&self.build),
@@ -327,6 +320,16 @@ impl Audit {
 
     fn explorations(&self) -> impl Iterator<Item = (&Rule, &Explored)> {
         self.outcomes().filter_map(|(rule, outcome)| Some((rule, outcome.exploration()?)))
+    }
+}
+
+/// What a field commonly is, in words.
+pub(crate) fn usual_words(usual: &Usual, unit: &str) -> String {
+    match &usual.what {
+        UsualValue::Range(lo, hi) if lo == hi => figure(*lo, unit),
+        UsualValue::Range(lo, hi) => crate::audit::wording::range(*lo, *hi, unit, ""),
+        UsualValue::Value(value) => value.show(),
+        UsualValue::Times(of, low, high) => format!("{low} to {high} times {of}"),
     }
 }
 

@@ -2,7 +2,51 @@
 
 use crate::rules::loader::{Better, Rule, ScriptFile};
 use crate::rules::outline::Outline;
-use crate::source::Problem;
+use crate::source::{Problem, Span};
+use crate::words::{clip, nearest};
+
+/// What may follow the word that a line begins with.
+enum Takes {
+    /// Text, over as many lines as it needs.
+    Prose,
+    /// Text on this line.
+    Line,
+    /// One of these.
+    Words(&'static [&'static str]),
+    /// A whole number.
+    Number,
+    /// Tags, with commas between them.
+    Tags,
+    /// A version.
+    Version,
+}
+
+/// A line of a doc comment that begins with a word of its own.
+struct Head {
+    word: &'static str,
+    takes: Takes,
+    /// How it is written.
+    shows: &'static str,
+}
+
+const fn head(word: &'static str, takes: Takes, shows: &'static str) -> Head {
+    Head { word, takes, shows }
+}
+
+/// Every such line.
+const HEADS: [Head; 11] = [
+    head("Unit", Takes::Line, "`Unit: W`"),
+    head("Basis", Takes::Prose, "`Basis: the maker's figures`"),
+    head("Remedy", Takes::Prose, "`Remedy: a larger power supply`"),
+    head("Better", Takes::Words(&["more", "less"]), "`Better: more` or `Better: less`"),
+    head("Assume", Takes::Words(&["never"]), "`Assume: never`"),
+    head("Shown", Takes::Words(&["on the sheet"]), "`Shown: on the sheet`"),
+    head("Step", Takes::Number, "the step's place in the order of work, such as `Step: 20`"),
+    head("For", Takes::Words(&["office"]), "`For: office`"),
+    head("Tags", Takes::Tags, "`Tags: electrical, two-person`: lower-case letters, figures and -"),
+    head("Since", Takes::Version, "the version that brought it in, such as `Since: 1.2`"),
+    head("Deprecated", Takes::Prose, "what to use instead: `Deprecated: fit.card_room tells more`"),
+];
 
 /// The rule that a public function is, by its doc comment.
 pub(super) fn rule(
@@ -23,35 +67,44 @@ pub(super) fn rule(
             "write `private fn` before a helper",
         ));
     }
-    let doc = Doc::read(comments);
+    let doc = Doc::read(comments).map_err(|wrong| {
+        let place = line_before(&file.source.text, span.start(), &wrong.line).unwrap_or(span);
+        let problem = Problem::new(format!("`{name}` says {}", wrong.says)).code("rule-comment");
+        Box::new(problem.at(&file.source, place, "here").help(wrong.help))
+    })?;
     if doc.title.is_empty() {
         return Err(problem(
             format!("`{name}` is public and has no doc comment, so it is no rule"),
             "write `/// What it checks.` above it, or `private fn` for a helper",
         ));
     }
-    if let Some(head) = doc.empty_head() {
-        return Err(problem(
-            format!("`{name}` says `{head}:` and nothing after it"),
-            "write what belongs there, such as `Unit: W`, or take the line out",
-        ));
-    }
-    let Meant { better, assumes_nothing, step } =
-        doc.meant().map_err(|(says, help)| problem(format!("`{name}` says {says}"), help))?;
+    let some = |word: &str| doc.said(word).map(str::to_owned);
+    let text = |word: &str| some(word).unwrap_or_default();
+    let mut tags = file.tags.clone();
+    tags.extend(tags_of(doc.said("Tags").unwrap_or("")));
+    tags.sort();
+    tags.dedup();
     Ok(Rule {
         id: format!("{}.{name}", file.stem).into(),
         file: file.stem.clone(),
         function: name.to_owned(),
-        title: doc.title.into(),
-        why: doc.why,
-        basis: doc.basis,
-        remedy: doc.remedy,
-        on_sheet: doc.on_sheet,
-        unit: doc.unit.map(Into::into),
-        better,
-        assumes_nothing,
-        step,
-        audience: doc.audience,
+        title: doc.title.as_str().into(),
+        why: doc.why.clone(),
+        basis: text("Basis"),
+        remedy: text("Remedy"),
+        on_sheet: doc.said("Shown").is_some(),
+        unit: doc.said("Unit").map(Into::into),
+        better: match doc.said("Better") {
+            Some("more") => Some(Better::More),
+            Some(_) => Some(Better::Less),
+            None => None,
+        },
+        assumes_nothing: doc.said("Assume").is_some(),
+        step: doc.said("Step").and_then(|step| step.parse().ok()),
+        audience: some("For"),
+        tags,
+        since: some("Since"),
+        deprecated: some("Deprecated"),
         levels: Vec::new(),
         file_at,
         span,
@@ -64,146 +117,177 @@ pub(super) fn rule(
     })
 }
 
+/// Where a line of a comment stands, before a function.
+fn line_before(text: &str, function: usize, line: &str) -> Option<Span> {
+    let at = text.get(..function)?.rfind(line)?;
+    Some(Span::new(at, at + line.len()))
+}
+
+/// The tags of a whole file: those of its `//! Tags:` line.
+///
+/// # Errors
+/// The line, where what it says is no list of tags.
+pub(super) fn tags_of_file(text: &str) -> Result<Vec<String>, (Span, String)> {
+    let mut at = 0;
+    for line in text.split_inclusive('\n') {
+        let about = line.trim().strip_prefix("//!").map(str::trim);
+        if let Some(said) = about.and_then(|about| about.strip_prefix(FILE_TAGS)) {
+            let place = Span::new(at, at + line.trim_end().len());
+            return match fits(&Takes::Tags, said.trim()) {
+                true => Ok(tags_of(said)),
+                false => Err((place, format!("write {}", shown("Tags")))),
+            };
+        }
+        at += line.len();
+    }
+    Ok(Vec::new())
+}
+
+/// What the line of a file's own tags begins with.
+pub(super) const FILE_TAGS: &str = "Tags:";
+
+fn shown(word: &str) -> &'static str {
+    HEADS.iter().find(|h| h.word == word).map_or("", |h| h.shows)
+}
+
+fn tags_of(said: &str) -> Vec<String> {
+    said.split(',').map(|tag| tag.trim().to_owned()).filter(|tag| !tag.is_empty()).collect()
+}
+
+/// Whether what follows a word is what belongs there.
+fn fits(takes: &Takes, said: &str) -> bool {
+    let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+    match takes {
+        Takes::Prose | Takes::Line => true,
+        Takes::Words(words) => words.contains(&said),
+        Takes::Number => said.parse::<u32>().is_ok(),
+        Takes::Tags => said
+            .split(',')
+            .map(str::trim)
+            .all(|tag| tag.starts_with(|c: char| c.is_ascii_lowercase()) && tag.chars().all(plain)),
+        Takes::Version => {
+            let number = |n: &str| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit());
+            said.len() < 40 && said.split('.').all(number)
+        }
+    }
+}
+
 /// A doc comment, taken apart.
 #[derive(Debug, Default)]
 struct Doc {
     title: String,
     why: String,
-    basis: String,
-    remedy: String,
-    unit: Option<String>,
-    better: Option<String>,
-    assume: Option<String>,
-    /// The heads that it has, in order.
-    heads: Vec<&'static str>,
-    on_sheet: bool,
-    step: Option<String>,
-    audience: Option<String>,
+    /// What stands behind each word, in the order written.
+    said: Vec<(&'static str, String)>,
 }
 
-/// What the lines that take one word or number mean.
-struct Meant {
-    better: Option<Better>,
-    assumes_nothing: bool,
-    step: Option<u32>,
+/// What is wrong with a line of a doc comment.
+#[derive(Debug)]
+struct Wrong {
+    line: String,
+    says: String,
+    help: String,
 }
 
 impl Doc {
-    /// What its lines of one word mean, or which of them means nothing and what to write.
-    fn meant(&self) -> Result<Meant, (String, &'static str)> {
-        let better = match self.better.as_deref() {
-            None => None,
-            Some("more") => Some(Better::More),
-            Some("less") => Some(Better::Less),
-            Some(_) => {
-                return Err((
-                    "`Better:` and neither more nor less after it".to_owned(),
-                    "write `Better: more` or `Better: less`",
-                ));
-            }
-        };
-        let assumes_nothing = match self.assume.as_deref() {
-            None => false,
-            Some("never") => true,
-            Some(_) => {
-                return Err((
-                    "`Assume:` and not `never` after it".to_owned(),
-                    "write `Assume: never`, or leave it out",
-                ));
-            }
-        };
-        let step = match self.step.as_deref().map(str::parse) {
-            None => None,
-            Some(Ok(order)) => Some(order),
-            Some(Err(_)) => {
-                return Err((
-                    "`Step:` and no whole number after it".to_owned(),
-                    "write the step's place in the order of work, such as `Step: 20`",
-                ));
-            }
-        };
-        if let Some(other) = self.audience.as_deref().filter(|a| *a != "office") {
-            return Err((
-                format!("`For: {other}`, and there is no such leaf of its own"),
-                "write `For: office`, or leave it out where everyone should see it",
-            ));
-        }
-        Ok(Meant { better, assumes_nothing, step })
+    fn said(&self, word: &str) -> Option<&str> {
+        self.said.iter().find(|(w, _)| *w == word).map(|(_, text)| text.as_str())
     }
 
-    /// The first head that nothing follows.
-    fn empty_head(&self) -> Option<&'static str> {
-        let text = |head: &str| match head {
-            "Unit" => self.unit.as_deref().unwrap_or(""),
-            "Basis" => &self.basis,
-            "Remedy" => &self.remedy,
-            "Assume" => self.assume.as_deref().unwrap_or(""),
-            "Step" => self.step.as_deref().unwrap_or(""),
-            "For" => self.audience.as_deref().unwrap_or(""),
-            _ => self.better.as_deref().unwrap_or(""),
-        };
-        self.heads.iter().copied().find(|head| text(head).is_empty())
-    }
-
-    fn read(comments: &[&str]) -> Self {
+    fn read(comments: &[&str]) -> Result<Self, Wrong> {
         let mut doc = Self::default();
-        let mut part = "";
-        for line in
-            comments.iter().flat_map(|c| c.lines()).map(|l| l.trim().trim_start_matches('/').trim())
-        {
-            let heads = ["Unit", "Basis", "Remedy", "Better", "Assume", "Step", "For"];
-            let after = |h: &&&str| line.strip_prefix(**h).is_some_and(|r| r.starts_with(':'));
-            doc.heads.extend(heads.iter().find(after));
-            let text = if let Some(rest) = line.strip_prefix("Basis:") {
-                part = "basis";
-                rest.trim()
-            } else if let Some(rest) = line.strip_prefix("Remedy:") {
-                part = "remedy";
-                rest.trim()
-            } else if let Some(rest) = line.strip_prefix("Unit:") {
-                doc.unit = Some(rest.trim().to_owned());
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("Shown:") {
-                doc.on_sheet = rest.trim().trim_end_matches('.') == "on the sheet";
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("For:") {
-                doc.audience = Some(rest.trim().trim_end_matches('.').to_owned());
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("Step:") {
-                doc.step = Some(rest.trim().to_owned());
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("Better:") {
-                doc.better = Some(rest.trim().trim_end_matches('.').to_owned());
-                part = "why";
-                continue;
-            } else if let Some(rest) = line.strip_prefix("Assume:") {
-                doc.assume = Some(rest.trim().trim_end_matches('.').to_owned());
-                part = "why";
-                continue;
-            } else {
-                line
+        // Where a line that begins with no word goes: the title, the reason, or a text before it.
+        let mut open: Option<&'static str> = None;
+        let mut lines: Vec<(&str, String)> = Vec::new();
+        for raw in comments.iter().flat_map(|c| c.lines()).map(str::trim) {
+            let line = match raw.strip_prefix("///") {
+                Some(line) => line.trim_start_matches('/').trim(),
+                None => raw.trim_start_matches(['/', '*']).trim_end_matches("*/").trim(),
             };
-            let into = match part {
-                "basis" => &mut doc.basis,
-                "remedy" => &mut doc.remedy,
-                "why" => &mut doc.why,
-                _ if text.is_empty() => continue,
-                _ => {
-                    part = "why";
-                    &mut doc.title
+            match begun(line, doc.title.is_empty()).map_err(|(says, help)| Wrong {
+                line: raw.to_owned(),
+                says,
+                help,
+            })? {
+                Some((head, said)) => {
+                    if doc.said(head.word).is_some() {
+                        return Err(Wrong {
+                            line: raw.to_owned(),
+                            says: format!("`{}:` twice", head.word),
+                            help: "one line holds it all".to_owned(),
+                        });
+                    }
+                    open = matches!(head.takes, Takes::Prose).then_some(head.word);
+                    // A word of a set may end as a sentence does.
+                    let said = match head.takes {
+                        Takes::Words(_) | Takes::Tags => said.trim_end_matches('.'),
+                        _ => said,
+                    };
+                    doc.said.push((head.word, said.to_owned()));
+                    lines.push((head.word, raw.to_owned()));
                 }
-            };
-            if !into.is_empty() && !text.is_empty() {
-                into.push(' ');
+                None => {
+                    let last = doc.said.last_mut().filter(|(word, _)| Some(*word) == open);
+                    let into = match last {
+                        Some((_, text)) => text,
+                        None if doc.title.is_empty() => &mut doc.title,
+                        None => &mut doc.why,
+                    };
+                    if !into.is_empty() && !line.is_empty() {
+                        into.push(' ');
+                    }
+                    into.push_str(line);
+                }
             }
-            into.push_str(text);
         }
-        doc
+        doc.held(&lines)?;
+        Ok(doc)
     }
+
+    /// Holds what is said to what each word takes.
+    fn held(&self, lines: &[(&str, String)]) -> Result<(), Wrong> {
+        for ((word, said), (_, line)) in self.said.iter().zip(lines) {
+            let Some(head) = HEADS.iter().find(|h| h.word == *word) else { continue };
+            let says = match said.is_empty() {
+                true => format!("`{word}:` and nothing after it"),
+                false if fits(&head.takes, said) => continue,
+                false => format!("`{word}: {}`, which means nothing", clip(said, 60)),
+            };
+            let help = format!("write {}, or take the line out", head.shows);
+            return Err(Wrong { line: line.clone(), says, help });
+        }
+        Ok(())
+    }
+}
+
+/// A word that a line begins with, and what follows it.
+type Begun<'l> = Option<(&'static Head, &'l str)>;
+
+/// How a line begins, or what is wrong where nobody knows its word. A title may begin with a word
+/// of its own, unless it is nearly one of these.
+fn begun(line: &str, title: bool) -> Result<Begun<'_>, (String, String)> {
+    let Some((before, said)) = line.split_once(':') else { return Ok(None) };
+    if let Some(head) = HEADS.iter().find(|h| h.word == before) {
+        return Ok(Some((head, said.trim())));
+    }
+    let word = before.trim_end();
+    let one = !word.is_empty() && word.chars().all(char::is_alphabetic);
+    let bare = |word: &str| word.to_lowercase().trim_end_matches('s').to_owned();
+    let known = HEADS.iter().any(|h| bare(h.word) == bare(word));
+    let begins = word.starts_with(char::is_uppercase) && before == word && !title;
+    let ends = said.is_empty() || said.starts_with(char::is_whitespace);
+    if !one || !ends || !known && !begins {
+        return Ok(None);
+    }
+    let words = || HEADS.iter().map(|h| h.word);
+    let help = match nearest(word, words()) {
+        Some(near) => format!("did you mean `{near}:`?"),
+        None => format!(
+            "known are {}; for a sentence with a colon, begin the line with another of its words",
+            words().collect::<Vec<_>>().join(", ")
+        ),
+    };
+    Err((format!("`{}:`, and no line begins so", clip(before, 40)), help))
 }
 
 #[cfg(test)]
@@ -213,13 +297,51 @@ mod tests {
     #[test]
     fn doc_comments_come_apart() {
         let doc = Doc::read(&[
-            "/// Title here.\n/// More of it.\n/// Unit: W\n/// Basis: a source,\n/// second \
-             line.\n/// Remedy: do this.",
+            "/// Title here.\n/// More of it: two.\n/// Unit: W\n/// Basis: a source,\n/// second \
+             line.\n/// Remedy: do this.\n/// Tags: a, b-c",
         ]);
+        let doc = doc.unwrap_or_default();
         assert_eq!(doc.title, "Title here.");
-        assert_eq!(doc.why, "More of it.");
-        assert_eq!(doc.unit.as_deref(), Some("W"));
-        assert_eq!(doc.basis, "a source, second line.");
-        assert_eq!(doc.remedy, "do this.");
+        assert_eq!(doc.why, "More of it: two.");
+        assert_eq!(doc.said("Unit"), Some("W"));
+        assert_eq!(doc.said("Basis"), Some("a source, second line."));
+        assert_eq!(doc.said("Remedy"), Some("do this."));
+        assert_eq!(tags_of(doc.said("Tags").unwrap_or("")), ["a", "b-c"]);
+    }
+
+    #[test]
+    fn a_line_that_begins_with_no_known_word_is_refused() {
+        let says = |line: &str| Doc::read(&["/// Title.", line]).map_err(|w| (w.says, w.help));
+        for line in [
+            "/// Units: W",
+            "/// unit: W",
+            "/// Unit : W",
+            "/// Note: of the trade",
+            "/// Basis:",
+            "/// Step: soon",
+            "/// Better: yes",
+            "/// Tags: Electrical",
+            "/// Tags: a,, b",
+            "/// Tags: a b",
+            "/// Since: 1..2",
+            "/// Since: later",
+            "/// Unit: W\n/// Unit: V",
+            "/// Shown: on paper",
+        ] {
+            assert!(says(line).is_err(), "{line}");
+        }
+        for line in [
+            "/// as: so",
+            "/// Two words: so",
+            "/// https://a.b",
+            "/// At 10:30 it is.",
+            "/// Is:so",
+        ] {
+            assert!(says(line).is_ok(), "{line}");
+        }
+        assert_eq!(
+            says("/// Bassis: x").map_err(|w| w.1).err().as_deref(),
+            Some("did you mean `Basis:`?")
+        );
     }
 }

@@ -1,6 +1,6 @@
 //! Rule files: which count, and which of their functions are rules and measures.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::fmt;
 use std::sync::Arc;
 
@@ -26,6 +26,8 @@ pub struct ScriptFile {
     pub source: Arc<Source>,
     /// What the `//!` lines say.
     pub about: String,
+    /// Tags of all its rules.
+    pub tags: Vec<String>,
     /// The compiled script.
     pub ast: AST,
     /// Where it comes from.
@@ -75,6 +77,12 @@ pub struct Rule {
     pub step: Option<u32>,
     /// Whose leaf its advice stands on (`For: office`); none for everyone's.
     pub audience: Option<String>,
+    /// What it may be chosen by besides its id (`Tags: electrical`), in order.
+    pub tags: Vec<String>,
+    /// The version that brought it in (`Since: 1.2`).
+    pub since: Option<String>,
+    /// Why it is not to be relied on any more, and what to use instead (`Deprecated: …`).
+    pub deprecated: Option<String>,
     /// Levels its text raises, worst first.
     pub levels: Vec<Level>,
     /// Its file.
@@ -93,6 +101,16 @@ pub struct Rule {
     pub off: bool,
     /// The level that the shop's settings give its findings, if they do.
     pub counts_as: Option<Level>,
+}
+
+impl Rule {
+    /// What its comment says besides: tags, the version it came in with, what to use instead.
+    pub(crate) fn notes(&self) -> Vec<(&'static str, String)> {
+        let tags = (!self.tags.is_empty()).then(|| ("Tags", self.tags.join(", ")));
+        let since = self.since.clone().map(|since| ("Since", since));
+        let gone = self.deprecated.clone().map(|instead| ("Deprecated", instead));
+        tags.into_iter().chain(since).chain(gone).collect()
+    }
 }
 
 /// A rule of a lower layer that another of the same id took the place of.
@@ -182,6 +200,13 @@ impl RuleSet {
         self.find(id).and_then(|at| self.rules.get(at as usize))
     }
 
+    /// Every tag, in order.
+    pub(crate) fn tags(&self) -> Vec<&str> {
+        let all: BTreeSet<&str> =
+            self.rules.iter().flat_map(|r| r.tags.iter().map(String::as_str)).collect();
+        all.into_iter().collect()
+    }
+
     /// Compiles the rule files of all layers. A layer's file adds its rules to those of the layers
     /// below; a rule of the same id takes the lower one's place.
     pub(crate) fn load(layers: &[Layer], engine: &mut Engine, host: &Host) -> Self {
@@ -208,10 +233,18 @@ impl RuleSet {
                     AST::empty()
                 },
             );
+            let tags =
+                doc_comments::tags_of_file(&file.source.text).unwrap_or_else(|(at, help)| {
+                    let problem =
+                        Problem::new("the tags of this file are no tags").code("rule-comment");
+                    set.broken.push(problem.at(file.source, at, "here").help(help));
+                    Vec::new()
+                });
             set.files.push(ScriptFile {
                 stem: file.stem().into(),
                 source: file.source.clone(),
                 about: about(&file.source.text),
+                tags,
                 ast,
                 layer: file.layer.to_owned(),
                 depth: file.depth,
@@ -417,6 +450,7 @@ fn about(text: &str) -> String {
     text.lines()
         .filter_map(|l| l.strip_prefix("//!"))
         .map(str::trim)
+        .filter(|l| !l.starts_with(doc_comments::FILE_TAGS))
         .collect::<Vec<_>>()
         .join(" ")
         .trim()

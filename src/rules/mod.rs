@@ -5,6 +5,7 @@ pub(crate) mod call_cycles;
 pub(crate) mod check_names;
 mod check_scripts;
 pub(crate) mod check_units;
+pub(crate) mod choice;
 pub(crate) mod comparisons;
 pub(crate) mod compile;
 mod doc_comments;

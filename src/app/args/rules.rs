@@ -10,6 +10,8 @@ use crate::app::args::{BaseArgs, LevelArg};
 #[derive(Debug, Subcommand)]
 pub(crate) enum RulesCommand {
     /// List rules and measures, each with its layer and the shop's decision
+    ///
+    /// Exit codes: 0 listed, 1 no rule fits, 2 a name is unknown, or a rule is broken.
     List(ListArgs),
     /// Show one rule: what it checks, source, fix, what it reads, examples, script
     Explain {
@@ -18,13 +20,17 @@ pub(crate) enum RulesCommand {
         #[command(flatten)]
         base: BaseArgs,
     },
-    /// List the words that rules may use
+    /// List the words that rules may use, or the fields of a kind with the rules that read each
+    ///
+    /// Exit codes: 0 listed, 1 nothing has that in it, 2 the rules or the catalogue are broken.
     Words {
-        /// Only words with this in them
+        /// A kind, such as supply, for its fields; or only words with this in them
         find: Option<String>,
         /// Write a Rhai definitions file for an editor instead
         #[arg(long)]
         definitions: bool,
+        #[command(flatten)]
+        base: BaseArgs,
     },
     /// Write a new rule file with cases that pass
     New {
@@ -104,7 +110,7 @@ pub(crate) struct DiffArgs {
 /// `dryfit rules list`.
 #[derive(Debug, Args)]
 pub(crate) struct ListArgs {
-    /// Only one rule file, such as power
+    /// Only these: a rule file such as power, an id, a pattern such as bench.*, or tag:electrical
     #[arg(long, value_name = "SUBJECT")]
     pub(crate) subject: Option<String>,
     /// Only rules that can raise this level
@@ -116,6 +122,9 @@ pub(crate) struct ListArgs {
     /// List the settings too
     #[arg(long)]
     pub(crate) settings: bool,
+    /// Output format
+    #[arg(long, value_enum, default_value_t = TestFormat::Text, value_name = "FORMAT")]
+    pub(crate) format: TestFormat,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }
@@ -144,7 +153,7 @@ pub(crate) struct TestArgs {
     pub(crate) base: BaseArgs,
 }
 
-/// How the outcome of rule cases is written.
+/// How an answer about rules is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum TestFormat {
     /// For people

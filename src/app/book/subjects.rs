@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
 
-use crate::app::writing::examples::{Example, Shown, gather as examples};
+use crate::app::writing::examples::{Example, Shown, gather as examples, readers};
+use crate::app::writing::kind_fields::field_rows;
 use crate::app::writing::rule_page::{script_of, settings_of};
-use crate::catalogue::kinds::{Field, FieldType, Kind};
 use crate::catalogue::tables::Table;
 use crate::kit::{Kit, Layers};
 use crate::level::Level;
@@ -62,17 +62,6 @@ pub(super) fn gather(kit: &Kit, layers: &Layers) -> Subjects {
     book.words(kit);
     book.settings(kit);
     book
-}
-
-/// Which rules look at a place.
-fn readers(shown: &BTreeMap<String, Shown>) -> BTreeMap<String, Vec<String>> {
-    let mut readers: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    for (id, shown) in shown {
-        for place in &shown.reads {
-            readers.entry(place.clone()).or_default().push(id.clone());
-        }
-    }
-    readers
 }
 
 fn links(ids: &[String]) -> Value {
@@ -149,7 +138,7 @@ impl Subjects {
             let nothing = Shown::default();
             let shown = shown.get(&*rule.id).unwrap_or(&nothing);
             let own = rule_values(kit, rule, shown);
-            let words = format!("{} {}", rule.title, rule.why);
+            let words = format!("{} {} {}", rule.title, rule.why, rule.tags.join(" "));
             self.add(rule_page(&rule.id), "rule.html", &rule.id, &words, own);
         }
     }
@@ -166,8 +155,14 @@ impl Subjects {
         let own = json!({ "kinds": rows });
         self.add("kinds.html".to_owned(), "kinds.html", "Kinds of parts", "", own);
         for kind in kinds {
-            let fields: Vec<Value> =
-                kind.fields.iter().flat_map(|field| field_rows(kind, field, readers)).collect();
+            let fields: Vec<Value> = field_rows(kind, readers)
+                .into_iter()
+                .map(|row| {
+                    json!({ "inner": row.name.contains('.'), "name": row.name, "type": row.holds,
+                            "meaning": row.meaning, "left_out": row.left_out,
+                            "readers": links(&row.readers) })
+                })
+                .collect();
             let own = json!({ "name": kind.name.to_string(), "meaning": kind.meaning,
                               "also": kind.also.iter().map(|a| a.to_string()).collect::<Vec<_>>(),
                               "fields": fields });
@@ -260,33 +255,9 @@ fn rule_values(kit: &Kit, rule: &Rule, shown: &Shown) -> Value {
         "layer": rule.layer, "over": over, "choice": choice, "settings": settings,
         "reads": reads, "fires": example(shown.fires.as_ref()),
         "silent": example(shown.silent.as_ref()), "script": script,
-        "never_assumes": rule.assumes_nothing,
+        "never_assumes": rule.assumes_nothing, "notes": rule.notes(),
         "flaw": rule.flaw.as_ref().map(|flaw| flaw.message.clone()),
     })
-}
-
-/// A field's row, and below it those of the fields of its records.
-fn field_rows(kind: &Kind, field: &Field, readers: &BTreeMap<String, Vec<String>>) -> Vec<Value> {
-    let row = |name: String, field: &Field| {
-        let place = format!("{}.{name}", kind.name);
-        let none = Vec::new();
-        let read = readers.get(&place).unwrap_or(&none);
-        let left_out = match (field.required, &field.absent, field.optional, &field.usual) {
-            (true, ..) => "every part gives it".to_owned(),
-            (_, Some(value), ..) => format!("left out, it is {}", value.show()),
-            (_, _, true, _) => "a part may have none".to_owned(),
-            (_, _, _, Some(usual)) => format!("assumed where unknown: {}", usual.basis),
-            _ => String::new(),
-        };
-        json!({ "name": name, "type": field.type_in_words(),
-                "meaning": field.meaning, "left_out": left_out, "readers": links(read),
-                "inner": name.contains('.') })
-    };
-    let mut rows = vec![row(field.name.to_string(), field)];
-    if let FieldType::Records(inner) = &field.ty {
-        rows.extend(inner.iter().map(|sub| row(format!("{}.{}", field.name, sub.name), sub)));
-    }
-    rows
 }
 
 fn table_values(table: &Table, readers: &BTreeMap<String, Vec<String>>) -> Value {

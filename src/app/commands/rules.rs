@@ -10,13 +10,15 @@ use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::app::writing::listing::Wanted;
 use crate::app::writing::{
-    definitions, listing, mutate, new_rule, outcome, profile, rule_page, schema, watch,
+    definitions, examples, kind_fields, listing, mutate, new_rule, outcome, profile, rule_page,
+    schema, watch,
 };
 use crate::cases;
 use crate::config::Config;
 use crate::kit::{Kit, Layers};
 use crate::layer::{find_upward, read_source};
 use crate::source::{Problem, Problems};
+use crate::words::{clip, nearest};
 
 use crate::app::args::BaseArgs;
 use crate::app::args::rules::{ListArgs, RulesCommand, TestArgs, TestFormat};
@@ -32,7 +34,10 @@ pub(crate) fn run(command: RulesCommand, page: &mut Page) -> u8 {
     match command {
         RulesCommand::List(args) => list(&args, page),
         RulesCommand::Explain { id, base } => explain(&id, &base, page),
-        RulesCommand::Words { find, definitions } => words(find.as_deref(), definitions, page),
+        RulesCommand::Words { find: Some(find), definitions: false, base } => {
+            searched(&find, &base, page)
+        }
+        RulesCommand::Words { definitions, .. } => words(definitions, page),
         RulesCommand::New { name, base } => new(&name, &base, page),
         RulesCommand::Test(args) if args.watch => test_again(args, page),
         RulesCommand::Test(args) => test(&args, page),
@@ -55,7 +60,24 @@ fn list(args: &ListArgs, page: &mut Page) -> u8 {
         layer: args.layer.as_deref(),
         settings: args.settings,
     };
-    let code = page.answer(listing::list(Look::stdout(), &kit, wanted));
+    let chosen = match listing::chosen(&kit, wanted) {
+        Ok(chosen) => chosen,
+        Err(problem) => return page.refuse(&problem.into()),
+    };
+    let code = match args.format {
+        TestFormat::Json => match listing::json(&kit, wanted) {
+            Ok(document) => {
+                page.json(&document);
+                u8::from(chosen.is_empty())
+            }
+            Err(problem) => return page.refuse(&problem.into()),
+        },
+        TestFormat::Text if chosen.is_empty() => {
+            page.note_aside("No rule fits all of that.");
+            1
+        }
+        TestFormat::Text => page.answer(listing::list(Look::stdout(), &kit, wanted)),
+    };
     // Rule files that can't be read are missing from any list: say so.
     let broken: Vec<Problem> = kit.rules().problems().collect();
     if broken.is_empty() { code } else { code.max(page.refuse(&Problems(broken))) }
@@ -86,12 +108,56 @@ fn book(output: &Path, base: &BaseArgs, page: &mut Page) -> u8 {
     }
 }
 
-fn words(find: Option<&str>, as_definitions: bool, page: &mut Page) -> u8 {
+fn words(as_definitions: bool, page: &mut Page) -> u8 {
     match Kit::load(&Layers::built_in()) {
         Ok(kit) if as_definitions => page.answer(Ok(definitions::definitions(kit.words()))),
-        Ok(kit) => page.answer(Ok(reference::words(Look::stdout(), kit.words(), find))),
+        Ok(kit) => page.answer(Ok(reference::words(Look::stdout(), kit.words(), None))),
         Err(problems) => page.refuse(&problems),
     }
+}
+
+/// The fields of a kind that is called so, and the words with that in them.
+fn searched(find: &str, base: &BaseArgs, page: &mut Page) -> u8 {
+    let loaded = batch::layers(Path::new("."), base).and_then(|l| Ok((Kit::load(&l)?, l)));
+    let (kit, layers) = match loaded {
+        Ok(loaded) => loaded,
+        Err(problems) => return page.refuse(&problems),
+    };
+    let catalogue = kit.catalogue();
+    let kind = catalogue.kind_called(find).and_then(|id| catalogue.kind(id));
+    let found = reference::words(Look::stdout(), kit.words(), Some(find));
+    if let Some(kind) = kind {
+        let shown = examples::gather(&kit, &layers, |_| true);
+        let mut readers = examples::readers(&shown);
+        // What a rule without a case reads is not seen, but may be read off its script.
+        let rules = kit.rules();
+        let names_kind = |id: &str| {
+            let script = rules.rule(id).and_then(|rule| rule_page::script_of(&kit, rule));
+            script.is_some_and(|(_, _, text)| text.contains(&*kind.name))
+        };
+        for field in &kind.fields {
+            let place = format!("{}.{}", kind.name, field.name);
+            let unseen = super::parts::readers(&kit, &field.name).into_iter();
+            let unseen = unseen.filter(|id| !shown.contains_key(id) && names_kind(id));
+            readers.entry(place).or_default().extend(unseen);
+        }
+        page.write(&kind_fields::text(Look::stdout(), kind, &readers));
+        if !found.is_empty() {
+            page.write("\n");
+        }
+    }
+    page.write(&found);
+    if kind.is_some() || !found.is_empty() {
+        return 0;
+    }
+    let kinds = catalogue.kinds.iter().map(|k| &*k.name);
+    let near = nearest(find, kinds).map(|near| format!(" Did you mean `{near}`?"));
+    let find = clip(find, 60);
+    page.note_aside(&format!(
+        "No kind is called `{find}`, and no word for scripts has it in it.{}",
+        near.unwrap_or_default()
+    ));
+    1
 }
 
 /// Writes into the rules folder that is named, or found from here, or made here.

@@ -168,6 +168,9 @@ pub(super) fn rule_page(rule: &Rule) -> String {
             out.push_str(&format!("\n{head}: {}\n", md(text)));
         }
     }
+    for (head, text) in rule.notes() {
+        out.push_str(&format!("\n{head}: {}\n", md(&text)));
+    }
     out.push_str(&format!("\nLayer: {}\n", md(&rule.layer)));
     out
 }

@@ -383,7 +383,17 @@ impl Audited {
 
     /// What the shop decided of single rules and which are its own, a sentence each.
     pub fn decisions(&self) -> Vec<String> {
-        let decided = self.decided.iter().map(|(id, choice)| format!("{id} {}", choice.words()));
+        // What one line of the settings decides of many rules is one sentence.
+        let same = |a: &RuleChoice, b: &RuleChoice| a.names == b.names && a.layer == b.layer;
+        let decided = self.decided.iter().enumerate().filter_map(|(at, (id, choice))| {
+            if self.decided.iter().take(at).any(|(_, other)| same(other, choice)) {
+                return None;
+            }
+            Some(match self.decided.iter().filter(|(_, other)| same(other, choice)).count() {
+                1 => format!("{id} {}", choice.words()),
+                rules => format!("{} {}", count(rules, "rule"), choice.words()),
+            })
+        });
         let accepted = (!self.accepted.is_empty()).then(|| {
             let mut rules: Vec<&str> =
                 self.accepted.iter().map(|m| m.finding.rule.as_str()).collect();

@@ -21,6 +21,7 @@ pub fn rule_pages(kit: &Kit) -> Vec<RulePage> {
             why: r.why.clone(),
             remedy: r.remedy.clone(),
             basis: r.basis.clone(),
+            tags: r.tags.clone(),
             level: kit
                 .settings()
                 .choices
@@ -36,9 +37,11 @@ pub fn rule_pages(kit: &Kit) -> Vec<RulePage> {
 pub fn words(look: Look, words: &[Word], find: Option<&str>) -> String {
     let mut out = String::new();
     let mut subject = "";
+    let find = find.map(str::to_lowercase);
+    let has = |text: &str, find: &str| text.to_lowercase().contains(find);
     for word in words
         .iter()
-        .filter(|w| find.is_none_or(|f| w.signature.contains(f) || w.meaning.contains(f)))
+        .filter(|w| find.as_ref().is_none_or(|f| has(&w.signature, f) || has(&w.meaning, f)))
     {
         if word.subject != subject {
             if !out.is_empty() {

@@ -57,6 +57,8 @@ pub struct RulePage {
     pub remedy: String,
     /// Where the knowledge comes from.
     pub basis: String,
+    /// Its tags.
+    pub tags: Vec<String>,
     /// The worst level it raises.
     pub level: Level,
 }
@@ -162,6 +164,9 @@ impl Sarif {
         let marked: Vec<String> =
             said().map(|(_, word, text)| format!("{word}{}", escaped(text))).collect();
         let subject = rule.id.split('.').next().unwrap_or(&rule.id);
+        let mut tags = vec![subject.to_owned(), rule.level.to_string()];
+        let own = rule.tags.iter().filter(|tag| !tags.contains(tag));
+        tags.extend(own.cloned().collect::<Vec<_>>());
         let mut page = json!({
             "id": rule.id,
             "shortDescription": { "text": rule.title },
@@ -170,7 +175,7 @@ impl Sarif {
             },
             "help": { "text": plain.join("\n"), "markdown": marked.join("\n\n") },
             "defaultConfiguration": { "level": level(rule.level) },
-            "properties": { "tags": [subject, rule.level.to_string()] },
+            "properties": { "tags": tags },
         });
         if let (Some(handbook), Some(page)) = (&self.handbook, page.as_object_mut()) {
             let address = format!("{}/{}.html", handbook.trim_end_matches('/'), uri(&rule.id));

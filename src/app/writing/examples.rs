@@ -52,6 +52,17 @@ pub(crate) fn gather(
     all
 }
 
+/// Which rules look at a place, over all their cases.
+pub(crate) fn readers(shown: &BTreeMap<String, Shown>) -> BTreeMap<String, Vec<String>> {
+    let mut readers: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for (id, shown) in shown {
+        for place in &shown.reads {
+            readers.entry(place.clone()).or_default().push(id.clone());
+        }
+    }
+    readers
+}
+
 impl Shown {
     /// The shortest case of each sort is the example.
     fn take(&mut self, audit: &Audit, case: &Case, id: &str) {

@@ -3,20 +3,23 @@
 
 use std::collections::BTreeSet;
 
+use serde_json::{Value, json};
+
 use crate::app::counted::count;
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
 use crate::kit::Kit;
 use crate::level::Level;
-use crate::rules::loader::Rule;
-use crate::settings::RuleChoice;
+use crate::rules::choice;
+use crate::rules::loader::{Better, Rule, RuleSet};
+use crate::settings::{RuleChoice, Setting};
 use crate::source::Problem;
 use crate::words::some_of;
 
 /// Which rules are listed.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Wanted<'a> {
-    /// Those of one rule file.
+    /// Those of one rule file, or those that an id, a pattern or a tag chooses.
     pub subject: Option<&'a str>,
     /// Those that can raise this level here.
     pub level: Option<Level>,
@@ -34,6 +37,46 @@ fn levels(rule: &Rule, choice: Option<&RuleChoice>) -> Vec<Level> {
     }
 }
 
+impl Wanted<'_> {
+    fn in_layer(&self, layer: &str) -> bool {
+        self.layer.is_none_or(|l| layer.contains(l))
+    }
+
+    fn is_of_subject(&self, rule: &Rule) -> bool {
+        self.subject.is_none_or(|s| *rule.file == *s || choice::chooses(s, rule))
+    }
+
+    /// Settings of the rules that are wanted.
+    fn settings(&self, kit: &Kit) -> Vec<Setting> {
+        let rules = kit.rules();
+        let of_subject = |s: &Setting| {
+            let file = s.name.split('.').next();
+            let named = |r: &Rule| file == Some(&*r.file) && self.is_of_subject(r);
+            self.subject.is_none() || rules.rules.iter().any(named)
+        };
+        let settings = kit.settings();
+        let wanted = |s: &&Setting| self.settings && self.in_layer(&s.layer) && of_subject(s);
+        settings.all().into_iter().filter(wanted).cloned().collect()
+    }
+}
+
+/// The rules that are wanted, by their places in the set.
+///
+/// # Errors
+/// There is no such subject or layer.
+pub fn chosen(kit: &Kit, wanted: Wanted<'_>) -> Result<Vec<usize>, Problem> {
+    let rules = kit.rules();
+    let settings = kit.settings();
+    check(&rules, &layers(kit), wanted)?;
+    let shown = |r: &Rule| {
+        let choice = settings.choices.get(&*r.id);
+        wanted.is_of_subject(r)
+            && wanted.level.is_none_or(|l| levels(r, choice).contains(&l))
+            && (wanted.in_layer(&r.layer) || choice.is_some_and(|c| wanted.in_layer(&c.layer)))
+    };
+    Ok(rules.rules.iter().enumerate().filter(|(_, r)| shown(r)).map(|(at, _)| at).collect())
+}
+
 /// Rules and measures with their levels, titles and bases, under the heading of their file.
 ///
 /// # Errors
@@ -41,19 +84,9 @@ fn levels(rule: &Rule, choice: Option<&RuleChoice>) -> Vec<Level> {
 pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem> {
     let rules = kit.rules();
     let settings = kit.settings();
-    let layers = layers(kit);
-    check(kit, &layers, wanted)?;
-    let in_layer = |layer: &str| wanted.layer.is_none_or(|l| layer.contains(l));
     let choice = |rule: &Rule| settings.choices.get(&*rule.id);
-    let shown: Vec<&Rule> = rules
-        .rules
-        .iter()
-        .filter(|r| {
-            wanted.subject.is_none_or(|s| *r.file == *s)
-                && wanted.level.is_none_or(|l| levels(r, choice(r)).contains(&l))
-        })
-        .filter(|r| in_layer(&r.layer) || choice(r).is_some_and(|c| in_layer(&c.layer)))
-        .collect();
+    let chosen = chosen(kit, wanted)?;
+    let shown: Vec<&Rule> = chosen.iter().filter_map(|at| rules.rules.get(*at)).collect();
     let mut out = String::new();
     let mut file = "";
     for rule in &shown {
@@ -70,7 +103,7 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
         out.push_str(&entry(look, rule, layer, choice(rule)));
     }
     if wanted.settings {
-        out.push_str(&settings_text(look, kit, wanted, &in_layer, layers.len() > 1));
+        out.push_str(&settings_text(look, &wanted.settings(kit), layers(kit).len() > 1));
     }
     for taken in &rules.taken {
         let text = inert(&format!(
@@ -93,11 +126,13 @@ fn layers(kit: &Kit) -> BTreeSet<String> {
 }
 
 /// Whether there are such a rule file and such a layer.
-fn check(kit: &Kit, layers: &BTreeSet<String>, wanted: Wanted<'_>) -> Result<(), Problem> {
-    let rules = kit.rules();
+fn check(rules: &RuleSet, layers: &BTreeSet<String>, wanted: Wanted<'_>) -> Result<(), Problem> {
     if let Some(subject) = wanted.subject
-        && !rules.rules.iter().any(|r| *r.file == *subject)
+        && !rules.rules.iter().any(|r| wanted.is_of_subject(r))
     {
+        if choice::is_pattern(subject) || subject.contains('.') {
+            return Err(choice::none(rules, subject));
+        }
         let files = rules.files.iter().filter(|f| !f.lib).map(|f| &*f.stem);
         return Err(
             Problem::new(format!("no rule file is called `{subject}`")).suggest(subject, files)
@@ -144,6 +179,9 @@ fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoic
         (None, Some(layer)) => text.push_str(&inert(&format!(" [{layer}]"))),
         (None, None) => {}
     }
+    for (word, said) in rule.notes() {
+        text.push_str(&inert(&format!(". {word}: {}", said.trim_end_matches('.'))));
+    }
     if let Some(choice) = choice {
         text.push_str(&inert(&format!(" — {}", choice.words())));
     }
@@ -154,18 +192,73 @@ fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoic
     indented(&text, &format!("  {}{pad}  ", rule.id), &" ".repeat(34), look.width)
 }
 
-fn settings_text(
-    look: Look,
-    kit: &Kit,
-    wanted: Wanted<'_>,
-    in_layer: &dyn Fn(&str) -> bool,
-    told: bool,
-) -> String {
+/// For programs: format `dryfit-rules`, version 1. `rules` in order of id; `decided` is what the
+/// shop's settings say of one, null where they say nothing; `settings` with `--settings` only;
+/// `broken` are files and rules that cannot be used. Lines count from 1.
+///
+/// # Errors
+/// There is no such subject or layer.
+pub fn json(kit: &Kit, wanted: Wanted<'_>) -> Result<Value, Problem> {
+    let rules = kit.rules();
+    let chosen = chosen(kit, wanted)?;
+    let shown = chosen.iter().filter_map(|at| rules.rules.get(*at));
+    let settings = wanted.settings(kit).into_iter().map(|s| {
+        let value = s.value.as_num().map_or_else(|| json!(s.value.show()), |n| json!(n));
+        json!({ "name": &*s.name, "value": value, "unit": &*s.unit,
+        "meaning": s.meaning, "basis": s.basis, "layer": s.layer })
+    });
+    Ok(json!({
+        "format": "dryfit-rules",
+        "version": 1,
+        "rules": shown.map(|rule| rule_json(kit, &rules, rule)).collect::<Vec<_>>(),
+        "settings": settings.collect::<Vec<_>>(),
+        "broken": rules.problems().map(|p| p.to_string()).collect::<Vec<_>>(),
+    }))
+}
+
+fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
+    let sort = match (&rule.unit, rule.step) {
+        (Some(_), _) => "measure",
+        (_, Some(_)) => "step",
+        _ => "rule",
+    };
+    let place = rules.files.get(rule.file_at as usize).map(|file| {
+        json!({ "file": file.source.name, "line": file.source.line_column(rule.span.start()).0 })
+    });
     let settings = kit.settings();
+    let decided = settings.choices.get(&*rule.id).map(|c| {
+        json!({ "by": c.names, "off": c.off, "level": c.level.map(|l| l.to_string()),
+        "reason": c.reason, "file": c.source.name })
+    });
+    json!({
+        "id": &*rule.id,
+        "subject": &*rule.file,
+        "sort": sort,
+        "title": &*rule.title,
+        "why": rule.why,
+        "levels": rule.levels.iter().map(Level::to_string).collect::<Vec<_>>(),
+        "unit": rule.unit.as_deref(),
+        "better": rule.better.map(|b| if b == Better::More { "more" } else { "less" }),
+        "basis": rule.basis,
+        "remedy": rule.remedy,
+        "tags": rule.tags,
+        "since": rule.since,
+        "deprecated": rule.deprecated,
+        "step": rule.step,
+        "for": rule.audience,
+        "on_sheet": rule.on_sheet,
+        "assumes_nothing": rule.assumes_nothing,
+        "layer": rule.layer,
+        "over": rule.over.as_ref().map(|over| &over.layer),
+        "place": place,
+        "decided": decided,
+        "broken": rule.flaw.as_ref().map(|flaw| &flaw.message),
+    })
+}
+
+fn settings_text(look: Look, settings: &[Setting], told: bool) -> String {
     let mut out = "\nSettings\n".to_owned();
-    for setting in settings.all().into_iter().filter(|s| {
-        in_layer(&s.layer) && wanted.subject.is_none_or(|w| s.name.split('.').next() == Some(w))
-    }) {
+    for setting in settings {
         let layer = if told { format!(" [{}]", setting.layer) } else { String::new() };
         let text = inert(&format!(
             "{} {}; {}{layer}",

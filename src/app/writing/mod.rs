@@ -2,6 +2,7 @@
 
 pub mod definitions;
 pub(crate) mod examples;
+pub(crate) mod kind_fields;
 pub mod listing;
 pub mod mutants;
 pub mod mutate;

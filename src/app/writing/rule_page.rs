@@ -43,6 +43,9 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
     }
     out.push_str(&look.noted("Fix:", &rule.remedy));
     out.push_str(&look.noted("Source:", &rule.basis));
+    for (word, text) in rule.notes() {
+        out.push_str(&look.noted(&format!("{word}:"), &text));
+    }
     out.push_str(&settings_named(look, kit, rule));
     out.push_str(&look.noted(
         "Reads, over its cases:",

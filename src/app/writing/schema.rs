@@ -250,7 +250,10 @@ fn settings(kit: &Kit) -> Value {
     let choice = declared::table(catalogue, &CHOICE);
     let ids: Map<String, Value> =
         kit.rules().rules.iter().map(|r| (r.id.to_string(), choice.clone())).collect();
-    files.insert("rule".into(), closed(Value::Object(ids), &[]));
+    let mut rules = closed(Value::Object(ids), &[]);
+    // Rules by pattern or tag.
+    rules["patternProperties"] = json!({ "^tag:|[*?]": choice });
+    files.insert("rule".into(), rules);
     json!({ "type": "object", "properties": files, "additionalProperties": { "anyOf": [any,
     { "type": "object", "additionalProperties": any }] } })
 }

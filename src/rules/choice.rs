@@ -1,0 +1,105 @@
+//! Rules chosen by a word: an id, a pattern of ids (`bench.*`), or a tag (`tag:electrical`).
+
+use crate::rules::loader::{Rule, RuleSet};
+use crate::source::Problem;
+use crate::words::{clip, nearest};
+
+/// What a choice by tag begins with.
+const TAG: &str = "tag:";
+
+/// Whether a word may choose several rules.
+pub(crate) fn is_pattern(word: &str) -> bool {
+    word.starts_with(TAG) || word.contains(['*', '?'])
+}
+
+/// Whether a word chooses a rule.
+pub(crate) fn chooses(word: &str, rule: &Rule) -> bool {
+    match word.strip_prefix(TAG) {
+        Some(tag) => rule.tags.iter().any(|t| t == tag),
+        None => matches(word.as_bytes(), rule.id.as_bytes()),
+    }
+}
+
+/// What to say of a word that chooses no rule.
+pub(crate) fn none(set: &RuleSet, word: &str) -> Problem {
+    let problem = Problem::new(match word.strip_prefix(TAG) {
+        Some(tag) => format!("no rule has the tag `{}`", clip(tag, 60)),
+        None => format!("no rule is called `{}`", clip(word, 60)),
+    });
+    match meant(set, word) {
+        Some(help) => problem.help(help),
+        None => problem,
+    }
+}
+
+/// What may have been meant by a word that chooses no rule.
+pub(crate) fn meant(set: &RuleSet, word: &str) -> Option<String> {
+    let instead = |near: &str| format!("did you mean `{near}`?");
+    if let Some(tag) = word.strip_prefix(TAG) {
+        let tags = set.tags();
+        return Some(match nearest(tag, tags.iter().copied()) {
+            Some(near) => instead(&format!("{TAG}{near}")),
+            None if tags.is_empty() => "a rule's comment gives it tags: `Tags: …`".to_owned(),
+            None => format!("tags: {}", tags.join(", ")),
+        });
+    }
+    let stems = || set.rules.iter().map(|r| &*r.file);
+    match word.strip_suffix(".*") {
+        Some(stem) => nearest(stem, stems()).map(|near| instead(&format!("{near}.*"))),
+        None if stems().any(|stem| stem == word) => {
+            Some(format!("for all rules of that file, write `{word}.*`"))
+        }
+        None => nearest(word, set.rules.iter().map(|r| &*r.id)).map(instead),
+    }
+}
+
+/// Whether a pattern, where `*` stands for any run of letters and `?` for one, is a text.
+fn matches(pattern: &[u8], text: &[u8]) -> bool {
+    let (mut p, mut t) = (0, 0);
+    // Where the last `*` stands, and how far the text was when it was met.
+    let mut star: Option<(usize, usize)> = None;
+    while let Some(letter) = text.get(t) {
+        match pattern.get(p) {
+            Some(b'*') => {
+                star = Some((p, t));
+                p += 1;
+            }
+            Some(b'?') => (p, t) = (p + 1, t + 1),
+            Some(own) if own == letter => (p, t) = (p + 1, t + 1),
+            _ => match star {
+                Some((at, met)) => {
+                    star = Some((at, met + 1));
+                    (p, t) = (at + 1, met + 1);
+                }
+                None => return false,
+            },
+        }
+    }
+    pattern.get(p..).unwrap_or(&[]).iter().all(|b| *b == b'*')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn patterns_stand_for_runs_of_letters() {
+        let good =
+            [("bench.*", "bench.lift"), ("*", "a.b"), ("*.r?om", "fit.room"), ("a*b*c", "axbyc")];
+        for (pattern, text) in good {
+            assert!(matches(pattern.as_bytes(), text.as_bytes()), "{pattern} {text}");
+        }
+        let bad = [
+            ("bench.*", "benches.x"),
+            ("?", "ab"),
+            ("", "a"),
+            ("a*b", "ac"),
+            ("*.room", "fit.rooms"),
+        ];
+        for (pattern, text) in bad {
+            assert!(!matches(pattern.as_bytes(), text.as_bytes()), "{pattern} {text}");
+        }
+        // As many stars as there are letters end in time.
+        assert!(!matches("*a".repeat(2000).as_bytes(), "a".repeat(1999).as_bytes()));
+    }
+}
