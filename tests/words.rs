@@ -6,63 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-/// Words, in prose only: as an id or a key some of them stay.
-const WORDS: &[&str] = &[
-    "lead",
-    "leads",
-    "radio",
-    "radios",
-    "regulators",
-    "chassis",
-    "quick",
-    "quicker",
-    "quickest",
-    "heat-sink",
-    "till",
-    "excursion",
-    "display",
-    "displays",
-    "box",
-    "boxes",
-    "machine",
-    "machines",
-    "reckoned",
-];
-/// Phrases, anywhere.
-const PHRASES: &[&str] = &[
-    "in hand",
-    "full work",
-    "heat-sink",
-    "at the till",
-    "by post",
-    "rides through",
-    "is asked for",
-    "asked of",
-    "asks of",
-    "picture element",
-    "security module",
-    "stays dark",
-    "goes dark",
-    "go dark",
-    "the result of",
-    "first latency",
-    "held now",
-    "rests on these",
-    "to clear it",
-    "in the box",
-    "firmware set-up",
-    "stood there",
-    "what nothing else beats",
-    "the total is a floor",
-    "tell less",
-    "small wrongs",
-    "boxes looked at",
-    "among them.",
-    "is to sit",
-    "waits for it to",
-];
-/// Set phrases of the trade with one of these words in them.
-const TRADE: &[&str] = &["display stream compression", "displayport", "kernel display link helper"];
+use dryfit::inside::app::writing::plain_words::found;
 
 fn files(folder: &Path, wanted: &dyn Fn(&Path) -> bool, into: &mut Vec<PathBuf>) {
     for entry in fs::read_dir(folder).expect("a folder").flatten() {
@@ -103,54 +47,9 @@ fn prose_of_declarations(text: &str) -> Vec<String> {
     text.lines().filter_map(of).collect()
 }
 
-/// A text without ids, names in braces and quoted code.
-fn bare(text: &str) -> String {
-    let mut out = String::new();
-    let mut hidden = None;
-    for c in text.chars() {
-        match (hidden, c) {
-            (None, '{') => hidden = Some('}'),
-            (None, '`') => hidden = Some('`'),
-            (Some(end), c) if c == end => hidden = None,
-            (None, c) => out.push(c),
-            _ => {}
-        }
-    }
-    let mut text = out.to_lowercase();
-    for phrase in TRADE {
-        text = text.replace(phrase, "");
-    }
-    let id = |word: &str| {
-        word.contains('_')
-            || word.contains('/')
-            || word.trim_end_matches('.').contains('.')
-            || word.starts_with("--")
-    };
-    text.split_whitespace()
-        .scan("", |before, word| {
-            // `table header`, `build box`: a name follows.
-            let named = *before == "table";
-            *before = word;
-            Some(if named || id(word) { "" } else { word })
-        })
-        .collect::<Vec<_>>()
-        .join(" ")
-}
-
 fn faults(of: &str, text: &str, words: bool, into: &mut Vec<String>) {
-    let text = bare(text);
-    for phrase in PHRASES {
-        if text.contains(phrase) {
-            into.push(format!("{of}: `{phrase}` in: {text}"));
-        }
-    }
-    if !words {
-        return;
-    }
-    for word in text.split(|c: char| !(c.is_alphanumeric() || c == '-')) {
-        if WORDS.contains(&word) {
-            into.push(format!("{of}: `{word}` in: {text}"));
-        }
+    for (word, _) in found(text, words) {
+        into.push(format!("{of}: `{word}` in: {text}"));
     }
 }
 
@@ -162,7 +61,7 @@ fn help(args: &[&str]) -> String {
 #[test]
 fn no_word_of_the_list_comes_back() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut found = Vec::new();
+    let mut back = Vec::new();
     let name = |path: &Path| path.strip_prefix(root).unwrap_or(path).display().to_string();
     let ends = |end: &'static str| move |path: &Path| path.to_string_lossy().ends_with(end);
     let mut paths = Vec::new();
@@ -171,7 +70,7 @@ fn no_word_of_the_list_comes_back() {
     for path in paths {
         let text = fs::read_to_string(&path).expect("it reads");
         for prose in prose_of_rules(&text) {
-            faults(&name(&path), &prose, true, &mut found);
+            faults(&name(&path), &prose, true, &mut back);
         }
     }
     let mut paths = vec![root.join("rules/settings.toml")];
@@ -180,13 +79,13 @@ fn no_word_of_the_list_comes_back() {
     for path in paths {
         let text = fs::read_to_string(&path).expect("it reads");
         for prose in prose_of_declarations(&text) {
-            faults(&name(&path), &prose, true, &mut found);
+            faults(&name(&path), &prose, true, &mut back);
         }
     }
     let manual = help(&["man"]);
     assert!(manual.len() > 2_000);
     for line in manual.lines() {
-        faults("dryfit man", line, true, &mut found);
+        faults("dryfit man", line, true, &mut back);
     }
     let mut paths = Vec::new();
     let shown = |path: &Path| matches!(path.file_name(), Some(n) if n == "stdout" || n == "stderr");
@@ -195,10 +94,10 @@ fn no_word_of_the_list_comes_back() {
     for path in paths {
         let text = String::from_utf8_lossy(&fs::read(&path).expect("it reads")).into_owned();
         for line in text.lines() {
-            faults(&name(&path), line, false, &mut found);
+            faults(&name(&path), line, false, &mut back);
         }
     }
-    found.sort();
-    found.dedup();
-    assert!(found.is_empty(), "{} words came back:\n{}", found.len(), found.join("\n"));
+    back.sort();
+    back.dedup();
+    assert!(back.is_empty(), "{} words came back:\n{}", back.len(), back.join("\n"));
 }

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::app::writing::listing::Wanted;
 use dryfit::inside::app::writing::schema::{SCHEMAS, schema};
-use dryfit::inside::app::writing::{definitions, listing, mutate, new_rule, rule_page};
+use dryfit::inside::app::writing::{definitions, lint, listing, mutate, new_rule, rule_page};
 use dryfit::inside::cases;
 use dryfit::inside::layer::{Layer, read_source};
 use dryfit::inside::level::Level;
@@ -280,6 +280,18 @@ fn a_new_rule_passes_and_nothing_is_written_over() {
     }
     assert_eq!(fs::read_dir(&folder).expect("it is there").count(), 2);
     let _ = fs::remove_dir_all(folder.parent().unwrap_or(&folder));
+}
+
+#[test]
+fn nothing_is_odd_in_the_rules_that_ship() {
+    for folder in ["rules", "examples/shop-rules/rules"] {
+        let layers = with(Path::new(folder));
+        let kit = Kit::load(&layers).expect("it loads");
+        let layer = &layers.rules.last().expect("the folder").label;
+        assert!(kit.rules().rules.iter().any(|r| r.layer == *layer), "{folder} has no rule");
+        let found: Vec<String> = lint::lint(&kit, layer).iter().map(ToString::to_string).collect();
+        assert!(found.is_empty(), "{folder}: {found:#?}");
+    }
 }
 
 #[test]

@@ -5,6 +5,7 @@ use crate::audit::finding::Finding;
 use crate::kit::{Audit, Outcome};
 use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem, Span};
+use crate::words::clip;
 
 /// A tolerance that only lets the dust of binary fractions through.
 const DUST: f64 = 1e-8;
@@ -39,22 +40,23 @@ impl Case {
             }
         }
         for find in &self.finds {
-            out.extend(
-                find.problem(&findings).map(|(message, help)| {
-                    self.fail(&message, find.span, "expected here").help(help)
-                }),
-            );
+            out.extend(find.problem(&findings).map(|(message, help)| {
+                let why = reason(audit, &find.rule);
+                self.fail(&message, find.span, "expected here").help(format!("{help}{why}"))
+            }));
         }
         for (rule, span) in &self.silent {
             if let Some(found) = findings.iter().find(|f| f.rule == *rule) {
-                out.push(self.fail(
-                    &format!(
-                        "{rule} must be silent, and it gives {}: {}",
-                        found.level, found.message
-                    ),
-                    *span,
-                    "must be silent",
-                ));
+                let said = format!(
+                    "{rule} must be silent, and it gives {}: {}",
+                    found.level, found.message
+                );
+                let problem = self.fail(&said, *span, "must be silent");
+                let why = reason(audit, rule);
+                out.push(match why.strip_prefix("; ") {
+                    Some(why) => problem.help(why),
+                    None => problem,
+                });
             }
         }
         self.measured(audit, &mut out);
@@ -114,6 +116,16 @@ impl Case {
             }
         }
     }
+}
+
+/// What a rule is for, in a sentence: who reads of a case that fails should not have to look it up.
+fn reason(audit: &Audit, id: &str) -> String {
+    let Some((rule, _)) = audit.outcomes().find(|(rule, _)| *rule.id == *id) else {
+        return String::new();
+    };
+    let why = rule.why.split_inclusive(". ").next().unwrap_or("").trim();
+    let why = if why.is_empty() { &rule.title } else { why };
+    format!("; {id} is there for this: {}", clip(why, 160))
 }
 
 impl Find {

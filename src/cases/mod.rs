@@ -14,6 +14,7 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::field_reader::{key_span, parse};
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
+use crate::rules::choice;
 use crate::rules::loader::RuleSet;
 use crate::settings::Settings;
 use crate::source::{Label, Problem, Problems, Source};
@@ -129,7 +130,7 @@ pub fn run(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems>
         let rules = layers.rules.get(..=top).unwrap_or(&layers.rules);
         let kit = Kit::with_catalogue(catalogue.clone(), rules)?;
         let Some(layer) = rules.last() else { continue };
-        run_layer(&kit, layer, only, &mut report);
+        run_layer(&kit, layer, only, None, &mut report);
     }
     Ok(report)
 }
@@ -139,6 +140,19 @@ pub fn run(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems>
 /// # Errors
 /// The catalogue, the settings or the waivers cannot be read.
 pub fn run_top(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems> {
+    run_named(layers, only, None)
+}
+
+/// The same of the cases whose name has `case` in it, or that check a rule which it chooses by
+/// pattern or tag. What they leave out is not missed then.
+///
+/// # Errors
+/// The catalogue, the settings or the waivers cannot be read.
+pub fn run_named(
+    layers: &Layers,
+    only: Option<&str>,
+    case: Option<&str>,
+) -> Result<CasesReport, Problems> {
     let mut report = CasesReport::default();
     let kit = Kit::load(layers)?;
     if let Some(layer) = layers.rules.last() {
@@ -154,7 +168,7 @@ pub fn run_top(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Probl
                 .suggest(only, names)
                 .into());
         }
-        run_layer(&kit, layer, only, &mut report);
+        run_layer(&kit, layer, only, case, &mut report);
     }
     Ok(report)
 }
@@ -164,10 +178,22 @@ pub fn first_in_force(layers: &Layers) -> usize {
     layers.rules.len() - Layer::in_force(&layers.rules).len()
 }
 
-fn run_layer(kit: &Kit, layer: &Layer, only: Option<&str>, report: &mut CasesReport) {
+fn run_layer(
+    kit: &Kit,
+    layer: &Layer,
+    only: Option<&str>,
+    named: Option<&str>,
+    report: &mut CasesReport,
+) {
     let rules = kit.rules();
     kit.remember(false);
-    let suite = Suite::read(layer, only, kit.catalogue(), &rules, &kit.settings());
+    let mut suite = Suite::read(layer, only, kit.catalogue(), &rules, &kit.settings());
+    if let Some(named) = named {
+        let chosen = |id: &String| {
+            choice::is_pattern(named) && rules.rule(id).is_some_and(|r| choice::chooses(named, r))
+        };
+        suite.cases.retain(|c| c.name.contains(named) || c.rules.iter().any(chosen));
+    }
     let mut seen = Seen::default();
     report.cases += suite.cases.len();
     report.failures.extend(suite.problems);
@@ -191,5 +217,7 @@ fn run_layer(kit: &Kit, layer: &Layer, only: Option<&str>, report: &mut CasesRep
             .filter(|p| p.labels.first().is_none_or(|l| of_layer(&l.source.name)))
             .cloned(),
     );
-    seen.report(kit.catalogue(), &rules, &layer.label, only, report);
+    if named.is_none() {
+        seen.report(kit.catalogue(), &rules, &layer.label, only, report);
+    }
 }

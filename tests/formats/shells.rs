@@ -29,6 +29,7 @@ const COMMANDS: &[&str] = &[
     "rules words",
     "rules new",
     "rules test",
+    "rules lint",
     "rules book",
     "rules fetch",
     "rules pack",

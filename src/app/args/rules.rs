@@ -41,6 +41,15 @@ pub(crate) enum RulesCommand {
     },
     /// Run the rule cases of a folder
     Test(TestArgs),
+    /// Find what is odd in rules that run: unused helpers and settings, unfilled holes, odd words
+    ///
+    /// Exit codes: 0 nothing is odd, 1 something is, 2 a rule file is broken.
+    Lint {
+        /// A folder of rules, or the folder that holds it; the one found from here when left out
+        folder: Option<PathBuf>,
+        #[command(flatten)]
+        base: BaseArgs,
+    },
     /// Write the handbook: a page a rule, with the tables, kinds and words, to read in a browser
     Book {
         /// Where the pages go: a folder that is not there, is empty, or holds a handbook
@@ -137,6 +146,9 @@ pub(crate) struct TestArgs {
     /// Only the cases of one rule file, such as power
     #[arg(long, value_name = "FILE", visible_alias = "subject")]
     pub(crate) only: Option<String>,
+    /// Only cases whose name has this in it, or that check a rule by this pattern or tag
+    #[arg(long, value_name = "TEXT", conflicts_with = "mutate")]
+    pub(crate) case: Option<String>,
     /// Output format
     #[arg(long, value_enum, default_value_t = TestFormat::Text, value_name = "FORMAT")]
     pub(crate) format: TestFormat,

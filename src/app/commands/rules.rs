@@ -7,16 +7,17 @@ use std::time::{Duration, Instant};
 use crate::app::book;
 use crate::app::report::escape::inert;
 use crate::app::report::reference;
-use crate::app::report::style::Look;
+use crate::app::report::style::{Look, Tone};
 use crate::app::writing::listing::Wanted;
 use crate::app::writing::{
-    definitions, examples, kind_fields, listing, mutate, new_rule, outcome, profile, rule_page,
-    schema, watch,
+    definitions, examples, kind_fields, lint, listing, mutate, new_rule, outcome, profile,
+    rule_page, schema, watch,
 };
 use crate::cases;
 use crate::config::Config;
 use crate::kit::{Kit, Layers};
 use crate::layer::{find_upward, read_source};
+use crate::level::Level;
 use crate::source::{Problem, Problems};
 use crate::words::{clip, nearest};
 
@@ -41,6 +42,7 @@ pub(crate) fn run(command: RulesCommand, page: &mut Page) -> u8 {
         RulesCommand::New { name, base } => new(&name, &base, page),
         RulesCommand::Test(args) if args.watch => test_again(args, page),
         RulesCommand::Test(args) => test(&args, page),
+        RulesCommand::Lint { folder, base } => linted(folder.as_deref(), &base, page),
         RulesCommand::Book { output, base } => book(&output, &base, page),
         RulesCommand::Fetch { update } => packs::fetched(update, page),
         RulesCommand::Pack(args) => packs::packed(&args, page),
@@ -189,12 +191,46 @@ fn rules_folder() -> Option<PathBuf> {
     set.or_else(|| find_upward(here, "rules"))
 }
 
+/// What is odd in the topmost rules.
+fn linted(folder: Option<&Path>, base: &BaseArgs, page: &mut Page) -> u8 {
+    let loaded = test_layers(folder, base).and_then(|layers| Ok((Kit::load(&layers)?, layers)));
+    let (kit, layers) = match loaded {
+        Ok(loaded) => loaded,
+        Err(problems) => return page.refuse(&problems),
+    };
+    let Some(top) = layers.rules.last() else { return 0 };
+    if !top.files.iter().any(|(below, _)| below.ends_with(".rhai") || below == "settings.toml") {
+        let problem = Problem::new(format!("{} holds no rule file", top.label));
+        return page
+            .refuse(&problem.help("name a folder of rules, NAME.rhai and its cases").into());
+    }
+    // What is wrong in a lower layer is told with that layer.
+    let own = |name: &str| top.files.iter().any(|(_, source)| source.name == name);
+    let of_top = |p: &Problem| p.labels.first().is_none_or(|l| own(&l.source.name));
+    let broken: Vec<Problem> = kit.rules().problems().filter(of_top).collect();
+    if !broken.is_empty() {
+        return page.refuse(&Problems(broken));
+    }
+    let found = lint::lint(&kit, &top.label);
+    let look = Look::stdout();
+    for problem in &found {
+        page.write(&look.problem(Tone::Level(Level::Caution), problem));
+        page.write("\n");
+    }
+    page.write(&match found.len() {
+        0 => "Nothing is odd in these rules.\n".to_owned(),
+        1 => "1 thing is odd in these rules.\n".to_owned(),
+        n => format!("{n} things are odd in these rules.\n"),
+    });
+    u8::from(!found.is_empty())
+}
+
 /// The folder itself, or the `rules` folder in it: a shop's folder may be named either way. A
 /// catalogue beside the rules counts too.
-fn test_layers(args: &TestArgs) -> Result<Layers, Problems> {
-    match &args.folder {
-        None => batch::layers(Path::new("."), &args.base),
-        Some(folder) => layers_of(folder, args.base.catalogue.as_deref()),
+fn test_layers(folder: Option<&Path>, base: &BaseArgs) -> Result<Layers, Problems> {
+    match folder {
+        None => batch::layers(Path::new("."), base),
+        Some(folder) => layers_of(folder, base.catalogue.as_deref()),
     }
 }
 
@@ -217,17 +253,21 @@ pub(crate) fn layers_of(folder: &Path, named: Option<&Path>) -> Result<Layers, P
 
 /// 0 all as expected, 1 some not, 2 a rule file or case file is broken.
 fn test(args: &TestArgs, page: &mut Page) -> u8 {
-    let layers = match test_layers(args) {
+    let layers = match test_layers(args.folder.as_deref(), &args.base) {
         Ok(layers) => layers,
         Err(problems) => return page.refuse(&problems),
     };
     if args.mutate {
         return mutated(args, &layers, page);
     }
-    let report = match cases::run_top(&layers, args.only.as_deref()) {
+    let report = match cases::run_named(&layers, args.only.as_deref(), args.case.as_deref()) {
         Ok(report) => report,
         Err(problems) => return page.refuse(&problems),
     };
+    if let Some(text) = args.case.as_deref().filter(|_| report.cases == 0 && report.good()) {
+        page.note_aside(&format!("No case has `{}` in its name.", clip(text, 60)));
+        return 1;
+    }
     page.write(&match args.format {
         TestFormat::Text => outcome::text(Look::stdout(), &report),
         TestFormat::Json => outcome::json(&report),

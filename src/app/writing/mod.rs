@@ -3,11 +3,13 @@
 pub mod definitions;
 pub(crate) mod examples;
 pub(crate) mod kind_fields;
+pub mod lint;
 pub mod listing;
 pub mod mutants;
 pub mod mutate;
 pub mod new_rule;
 pub mod outcome;
+pub mod plain_words;
 pub mod profile;
 mod reads;
 pub mod rule_page;
