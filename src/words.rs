@@ -1,19 +1,45 @@
 //! Words and names in sentences: the nearest word, a text cut to length, the first of a list.
 
+/// Longest name that is compared with others, in bytes: it takes the product of both lengths.
+const MAX_NAME: usize = 200;
+
 /// The candidate that a misspelt word most likely meant, if any is near.
 pub(crate) fn nearest<'a>(
     word: &str,
     candidates: impl IntoIterator<Item = &'a str>,
 ) -> Option<&'a str> {
+    if word.len() > MAX_NAME {
+        return None;
+    }
     let limit = (word.chars().count() / 3).max(1) + 1;
     let word_low = word.to_lowercase();
     candidates
         .into_iter()
-        .filter(|c| !c.is_empty() && c.len() < 200)
+        .filter(|c| !c.is_empty() && c.len() <= MAX_NAME)
         .map(|c| (strsim::osa_distance(&word_low, &c.to_lowercase()), c))
         .filter(|(distance, c)| *distance <= limit && *distance < c.chars().count())
         .min_by(|a, b| a.0.cmp(&b.0).then(a.1.cmp(b.1)))
         .map(|(_, c)| c)
+}
+
+/// Whether a character acts on a terminal or on the order of its neighbours instead of being seen.
+pub fn acts(c: char) -> bool {
+    matches!(
+        c,
+        '\0'..='\u{1f}'
+            | '\u{7f}'..='\u{9f}'
+            | '\u{ad}'
+            | '\u{61c}'
+            | '\u{180e}'
+            | '\u{200b}'
+            | '\u{200e}'
+            | '\u{200f}'
+            | '\u{2028}'..='\u{202e}'
+            | '\u{2060}'..='\u{206f}'
+            | '\u{feff}'
+            | '\u{fff9}'..='\u{fffb}'
+            | '\u{e0000}'..='\u{e007f}'
+    )
 }
 
 /// A text cut to a number of characters, with an ellipsis when cut.
@@ -40,5 +66,6 @@ mod tests {
         assert_eq!(nearest("suply", ["supply", "fan"]), Some("supply"));
         assert_eq!(nearest("sockett", ["socket", "chipset"]), Some("socket"));
         assert_eq!(nearest("zzz", ["supply", "fan"]), None);
+        assert_eq!(nearest(&"supply".repeat(20_000), ["supply"]), None);
     }
 }

@@ -26,11 +26,15 @@ use clap::Parser as _;
 
 use crate::app::args::{Cli, Command};
 use crate::app::commands::Page;
+use crate::source::Problem;
 
 /// Runs the program on the arguments of the process.
 #[must_use]
 pub fn run() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(said) => return ExitCode::from(explained(&said)),
+    };
     // An editor ends its server by a message.
     if !matches!(cli.command, Command::Lsp { .. }) {
         interrupt::listen();
@@ -38,6 +42,19 @@ pub fn run() -> ExitCode {
     let mut page = Page::new();
     let code = answer(cli.command, &mut page);
     ExitCode::from(interrupt::code(page.close(code)))
+}
+
+/// Shows help, the version, or what is wrong with the arguments; gives the exit code.
+fn explained(said: &clap::Error) -> u8 {
+    let code = u8::try_from(said.exit_code()).unwrap_or(2);
+    match said.print() {
+        // A reader that went away early is no error; a full disk is.
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            let wrong = format!("the answer could not be written: {error}");
+            Page::new().refuse(&Problem::new(wrong).into())
+        }
+        _ => code,
+    }
 }
 
 /// 0 when nothing stops the build (or the question was answered), 1 when something does, 2 when the

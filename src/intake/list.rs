@@ -7,6 +7,7 @@ use jiff::civil::Date;
 use super::{Fact, Row, State};
 use crate::catalogue::Catalogue;
 use crate::trade::money::Money;
+use crate::words::{acts, clip};
 
 /// Writes the build file: every row in its order, what it said as a comment, what was not
 /// understood as an unknown part.
@@ -120,13 +121,26 @@ pub(crate) fn currency_of(rows: &[Row]) -> String {
     counts.iter().max_by_key(|(_, n)| *n).map_or("EUR", |(c, _)| c).to_owned()
 }
 
-/// A TOML text.
+/// A TOML text of one line, in which nothing acts on a terminal or on the order of letters.
 fn text(value: &str) -> String {
-    toml_edit::value(value).to_string().trim().to_owned()
+    if !value.chars().any(acts) {
+        return toml_edit::value(value).to_string().trim().to_owned();
+    }
+    let mut out = String::from("\"");
+    for c in value.chars() {
+        match c {
+            '"' | '\\' => out.extend(['\\', c]),
+            c if acts(c) => {
+                let _ = write!(out, "\\U{:08X}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out + "\""
 }
 
-/// Fit for a comment: one line, no control characters, not endless.
+/// Fit for a comment: one line, nothing in it that acts, not endless.
 fn one_line(value: &str) -> String {
-    let clean: String = value.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-    crate::words::clip(&clean.split_whitespace().collect::<Vec<_>>().join(" "), 160).to_string()
+    let clean: String = value.chars().map(|c| if acts(c) { ' ' } else { c }).collect();
+    clip(&clean.split_whitespace().collect::<Vec<_>>().join(" "), 160)
 }

@@ -47,6 +47,16 @@ fn a_full_disk_loses_nothing() {
 }
 
 #[test]
+fn an_edition_without_room_leaves_no_folder() {
+    let desk = bench();
+    let before = desk.names();
+    let output = with_little_room(&desk, &["edition", "build.toml", "-o", "edition"], "");
+    assert_eq!(output.status.code(), Some(2), "{}", aside(&output));
+    let left: Vec<_> = desk.names().into_iter().filter(|name| !before.contains(name)).collect();
+    assert_eq!(left, ["input"]);
+}
+
+#[test]
 fn an_answer_that_cannot_be_written_is_an_error() {
     let desk = bench();
     desk.write("brief.toml", "needs = [\"supply\"]\n");
@@ -60,6 +70,9 @@ fn an_answer_that_cannot_be_written_is_an_error() {
         &["prices", "list", "build.toml"],
         &["parts", "supply"],
         &["rules", "list"],
+        &["--help"],
+        &["audit", "--help"],
+        &["--version"],
     ];
     for arguments in all {
         let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();

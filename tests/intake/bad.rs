@@ -156,6 +156,22 @@ fn hostile_names_are_data() {
     assert!(!list.contains('\u{1b}'));
 }
 
+#[test]
+fn letters_that_turn_the_others_round_are_written_out() {
+    let name = "Vexmoor \u{202e}59\u{2066} \"Q\" \\ \u{e0041}\u{200b}\u{ad}";
+    let catalogue = super::catalogue();
+    let intake = Intake::new(&catalogue, Aliases::default());
+    let mut rows = intake.read(&Text::Plain(format!("- {name} 850W psu"))).expect("it is read");
+    let row = rows.iter_mut().find(|r| r.kind.is_some()).expect("a row");
+    row.name = Some(name.to_owned());
+    let list = intake.list(&rows, name, jiff::civil::date(2026, 11, 20));
+    let acts = |c: char| c != '\n' && dryfit::inside::app::report::escape::acts(c);
+    assert!(!list.contains(acts), "{list:?}");
+    let table: toml::Table = list.parse().expect("TOML");
+    let held = table["line"][0]["name"].as_str();
+    assert_eq!(held, Some(name), "{list}");
+}
+
 fn dryfit(folder: &Path, arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_dryfit"))
         .args(arguments)

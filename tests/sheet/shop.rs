@@ -221,3 +221,20 @@ fn numbers(text: &str) -> Vec<(f64, i32)> {
     }
     found
 }
+
+#[test]
+fn a_sheet_without_a_broken_rule_says_so_aside() {
+    let desk = crate::common::desk::Desk::new();
+    desk.write("rules/settings.toml", "");
+    desk.write(
+        "rules/own.rhai",
+        "//! Own.\n\n/// Always.\n/// Basis: practice.\nfn always(build) { advice(build.nothing); }\n",
+    );
+    for to in ["sheet.html", "-"] {
+        let done = desk.pipe(&["sheet", "desk.toml", "-o", to], "");
+        let said = crate::common::desk::aside(&done);
+        assert_eq!(done.status.code(), Some(2), "{said}");
+        assert!(said.contains("own.rhai:5"), "{said}");
+    }
+    assert!(desk.read("sheet.html").contains("</html>"));
+}

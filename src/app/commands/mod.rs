@@ -162,11 +162,14 @@ pub(crate) fn kit_here(base: &BaseArgs) -> Result<Kit, Problems> {
 pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
     match made_sheet(args) {
         Err(problems) => page.refuse(&problems),
-        Ok((html, code)) if args.output == Path::new("-") => {
-            page.write(&html);
-            code
-        }
-        Ok((html, code)) => {
+        Ok((html, code, broken)) => {
+            if !broken.0.is_empty() {
+                page.refuse(&broken);
+            }
+            if args.output == Path::new("-") {
+                page.write(&html);
+                return code;
+            }
             let written = interrupt::may_write()
                 .and_then(|()| disk::write_whole(&args.output, html.as_bytes(), true));
             match written {
@@ -177,11 +180,13 @@ pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
     }
 }
 
-fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
+/// The page, its code, and the rules that broke: a sheet without them must not pass in silence.
+fn made_sheet(args: &SheetArgs) -> Result<(String, u8, Problems), Problems> {
     let source = read_source(&args.build).map_err(Problems::from)?;
     let kit = kit_beside(&args.build, &args.base)?;
     let build = kit.read(&source, args.base.today())?;
     let audit = kit.audit(&build);
+    let broken = Problems(audit.broken().iter().map(|b| b.told()).collect());
     let name =
         args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let config = Config::beside(&args.build)?;
@@ -194,7 +199,7 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
         config: &config,
     };
     let Some(other) = &args.mix else {
-        return Ok((sheet_of(&page)?, audit.exit_code()));
+        return Ok((sheet_of(&page)?, audit.exit_code(), broken));
     };
     let theirs = kit.read(&read_source(other)?, args.base.today())?;
     let rules = kit.rules();
@@ -214,7 +219,7 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8), Problems> {
     })?;
     let other = other.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let mixed = Mixed { mix: &mix, other: &other, measure: (&rule.title, unit) };
-    Ok((sheet_of(&Sheet { mixed: Some(&mixed), ..page })?, audit.exit_code()))
+    Ok((sheet_of(&Sheet { mixed: Some(&mixed), ..page })?, audit.exit_code(), broken))
 }
 
 /// `dryfit try`.

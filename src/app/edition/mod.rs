@@ -338,10 +338,22 @@ fn add_mixtures(
     }
 }
 
-/// Writes all files, each beside its place first; then each takes its place, the page last.
+/// Writes all files, each beside its place first; then each takes its place, the page last. Where
+/// that fails, folders that were made for it go again.
 fn write_all(folder: &Path, files: &[(PathBuf, String)]) -> Result<(), Problem> {
-    let made = |path: &Path| fs::create_dir_all(path).map_err(|e| cannot(path, &e));
-    made(&folder.join("lists"))?;
+    let lists = folder.join("lists");
+    let written = fs::create_dir_all(&lists)
+        .map_err(|e| cannot(&lists, &e))
+        .and_then(|()| written_in(folder, files));
+    if written.is_err() {
+        // What holds something stays.
+        let _ = fs::remove_dir(&lists);
+        let _ = fs::remove_dir(folder);
+    }
+    written
+}
+
+fn written_in(folder: &Path, files: &[(PathBuf, String)]) -> Result<(), Problem> {
     let mut ready = Vec::new();
     for (name, text) in files {
         let path = folder.join(name);

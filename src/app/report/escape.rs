@@ -6,25 +6,7 @@ use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 /// Stands in for a character that must not reach a terminal.
 pub const STAND_IN: char = '\u{fffd}';
 
-/// Whether a character acts on a terminal or on the order of its neighbours instead of being seen.
-pub fn acts(c: char) -> bool {
-    matches!(
-        c,
-        '\0'..='\u{1f}'
-            | '\u{7f}'..='\u{9f}'
-            | '\u{ad}'
-            | '\u{61c}'
-            | '\u{180e}'
-            | '\u{200b}'
-            | '\u{200e}'
-            | '\u{200f}'
-            | '\u{2028}'..='\u{202e}'
-            | '\u{2060}'..='\u{206f}'
-            | '\u{feff}'
-            | '\u{fff9}'..='\u{fffb}'
-            | '\u{e0000}'..='\u{e007f}'
-    )
-}
+pub use crate::words::acts;
 
 /// The text in one line, with tabs and line ends as spaces and nothing in it that acts.
 pub fn inert(text: &str) -> String {
