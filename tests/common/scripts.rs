@@ -18,8 +18,8 @@ pub(crate) const KINDS: &[(&str, &str)] = &[
 ranks = ["a_w", "-c_mm"]
 [field.a_w]
 type = "number"
-min = 0
-max = 6
+min = -1e12
+max = 1e12
 [field.b_w]
 type = "number"
 min = 0
@@ -82,18 +82,54 @@ pub(crate) fn word() -> impl Strategy<Value = &'static str> {
     prop::sample::select(&["red", "blue", "grey"][..])
 }
 
+/// A figure from 0 to 6, some such as do not add exactly.
+fn figure() -> BoxedStrategy<f64> {
+    prop_oneof![
+        4 => (0..6i32).prop_map(f64::from),
+        3 => (0..60i32).prop_map(|n| f64::from(n) / 10.0),
+        1 => (0..18i32).prop_map(|n| f64::from(n) / 3.0),
+        1 => (1..6i32).prop_map(|n| f64::from(n).next_down()),
+        1 => (0..6i32).prop_map(|n| f64::from(n) * 1e-9),
+    ]
+    .boxed()
+}
+
+/// The same, some huge, some under zero.
+fn wide_figure() -> BoxedStrategy<f64> {
+    prop_oneof![
+        8 => figure(),
+        1 => (-60..0i32).prop_map(|n| f64::from(n) / 10.0),
+        1 => (-6..6i32).prop_map(|n| f64::from(n) * 1e11),
+    ]
+    .boxed()
+}
+
 /// One widget as TOML.
 pub(crate) fn widget(name: usize) -> impl Strategy<Value = String> {
+    widget_of(name, wide_figure(), figure())
+}
+
+/// The same with whole figures only.
+pub(crate) fn plain_widget(name: usize) -> impl Strategy<Value = String> {
+    let whole = |most: i32| (0..most).prop_map(f64::from).boxed();
+    widget_of(name, whole(6), whole(6))
+}
+
+fn widget_of(
+    name: usize,
+    wide: BoxedStrategy<f64>,
+    figure: BoxedStrategy<f64>,
+) -> impl Strategy<Value = String> {
     (
-        0..6i32,
-        prop::option::of(0..6i32),
-        prop::option::of(0..6i32),
+        wide,
+        prop::option::of(figure.clone()),
+        prop::option::of(figure.clone()),
         word(),
         prop::option::of(word()),
         any::<bool>(),
         prop::collection::vec(word(), 0..3),
         0..4i32,
-        prop::collection::vec((0..5i32, prop::option::of(word())), 0..3),
+        prop::collection::vec((figure, prop::option::of(word())), 0..3),
         prop::option::weighted(0.2, prop::sample::select(&["box/b1", "box/b2", "widget/w0"][..])),
     )
         .prop_map(move |(a, b, c, tag, hint, lit, words, plugs, legs, boxed)| {
