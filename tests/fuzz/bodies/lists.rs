@@ -19,7 +19,7 @@ use super::desk::{
 };
 
 /// What parts one file from the next in an input that is several.
-const NEXT: &str = "\n=====\n";
+pub(super) const NEXT: &str = "\n=====\n";
 
 /// A kind and its parts: `kinds/x.toml`, `=====`, `parts/x.toml`, `=====`, `tables/x.toml`.
 pub(crate) fn catalogue(data: &[u8]) {

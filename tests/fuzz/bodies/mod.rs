@@ -11,9 +11,11 @@ mod changes;
 mod desk;
 mod lists;
 mod trials;
+mod ways_in;
 
 pub(crate) use lists::{brief, catalogue, feed, list, offers, rule, waivers};
 pub(crate) use trials::{edits, prompt};
+pub(crate) use ways_in::{config, intake, pack, page};
 
 /// What a target does with its bytes.
 pub(crate) type Target = fn(&[u8]);
@@ -29,4 +31,8 @@ pub(crate) const TARGETS: &[(&str, Target)] = &[
     ("prompt", prompt),
     ("waivers", waivers),
     ("edits", edits),
+    ("intake", intake),
+    ("page", page),
+    ("config", config),
+    ("pack", pack),
 ];
