@@ -343,6 +343,7 @@ impl RuleSet {
                 continue;
             }
             let outline = Outline::read(&file.source.text);
+            let mut wrong = Vec::new();
             for function in file
                 .ast
                 .iter_functions()
@@ -358,9 +359,12 @@ impl RuleSet {
                     &function.comments,
                 ) {
                     Ok(rule) => rules.push(rule),
-                    Err(problem) => self.broken.push(*problem),
+                    Err(problem) => wrong.push(*problem),
                 }
             }
+            // Functions come in no order of their own.
+            wrong.sort_by_key(|p| p.labels.first().map_or(0, |l| l.span.start()));
+            self.broken.append(&mut wrong);
         }
         // Files come with the lower layer first, and so do rules of one id.
         rules.sort_by(|a: &Rule, b: &Rule| a.id.cmp(&b.id));

@@ -46,7 +46,7 @@ fn bare(list: &PlainWords, text: &str) -> String {
         }
     }
     let mut text = out.to_lowercase();
-    for (phrase, _) in &list.trade {
+    for phrase in list.trade.keys() {
         text = text.replace(phrase, "");
     }
     let id = |word: &str| {
