@@ -74,6 +74,8 @@ pub struct LineView {
     pub kind: String,
     /// The part's id; none while the line is open.
     pub part: Option<String>,
+    /// The id of the part that an open line is judged with.
+    pub chosen: Option<String>,
     /// The part's name, or what is wished for.
     pub name: String,
     /// Pieces.
@@ -142,7 +144,7 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
         ),
         patch: Patch::between(&old.source.text, &new.source.text),
         to_look_up: new.audit.to_look_up(),
-        ruling: Some(new.audit.ruling()),
+        ruling: Some(new.ruling()),
         ..Change::default()
     };
     for (slot, level) in change.counts.iter_mut().zip([Level::Stop, Level::Caution, Level::Advice])
@@ -171,8 +173,9 @@ fn worst(snapshot: &Snapshot) -> Option<Level> {
 impl LineView {
     /// All but its number, which changes when a line above it goes.
     fn key(&self) -> impl std::hash::Hash + Ord + '_ {
-        let Self { number: _, kind, part, name, count, mount, flow, owned, included } = self;
-        (kind, part, name, count, mount, flow, owned, included)
+        let Self { number: _, kind, part, chosen, name, count, mount, flow, owned, included } =
+            self;
+        (kind, part, chosen, name, count, mount, flow, owned, included)
     }
 }
 
@@ -192,10 +195,12 @@ pub fn views(snapshot: &Snapshot) -> Vec<LineView> {
                 ),
             ),
         };
+        let chosen = snapshot.chosen.iter().find(|choice| choice.line == at);
         LineView {
             number: at + 1,
             kind,
             part,
+            chosen: chosen.map(|choice| choice.part.id.to_string()),
             name,
             count: line.count,
             mount: line.mount.clone(),

@@ -2,6 +2,7 @@
 //! and the next steps up and down.
 
 use std::collections::BTreeMap;
+use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::build::resolve::Resolved;
@@ -12,13 +13,15 @@ use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::rules::loader::Better;
 use crate::trade::money::{Currency, Money};
+use crate::whatif::open_lines::as_judged;
 use crate::whatif::search::space::Space;
 use crate::whatif::search::{SearchLimits, affected};
 
 /// What could stand on a line.
 #[non_exhaustive]
 pub struct Fit {
-    /// The part that stands there; none while the line is open.
+    /// The part that stands there, or that the line is judged with while it is open; none where no
+    /// part fits an open line.
     pub now: Option<Arc<Part>>,
     /// Every part of the kind but that one, the ones that raise least first, then the cheapest.
     pub rows: Vec<FitRow>,
@@ -93,10 +96,14 @@ pub(crate) fn every_part(kit: &Kit, line: &Line) -> Vec<Line> {
     kit.catalogue().parts_of(line.kind()).map(|part| line.with_part(part)).collect()
 }
 
-/// Looks at every part that could stand on a line of a build.
+/// Looks at every part that could stand on a line of a build. Open lines have on them what an audit
+/// judges them with, beside each of the parts.
 pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> Fit {
+    let written = build;
+    let settled = as_judged(kit, written);
+    let build = &*settled;
     let base = kit.audit(build);
-    let Some(written) = build.lines.get(line) else {
+    let (Some(there), Some(open)) = (build.lines.get(line), written.lines.get(line)) else {
         return Fit {
             now: None,
             rows: Vec::new(),
@@ -115,14 +122,22 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
     let measures: Vec<FitMeasure> = told.collect();
     let mut choices = vec![Vec::new(); build.lines.len()];
     if let Some(slot) = choices.get_mut(line) {
-        *slot = every_part(kit, written);
+        *slot = every_part(kit, open);
     }
     let space = Space::new(build, kit.catalogue(), choices);
     // A rule whose way asked nothing of this line says the same whatever stands here.
-    let which = affected(kit, &space, &base);
+    // Where no part passes on an open line now, it stays open beside every other part too.
+    let mut others = written.lines.iter().zip(&build.lines).enumerate();
+    let resettles = others.any(|(at, (other, judged))| {
+        at != line && other.part().is_none() && judged.part().is_some()
+    });
+    let which = match resettles {
+        true => (0u16..).take(rules.rules.len()).collect(),
+        false => affected(kit, &space, &base),
+    };
     let before =
         Before { tally: base.tally(), numbers: base.numbers(), total: total(base.build()) };
-    let now = written.part().cloned();
+    let now = there.part().cloned();
     let mut rows = Vec::new();
     let mut complete = true;
     for (at, choice) in space.places.get(line).map_or(&[][..], |p| &p.choices).iter().enumerate() {
@@ -135,7 +150,15 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
         }
         let picks: Vec<u32> =
             (0..build.lines.len()).map(|l| if l == line { at as u32 } else { 0 }).collect();
-        let audit = kit.audit_with(&space.resolved(&picks), &which);
+        let resolved = match resettles {
+            true => {
+                let with = written.with_part(line, &choice.part);
+                let judged = Arc::new(as_judged(kit, &with).into_owned());
+                Rc::new(Resolved::new(judged, kit.catalogue().clone()))
+            }
+            false => space.resolved(&picks),
+        };
+        let audit = kit.audit_with(&resolved, &which);
         rows.push(before.row(
             kit,
             &audit,
@@ -152,7 +175,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
         };
         key(a).cmp(&key(b)).then_with(|| a.part.id.cmp(&b.part.id))
     });
-    let ranks = kit.catalogue().kind(written.kind()).map_or_else(Vec::new, |k| k.ranks.clone());
+    let ranks = kit.catalogue().kind(there.kind()).map_or_else(Vec::new, |k| k.ranks.clone());
     Fit { now, rows, measures, complete, ranks }
 }
 

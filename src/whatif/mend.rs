@@ -10,21 +10,22 @@
 mod causes;
 mod changes;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 use std::sync::Arc;
 
-use crate::build::{Build, Line};
+use crate::build::{Build, Line, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::trade::money::{Currency, Money};
-use crate::whatif::open_lines::settle;
+use crate::whatif::open_lines::{as_judged, candidates};
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
 use crate::whatif::search::solve::{Memo, solve};
 use crate::whatif::search::space::{MOST_OPEN, Space};
 use causes::{Causes, Elements};
+use changes::applied;
 
 pub use changes::{MendChange, MendLoss, edits};
 
@@ -75,7 +76,7 @@ pub struct MendWay {
     pub total: Money,
     /// What it would cost more, or less when negative.
     pub more: Money,
-    /// The build, without lines that are open.
+    /// The build as an audit judges it, without lines that stay open.
     pub build: Build,
 }
 
@@ -91,36 +92,86 @@ impl MendWay {
     }
 }
 
-/// Looks for the fewest changes that clear every stop of a build. An open line has on it what an
-/// audit judges it with; one that no part is found for stays out, as nothing stands there.
+/// Looks for the fewest changes that clear every stop of a build. What stands on an open line is no
+/// change as long as it meets the wants; one that no part meets stays out.
 pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
-    let settled = settle(kit, build).map(|settled| settled.build);
-    let build = settled.as_ref().unwrap_or(build);
-    let mut closed = build.clone();
-    closed.lines.retain(Elements::closed);
-    let audit = kit.audit(&closed);
+    let (filled, wished) = filled(kit, build);
+    let held: Vec<usize> =
+        (0..build.lines.len()).filter(|at| filled.lines.get(*at).is_some_and(closed)).collect();
+    let mut all = filled.clone();
+    all.lines.retain(closed);
+    let audit = kit.audit(&all);
     let mut mend = Mend { stops: audit.stops(Level::Stop), ..nothing() };
     if mend.stops.is_empty() {
         return mend;
     }
-    let elements = Elements::new(kit, &closed, &audit);
+    let wished = held.iter().map(|at| wished.get(*at).cloned().flatten()).collect();
+    let elements = Elements::new(kit, &all, &audit).with_open(wished);
     if elements.count() > MOST_ELEMENTS {
         (mend.too_many, mend.proven) = (Some(elements.count()), false);
         return mend;
     }
-    // Where the lines that stay stand in the list itself.
-    let lines = build.lines.iter().enumerate().filter(|(_, l)| Elements::closed(l));
-    let held = lines.map(|(at, _)| at).collect();
     let causes = Causes::none(&elements);
     let mut mender =
-        Mender { kit, closed: &closed, held, elements, causes, limits, sold: true, whole: None };
+        Mender { kit, closed: &all, held, elements, causes, limits, sold: true, whole: None };
     mender.look_at_all();
     mender.first_causes(&audit);
     mender.search(&mut mend);
     if mend.ways.is_empty() && mend.proven {
         mender.explain(&mut mend);
     }
+    if mender.elements.open() != 0 {
+        judge(kit, build, &mut mend);
+    }
     mend
+}
+
+/// Whether a line has a part.
+fn closed(line: &Line) -> bool {
+    line.part().is_some()
+}
+
+/// By line, the ids of the parts that meet the wants of one that is open.
+type Wished = Vec<Option<HashSet<Arc<str>>>>;
+
+/// A build with a part on each open line, what an audit judges it with or else the cheapest that
+/// meets its wants.
+fn filled(kit: &Kit, build: &Build) -> (Build, Wished) {
+    let mut filled = as_judged(kit, build).into_owned();
+    let mut wished = vec![None; build.lines.len()];
+    for (at, line) in build.lines.iter().enumerate() {
+        let What::Open { kind, wants } = &line.what else { continue };
+        let Ok(found) = candidates(kit, build, at, *kind, wants) else { continue };
+        let Some((first, _)) = found.sold.first() else { continue };
+        if filled.lines.get(at).is_some_and(|line| !closed(line)) {
+            filled = filled.with_part(at, first);
+        }
+        if let Some(slot) = wished.get_mut(at) {
+            *slot = Some(found.sold.iter().map(|(part, _)| part.id.clone()).collect());
+        }
+    }
+    (filled, wished)
+}
+
+/// The ways as an audit judges them, which puts the cheapest part that passes on an open line.
+fn judge(kit: &Kit, build: &Build, mend: &mut Mend) {
+    let total = |build: &Build| {
+        let currency = Currency::from_code(&build.currency).unwrap_or(Currency::EURO);
+        let space = Space::new(build, kit.catalogue(), Vec::new());
+        Money::from_minor(space.cost(&vec![0; build.lines.len()]), currency)
+    };
+    let before = total(&as_judged(kit, build));
+    for mut way in std::mem::take(&mut mend.ways) {
+        way.build = as_judged(kit, &applied(build, &way.changes)).into_owned();
+        let audit = kit.audit(&way.build);
+        if !audit.stops(Level::Stop).is_empty() {
+            mend.proven = false;
+            continue;
+        }
+        way.total = total(&way.build);
+        way.more = way.total.checked_sub(&before).unwrap_or(way.more);
+        keep(mend, way);
+    }
 }
 
 struct Mender<'a> {
@@ -147,8 +198,9 @@ struct Whole {
 impl Mender<'_> {
     /// What each stop of the list rests on.
     fn first_causes(&mut self, audit: &Audit) {
+        let open = self.elements.open();
         for (rule, cause) in self.elements.stops(audit) {
-            let cause = self.shrunk(0, cause, &BTreeSet::from([rule]));
+            let cause = self.shrunk(open, cause & !open, &BTreeSet::from([rule]));
             self.causes.add(cause);
         }
     }
@@ -177,7 +229,8 @@ impl Mender<'_> {
     }
 
     /// Looks for the best ways that change nothing but these elements.
-    fn try_set(&mut self, set: u128, mend: &mut Mend) {
+    fn try_set(&mut self, tried: u128, mend: &mut Mend) {
+        let set = tried | self.elements.open();
         let (mut refused, mut by) = (true, BTreeSet::new());
         for shape in self.elements.shapes(set) {
             let solved = self.solved(set, shape, None, |space, outcome| {
@@ -197,7 +250,7 @@ impl Mender<'_> {
             let cause = self.shrunk(set, self.reach(&by) & !set, &by);
             self.causes.add(cause);
         } else {
-            self.causes.done(set);
+            self.causes.done(tried);
         }
     }
 
@@ -351,7 +404,7 @@ impl Mender<'_> {
             base.lines.push(line.clone());
             choices.push(match set & (1u128 << at) {
                 0 => Vec::new(),
-                _ => self.elements.variants(self.kit, line, self.sold),
+                _ => self.elements.variants(self.kit, *at, line, self.sold),
             });
         }
         for kind in self.elements.added(shape) {
@@ -361,7 +414,8 @@ impl Mender<'_> {
         }
         let mut space = Space::new(&base, self.kit.catalogue(), choices);
         space.weigh(|place, line| {
-            let now = kept.get(place).and_then(|at| self.closed.lines.get(*at));
+            let at = kept.get(place).filter(|at| !self.elements.is_open(**at));
+            let now = at.and_then(|at| self.closed.lines.get(*at));
             now.map_or(0, |now| changes::loss(self.kit.catalogue(), now, line))
         });
         Some(space)
@@ -378,7 +432,7 @@ impl Mender<'_> {
         let kept = self.kept(shape);
         let mut changes = Vec::new();
         let mut loss = 0;
-        for (place, at) in kept.iter().enumerate() {
+        for (place, at) in kept.iter().enumerate().filter(|(_, at)| !self.elements.is_open(**at)) {
             let (Some(now), Some(then)) = (self.closed.lines.get(*at), build.lines.get(place))
             else {
                 continue;
@@ -411,7 +465,7 @@ impl Mender<'_> {
         let all: Vec<Vec<Line>> = (0..self.closed.lines.len())
             .map(|at| {
                 let line = self.closed.lines.get(at);
-                line.map_or_else(Vec::new, |l| self.elements.variants(self.kit, l, true))
+                line.map_or_else(Vec::new, |l| self.elements.variants(self.kit, at, l, true))
             })
             .collect();
         let space = Space::new(self.closed, self.kit.catalogue(), all);

@@ -1,6 +1,7 @@
 //! Open lines: each resolved to the cheapest part that meets its wants and stops nothing, with the
 //! runner-up.
 
+use std::borrow::Cow;
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashSet};
 use std::rc::Rc;
@@ -114,6 +115,30 @@ pub(crate) fn nth_of(build: &Resolved, kind: KindId, line: usize) -> u16 {
 /// # Errors
 /// Wants that cannot be read, or that are no questions about a part.
 pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
+    let (mut settled, picked) = pick(kit, build)?;
+    let Some((mut search, lines, chosen)) = picked else { return Ok(settled) };
+    settled.choices = lines
+        .iter()
+        .zip(&chosen)
+        .filter_map(|(open, at)| search.choice(&settled.build, open, *at))
+        .collect();
+    Ok(settled)
+}
+
+/// A build as an audit judges it, each open line with the part that is chosen for it. Wants that
+/// cannot be read leave their line as it is.
+pub(crate) fn as_judged<'b>(kit: &Kit, build: &'b Build) -> Cow<'b, Build> {
+    if build.lines.iter().all(|line| line.part().is_some()) {
+        return Cow::Borrowed(build);
+    }
+    pick(kit, build).map_or(Cow::Borrowed(build), |(settled, _)| Cow::Owned(settled.build))
+}
+
+/// What a search for the cheapest parts had to choose from, and what it chose.
+type Picked<'a> = (Search<'a>, Vec<OpenLine>, Vec<usize>);
+
+/// Puts the cheapest parts that pass on the open lines of a build.
+fn pick<'a>(kit: &'a Kit, build: &'a Build) -> Result<(Settled, Option<Picked<'a>>), Problems> {
     let mut settled = Settled { build: build.clone(), choices: Vec::new(), left: Vec::new() };
     let mut lines = Vec::new();
     let mut wrong = Problems::default();
@@ -134,7 +159,7 @@ pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
         }
     }
     if lines.is_empty() || !wrong.0.is_empty() {
-        return wrong.or(settled);
+        return wrong.or((settled, None));
     }
     let measure = Measure::of(&kit.audit(build));
     let mut search = Search { kit, base: build, measure, audits: 0 };
@@ -148,19 +173,14 @@ pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
             };
             settled.left.push(nothing(kit, build, open.line, kind, &why));
         }
-        return Ok(settled);
+        return Ok((settled, None));
     };
     for (open, at) in lines.iter().zip(&chosen) {
         if let Some((part, _)) = open.parts.get(*at) {
             settled.build = settled.build.with_part(open.line, part);
         }
     }
-    settled.choices = lines
-        .iter()
-        .zip(&chosen)
-        .filter_map(|(open, at)| search.choice(&settled.build, open, *at))
-        .collect();
-    Ok(settled)
+    Ok((settled, Some((search, lines, chosen))))
 }
 
 fn nothing(kit: &Kit, build: &Build, line: usize, kind: KindId, why: &str) -> Problem {

@@ -8,10 +8,11 @@ use jiff::civil::Date;
 
 use crate::audit::finding::Brief;
 use crate::build::Build;
-use crate::kit::{Audit, Kit, Measure};
+use crate::kit::{Audit, Kit, Measure, Ruling};
 use crate::source::{Problem, Problems, Source};
 use crate::whatif::diff::{Change, between};
 use crate::whatif::edit::{self, Edit};
+use crate::whatif::open_lines::{Choice, Settled, settle};
 use crate::words::clip;
 
 /// Most steps that can be taken back; older ones are forgotten.
@@ -26,8 +27,15 @@ pub const START: &str = "start";
 pub struct Snapshot {
     /// Its text.
     pub source: Arc<Source>,
-    /// What the rules say.
+    written: Build,
+    /// What the rules say of it, each open line with the part that is chosen for it.
     pub audit: Audit,
+    /// What is chosen for open lines.
+    pub chosen: Vec<Choice>,
+    /// Lines that stay open, and why.
+    pub left: Vec<Problem>,
+    /// Wants that cannot be read: their lines stay open.
+    pub unread: Problems,
     /// The findings, a line each, the worst first.
     pub briefs: Vec<Brief>,
     /// The measures.
@@ -40,14 +48,32 @@ impl Snapshot {
     /// # Errors
     /// What is wrong with the text.
     pub fn of(kit: &Kit, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
-        let audit = kit.audit(&Build::parse_begun(source, kit.catalogue(), today)?);
+        let written = Build::parse_begun(source, kit.catalogue(), today)?;
+        let (settled, unread) = match settle(kit, &written) {
+            Ok(settled) => (settled, Problems::default()),
+            Err(unread) => {
+                let (build, choices, left) = (written.clone(), Vec::new(), Vec::new());
+                (Settled { build, choices, left }, unread)
+            }
+        };
+        let audit = kit.audit(&settled.build);
         let (briefs, measures) = (audit.briefs(), audit.measures());
-        Ok(Self { source: source.clone(), audit, briefs, measures })
+        let (chosen, left) = (settled.choices, settled.left);
+        Ok(Self { source: source.clone(), written, audit, chosen, left, unread, briefs, measures })
     }
 
-    /// The build.
+    /// The build as it is written: open lines are open.
     pub fn build(&self) -> &Build {
-        &self.audit.build().build
+        &self.written
+    }
+
+    /// The verdict. What no part can be put into cannot be built.
+    pub fn ruling(&self) -> Ruling {
+        match self.audit.ruling() {
+            Ruling::Broken => Ruling::Broken,
+            _ if !self.left.is_empty() => Ruling::Stop,
+            ruling => ruling,
+        }
     }
 }
 

@@ -141,7 +141,7 @@ pub(crate) fn swap(bench: &Bench, line: usize, part: &str) -> Result<Value, Prob
         "version": VERSION,
         "line": line + 1,
         "part": part,
-        "verdict": { "from": before.audit.ruling().key(), "to": after.audit.ruling().key() },
+        "verdict": { "from": before.ruling().key(), "to": after.ruling().key() },
         "total": { "from": change.total.0, "to": change.total.1 },
         "raised": change.raised.iter().map(brief).collect::<Vec<_>>(),
         "cleared": change.cleared.iter().map(brief).collect::<Vec<_>>(),

@@ -174,6 +174,10 @@ fn line_change(page: &mut Page, change: &LineChange) {
             page.cell(Role::Plain, "changed", HEAD)
                 .say(&format!("#{} ", to.number))
                 .put(Role::Strong, to.part.as_deref().unwrap_or(&to.name));
+            if from.chosen != to.chosen {
+                let chosen = |v: &LineView| v.chosen.clone().unwrap_or_else(|| "none".to_owned());
+                page.say(&format!(": {} {arrow} {}", chosen(from), chosen(to)));
+            }
             page.say(&altered(from, to)).end();
         }
         LineChange::Added(line) => {
@@ -349,7 +353,7 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
         .iter()
         .map(|v| match (v.owned, &v.part, price(snapshot.audit.build(), v.number - 1)) {
             (true, ..) => "owned".to_owned(),
-            (_, None, _) => "open".to_owned(),
+            (_, None, None) => "open".to_owned(),
             (_, _, None) => "no price".to_owned(),
             (_, _, Some(each)) => figure(each * f64::from(v.count), "money", currency),
         })
@@ -361,7 +365,7 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
     for (view, price) in views.iter().zip(&prices) {
         page.cell(Role::Faint, &right(&format!("#{}", view.number), number), number);
         if narrow {
-            let id = view.part.as_deref().unwrap_or(&view.name);
+            let id = view.part.clone().unwrap_or_else(|| names(view));
             page.flow(
                 Role::Plain,
                 &format!("{id} {price} {}", extras(view)),
@@ -377,7 +381,7 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
         );
         page.flow(
             Role::Plain,
-            &format!(" {}{}", view.name, extras(view)),
+            &format!(" {}{}", names(view), extras(view)),
             number + part + money + 4,
             number + part + money + 4,
         );
@@ -399,6 +403,14 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
         page.say(&format!(", and {} without a price", count(unpriced as usize, "line")));
     }
     page.end();
+}
+
+/// The name of a line's part, or what an open line asks for and is judged with.
+fn names(view: &LineView) -> String {
+    match &view.chosen {
+        Some(chosen) => format!("{}: {chosen}", view.name),
+        None => view.name.clone(),
+    }
 }
 
 fn extras(view: &LineView) -> String {

@@ -3,7 +3,7 @@
 use crate::app::batch::judged;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::session::{Ask, Session};
-use crate::app::prompt::{change_report, line_lookup, why_report};
+use crate::app::prompt::{change_report, line_lookup, search_report, why_report};
 use crate::app::report::plain::Plain;
 use crate::app::report::terminal::Terminal;
 use crate::app::report::{Audited, Presenter as _, Report, Wishes};
@@ -294,6 +294,7 @@ impl Session {
             }
         };
         let proofs = self.proofs(&kit.rules(), at);
+        search_report::open_lines(page, self.trial.now());
         why_report::why(
             page,
             &proofs,

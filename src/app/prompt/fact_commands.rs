@@ -65,7 +65,11 @@ impl Session {
             Problem::new(format!("`{}` names no fact", clip(place, 60)))
                 .help("write the line and the field: `know cooler.height_mm 158`")
         })?;
-        let (at, _) = self.line(&[line.to_owned()], ask)?;
+        let (at, view) = self.line(&[line.to_owned()], ask)?;
+        if view.part.is_none() {
+            let problem = format!("line #{} is open, and facts are of a part", view.number);
+            return Err(Problem::new(problem).help("`swap` puts a part on it first").into());
+        }
         let build = self.trial.now().audit.build();
         let slot = build.all().find(|(.., slot)| !slot.included && slot.line == at);
         let (kind, nth, _) = slot.ok_or_else(|| Problem::new("there is no such line"))?;

@@ -164,6 +164,9 @@ fn no_line(views: &[LineView], catalogue: &Catalogue, name: &str) -> Problem {
 /// A line in a few words, for choosing.
 pub fn label(view: &LineView) -> String {
     let mut words = format!("#{} {}", view.number, view.part.as_deref().unwrap_or(&view.name));
+    if let Some(chosen) = &view.chosen {
+        words.push_str(&format!(": {chosen}"));
+    }
     if view.count > 1 {
         words.push_str(&format!(" x{}", view.count));
     }

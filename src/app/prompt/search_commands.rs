@@ -131,6 +131,7 @@ impl Session {
         let (kit, build) = (self.trial.kit(), self.trial.now().build());
         let fit = interrupt::search(self.options.limit, |limits| fit(kit, build, line, limits));
         let by = ordered_by(kit, &fit, by)?;
+        search_report::open_lines(page, self.trial.now());
         search_report::fit(page, &fit, by, all, &build.currency);
         Ok(())
     }
@@ -148,6 +149,7 @@ impl Session {
         let (kit, list) = (self.trial.kit(), self.trial.now());
         let found =
             interrupt::search(self.options.limit, |limits| every_step(kit, list, one, limits));
+        search_report::open_lines(page, list);
         search_report::every_step(page, &found, &list.build().currency);
         Ok(())
     }
@@ -160,6 +162,7 @@ impl Session {
         small_enough(&found)?;
         let Some(number) = way else {
             let how = "`mend 1` makes the first";
+            search_report::open_lines(page, self.trial.now());
             search_report::mend(page, &found, how, &self.trial.now().build().currency);
             return Ok(());
         };

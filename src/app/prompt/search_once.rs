@@ -33,8 +33,8 @@ struct List {
 impl List {
     fn read(path: &Path, base: &BaseArgs) -> Result<Self, Problems> {
         let (source, kit, today) = (read_source(path)?, kit_beside(path, base)?, base.today());
-        let now = Snapshot::of(&kit, &source, today)?;
-        Ok(Self { kit, now, today })
+        let mut now = Snapshot::of(&kit, &source, today)?;
+        std::mem::take(&mut now.unread).or(Self { kit, now, today })
     }
 
     fn line(&self, name: &str) -> Result<(usize, LineView), Problem> {
@@ -51,10 +51,12 @@ pub(crate) fn mend(args: &MendArgs) -> u8 {
         let found =
             interrupt::search(args.how.limit.time(), |limits| mend::mend(&list.kit, build, limits));
         small_enough(&found)?;
-        let code = u8::from(!found.stops.is_empty() && found.ways.is_empty());
+        let stays = found.ways.is_empty() && !found.stops.is_empty();
+        let code = u8::from(stays || !list.now.left.is_empty() && found.stops.is_empty());
         if args.how.shown.json() {
             page.json(&search_json::mend(&list.now, &found, code));
         } else if code != 0 || found.stops.is_empty() || !(args.write || args.diff) {
+            search_report::open_lines(page, &list.now);
             let how = "`--write` makes the first, `--way 2` the second";
             search_report::mend(page, &found, how, &build.currency);
         }
@@ -102,6 +104,7 @@ pub(crate) fn fit(args: &FitArgs) -> u8 {
         if args.how.shown.json() {
             page.json(&search_json::fit(&list.now, &view, &found));
         } else {
+            search_report::open_lines(page, &list.now);
             search_report::fit(page, &found, by, args.all, &build.currency);
         }
         Ok(0)
@@ -119,6 +122,7 @@ pub(crate) fn steps(args: &StepsArgs) -> u8 {
         if args.how.shown.json() {
             page.json(&search_json::steps(&list.now, &found));
         } else {
+            search_report::open_lines(page, &list.now);
             search_report::every_step(page, &found, &list.now.build().currency);
         }
         Ok(0)

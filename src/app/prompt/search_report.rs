@@ -12,6 +12,7 @@ use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, FitRow, Step, share};
 use crate::whatif::mend::{Mend, MendChange, MendLoss, MendWay};
 use crate::whatif::mix::{Difference, Mix, Mixture};
+use crate::whatif::trial::Snapshot;
 
 /// Rows shown before the rest is only counted.
 pub(crate) const MOST_ROWS: usize = 12;
@@ -46,6 +47,23 @@ fn by_level(found: &[(String, Level)]) -> Vec<(Level, String)> {
             .then(|| (level, format!("{} {}", level_word(level, rules.len()), rules.join(", "))))
     };
     [Level::Stop, Level::Caution, Level::Advice].into_iter().filter_map(of).collect()
+}
+
+/// What open lines are judged with while other lines are looked at.
+pub(super) fn open_lines(page: &mut Page, list: &Snapshot) {
+    for choice in &list.chosen {
+        let text = format!(
+            "The open {} line (#{}) is judged with {} ({}).",
+            choice.kind,
+            choice.line + 1,
+            choice.part.name,
+            choice.part.id
+        );
+        page.flow(Role::Faint, &text, 0, 2);
+    }
+    for problem in list.left.iter().chain(&list.unread.0) {
+        page.flow(Role::Wrong, &format!("{}.", problem.message), 0, 2);
+    }
 }
 
 /// What could stand on a line. With `all`, beaten rows and advice too; with `by`, in order of a

@@ -216,7 +216,7 @@ impl Session {
     fn check(&self, page: &mut Page) -> Next {
         let now = self.trial.now();
         let counts = change_report::counts(now);
-        change_report::tally(page, now.audit.ruling(), counts, now.audit.to_look_up());
+        change_report::tally(page, now.ruling(), counts, now.audit.to_look_up());
         page.end();
         let broken = self.trial.now().audit.broken();
         for problem in &broken {

@@ -50,6 +50,20 @@ fn head(build: &Build) -> Value {
     })
 }
 
+/// A list, with the parts that its open lines are judged with.
+fn list_head(list: &Snapshot) -> Value {
+    let mut head = head(list.build());
+    let open = all(
+        &list.chosen,
+        |choice| json!({ "line": choice.line + 1, "kind": &*choice.kind, "part": &*choice.part.id }),
+    );
+    let left = all(&list.left, problem);
+    if let Some(head) = head.as_object_mut() {
+        head.extend([("open".to_owned(), open), ("left".to_owned(), left)]);
+    }
+    head
+}
+
 fn money(amount: &Money) -> Value {
     number(amount.to_f64())
 }
@@ -72,6 +86,7 @@ fn view(line: &LineView) -> Value {
         "line": line.number,
         "kind": line.kind,
         "part": line.part,
+        "chosen": line.chosen,
         "name": line.name,
         "count": line.count,
         "mount": line.mount.as_deref(),
@@ -84,7 +99,7 @@ fn view(line: &LineView) -> Value {
 /// What could stand on a line.
 pub(crate) fn fit(list: &Snapshot, line: &LineView, fit: &Fit) -> Value {
     let body = json!({
-        "list": head(list.build()),
+        "list": list_head(list),
         "line": view(line),
         "rows": all(&fit.rows, |row| self::row(fit, row)),
         "complete": fit.complete,
@@ -121,7 +136,7 @@ pub(crate) fn steps(list: &Snapshot, found: &[LineSteps]) -> Value {
             "complete": one.fit.complete,
         })
     });
-    document("dryfit-steps", json!({ "list": head(list.build()), "lines": lines }))
+    document("dryfit-steps", json!({ "list": list_head(list), "lines": lines }))
 }
 
 fn step(fit: &Fit, step: &Step) -> Value {
@@ -150,7 +165,7 @@ pub(crate) fn mend(list: &Snapshot, mend: &Mend, code: u8) -> Value {
         })
     };
     let body = json!({
-        "list": head(list.build()),
+        "list": list_head(list),
         "stops": mend.stops,
         "ways": all(&mend.ways, way),
         "proven": mend.proven,
@@ -205,8 +220,8 @@ pub(crate) fn mix(
     };
     let side = |line: &Option<Line>| line.as_ref().map(mixed);
     let body = json!({
-        "list": head(list.build()),
-        "other": head(other.build()),
+        "list": list_head(list),
+        "other": list_head(other),
         "measure": measure.map(|(id, unit)| json!({ "id": id, "unit": unit })),
         "differences": all(&mix.differences, |d| json!({ "ours": side(&d.ours),
         "theirs": side(&d.theirs) })),
@@ -245,8 +260,8 @@ pub(crate) fn compare(was: &Snapshot, is: &Snapshot, change: &Difference, code: 
     });
     let total = |list: &Snapshot| number(list.audit.build().total());
     let body = json!({
-        "list": head(was.build()),
-        "other": head(is.build()),
+        "list": list_head(was),
+        "other": list_head(is),
         "lines": all(&change.lines, line_change),
         "fields": all(&change.fields, |f| json!({ "name": f.name, "from": f.from, "to": f.to })),
         "raised": all(&change.raised, finding),
@@ -256,7 +271,7 @@ pub(crate) fn compare(was: &Snapshot, is: &Snapshot, change: &Difference, code: 
         "whole_again": change.broken.1,
         "moved": moved,
         "total": { "from": total(was), "to": total(is) },
-        "verdict": { "from": was.audit.ruling().key(), "to": is.audit.ruling().key() },
+        "verdict": { "from": was.ruling().key(), "to": is.ruling().key() },
         "text_only": !change.patch.is_empty() && !change.says_more_than_text(),
         "code": code,
     });

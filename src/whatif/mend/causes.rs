@@ -28,6 +28,8 @@ pub(super) struct Elements {
     /// Parts that no seller has in stock.
     unsold: HashSet<Arc<str>>,
     mounts: Vec<Arc<str>>,
+    /// By line, the parts that meet the wants of one that the list leaves open.
+    wished: Vec<Option<HashSet<Arc<str>>>>,
 }
 
 impl Elements {
@@ -58,7 +60,25 @@ impl Elements {
             brings,
             unsold,
             mounts: mount.map(|t| t.rows.clone()).unwrap_or_default(),
+            wished: Vec::new(),
         }
+    }
+
+    /// The same with lines that the list leaves open, each with the parts that meet its wants:
+    /// which of them stands there is no change.
+    pub(super) fn with_open(self, wished: Vec<Option<HashSet<Arc<str>>>>) -> Self {
+        Self { wished, ..self }
+    }
+
+    /// The lines that the list leaves open.
+    pub(super) fn open(&self) -> u128 {
+        let open = self.wished.iter().enumerate().filter(|(_, wished)| wished.is_some());
+        open.fold(0, |mask, (at, _)| mask | 1u128 << at)
+    }
+
+    /// Whether the list leaves a line open.
+    pub(super) fn is_open(&self, line: usize) -> bool {
+        self.wished.get(line).is_some_and(Option::is_some)
     }
 
     pub(super) fn count(&self) -> usize {
@@ -99,7 +119,7 @@ impl Elements {
         let lines = self.lines.len();
         let bits: Vec<usize> = (0..self.count())
             .filter(|at| set & (1u128 << at) != 0)
-            .filter(|at| *at >= lines || self.of_kind(*at) > 1)
+            .filter(|at| *at >= lines || self.of_kind(*at) > 1 && !self.is_open(*at))
             .collect();
         let shape = |choice: usize| {
             bits.iter().enumerate().fold(0u128, |mask, (nth, at)| {
@@ -132,10 +152,15 @@ impl Elements {
     }
 
     /// What may stand on a line, itself first: another part, more or fewer pieces, another place.
-    pub(super) fn variants(&self, kit: &Kit, line: &Line, sold: bool) -> Vec<Line> {
+    pub(super) fn variants(&self, kit: &Kit, at: usize, line: &Line, sold: bool) -> Vec<Line> {
         let mut all = vec![line.clone()];
         let Some(own) = line.part() else { return all };
         let parts = kit.catalogue().parts_of(line.kind());
+        if let Some(Some(wished)) = self.wished.get(at) {
+            let others = parts.filter(|p| p.id != own.id && wished.contains(&p.id));
+            all.extend(others.map(|part| Line { what: What::Part(part.clone()), ..line.clone() }));
+            return all;
+        }
         let others = parts.filter(|p| p.id != own.id && self.may_buy(p, sold));
         all.extend(others.map(|part| line.with_part(part)));
         let fewest = line.count.saturating_sub(FEWER).max(1);
@@ -192,11 +217,6 @@ impl Elements {
         };
         self.unsold.contains(&part.id).then(|| part.clone())
     }
-
-    /// Whether a line has a part.
-    pub(super) fn closed(line: &Line) -> bool {
-        matches!(line.what, What::Part(_))
-    }
 }
 
 /// Sets of elements of which every fix changes one at least.
@@ -205,11 +225,14 @@ pub(super) struct Causes {
     /// Sets that were tried and gave no cause.
     done: HashSet<u128>,
     elements: usize,
+    /// Lines that the list leaves open: they are free in every set.
+    open: u128,
 }
 
 impl Causes {
     pub(super) fn none(elements: &Elements) -> Self {
-        Self { causes: Vec::new(), done: HashSet::new(), elements: elements.count() }
+        let (elements, open) = (elements.count(), elements.open());
+        Self { causes: Vec::new(), done: HashSet::new(), elements, open }
     }
 
     pub(super) fn add(&mut self, cause: u128) {
@@ -247,7 +270,7 @@ impl Causes {
             return None;
         }
         let bits = (0..self.elements).filter(|at| from & (1u128 << at) != 0);
-        bits.filter(|at| set & (1u128 << at) == 0)
+        bits.filter(|at| (set | self.open) & (1u128 << at) == 0)
             .find_map(|at| self.meet(set | 1u128 << at, left - 1))
     }
 }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::build::Line;
+use crate::build::{Build, Line};
 use crate::catalogue::{Catalogue, Part};
 use crate::whatif::edit::{Edit, NewLine, Word};
 
@@ -84,6 +84,40 @@ impl MendChange {
         let (mount, flow) = (line.mount.clone(), line.flow.clone());
         Some(Self::Add { part: line.part()?.clone(), mount, flow })
     }
+}
+
+/// A build with some changes made.
+pub(super) fn applied(build: &Build, changes: &[MendChange]) -> Build {
+    let mut next = build.clone();
+    let mut drops = Vec::new();
+    for change in changes {
+        let at = match change {
+            MendChange::Swap { line, to, .. } => {
+                next = next.with_part(*line, to);
+                continue;
+            }
+            MendChange::Add { part, mount, flow } => {
+                let (mount, flow) = (mount.clone(), flow.clone());
+                next.lines.push(Line { mount, flow, ..Line::new(part.clone()) });
+                continue;
+            }
+            MendChange::Drop { line, .. } => {
+                drops.push(*line);
+                continue;
+            }
+            MendChange::Count { line, .. } | MendChange::Place { line, .. } => *line,
+        };
+        match (next.lines.get_mut(at), change) {
+            (Some(line), MendChange::Count { to, .. }) => line.count = *to,
+            (Some(line), MendChange::Place { mount, flow, .. }) => {
+                (line.mount, line.flow) = (mount.clone(), flow.clone());
+            }
+            _ => {}
+        }
+    }
+    let mut at = 0..;
+    next.lines.retain(|_| at.next().is_none_or(|at| !drops.contains(&at)));
+    next
 }
 
 /// The edits that make some changes, lines that go last and from the bottom up, so that numbers

@@ -5,11 +5,13 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use super::Why;
+use crate::build::Build;
 use crate::build::resolve::Resolved;
 use crate::catalogue::Part;
 use crate::kit::{Audit, Kit, Outcome};
 use crate::level::Level;
 use crate::trade::money::Money;
+use crate::whatif::open_lines::as_judged;
 use crate::whatif::trial::Snapshot;
 
 /// Most parts that are tried.
@@ -100,9 +102,13 @@ impl Turn {
 
 /// Tries the parts of each line's kind in its place.
 pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why) {
-    let build = &now.audit.build().build;
+    let (build, judged) = (now.build(), &now.audit.build().build);
     let catalogue = &now.audit.build().catalogue;
-    let joined = |build| Rc::new(Resolved::new(Arc::new(build), catalogue.clone()));
+    let joined = |build: Build| {
+        // Beside another part an open line may be judged with another.
+        let judged = Arc::new(as_judged(kit, &build).into_owned());
+        Rc::new(Resolved::new(judged, catalogue.clone()))
+    };
     let until = Instant::now() + MOST_TIME;
     let alone = kit.audit_with(now.audit.build(), &[rule]);
     let present = weight(kit, &alone);
@@ -112,7 +118,7 @@ pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why
     for at in lines {
         let Some(line) = build.lines.get(at) else { continue };
         let Some(kind) = catalogue.kind(line.kind()) else { continue };
-        let held = line.part();
+        let held = line.part().or_else(|| judged.lines.get(at)?.part());
         let mut turn = Turn {
             line: at + 1,
             name: held.map_or_else(|| format!("any {}", kind.name), |p| p.name.to_string()),
@@ -150,9 +156,13 @@ pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why
 
 /// The stops that the first few parts of each line would bring with them.
 fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
-    let build = &now.audit.build().build;
+    let build = now.build();
     let catalogue = &now.audit.build().catalogue;
-    let joined = |build| Rc::new(Resolved::new(Arc::new(build), catalogue.clone()));
+    let joined = |build: Build| {
+        // Beside another part an open line may be judged with another.
+        let judged = Arc::new(as_judged(kit, &build).into_owned());
+        Rc::new(Resolved::new(judged, catalogue.clone()))
+    };
     let stops = |audit: &Audit| -> Vec<String> {
         audit
             .briefs()
