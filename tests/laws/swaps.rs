@@ -236,8 +236,8 @@ proptest! {
             };
             lines.iter().map(line).collect()
         };
-        truth(&kit, &text(&before));
-        let now = truth(&judge, &text(&lines));
+        truth(&kit, &kit, &text(&before));
+        let now = truth(&judge, &judge, &text(&lines));
         let line = usize::from(line) % lines.len();
         let build = kit.read(&Source::new("list.toml", text(&lines)), today()).unwrap();
         let looked = fit(&kit, &build, line, limits());
@@ -247,7 +247,7 @@ proptest! {
             other[line].0 = row.part.id.trim_start_matches("widget/w").parse().unwrap();
             // What was the customer's own is bought where it is another part.
             other[line].2 = false;
-            let then = truth(&judge, &text(&other));
+            let then = truth(&judge, &judge, &text(&other));
             let what = || format!("{} on line {line} of\n{}{rules}{widgets:?}", row.part.id, text(&lines));
             prop_assert_eq!(sorted(&row.raised), over(&then, &now), "{}", what());
             prop_assert_eq!(sorted(&row.cleared), over(&now, &then), "{}", what());
