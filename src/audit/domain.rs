@@ -95,21 +95,17 @@ fn of_fact(view: View<'_>, fact: Fact, usual: bool) -> Hull {
 }
 
 fn of_usual(view: View<'_>, fact: Fact, field: &Field) -> Option<Hull> {
-    match &field.usual.as_ref()?.what {
-        UsualValue::Range(lo, hi) => Some(Hull::Num(Span { lo: *lo, hi: *hi, gap: false })),
-        UsualValue::Value(value) => Some(Hull::val(value)),
-        UsualValue::Times(of, low, high) => {
-            let part = view.build.slot(fact.kind, fact.nth)?.part.as_ref()?;
-            let (at, _) = view.build.catalogue.kind(fact.kind)?.field(of)?;
-            let n = part.values.get(at as usize)?.as_num()?;
-            let span = Span {
-                lo: (n * low).clamp(field.min, field.max),
-                hi: (n * high).clamp(field.min, field.max),
-                gap: false,
-            };
-            Some(Hull::Num(span))
-        }
+    let usual = field.usual.as_ref()?;
+    if let UsualValue::Value(value) = &usual.what {
+        return Some(Hull::val(value));
     }
+    let number = |name: &str| {
+        let part = view.build.slot(fact.kind, fact.nth)?.part.as_ref()?;
+        let (at, _) = view.build.catalogue.kind(fact.kind)?.field(name)?;
+        part.values.get(at as usize)?.as_num()
+    };
+    let (lo, hi) = usual.span(field, number)?;
+    Some(Hull::Num(Span { lo, hi, gap: false }))
 }
 
 fn words_of(view: View<'_>, words: &Words) -> Option<Vec<Arc<str>>> {

@@ -70,17 +70,17 @@ impl Ends {
 
 impl End {
     /// What a number can come to, with the places as they are where this way ends.
-    pub(crate) fn span(&self, view: View<'_>, id: ExprId) -> Span {
-        let mut explorer = Explorer::new(false, Released::default());
+    pub(crate) fn span(&self, view: View<'_>, id: ExprId, usual: bool) -> Span {
+        let mut explorer = Explorer::new(usual, Released::default());
         explorer.domains = self.domains.clone();
         explorer.hull(view, id).span()
     }
 }
 
-/// What a number that rests on unknown facts lies between; none for a fact by itself, of which
-/// nothing is known, and for what is no number.
+/// What a number that rests on unknown facts commonly lies between; none for a fact by itself, of
+/// which nothing is known, and for what is no number.
 pub(crate) fn possible_span(view: View<'_>, id: ExprId) -> Option<(f64, f64)> {
-    let mut explorer = Explorer::new(false, Released::default());
+    let mut explorer = Explorer::new(true, Released::default());
     if explorer.is_undecided(view, under_names(view, id)) {
         return None;
     }
@@ -97,6 +97,8 @@ struct Decision {
 
 /// What is forced on a rule while it runs.
 pub(crate) struct Explorer {
+    /// Most questions, over all ways.
+    pub(crate) most: usize,
     usual: bool,
     released: Released,
     decisions: Vec<Decision>,
@@ -116,6 +118,7 @@ impl Explorer {
     /// A fresh look; with `usual`, places hold what they commonly hold.
     pub(crate) fn new(usual: bool, released: Released) -> Self {
         Self {
+            most: MAX_QUESTIONS,
             usual,
             released,
             decisions: Vec::new(),
@@ -154,7 +157,7 @@ impl Explorer {
 
     /// Whether too much was asked.
     pub(crate) fn is_spent(&self) -> bool {
-        self.asked > MAX_QUESTIONS
+        self.asked > self.most
     }
 
     /// Whether the way just taken exists at all.
@@ -169,7 +172,7 @@ impl Explorer {
 
     /// What was learnt over all ways.
     pub(crate) fn finish(self, all: Vec<End>) -> Ends {
-        let cut_short = self.asked > MAX_QUESTIONS;
+        let cut_short = self.asked > self.most;
         Ends { all, turned: self.turned, waits: self.waits, cut_short, asked: self.asked }
     }
 

@@ -1,6 +1,7 @@
 //! A build as the rules see it: lines by kind, with what comes in the boxes, and prices of the day.
 
 use std::cell::OnceCell;
+use std::rc::Rc;
 use std::sync::{Arc, LazyLock};
 
 use jiff::civil::Date;
@@ -32,6 +33,8 @@ pub struct Resolved {
     totals: OnceCell<Totals>,
     air: OnceCell<Result<Option<Air>, Lack>>,
     bill: OnceCell<Bill>,
+    /// With the facts that are commonly one thing filled in.
+    pub(super) common: OnceCell<Option<Rc<Self>>>,
 }
 
 /// One line among those of its kind.
@@ -116,6 +119,7 @@ impl Resolved {
             totals: OnceCell::new(),
             air: OnceCell::new(),
             bill: OnceCell::new(),
+            common: OnceCell::new(),
         }
     }
 

@@ -1,28 +1,44 @@
 //! A build whose unknown facts are taken to be what they commonly are, for figures that the host
 //! works out from the whole of it.
 
+use std::rc::Rc;
 use std::sync::Arc;
 
 use super::What;
 use super::resolve::Resolved;
 use crate::catalogue::Part;
-use crate::catalogue::kinds::{Field, FieldType, Kind, UsualValue};
+use crate::catalogue::kinds::{Field, FieldType, Kind};
 use crate::catalogue::value::Val;
 
 impl Resolved {
     /// The build with every unknown fact at its usual value: at the low end of its range with 0, at
     /// the high end with 1. What has no usual value stays unknown.
     pub(crate) fn as_usual(&self, at: f64) -> Self {
+        self.filled(Some(at))
+            .unwrap_or_else(|| Self::new(self.build.clone(), self.catalogue.clone()))
+    }
+
+    /// The build with every unknown fact that is commonly one thing, such as no lighting at all,
+    /// at that; none where there is no such fact.
+    pub(crate) fn as_commonly(&self) -> Option<&Rc<Self>> {
+        self.common.get_or_init(|| self.filled(None).map(Rc::new)).as_ref()
+    }
+
+    /// With unknown facts at a share of their usual range; without a share, those alone that have
+    /// one usual value. None where nothing is filled in.
+    fn filled(&self, at: Option<f64>) -> Option<Self> {
         let mut build = (*self.build).clone();
+        let mut any = false;
         for line in &mut build.lines {
             if let What::Part(part) = &line.what
                 && let Some(kind) = self.catalogue.kind(part.kind)
                 && part.values.iter().any(has_gaps)
             {
                 line.what = What::Part(Arc::new(filled(part, kind, at)));
+                any = true;
             }
         }
-        Self::new(Arc::new(build), self.catalogue.clone())
+        any.then(|| Self::new(Arc::new(build), self.catalogue.clone()))
     }
 }
 
@@ -34,7 +50,7 @@ fn has_gaps(value: &Val) -> bool {
     }
 }
 
-fn filled(part: &Part, kind: &Kind, at: f64) -> Part {
+fn filled(part: &Part, kind: &Kind, at: Option<f64>) -> Part {
     let number = |name: &str| {
         let (at, _) = kind.field(name)?;
         part.values.get(at as usize).and_then(Val::as_num)
@@ -59,15 +75,13 @@ fn filled(part: &Part, kind: &Kind, at: f64) -> Part {
     part.with_values(values.collect())
 }
 
-fn usual(field: &Field, at: f64, number: &dyn Fn(&str) -> Option<f64>) -> Val {
-    let between = |lo: f64, hi: f64| Val::Num(lo + (hi - lo) * at);
-    match field.usual.as_ref().map(|usual| &usual.what) {
-        None => Val::Unknown,
-        Some(UsualValue::Range(lo, hi)) => between(*lo, *hi),
-        Some(UsualValue::Value(value)) => value.clone(),
-        Some(UsualValue::Times(of, low, high)) => number(of).map_or(Val::Unknown, |n| {
-            let clamp = |n: f64| n.clamp(field.min, field.max);
-            between(clamp(n * low), clamp(n * high))
-        }),
+fn usual(field: &Field, at: Option<f64>, number: &dyn Fn(&str) -> Option<f64>) -> Val {
+    let Some(usual) = &field.usual else { return Val::Unknown };
+    match (usual.single(), at) {
+        (Some(value), _) => value,
+        (None, Some(at)) => {
+            usual.span(field, number).map_or(Val::Unknown, |(lo, hi)| Val::Num(lo + (hi - lo) * at))
+        }
+        (None, None) => Val::Unknown,
     }
 }

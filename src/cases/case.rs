@@ -33,6 +33,7 @@ pub(crate) const CASE: Declared = Declared {
         key("line", Takes::Other, "the build's lines"),
         key("find", Takes::Tables(&FIND), "what must be found"),
         key("silent", Takes::Texts, "the ids of rules that find nothing"),
+        key("open", Takes::Texts, "the ids of rules that unknown facts decide"),
         key("measure", Takes::Tables(&MEASURE), "what measures must give"),
         key("setting", Takes::Other, "settings that are otherwise here"),
         key("note", Takes::Text, "for people"),
@@ -87,6 +88,7 @@ pub struct Case {
     pub rules: BTreeSet<String>,
     pub(super) finds: Vec<Find>,
     pub(super) silent: Vec<(String, Span)>,
+    pub(super) open: Vec<(String, Span)>,
     pub(super) measures: Vec<Wanted>,
     settings: Vec<(String, Val)>,
 }
@@ -114,7 +116,7 @@ pub(super) struct Wanted {
 impl Case {
     /// Checks it makes.
     pub fn checks(&self) -> usize {
-        self.finds.len() + self.silent.len() + self.measures.len()
+        self.finds.len() + self.silent.len() + self.open.len() + self.measures.len()
     }
 
     /// Whether it wants a finding of this rule, or a number of this measure.
@@ -155,13 +157,15 @@ impl Case {
         let name = row.text("name").filter(|n| !n.is_empty())?.to_owned();
         let mut reader = Reader { reading, known, rules: BTreeSet::new() };
         let finds = row.items("find").iter().filter_map(|v| reader.find(v)).collect();
-        let silent = row
-            .texts("silent")
-            .map(|(id, span)| {
-                reader.rule(id, span);
-                (id.to_owned(), span)
-            })
-            .collect();
+        let mut named = |key: &str| -> Vec<(String, Span)> {
+            row.texts(key)
+                .map(|(id, span)| {
+                    reader.rule(id, span);
+                    (id.to_owned(), span)
+                })
+                .collect()
+        };
+        let (silent, open) = (named("silent"), named("open"));
         let measures = row.items("measure").iter().filter_map(|v| reader.measure(v)).collect();
         let settings = reader.settings(table);
         let rules = std::mem::take(&mut reader.rules);
@@ -169,7 +173,7 @@ impl Case {
             problems.push(
                 Problem::new(format!("case \"{}\" checks nothing", clip(&name, 60)))
                     .at(source, head, "this case")
-                    .help("add `find`, `silent` or `measure`"),
+                    .help("add `find`, `silent`, `open` or `measure`"),
             );
         }
         let build = build(source, table, known.catalogue, problems);
@@ -183,6 +187,7 @@ impl Case {
             rules,
             finds,
             silent,
+            open,
             measures,
             settings,
         })

@@ -59,8 +59,24 @@ impl Case {
                 });
             }
         }
+        self.settled(audit, &mut out);
         self.measured(audit, &mut out);
         out
+    }
+
+    /// Rules that wait for a fact: those that the case names as open do, those it calls silent do
+    /// not.
+    fn settled(&self, audit: &Audit, out: &mut Vec<Problem>) {
+        let open = audit.open_rules();
+        let is_open = |rule: &str| open.iter().any(|o| o.rule == rule);
+        for (rule, span) in self.open.iter().filter(|(rule, _)| !is_open(rule)) {
+            let message = format!("{rule} must be open, and no fact that is unknown decides it");
+            out.push(self.fail(&message, *span, "must be open"));
+        }
+        for (rule, span) in self.silent.iter().filter(|(rule, _)| is_open(rule)) {
+            let message = format!("{rule} must be silent, and it waits for a fact");
+            out.push(self.fail(&message, *span, "must be silent"));
+        }
     }
 
     fn fail(&self, message: &str, span: Span, label: &str) -> Problem {

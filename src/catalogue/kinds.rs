@@ -92,7 +92,29 @@ impl Usual {
         match &self.what {
             UsualValue::Range(low, high) if low == high => Some(Val::Num(*low)),
             UsualValue::Value(value) => Some(value.clone()),
-            UsualValue::Range(..) | UsualValue::Times(..) => None,
+            UsualValue::Range(..) | UsualValue::Times(..) | UsualValue::Per(..) => None,
+        }
+    }
+
+    /// The least and the most that it commonly is, for a number of a field with these limits;
+    /// `number` gives other fields of the part. None where that takes a field nobody said.
+    pub(crate) fn span(
+        &self,
+        field: &Field,
+        number: impl Fn(&str) -> Option<f64>,
+    ) -> Option<(f64, f64)> {
+        let within = |n: f64| n.clamp(field.min, field.max);
+        match &self.what {
+            UsualValue::Range(low, high) => Some((*low, *high)),
+            UsualValue::Times(of, low, high) => {
+                let n = number(of)?;
+                Some((within(n * low), within(n * high)))
+            }
+            UsualValue::Per(of, low, high) => {
+                let n = number(of).filter(|n| *n > 0.0)?;
+                Some((within(low / n), within(high / n)))
+            }
+            UsualValue::Value(_) => None,
         }
     }
 }
@@ -104,6 +126,8 @@ pub enum UsualValue {
     Range(f64, f64),
     /// Another field of the same part times a factor from the first to the second.
     Times(Arc<str>, f64, f64),
+    /// A factor from the first to the second, by another field of the same part.
+    Per(Arc<str>, f64, f64),
     /// This value.
     Value(Val),
 }

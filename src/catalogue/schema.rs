@@ -43,6 +43,7 @@ const FIELD_KEYS: &[&str] = &[
     "stated",
     "usual",
     "usual_times",
+    "usual_absent",
     "usual_basis",
     "meaning",
     "also",

@@ -1,6 +1,6 @@
 //! Causes: the fewest lines which, with other parts on them, clear every stop.
 
-use crate::audit::explore::Released;
+use crate::audit::explore::{MAX_QUESTIONS, Released};
 use crate::audit::finding::{Finding, Settled};
 use crate::catalogue::kinds::KindId;
 use crate::kit::audit::Audit;
@@ -53,7 +53,7 @@ impl Audit {
             };
             for ((_, slots), (_, cleared)) in lines.iter().zip(&mut clears) {
                 let released = Released { lines: slots.clone(), ..Released::default() };
-                if !self.runner.holds_without(rule, &draft, &released).0 {
+                if !self.runner.holds_without(rule, &draft, &released, MAX_QUESTIONS).0 {
                     cleared.push(*stop);
                 }
             }

@@ -1,6 +1,6 @@
 //! Minimal evidence: the facts that prove a finding by themselves, whatever all else is.
 
-use crate::audit::explore::{End, Released};
+use crate::audit::explore::{End, MAX_QUESTIONS, Released};
 use crate::audit::expr::{BuildWord, Expr, ExprId};
 use crate::audit::finding::{Finding, Proof, pointers_at};
 use crate::audit::verdict::{Draft, Verdict};
@@ -10,7 +10,7 @@ use crate::kit::explored::{Runner, same_finding};
 /// Most facts of one finding that are let go one by one.
 const MAX_FACTS: usize = 120;
 /// Most questions that a report asks for the evidence of one finding, over all its facts.
-pub(crate) const MOST_ASKED: usize = 3_000;
+pub(crate) const MOST_ASKED: usize = 2_000;
 
 impl Runner {
     /// The places that prove a finding: with them as they are, the rule raises it whatever the
@@ -34,13 +34,14 @@ impl Runner {
                 continue;
             }
             released.places.insert(place);
-            let (holds, questions) = self.holds_without(rule, draft, &released);
+            let left = most.saturating_sub(asked).min(MAX_QUESTIONS);
+            let (holds, questions) = self.holds_without(rule, draft, &released, left);
             if !holds {
                 released.places.remove(&place);
                 kept.push(place);
             }
             asked += questions;
-            if asked > most {
+            if asked >= most {
                 return None;
             }
         }
@@ -54,16 +55,17 @@ impl Runner {
     }
 
     /// Whether a rule raises a finding in every way that is left with some places let go, and
-    /// the questions it took to know.
+    /// the questions it took to know, of which there are `most`.
     pub(super) fn holds_without(
         &self,
         rule: u16,
         draft: &Draft,
         released: &Released,
+        most: usize,
     ) -> (bool, usize) {
         let mut all = true;
         let mut any = false;
-        let ends = self.explore(rule, false, released.clone(), &mut |end: &End| {
+        let ends = self.explore_within(most, rule, false, released.clone(), &mut |end: &End| {
             let here = end
                 .verdict
                 .as_ref()

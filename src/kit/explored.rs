@@ -6,7 +6,7 @@ use rhai::{Engine, EvalAltResult};
 
 use super::Outcome;
 use crate::audit::eval::View;
-use crate::audit::explore::{End, Ends, Explorer, Released};
+use crate::audit::explore::{End, Ends, Explorer, MAX_QUESTIONS, Released};
 use crate::audit::expr::Expr;
 use crate::audit::finding::Settled;
 use crate::audit::interval::Span;
@@ -97,15 +97,18 @@ impl Outcome {
 }
 
 impl Explored {
-    /// What a measure can come to; none where it may not apply, or where that is not known.
+    /// What a measure can come to: as usual where that is known, else in all ways; none where it
+    /// may not apply.
     pub(crate) fn value(&self, view: View<'_>) -> Option<Span> {
+        let usual = self.usual.is_whole();
+        let ends = if usual { &self.usual } else { &self.whole };
         let mut span: Option<Span> = None;
-        for end in &self.whole.all {
+        for end in &ends.all {
             let id = end.verdict.as_ref()?.value?;
-            let here = end.span(view, id);
+            let here = end.span(view, id, usual);
             span = Some(span.map_or(here, |s| s.join(here)));
         }
-        span.filter(|_| self.whole.is_whole())
+        span.filter(|_| ends.is_whole())
     }
 }
 
@@ -147,10 +150,24 @@ impl Runner {
         };
         let usual = match never {
             true => whole.clone(),
-            false => self.explore(rule, true, Released::default(), &mut |_| true),
+            false => self.as_usual(rule),
         };
         let says = sayings(&whole, &usual);
         Outcome::Explored(Rc::new(Explored { whole, usual, says }))
+    }
+
+    /// Every way a rule can end where facts are what they commonly are.
+    fn as_usual(&self, rule: u16) -> Ends {
+        let build = self.host.state.borrow().build.clone();
+        let common = build.as_ref().and_then(|build| build.as_commonly().cloned());
+        if let Some(common) = &common {
+            self.look_at(common);
+        }
+        let ends = self.explore(rule, true, Released::default(), &mut |_| true);
+        if let (Some(build), Some(_)) = (&build, common) {
+            self.look_at(build);
+        }
+        ends
     }
 
     /// Every way a rule can end on the build being looked at; `go_on` is shown each end and says
@@ -162,8 +179,21 @@ impl Runner {
         released: Released,
         go_on: &mut dyn FnMut(&End) -> bool,
     ) -> Ends {
+        self.explore_within(MAX_QUESTIONS, rule, usual, released, go_on)
+    }
+
+    /// The same with at most so many questions.
+    pub(crate) fn explore_within(
+        &self,
+        most: usize,
+        rule: u16,
+        usual: bool,
+        released: Released,
+        go_on: &mut dyn FnMut(&End) -> bool,
+    ) -> Ends {
         self.name_sums();
-        let explorer = Box::new(Explorer::new(usual, released));
+        let mut explorer = Box::new(Explorer::new(usual, released));
+        explorer.most = most;
         self.host.state.borrow_mut().explorer = Some(explorer);
         let mut ends = Vec::new();
         run::on_script_stack(|| {
@@ -218,7 +248,9 @@ impl Runner {
 /// What the ways say, each finding once, with how firmly it stands.
 fn sayings(whole: &Ends, usual: &Ends) -> Vec<Saying> {
     let mut says: Vec<Saying> = Vec::new();
-    for verdict in whole.all.iter().filter_map(|end| end.verdict.as_ref()) {
+    // Where a fact is taken as plain, the ways it leaves open are known as usual only.
+    let ends = whole.all.iter().chain(usual.all.iter().filter(|_| !whole.is_whole()));
+    for verdict in ends.filter_map(|end| end.verdict.as_ref()) {
         for (at, draft) in verdict.drafts.iter().enumerate() {
             if says.iter().any(|s| s.draft().is_some_and(|d| same_finding(d, draft))) {
                 continue;

@@ -212,15 +212,19 @@ impl Audit {
         }
     }
 
-    /// Stops that are ruled out where facts are what they commonly are: rule and message.
+    /// Stops that are ruled out where facts are what they commonly are: rule and title.
     pub fn off(&self) -> Vec<(String, String)> {
         let mut off = Vec::new();
         for (rule, explored) in self.explorations() {
-            for saying in explored.says.iter().filter(|s| s.settled.is_none()) {
-                let level = rule.counts_as.or_else(|| saying.draft().map(|d| d.level));
-                if level == Some(Level::Stop) {
-                    off.push((rule.id.to_string(), self.worded(rule, saying).message));
-                }
+            let level = |s: &Saying| rule.counts_as.or_else(|| s.draft().map(|d| d.level));
+            let ruled_out = explored.says.iter().filter(|s| s.settled.is_none());
+            let stop = ruled_out.filter_map(level).any(|level| level == Level::Stop);
+            // A rule that takes a fact as plain runs to its end with what is usual only.
+            let worst = rule.counts_as.or_else(|| rule.levels.iter().max().copied());
+            let assumed = !explored.whole.is_whole() && explored.usual.is_whole();
+            let silent = explored.says.is_empty() && worst == Some(Level::Stop);
+            if stop || assumed && silent {
+                off.push((rule.id.to_string(), rule.title.to_string()));
             }
         }
         off
@@ -261,9 +265,18 @@ impl Audit {
     fn question(&self, fact: Fact, decides: Vec<Decides>) -> Question {
         let field = fact.schema(&self.build);
         let part = self.build.slot(fact.kind, fact.nth).and_then(|s| s.part.as_ref());
-        let usual = field
-            .and_then(|f| f.usual.as_ref())
-            .map(|usual| (usual_words(usual, field.map_or("", |f| &f.unit)), usual.basis.clone()));
+        let usual = field.and_then(|f| f.usual.as_ref().map(|usual| (f, usual)));
+        let usual = usual.map(|(field, usual)| {
+            let number = |name: &str| {
+                let (at, _) = self.build.catalogue.kind(fact.kind)?.field(name)?;
+                part?.values.get(at as usize)?.as_num()
+            };
+            let words = match usual.span(field, number) {
+                Some((lo, hi)) => span_words(lo, hi, &field.unit),
+                None => usual_words(usual, &field.unit),
+            };
+            (words, usual.basis.clone())
+        });
         Question {
             place: fact.place(&self.build),
             part: fact.part(&self.build),
@@ -289,7 +302,12 @@ impl Audit {
                     }
                 }
             }
-            facts.retain(|fact| fact.schema(&self.build).is_some());
+            // With everything as usual, what is commonly one thing decides nothing.
+            facts.retain(|fact| {
+                let field = fact.schema(&self.build);
+                let one = field.and_then(|f| f.usual.as_ref()?.single());
+                field.is_some() && (whole || one.is_none())
+            });
             // In an order that does not depend on what was met before.
             facts.sort_unstable();
             facts
@@ -326,11 +344,16 @@ impl Audit {
 /// What a field commonly is, in words.
 pub(crate) fn usual_words(usual: &Usual, unit: &str) -> String {
     match &usual.what {
-        UsualValue::Range(lo, hi) if lo == hi => figure(*lo, unit),
-        UsualValue::Range(lo, hi) => crate::audit::wording::range(*lo, *hi, unit, ""),
+        UsualValue::Range(lo, hi) => span_words(*lo, *hi, unit),
+        UsualValue::Value(Val::Absent) => "none".to_owned(),
         UsualValue::Value(value) => value.show(),
         UsualValue::Times(of, low, high) => format!("{low} to {high} times {of}"),
+        UsualValue::Per(of, low, high) => format!("{low} to {high} divided by {of}"),
     }
+}
+
+fn span_words(lo: f64, hi: f64, unit: &str) -> String {
+    if lo == hi { figure(lo, unit) } else { crate::audit::wording::range(lo, hi, unit, "") }
 }
 
 fn is_open(saying: &Saying) -> bool {

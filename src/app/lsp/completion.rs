@@ -163,7 +163,7 @@ impl Found<'_, '_> {
         match (key.as_str(), outer) {
             ("part" | "bundles", _) => self.parts(&catalogue, None, cursor),
             ("any" | "kind" | "needs", _) => self.kinds(&catalogue, cursor),
-            ("rule", _) | (_, "silent") => self.rules(cursor, false),
+            ("rule", _) | (_, "silent" | "open") => self.rules(cursor, false),
             ("subject", _) => self.subjects(&catalogue, cursor),
             ("minimise" | "maximise" | "name", _) if self.wants_measure(cursor) => {
                 self.rules(cursor, true);

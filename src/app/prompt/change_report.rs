@@ -116,7 +116,7 @@ fn of_the_list(page: &mut Page, change: &Change) -> bool {
         page.line(if change.patch.is_empty() {
             "nothing changes"
         } else {
-            "only the text changes, not what it means"
+            "no finding, price or measure changes"
         });
         return false;
     }

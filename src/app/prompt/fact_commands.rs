@@ -1,6 +1,7 @@
 //! `know`, `forget` and `ask`: what a person says of parts that the catalogue does not know, and
 //! what to look up next.
 
+use crate::app::counted::count;
 use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::session::{Ask, Session};
 use crate::app::report::unsettled;
@@ -24,8 +25,15 @@ impl Session {
         let part = build.slot(slot.0, slot.1).and_then(|s| s.part.as_ref());
         let part = part.map_or_else(String::new, |part| part.id.to_string());
         let fact = (part, known.field.clone());
+        let before = self.trial.now().audit.questions().len();
         self.make(&[Edit::Fact(known)], page)?;
         self.fact_words.insert(fact, value.trim().to_owned());
+        let after = self.trial.now().audit.questions().len();
+        page.line(&match (before, after) {
+            (_, 0) => "no fact is left to look up".to_owned(),
+            (before, after) if before == after => format!("{} to look up", count(after, "fact")),
+            (before, after) => format!("{} to look up, {before} before", count(after, "fact")),
+        });
         Ok(())
     }
 

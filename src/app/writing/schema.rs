@@ -179,7 +179,9 @@ fn cases(kit: &Kit) -> Value {
     };
     within(&mut case, "find", "rule", rule.clone());
     within(&mut case, "measure", "name", one_of("the measure", measures));
-    case.insert("silent".into(), json!({ "type": "array", "items": rule }));
+    for named in ["silent", "open"] {
+        case.insert(named.into(), json!({ "type": "array", "items": rule.clone() }));
+    }
     case.insert("build".into(), closed(Value::Object(build_fields(catalogue)), &[]));
     case.insert("line".into(), json!({ "type": "array", "items": lines }));
     case.insert("setting".into(), closed(Value::Object(settings), &[]));

@@ -1,4 +1,5 @@
-//! What the schema of a field says it usually is: `usual`, `usual_times` and `usual_basis`.
+//! What the schema of a field says it usually is: `usual`, `usual_times`,
+//! `usual_absent` and `usual_basis`.
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -16,15 +17,18 @@ impl SchemaReader<'_> {
         table: &DeTable<'_>,
         span: Span,
     ) -> Option<Usual> {
-        let (range, times) = (table.get("usual"), table.get("usual_times"));
-        let what = match (range, times) {
-            (None, None) => return None,
-            (Some(_), Some(value)) => {
-                self.problem(value.span(), "`usual` and `usual_times` exclude each other", "here");
-                return None;
-            }
-            (Some(value), None) => self.usual_value(field, value)?,
-            (None, Some(value)) => self.usual_times(value)?,
+        let given = |key: &str| table.get(key).map(|value| (key.to_owned(), value));
+        let mut given = ["usual", "usual_times", "usual_absent"].into_iter().filter_map(given);
+        let (key, value) = given.next()?;
+        if let Some((other, value)) = given.next() {
+            let told = format!("`{key}` and `{other}` exclude each other");
+            self.problem(value.span(), told, "here");
+            return None;
+        }
+        let what = match key.as_str() {
+            "usual" => self.usual_value(field, value)?,
+            "usual_times" => self.usual_times(value)?,
+            _ => self.usual_absent(field, value)?,
         };
         let Some(basis) = self.text(table, "usual_basis") else {
             self.problem(
@@ -64,19 +68,33 @@ impl SchemaReader<'_> {
         }
     }
 
+    /// What leaving the field out means is what it commonly is.
+    fn usual_absent(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Option<UsualValue> {
+        let told = match (value.get_ref().as_bool(), field.when_left_out()) {
+            (Some(true), Some(meant)) => return Some(UsualValue::Value(meant)),
+            (Some(true), None) => format!("`{}` may not be left out", field.name),
+            _ => "`usual_absent` is true or is left out".to_owned(),
+        };
+        self.problem(value.span(), told, "here");
+        None
+    }
+
     fn usual_times(&mut self, value: &Spanned<DeValue<'_>>) -> Option<UsualValue> {
         let table = value.get_ref().as_table();
         let number =
             |key: &str| table.and_then(|t| t.get(key)).and_then(|v| plain_number(v.get_ref()));
-        let of = table.and_then(|t| t.get("of")).and_then(|v| v.get_ref().as_str());
-        match (of, number("low"), number("high")) {
-            (Some(of), Some(low), Some(high)) if low <= high && low >= 0.0 => {
+        let text = |key: &str| table.and_then(|t| t.get(key)).and_then(|v| v.get_ref().as_str());
+        match (text("of"), text("per"), number("low"), number("high")) {
+            (Some(of), None, Some(low), Some(high)) if low <= high && low >= 0.0 => {
                 Some(UsualValue::Times(self.texts.get(of), low, high))
+            }
+            (None, Some(per), Some(low), Some(high)) if low <= high && low >= 0.0 => {
+                Some(UsualValue::Per(self.texts.get(per), low, high))
             }
             _ => {
                 self.problem(
                     value.span(),
-                    "`usual_times` needs `of`, a field, with `low` and `high`, the lesser first",
+                    "`usual_times` needs `of` or `per`, a field, with `low` and `high`, the lesser first",
                     "for example { of = \"draw_w\", low = 1.0, high = 2.0 }",
                 );
                 None
