@@ -31,10 +31,21 @@ pub(crate) const MAX_QUESTIONS: usize = 4_000;
 /// What counts as undecided besides what nobody said.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Released {
-    /// Places by themselves.
-    pub(crate) places: AHashSet<ExprId>,
+    /// Every place but these, where there are any.
+    pub(crate) all_but: Option<AHashSet<ExprId>>,
     /// Whole parts: the part of a line may be any of its kind.
     pub(crate) lines: Vec<(KindId, u16)>,
+}
+
+/// Whether a place holds what could be otherwise by itself: of a part, of its line or of the
+/// list, or a figure of the host.
+pub(crate) fn is_fact(expr: &Expr) -> bool {
+    let total = matches!(expr, Expr::Build(BuildWord::Total | BuildWord::Unpriced));
+    let kind = matches!(
+        expr,
+        Expr::Field(..) | Expr::Sub(..) | Expr::Line(..) | Expr::Derived(_) | Expr::Build(_)
+    );
+    kind && !total
 }
 
 /// One way a rule can end.
@@ -182,7 +193,12 @@ impl Explorer {
             return !known;
         }
         let line = |kind: &KindId, nth: &u16| self.released.lines.contains(&(*kind, *nth));
-        let undecided = self.released.places.contains(&id)
+        let let_go = self
+            .released
+            .all_but
+            .as_ref()
+            .is_some_and(|kept| !kept.contains(&id) && is_fact(view.pool.get(id)));
+        let undecided = let_go
             || match view.pool.get(id) {
                 Expr::Field(kind, nth, field) => {
                     line(kind, nth) || domain::is_unknown(view, *kind, *nth, *field, None)

@@ -1,5 +1,7 @@
 //! Minimal evidence: the facts that prove a finding by themselves, whatever all else is.
 
+use ahash::AHashSet;
+
 use crate::audit::explore::{End, MAX_QUESTIONS, Released};
 use crate::audit::expr::{BuildWord, Expr, ExprId};
 use crate::audit::finding::{Finding, Proof, pointers_at};
@@ -24,28 +26,27 @@ impl Runner {
         most: usize,
     ) -> Option<Vec<ExprId>> {
         let places = self.places(draft, verdict);
-        let mut released = Released::default();
-        let mut kept = Vec::new();
+        if places.len() > MAX_FACTS {
+            return None;
+        }
+        // Everything else is let go from the start: other ways read what this one did not.
+        let mut kept: AHashSet<ExprId> = places.iter().copied().collect();
         let mut asked = 0;
-        for place in places {
-            // What the whole list comes to is no fact that could be let go by itself.
-            if self.is_total(place) {
-                kept.push(place);
-                continue;
-            }
-            released.places.insert(place);
+        // What the whole list comes to is no fact that could be let go by itself.
+        for place in places.iter().filter(|place| !self.is_total(**place)) {
+            kept.remove(place);
+            let released = Released { all_but: Some(kept.clone()), ..Released::default() };
             let left = most.saturating_sub(asked).min(MAX_QUESTIONS);
             let (holds, questions) = self.holds_without(rule, draft, &released, left);
             if !holds {
-                released.places.remove(&place);
-                kept.push(place);
+                kept.insert(*place);
             }
             asked += questions;
             if asked >= most {
                 return None;
             }
         }
-        Some(kept)
+        Some(places.into_iter().filter(|place| kept.contains(place)).collect())
     }
 
     fn is_total(&self, place: ExprId) -> bool {
@@ -113,7 +114,6 @@ impl Runner {
             !matches!(state.pool.get(*id), Expr::Field(..) | Expr::Sub(..) | Expr::Derived(_))
         };
         found.sort_by_key(of_parts);
-        found.truncate(MAX_FACTS);
         found
     }
 }

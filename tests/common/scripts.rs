@@ -106,20 +106,7 @@ fn wide_figure() -> BoxedStrategy<f64> {
 
 /// One widget as TOML.
 pub(crate) fn widget(name: usize) -> impl Strategy<Value = String> {
-    widget_of(name, wide_figure(), figure())
-}
-
-/// The same with whole figures only.
-pub(crate) fn plain_widget(name: usize) -> impl Strategy<Value = String> {
-    let whole = |most: i32| (0..most).prop_map(f64::from).boxed();
-    widget_of(name, whole(6), whole(6))
-}
-
-fn widget_of(
-    name: usize,
-    wide: BoxedStrategy<f64>,
-    figure: BoxedStrategy<f64>,
-) -> impl Strategy<Value = String> {
+    let (wide, figure) = (wide_figure(), figure());
     (
         wide,
         prop::option::of(figure.clone()),

@@ -13,7 +13,7 @@ use dryfit::inside::source::Source;
 use jiff::civil::date;
 use proptest::prelude::*;
 
-use crate::scripts::{catalogue_of, kit, plain_widget, script, widget};
+use crate::scripts::{catalogue_of, kit, script, widget};
 use crate::share;
 
 /// Sets of rules and catalogues.
@@ -175,7 +175,7 @@ proptest! {
     #![proptest_config(share::config(SETS))]
     #[test]
     fn the_facts_that_are_pointed_at_prove_the_finding(
-        widgets in prop::collection::vec(plain_widget(0), 3..=3),
+        widgets in prop::collection::vec(widget(0), 3..=3),
         rules in script(),
         order in Just(vec![0usize, 1, 2]).prop_shuffle(),
         count in 1..=3usize,
