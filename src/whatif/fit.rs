@@ -83,6 +83,12 @@ impl FitRow {
         self.raised.iter().filter(|(_, l)| *l == Level::Caution).count()
     }
 
+    /// What goes first: stops, cautions, then what it costs more, known before unknown.
+    fn key(&self) -> (usize, usize, bool, i64) {
+        let more = self.more.map_or(0, |m| m.minor());
+        (self.stops(), self.cautions(), self.more.is_none(), more)
+    }
+
     /// By how much a measure is better with it; negative when worse.
     fn gain(&self, at: usize, told: &FitMeasure) -> f64 {
         self.moved.iter().find(|(m, ..)| *m == at).map_or(0.0, |(_, from, to)| {
@@ -113,13 +119,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
         };
     };
     let rules = kit.rules();
-    let of_prices = base.resting_on_prices();
-    let told = rules.rules.iter().zip(0u16..).filter_map(|(rule, at)| {
-        let (better, unit) = (rule.better?, rule.unit.clone()?);
-        let of_prices = of_prices.contains(&at);
-        Some(FitMeasure { id: rule.id.to_string(), unit, better, of_prices, rule: at })
-    });
-    let measures: Vec<FitMeasure> = told.collect();
+    let measures = told_measures(kit, &base);
     let mut choices = vec![Vec::new(); build.lines.len()];
     if let Some(slot) = choices.get_mut(line) {
         *slot = every_part(kit, open);
@@ -169,14 +169,20 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
         ));
     }
     mark_beaten(&mut rows, &measures);
-    rows.sort_by(|a, b| {
-        let key = |r: &FitRow| {
-            (r.stops(), r.cautions(), r.more.is_none(), r.more.map_or(0, |m| m.minor()))
-        };
-        key(a).cmp(&key(b)).then_with(|| a.part.id.cmp(&b.part.id))
-    });
+    rows.sort_by(|a, b| a.key().cmp(&b.key()).then_with(|| a.part.id.cmp(&b.part.id)));
     let ranks = kit.catalogue().kind(there.kind()).map_or_else(Vec::new, |k| k.ranks.clone());
     Fit { now, rows, measures, complete, ranks }
+}
+
+/// The measures of which more, or less, is better.
+fn told_measures(kit: &Kit, base: &Audit) -> Vec<FitMeasure> {
+    let (rules, of_prices) = (kit.rules(), base.resting_on_prices());
+    let told = rules.rules.iter().zip(0u16..).filter_map(|(rule, at)| {
+        let (better, unit) = (rule.better?, rule.unit.clone()?);
+        let of_prices = of_prices.contains(&at);
+        Some(FitMeasure { id: rule.id.to_string(), unit, better, of_prices, rule: at })
+    });
+    told.collect()
 }
 
 fn total(build: &Resolved) -> Money {
