@@ -2,8 +2,10 @@
 
 use crate::audit::explore::{MAX_QUESTIONS, Released};
 use crate::audit::finding::{Finding, Settled};
+use crate::audit::verdict::Draft;
 use crate::catalogue::kinds::KindId;
 use crate::kit::audit::Audit;
+use crate::kit::explored::same_finding;
 use crate::level::Level;
 
 /// Most stops over which the fewest lines are found by trying every set of lines.
@@ -53,7 +55,8 @@ impl Audit {
             };
             for ((_, slots), (_, cleared)) in lines.iter().zip(&mut clears) {
                 let released = Released { lines: slots.clone(), ..Released::default() };
-                if !self.runner.holds_without(rule, &draft, &released, MAX_QUESTIONS).0 {
+                let is = |d: &Draft| same_finding(d, &draft);
+                if !self.runner.holds_without(rule, is, &released, MAX_QUESTIONS).0 {
                     cleared.push(*stop);
                 }
             }

@@ -5,7 +5,7 @@ use ahash::AHashSet;
 use crate::audit::explore::{End, MAX_QUESTIONS, Released};
 use crate::audit::expr::{BuildWord, Expr, ExprId};
 use crate::audit::finding::{Finding, Proof, pointers_at};
-use crate::audit::verdict::{Draft, Verdict};
+use crate::audit::verdict::{Draft, Hole, Verdict};
 use crate::kit::audit::Audit;
 use crate::kit::explored::{Runner, same_finding};
 
@@ -37,7 +37,8 @@ impl Runner {
             kept.remove(place);
             let released = Released { all_but: Some(kept.clone()), ..Released::default() };
             let left = most.saturating_sub(asked).min(MAX_QUESTIONS);
-            let (holds, questions) = self.holds_without(rule, draft, &released, left);
+            let is = |d: &Draft| same_finding(d, draft) && texts(d).eq(texts(draft));
+            let (holds, questions) = self.holds_without(rule, is, &released, left);
             if !holds {
                 kept.insert(*place);
             }
@@ -55,22 +56,19 @@ impl Runner {
         matches!(expr, Expr::Build(BuildWord::Total | BuildWord::Unpriced))
     }
 
-    /// Whether a rule raises a finding in every way that is left with some places let go, and
+    /// Whether a rule raises such a finding in every way that is left with places let go, and
     /// the questions it took to know, of which there are `most`.
     pub(super) fn holds_without(
         &self,
         rule: u16,
-        draft: &Draft,
+        is: impl Fn(&Draft) -> bool,
         released: &Released,
         most: usize,
     ) -> (bool, usize) {
         let mut all = true;
         let mut any = false;
         let ends = self.explore_within(most, rule, false, released.clone(), &mut |end: &End| {
-            let here = end
-                .verdict
-                .as_ref()
-                .is_some_and(|v| v.drafts.iter().any(|d| same_finding(d, draft)));
+            let here = end.verdict.as_ref().is_some_and(|v| v.drafts.iter().any(&is));
             any |= here;
             all &= here;
             here
@@ -116,6 +114,11 @@ impl Runner {
         found.sort_by_key(of_parts);
         found
     }
+}
+
+/// The texts of a finding that its script wrote: of which kind there are too many, say.
+fn texts(draft: &Draft) -> impl Iterator<Item = &Hole> {
+    draft.message.holes.iter().map(|(_, hole)| hole).filter(|hole| matches!(hole, Hole::Text(_)))
 }
 
 impl Audit {
