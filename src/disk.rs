@@ -44,6 +44,7 @@ fn named() -> MutexGuard<'static, Vec<PathBuf>> {
 
 /// The process ends now: takes away what is half written, and keeps any more from being begun. A
 /// file that is being put in its place is there first.
+#[cfg(feature = "app")]
 pub(crate) fn abandon() {
     let names = named();
     for name in names.iter() {

@@ -23,6 +23,7 @@ pub(crate) fn nearest<'a>(
 }
 
 /// Whether a character acts on a terminal or on the order of its neighbours instead of being seen.
+#[cfg(feature = "app")]
 pub fn acts(c: char) -> bool {
     matches!(
         c,

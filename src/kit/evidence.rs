@@ -12,6 +12,7 @@ use crate::kit::explored::{Runner, same_finding};
 /// Most facts of one finding that are let go one by one.
 const MAX_FACTS: usize = 120;
 /// Most questions that a report asks for the evidence of one finding, over all its facts.
+#[cfg(feature = "app")]
 pub(crate) const MOST_ASKED: usize = 2_000;
 
 impl Runner {

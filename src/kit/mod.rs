@@ -42,6 +42,7 @@ pub use cause::{Blame, Blames};
 pub use causes::{Cause, causes};
 pub(crate) use explored::Runner;
 pub use layers::Layers;
+#[cfg(feature = "app")]
 pub(crate) use open::usual_words;
 pub use open::{Decides, Fits, OpenRule, Question, Ruling};
 pub use work::{Step, Task};

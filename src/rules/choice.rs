@@ -1,8 +1,11 @@
 //! Rules chosen by a word: an id, a pattern of ids (`bench.*`), or a tag (`tag:electrical`).
 
 use crate::rules::loader::{Rule, RuleSet};
+#[cfg(feature = "app")]
 use crate::source::Problem;
-use crate::words::{clip, nearest};
+#[cfg(feature = "app")]
+use crate::words::clip;
+use crate::words::nearest;
 
 /// What a choice by tag begins with.
 const TAG: &str = "tag:";
@@ -21,6 +24,7 @@ pub(crate) fn chooses(word: &str, rule: &Rule) -> bool {
 }
 
 /// What to say of a word that chooses no rule.
+#[cfg(feature = "app")]
 pub(crate) fn none(set: &RuleSet, word: &str) -> Problem {
     let problem = Problem::new(match word.strip_prefix(TAG) {
         Some(tag) => format!("no rule has the tag `{}`", clip(tag, 60)),

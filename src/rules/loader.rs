@@ -105,6 +105,7 @@ pub struct Rule {
 
 impl Rule {
     /// What its comment says besides: tags, the version it came in with, what to use instead.
+    #[cfg(feature = "app")]
     pub(crate) fn notes(&self) -> Vec<(&'static str, String)> {
         let tags = (!self.tags.is_empty()).then(|| ("Tags", self.tags.join(", ")));
         let since = self.since.clone().map(|since| ("Since", since));

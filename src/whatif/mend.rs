@@ -9,23 +9,25 @@
 
 mod causes;
 mod changes;
+mod wished;
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use crate::build::{Build, Line, What};
+use crate::build::{Build, Line};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::trade::money::{Currency, Money};
-use crate::whatif::open_lines::{as_judged, candidates};
+use crate::whatif::open_lines::as_judged;
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
 use crate::whatif::search::solve::{Memo, solve};
 use crate::whatif::search::space::{MOST_OPEN, Space};
 use causes::{Causes, Elements};
 use changes::applied;
+use wished::{closed, filled};
 
 pub use changes::{MendChange, MendLoss, edits};
 
@@ -124,33 +126,6 @@ pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
         judge(kit, build, &mut mend);
     }
     mend
-}
-
-/// Whether a line has a part.
-fn closed(line: &Line) -> bool {
-    line.part().is_some()
-}
-
-/// By line, the ids of the parts that meet the wants of one that is open.
-type Wished = Vec<Option<HashSet<Arc<str>>>>;
-
-/// A build with a part on each open line, what an audit judges it with or else the cheapest that
-/// meets its wants.
-fn filled(kit: &Kit, build: &Build) -> (Build, Wished) {
-    let mut filled = as_judged(kit, build).into_owned();
-    let mut wished = vec![None; build.lines.len()];
-    for (at, line) in build.lines.iter().enumerate() {
-        let What::Open { kind, wants } = &line.what else { continue };
-        let Ok(found) = candidates(kit, build, at, *kind, wants) else { continue };
-        let Some((first, _)) = found.sold.first() else { continue };
-        if filled.lines.get(at).is_some_and(|line| !closed(line)) {
-            filled = filled.with_part(at, first);
-        }
-        if let Some(slot) = wished.get_mut(at) {
-            *slot = Some(found.sold.iter().map(|(part, _)| part.id.clone()).collect());
-        }
-    }
-    (filled, wished)
 }
 
 /// The ways as an audit judges them, which puts the cheapest part that passes on an open line.

@@ -96,8 +96,8 @@ pub fn next(report: &Report, audited: &Audited, prompt: bool) -> String {
             }
             None if prompt => "Next: look them up; `know PLACE VALUE` writes one down.".to_owned(),
             None => format!(
-                "Next: look up the facts above; `dryfit ask {list}` lists them all, and `know` at the \
-                 prompt of `dryfit try {list}` writes one down."
+                "Next: look up the facts above; `dryfit ask {list}` lists them all, and `know` at \
+                 the prompt of `dryfit try {list}` writes one down."
             ),
         },
         Ruling::Care | Ruling::Build if prompt => "Next: `save` writes this list.".to_owned(),

@@ -33,8 +33,8 @@
 //!   (the least and the most it can be where facts are missing, an end null that nothing bounds;
 //!   else null), `unit`
 //! - `waiting`: `rule`, and the `kind` of the open line it waits for
-//! - `decided`: what the shop decided of single rules: `rule`, `by` (the id, pattern or tag that the
-//!   settings name), `off`, `level`, `reason`, `file`
+//! - `decided`: what the shop decided of single rules: `rule`, `by` (the id, pattern or tag that
+//!   the settings name), `off`, `level`, `reason`, `file`
 //! - `layered`: rules that are not those of the lowest layer: `added` (`rule`, `layer`), `replaced`
 //!   (with the layer it is `over`), `files` whose place was taken whole (with `reason`)
 //! - `broken`, `waiver_problems`, `warnings`: `code`, `message`, `help`, `places` with `file`,

@@ -53,10 +53,8 @@ fn head(build: &Build) -> Value {
 /// A list, with the parts that its open lines are judged with.
 fn list_head(list: &Snapshot) -> Value {
     let mut head = head(list.build());
-    let open = all(
-        &list.chosen,
-        |choice| json!({ "line": choice.line + 1, "kind": &*choice.kind, "part": &*choice.part.id }),
-    );
+    let open =
+        all(&list.chosen, |c| json!({ "line": c.line + 1, "kind": &*c.kind, "part": &*c.part.id }));
     let left = all(&list.left, problem);
     if let Some(head) = head.as_object_mut() {
         head.extend([("open".to_owned(), open), ("left".to_owned(), left)]);

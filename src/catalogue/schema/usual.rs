@@ -94,7 +94,7 @@ impl SchemaReader<'_> {
             _ => {
                 self.problem(
                     value.span(),
-                    "`usual_times` needs `of` or `per`, a field, with `low` and `high`, the lesser first",
+                    "`usual_times` needs a field, `of` or `per`, and `low` and `high`, low first",
                     "for example { of = \"draw_w\", low = 1.0, high = 2.0 }",
                 );
                 None
