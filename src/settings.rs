@@ -10,10 +10,7 @@ use crate::catalogue::field_reader::{found, key_span, parse};
 use crate::catalogue::value::Val;
 use crate::layer::Layer;
 use crate::level::{LEVELS, Level};
-use crate::rules::choice;
-use crate::rules::loader::{Rule, RuleSet};
 use crate::source::{Problem, Problems, Source, Span};
-use crate::words::clip;
 
 /// A number or text that rules ask for.
 pub(crate) const SETTING: Declared = Declared {
@@ -75,6 +72,14 @@ pub struct RuleChoice {
     pub layer: String,
 }
 
+/// What a choice of rules by tag begins with.
+pub(crate) const TAG: &str = "tag:";
+
+/// Whether a word may choose several rules.
+pub(crate) fn is_pattern(word: &str) -> bool {
+    word.starts_with(TAG) || word.contains(['*', '?'])
+}
+
 impl RuleChoice {
     /// What was decided, in words: `switched off in rules/settings.toml: no supplies of that sort
     /// here`.
@@ -84,7 +89,7 @@ impl RuleChoice {
             (_, Some(level)) => format!("counts as {level}"),
             _ => "as it is".to_owned(),
         };
-        let by = match choice::is_pattern(&self.names) {
+        let by = match is_pattern(&self.names) {
             true => format!(" by {}", self.names),
             false => String::new(),
         };
@@ -98,7 +103,7 @@ pub struct Settings {
     entries: Vec<Setting>,
     by_name: HashMap<Arc<str>, u16>,
     /// Decisions as written, the lower layers' first.
-    written: Vec<RuleChoice>,
+    pub(crate) written: Vec<RuleChoice>,
     /// The decision that holds for each rule, by its id.
     pub choices: HashMap<String, RuleChoice>,
 }
@@ -158,58 +163,6 @@ impl Settings {
             None => Err(Problem::new(format!("there is no setting `{name}`"))
                 .suggest(name, self.by_name.keys().map(|k| &**k))),
         }
-    }
-
-    /// Finds out which rules the decisions are about. A later layer's counts over a lower one's;
-    /// in one layer that on a rule by its id counts over one by pattern or tag.
-    pub(crate) fn decide(&mut self, rules: &RuleSet) -> Vec<Problem> {
-        let mut problems = Vec::new();
-        for written in &self.written {
-            let chosen: Vec<&Rule> =
-                rules.rules.iter().filter(|r| choice::chooses(&written.names, r)).collect();
-            if chosen.is_empty() {
-                let names = clip(&written.names, 60);
-                let problem = match choice::is_pattern(&written.names) {
-                    true => {
-                        Problem::new(format!("settings decide on `{names}`, which fits no rule"))
-                    }
-                    false => Problem::new(format!(
-                        "settings decide on rule `{names}`, which does not exist"
-                    )),
-                };
-                let problem = problem.at(&written.source, written.span, "unknown rule");
-                problems.push(match choice::meant(rules, &written.names) {
-                    Some(help) => problem.help(help),
-                    None => problem,
-                });
-            }
-            for rule in chosen {
-                let held = self.choices.get(&*rule.id).filter(|h| h.layer == written.layer);
-                let exact = |c: &RuleChoice| !choice::is_pattern(&c.names);
-                match held {
-                    Some(held) if exact(held) => continue,
-                    Some(held)
-                        if !exact(written)
-                            && (held.off, held.level) != (written.off, written.level) =>
-                    {
-                        let said = format!(
-                            "`{}` and `{}` decide differently on rule {}",
-                            held.names, written.names, rule.id
-                        );
-                        let problem = Problem::new(said).at(&written.source, written.span, "here");
-                        problems.push(
-                            problem
-                                .at(&held.source, held.span, "and here")
-                                .help(format!("decide on it by its id: [rule.\"{}\"]", rule.id)),
-                        );
-                        break;
-                    }
-                    _ => {}
-                }
-                self.choices.insert(rule.id.to_string(), written.clone());
-            }
-        }
-        problems
     }
 
     fn read(&mut self, source: &Arc<Source>, layer: &str, problems: &mut Problems) {
@@ -375,7 +328,7 @@ impl Settings {
             });
         }
         if let Some(own) = self.written.get_mut(before..) {
-            own.sort_by_key(|choice| choice::is_pattern(&choice.names));
+            own.sort_by_key(|choice| is_pattern(&choice.names));
         }
     }
 }

@@ -190,7 +190,8 @@ fn run_layer(
     let mut suite = Suite::read(layer, only, kit.catalogue(), &rules, &kit.settings());
     if let Some(named) = named {
         let chosen = |id: &String| {
-            choice::is_pattern(named) && rules.rule(id).is_some_and(|r| choice::chooses(named, r))
+            crate::settings::is_pattern(named)
+                && rules.rule(id).is_some_and(|r| choice::chooses(named, r))
         };
         suite.cases.retain(|c| c.name.contains(named) || c.rules.iter().any(chosen));
     }

@@ -28,6 +28,7 @@ use crate::build::{Build, Waiver};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::KindId;
 use crate::layer::Layer;
+use crate::rules::choice;
 use crate::rules::engine::engine;
 use crate::rules::host::{Cut, Host};
 use crate::rules::loader::RuleSet;
@@ -94,7 +95,7 @@ impl Kit {
         let mut set = on_script_stack(|| RuleSet::load(rules, &mut engine, &host));
         set.check(&engine, &catalogue, &settings);
         // A decision on a rule that does not exist would be a silent no.
-        set.broken.extend(settings.decide(&set));
+        set.broken.extend(choice::decide(&mut settings, &set));
         host.state.borrow_mut().settings = Rc::new(settings.clone());
         // Beside the rule, so that an audit looks no rule up by its name.
         for rule in &mut set.rules {

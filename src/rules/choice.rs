@@ -1,19 +1,9 @@
 //! Rules chosen by a word: an id, a pattern of ids (`bench.*`), or a tag (`tag:electrical`).
 
 use crate::rules::loader::{Rule, RuleSet};
-#[cfg(feature = "app")]
+use crate::settings::{RuleChoice, Settings, TAG, is_pattern};
 use crate::source::Problem;
-#[cfg(feature = "app")]
-use crate::words::clip;
-use crate::words::nearest;
-
-/// What a choice by tag begins with.
-const TAG: &str = "tag:";
-
-/// Whether a word may choose several rules.
-pub(crate) fn is_pattern(word: &str) -> bool {
-    word.starts_with(TAG) || word.contains(['*', '?'])
-}
+use crate::words::{clip, nearest};
 
 /// Whether a word chooses a rule.
 pub(crate) fn chooses(word: &str, rule: &Rule) -> bool {
@@ -21,6 +11,56 @@ pub(crate) fn chooses(word: &str, rule: &Rule) -> bool {
         Some(tag) => rule.tags.iter().any(|t| t == tag),
         None => matches(word.as_bytes(), rule.id.as_bytes()),
     }
+}
+
+/// Finds out which rules the decisions are about. A later layer's counts over a lower one's;
+/// in one layer that on a rule by its id counts over one by pattern or tag.
+pub(crate) fn decide(settings: &mut Settings, rules: &RuleSet) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    for written in &settings.written {
+        let chosen: Vec<&Rule> =
+            rules.rules.iter().filter(|r| chooses(&written.names, r)).collect();
+        if chosen.is_empty() {
+            let names = clip(&written.names, 60);
+            let problem = match is_pattern(&written.names) {
+                true => Problem::new(format!("settings decide on `{names}`, which fits no rule")),
+                false => {
+                    Problem::new(format!("settings decide on rule `{names}`, which does not exist"))
+                }
+            };
+            let problem = problem.at(&written.source, written.span, "unknown rule");
+            problems.push(match meant(rules, &written.names) {
+                Some(help) => problem.help(help),
+                None => problem,
+            });
+        }
+        for rule in chosen {
+            let held = settings.choices.get(&*rule.id).filter(|h| h.layer == written.layer);
+            let exact = |c: &RuleChoice| !is_pattern(&c.names);
+            match held {
+                Some(held) if exact(held) => continue,
+                Some(held)
+                    if !exact(written)
+                        && (held.off, held.level) != (written.off, written.level) =>
+                {
+                    let said = format!(
+                        "`{}` and `{}` decide differently on rule {}",
+                        held.names, written.names, rule.id
+                    );
+                    let problem = Problem::new(said).at(&written.source, written.span, "here");
+                    problems.push(
+                        problem
+                            .at(&held.source, held.span, "and here")
+                            .help(format!("decide on it by its id: [rule.\"{}\"]", rule.id)),
+                    );
+                    break;
+                }
+                _ => {}
+            }
+            settings.choices.insert(rule.id.to_string(), written.clone());
+        }
+    }
+    problems
 }
 
 /// What to say of a word that chooses no rule.

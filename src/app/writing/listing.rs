@@ -130,7 +130,7 @@ fn check(rules: &RuleSet, layers: &BTreeSet<String>, wanted: Wanted<'_>) -> Resu
     if let Some(subject) = wanted.subject
         && !rules.rules.iter().any(|r| wanted.is_of_subject(r))
     {
-        if choice::is_pattern(subject) || subject.contains('.') {
+        if crate::settings::is_pattern(subject) || subject.contains('.') {
             return Err(choice::none(rules, subject));
         }
         let files = rules.files.iter().filter(|f| !f.lib).map(|f| &*f.stem);
