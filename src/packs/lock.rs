@@ -77,7 +77,7 @@ impl Lock {
     /// Writes it whole.
     ///
     /// # Errors
-    /// It cannot be written; what stood there stands there still.
+    /// The file cannot be written; the old one is left unchanged.
     pub fn write(&self, folder: &Path) -> Result<(), Problem> {
         let text = toml::to_string(self)
             .map_err(|error| Problem::new(format!("{NAME} cannot be written: {error}")))?;

@@ -184,7 +184,7 @@ impl IntoIterator for List {
     type Item = Dynamic;
     type IntoIter = std::vec::IntoIter<Dynamic>;
 
-    // A `for` loop over the list looks at all of it, so the whole of it is put down as read.
+    // A `for` loop can look at every item, so the whole list is recorded as read.
     fn into_iter(self) -> Self::IntoIter {
         self.host.loop_words(self.id).into_iter()
     }

@@ -23,7 +23,7 @@ pub(super) fn show(page: &Page, input: &mut Input) -> Result<Option<String>, u8>
     let room = rows.saturating_sub(BELOW).max(4);
     let lines: Vec<&str> = page.text.lines().collect();
     let whole = lines.len() <= rows;
-    // Ctrl-C while the command worked has done its work: this is what came of it.
+    // A Ctrl-C while the command worked has ended that work; paging its result starts afresh.
     interrupt::begin(false);
     let mut from = 0;
     while from < lines.len() {
