@@ -14,6 +14,7 @@ use std::rc::Rc;
 use ahash::{AHashMap, AHashSet};
 
 use crate::audit::ask::{Answer, Ask};
+use crate::audit::derived::DERIVED;
 use crate::audit::domain;
 use crate::audit::eval::View;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord};
@@ -21,6 +22,7 @@ use crate::audit::interval::{Hull, Span};
 use crate::audit::linear::{Linear, Term};
 use crate::audit::ranges::{NO, Possible, Ranges, YES};
 use crate::audit::verdict::Verdict;
+use crate::build::chambers;
 use crate::build::lack::{Fact, Lack};
 use crate::catalogue::kinds::KindId;
 use reach::Look;
@@ -211,11 +213,22 @@ impl Explorer {
                 Expr::Build(BuildWord::Total | BuildWord::Unpriced) => {
                     !self.released.lines.is_empty()
                 }
-                Expr::Derived(_) => !self.released.lines.is_empty() || view.number(id).is_err(),
+                Expr::Derived(at) => self.moves(view, *at) || view.number(id).is_err(),
                 _ => false,
             };
         self.known.insert(id, !undecided);
         undecided
+    }
+
+    /// Whether a line that is let go moves a figure of the host. The air is moved by the lines
+    /// that its network looks at: the few watts that another part warms it by are no way out.
+    fn moves(&self, view: View<'_>, figure: u16) -> bool {
+        let lines = &self.released.lines;
+        if !DERIVED.get(figure as usize).is_some_and(|d| d.air) {
+            return !lines.is_empty();
+        }
+        let kinds = chambers::kinds(&view.build.catalogue);
+        lines.iter().any(|(kind, _)| kinds.contains(kind))
     }
 
     /// The answer to a question: the only one there can be, or the one that is forced.
