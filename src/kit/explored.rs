@@ -134,7 +134,7 @@ pub(crate) struct Runner {
 }
 
 impl Runner {
-    /// Makes a build the one that is looked at.
+    /// Makes a build the one that is looked at: nothing worked out for another counts.
     pub(crate) fn look_at(&self, build: &Rc<Resolved>) {
         let mut state = self.host.state.borrow_mut();
         state.build = Some(build.clone());

@@ -1,12 +1,10 @@
 //! Expressions over a build: read once, run on any number of builds. The prompt, the filters of
 //! parts and the values of a page share them.
 
-use std::rc::Rc;
 use std::sync::Arc;
 
 use rhai::{AST, Dynamic, EvalAltResult, ParseErrorType, Scope};
 
-use crate::build::resolve::Resolved;
 use crate::kit::Kit;
 use crate::rules::errors;
 use crate::rules::host::{Cut, Frame, Host};
@@ -80,13 +78,6 @@ impl Kit {
             framed(host, NO_RULE, || engine.eval_ast_with_scope::<Dynamic>(scope, &expression.ast));
         let result = result.map_err(|error| Box::new(explain(host, &expression.source, &error)));
         (result, frame)
-    }
-
-    /// Makes a build the one that is looked at: nothing worked out for another counts.
-    pub(crate) fn look_at(&self, build: &Rc<Resolved>) {
-        let mut state = self.inside().0.state.borrow_mut();
-        state.build = Some(build.clone());
-        state.pool.invalidate();
     }
 }
 

@@ -112,7 +112,7 @@ impl Kit {
         nth: u16,
     ) -> Result<FilterValue, Box<Problem>> {
         let (host, _) = self.inside();
-        self.look_at(build);
+        self.runner().look_at(build);
         let part = LineRef { kind: asked.kind, nth };
         let mut scope = Scope::new();
         scope.push("build", BuildRef).push("part", part);

@@ -174,7 +174,7 @@ impl Kit {
         // In order of rule, as what is said of them is; callers mostly ask in that order.
         let which =
             if which.is_sorted() { Cow::Borrowed(which) } else { Cow::Owned(sorted(which)) };
-        self.look_at(build);
+        self.runner().look_at(build);
         let mut outcomes = Vec::with_capacity(which.len());
         let mut missing = Vec::new();
         for &at in &*which {

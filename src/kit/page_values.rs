@@ -65,7 +65,7 @@ pub struct Seated {
 
 impl Kit {
     fn value(&self, build: &Rc<Resolved>, text: &str) -> Option<rhai::Dynamic> {
-        self.look_at(build);
+        self.runner().look_at(build);
         let mut scope = Scope::new();
         scope.push("build", BuildRef);
         let expression = self.expression(&scope, text, |problem, _| problem).ok()?;

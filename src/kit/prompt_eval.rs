@@ -108,7 +108,7 @@ impl Kit {
         text: &str,
     ) -> Result<Evaluated, Box<Problem>> {
         let (host, _) = self.inside();
-        self.look_at(build);
+        self.runner().look_at(build);
         variables.belong_to(host);
         let scope = &mut variables.scope;
         if scope.contains("build") {
