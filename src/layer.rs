@@ -13,7 +13,7 @@ include!(concat!(env!("OUT_DIR"), "/embedded.rs"));
 /// Largest file that is read, in bytes; a larger one is refused before it is read.
 pub const MAX_FILE_BYTES: u64 = 64 << 20;
 /// Deepest folder below a layer's root.
-pub(crate) const MAX_DEPTH: usize = 8;
+pub const MAX_DEPTH: usize = 8;
 /// Most files in a layer.
 pub const MAX_FILES: usize = 10_000;
 /// Deepest folder that is searched for builds.

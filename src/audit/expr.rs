@@ -236,7 +236,7 @@ pub struct Pool {
 }
 
 /// Deepest and largest expression: it is walked by recursion.
-pub(crate) const MAX_EXTENT: (u32, u32) = (2_000, 200_000);
+pub const MAX_EXTENT: (u32, u32) = (2_000, 200_000);
 
 /// What a cell of a table weighs among them: its row is looked up by name.
 const CELL_WEIGHT: u32 = 50;

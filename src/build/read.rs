@@ -27,7 +27,7 @@ pub const MAX_LINES: usize = 200;
 /// Most pieces on a line.
 pub const MAX_COUNT: u32 = 99;
 /// Largest build file, in bytes.
-pub(crate) const MAX_BYTES: usize = 4 << 20;
+pub const MAX_BYTES: usize = 4 << 20;
 /// A line of a build.
 pub(crate) const LINE: Declared = Declared {
     of: "a line",

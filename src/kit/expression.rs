@@ -13,7 +13,7 @@ use crate::rules::tokens;
 use crate::source::{Label, Problem, Source};
 
 /// Longest expression, in bytes.
-pub(crate) const MAX_EXPRESSION: usize = 64 << 10;
+pub const MAX_EXPRESSION: usize = 64 << 10;
 /// The rule of a frame that belongs to none.
 const NO_RULE: u16 = u16::MAX;
 

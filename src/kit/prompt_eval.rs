@@ -21,7 +21,7 @@ use crate::source::Problem;
 use crate::words::{clip, nearest};
 
 /// Most entries of a list that are shown.
-pub(crate) const MOST_SHOWN: usize = 40;
+pub const MOST_SHOWN: usize = 40;
 
 /// The variable that holds the last result; `_` is short for it.
 const LAST: &str = "last";

@@ -10,7 +10,7 @@ use crate::rules::tokens;
 use crate::source::{Problem, Source};
 
 /// Largest rule file, in bytes.
-pub(crate) const MAX_SCRIPT_BYTES: usize = 256 << 10;
+pub const MAX_SCRIPT_BYTES: usize = 256 << 10;
 
 /// The level of optimisation that folds constants and runs no host function at compile time.
 pub(crate) const OPTIMIZE: OptimizationLevel = OptimizationLevel::Simple;

@@ -95,7 +95,7 @@ pub(crate) fn bare_names(text: &str) -> Vec<&str> {
 }
 
 /// Most arguments of a call, parameters of a function or closure, or variables beside one another.
-pub(crate) const MAX_ARGUMENTS: usize = 64;
+pub const MAX_ARGUMENTS: usize = 64;
 
 /// Where more stand beside one another than a call can take: the parser would go on for ever, and
 /// the call would fill the memory. Arrays and maps have bounds of their own.

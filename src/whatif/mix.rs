@@ -15,9 +15,9 @@ use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::Space;
 
 /// Most lines that only one of the lists has: each doubles the shapes that a mixture can take.
-pub(crate) const MOST_EXTRA: usize = 6;
+pub const MOST_EXTRA: usize = 6;
 /// Most lines in which two lists may differ.
-pub(crate) const MOST_DIFFERENCES: usize = 28;
+pub const MOST_DIFFERENCES: usize = 28;
 /// Most differences for which every mixture is audited; with more, only what nothing else beats is
 /// looked for.
 const MOST_COUNTED: usize = 12;

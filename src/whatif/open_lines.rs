@@ -18,7 +18,7 @@ use crate::source::{Label, Problem, Problems, Span};
 use crate::trade::money::Money;
 
 /// Most builds that are audited before the search gives up.
-pub(crate) const MOST_AUDITS: usize = 4_000;
+pub const MOST_AUDITS: usize = 4_000;
 
 /// A build with its open lines resolved as far as they can be.
 pub struct Settled {

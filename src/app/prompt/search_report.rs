@@ -15,7 +15,7 @@ use crate::whatif::mix::{Difference, Mix, Mixture};
 use crate::whatif::trial::Snapshot;
 
 /// Rows shown before the rest is only counted.
-pub(crate) const MOST_ROWS: usize = 12;
+pub const MOST_ROWS: usize = 12;
 /// Measures told of one row.
 const MOST_MOVED: usize = 3;
 

@@ -17,7 +17,7 @@ use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problems};
 
 /// Most values marked in one finding, unless all are asked for.
-pub(crate) const MOST_POINTERS: usize = 4;
+pub const MOST_POINTERS: usize = 4;
 /// Most lines of the build marked beside them.
 const MOST_LINES: usize = 2;
 /// A list with no more stops and cautions than this is shown with its evidence.

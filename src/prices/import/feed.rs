@@ -13,11 +13,11 @@ use crate::source::{Problem, Problems};
 use crate::words::{clip, nearest, some_of};
 
 /// Longest row, in bytes: a feed of parts has none that comes near.
-pub(crate) const MAX_ROW: u64 = 64 << 10;
+pub const MAX_ROW: u64 = 64 << 10;
 /// What is read at once.
 const BUFFER: usize = 64 << 10;
 /// Most cells of the head.
-pub(crate) const MAX_CELLS: usize = 1_000;
+pub const MAX_CELLS: usize = 1_000;
 
 /// What the reader saw of the bytes.
 #[derive(Debug, Default)]

@@ -31,7 +31,7 @@ use short_hash::{Quick, QuickState};
 use target::Target;
 
 /// Most rows that are told one by one.
-pub(crate) const MOST_TOLD: usize = 20;
+pub const MOST_TOLD: usize = 20;
 /// Rows between two signs of progress.
 const TICK: u64 = 16_384;
 

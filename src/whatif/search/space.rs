@@ -12,7 +12,7 @@ use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part, unboxed};
 
 /// Most lines with more than one choice: their places are kept in one machine word.
-pub(crate) const MOST_OPEN: usize = 60;
+pub const MOST_OPEN: usize = 60;
 
 /// What may stand on a line.
 pub(crate) struct Choice {
