@@ -206,6 +206,23 @@ impl Drop for Beside {
     }
 }
 
+/// Refuses a file that is there already, unless it may be overwritten.
+///
+/// # Errors
+/// It is there, with what to do about it as help.
+#[cfg(feature = "app")]
+pub(crate) fn must_be_new(
+    path: &Path,
+    force: bool,
+    help: impl Into<String>,
+) -> Result<(), Problem> {
+    if force || !path.exists() {
+        return Ok(());
+    }
+    let problem = format!("{} is there already; nothing is written", path.display());
+    Err(Problem::new(problem).help(help))
+}
+
 /// Writes a file whole or not at all, over an existing one only where `over` allows it.
 /// Permissions stay.
 ///

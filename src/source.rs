@@ -153,7 +153,7 @@ impl Problem {
         self
     }
 
-    /// Adds "did you mean" when a candidate is near enough.
+    /// Asks "did you mean" instead of any help so far, when a candidate is near enough.
     #[must_use]
     pub fn suggest<'a>(self, word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Self {
         match nearest(word, candidates) {

@@ -9,7 +9,6 @@ use crate::build::waivers::{WHOLE_BUILD, read_file};
 use crate::build::{Waiver, What};
 use crate::layer::Layer;
 use crate::source::{Problem, Problems};
-use crate::words::nearest;
 
 /// Reads `waivers.toml` of every layer in force.
 ///
@@ -78,10 +77,11 @@ fn odd(
             format!("a waiver names rule `{}`, which does not exist", crate::words::clip(rule, 60)),
             "this waiver",
         );
-        return Some(match nearest(rule, rules.ids.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("take it out, or name the rule that took its place"),
-        });
+        return Some(
+            problem
+                .help("take it out, or name the rule that took its place")
+                .suggest(rule, rules.ids.iter().copied()),
+        );
     }
     let day = build.build.priced_on;
     if waiver.until < day {

@@ -154,7 +154,7 @@ pub(crate) fn watching() {
 
 /// Runs a search that Ctrl-C or the limit ends early with what it has. Outside the prompt a second
 /// one ends the program.
-pub fn search<T>(limit: Duration, run: impl FnOnce(SearchLimits<'_>) -> T) -> T {
+pub(crate) fn search<T>(limit: Duration, run: impl FnOnce(SearchLimits<'_>) -> T) -> T {
     listen();
     let at_prompt = MODE.load(Ordering::SeqCst) == LEADS_TO_PROMPT;
     if !at_prompt {

@@ -5,6 +5,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use crate::app::counted::count;
 use crate::catalogue::{Broken, Catalogue};
+use crate::kit::{Kit, Layers};
 use crate::source::{Problem, Problems};
 use crate::words::some_of;
 
@@ -26,6 +27,16 @@ static HELD: Mutex<Held> = Mutex::new(Held { waiting: Vec::new(), known: None })
 
 fn held() -> MutexGuard<'static, Held> {
     HELD.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Loads a kit, and notes what its catalogue leaves out.
+///
+/// # Errors
+/// What is wrong with the folders.
+pub(crate) fn kit(layers: &Layers) -> Result<Kit, Problems> {
+    let kit = Kit::load(layers)?;
+    note(kit.catalogue());
+    Ok(kit)
 }
 
 /// Takes note of the parts that a catalogue leaves out.

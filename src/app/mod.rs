@@ -18,6 +18,7 @@ mod packs;
 pub mod prices;
 pub mod prompt;
 pub mod report;
+mod stamp;
 pub mod writing;
 
 use std::process::ExitCode;
@@ -60,17 +61,17 @@ fn explained(said: &clap::Error) -> u8 {
 /// 0 when nothing stops the build (or the question was answered), 1 when something does, 2 when the
 /// input or a rule is broken.
 fn answer(command: Command, page: &mut Page) -> u8 {
-    match command {
+    let code = match command {
         Command::Audit(args) => commands::audit(&args, page),
         Command::Intake(args) => commands::intake::run(&args, page),
         Command::Sheet(args) => commands::sheet(&args, page),
-        Command::Try(args) => commands::trial(args),
-        Command::Plan(args) => commands::plan(args),
-        Command::Compare { builds, base, shown } => commands::compare(&builds, base, shown),
-        Command::Mend(args) => prompt::search_once::mend(&args),
-        Command::Fit(args) => prompt::search_once::fit(&args),
-        Command::Steps(args) => prompt::search_once::steps(&args),
-        Command::Mix(args) => prompt::search_once::mix(&args),
+        Command::Try(args) => Ok(commands::trial(args)),
+        Command::Plan(args) => Ok(prompt::plan(&args)),
+        Command::Compare { builds, base, shown } => Ok(prompt::compare(&builds, &base, shown)),
+        Command::Mend(args) => Ok(prompt::search_once::mend(&args)),
+        Command::Fit(args) => Ok(prompt::search_once::fit(&args)),
+        Command::Steps(args) => Ok(prompt::search_once::steps(&args)),
+        Command::Mix(args) => Ok(prompt::search_once::mix(&args)),
         Command::Ask(args) => commands::ask::ask(&args, page),
         Command::Edition(args) => edition::edition(&args, page),
         Command::Parts(args) => commands::prices::parts(args, page),
@@ -78,8 +79,15 @@ fn answer(command: Command, page: &mut Page) -> u8 {
         Command::Rules(command) => commands::rules::run(command, page),
         Command::Schema { name, base } => commands::rules::schemas(&name, &base, page),
         Command::Config { at, format } => commands::config(&at, format, page),
-        Command::Lsp { base, limit } => lsp::run(lsp::LspOptions { base, limit: limit.time() }),
-        Command::Completions { shell } => commands::completions(shell, page),
-        Command::Man => commands::man(page),
-    }
+        Command::Lsp { base, limit } => Ok(lsp::run(lsp::LspOptions { base, limit: limit.time() })),
+        Command::Completions { shell } => {
+            commands::completions(shell, page);
+            Ok(0)
+        }
+        Command::Man => {
+            commands::man(page);
+            Ok(0)
+        }
+    };
+    code.unwrap_or_else(|problems| page.refuse(&problems))
 }

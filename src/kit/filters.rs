@@ -16,7 +16,6 @@ use crate::rules::line_names::{LineProperty, line_names};
 use crate::rules::tokens::bare_names;
 use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, Text, type_words};
 use crate::source::{Problem, Span};
-use crate::words::nearest;
 
 /// An expression ready to be worked out for any part of a kind.
 pub struct CompiledFilter {
@@ -88,15 +87,13 @@ impl Kit {
         for name in ["build", "part"].into_iter().chain(names.iter().map(|n| n.name.as_str())) {
             scope.push_dynamic(name, Dynamic::UNIT);
         }
-        let expression = self.expression(&scope, text, |problem, name| {
-            match nearest(name, catalogue.kind(kind).into_iter().flat_map(line_names)) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help(
+        let expression =
+            self.expression(&scope, text, |problem, name| {
+                problem.help(
                     "a bare name is a field of the part, or price, stock, sellers, or per_ with a \
                      field that measures, such as per_gb",
-                ),
-            }
-        })?;
+                ).suggest(name, catalogue.kind(kind).into_iter().flat_map(line_names))
+            })?;
         Ok(CompiledFilter { expression, kind, names, handles_absent: text.contains("??") })
     }
 

@@ -18,7 +18,7 @@ use crate::rules::tracked::{
     BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words,
 };
 use crate::source::Problem;
-use crate::words::{clip, nearest};
+use crate::words::clip;
 
 /// Most entries of a list that are shown.
 pub const MOST_SHOWN: usize = 40;
@@ -119,10 +119,7 @@ impl Kit {
         let names: Vec<String> = scope.iter().map(|(name, ..)| name.to_owned()).collect();
         let text = &with_last(text);
         let expression = self.expression(scope, text, |problem, name| {
-            match nearest(name, names.iter().map(String::as_str)) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem,
-            }
+            problem.suggest(name, names.iter().map(String::as_str))
         })?;
         let (result, frame) = self.run_expression(&expression, scope);
         if let Ok(value) = &result

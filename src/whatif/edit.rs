@@ -8,7 +8,6 @@ use toml_edit::{
 
 use super::edit_facts::{self, Known};
 use crate::source::Problem;
-use crate::words::nearest;
 
 /// One change of a build file.
 #[derive(Debug, Clone)]
@@ -443,10 +442,9 @@ pub fn line_key(name: &str) -> Result<&'static str, Problem> {
     LINE_KEYS.iter().find(|k| **k == name).copied().ok_or_else(|| {
         let problem =
             Problem::new(format!("a line has no `{}` to set", crate::words::clip(name, 40)));
-        match nearest(name, LINE_KEYS.iter().copied()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help(format!("known here: {}", LINE_KEYS.join(", "))),
-        }
+        problem
+            .help(format!("known here: {}", LINE_KEYS.join(", ")))
+            .suggest(name, LINE_KEYS.iter().copied())
     })
 }
 

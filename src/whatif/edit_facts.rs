@@ -6,7 +6,7 @@ use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
 use crate::catalogue::value::Val;
 use crate::source::Problem;
-use crate::words::{clip, nearest, some_of};
+use crate::words::{clip, some_of};
 
 /// A fact that somebody means: a field of the part on a line, or a field of one of its records.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -75,10 +75,7 @@ fn field_of<'k>(kind: &'k Kind, name: &str) -> Result<(u16, &'k Field), Problem>
     kind.field(name).ok_or_else(|| {
         let names = || kind.fields.iter().map(|f| &*f.name);
         let problem = Problem::new(format!("a {} has no `{}`", kind.title, clip(name, 40)));
-        match nearest(name, names()) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help(format!("known here: {}", some_of(names(), 24))),
-        }
+        problem.help(format!("known here: {}", some_of(names(), 24))).suggest(name, names())
     })
 }
 

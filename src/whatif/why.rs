@@ -15,7 +15,7 @@ use crate::kit::{Kit, Outcome};
 use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem};
 use crate::whatif::trial::Snapshot;
-use crate::words::{clip, nearest, some_of};
+use crate::words::{clip, some_of};
 
 use turns::turns;
 pub use turns::{Choice, MOST_SHOWN, MOST_TIME, MOST_TRIED, Turn, price};
@@ -159,10 +159,7 @@ pub fn rule_named(kit: &Kit, name: &str) -> Result<u16, Problem> {
         return Err(problem.help(format!("rules of {name}: {}", some_of(same_file, 24))));
     }
     let names = rules.rules.iter().flat_map(|r| [&*r.id, r.function.as_str()]);
-    Err(match nearest(name, names) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("`measures` and Tab after `why` show what there is"),
-    })
+    Err(problem.help("`measures` and Tab after `why` show what there is").suggest(name, names))
 }
 
 /// Says why a rule says what it says of a build.

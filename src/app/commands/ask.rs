@@ -13,26 +13,17 @@ use crate::source::Problems;
 use crate::whatif::open_lines::settle;
 
 /// `dryfit ask LIST`: the code is the audit's own.
-pub(crate) fn ask(args: &AskArgs, page: &mut Page) -> u8 {
-    match audited(args) {
-        Err(problems) => page.refuse(&problems),
-        Ok(audit) => {
-            if args.json {
-                page.json(&document(&audit));
-            } else {
-                page.write(&text(&audit));
-            }
-            audit.exit_code()
-        }
-    }
-}
-
-fn audited(args: &AskArgs) -> Result<Audit, Problems> {
-    let source = read_source(&args.list).map_err(Problems::from)?;
+pub(crate) fn ask(args: &AskArgs, page: &mut Page) -> Result<u8, Problems> {
+    let source = read_source(&args.list)?;
     let kit = kit_beside(&args.list, &args.base)?;
     let build = kit.read(&source, args.base.today())?;
-    // The same build that `audit` judges, with what would stand on open lines.
-    Ok(kit.audit(&settle(&kit, &build)?.build))
+    let audit = kit.audit(&settle(&kit, &build)?.build);
+    if args.json {
+        page.json(&document(&audit));
+    } else {
+        page.write(&text(&audit));
+    }
+    Ok(audit.exit_code())
 }
 
 fn text(audit: &Audit) -> String {

@@ -28,11 +28,9 @@ use crate::level::Level;
 use crate::source::{Problem, Problems};
 
 /// `dryfit audit`: 0 when nothing fails, 1 when something does, 2 when a list or rule is broken.
-pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> u8 {
-    match prepare(args) {
-        Ok((entries, set)) => run(args, &entries, &set, page),
-        Err(problems) => page.refuse(&problems),
-    }
+pub(crate) fn audit(args: &AuditArgs, page: &mut Page) -> Result<u8, Problems> {
+    let (entries, set) = prepare(args)?;
+    run(args, &entries, &set, page)
 }
 
 /// What holds for the whole run.
@@ -112,17 +110,10 @@ fn presenter(args: &AuditArgs, set: &Set) -> Box<dyn Stream> {
     }
 }
 
-fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> u8 {
+fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> Result<u8, Problems> {
     let mut way = presenter(args, set);
-    let accepted = args
-        .accept
-        .as_ref()
-        .map(|path| Accepted::read(path, args.by.as_deref(), args.base.today()))
-        .transpose();
-    let mut accepted = match accepted {
-        Ok(accepted) => accepted,
-        Err(problem) => return page.refuse(&problem.into()),
-    };
+    let read = |path: &PathBuf| Accepted::read(path, args.by.as_deref(), args.base.today());
+    let mut accepted = args.accept.as_ref().map(read).transpose()?;
     let mut tally = Tally::default();
     page.stream(|out, _| way.begin(out));
     let how = How {
@@ -147,15 +138,11 @@ fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> u8 {
         }
     });
     page.stream(|out, aside| way.end(&tally, out, aside));
-    match accepted.map(Accepted::close).transpose() {
-        Ok(said) => {
-            let said = said.flatten();
-            page.stream(|_, aside| said.map_or(Ok(()), |said| writeln!(aside, "{}", inert(&said))));
-        }
-        Err(problem) => return page.refuse(&problem.into()),
+    if let Some(said) = accepted.map(Accepted::close).transpose()?.flatten() {
+        page.stream(|_, aside| writeln!(aside, "{}", inert(&said)));
     }
     if tally.lists() == 0 && tally.passed_over > 0 && !args.from_hook {
-        return page.refuse(&lists::no_list(&first_place(args)).into());
+        return Err(lists::no_list(&first_place(args)).into());
     }
-    tally.code()
+    Ok(tally.code())
 }

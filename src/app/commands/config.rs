@@ -10,7 +10,7 @@ use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::config::Config;
 use crate::layer::find_upward;
-use crate::source::Problem;
+use crate::source::{Problem, Problems};
 
 /// A value in force.
 struct Row {
@@ -20,15 +20,11 @@ struct Row {
 }
 
 /// `dryfit config`.
-pub(crate) fn config(at: &Path, format: TestFormat, page: &mut Page) -> u8 {
+pub(crate) fn config(at: &Path, format: TestFormat, page: &mut Page) -> Result<u8, Problems> {
     if !at.exists() {
-        return page.refuse(&Problem::new(format!("there is nothing at {}", at.display())).into());
+        return Err(Problem::new(format!("there is nothing at {}", at.display())).into());
     }
-    let config = match Config::beside(at) {
-        Ok(config) => config,
-        Err(problems) => return page.refuse(&problems),
-    };
-    let rows = rows(&config, at);
+    let rows = rows(&Config::beside(at)?, at);
     match format {
         TestFormat::Json => {
             let values: Vec<_> = rows
@@ -45,7 +41,7 @@ pub(crate) fn config(at: &Path, format: TestFormat, page: &mut Page) -> u8 {
             }
         }
     }
-    0
+    Ok(0)
 }
 
 fn rows(config: &Config, at: &Path) -> Vec<Row> {

@@ -29,11 +29,7 @@ const ALIASES: &str = "aliases.toml";
 const SHOWN: usize = 6;
 
 /// `dryfit intake`: 0, or 3 while a row is a question.
-pub(crate) fn run(args: &IntakeArgs, page: &mut Page) -> u8 {
-    taken_in(args, page).unwrap_or_else(|problems| page.refuse(&problems))
-}
-
-fn taken_in(args: &IntakeArgs, page: &mut Page) -> Result<u8, Problems> {
+pub(crate) fn run(args: &IntakeArgs, page: &mut Page) -> Result<u8, Problems> {
     let piped = args.list == Path::new("-");
     let name = if piped { "the paste".to_owned() } else { args.list.display().to_string() };
     let bytes = if piped {

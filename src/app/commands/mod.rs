@@ -14,15 +14,14 @@ use crate::config::Config;
 use crate::disk;
 use crate::kit::Kit;
 use crate::layer::read_source;
-use crate::rules::loader::Better;
 use crate::source::{Problem, Problems};
 use crate::whatif::mix::mix;
 use crate::whatif::open_lines::settle;
 use clap::CommandFactory as _;
 
-use crate::app::args::searches::ShownArgs;
-use crate::app::args::{BaseArgs, Cli, PlanArgs, SheetArgs, TryArgs};
+use crate::app::args::{BaseArgs, Cli, SheetArgs, TryArgs};
 use crate::app::batch;
+use crate::app::prompt::search_commands::weighed;
 
 pub(crate) mod ask;
 mod audit;
@@ -96,17 +95,6 @@ impl Page {
         self.note(result);
     }
 
-    /// Writes an answer, or says why there is none.
-    pub(crate) fn answer(&mut self, text: Result<String, Problem>) -> u8 {
-        match text {
-            Ok(text) => {
-                self.write(&text);
-                0
-            }
-            Err(problem) => self.refuse(&problem.into()),
-        }
-    }
-
     /// Writes a document, safe to show on a terminal too.
     pub(crate) fn json(&mut self, document: &serde_json::Value) {
         let result = report::json::write(document, &mut self.out);
@@ -148,9 +136,7 @@ impl Page {
 
 /// A kit of the folders found beside a file.
 pub(crate) fn kit_beside(file: &Path, base: &BaseArgs) -> Result<Kit, Problems> {
-    let kit = Kit::load(&batch::layers(file, base)?)?;
-    left_out::note(kit.catalogue());
-    Ok(kit)
+    left_out::kit(&batch::layers(file, base)?)
 }
 
 /// A kit for questions that no build is part of: the folders found from here.
@@ -160,42 +146,33 @@ pub(crate) fn kit_here(base: &BaseArgs) -> Result<Kit, Problems> {
 
 /// `dryfit sheet`: the code is the audit's own; a build that must not be made has a sheet too,
 /// which says so.
-pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> u8 {
-    match made_sheet(args) {
-        Err(problems) => page.refuse(&problems),
-        Ok((html, code, broken)) => {
-            if !broken.0.is_empty() {
-                page.refuse(&broken);
-            }
-            if args.output == Path::new("-") {
-                page.write(&html);
-                return code;
-            }
-            let written = interrupt::may_write()
-                .and_then(|()| disk::write_whole(&args.output, html.as_bytes(), true));
-            match written {
-                Ok(()) => code,
-                Err(problem) => page.refuse(&problem.into()),
-            }
-        }
+pub(crate) fn sheet(args: &SheetArgs, page: &mut Page) -> Result<u8, Problems> {
+    let (html, code, broken) = made_sheet(args)?;
+    if !broken.0.is_empty() {
+        page.refuse(&broken);
     }
+    if args.output == Path::new("-") {
+        page.write(&html);
+    } else {
+        interrupt::may_write()?;
+        disk::write_whole(&args.output, html.as_bytes(), true)?;
+    }
+    Ok(code)
 }
 
 /// The page, its code, and the rules that broke: a sheet without them must not pass in silence.
 fn made_sheet(args: &SheetArgs) -> Result<(String, u8, Problems), Problems> {
-    let source = read_source(&args.build).map_err(Problems::from)?;
+    let source = read_source(&args.build)?;
     let kit = kit_beside(&args.build, &args.base)?;
     let build = kit.read(&source, args.base.today())?;
     // As an audit judges it: the same parts on open lines, so the same total.
     let audit = kit.audit(&settle(&kit, &build)?.build);
     let broken = Problems(audit.broken().iter().map(|b| b.told()).collect());
-    let name =
-        args.build.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let config = Config::beside(&args.build)?;
     let page = Sheet {
         kit: &kit,
         audit: &audit,
-        file: &name,
+        file: &file_name(&args.build),
         mixed: None,
         leaves: &args.leaf,
         config: &config,
@@ -204,24 +181,18 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8, Problems), Problems> {
         return Ok((sheet_of(&page)?, audit.exit_code(), broken));
     };
     let theirs = kit.read(&read_source(other)?, args.base.today())?;
-    let rules = kit.rules();
-    let measure =
-        rules.find(&args.by).and_then(|at| rules.rules.get(at as usize).map(|rule| (at, rule)));
-    let Some((at, rule, better, unit)) =
-        measure.and_then(|(at, rule)| Some((at, rule, rule.better?, rule.unit.as_deref()?)))
-    else {
-        let names: Vec<&str> =
-            rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
-        return Err(Problem::new(format!("no measure `{}` tells better from worse", args.by))
-            .help(format!("those that do: {}", names.join(", ")))
-            .into());
-    };
-    let mix = prompt::search(args.limit.time(), |limits| {
-        mix(&kit, &build, &theirs, Some((at, better == Better::More)), limits)
+    let measure = weighed(&kit, Some(&args.by))?;
+    let mix = interrupt::search(args.limit.time(), |limits| {
+        mix(&kit, &build, &theirs, measure.as_ref().map(|m| m.rule), limits)
     })?;
-    let other = other.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let mixed = Mixed { mix: &mix, other: &other, measure: (&rule.title, unit) };
+    let measure = measure.as_ref().map_or(("", ""), |m| (&*m.title, &*m.unit));
+    let mixed = Mixed { mix: &mix, other: &file_name(other), measure };
     Ok((sheet_of(&Sheet { mixed: Some(&mixed), ..page })?, audit.exit_code(), broken))
+}
+
+/// The name of a file without its folders.
+pub(crate) fn file_name(path: &Path) -> String {
+    path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned())
 }
 
 /// `dryfit try`.
@@ -240,50 +211,22 @@ pub(crate) fn trial(args: TryArgs) -> u8 {
     })
 }
 
-/// `dryfit plan`.
-pub(crate) fn plan(args: PlanArgs) -> u8 {
-    let today = args.base.today();
-    prompt::plan(&prompt::PlanOptions {
-        brief: args.brief,
-        output: args.output,
-        force: args.force,
-        effort: args.effort,
-        why: args.why,
-        limit: args.limit.time(),
-        plain: args.shown.plain,
-        json: args.shown.json(),
-        rules: args.base.rules,
-        catalogue: args.base.catalogue,
-        today,
-    })
-}
-
-/// `dryfit compare`.
-pub(crate) fn compare(builds: &[PathBuf], base: BaseArgs, shown: ShownArgs) -> u8 {
-    let today = base.today();
-    let (plain, json) = (shown.plain, shown.json());
-    let (rules, catalogue) = (base.rules, base.catalogue);
-    prompt::compare(builds, &prompt::CompareOptions { plain, json, rules, catalogue, today })
-}
-
 /// `dryfit completions`.
-pub(crate) fn completions(shell: clap_complete::Shell, page: &mut Page) -> u8 {
+pub(crate) fn completions(shell: clap_complete::Shell, page: &mut Page) {
     let mut text = Vec::new();
     clap_complete::generate(shell, &mut Cli::command(), "dryfit", &mut text);
     page.write(&String::from_utf8_lossy(&text));
-    0
 }
 
 /// `dryfit man`: one page that holds every command, since a page a command would want installing
 /// one by one.
-pub(crate) fn man(page: &mut Page) -> u8 {
+pub(crate) fn man(page: &mut Page) {
     let mut root = Cli::command();
     root.build();
     match man_page(&root) {
         Ok(text) => page.write(&text),
         Err(error) => page.note(Err(error)),
     }
-    0
 }
 
 fn man_page(root: &clap::Command) -> io::Result<String> {

@@ -19,84 +19,61 @@ use crate::packs::folder_of;
 use crate::source::{Problem, Problems};
 
 /// `dryfit rules fetch`.
-pub(crate) fn fetched(update: bool, page: &mut Page) -> u8 {
-    let got = Config::beside(Path::new(".")).and_then(|config| {
-        if config.packs.is_empty() {
-            let said = "no dryfit.toml here names a pack";
-            let help = "name one: [packs.quay] with git = \"…\" and revision = \"…\"";
-            return Err(Problem::new(said).help(help).into());
-        }
-        fetch(&config, update)
-    });
-    match got {
-        Ok(packs) => {
-            for pack in packs {
-                page.write(&format!("{}: {}\n", pack.name, inert(&pack.said)));
-            }
-            0
-        }
-        Err(problems) => page.refuse(&problems),
+pub(crate) fn fetched(update: bool, page: &mut Page) -> Result<u8, Problems> {
+    let config = Config::beside(Path::new("."))?;
+    if config.packs.is_empty() {
+        let said = "no dryfit.toml here names a pack";
+        let help = "name one: [packs.quay] with git = \"…\" and revision = \"…\"";
+        return Err(Problem::new(said).help(help).into());
     }
+    for pack in fetch(&config, update)? {
+        page.write(&format!("{}: {}\n", pack.name, inert(&pack.said)));
+    }
+    Ok(0)
 }
 
 /// `dryfit rules pack`: the cases come first, and a folder whose cases fail makes no pack.
-pub(crate) fn packed(args: &PackArgs, page: &mut Page) -> u8 {
-    let run = layers_of(&args.folder, None)
-        .and_then(|layers| cases::run_top(&layers, None).map(|report| (layers, report)));
-    let (layers, report) = match run {
-        Ok(run) => run,
-        Err(problems) => return page.refuse(&problems),
-    };
+pub(crate) fn packed(args: &PackArgs, page: &mut Page) -> Result<u8, Problems> {
+    let layers = layers_of(&args.folder, None)?;
+    let report = cases::run_top(&layers, None)?;
     page.write(&outcome::text(Look::stdout(), &report));
     if !report.good() {
         page.note_aside("No pack is written: its cases have to pass first.");
-        return report.exit_code();
+        return Ok(report.exit_code());
     }
     let name = args.name.as_deref();
-    match make(&layers, &Wanted { into: &args.output, name, version: &args.pack_version }) {
-        Ok(made) => {
-            let folder = inert(&args.output.display().to_string());
-            page.write(&format!(
-                "\nPack {name} with {files} files is in {folder}. A shop takes it with this in its \
-                 dryfit.toml:\n\n[packs.{name}]\nfolder = \"{folder}\"\nsha256 = \"{sha256}\"\n",
-                name = made.name,
-                files = made.files,
-                sha256 = made.sha256,
-            ));
-            0
-        }
-        Err(problems) => page.refuse(&problems),
-    }
+    let made = make(&layers, &Wanted { into: &args.output, name, version: &args.pack_version })?;
+    let folder = inert(&args.output.display().to_string());
+    page.write(&format!(
+        "\nPack {name} with {files} files is in {folder}. A shop takes it with this in its \
+         dryfit.toml:\n\n[packs.{name}]\nfolder = \"{folder}\"\nsha256 = \"{sha256}\"\n",
+        name = made.name,
+        files = made.files,
+        sha256 = made.sha256,
+    ));
+    Ok(0)
 }
 
 /// `dryfit rules diff`.
-pub(crate) fn differ(args: &DiffArgs, page: &mut Page) -> u8 {
-    let read = || -> Result<_, Problems> {
-        let named: Vec<lists::Entry> = lists::only_lists(&args.lists)?
-            .into_iter()
-            .map(|path| lists::Entry { path, named: true })
-            .collect();
-        let first = named.first().map_or(Path::new("."), |entry| entry.path.as_path());
-        let config = Config::beside(first)?;
-        let (old, new) = sides(args, &config)?;
-        Ok(differ::differ(&named, &old, &new))
-    };
-    match read() {
-        Err(problems) => page.refuse(&problems),
-        Ok(differences) => {
-            match args.format {
-                TestFormat::Text => {
-                    page.write(&differences.text(Look::stdout()));
-                    let problems = differences.problems();
-                    if !problems.0.is_empty() {
-                        page.refuse(&problems);
-                    }
-                }
-                TestFormat::Json => page.json(&differences.json()),
+pub(crate) fn differ(args: &DiffArgs, page: &mut Page) -> Result<u8, Problems> {
+    let named: Vec<lists::Entry> = lists::only_lists(&args.lists)?
+        .into_iter()
+        .map(|path| lists::Entry { path, named: true })
+        .collect();
+    let first = named.first().map_or(Path::new("."), |entry| entry.path.as_path());
+    let (old, new) = sides(args, &Config::beside(first)?)?;
+    let differences = differ::differ(&named, &old, &new);
+    match args.format {
+        TestFormat::Text => {
+            page.write(&differences.text(Look::stdout()));
+            let problems = differences.problems();
+            if !problems.0.is_empty() {
+                page.refuse(&problems);
             }
-            differences.exit_code()
         }
+        TestFormat::Json => page.json(&differences.json()),
     }
+    Ok(differences.exit_code())
 }
 
 /// What each side is audited against. Where one of them is a pack of the shop, the other takes its

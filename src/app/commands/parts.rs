@@ -27,14 +27,13 @@ use crate::words::some_of;
 const FORMAT: &str = "dryfit-parts";
 
 /// `dryfit parts …`.
-pub(crate) fn run(command: PartsCommand, page: &mut Page) -> u8 {
-    let code = match command {
+pub(crate) fn run(command: PartsCommand, page: &mut Page) -> Result<u8, Problems> {
+    match command {
         PartsCommand::Import(args) => take_in(&args, page),
         PartsCommand::Show { part, base } => show(&part, &base, page),
         PartsCommand::New { kind, name, base } => new(&kind, name.as_deref(), &base, page),
         PartsCommand::Check { builds, base } => super::parts_check::run(&builds, &base, page),
-    };
-    code.unwrap_or_else(|problems| page.refuse(&problems))
+    }
 }
 
 /// A kind by its word or any of its other names.

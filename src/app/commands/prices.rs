@@ -8,7 +8,7 @@ use std::sync::Arc;
 use crate::app::prices::priced_lines;
 use crate::app::prices::shopping::Shopping;
 use crate::app::prices::{drift, import as feed_words, parts};
-use crate::app::prompt::watched_files::OnDisk;
+use crate::app::prompt::build_file::OnDisk;
 use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::build::Build;
@@ -32,8 +32,8 @@ use crate::app::lists;
 use crate::words::some_of;
 
 /// `dryfit prices …`.
-pub(crate) fn run(command: PricesCommand, page: &mut Page) -> u8 {
-    let code = match command {
+pub(crate) fn run(command: PricesCommand, page: &mut Page) -> Result<u8, Problems> {
+    match command {
         PricesCommand::Quote { build, dry_run } => quote(&build, dry_run, page),
         PricesCommand::Check { builds, as_of, format, base } => {
             check(&builds, as_of, format, &base, page)
@@ -43,8 +43,7 @@ pub(crate) fn run(command: PricesCommand, page: &mut Page) -> u8 {
         PricesCommand::Import { feed, map, write, into, base, .. } => {
             take_in(&feed, &map, write, into, &base, page)
         }
-    };
-    code.unwrap_or_else(|problems| page.refuse(&problems))
+    }
 }
 
 /// The kit, the build as its file has it, and the build with open lines resolved.
@@ -245,10 +244,10 @@ fn take_in(
 }
 
 /// `dryfit parts`.
-pub(crate) fn parts(mut args: PartsArgs, page: &mut Page) -> u8 {
+pub(crate) fn parts(mut args: PartsArgs, page: &mut Page) -> Result<u8, Problems> {
     match args.command.take() {
         Some(command) => super::parts::run(command, page),
-        None => parts_of(&args, page).unwrap_or_else(|problems| page.refuse(&problems)),
+        None => parts_of(&args, page),
     }
 }
 

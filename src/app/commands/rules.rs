@@ -24,14 +24,14 @@ use crate::words::{clip, nearest};
 use crate::app::args::BaseArgs;
 use crate::app::args::rules::{ListArgs, RulesCommand, TestArgs, TestFormat};
 use crate::app::batch;
-use crate::app::commands::{Page, kit_beside, packs};
+use crate::app::commands::{Page, kit_beside, kit_here, packs};
 use crate::app::lists;
 
 /// How often the mutation pass says how far it is.
 const TELL_EVERY: Duration = Duration::from_secs(5);
 
 /// `dryfit rules …`.
-pub(crate) fn run(command: RulesCommand, page: &mut Page) -> u8 {
+pub(crate) fn run(command: RulesCommand, page: &mut Page) -> Result<u8, Problems> {
     match command {
         RulesCommand::List(args) => list(&args, page),
         RulesCommand::Explain { id, base } => explain(&id, &base, page),
@@ -51,80 +51,57 @@ pub(crate) fn run(command: RulesCommand, page: &mut Page) -> u8 {
     }
 }
 
-fn list(args: &ListArgs, page: &mut Page) -> u8 {
-    let kit = match kit_beside(Path::new("."), &args.base) {
-        Ok(kit) => kit,
-        Err(problems) => return page.refuse(&problems),
-    };
+fn list(args: &ListArgs, page: &mut Page) -> Result<u8, Problems> {
+    let kit = kit_here(&args.base)?;
     let wanted = Wanted {
         subject: args.subject.as_deref(),
         level: args.level.map(Into::into),
         layer: args.layer.as_deref(),
         settings: args.settings,
     };
-    let chosen = match listing::chosen(&kit, wanted) {
-        Ok(chosen) => chosen,
-        Err(problem) => return page.refuse(&problem.into()),
-    };
-    let code = match args.format {
-        TestFormat::Json => match listing::json(&kit, wanted) {
-            Ok(document) => {
-                page.json(&document);
-                u8::from(chosen.is_empty())
-            }
-            Err(problem) => return page.refuse(&problem.into()),
-        },
-        TestFormat::Text if chosen.is_empty() => {
-            page.note_aside("No rule fits all of that.");
-            1
-        }
-        TestFormat::Text => page.answer(listing::list(Look::stdout(), &kit, wanted)),
-    };
+    let chosen = listing::chosen(&kit, wanted)?;
+    match args.format {
+        TestFormat::Json => page.json(&listing::json(&kit, wanted)?),
+        TestFormat::Text if chosen.is_empty() => page.note_aside("No rule fits all of that."),
+        TestFormat::Text => page.write(&listing::list(Look::stdout(), &kit, wanted)?),
+    }
+    let code = u8::from(chosen.is_empty());
     // Rule files that can't be read are missing from any list: say so.
     let broken: Vec<Problem> = kit.rules().problems().collect();
-    if broken.is_empty() { code } else { code.max(page.refuse(&Problems(broken))) }
+    Ok(if broken.is_empty() { code } else { code.max(page.refuse(&Problems(broken))) })
 }
 
-fn explain(id: &str, base: &BaseArgs, page: &mut Page) -> u8 {
-    match batch::layers(Path::new("."), base).and_then(|layers| Ok((Kit::load(&layers)?, layers))) {
-        Ok((kit, layers)) => page.answer(rule_page::explain(Look::stdout(), &kit, &layers, id)),
-        Err(problems) => page.refuse(&problems),
-    }
+fn explain(id: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+    let layers = batch::layers(Path::new("."), base)?;
+    page.write(&rule_page::explain(Look::stdout(), &Kit::load(&layers)?, &layers, id)?);
+    Ok(0)
 }
 
 /// Writes the handbook of the rules that hold here.
-fn book(output: &Path, base: &BaseArgs, page: &mut Page) -> u8 {
-    let written = batch::layers(Path::new("."), base).and_then(|layers| {
-        let kit = Kit::load(&layers)?;
-        let pages = book::pages(&kit, &layers)?;
-        book::write(&pages, output)?;
-        Ok((pages.len(), kit.rules().problems().collect::<Vec<_>>()))
-    });
-    match written {
-        Err(problems) => page.refuse(&problems),
-        Ok((pages, broken)) => {
-            let at = inert(&output.join("index.html").display().to_string());
-            page.write(&format!("{pages} files written; the handbook begins at {at}\n"));
-            if broken.is_empty() { 0 } else { page.refuse(&Problems(broken)) }
-        }
-    }
+fn book(output: &Path, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+    let layers = batch::layers(Path::new("."), base)?;
+    let kit = Kit::load(&layers)?;
+    let pages = book::pages(&kit, &layers)?;
+    book::write(&pages, output)?;
+    let at = inert(&output.join("index.html").display().to_string());
+    page.write(&format!("{} files written; the handbook begins at {at}\n", pages.len()));
+    let broken: Vec<Problem> = kit.rules().problems().collect();
+    Ok(if broken.is_empty() { 0 } else { page.refuse(&Problems(broken)) })
 }
 
-fn words(as_definitions: bool, page: &mut Page) -> u8 {
-    match Kit::load(&Layers::built_in()) {
-        Ok(kit) if as_definitions => page.answer(Ok(definitions::definitions(kit.words()))),
-        Ok(kit) => page.answer(Ok(reference::words(Look::stdout(), kit.words(), None))),
-        Err(problems) => page.refuse(&problems),
-    }
+fn words(as_definitions: bool, page: &mut Page) -> Result<u8, Problems> {
+    let kit = Kit::load(&Layers::built_in())?;
+    page.write(&match as_definitions {
+        true => definitions::definitions(kit.words()),
+        false => reference::words(Look::stdout(), kit.words(), None),
+    });
+    Ok(0)
 }
 
 /// The fields of a kind that is called so, and the words with that in them.
-fn searched(find: &str, base: &BaseArgs, page: &mut Page) -> u8 {
-    let loaded = batch::layers(Path::new("."), base).and_then(|l| Ok((Kit::load(&l)?, l)));
-    let (kit, layers) = match loaded {
-        Ok(loaded) => loaded,
-        Err(problems) => return page.refuse(&problems),
-    };
+fn searched(find: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+    let layers = batch::layers(Path::new("."), base)?;
+    let kit = Kit::load(&layers)?;
     let catalogue = kit.catalogue();
     let kind = catalogue.kind_called(find).and_then(|id| catalogue.kind(id));
     let found = reference::words(Look::stdout(), kit.words(), Some(find));
@@ -150,7 +127,7 @@ fn searched(find: &str, base: &BaseArgs, page: &mut Page) -> u8 {
     }
     page.write(&found);
     if kind.is_some() || !found.is_empty() {
-        return 0;
+        return Ok(0);
     }
     let kinds = catalogue.kinds.iter().map(|k| &*k.name);
     let near = nearest(find, kinds).map(|near| format!(" Did you mean `{near}`?"));
@@ -159,21 +136,14 @@ fn searched(find: &str, base: &BaseArgs, page: &mut Page) -> u8 {
         "No kind is called `{find}`, and no word for scripts has it in it.{}",
         near.unwrap_or_default()
     ));
-    1
+    Ok(1)
 }
 
 /// Writes into the rules folder that is named, or found from here, or made here.
-fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
+fn new(name: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
     let folder = base.rules.clone().or_else(rules_folder).unwrap_or_else(|| PathBuf::from("rules"));
     let here = BaseArgs { rules: base.rules.clone().filter(|r| r.is_dir()), ..base.clone() };
-    let kit = match kit_beside(Path::new("."), &here) {
-        Ok(kit) => kit,
-        Err(problems) => return page.refuse(&problems),
-    };
-    let written = match new_rule::write(&kit, &folder, name) {
-        Ok(written) => written,
-        Err(problem) => return page.refuse(&problem.into()),
-    };
+    let written = new_rule::write(&kit_here(&here)?, &folder, name)?;
     page.write(&format!(
         "Written:\n  {}\n  {}\nThey hold one rule, with cases that pass. Change it, then run: \
          dryfit rules test {}\n",
@@ -181,7 +151,7 @@ fn new(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
         written.cases.display(),
         folder.display()
     ));
-    0
+    Ok(0)
 }
 
 /// The rules folder that belongs to this place.
@@ -192,24 +162,19 @@ fn rules_folder() -> Option<PathBuf> {
 }
 
 /// What is odd in the topmost rules.
-fn linted(folder: Option<&Path>, base: &BaseArgs, page: &mut Page) -> u8 {
-    let loaded = test_layers(folder, base).and_then(|layers| Ok((Kit::load(&layers)?, layers)));
-    let (kit, layers) = match loaded {
-        Ok(loaded) => loaded,
-        Err(problems) => return page.refuse(&problems),
-    };
-    let Some(top) = layers.rules.last() else { return 0 };
+fn linted(folder: Option<&Path>, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+    let layers = test_layers(folder, base)?;
+    let kit = Kit::load(&layers)?;
+    let Some(top) = layers.rules.last() else { return Ok(0) };
     if !top.files.iter().any(|(below, _)| below.ends_with(".rhai") || below == "settings.toml") {
         let problem = Problem::new(format!("{} holds no rule file", top.label));
-        return page
-            .refuse(&problem.help("name a folder of rules, NAME.rhai and its cases").into());
+        return Err(problem.help("name a folder of rules, NAME.rhai and its cases").into());
     }
-    // What is wrong in a lower layer is told with that layer.
     let own = |name: &str| top.files.iter().any(|(_, source)| source.name == name);
     let of_top = |p: &Problem| p.labels.first().is_none_or(|l| own(&l.source.name));
     let broken: Vec<Problem> = kit.rules().problems().filter(of_top).collect();
     if !broken.is_empty() {
-        return page.refuse(&Problems(broken));
+        return Err(Problems(broken));
     }
     let found = lint::lint(&kit, &top.label);
     let look = Look::stdout();
@@ -222,7 +187,7 @@ fn linted(folder: Option<&Path>, base: &BaseArgs, page: &mut Page) -> u8 {
         1 => "1 thing is odd in these rules.\n".to_owned(),
         n => format!("{n} things are odd in these rules.\n"),
     });
-    u8::from(!found.is_empty())
+    Ok(u8::from(!found.is_empty()))
 }
 
 /// The folder itself, or the `rules` folder in it: a shop's folder may be named either way. A
@@ -252,30 +217,24 @@ pub(crate) fn layers_of(folder: &Path, named: Option<&Path>) -> Result<Layers, P
 }
 
 /// 0 all as expected, 1 some not, 2 a rule file or case file is broken.
-fn test(args: &TestArgs, page: &mut Page) -> u8 {
-    let layers = match test_layers(args.folder.as_deref(), &args.base) {
-        Ok(layers) => layers,
-        Err(problems) => return page.refuse(&problems),
-    };
+fn test(args: &TestArgs, page: &mut Page) -> Result<u8, Problems> {
+    let layers = test_layers(args.folder.as_deref(), &args.base)?;
     if args.mutate {
         return mutated(args, &layers, page);
     }
-    let report = match cases::run_named(&layers, args.only.as_deref(), args.case.as_deref()) {
-        Ok(report) => report,
-        Err(problems) => return page.refuse(&problems),
-    };
+    let report = cases::run_named(&layers, args.only.as_deref(), args.case.as_deref())?;
     if let Some(text) = args.case.as_deref().filter(|_| report.cases == 0 && report.good()) {
         page.note_aside(&format!("No case has `{}` in its name.", clip(text, 60)));
-        return 1;
+        return Ok(1);
     }
     page.write(&match args.format {
         TestFormat::Text => outcome::text(Look::stdout(), &report),
         TestFormat::Json => outcome::json(&report),
     });
-    report.exit_code()
+    Ok(report.exit_code())
 }
 
-fn mutated(args: &TestArgs, layers: &Layers, page: &mut Page) -> u8 {
+fn mutated(args: &TestArgs, layers: &Layers, page: &mut Page) -> Result<u8, Problems> {
     let last = Mutex::new(Instant::now());
     let told = |done: usize, of: usize| {
         if let Ok(mut last) = last.try_lock()
@@ -285,15 +244,12 @@ fn mutated(args: &TestArgs, layers: &Layers, page: &mut Page) -> u8 {
             page_aside(&format!("{done} of {of}\n"));
         }
     };
-    let mutation = match mutate::mutate(layers, args.only.as_deref(), 1, &told) {
-        Ok(mutation) => mutation,
-        Err(problems) => return page.refuse(&problems),
-    };
+    let mutation = mutate::mutate(layers, args.only.as_deref(), 1, &told)?;
     page.write(&match args.format {
         TestFormat::Text => mutate::text(Look::stdout(), &mutation),
         TestFormat::Json => mutate::json(&mutation),
     });
-    u8::from(mutation.share() < args.at_least)
+    Ok(u8::from(mutation.share() < args.at_least))
 }
 
 /// How far a long pass is, for a person who waits.
@@ -305,53 +261,44 @@ fn page_aside(text: &str) {
     }
 }
 
-fn test_again(args: TestArgs, page: &mut Page) -> u8 {
+fn test_again(args: TestArgs, page: &mut Page) -> Result<u8, Problems> {
     let folder = args.folder.clone().or_else(|| args.base.rules.clone()).or_else(rules_folder);
-    let Some(folder) = folder else {
-        return page.refuse(
-            &Problem::new("there is no rules folder here to watch")
-                .help("name one, or make one with: dryfit rules new NAME")
-                .into(),
-        );
-    };
+    let folder = folder.ok_or_else(|| {
+        Problem::new("there is no rules folder here to watch")
+            .help("name one, or make one with: dryfit rules new NAME")
+    })?;
     let mut code = 0;
     crate::app::interrupt::watching();
     watch::watch(&[folder], || {
-        code = test(&args, page);
+        code = test(&args, page).unwrap_or_else(|problems| page.refuse(&problems));
         page.write("\nwatching; Ctrl-C ends it\n");
         page.flush()
     });
-    code
+    Ok(code)
 }
 
-fn profiled(builds: &[PathBuf], format: TestFormat, base: &BaseArgs, page: &mut Page) -> u8 {
-    let Some(first) = builds.first() else { return 2 };
-    let read = || -> Result<_, Problems> {
-        let kit = kit_beside(first, base)?;
-        let files = lists::only_lists(builds)?;
-        let builds = files
-            .iter()
-            .map(|file| kit.read(&read_source(file)?, base.today()))
-            .collect::<Result<Vec<_>, Problems>>()?;
-        Ok((kit, builds))
-    };
-    match read() {
-        Ok((kit, builds)) => {
-            let rows = profile::profile(&kit, &builds);
-            page.write(&match format {
-                TestFormat::Text => profile::text(&rows, builds.len()),
-                TestFormat::Json => profile::json(&rows, builds.len()),
-            });
-            if rows.iter().any(|r| r.broken) { 2 } else { 0 }
-        }
-        Err(problems) => page.refuse(&problems),
-    }
+fn profiled(
+    builds: &[PathBuf],
+    format: TestFormat,
+    base: &BaseArgs,
+    page: &mut Page,
+) -> Result<u8, Problems> {
+    let Some(first) = builds.first() else { return Ok(2) };
+    let kit = kit_beside(first, base)?;
+    let builds = lists::only_lists(builds)?
+        .iter()
+        .map(|file| kit.read(&read_source(file)?, base.today()))
+        .collect::<Result<Vec<_>, Problems>>()?;
+    let rows = profile::profile(&kit, &builds);
+    page.write(&match format {
+        TestFormat::Text => profile::text(&rows, builds.len()),
+        TestFormat::Json => profile::json(&rows, builds.len()),
+    });
+    Ok(if rows.iter().any(|r| r.broken) { 2 } else { 0 })
 }
 
 /// `dryfit schema`.
-pub(crate) fn schemas(name: &str, base: &BaseArgs, page: &mut Page) -> u8 {
-    match kit_beside(Path::new("."), base) {
-        Ok(kit) => page.answer(schema::schema(&kit, name).map(|schema| format!("{schema:#}\n"))),
-        Err(problems) => page.refuse(&problems),
-    }
+pub(crate) fn schemas(name: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
+    page.write(&format!("{:#}\n", schema::schema(&kit_here(base)?, name)?));
+    Ok(0)
 }

@@ -22,7 +22,6 @@ use crate::app::interrupt;
 use crate::app::lists;
 use crate::app::prices::priced_lines;
 use crate::app::prices::shopping::Shopping;
-use crate::app::prompt;
 use crate::app::report::{Audited, glance};
 use crate::build::Build;
 use crate::build::fields::build_field;
@@ -58,34 +57,22 @@ struct Checked {
 }
 
 /// `dryfit edition`: the code is the worst of the audits' own.
-pub(crate) fn edition(args: &EditionArgs, page: &mut Page) -> u8 {
-    match publish(args, page) {
-        Ok(code) => code,
-        Err((code, problems)) => {
-            page.refuse(&problems);
-            code
-        }
-    }
-}
-
-type Refused = (u8, Problems);
-
-fn wrong(problem: impl Into<Problems>) -> Refused {
-    (2, problem.into())
-}
-
-fn publish(args: &EditionArgs, page: &mut Page) -> Result<u8, Refused> {
+pub(crate) fn edition(args: &EditionArgs, page: &mut Page) -> Result<u8, Problems> {
     let on = args.as_of.unwrap_or_else(|| args.base.today());
-    own_folder(&args.output).map_err(wrong)?;
-    let mut editions = Editions::read(&args.output).map_err(wrong)?;
+    own_folder(&args.output)?;
+    let mut editions = Editions::read(&args.output)?;
     let paths = named(args)?;
     let (kits, lists) = audit_all(args, &paths, on)?;
-    refuse_stops(args, &lists)?;
+    let stops = stops(&lists);
+    if !args.with_stops && !stops.0.is_empty() {
+        page.refuse(&stops);
+        return Ok(1);
+    }
     let groups = groups(args, &kits, &lists);
     let entries = lists.iter().map(|l| l.entry.clone()).collect();
-    editions.add(Edition { on, builds: entries }).map_err(wrong)?;
+    editions.add(Edition { on, builds: entries })?;
     let title = title(args);
-    let html = page::page(&title, &editions, &groups).map_err(wrong)?;
+    let html = page::page(&title, &editions, &groups)?;
     let mut files: Vec<(PathBuf, String)> = Vec::new();
     for list in &lists {
         let at =
@@ -97,10 +84,10 @@ fn publish(args: &EditionArgs, page: &mut Page) -> Result<u8, Refused> {
     }
     files.push((PathBuf::from(format!("{on}.html")), html.clone()));
     files.push((PathBuf::from("feed.xml"), feed::feed(&title, &editions)));
-    files.push((PathBuf::from(FILE), editions.text().map_err(wrong)?));
+    files.push((PathBuf::from(FILE), editions.text()?));
     files.push((PathBuf::from("index.html"), html));
-    interrupt::may_write().map_err(wrong)?;
-    write_all(&args.output, &files).map_err(wrong)?;
+    interrupt::may_write()?;
+    write_all(&args.output, &files)?;
     page.write(&format!(
         "Wrote the edition of {on} with {} into {}.\n",
         crate::app::counted::count(lists.len(), "build"),
@@ -136,16 +123,16 @@ fn own_folder(folder: &Path) -> Result<(), Problem> {
 }
 
 /// The lists with the names of their files, in order; what earlier editions wrote is none of them.
-fn named(args: &EditionArgs) -> Result<Vec<(PathBuf, String)>, Refused> {
+fn named(args: &EditionArgs) -> Result<Vec<(PathBuf, String)>, Problems> {
     let own = args.output.canonicalize().ok();
     let is_own = |path: &PathBuf| {
         own.as_ref().is_some_and(|own| path.canonicalize().is_ok_and(|real| real.starts_with(own)))
     };
-    let mut paths = lists::only_lists(&args.lists).map_err(wrong)?;
+    let mut paths = lists::only_lists(&args.lists)?;
     paths.retain(|path| !is_own(path));
     if paths.is_empty() || paths.len() > MOST {
         let message = format!("{} lists were named, and an edition takes 1 to {MOST}", paths.len());
-        return Err(wrong(Problem::new(message)));
+        return Err(Problem::new(message).into());
     }
     let mut named: Vec<(PathBuf, String)> = Vec::new();
     for path in paths {
@@ -156,7 +143,7 @@ fn named(args: &EditionArgs) -> Result<Vec<(PathBuf, String)>, Refused> {
         if let Some((other, _)) = named.iter().find(|(_, n)| n.to_ascii_lowercase() == low) {
             let message =
                 format!("{} and {} would have the same name", other.display(), path.display());
-            return Err(wrong(Problem::new(message).help("rename one of the files")));
+            return Err(Problem::new(message).help("rename one of the files").into());
         }
         named.push((path, name));
     }
@@ -168,7 +155,7 @@ fn audit_all(
     args: &EditionArgs,
     paths: &[(PathBuf, String)],
     on: Date,
-) -> Result<(Vec<Kit>, Vec<Checked>), Refused> {
+) -> Result<(Vec<Kit>, Vec<Checked>), Problems> {
     let mut kits: Vec<Kit> = Vec::new();
     let mut by_folder: HashMap<PathBuf, usize> = HashMap::new();
     let mut problems = Problems::default();
@@ -178,7 +165,7 @@ fn audit_all(
         let at = match by_folder.get(&folder) {
             Some(at) => *at,
             None => {
-                kits.push(kit_beside(path, &args.base).map_err(wrong)?);
+                kits.push(kit_beside(path, &args.base)?);
                 by_folder.insert(folder, kits.len() - 1);
                 kits.len() - 1
             }
@@ -194,7 +181,7 @@ fn audit_all(
             Problem::new("nothing was written")
                 .help("put the lists right, or name those that are to be published one by one"),
         );
-        return Err((2, problems));
+        return Err(problems);
     }
     Ok((kits, lists))
 }
@@ -230,11 +217,8 @@ fn audit_one(kit: &Kit, at: usize, path: &Path, name: &str, on: Date) -> Result<
     })
 }
 
-/// A list that stops is not published unless that is asked for.
-fn refuse_stops(args: &EditionArgs, lists: &[Checked]) -> Result<(), Refused> {
-    if args.with_stops {
-        return Ok(());
-    }
+/// The lists that stop, which are published only where that is asked for.
+fn stops(lists: &[Checked]) -> Problems {
     let mut problems = Problems::default();
     for list in lists.iter().filter(|l| l.code == 1) {
         let audited = Audited::new(&list.audit);
@@ -244,11 +228,10 @@ fn refuse_stops(args: &EditionArgs, lists: &[Checked]) -> Result<(), Refused> {
                 .help("mend it, name the other lists only, or publish it so with --with-stops"),
         );
     }
-    if problems.0.is_empty() {
-        return Ok(());
+    if !problems.0.is_empty() {
+        problems.push(Problem::new("nothing was written"));
     }
-    problems.push(Problem::new("nothing was written"));
-    Err((1, problems))
+    problems
 }
 
 /// Builds of one purpose and currency together, with their mixtures.
@@ -316,7 +299,7 @@ fn add_mixtures(
     let better = at.and_then(|at| rules.rules.get(at as usize)?.better);
     let (Some(at), Some(better)) = (at, better) else { return };
     let measure = Some((at, better == Better::More));
-    let mixed = prompt::search(args.limit.time(), |limits| {
+    let mixed = interrupt::search(args.limit.time(), |limits| {
         mix(kit, &ours.build, &theirs.build, measure, limits)
     });
     match mixed {

@@ -10,7 +10,7 @@ use super::documents::Document;
 use super::uris;
 use crate::app::args::BaseArgs;
 use crate::app::batch;
-use crate::app::prompt::watched_files::Stamp;
+use crate::app::stamp::Stamp;
 use crate::cases::Suite;
 use crate::catalogue::Catalogue;
 use crate::config;

@@ -95,7 +95,7 @@ fn also(page: &mut Page, counts: &[(usize, &str)]) {
         counts.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
     if !words.is_empty() {
         let text = format!("{}; `diff` shows all", words.join(", "));
-        page.cell(Role::Plain, "also", HEAD).flow(Role::Faint, &text, HEAD + 1, HEAD + 1);
+        page.cell(Role::Plain, "also", HEAD).flow(Role::Faint, &text, HEAD + 1);
     }
 }
 
@@ -121,10 +121,10 @@ fn of_the_list(page: &mut Page, change: &Change) -> bool {
         return false;
     }
     for message in &change.broken.0 {
-        page.cell(Role::Wrong, "broken", HEAD).flow(Role::Plain, message, HEAD + 1, HEAD + 1);
+        page.cell(Role::Wrong, "broken", HEAD).flow(Role::Plain, message, HEAD + 1);
     }
     for message in &change.broken.1 {
-        page.cell(Role::Good, "mended", HEAD).flow(Role::Plain, message, HEAD + 1, HEAD + 1);
+        page.cell(Role::Good, "mended", HEAD).flow(Role::Plain, message, HEAD + 1);
     }
     true
 }
@@ -147,7 +147,6 @@ pub fn whole_change(page: &mut Page, change: &Change) {
             page.say(&" ".repeat(HEAD + 1)).flow(
                 Role::Faint,
                 &format!("was {}: {}", was.level, was.message),
-                HEAD + 1,
                 HEAD + 1,
             );
         }
@@ -232,7 +231,7 @@ fn finding(page: &mut Page, role: Role, word: &str, found: &Brief) {
     let lines = wrap(&safe(&message), room);
     let last = lines.last().map_or(0, |l| width(l));
     if room < 24 || last + 2 + width(&found.rule) > room {
-        page.flow(Role::Plain, &message, indent, indent);
+        page.flow(Role::Plain, &message, indent);
         if page.look.width >= indent + width(&found.rule) {
             page.say(&" ".repeat(page.look.width - width(&found.rule)));
         } else {
@@ -286,7 +285,7 @@ fn measures_in_columns(page: &mut Page, shown: &[&Moved]) {
             let Moved { id, from, to, difference, .. } = measure;
             let head = if at == 0 { "moved " } else { "  " };
             let text = format!("{id} {from} {arrow} {to} {difference}");
-            page.say(head).flow(role, &text, width(head), 2);
+            page.say(head).flow(role, &text, 2);
             continue;
         }
         page.cell(Role::Plain, word(at), HEAD)
@@ -366,12 +365,7 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
         page.cell(Role::Faint, &right(&format!("#{}", view.number), number), number);
         if narrow {
             let id = view.part.clone().unwrap_or_else(|| names(view));
-            page.flow(
-                Role::Plain,
-                &format!("{id} {price} {}", extras(view)),
-                number + 1,
-                number + 1,
-            );
+            page.flow(Role::Plain, &format!("{id} {price} {}", extras(view)), number + 1);
             continue;
         }
         page.cell(Role::Part, view.part.as_deref().unwrap_or("open"), part).cell(
@@ -383,7 +377,6 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
             Role::Plain,
             &format!(" {}{}", names(view), extras(view)),
             number + part + money + 4,
-            number + part + money + 4,
         );
     }
     let boxed: Vec<String> = snapshot
@@ -394,7 +387,7 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
         .filter_map(|(_, _, s)| s.part.as_ref().map(|p| format!("{} (with #{})", p.id, s.line + 1)))
         .collect();
     if !boxed.is_empty() {
-        page.flow(Role::Plain, &format!("Included: {}", boxed.join(", ")), 0, 2);
+        page.flow(Role::Plain, &format!("Included: {}", boxed.join(", ")), 2);
     }
     let resolved = snapshot.audit.build();
     let unpriced = resolved.unpriced();
@@ -443,7 +436,7 @@ pub fn measures(page: &mut Page, snapshot: &Snapshot, pattern: Option<&str>) -> 
     for measure in &shown {
         let role = if measure.value.is_some() { Role::Strong } else { Role::Faint };
         page.cell(Role::Plain, &measure.id, name).cell(role, &right(&measure.words, value), value);
-        page.flow(Role::Faint, &format!(" {}", measure.title), name + value + 3, name + value + 3);
+        page.flow(Role::Faint, &format!(" {}", measure.title), name + value + 3);
     }
     shown.len()
 }

@@ -2,237 +2,50 @@
 
 mod arguments;
 
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+
 use crate::source::Problem;
-use crate::words::{clip, nearest};
+use crate::words::clip;
+
+/// The commands and how they are named, as `commands.toml` has them.
+#[derive(Debug, Default, Deserialize)]
+pub struct Commands {
+    /// Every command, in the order that help shows them.
+    #[serde(rename = "command")]
+    pub all: Vec<Entry>,
+    /// Other words for commands, as people type them, each with the command's own.
+    pub synonyms: Vec<(String, String)>,
+    /// How lines may be named, for help.
+    pub naming: String,
+}
 
 /// A command as the table has it.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Deserialize)]
 pub struct Entry {
     /// Its word.
-    pub name: &'static str,
+    pub name: String,
     /// How it is written, without the word.
-    pub usage: &'static str,
+    #[serde(default)]
+    pub usage: String,
     /// What it does, in one line.
-    pub does: &'static str,
+    pub does: String,
     /// More, for `help COMMAND`.
-    pub more: &'static str,
+    #[serde(default)]
+    pub more: String,
 }
 
-const fn entry(
-    name: &'static str,
-    usage: &'static str,
-    does: &'static str,
-    more: &'static str,
-) -> Entry {
-    Entry { name, usage, does, more }
-}
-
-/// Every command, in the order that help shows them.
-pub const COMMANDS: &[Entry] = &[
-    entry(
-        "swap",
-        "LINE PART",
-        "put another part on a line",
-        "Count, place and note of the line stay. A line of the customer's own becomes one to buy, \
-         and an open line is filled. `swap PART` alone takes the line of the part's kind.",
-    ),
-    entry(
-        "add",
-        "PART [xN] [mount PLACE] [flow in|out] [owned]",
-        "add a line",
-        "The new line goes after the last one: `add fan/lull-120 x2 mount front flow in`.",
-    ),
-    entry(
-        "drop",
-        "LINE",
-        "take a line out",
-        "Comments set off from the line by an empty line stay in the file.",
-    ),
-    entry(
-        "take",
-        "LINE from FILE",
-        "copy lines from another build file",
-        "`take fan from FILE` takes all of its fan lines in place of those here; `take fan 2 from \
-         FILE` the second only.",
-    ),
-    entry(
-        "set",
-        "FIELD VALUE | LINE KEY VALUE",
-        "set a field of the build, or count, mount, flow, owned of a line",
-        "`set budget 1500`, `set room_c 32`, `set fan 2 count 3`, `set supply owned yes`. The \
-         value `none` takes a field out.",
-    ),
-    entry(
-        "know",
-        "PLACE VALUE",
-        "state a fact that the catalogue does not have",
-        "A PLACE is a line and a field as `ask` shows it; a VALUE has its unit or none: `know \
-         cooler.height_mm 158 mm`, `know board.m2[0].length_mm 80`. `absent` says that the part \
-         has none. `forget PLACE` takes it back.",
-    ),
-    entry("forget", "PLACE", "take back a fact stated with `know`", ""),
-    entry(
-        "ask",
-        "",
-        "list the facts to look up, the most decisive first",
-        "Each shows what it decides and which values fit. `know` states one.",
-    ),
-    entry(
-        "undo",
-        "[N]",
-        "take steps back",
-        "Back to the byte. `undo 3` takes three steps back at once.",
-    ),
-    entry("redo", "[N]", "take steps forward again", "Until something else is changed."),
-    entry(
-        "mark",
-        "NAME",
-        "give the present state a name",
-        "`back NAME` returns to it, `diff NAME` compares with it.",
-    ),
-    entry(
-        "back",
-        "NAME",
-        "return to a marked state",
-        "It is one step, so `undo` reverses it. `back start` returns to the start of the trial.",
-    ),
-    entry("marks", "", "list the marks", ""),
-    entry(
-        "diff",
-        "[NAME [NAME]]",
-        "compare with the start, with a mark, or two marks",
-        "Lines, findings, measures, and the text of the two files.",
-    ),
-    entry(
-        "why",
-        "RULE",
-        "explain a rule's result",
-        "The comparisons in order, the values and where they are written, the margin, and the \
-         single swaps that would change the result. It works for rules that found nothing and \
-         for measures too. `why RULE all` shows everything.",
-    ),
-    entry(
-        "fit",
-        "LINE [by MEASURE] [all]",
-        "list the parts for a line, with price, findings and what changes",
-        "The parts with the fewest findings come first, then the cheapest; `by power.in_hand` \
-         puts the best in that measure first. A part that another beats in everything is left \
-         out; `all` shows it.",
-    ),
-    entry(
-        "steps",
-        "[LINE]",
-        "list the next steps up and down in price for a line",
-        "For one line or for each; only parts that cause no new stop.",
-    ),
-    entry(
-        "mend",
-        "[N]",
-        "find the fewest changes that clear every stop",
-        "A change is another part, a count, a mount, a line removed or added. Each fix shows \
-         what it costs. `mend 1` makes the first one.",
-    ),
-    entry(
-        "mix",
-        "FILE [by MEASURE] [N]",
-        "combine this list with another: which mixtures pass, and the best trade-offs",
-        "The price counts against value.index unless you name another measure. `mix FILE 2` \
-         takes the second of the best trade-offs.",
-    ),
-    entry(
-        "audit",
-        "[all]",
-        "show every finding of the present state",
-        "`audit all` shows advice and evidence in full.",
-    ),
-    entry("measures", "[PATTERN]", "list the measures, or those with a word in their name", ""),
-    entry("lines", "", "list the lines of the build, numbered", ""),
-    entry(
-        "watch",
-        "[MEASURE | none]",
-        "show a measure in the state line",
-        "The state line above the prompt shows verdict, total and watts. `watch airflow.noise` \
-         adds that measure.",
-    ),
-    entry(
-        "check",
-        "",
-        "fail if the build has a stop",
-        "In a script it ends the run with exit code 1.",
-    ),
-    entry(
-        "save",
-        "[FILE] [--force]",
-        "write the file, comments and layout kept",
-        "It refuses if the file changed on disk since it was read, or if another FILE exists \
-         already; `save!` or `--force` writes anyway.",
-    ),
-    entry(
-        "sheet",
-        "FILE.html",
-        "write the sheet of the present state",
-        "A page for office, bench and customer. An existing file is not changed; `sheet!` \
-         overwrites it.",
-    ),
-    entry(
-        "reload",
-        "",
-        "read catalogue, rules and the build file again",
-        "Catalogue and rules are read again by themselves when they change on disk. With unsaved \
-         changes the build stays as it is here.",
-    ),
-    entry(
-        "source",
-        "FILE",
-        "run the commands in a file",
-        "The first error ends it. A log runs this way too.",
-    ),
-    entry(
-        "log",
-        "[FILE | off]",
-        "write the commands to a file that runs again",
-        "`log FILE` starts it, `log off` ends it, `log` says where it is. An existing file is not \
-         changed; `log!` overwrites it.",
-    ),
-    entry("history", "[N]", "list the last commands", ""),
-    entry(
-        "help",
-        "[WORD]",
-        "list the commands, or explain a word",
-        "A WORD is a command, a rule, a measure, a setting, a kind of part or a field: \
-         `help mend`, `help in_hand`, `help ram`. `help =` explains expressions.",
-    ),
-    entry(
-        "quit",
-        "",
-        "leave the prompt",
-        "It asks once if there are unsaved changes; `quit!` does not.",
-    ),
-];
-
-/// Other words for commands, as people type them.
-pub const SYNONYMS: &[(&str, &str)] = &[
-    ("list", "lines"),
-    ("remove", "drop"),
-    ("options", "fit"),
-    ("repair", "mend"),
-    ("exit", "quit"),
-    ("?", "help"),
-];
+/// The table, read once.
+pub static COMMANDS: LazyLock<Commands> =
+    LazyLock::new(|| toml::from_str(include_str!("commands.toml")).unwrap_or_default());
 
 /// A command by its word or another word for it.
 pub fn called(name: &str) -> Option<&'static Entry> {
-    let name = SYNONYMS.iter().find(|(other, _)| *other == name).map_or(name, |(_, own)| own);
-    COMMANDS.iter().find(|e| e.name == name)
+    let synonym = COMMANDS.synonyms.iter().find(|(other, _)| other == name);
+    let name = synonym.map_or(name, |(_, own)| own);
+    COMMANDS.all.iter().find(|e| e.name == name)
 }
-
-/// How lines may be named, for help.
-pub const NAMING: &str = "A LINE is its kind (supply), kind and number (fan 2, or fan[1] \
- as findings write it), its number in `lines` (#3), or its part's id. \
-If two lines fit, you are asked. `= EXPRESSION` computes a Rhai expression on the build: `= \
-build.supply.rated_w - measure(\"power.sustained_draw\")`; it continues over several \
-lines until its brackets close, `let` makes a variable that lasts, and `_` is the last result. `#` \
-starts a comment.";
 
 /// A line of input, understood.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -348,10 +161,10 @@ pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
 
 fn unknown(name: &str) -> Problem {
     let problem = Problem::new(format!("there is no command `{}`", clip(name, 40)));
-    match nearest(name, COMMANDS.iter().map(|e| e.name).chain(SYNONYMS.iter().map(|s| s.0))) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("`help` lists what there is"),
-    }
+    let synonyms = COMMANDS.synonyms.iter().map(|(other, _)| other.as_str());
+    problem
+        .help("`help` lists what there is")
+        .suggest(name, COMMANDS.all.iter().map(|e| e.name.as_str()).chain(synonyms))
 }
 
 /// Words between blanks; quotes hold words together. A `#` ends the line, but for a line's number

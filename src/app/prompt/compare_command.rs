@@ -2,11 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::app::args::BaseArgs;
+use crate::app::args::searches::ShownArgs;
+use crate::app::commands::kit_beside;
 use crate::app::prompt::output::Page;
-use crate::app::prompt::{CompareOptions, change_report, script_runner, watched_files};
+use crate::app::prompt::{change_report, script_runner};
 use crate::app::report::abreast::abreast;
 use crate::app::report::search_json;
-use crate::app::report::style::Look;
 use crate::kit::Audit;
 use crate::layer::read_source;
 use crate::source::{Problem, Problems};
@@ -15,34 +17,27 @@ use crate::whatif::trial::Snapshot;
 
 /// Shows builds beside each other, and for two of them what differs; gives the exit code: 0 the
 /// same, 1 different, 2 trouble.
-pub fn compare(builds: &[PathBuf], options: &CompareOptions) -> u8 {
-    let look = Look::stdout();
-    let look = if options.plain { Look { colour: false, drawing: false, ..look } } else { look };
-    script_runner::once(options.plain, |page| differences(builds, options, look, page))
+pub(crate) fn compare(builds: &[PathBuf], base: &BaseArgs, shown: ShownArgs) -> u8 {
+    script_runner::once(shown.plain, |page| differences(builds, base, shown, page))
 }
 
 fn differences(
     builds: &[PathBuf],
-    options: &CompareOptions,
-    look: Look,
+    base: &BaseArgs,
+    shown: ShownArgs,
     page: &mut Page,
 ) -> Result<u8, Problems> {
-    let first = builds.first().map_or(Path::new("."), PathBuf::as_path);
-    let kit = watched_files::load(&watched_files::layers(
-        first,
-        options.catalogue.as_deref(),
-        options.rules.as_deref(),
-    )?)?;
+    let kit = kit_beside(builds.first().map_or(Path::new("."), PathBuf::as_path), base)?;
     let mut shots = Vec::with_capacity(builds.len());
     for path in builds {
-        shots.push(Snapshot::of(&kit, &read_source(path)?, options.today)?);
+        shots.push(Snapshot::of(&kit, &read_source(path)?, base.today())?);
     }
     let same = shots.windows(2).all(|two| match two {
         [was, is] => between(was, is).is_empty(),
         _ => true,
     });
     let code = u8::from(!same);
-    if options.json {
+    if shown.json() {
         let [was, is] = shots.as_slice() else {
             let problem = Problem::new("JSON tells what differs between two builds");
             return Err(problem.help("name two, or leave out --format json").into());
@@ -57,7 +52,7 @@ fn differences(
         p.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned())
     });
     let beside: Vec<(String, &Audit)> = names.zip(shots.iter().map(|s| &s.audit)).collect();
-    for line in abreast(look, &beside).lines() {
+    for line in abreast(page.look, &beside).lines() {
         page.say(line).verbatim();
     }
     if let [was, is] = shots.as_slice() {

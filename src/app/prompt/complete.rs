@@ -6,7 +6,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use rustyline::completion::Pair;
 
-use crate::app::prompt::command::{COMMANDS, SYNONYMS, called, words};
+use crate::app::prompt::command::{COMMANDS, Entry, called, words};
 use crate::app::prompt::line_lookup;
 use crate::app::prompt::output::safe;
 use crate::build::fields::BUILD_FIELDS;
@@ -85,6 +85,11 @@ fn beginning(partial: &str, candidates: impl IntoIterator<Item = Pair>) -> Vec<P
         .collect()
 }
 
+/// A command and what it does, as a list of completions shows it.
+fn what(entry: &Entry) -> String {
+    format!("{:<9} {}", entry.name, entry.does)
+}
+
 impl Facts {
     /// What may stand before the cursor at the end of `text`: where it starts, and the candidates.
     pub(super) fn complete(&self, text: &str) -> (usize, Vec<Pair>) {
@@ -103,11 +108,9 @@ impl Facts {
         let before = words(line.get(..partial_at).unwrap_or("")).unwrap_or_default();
         let candidates = match before.split_first() {
             None => {
-                let own = COMMANDS
-                    .iter()
-                    .map(|e| pair(format!("{} ", e.name), format!("{:<9} {}", e.name, e.does)));
-                let others = SYNONYMS
-                    .iter()
+                let own = COMMANDS.all.iter().map(|e| pair(format!("{} ", e.name), what(e)));
+                let synonyms = COMMANDS.synonyms.iter();
+                let others = synonyms
                     .filter(|_| !partial.is_empty())
                     .map(|(word, own)| pair(format!("{word} "), format!("{word:<9} = {own}")));
                 let fit = own.chain(others).filter(|c| c.replacement.starts_with(partial));
@@ -115,7 +118,7 @@ impl Facts {
             }
             Some((command, rest)) => {
                 let command = command.trim_end_matches('!');
-                self.argument(called(command).map_or(command, |e| e.name), rest, partial)
+                self.argument(called(command).map_or(command, |e| &e.name), rest, partial)
             }
         };
         (line_start + partial_at, candidates)
@@ -139,12 +142,7 @@ impl Facts {
                 partial,
                 self.marks.iter().map(String::as_str).chain(["start"]).map(plain),
             ),
-            ("why", []) => beginning(
-                partial,
-                self.rules
-                    .iter()
-                    .map(|(id, title)| pair(id.clone(), format!("{id:<ID_COLUMNS$} {title}"))),
-            ),
+            ("why", []) => beginning(partial, self.rules()),
             ("why" | "audit", _) => beginning(partial, [plain("all")]),
             ("mix", []) => files(partial),
             ("fit" | "mix", [.., last]) if last == "by" => {
@@ -156,16 +154,16 @@ impl Facts {
             ("measures" | "watch", []) => beginning(partial, self.measures.iter().map(plain)),
             ("save" | "sheet" | "source" | "log", _) => files(partial),
             ("help", []) => {
-                let commands =
-                    COMMANDS.iter().map(|e| pair(e.name, format!("{:<9} {}", e.name, e.does)));
-                let rules = self
-                    .rules
-                    .iter()
-                    .map(|(id, title)| pair(id.clone(), format!("{id:<ID_COLUMNS$} {title}")));
-                beginning(partial, commands.chain(rules))
+                let commands = COMMANDS.all.iter().map(|e| pair(&e.name, what(e)));
+                beginning(partial, commands.chain(self.rules()))
             }
             _ => Vec::new(),
         }
+    }
+
+    fn rules(&self) -> impl Iterator<Item = Pair> {
+        let shown = |(id, title): &(String, String)| format!("{id:<ID_COLUMNS$} {title}");
+        self.rules.iter().map(move |rule| pair(&rule.0, shown(rule)))
     }
 
     fn kinds(&self) -> impl Iterator<Item = &Kind> {

@@ -17,7 +17,7 @@ use crate::whatif::diff::{LineView, views};
 use crate::whatif::edit::{Edit, NewLine, Word, line_key};
 use crate::whatif::trial::START;
 use crate::whatif::why;
-use crate::words::{clip, nearest, some_of};
+use crate::words::{clip, some_of};
 
 impl Session {
     /// The one line that a name means: asked for where several fit.
@@ -218,13 +218,12 @@ impl Session {
         }
         let fields = BUILD_FIELDS.iter().map(|f| f.name).chain(["priced_on"]);
         let problem = Problem::new(format!("a build has no `{}` to set", clip(name, 40)));
-        match nearest(name, fields.clone().chain(views.iter().map(|v| v.kind.as_str()))) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help(format!(
+        problem
+            .help(format!(
                 "fields: {}; or `set LINE count|mount|flow|owned VALUE`",
-                some_of(fields, 20)
-            )),
-        }
+                some_of(fields.clone(), 20)
+            ))
+            .suggest(name, fields.chain(views.iter().map(|v| v.kind.as_str())))
     }
 
     pub(super) fn diff(
@@ -350,11 +349,7 @@ impl Session {
             .measures
             .iter()
             .flat_map(|m| [&*m.id, m.id.split_once('.').map_or("", |(_, n)| n)]);
-        Err(match nearest(pattern, names) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
-            None => problem.help("`measures` lists them all"),
-        }
-        .into())
+        Err(problem.help("`measures` lists them all").suggest(pattern, names).into())
     }
 }
 

@@ -92,8 +92,9 @@ impl Hinter for Prompter {
                 .and_then(take);
         }
         let entry = COMMANDS
+            .all
             .iter()
-            .find(|e| line.strip_prefix(e.name).is_some_and(|rest| rest.trim().is_empty()))?;
+            .find(|e| line.strip_prefix(&e.name).is_some_and(|rest| rest.trim().is_empty()))?;
         let gap = if line.ends_with(' ') { "" } else { " " };
         (!entry.usage.is_empty())
             .then(|| Rest { shown: format!("{gap}{}", entry.usage), takes: None })

@@ -91,12 +91,7 @@ impl Session {
             page.line("nothing to look up: every rule is settled");
         }
         for (question, nth) in questions.iter().zip(1..) {
-            page.say(&format!("{nth:>2}  ")).flow(
-                Role::Plain,
-                &unsettled::question(question),
-                4,
-                4,
-            );
+            page.say(&format!("{nth:>2}  ")).flow(Role::Plain, &unsettled::question(question), 4);
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Help: the table of commands, and every word that a session knows.
 
-use crate::app::prompt::command::{COMMANDS, Entry, NAMING, SYNONYMS, called};
+use crate::app::prompt::command::{COMMANDS, Entry, called};
 use crate::app::prompt::output::{Page, Role};
 use crate::app::report::escape::width;
 use crate::audit::wording::figure;
@@ -9,7 +9,7 @@ use crate::kit::Kit;
 use crate::rules::loader::Rule;
 use crate::rules::word_table::Word;
 use crate::source::Problem;
-use crate::words::{clip, nearest, some_of};
+use crate::words::{clip, some_of};
 
 /// Most rules and fields of one name that are shown.
 const MOST_ALIKE: usize = 8;
@@ -42,44 +42,28 @@ pub(super) fn help(page: &mut Page, kit: &Kit, word: Option<&str>) -> Result<(),
     let catalogue = kit.catalogue();
     let all = settings.all();
     let set_names: Vec<&str> = all.iter().map(|s| &*s.name).collect();
-    let known = COMMANDS
-        .iter()
-        .map(|e| e.name)
+    let commands = COMMANDS.all.iter().map(|e| e.name.as_str());
+    let known = commands
         .chain(set.rules.iter().flat_map(|r| [&*r.id, r.id.split_once('.').map_or("", |i| i.1)]))
         .chain(set_names.iter().copied())
         .chain(catalogue.kinds.iter().map(|k| &*k.name));
-    Err(match nearest(word, known) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("`help` lists the commands, `measures` the measures"),
-    })
+    Err(problem.help("`help` lists the commands, `measures` the measures").suggest(word, known))
 }
 
 fn command(page: &mut Page, entry: &Entry) {
-    page.put(Role::Command, entry.name).say(" ").flow(
-        Role::Plain,
-        entry.usage,
-        entry.name.len() + 1,
-        2,
-    );
-    page.say("  ").flow(Role::Plain, entry.does, 2, 2);
+    page.put(Role::Command, &entry.name).say(" ").flow(Role::Plain, &entry.usage, 2);
+    page.say("  ").flow(Role::Plain, &entry.does, 2);
     if !entry.more.is_empty() {
-        page.say("  ").flow(Role::Plain, entry.more, 2, 2);
+        page.say("  ").flow(Role::Plain, &entry.more, 2);
     }
     if entry.usage.contains("LINE") {
-        page.say("  ").flow(
-            Role::Plain,
-            NAMING.split_once(" `= EXPRESSION`").map_or(NAMING, |(first, _)| first),
-            2,
-            2,
-        );
+        let naming = COMMANDS.naming.split(" `= EXPRESSION`").next().unwrap_or("");
+        page.say("  ").flow(Role::Plain, naming, 2);
     }
-    let others: Vec<String> = SYNONYMS
-        .iter()
-        .filter(|(_, own)| *own == entry.name)
-        .map(|(other, _)| format!("`{other}`"))
-        .collect();
+    let synonyms = COMMANDS.synonyms.iter().filter(|(_, own)| *own == entry.name);
+    let others: Vec<String> = synonyms.map(|(other, _)| format!("`{other}`")).collect();
     if !others.is_empty() {
-        page.say("  ").flow(Role::Faint, &format!("also typed {}", others.join(", ")), 2, 2);
+        page.say("  ").flow(Role::Faint, &format!("also typed {}", others.join(", ")), 2);
     }
 }
 
@@ -100,16 +84,16 @@ fn rules(page: &mut Page, kit: &Kit, word: &str) -> bool {
         page.put(Role::Command, &rule.id).say(", ").put(Role::Faint, &what).end();
         for text in [&*rule.title, &rule.why] {
             if !text.is_empty() {
-                page.say("  ").flow(Role::Plain, text, 2, 2);
+                page.say("  ").flow(Role::Plain, text, 2);
             }
         }
         for (head, text) in [("Fix: ", &rule.remedy), ("Source: ", &rule.basis)] {
             if !text.is_empty() {
-                page.say("  ").flow(Role::Plain, &format!("{head}{text}"), 2, 4);
+                page.say("  ").flow(Role::Plain, &format!("{head}{text}"), 4);
             }
         }
         let next = format!("`why {}` shows its comparisons on this build", rule.id);
-        page.say("  ").flow(Role::Faint, &next, 2, 2);
+        page.say("  ").flow(Role::Faint, &next, 2);
     }
     !found.is_empty()
 }
@@ -126,7 +110,7 @@ fn settings(page: &mut Page, kit: &Kit, word: &str) -> bool {
         page.put(Role::Command, &one.name).say(", ").put(Role::Faint, "a setting").end();
         let value =
             one.value.as_num().map_or_else(|| one.value.show(), |n| figure(n, &one.unit, ""));
-        page.say("  ").flow(Role::Plain, &format!("{}: {value}", one.meaning), 2, 2);
+        page.say("  ").flow(Role::Plain, &format!("{}: {value}", one.meaning), 2);
     }
     any
 }
@@ -146,9 +130,9 @@ fn kinds(page: &mut Page, kit: &Kit, word: &str) -> bool {
         kind.title,
         some_of(fields, usize::MAX)
     );
-    page.say("  ").flow(Role::Plain, &text, 2, 2);
+    page.say("  ").flow(Role::Plain, &text, 2);
     let next = format!("`fit {}` lists what fits here; `help FIELD` explains a field", kind.name);
-    page.say("  ").flow(Role::Faint, &next, 2, 2);
+    page.say("  ").flow(Role::Faint, &next, 2);
     true
 }
 
@@ -163,7 +147,7 @@ fn fields(page: &mut Page, kit: &Kit, word: &str) -> bool {
             .put(Role::Faint, "a field of the build")
             .end();
         let unit = if field.unit.is_empty() { String::new() } else { format!(", {}", field.unit) };
-        page.say("  ").flow(Role::Plain, &format!("{}{unit}", field.meaning), 2, 2);
+        page.say("  ").flow(Role::Plain, &format!("{}{unit}", field.meaning), 2);
     }
     let catalogue = kit.catalogue();
     let of_kind = |kind: &str| word.split_once('.').is_none_or(|(k, _)| k == kind);
@@ -175,7 +159,7 @@ fn fields(page: &mut Page, kit: &Kit, word: &str) -> bool {
                 .put(Role::Faint, &format!("a field of a {}", kind.title))
                 .end();
             let text = format!("{}, {}", field.meaning, field.type_in_words());
-            page.say("  ").flow(Role::Plain, &text, 2, 2);
+            page.say("  ").flow(Role::Plain, &text, 2);
         }
     }
     any
@@ -187,7 +171,7 @@ fn script_words(page: &mut Page, kit: &Kit, word: &str) -> bool {
     for one in kit.words().iter().filter(|w| name_of(w) == word).take(MOST_ALIKE) {
         any = true;
         page.put(Role::Command, &one.signature).end();
-        page.say("  ").flow(Role::Plain, &one.meaning, 2, 2);
+        page.say("  ").flow(Role::Plain, &one.meaning, 2);
     }
     any
 }
@@ -200,50 +184,38 @@ fn name_of(word: &Word) -> &str {
 
 fn expressions(page: &mut Page, kit: &Kit) {
     page.put(Role::Command, "= EXPRESSION").end();
-    let text = NAMING.split_once("`= EXPRESSION` ").map_or("", |(_, rest)| rest);
-    page.say("  ").flow(Role::Plain, &format!("It {text}"), 2, 2);
+    let text = COMMANDS.naming.split_once("`= EXPRESSION` ").map_or("", |(_, rest)| rest);
+    page.say("  ").flow(Role::Plain, &format!("It {text}"), 2);
     let mut names: Vec<&str> =
         kit.words().iter().map(name_of).filter(|n| n.len() > 1 && *n == n.to_lowercase()).collect();
     names.sort_unstable();
     names.dedup();
-    page.say("  ").flow(
-        Role::Plain,
-        &format!("Words: {}. `help WORD` explains one.", names.join(", ")),
-        2,
-        2,
-    );
+    let words = format!("Words: {}. `help WORD` explains one.", names.join(", "));
+    page.say("  ").flow(Role::Plain, &words, 2);
 }
 
 fn all(page: &mut Page) {
-    let wide = COMMANDS.iter().map(|e| width(e.name)).max().unwrap_or(0) + 1;
-    let form = |e: &Entry| width(e.usage);
-    let usage = COMMANDS.iter().map(form).filter(|w| *w <= 28).max().unwrap_or(0);
+    let commands = &COMMANDS.all;
+    let wide = commands.iter().map(|e| width(&e.name)).max().unwrap_or(0) + 1;
+    let form = |e: &Entry| width(&e.usage);
+    let usage = commands.iter().map(form).filter(|w| *w <= 28).max().unwrap_or(0);
     let narrow = page.look.width < wide + usage + 30;
-    for entry in COMMANDS {
-        page.cell(Role::Command, entry.name, wide);
+    let does = wide + usage + 3;
+    for entry in commands {
+        page.cell(Role::Command, &entry.name, wide);
         if narrow {
             let gap = if entry.usage.is_empty() { "" } else { " · " };
             let text = format!("{}{gap}{}", entry.usage, entry.does);
-            page.flow(Role::Plain, &text, wide + 1, wide + 1);
+            page.flow(Role::Plain, &text, wide + 1);
         } else if form(entry) > usage {
-            page.say(entry.usage).end();
-            page.say(&" ".repeat(wide + usage + 3)).flow(
-                Role::Plain,
-                entry.does,
-                wide + usage + 3,
-                wide + usage + 3,
-            );
+            page.say(&entry.usage).end();
+            page.say(&" ".repeat(does)).flow(Role::Plain, &entry.does, does);
         } else {
-            page.cell(Role::Plain, entry.usage, usage + 1).flow(
-                Role::Plain,
-                entry.does,
-                wide + usage + 3,
-                wide + usage + 3,
-            );
+            page.cell(Role::Plain, &entry.usage, usage + 1).flow(Role::Plain, &entry.does, does);
         }
     }
-    page.end().flow(Role::Plain, NAMING, 0, 0);
+    page.end().flow(Role::Plain, &COMMANDS.naming, 0);
     let others: Vec<String> =
-        SYNONYMS.iter().map(|(other, own)| format!("{other} for {own}")).collect();
-    page.end().flow(Role::Plain, &format!("You may also type {}.", others.join(", ")), 0, 0);
+        COMMANDS.synonyms.iter().map(|(other, own)| format!("{other} for {own}")).collect();
+    page.end().flow(Role::Plain, &format!("You may also type {}.", others.join(", ")), 0);
 }

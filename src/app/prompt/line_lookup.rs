@@ -152,13 +152,12 @@ fn no_line(views: &[LineView], catalogue: &Catalogue, name: &str) -> Problem {
             ]
         })
         .flatten();
-    match nearest(name, names.chain(catalogue.kinds.iter().map(|k| &*k.name))) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help(
+    problem
+        .help(
             "name it by kind (supply), kind and number (fan 2), number (#3) or \
          part id; `lines` shows them",
-        ),
-    }
+        )
+        .suggest(name, names.chain(catalogue.kinds.iter().map(|k| &*k.name)))
 }
 
 /// A line in a few words, for choosing.

@@ -1,5 +1,6 @@
 //! The prompt: try swaps on a build and see what changes.
 
+pub mod build_file;
 pub mod change_report;
 pub mod command;
 mod compare_command;
@@ -24,16 +25,17 @@ pub(crate) mod search_once;
 pub(crate) mod search_report;
 pub mod session;
 mod state_line;
-pub mod watched_files;
 pub(crate) mod why_report;
 
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-pub use crate::app::interrupt::search;
-pub use compare_command::compare;
-pub use plan_command::{PlanOptions, run as plan};
+use crate::kit::Layers;
+use crate::source::Problems;
+
+pub(crate) use compare_command::compare;
+pub(crate) use plan_command::plan;
 
 /// How the prompt is started.
 #[derive(Debug, Clone)]
@@ -58,19 +60,11 @@ pub struct TryOptions {
     pub today: jiff::civil::Date,
 }
 
-/// How two files are compared.
-#[derive(Debug, Clone)]
-pub struct CompareOptions {
-    /// No colour, no box drawing.
-    pub plain: bool,
-    /// JSON, for a program.
-    pub json: bool,
-    /// A rules folder named by the user, over those found.
-    pub rules: Option<PathBuf>,
-    /// A catalogue folder named by the user, over those found.
-    pub catalogue: Option<PathBuf>,
-    /// The day that stands in for `priced_on` where a build leaves it out.
-    pub today: jiff::civil::Date,
+impl TryOptions {
+    /// The layers for a list: what is built in, what lies beside it, and what the user named.
+    fn layers(&self, list: &Path) -> Result<Layers, Problems> {
+        Layers::beside_with(list, self.rules.as_deref(), self.catalogue.as_deref())
+    }
 }
 
 /// Runs the prompt or a script; gives the exit code: 0, 1 when `check` found a stop, 2 on an error.

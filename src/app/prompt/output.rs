@@ -110,8 +110,7 @@ impl Page {
         if let Some((_, last)) = self.row.last_mut() {
             last.truncate(last.trim_end_matches(' ').len());
         }
-        let used: usize = self.row.iter().map(|(_, t)| width(t)).sum();
-        if self.look.width < NARROW && used > self.look.width {
+        if self.look.width < NARROW && self.used() > self.look.width {
             self.broken();
         }
         self.verbatim()
@@ -127,6 +126,11 @@ impl Page {
     }
 
     /// Breaks the row between words, with later lines set in a little.
+    /// Columns of the row so far.
+    fn used(&self) -> usize {
+        self.row.iter().map(|(_, text)| width(text)).sum()
+    }
+
     fn broken(&mut self) {
         let mut rows: Vec<(Role, String)> = Vec::new();
         let mut used = 0;
@@ -172,9 +176,9 @@ impl Page {
         self.put(role, text).say(&" ".repeat(pad + 1))
     }
 
-    /// Text after what stands on the line already, `used` columns of it; further lines are set in
-    /// by `indent`.
-    pub fn flow(&mut self, role: Role, text: &str, used: usize, indent: usize) -> &mut Self {
+    /// Text after what stands on the line already; further lines are set in by `indent`.
+    pub fn flow(&mut self, role: Role, text: &str, indent: usize) -> &mut Self {
+        let used = self.used();
         let text = safe(&text.replace(['\n', '\t'], " "));
         let indent = if self.look.width < NARROW { 2 } else { indent };
         let room = self.look.width.saturating_sub(indent).max(12);
@@ -200,12 +204,12 @@ impl Page {
     /// A problem: what is wrong, where, and what would fix it.
     pub fn problem(&mut self, problem: &Problem) -> &mut Self {
         let word = Tone::Wrong.word();
-        self.put(Role::Wrong, word).say(" ").flow(Role::Plain, &problem.message, word.len() + 1, 2);
+        self.put(Role::Wrong, word).say(" ").flow(Role::Plain, &problem.message, 2);
         let labels: Vec<_> = problem.labels.iter().collect();
         let excerpts = self.look.excerpts(Tone::Broken, &labels);
         self.text.push_str(&excerpts);
         if let Some(help) = &problem.help {
-            self.say("  ").flow(Role::Plain, &format!("Try: {help}"), 2, 4);
+            self.say("  ").flow(Role::Plain, &format!("Try: {help}"), 4);
         }
         self
     }

@@ -46,9 +46,9 @@ impl PlanReport<'_> {
         } else if !plan.conflict.is_empty() {
             let names: Vec<String> = plan.conflict.iter().map(wish).collect();
             let why = cannot(&names, plan.conflict_smallest);
-            page.flow(Role::Wrong, &format!("Nothing can satisfy this brief: {why}."), 0, 2);
+            page.flow(Role::Wrong, &format!("Nothing can satisfy this brief: {why}."), 2);
         } else if plan.empty.is_empty() {
-            page.flow(Role::Wrong, "Nothing was found before the search was ended.", 0, 2);
+            page.flow(Role::Wrong, "Nothing was found before the search was ended.", 2);
         }
         if let Some(unsold) = &plan.unsold {
             self.unsold(page, unsold);
@@ -62,7 +62,7 @@ impl PlanReport<'_> {
                 effort.audits,
                 effort.runs
             );
-            page.flow(Role::Faint, &text, 0, 2);
+            page.flow(Role::Faint, &text, 2);
         }
     }
 
@@ -125,7 +125,7 @@ impl PlanReport<'_> {
                 money,
             );
             let indent = id + money + 5;
-            page.flow(Role::Plain, &format!("{}{pieces}", part.name), indent, indent);
+            page.flow(Role::Plain, &format!("{}{pieces}", part.name), indent);
         }
         page.say("   ")
             .cell(Role::Plain, "total", id)
@@ -154,7 +154,7 @@ impl PlanReport<'_> {
                     format!("{} ({})", self.gain(goal, gain, gain > 0.0), swaps(page, cost))
                 }
             };
-            page.say("   ").flow(Role::Plain, &format!("{rule}: {words}"), 3, 5);
+            page.say("   ").flow(Role::Plain, &format!("{rule}: {words}"), 5);
         }
     }
 
@@ -178,7 +178,7 @@ impl PlanReport<'_> {
             n => format!("; {}", count(n, "caution")),
         };
         let words = format!("{}: {differs}{cautions}", self.values(answer));
-        page.flow(Role::Plain, &words, 3, 5);
+        page.flow(Role::Plain, &words, 5);
     }
 
     fn costs(&self, page: &mut Page) {
@@ -201,7 +201,7 @@ impl PlanReport<'_> {
                 self.same(goal),
                 swaps(page, cost)
             );
-            page.say("   ").flow(Role::Plain, &words, 3, 5);
+            page.say("   ").flow(Role::Plain, &words, 5);
         }
         if plan.costs.is_empty() {
             page.line("   none was found before the search was ended");
@@ -237,7 +237,7 @@ impl PlanReport<'_> {
             ids.join(", "),
             if ids.len() == 1 { "it" } else { "them" }
         );
-        page.flow(Role::Plain, &words, 0, 2);
+        page.flow(Role::Plain, &words, 2);
     }
 
     /// Why a part is not in the answer.
@@ -271,7 +271,7 @@ impl PlanReport<'_> {
             }
             WhyNot::Unfinished => "The search was ended before this could be said.".to_owned(),
         };
-        page.flow(Role::Plain, &words, 0, 2);
+        page.flow(Role::Plain, &words, 2);
     }
 }
 
@@ -283,14 +283,13 @@ fn remains(page: &mut Page, best: &PlanAnswer) {
             .put(Role::Level(found.level), &level)
             .say(" ")
             .put(Role::Strong, &found.rule);
-        let used = width(&level) + width(&found.rule) + 5;
-        page.say(" ").flow(Role::Plain, &found.message, used, 5);
+        page.say(" ").flow(Role::Plain, &found.message, 5);
     }
     let advice: Vec<&str> =
         best.remains.iter().filter(|f| f.level == Level::Advice).map(|f| &*f.rule).collect();
     if !advice.is_empty() {
         let words = format!("advice {}", advice.join(", "));
-        page.say("   ").flow(Role::Faint, &words, 3, 5);
+        page.say("   ").flow(Role::Faint, &words, 5);
     }
     if best.remains.is_empty() {
         page.say("   ").put(Role::Good, "no findings remain").end();

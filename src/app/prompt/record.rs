@@ -190,7 +190,6 @@ impl Session {
                 Role::Plain,
                 entry,
                 digits + 1,
-                digits + 1,
             );
         }
         if entries.is_empty() {

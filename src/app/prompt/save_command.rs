@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 use crate::app::counted::count;
+use crate::app::left_out;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::session::Session;
-use crate::app::prompt::watched_files::{self, Stamp};
+use crate::app::stamp::Stamp;
 use crate::catalogue::KNOWN_FACTS;
 use crate::disk;
 use crate::layer::read_source;
@@ -35,10 +36,9 @@ impl Session {
         // Before the first file is written, all that may keep the second from being written.
         if same {
             self.disk.check(force, INSTEAD)?;
-        } else if path.exists() && !force {
-            let problem =
-                Problem::new(format!("{} is there already; nothing is written", path.display()));
-            return Err(problem.help(format!("`save! {}` writes over it", path.display())).into());
+        } else {
+            let help = format!("`save! {}` writes over it", path.display());
+            disk::must_be_new(&path, force, help)?;
         }
         self.keep_facts(&path, page)?;
         let text = self.trial.text().to_owned();
@@ -94,8 +94,8 @@ impl Session {
             disk::write_whole(&file, written.as_bytes(), true)?;
         }
         // From here on the facts stand twice, and alike, until the list is written.
-        let layers = self.layers_for(&self.options.build)?;
-        let kit = Rc::new(watched_files::load(&layers)?);
+        let layers = self.options.layers(&self.options.build)?;
+        let kit = Rc::new(left_out::kit(&layers)?);
         self.trial.with_kit(kit)?;
         self.stamp = Stamp::of(&layers);
         self.layers = layers;
@@ -111,7 +111,7 @@ impl Session {
             let folder = layers.catalogue.last().map(|layer| PathBuf::from(&layer.label));
             folder.filter(|folder| folder.is_dir())
         };
-        let (ours, theirs) = (top(&self.layers), top(&self.layers_for(list)?));
+        let (ours, theirs) = (top(&self.layers), top(&self.options.layers(list)?));
         Ok(ours.filter(|ours| theirs.is_some_and(|theirs| same_file(ours, &theirs))))
     }
 }

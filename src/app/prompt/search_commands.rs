@@ -16,30 +16,32 @@ use crate::whatif::mend::{MOST_ELEMENTS, Mend, MendWay, edits, mend};
 use crate::whatif::mix::{Difference, mix};
 use crate::whatif::search::SearchLimits;
 use crate::whatif::trial::Snapshot;
-use crate::words::{clip, nearest};
+use crate::words::clip;
 
 /// The measure that a price is weighed against where none is named.
 const USUAL: &str = "value.index";
 
 /// A measure that tells better from worse.
-pub(super) struct Weighed {
+pub(crate) struct Weighed {
     /// Its place among the rules, and whether more of it is better.
-    pub(super) rule: (u16, bool),
-    pub(super) id: String,
-    pub(super) unit: Arc<str>,
+    pub(crate) rule: (u16, bool),
+    pub(crate) id: String,
+    pub(crate) title: Arc<str>,
+    pub(crate) unit: Arc<str>,
 }
 
 /// The measure that a price is weighed against; none where none is named and the usual one is gone.
 ///
 /// # Errors
 /// There is no such measure, or it does not tell better from worse.
-pub(super) fn weighed(kit: &Kit, by: Option<&str>) -> Result<Option<Weighed>, Problem> {
+pub(crate) fn weighed(kit: &Kit, by: Option<&str>) -> Result<Option<Weighed>, Problem> {
     let rules = kit.rules();
     let name = by.unwrap_or(USUAL);
     let found = rules.find(name).and_then(|at| {
         let rule = rules.rules.get(at as usize)?;
         let most = rule.better? == Better::More;
-        Some(Weighed { rule: (at, most), id: rule.id.to_string(), unit: rule.unit.clone()? })
+        let (id, title) = (rule.id.to_string(), rule.title.clone());
+        Some(Weighed { rule: (at, most), id, title, unit: rule.unit.clone()? })
     });
     if found.is_none() && by.is_some() { Err(no_measure(kit, name)) } else { Ok(found) }
 }
@@ -50,10 +52,9 @@ fn no_measure(kit: &Kit, name: &str) -> Problem {
     let names: Vec<&str> =
         rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
     let problem = Problem::new(format!("no measure `{}` tells better from worse", clip(name, 60)));
-    match nearest(name, names.iter().copied()) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help(format!("those that do have a `Better:` line: {}", names.join(", "))),
-    }
+    problem
+        .help(format!("those that do have a `Better:` line: {}", names.join(", ")))
+        .suggest(name, names.iter().copied())
 }
 
 /// The place of a measure among those of a fit.

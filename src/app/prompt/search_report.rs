@@ -59,10 +59,10 @@ pub(super) fn open_lines(page: &mut Page, list: &Snapshot) {
             choice.part.name,
             choice.part.id
         );
-        page.flow(Role::Faint, &text, 0, 2);
+        page.flow(Role::Faint, &text, 2);
     }
     for problem in list.left.iter().chain(&list.unread.0) {
-        page.flow(Role::Wrong, &format!("{}.", problem.message), 0, 2);
+        page.flow(Role::Wrong, &format!("{}.", problem.message), 2);
     }
 }
 
@@ -108,7 +108,7 @@ pub(super) fn fit(
             money,
         );
         let indent = id + money + 3;
-        page.flow(Role::Plain, &row_words(fit, row, by, all, currency), indent, indent);
+        page.flow(Role::Plain, &row_words(fit, row, by, all, currency), indent);
     }
     let (rest, beaten) = (rows.len() - shown, fit.rows.len() - rows.len());
     if rest > 0 {
@@ -216,7 +216,6 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
                 .map(|(_, w)| w)
                 .collect();
             words.extend(raised.iter().map(|w| format!("raises {w}")));
-            let used = 8 + width(&step.row.part.id) + width(&more);
             page.flow(
                 Role::Plain,
                 &format!(
@@ -227,7 +226,6 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
                         words.join("; ")
                     }
                 ),
-                used,
                 8,
             );
         }
@@ -241,7 +239,7 @@ pub(super) fn mend(page: &mut Page, mend: &Mend, how: &str, currency: &str) {
         return;
     }
     let stops = format!("{} to clear: {}", count(mend.stops.len(), "stop"), mend.stops.join(", "));
-    page.flow(Role::Plain, &stops, 0, 2);
+    page.flow(Role::Plain, &stops, 2);
     left_out(page, mend.left_out.iter());
     for (at, way) in mend.ways.iter().enumerate() {
         page.cell(Role::Strong, &format!("{}", at + 1), 2);
@@ -259,18 +257,18 @@ pub(super) fn mend(page: &mut Page, mend: &Mend, how: &str, currency: &str) {
         (true, true) => "no changes clear them".to_owned(),
     };
     if !mend.ways.is_empty() {
-        page.flow(Role::Faint, &format!("{sure}; {how}"), 0, 2);
+        page.flow(Role::Faint, &format!("{sure}; {how}"), 2);
         return;
     }
     let why = match mend.conflict.is_empty() {
         true => String::new(),
         false => format!(": {}", cannot(&mend.conflict, mend.conflict_smallest)),
     };
-    page.flow(Role::Wrong, &format!("{sure}{why}"), 0, 2);
+    page.flow(Role::Wrong, &format!("{sure}{why}"), 2);
     if !mend.unsold.is_empty() {
         let ids: Vec<&str> = mend.unsold.iter().map(|p| &*p.id).collect();
         let text = format!("{} would, and no seller has it in stock", ids.join(" and "));
-        page.flow(Role::Plain, &text, 0, 2);
+        page.flow(Role::Plain, &text, 2);
     }
 }
 
@@ -279,7 +277,7 @@ fn way_line(page: &mut Page, way: &MendWay, currency: &str) {
     let changes: Vec<String> =
         way.changes.iter().map(|c| mend_change(c, arrow, currency)).collect();
     let words = format!("{}; {} ({})", changes.join(", "), way.total, signed(way.more));
-    page.flow(Role::Plain, &words, 3, 5);
+    page.flow(Role::Plain, &words, 5);
 }
 
 fn mend_change(change: &MendChange, arrow: &str, currency: &str) -> String {
@@ -363,7 +361,6 @@ pub(super) fn mix(
                 count(mix.count as usize, "mixture")
             )
         },
-        0,
         2,
     );
     left_out(page, mix.left_out.iter());
@@ -372,7 +369,6 @@ pub(super) fn mix(
         page.cell(Role::Strong, &letter(at), 2).flow(
             Role::Plain,
             &difference_words(difference, arrow),
-            3,
             5,
         );
     }
@@ -398,7 +394,6 @@ fn crossing(page: &mut Page, mix: &Mix, (ours, theirs): (&str, &str)) {
                     "A way from {ours} to {theirs} that never raises a stop: {}",
                     words.join(", ")
                 ),
-                0,
                 2,
             );
         }
@@ -444,7 +439,6 @@ fn mixture(
     page.cell(Role::Strong, &number.to_string(), 2).flow(
         Role::Plain,
         &format!("{}{value}: {words}", found.total),
-        3,
         5,
     );
 }
@@ -485,7 +479,6 @@ pub(super) fn left_out<'a>(page: &mut Page, rules: impl Iterator<Item = &'a Stri
          tried: mend the rule and look again.",
                 rules.join(", ")
             ),
-            0,
             2,
         );
     }

@@ -5,15 +5,17 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::app::commands::file_name;
 use crate::app::left_out;
+use crate::app::prompt::build_file::OnDisk;
 use crate::app::prompt::command::{Command, parse};
 use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::record::Record;
 use crate::app::prompt::state_line::Judged;
-use crate::app::prompt::watched_files::{self, OnDisk, Stamp};
 use crate::app::prompt::{TryOptions, change_report};
 use crate::app::report::sheet::{Sheet, sheet};
 use crate::app::report::style::Look;
+use crate::app::stamp::Stamp;
 use crate::config::Config;
 use crate::disk;
 use crate::kit::prompt_eval::Variables;
@@ -74,12 +76,8 @@ impl Session {
     /// # Errors
     /// What is wrong with any of it.
     pub fn open(options: &TryOptions, live: bool) -> Result<Self, Problems> {
-        let layers = watched_files::layers(
-            &options.build,
-            options.catalogue.as_deref(),
-            options.rules.as_deref(),
-        )?;
-        let kit = Rc::new(watched_files::load(&layers)?);
+        let layers = options.layers(&options.build)?;
+        let kit = Rc::new(left_out::kit(&layers)?);
         Self::with_kit(kit, layers, options, live)
     }
 
@@ -235,7 +233,6 @@ impl Session {
                     page.say("  ").put(Role::Strong, &found.rule).say(" ").flow(
                         Role::Plain,
                         &found.message,
-                        found.rule.len() + 3,
                         4,
                     );
                 }
@@ -296,20 +293,11 @@ impl Session {
 
     fn sheet(&self, file: &str, force: bool, page: &mut Page) -> Result<(), Problems> {
         let path = PathBuf::from(file);
-        if path.exists() && !force {
-            let problem =
-                Problem::new(format!("{} is there already; nothing is written", path.display()));
-            return Err(problem.help(format!("`sheet! {}` writes over it", path.display())).into());
-        }
-        let name = self
-            .options
-            .build
-            .file_name()
-            .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+        disk::must_be_new(&path, force, format!("`sheet! {}` writes over it", path.display()))?;
         let html = sheet(&Sheet {
             kit: self.trial.kit(),
             audit: &self.trial.now().audit,
-            file: &name,
+            file: &file_name(&self.options.build),
             mixed: None,
             leaves: &[],
             config: &Config::beside(&self.options.build)?,
@@ -317,12 +305,6 @@ impl Session {
         disk::write_whole(&path, html.as_bytes(), force)?;
         page.line(&format!("wrote {}", path.display()));
         Ok(())
-    }
-
-    /// The layers that a list at a place is audited with.
-    pub(super) fn layers_for(&self, list: &Path) -> Result<Layers, Problems> {
-        let (catalogue, rules) = (&self.options.catalogue, &self.options.rules);
-        watched_files::layers(list, catalogue.as_deref(), rules.as_deref())
     }
 
     /// Reads everything again; what is broken leaves the last good set in place.
@@ -349,9 +331,9 @@ impl Session {
     }
 
     fn reload_kit(&mut self, page: &mut Page) -> Result<(), Problems> {
-        let layers = self.layers_for(&self.options.build)?;
+        let layers = self.options.layers(&self.options.build)?;
         self.stamp = Stamp::of(&layers);
-        let kit = Rc::new(watched_files::load(&layers)?);
+        let kit = Rc::new(left_out::kit(&layers)?);
         let broken: Vec<Problem> = kit.rules().broken.clone();
         if !broken.is_empty() {
             return Err(Problems(broken));

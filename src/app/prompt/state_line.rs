@@ -15,7 +15,7 @@ use crate::kit::{Kit, Ruling};
 use crate::level::Level;
 use crate::source::Problem;
 use crate::whatif::diff::difference;
-use crate::words::{clip, nearest, some_of};
+use crate::words::{clip, some_of};
 
 /// Columns between two items of the line.
 const GAP: usize = 3;
@@ -108,7 +108,7 @@ impl Session {
     /// The greeting: title, verdict, what is open and not settled, the worst finding, and three
     /// commands that fit.
     pub(super) fn greet(&mut self, page: &mut Page) {
-        page.flow(Role::Strong, self.trial.now().build().title(), 0, 2);
+        page.flow(Role::Strong, self.trial.now().build().title(), 2);
         let report_name = self.name();
         let audited = self.judge().clone();
         let ruling = glance::verdict(&audited);
@@ -116,20 +116,19 @@ impl Session {
         page.put(verdict_role(ruling), &words).flow(
             Role::Plain,
             &format!(": {}; {}", glance::counts(&audited, false), glance::money(&audited)),
-            width(&words),
             2,
         );
         for choice in crate::whatif::open_lines::words(&audited.chosen) {
-            page.flow(Role::Plain, &choice, 0, 2);
+            page.flow(Role::Plain, &choice, 2);
         }
         for line in &audited.left {
-            page.flow(Role::Plain, &format!("{}.", line.message), 0, 2);
+            page.flow(Role::Plain, &format!("{}.", line.message), 2);
         }
         if let Some(first) = audited.questions.first() {
             let more = audited.questions.len() - 1;
             let rest = if more == 0 { String::new() } else { format!(", and {more} more") };
             let fact = unsettled::question(first);
-            page.flow(Role::Plain, &format!("To look up: {fact}{rest}."), 0, 2);
+            page.flow(Role::Plain, &format!("To look up: {fact}{rest}."), 2);
         }
         let worst = audited
             .findings
@@ -141,7 +140,6 @@ impl Session {
             page.put(Role::Level(found.level), head.trim_end()).say(" ").flow(
                 Role::Plain,
                 &format!("{} ({})", found.message, found.rule),
-                head.len(),
                 2,
             );
         }
@@ -153,7 +151,7 @@ impl Session {
         }
         let report = Report { file: report_name, outcome: Ok(Box::new(audited)) };
         let commands = self.fitting(&report);
-        page.flow(Role::Plain, &format!("Try {commands}."), 0, 2);
+        page.flow(Role::Plain, &format!("Try {commands}."), 2);
         page.put(Role::Faint, "`help` lists the commands, Tab completes").end();
     }
 
@@ -190,7 +188,7 @@ impl Session {
             _ => "`diff` shows what differs from the start",
         };
         let text = format!("`undo` reverses it; {words}");
-        page.cell(Role::Plain, "next", 8).flow(Role::Faint, &text, 9, 9);
+        page.cell(Role::Plain, "next", 8).flow(Role::Faint, &text, 9);
     }
 
     /// `watch MEASURE`: shows a measure in the state line; `watch none` shows none.
@@ -229,10 +227,9 @@ impl Session {
             [] => {
                 let problem = Problem::new(format!("there is no measure `{}`", clip(name, 40)));
                 let short = ids.iter().filter_map(|id| id.split_once('.')).map(|(_, n)| n);
-                Err(match nearest(name, ids.iter().copied().chain(short)) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help("`measures` lists them"),
-                })
+                Err(problem
+                    .help("`measures` lists them")
+                    .suggest(name, ids.iter().copied().chain(short)))
             }
             several => Err(Problem::new(format!("several measures are called `{name}`"))
                 .help(format!("say which: {}", some_of(several.iter().copied(), 8)))),

@@ -15,13 +15,13 @@ const MOST_PARTS: usize = 40;
 
 /// Writes why a rule says what it says.
 pub(super) fn why(page: &mut Page, proofs: &[Finding], why: &Why, currency: &str, all: bool) {
-    page.put(Role::Strong, &why.rule).say(" ").flow(Role::Plain, &why.title, why.rule.len() + 1, 2);
+    page.put(Role::Strong, &why.rule).say(" ").flow(Role::Plain, &why.title, 2);
     page.say("  ").put(Role::Faint, &format!("written at {}", why.written)).end();
     said(page, why, currency);
     proofs.iter().for_each(|finding| proof(page, finding, proofs.len() > 1));
     questions(page, &why.steps, all);
     if let Some((formula, values)) = &why.formula {
-        page.say("It gives ").flow(Role::Strong, formula, 9, 5);
+        page.say("It gives ").flow(Role::Strong, formula, 5);
         values.iter().for_each(|v| read(page, v));
     }
     if let Some((margin, unit)) = &why.margin {
@@ -31,7 +31,7 @@ pub(super) fn why(page: &mut Page, proofs: &[Finding], why: &Why, currency: &str
         turns(page, why, currency, all);
     }
     if !why.basis.is_empty() {
-        page.say("Basis: ").flow(Role::Faint, &why.basis, 7, 2);
+        page.say("Basis: ").flow(Role::Faint, &why.basis, 2);
     }
 }
 
@@ -49,7 +49,7 @@ fn proof(page: &mut Page, finding: &Finding, several: bool) {
         ),
     };
     let lead = if several { format!("{} ", finding.message) } else { String::new() };
-    page.say("Proof: ").flow(Role::Plain, &format!("{lead}{sentence}"), 7, 2);
+    page.say("Proof: ").flow(Role::Plain, &format!("{lead}{sentence}"), 2);
 }
 
 fn said(page: &mut Page, why: &Why, currency: &str) {
@@ -60,7 +60,6 @@ fn said(page: &mut Page, why: &Why, currency: &str) {
                 page.say("  ").put(Role::Level(found.level), &level).say(" ").flow(
                     Role::Plain,
                     &found.message,
-                    level.len() + 3,
                     4,
                 );
                 if let Some(waiver) = &found.waived {
@@ -70,7 +69,6 @@ fn said(page: &mut Page, why: &Why, currency: &str) {
                             "waived by {} until {}: {}",
                             waiver.by, waiver.until, waiver.reason
                         ),
-                        4,
                         4,
                     );
                 }
@@ -137,7 +135,7 @@ fn question(page: &mut Page, number: usize, step: &Question) {
     if step.decides {
         words.push_str("  (this decides)");
     }
-    page.flow(role, &words, lead.len(), 5);
+    page.flow(role, &words, 5);
     let mut place = step.script.clone();
     if let Some(measure) = &step.measure {
         place = format!("in measure {measure}{}{place}", if place.is_empty() { "" } else { ", " });

@@ -9,7 +9,7 @@ use crate::words::clip;
 /// # Errors
 /// It is written otherwise.
 pub(super) fn understood(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Problem> {
-    let understood = match entry.name {
+    let understood = match entry.name.as_str() {
         "swap" => swap(rest),
         "add" => return add(rest, entry),
         "drop" => (!rest.is_empty()).then(|| Command::Drop { slot: rest.to_vec() }),
@@ -72,7 +72,7 @@ pub(super) fn understood(entry: &Entry, force: bool, rest: &[String]) -> Result<
 
 fn usage(entry: &Entry) -> Problem {
     Problem::new(format!("`{}` is written: {} {}", entry.name, entry.name, entry.usage))
-        .help(if entry.more.is_empty() { entry.does } else { entry.more })
+        .help(if entry.more.is_empty() { &entry.does } else { &entry.more })
 }
 
 /// `swap fan 2 lull-120`, `swap psu tarn 650 gold`: the line's words first, the rest is the part.

@@ -1,92 +1,14 @@
-//! Files under a trial: the layers a kit is loaded from, noticing that they changed, and saving a
-//! build whole or not at all.
+//! A build file that is read and saved, whole or not at all, and only as it was read.
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
 
-use crate::app::left_out;
 use crate::disk;
-use crate::kit::{Kit, Layers};
 use crate::layer::read_bytes;
-use crate::source::{Problem, Problems};
+use crate::source::Problem;
 
-/// Deepest folder that is looked into for changes.
-const MAX_DEPTH: usize = 8;
 /// What a Windows editor may put before a text.
 const BOM: &[u8] = b"\xef\xbb\xbf";
-
-/// The layers for a build: what the binary carries, the folders found beside the build, and those
-/// the user named.
-///
-/// # Errors
-/// A folder that cannot be read.
-pub fn layers(
-    build: &Path,
-    catalogue: Option<&Path>,
-    rules: Option<&Path>,
-) -> Result<Layers, Problems> {
-    Layers::beside_with(build, rules, catalogue)
-}
-
-/// Loads a kit.
-///
-/// # Errors
-/// What is wrong with the folders.
-pub fn load(layers: &Layers) -> Result<Kit, Problems> {
-    let kit = Kit::load(layers)?;
-    left_out::note(kit.catalogue());
-    Ok(kit)
-}
-
-/// How the files of some folders stood when they were last looked at.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Stamp(Vec<(PathBuf, Option<SystemTime>, u64)>);
-
-impl Stamp {
-    /// Looks at the folders of the layers.
-    pub fn of(layers: &Layers) -> Self {
-        let mut files = Vec::new();
-        for layer in layers.catalogue.iter().chain(&layers.rules) {
-            let folder = Path::new(&layer.label);
-            if folder.is_dir() {
-                look(folder, 0, &mut files);
-            }
-        }
-        files.sort();
-        Self(files)
-    }
-
-    /// The files that came, went or changed since, by path.
-    pub fn changed(&self, now: &Self) -> Vec<PathBuf> {
-        let differs = |a: &Self, b: &Self| {
-            a.0.iter().filter(|f| !b.0.contains(f)).map(|f| f.0.clone()).collect::<Vec<_>>()
-        };
-        let mut changed = differs(self, now);
-        changed.extend(differs(now, self));
-        changed.sort();
-        changed.dedup();
-        changed
-    }
-}
-
-fn look(folder: &Path, depth: usize, into: &mut Vec<(PathBuf, Option<SystemTime>, u64)>) {
-    let Ok(entries) = fs::read_dir(folder) else { return };
-    for path in entries.filter_map(|e| e.ok().map(|e| e.path())) {
-        if path.file_name().is_some_and(|n| n.to_string_lossy().starts_with('.')) {
-            continue;
-        }
-        match fs::metadata(&path) {
-            Ok(meta) if meta.is_dir() && depth < MAX_DEPTH => look(&path, depth + 1, into),
-            Ok(meta)
-                if path.extension().is_some_and(|e| e == "toml" || e == "csv" || e == "rhai") =>
-            {
-                into.push((path, meta.modified().ok(), meta.len()))
-            }
-            _ => {}
-        }
-    }
-}
 
 /// The build file as it stood when it was last read or written.
 #[derive(Debug, Clone)]
