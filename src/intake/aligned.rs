@@ -12,7 +12,7 @@ struct Piece {
 }
 
 /// Rows of a table below a line of heads that two blanks or more keep apart. None without one.
-pub(crate) fn rows(text: &str) -> Option<Vec<RawRow>> {
+pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Option<Vec<RawRow>> {
     let lines: Vec<&str> = text.split('\n').collect();
     let at = lines.iter().position(|l| is_head(&pieces(l)))?;
     let heads = pieces(lines.get(at)?);
@@ -42,7 +42,7 @@ pub(crate) fn rows(text: &str) -> Option<Vec<RawRow>> {
     if table.len() < 3 {
         return None;
     }
-    let mut out = of_table(table);
+    let mut out = of_table(table, is_kind);
     out.extend(talk);
     out.sort_by_key(|r| r.line);
     Some(out)

@@ -133,6 +133,10 @@ fn pack_ahead(next: &str, spaced: bool, several: bool) -> bool {
 fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
     let low = rest.to_lowercase();
     for word in [
+        "kits of",
+        "kits",
+        "sets of",
+        "sets",
         "pcs.",
         "pcs",
         "pieces of",
@@ -178,6 +182,9 @@ fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
 fn without_pieces(text: &str) -> &str {
     let low = text.to_lowercase();
     let words = [
+        "kits of ",
+        "kits ",
+        "sets of ",
         "pieces of ",
         "pieces ",
         "pcs ",

@@ -144,7 +144,7 @@ pub(crate) fn cells(text: &str) -> Option<Vec<Cells>> {
 }
 
 /// Rows of a table in text; lines that are not of it are talk.
-pub(crate) fn rows(text: &str, mark: char) -> Vec<RawRow> {
+pub(crate) fn rows(text: &str, mark: char, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     let mut table = Vec::new();
     let mut talk = Vec::new();
     for mut row in records(text, mark) {
@@ -176,7 +176,7 @@ pub(crate) fn rows(text: &str, mark: char) -> Vec<RawRow> {
         row.cells.iter_mut().for_each(|c| *c = unmarked(c));
         table.push(row);
     }
-    let mut out = of_table(table);
+    let mut out = of_table(table, is_kind);
     out.extend(talk);
     out.sort_by_key(|r| r.line);
     out

@@ -29,7 +29,7 @@ pub(crate) fn kind_of(
     for (kind, at) in catalogue.kinds.iter().zip(0u16..) {
         let mut score = if hint == Some(at) { 0.5 } else { 0.0 };
         let mut named = 0.0_f64;
-        for (item, place) in items.iter().zip(0_u32..) {
+        for (item, place) in items.iter().zip(0_u32..).filter(|(i, _)| !i.negated) {
             for meaning in &item.meanings {
                 match meaning {
                     // The last kind named is the one: "processor cooler", "power supply cable".
@@ -103,7 +103,7 @@ fn within(field: &Field, value: f64) -> bool {
 /// Values in words that items give for a kind, by field.
 fn values_of<'a>(kind: &'a Kind, at: u16, items: &[Item]) -> Vec<(&'a Field, Fact)> {
     let mut out: Vec<(&Field, Fact)> = Vec::new();
-    for item in items {
+    for item in items.iter().filter(|i| !i.negated) {
         let fields: Vec<(&Field, &str)> = item
             .meanings
             .iter()

@@ -1,5 +1,7 @@
 //! Tables and lists in HTML, read without a tree: however deep it nests, it is one pass.
 
+use std::collections::BTreeMap;
+
 use super::rows::{Cells, RawRow, of_table};
 use super::words::{plain as plain_words, words};
 
@@ -15,6 +17,9 @@ pub(crate) fn is_html(text: &str) -> bool {
             && head.starts_with('<')
         || text.to_lowercase().contains("<table") && text.to_lowercase().contains("</tr>")
 }
+
+/// Most columns or rows that a cell is believed to cover.
+const MAX_SPAN: usize = 50;
 
 /// Elements whose text is not the page's.
 const UNREAD: &[&str] = &["script", "style", "title", "button", "select", "textarea", "svg"];
@@ -117,12 +122,17 @@ struct Reader {
     link: bool,
     struck_text: bool,
     live_text: bool,
-    span: usize,
+    /// Columns and rows that the open cell covers.
+    span: (usize, usize),
+    /// Columns that each cell of the row covers.
+    spans: Vec<usize>,
+    /// Rows that a cell above covers still, by column.
+    covered: BTreeMap<usize, usize>,
     heads: usize,
 }
 
 /// Rows of the tables, else of the lists, of a page.
-pub(crate) fn rows(text: &str) -> Vec<RawRow> {
+pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     let mut reader = Reader::default();
     let lists = find_ignoring_case(text, "<tr").is_none();
     pieces(text, |line, piece| reader.piece(line, piece, lists));
@@ -138,7 +148,7 @@ pub(crate) fn rows(text: &str) -> Vec<RawRow> {
         };
         return reader.table.into_iter().map(bare).collect();
     }
-    of_table(reader.table)
+    of_table(reader.table, is_kind)
 }
 
 impl Reader {
@@ -148,7 +158,11 @@ impl Reader {
             Piece::Close(name) => match name.as_str() {
                 "td" | "th" => self.end_cell(),
                 "li" | "p" | "div" | "h1" | "h2" | "h3" | "h4" if lists => self.end_row(),
-                "tr" | "table" => self.end_row(),
+                "tr" => self.end_row(),
+                "table" => {
+                    self.end_row();
+                    self.covered.clear();
+                }
                 "s" | "del" | "strike" => self.struck = self.struck.saturating_sub(1),
                 "a" => self.link = false,
                 _ => {}
@@ -198,7 +212,13 @@ impl Reader {
                     self.begin(line, false);
                 }
                 self.heads += usize::from(name == "th");
-                self.span = attribute(tag, "colspan").and_then(|n| n.parse().ok()).unwrap_or(1);
+                let covers = |name| {
+                    attribute(tag, name)
+                        .and_then(|n| n.parse().ok())
+                        .unwrap_or(1)
+                        .clamp(1, MAX_SPAN)
+                };
+                self.span = (covers("colspan"), covers("rowspan"));
                 self.struck += u32::from(tag.contains("line-through"));
                 self.cell = Some(String::new());
             }
@@ -218,6 +238,7 @@ impl Reader {
     fn begin(&mut self, line: usize, head: bool) {
         self.row = Some(Cells { line, head, ..Cells::default() });
         self.heads = 0;
+        self.spans.clear();
         self.struck_text = false;
         self.live_text = false;
         self.struck = 0;
@@ -226,10 +247,19 @@ impl Reader {
     fn end_cell(&mut self) {
         if let (Some(cell), Some(row)) = (self.cell.take(), &mut self.row) {
             let text = cell.split_whitespace().collect::<Vec<_>>().join(" ");
+            let before: usize = self.spans.iter().sum();
+            // A cell over several rows leaves its place in those below it empty.
+            let mut at = before;
+            while let Some(rows) = self.covered.get_mut(&at).filter(|rows| **rows > 0) {
+                *rows -= 1;
+                row.cells.push(String::new());
+                self.spans.push(1);
+                at += 1;
+            }
             row.cells.push(text);
-            // A cell over several columns leaves the others of its row empty.
-            if self.span > 1 && row.cells.len() > 1 {
-                row.cells.extend(std::iter::repeat_n(String::new(), (self.span - 1).min(50)));
+            self.spans.push(self.span.0);
+            if self.span.1 > 1 {
+                self.covered.insert(at, self.span.1 - 1);
             }
         }
     }
@@ -237,13 +267,21 @@ impl Reader {
     fn end_row(&mut self) {
         self.end_cell();
         if let Some(mut row) = self.row.take() {
+            // A cell over several columns leaves the others of its row empty.
+            if row.cells.len() > 1 {
+                for (at, span) in self.spans.iter().enumerate().rev().filter(|(_, span)| **span > 1)
+                {
+                    let empty = std::iter::repeat_n(String::new(), span - 1);
+                    row.cells.splice(at + 1..at + 1, empty);
+                }
+            }
             row.struck = self.struck_text && !self.live_text;
             let whole = row.struck;
             for cell in &mut row.cells {
                 *cell =
                     if whole { cell.replace(['\u{1}', '\u{2}'], "") } else { without_struck(cell) };
             }
-            row.head |= self.heads > 0 && self.heads == row.cells.len();
+            row.head |= self.heads > 0 && self.heads == self.spans.len();
             if row.cells.iter().any(|c| !c.trim().is_empty()) {
                 self.table.push(row);
             }

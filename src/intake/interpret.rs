@@ -27,6 +27,29 @@ pub(crate) struct Interpreter<'a> {
     pub(crate) owned_section: bool,
 }
 
+/// What stands between a row's label and its part.
+const LABEL_MARKS: &[&str] = &[":", " – ", " — ", " - ", " = ", " | "];
+
+/// The kind that a text names and nothing else: a heading.
+pub(super) fn heading(lexicon: &Lexicon, text: &str) -> Option<u16> {
+    let text = text.trim().trim_end_matches(':').trim();
+    // No heading is so long, and a cell may hold a page.
+    if text.len() > 80 {
+        return None;
+    }
+    let list = items(lexicon, text);
+    let kind = list.iter().find_map(|i| {
+        i.meanings.iter().find_map(|m| match m {
+            Meaning::Kind(kind) => Some(*kind),
+            _ => None,
+        })
+    })?;
+    let only = list.iter().all(|i| {
+        i.filler || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) && i.number.is_none()
+    });
+    (only && list.len() <= 4).then_some(kind)
+}
+
 impl Interpreter<'_> {
     /// The rows that a raw row comes to: one, or one for each part in it.
     ///
@@ -69,7 +92,10 @@ impl Interpreter<'_> {
             self.section = Some(kind);
             return Ok(ignored(None));
         }
-        if self.cancelled(raw) || self.is_total(raw) {
+        if !raw.kind.trim().is_empty() {
+            self.section = self.heading(&raw.kind).or(self.section);
+        }
+        if self.cancelled(raw) || self.is_total(raw) || self.asks_nothing(raw) {
             return Ok(ignored(None));
         }
         if let Some(part) = self.aliases.get(&raw.text).and_then(|id| self.place(id)) {
@@ -93,9 +119,12 @@ impl Interpreter<'_> {
             return Ok(rows);
         }
         let text = self.after_change(&raw.text);
+        let text = self.without_joint(&text);
         let mut out = Vec::new();
-        for segment in self.segments(raw, &text)? {
-            out.extend(self.segment(raw, &segment)?);
+        let segments = self.segments(raw, self.without_kinds(text))?;
+        let several = segments.len() > 1;
+        for segment in segments {
+            out.extend(self.segment(raw, &segment, several)?);
         }
         if out.is_empty() { Ok(ignored(None)) } else { Ok(out) }
     }
@@ -105,21 +134,35 @@ impl Interpreter<'_> {
         self.catalogue.parts.iter().position(|p| p.id == part.id)
     }
 
-    /// The kind that a text names and nothing else: a heading.
-    fn heading(&self, text: &str) -> Option<u16> {
-        let text = text.trim().trim_end_matches(':').trim();
-        let list = items(self.lexicon, text);
-        let kind = list.iter().find_map(|i| {
-            i.meanings.iter().find_map(|m| match m {
-                Meaning::Kind(kind) => Some(*kind),
-                _ => None,
-            })
-        })?;
-        let only = list.iter().all(|i| {
-            i.filler
-                || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) && i.number.is_none()
-        });
-        (only && list.len() <= 4).then_some(kind)
+    pub(super) fn heading(&self, text: &str) -> Option<u16> {
+        heading(self.lexicon, text)
+    }
+
+    /// A row's label, which names its kind, and what follows it: `PSU: Tarn 550`, `PSU – Tarn 550`.
+    pub(super) fn label<'t>(&self, text: &'t str) -> Option<(&'t str, &'t str)> {
+        LABEL_MARKS.iter().find_map(|mark| {
+            let (label, rest) = text.split_once(mark)?;
+            let labels = !rest.trim().is_empty() && self.heading(label).is_some();
+            labels.then_some((label, rest))
+        })
+    }
+
+    /// Whether a row says that it asks for nothing: "GPU: none", "no graphics card".
+    fn asks_nothing(&self, raw: &RawRow) -> bool {
+        let none = |text: &str| {
+            let first = text.split([',', ';', '(', '.']).next().unwrap_or("");
+            words().has("none", &plain(first))
+        };
+        if !raw.kind.trim().is_empty() && none(&raw.text) {
+            return self.heading(&raw.kind).is_some();
+        }
+        let Some((_, rest)) = self.label(&raw.text) else {
+            let mut ranges = word_ranges(&raw.text).into_iter();
+            let first = ranges.next().and_then(|r| raw.text.get(r)).unwrap_or("");
+            let behind = raw.text.split_once(first).map_or("", |(_, rest)| rest);
+            return words().has("without", &plain(first)) && self.heading(behind).is_some();
+        };
+        none(rest)
     }
 
     fn cancelled(&self, raw: &RawRow) -> bool {
@@ -134,7 +177,10 @@ impl Interpreter<'_> {
             && words().find("instead", &raw.text).is_empty()
             && !raw.text.contains("->")
             && !raw.text.contains('→');
-        phrases(&raw.note) || replaced && phrases(&raw.text)
+        // "Existing, do not order": it is the customer's.
+        let owned = |text: &str| !words().find("owned", text).is_empty();
+        phrases(&raw.note) && !owned(&raw.note)
+            || replaced && phrases(&raw.text) && !owned(&raw.text)
     }
 
     fn is_total(&self, raw: &RawRow) -> bool {
@@ -193,6 +239,15 @@ impl Interpreter<'_> {
         text.to_owned()
     }
 
+    /// "Plus 3 Lull 120 fans" goes on with the list.
+    fn without_joint<'t>(&self, text: &'t str) -> &'t str {
+        let bare = text.trim_start();
+        let Some((first, rest)) = bare.split_once(' ') else { return text };
+        let first = plain(first.trim_end_matches([',', ':']));
+        let joins = words().has("joining", &first) && !self.lexicon.names.contains_key(&first);
+        if joins { rest } else { text }
+    }
+
     fn has_something(&self, text: &str) -> bool {
         items(self.lexicon, text).iter().any(|i| {
             self.names_family(i) || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)))
@@ -204,73 +259,11 @@ impl Interpreter<'_> {
     fn stands_alone(&self, kind: u16, next: Option<&RawRow>) -> bool {
         let Some(next) = next else { return true };
         let other = self.heading(&next.text).or_else(|| {
-            let list = items(self.lexicon, &next.text);
-            match self.find(next, &list) {
-                Found::Sure(one) => self.lexicon.parts.get(one.part).map(|p| p.kind),
-                _ => facts::kind_of(self.catalogue, self.lexicon, &list, None),
-            }
+            let list = items(self.lexicon, &price::take(&next.text).rest);
+            let found = self.kind_found(&self.find(next, &list));
+            found.or_else(|| facts::kind_of(self.catalogue, self.lexicon, &list, None))
         });
-        other.is_some_and(|other| other != kind)
-    }
-
-    /// Two parts in one row are two segments.
-    fn segments(&self, raw: &RawRow, text: &str) -> Result<Vec<String>, Problem> {
-        let whole = self.strip(raw, text)?;
-        let list = items(self.lexicon, &whole.text);
-        if matches!(self.find(raw, &list), Found::Sure(_)) && list.iter().all(|i| !i.is_loose()) {
-            return Ok(vec![text.to_owned()]);
-        }
-        let Some((left, right)) = self.cut(raw, text) else { return Ok(vec![text.to_owned()]) };
-        let mut out = vec![left];
-        out.extend(self.segments(raw, &right)?);
-        Ok(out)
-    }
-
-    /// Where a row falls into two parts: both sides name something, and not the same.
-    fn cut(&self, raw: &RawRow, text: &str) -> Option<(String, String)> {
-        let mut places: Vec<(usize, usize, bool)> = Vec::new();
-        for mark in [" & ", " + ", "; ", " / ", ", ", " | "] {
-            for (at, _) in text.match_indices(mark) {
-                places.push((at, at + mark.len(), matches!(mark, " & " | " + ")));
-            }
-        }
-        for set in ["joining", "beside"] {
-            let found = words().find(set, text).into_iter();
-            places.extend(found.map(|range| (range.start, range.end, true)));
-        }
-        places.sort_unstable();
-        places.into_iter().find_map(|(end, start, strong)| {
-            let (left, right) = (text.get(..end)?, text.get(start..)?);
-            let (a, b) = (self.strip(raw, left).ok()?, self.strip(raw, right).ok()?);
-            let (left_items, right_items) =
-                (items(self.lexicon, &a.text), items(self.lexicon, &b.text));
-            let family = |list: &[Item]| list.iter().any(|i| self.names_family(i));
-            let kind = |list: &[Item]| {
-                list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))))
-            };
-            let (fa, fb) = (self.find(raw, &left_items), self.find(raw, &right_items));
-            let sure = |f: &Found| matches!(f, Found::Sure(_));
-            let of = |f: &Found| self.kind_found(f);
-            let between = text.get(end..start).unwrap_or("").trim();
-            // "A / B" of one kind is a choice; "A with B" is two parts only if both are sure.
-            let choice = between == "/" && of(&fa).is_some() && of(&fa) == of(&fb);
-            let with = words().has("beside", &plain(between))
-                && !(sure(&fa) && sure(&fb) && of(&fa) != of(&fb));
-            if choice || with {
-                return None;
-            }
-            let apart = match (family(&left_items), family(&right_items)) {
-                (true, true) => {
-                    strong
-                        && (sure(&fa) || sure(&fb) || fa != Found::Nothing && fb != Found::Nothing)
-                        || sure(&fa) && sure(&fb)
-                }
-                (true, false) => strong && kind(&right_items) && sure(&fa),
-                (false, true) => strong && kind(&left_items) && sure(&fb),
-                _ => false,
-            };
-            (apart && fa != fb).then(|| (left.to_owned(), right.to_owned()))
-        })
+        !next.below && other.is_some_and(|other| other != kind)
     }
 
     /// The kind of what was found.
@@ -283,7 +276,7 @@ impl Interpreter<'_> {
         first.and_then(|c| self.lexicon.parts.get(c.part)).map(|p| p.kind)
     }
 
-    fn segment(&self, raw: &RawRow, text: &str) -> Result<Vec<Row>, Problem> {
+    fn segment(&self, raw: &RawRow, text: &str, several: bool) -> Result<Vec<Row>, Problem> {
         let stripped = self.strip(raw, text)?;
         let cleaned = self.without_asides(&stripped.text);
         let mut list = items(self.lexicon, &cleaned);
@@ -297,22 +290,15 @@ impl Interpreter<'_> {
         {
             (list, found) = (with, better);
         }
-        if !raw.listed && !self.counts_as_row(raw, &cleaned, &list, &found, &stripped) {
+        // Of a row that names several, none is left out.
+        let counts = raw.listed && !self.is_note(raw, &found, &list)
+            || several && found != Found::Nothing
+            || !raw.listed && self.counts_as_row(raw, &cleaned, &list, &found, &stripped);
+        if !counts || raw.signed && !raw.listed && !matches!(found, Found::Sure(_)) {
             return Ok(vec![]);
         }
         let row = self.row(raw, text, stripped, found, &list);
         Ok(vec![row])
-    }
-
-    /// `2 x 16 GB` may be a pack after all, or `2x` a count.
-    fn joined_by_pack(&self, raw: &RawRow, text: &str) -> Option<(Vec<Item>, Found)> {
-        let spaced = text.replace(" x ", "x").replace(" × ", "x");
-        if spaced == text {
-            return None;
-        }
-        let list = items(self.lexicon, &spaced);
-        let found = self.find(raw, &list);
-        (found != Found::Nothing).then_some((list, found))
     }
 
     pub(super) fn find(&self, raw: &RawRow, list: &[Item]) -> Found {
@@ -320,44 +306,21 @@ impl Interpreter<'_> {
         look_up(self.lexicon, list, &maker)
     }
 
-    /// "A or B": both are candidates.
-    fn alternatives(&self, raw: &RawRow, text: &str) -> Option<Found> {
-        let mut places: Vec<(usize, usize)> =
-            words().find("alternative", text).into_iter().map(|r| (r.start, r.end)).collect();
-        places.extend(text.match_indices(" / ").map(|(at, m)| (at, at + m.len())));
-        for (end, start) in places {
-            let (left, right) = (text.get(..end)?, text.get(start..)?);
-            let first = items(self.lexicon, left);
-            let mut second = items(self.lexicon, right);
-            if !second.iter().any(|i| self.names_family(i)) {
-                // "Tarn 650 or 750 Gold": the family is said once.
-                let Some(family) = first.iter().find(|i| self.names_family(i)) else { continue };
-                if second.is_empty() {
-                    continue;
-                }
-                second.insert(0, family.clone());
-            }
-            let (a, b) = (self.find(raw, &first), self.find(raw, &second));
-            let list = |f: Found| match f {
-                Found::Sure(one) => vec![one],
-                Found::Unsure(many) => many,
-                Found::Nothing => vec![],
-            };
-            let (a, b) = (list(a), list(b));
-            if a.is_empty() || b.is_empty() {
-                continue;
-            }
-            let mut out: Vec<Candidate> = Vec::new();
-            for i in 0..a.len().max(b.len()) {
-                for one in [a.get(i), b.get(i)].into_iter().flatten() {
-                    if out.iter().all(|c| c.part != one.part) {
-                        out.push(one.clone());
-                    }
-                }
-            }
-            return Some(Found::Unsure(out));
-        }
-        None
+    /// Whether a row with a bullet is a remark on the row above it, or talk: a sentence that names
+    /// no part.
+    fn is_note(&self, raw: &RawRow, found: &Found, list: &[Item]) -> bool {
+        let says = list.iter().any(|i| {
+            i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) || !i.readings.is_empty()
+        });
+        *found == Found::Nothing && is_talk(&raw.text) && (raw.below || !says)
+    }
+
+    /// Without the kinds that head several parts: `Case / PSU: Netloft Hush / Tarn 850 Gold`.
+    fn without_kinds<'t>(&self, text: &'t str) -> &'t str {
+        let Some((label, rest)) = self.label(text) else { return text };
+        let kinds = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let several = items(self.lexicon, label).iter().filter(|i| kinds(i)).count() > 1;
+        if several && label.contains(['/', '+', '&']) { rest } else { text }
     }
 
     /// Whether a line that has no bullet and no cells is a row of the list.
@@ -370,10 +333,7 @@ impl Interpreter<'_> {
         stripped: &Stripped,
     ) -> bool {
         // "SSD: Lade 1000, if it is there": the label says that it is a row.
-        let labelled = raw
-            .text
-            .split_once(':')
-            .is_some_and(|(label, rest)| !rest.is_empty() && self.heading(label).is_some());
+        let labelled = self.label(&raw.text).is_some();
         let named = matches!(found, Found::Sure(_)) && word_ranges(text).len() <= 5
             || labelled && *found != Found::Nothing;
         if !named && is_talk(text)
@@ -460,10 +420,8 @@ impl Interpreter<'_> {
     /// What the row itself says, where no part is sure.
     fn describe(&self, row: &mut Row, raw: &RawRow, text: &str, list: &[Item], vague: bool) {
         // "PSU: Tovell 650" is called Tovell 650.
-        let labelled = text
-            .split_once(':')
-            .filter(|(label, rest)| !rest.trim().is_empty() && self.heading(label).is_some());
-        let text = labelled.map_or(text, |(_, rest)| rest);
+        let text = self.label(text).map_or(text, |(_, rest)| rest);
+        let text = self.without_leading_kind(row.kind.as_deref(), text);
         let kind = row.kind.as_deref().and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
         let Some(kind) = kind else {
             row.name = Some(part_name(raw, text));
@@ -474,6 +432,21 @@ impl Interpreter<'_> {
         } else {
             row.name = Some(part_name(raw, text));
             row.facts = facts::facts(self.catalogue, kind, list);
+        }
+    }
+
+    /// "PSU Ballast 650" is called Ballast 650; "SSD 2 TB" has no other name.
+    fn without_leading_kind<'t>(&self, kind: Option<&str>, text: &'t str) -> &'t str {
+        let text = text.trim_start_matches([' ', '|', ',']);
+        let list = items(self.lexicon, text);
+        let place = kind.and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
+        let [first, next, ..] = list.as_slice() else { return text };
+        let own = place.is_some_and(|k| first.meanings.contains(&Meaning::Kind(k)));
+        let named = next.is_loose() || next.names.iter().any(|(_, sure)| *sure == 1.0);
+        if own && named && first.names.is_empty() && first.range.start == 0 {
+            text.get(first.range.end..).unwrap_or(text)
+        } else {
+            text
         }
     }
 

@@ -30,6 +30,12 @@ pub(crate) struct Item {
     pub(crate) filler: bool,
     /// A separator stands between the item before and this one.
     pub(crate) apart: bool,
+    /// It was taken for a word that it is not as written.
+    pub(crate) fuzzy: bool,
+    /// A word of talk, which no part is called by.
+    pub(crate) prose: bool,
+    /// Said not to be so: the `wifi` of "no wifi".
+    pub(crate) negated: bool,
 }
 
 impl Item {
@@ -71,6 +77,7 @@ pub(crate) fn items(lexicon: &Lexicon, text: &str) -> Vec<Item> {
     }
     labelled(lexicon, &mut out);
     mark_apart(text, &mut out);
+    mark_negated(text, &mut out);
     out
 }
 
@@ -213,8 +220,10 @@ fn single(lexicon: &Lexicon, text: &str, token: &Token) -> Item {
     };
     // A word of talk is no misspelled name.
     if words().has("prose", &raw) && !token.cut {
+        item.prose = true;
         return item;
     }
+    item.fuzzy = !found.0.is_empty();
     for word in found.0 {
         item.names.extend(lexicon.names.get(&word).map(|id| (*id, found.1)));
         for meaning in lexicon.phrases.get(&word).into_iter().flatten() {
@@ -303,6 +312,32 @@ fn labelled(lexicon: &Lexicon, out: &mut [Item]) {
                 next.filler = true;
                 next.names.clear();
                 next.meanings.clear();
+            }
+        }
+        at += 1;
+    }
+}
+
+/// Of "no wifi needed" and "without a fan": the wifi, the fan.
+fn mark_negated(text: &str, out: &mut [Item]) {
+    let mut at = 0;
+    while at < out.len() {
+        let says = out.get(at).is_some_and(|i| {
+            words().has("without", &super::words::plain(text.get(i.range.clone()).unwrap_or("")))
+        });
+        // An article may stand between.
+        let next = (at + 1..out.len().min(at + 3)).find(|i| out.get(*i).is_some_and(|i| !i.filler));
+        if let Some(next) = next.filter(|_| says)
+            && let Some(item) = out.get_mut(next)
+            && !item.apart
+            && (!item.meanings.is_empty() || !item.names.is_empty())
+            && item.key.chars().all(char::is_alphabetic)
+        {
+            item.negated = true;
+            if let Some(no) = out.get_mut(at) {
+                no.filler = true;
+                no.names.clear();
+                no.meanings.clear();
             }
         }
         at += 1;

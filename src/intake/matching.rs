@@ -282,6 +282,17 @@ fn beside(items: &[Item], hit: &[bool], index: usize) -> bool {
 }
 
 fn stand(lexicon: &Lexicon, part: &PartWords, item: &Item) -> Stand {
+    if item.negated {
+        let own = |m: &Meaning| match m {
+            Meaning::Value { kind, field, value } => {
+                *kind == part.kind && part.values.iter().any(|(f, v)| f == field && v == value)
+            }
+            Meaning::Kind(_) | Meaning::Maker(_) => false,
+        };
+        let named = matches!(says(part, item), Some(Stand::Says(_, sure)) if sure >= AS_WRITTEN);
+        let has = named || item.meanings.iter().any(own);
+        return if has { Stand::Against } else { Stand::Nothing };
+    }
     if let Some(says) = says(part, item) {
         return says;
     }
@@ -290,7 +301,7 @@ fn stand(lexicon: &Lexicon, part: &PartWords, item: &Item) -> Stand {
     }
     // How long it is warranted, or how old it is, tells no two parts apart.
     let years = |r: &Reading| matches!(r.unit.as_str(), "years" | "days");
-    if item.filler || !item.readings.is_empty() && item.readings.iter().all(years) {
+    if item.filler || item.prose || !item.readings.is_empty() && item.readings.iter().all(years) {
         return Stand::Nothing;
     }
     let figure = item.number.is_some() || !item.readings.is_empty() || item.pack.is_some();

@@ -21,6 +21,7 @@ mod prefixes;
 mod price;
 mod prose;
 mod rows;
+mod segments;
 mod strip;
 mod tokens;
 mod told;
@@ -151,9 +152,10 @@ impl<'a> Intake<'a> {
             return Err(Problem::new("this is a build already, not a customer's list")
                 .help("`dryfit audit` and `dryfit try` read it as it is"));
         }
+        let is_kind = |cell: &str| interpret::heading(&self.lexicon, cell).is_some();
         let raw = match text {
-            Text::Plain(text) => rows::rows(text),
-            Text::Table(table) => rows::of_table(table.clone()),
+            Text::Plain(text) => rows::rows(text, &is_kind),
+            Text::Table(table) => rows::of_table(table.clone(), &is_kind),
         };
         if raw.len() > MAX_ROWS {
             let message =
@@ -172,9 +174,10 @@ impl<'a> Intake<'a> {
         };
         let mut out = Vec::new();
         for (row, next) in raw.iter().zip(raw.iter().skip(1).map(Some).chain([None])) {
-            out.extend(reader.rows(row, next)?);
+            let rows = reader.rows(row, next)?;
+            out.extend(rows.into_iter().map(|r| (row.quoted, r)));
         }
-        Ok(out)
+        Ok(without_history(out))
     }
 
     /// Parts that a text may name, the best first; one alone when there is no doubt.
@@ -193,6 +196,18 @@ impl<'a> Intake<'a> {
     pub fn list(&self, rows: &[Row], name: &str, on: jiff::civil::Date) -> String {
         list::written(self.catalogue, rows, name, on)
     }
+}
+
+/// Without the older list that a mail or post quotes, where the writer gives one of his own below
+/// or above it: the newer stands. A quoted list alone is the list.
+fn without_history(rows: Vec<(bool, Row)>) -> Vec<Row> {
+    let asked = |r: &Row| !matches!(r.state, State::Ignored | State::Unknown);
+    let count = |quoted: bool| rows.iter().filter(|(q, r)| *q == quoted && asked(r)).count();
+    let (own, older) = (count(false), count(true));
+    let replaced = older > 0 && own >= 2 && own * 2 >= older;
+    let ignored =
+        |row: Row| Row { state: State::Ignored, part: None, candidates: Vec::new(), ..row };
+    rows.into_iter().map(|(q, row)| if q && replaced { ignored(row) } else { row }).collect()
 }
 
 /// A figure in a text: its number, and what it may be in the units that fields declare.

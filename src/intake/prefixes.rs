@@ -67,8 +67,10 @@ fn is_time(word: &str) -> bool {
 
 fn is_name(text: &str) -> bool {
     let count = text.chars().count();
-    (1..=24).contains(&count)
-        && text.chars().all(|c| c.is_alphabetic() || matches!(c, ' ' | '.' | '_' | '\'' | '-'))
+    // People put pictures into their names; marks of a keyboard but these are no part of one.
+    let fits =
+        |c: char| c.is_alphabetic() || !c.is_ascii() || matches!(c, ' ' | '.' | '_' | '\'' | '-');
+    (1..=24).contains(&count) && text.chars().all(fits) && text.contains(char::is_alphabetic)
 }
 
 #[cfg(test)]

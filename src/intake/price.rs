@@ -62,10 +62,11 @@ pub(crate) fn take(text: &str) -> Priced {
         end = amount.range.start;
         let (lead, trail) = (last_words(before), first_words(after));
         let says = |set: &str| {
+            let trails = |t: &str| words().has(set, t.strip_prefix('/').unwrap_or(t));
             words().has(set, &lead.0)
                 || words().has(set, &lead.1)
-                || words().has(set, &trail.0)
-                || words().has(set, &trail.1)
+                || trails(&trail.0)
+                || trails(&trail.1)
         };
         let was = words().has("before", &lead.0) || words().has("before", &lead.1);
         let together = says("together") || before.trim_end().ends_with('=');
@@ -76,13 +77,15 @@ pub(crate) fn take(text: &str) -> Priced {
         let mut range = amount.range.clone();
         // The words that go with the amount go too.
         for (phrase, start) in [(&lead.1, lead.3), (&lead.0, lead.2)] {
-            let known = ["each", "together", "before"].iter().any(|s| words().has(s, phrase));
+            let sets = ["each", "together", "before", "at_price"];
+            let known = sets.iter().any(|s| words().has(s, phrase));
             if known && !phrase.is_empty() {
                 range.start = start;
                 break;
             }
         }
         for (phrase, length) in [(&trail.1, trail.3), (&trail.0, trail.2)] {
+            let phrase = phrase.strip_prefix('/').unwrap_or(phrase);
             let known = ["each", "together"].iter().any(|s| words().has(s, phrase));
             if known && !phrase.is_empty() {
                 range.end = amount.range.end + length;
@@ -197,12 +200,20 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
         // In "Qty: 1 € 549.00" the mark is that of the amount behind it.
         let ahead = |at: usize| !number.contains(['.', ',']) && decimals_ahead(text, at);
         let after = if before.is_some() { None } else { mark_after(text, end) };
+        let cents = after.as_ref().and_then(|(at, _)| cents_behind(text, *at));
         let after = after.filter(|(at, _)| !ahead(*at));
         let marked = before.is_some() || after.is_some();
-        if let Some((value, decimals)) = value_of(number) {
+        let (split, after) = match (cents, after) {
+            // `5€95` and `24 euro 90`.
+            (Some((digits, to)), Some((_, code))) if !number.contains(['.', ',']) => {
+                (Some(format!("{number}.{digits}")), Some((to, code)))
+            }
+            (_, after) => (None, after),
+        };
+        if let Some((value, decimals)) = value_of(split.as_deref().unwrap_or(number)) {
             let plain =
                 decimals == 2 && !text.get(end..).is_some_and(has_unit) && stands_last(text, end);
-            if marked || bare || plain || dash {
+            if marked || bare || plain || dash || leads_to_price(text, start) && closes(text, end) {
                 let from = before.as_ref().map_or(start, |(at, _)| *at);
                 let to = after.as_ref().map_or(end, |(at, _)| *at);
                 let currency = before.or(after).map(|(_, code)| code);
@@ -220,6 +231,19 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
     out
 }
 
+/// Whether what stands before a number says that it is a price: `@ 89`.
+fn leads_to_price(text: &str, start: usize) -> bool {
+    let (one, two, _, _) = last_words(text.get(..start).unwrap_or(""));
+    words().has("at_price", &one) || words().has("at_price", &two)
+}
+
+/// Whether no unit and no word of the part follows a number.
+fn closes(text: &str, end: usize) -> bool {
+    let after = text.get(end..).unwrap_or("");
+    !has_unit(after)
+        && (stands_last(text, end) || !after.trim_start().starts_with(char::is_alphanumeric))
+}
+
 fn is_mark_end(text: &str, at: usize) -> bool {
     text.get(..at).is_some_and(|t| {
         let word: String = t
@@ -232,6 +256,16 @@ fn is_mark_end(text: &str, at: usize) -> bool {
             .collect();
         words().currency(&word).is_some()
     })
+}
+
+/// Two digits at once behind a mark, and nothing of a number or word behind them; where they end.
+fn cents_behind(text: &str, at: usize) -> Option<(String, usize)> {
+    let after = text.get(at..)?;
+    let gap = usize::from(after.starts_with(' ') && text.get(..at)?.ends_with(char::is_alphabetic));
+    let digits = after.get(gap..gap + 2).filter(|d| d.chars().all(|c| c.is_ascii_digit()))?;
+    let next = after.get(gap + 2..)?.chars().next();
+    let ends = next.is_none_or(|c| !c.is_alphanumeric() && !matches!(c, '.' | '"'));
+    (ends && stands_last(text, at + gap + 2)).then(|| (digits.to_owned(), at + gap + 2))
 }
 
 /// `159,-` and `159.–`.

@@ -2,6 +2,7 @@
 
 use super::delimited::{struck, unmarked};
 use super::rows::RawRow;
+use super::words::{plain, words};
 
 /// Heads of an e-mail.
 const MAIL_HEADS: &[&str] = &[
@@ -41,15 +42,17 @@ struct Line<'a> {
 }
 
 /// Rows of a text: each line that is a row of its own, wrapped lines joined.
-pub(crate) fn rows(text: &str) -> Vec<RawRow> {
+pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     let mut out: Vec<RawRow> = Vec::new();
     // Where the text of the row that is open begins: what is indented as far goes on with it.
     let mut open: Option<usize> = None;
-    let mut signed = false;
+    let mut from = Origin::default();
+    // How far the last row with a bullet is indented.
+    let mut level: Option<usize> = None;
     for (number, whole) in text.split('\n').enumerate() {
         let line = read_line(whole.trim_end_matches('\r'));
         let number = number + 1;
-        signed |= whole.trim_end() == "--" || whole == "-- ";
+        from.line(whole, &line);
         if line.text.is_empty() || line.text.starts_with("```") || is_rule(line.text) {
             open = None;
             continue;
@@ -58,20 +61,27 @@ pub(crate) fn rows(text: &str) -> Vec<RawRow> {
             && open.is_some_and(|at| line.indent >= at && line.indent > 0)
             && !is_mail_head(line.text);
         if let (true, Some(row)) = (goes_on, out.last_mut()) {
-            row.text.push(' ');
+            // "2. Motherboard", and on the next line which one.
+            let labels = is_kind(&row.text) && !row.text.ends_with(':');
+            row.text.push_str(if labels { ": " } else { " " });
             row.text.push_str(line.text);
             continue;
         }
         let title = line.text.trim_start_matches('#');
         let head = title.len() < line.text.len() && title.starts_with(' ')
             || is_mail_head(line.text)
-            || signed;
+            || from.footer;
         open = (!head).then_some(if line.bullet { line.indent + 1 } else { line.indent + 2 });
+        let below = line.bullet && level.is_some_and(|at| line.indent > at + 1);
+        level = if below || !line.bullet { level } else { Some(line.indent) };
         let mut row = RawRow {
             line: number,
             text: line.text.to_owned(),
             listed: line.bullet && !line.quoted,
             head,
+            quoted: line.quoted || from.quoted,
+            signed: from.signed,
+            below,
             ..RawRow::default()
         };
         if let Some(inner) = struck(line.text) {
@@ -85,6 +95,42 @@ pub(crate) fn rows(text: &str) -> Vec<RawRow> {
         row.text = unmarked(&without_codes(&row.text));
     }
     out
+}
+
+/// Whose words a line is: the writer's, an older mail's or post's, or a signature.
+#[derive(Default)]
+struct Origin {
+    /// Below `-- `.
+    footer: bool,
+    /// Below the greeting at the end, until an older mail begins.
+    signed: bool,
+    /// Below `On Tue, … wrote:` or `-----Original Message-----`, or between a forum's marks.
+    quoted: bool,
+    /// Forum quotes that are open.
+    depth: usize,
+}
+
+impl Origin {
+    fn line(&mut self, whole: &str, line: &Line<'_>) {
+        let low = whole.trim().to_lowercase();
+        self.footer |= low == "--";
+        if low.starts_with("[quote") || low.starts_with("<blockquote") {
+            self.depth += 1;
+        }
+        let closes = ["[/quote]", "</blockquote>"].iter().any(|mark| low.contains(mark));
+        let ruled = low.starts_with("---") && low.ends_with("---");
+        let wrote = !words().find("wrote", &low).is_empty();
+        if !line.quoted && wrote && (ruled || low.ends_with(':') && low.contains('@')) {
+            (self.quoted, self.signed, self.footer) = (true, false, false);
+        }
+        self.quoted |= self.depth > 0;
+        if self.depth > 0 && closes {
+            self.depth -= 1;
+            self.quoted = self.depth > 0;
+        }
+        let bare = plain(low.trim_end_matches([',', '.', '!', ' ']));
+        self.signed |= !line.quoted && !line.bullet && words().has("closing", &bare);
+    }
 }
 
 fn read_line(whole: &str) -> Line<'_> {
@@ -130,6 +176,10 @@ fn strip_bullet(text: &str) -> (bool, &str) {
                     Some(after) => (rest, found) = (after, true),
                     None => break,
                 }
+            }
+            // `a) Lull 120`
+            Some(c) if c.is_ascii_lowercase() && !found && chars.as_str().starts_with(") ") => {
+                (rest, found) = (chars.as_str().get(1..).unwrap_or(""), true);
             }
             _ => break,
         }

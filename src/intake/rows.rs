@@ -28,25 +28,31 @@ pub struct RawRow {
     pub listed: bool,
     /// Whether it is a heading of a table or a section.
     pub head: bool,
+    /// Whether it is quoted from an older mail or post.
+    pub quoted: bool,
+    /// Whether it is below the greeting at a mail's end.
+    pub signed: bool,
+    /// Whether it is indented below another row of the list.
+    pub below: bool,
 }
 
-/// The rows of a text, whatever its form.
-pub(crate) fn rows(text: &str) -> Vec<RawRow> {
+/// The rows of a text, whatever its form. `is_kind` tells a cell that names a kind and no more.
+pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     if let Some(rows) = exported::rows(text) {
         return rows;
     }
     if html::is_html(text) {
-        let rows = html::rows(text);
+        let rows = html::rows(text, is_kind);
         if !rows.is_empty() {
             return rows;
         }
-        return prose::rows(&html::plain(text));
+        return prose::rows(&html::plain(text), is_kind);
     }
     let text = &*prefixes::without_prefixes(text);
     if let Some(mark) = delimited::mark_of(text) {
-        return delimited::rows(text, mark);
+        return delimited::rows(text, mark, is_kind);
     }
-    aligned::rows(text).unwrap_or_else(|| prose::rows(text))
+    aligned::rows(text, is_kind).unwrap_or_else(|| prose::rows(text, is_kind))
 }
 
 /// A row of a table: its line and its cells.
@@ -63,10 +69,12 @@ pub struct Cells {
 }
 
 /// Makes rows of tables: the first row that names columns says what they hold.
-pub(crate) fn of_table(table: Vec<Cells>) -> Vec<RawRow> {
+pub(crate) fn of_table(table: Vec<Cells>, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
+    let parted = kind_columns(&table, is_kind);
     let mut columns: Vec<Option<&'static str>> = Vec::new();
     let mut currency = String::new();
-    let mut out = Vec::new();
+    let mut out: Vec<RawRow> = Vec::new();
+    let mut filled_above = Vec::new();
     for row in table {
         let filled: Vec<&String> = row.cells.iter().filter(|c| !c.trim().is_empty()).collect();
         if filled.is_empty() {
@@ -78,7 +86,13 @@ pub(crate) fn of_table(table: Vec<Cells>) -> Vec<RawRow> {
         let is_head = known >= 2 && known * 2 >= filled.len() && heads.contains(&Some("part"))
             || row.head && known * 2 > filled.len();
         if is_head {
-            columns = sole_part(heads);
+            if columns.is_empty() {
+                // What stands above the head in few cells is a letter's head, not the list.
+                for (above, filled) in out.iter_mut().zip(&filled_above) {
+                    above.head |= *filled < 3;
+                }
+            }
+            columns = sole_part(parted.iter().fold(heads, reassigned));
             currency = head_currency(&row.cells, &columns);
             out.push(RawRow {
                 line: row.line,
@@ -87,12 +101,60 @@ pub(crate) fn of_table(table: Vec<Cells>) -> Vec<RawRow> {
                 ..RawRow::default()
             });
         } else if columns.is_empty() {
+            filled_above.push(filled.len());
             out.push(guessed(&row));
         } else {
             out.push(by_columns(&row, &columns, &currency));
         }
     }
     out
+}
+
+/// Columns whose head says that they hold the part and whose cells are kinds, and beside each the
+/// column of the text that says most.
+fn kind_columns(table: &[Cells], is_kind: &dyn Fn(&str) -> bool) -> Vec<(usize, usize)> {
+    let Some(head) = table.iter().position(|r| {
+        let heads: Vec<_> = r.cells.iter().filter_map(|c| words().column(c)).collect();
+        heads.len() >= 2 && heads.contains(&"part")
+    }) else {
+        return Vec::new();
+    };
+    let cells = |at: usize| {
+        let rows = table.iter().skip(head + 1);
+        rows.filter_map(move |r| r.cells.get(at)).map(|c| c.trim()).filter(|c| !c.is_empty())
+    };
+    let heads = table.get(head).map(|r| r.cells.as_slice()).unwrap_or_default();
+    let letters = |at: usize| -> usize {
+        cells(at).map(|c| c.chars().filter(|c| c.is_alphabetic()).count()).sum()
+    };
+    let mut out = Vec::new();
+    for (at, _) in heads.iter().enumerate().filter(|(_, c)| words().column(c) == Some("part")) {
+        let (filled, kinds) = (cells(at).count(), cells(at).filter(|c| is_kind(c)).count());
+        let free = |at: &usize| {
+            let column = heads.get(*at).and_then(|c| words().column(c));
+            column.is_none() || column == Some("part")
+        };
+        let other = (0..heads.len()).filter(|i| *i != at).filter(free).max_by_key(|i| letters(*i));
+        if let Some(other) = other.filter(|other| letters(*other) > 0)
+            && kinds >= 2
+            && kinds * 10 >= filled * 7
+        {
+            out.push((at, other));
+        }
+    }
+    out
+}
+
+fn reassigned(
+    mut heads: Vec<Option<&'static str>>,
+    pair: &(usize, usize),
+) -> Vec<Option<&'static str>> {
+    for (at, column) in [(pair.0, "kind"), (pair.1, "part")] {
+        if let Some(head) = heads.get_mut(at) {
+            *head = Some(column);
+        }
+    }
+    heads
 }
 
 /// Only one column holds the part; a second one that could is set aside unless it is a description.
@@ -145,6 +207,11 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
             slot.push(' ');
             slot.push_str(cell);
         }
+    }
+    let first = row.cells.iter().map(|c| c.trim()).find(|c| !c.is_empty()).unwrap_or("");
+    let summed = first.split([':', ' ']).next().unwrap_or("");
+    if raw.text.is_empty() && words().has("totals", &super::words::plain(summed)) {
+        return RawRow { line: row.line, listed: true, ..RawRow::default() };
     }
     // A sum alone at the foot of its column asks for nothing.
     if raw.text.is_empty() && raw.kind.is_empty() && raw.maker.is_empty() {

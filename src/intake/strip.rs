@@ -39,7 +39,7 @@ impl Interpreter<'_> {
             | self.says("owned", &raw.price);
         let vague = self.take_phrases("vague", &mut rest);
         let (own, rest) =
-            count::take(&rest, &|w| self.lexicon.names.contains_key(w)).map_err(bad)?;
+            count::take(&rest, &|w| self.lexicon.named_whole(w, &rest)).map_err(bad)?;
         let (own, rest) = match own {
             None => self.plural(&rest).map_or((None, rest), |(n, rest)| (Some(n), rest)),
             own => (own, rest),
@@ -116,7 +116,10 @@ impl Interpreter<'_> {
             let stop = behind.find([',', ';', '(', ')', '|']).unwrap_or(behind.len());
             let told = behind.get(..stop).unwrap_or("");
             let list = items(self.lexicon, told);
-            if !list.iter().any(|i| self.names_family(i) || !i.readings.is_empty()) {
+            // One word of a name may be any word; a name has more of them.
+            let named = list.iter().any(|i| self.names_family(i))
+                && list.iter().filter(|i| !i.names.is_empty()).count() > 1;
+            if !named && list.iter().all(|i| i.readings.is_empty()) {
                 out.replace_range(range.start..range.end + stop, "|");
                 break;
             }
@@ -155,7 +158,10 @@ impl Interpreter<'_> {
             .filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or(""))))
             .count();
         let guessed = |i: &Item| {
-            i.meanings.is_empty() && !i.names.is_empty() && i.names.iter().all(|(_, s)| *s < 0.9)
+            i.fuzzy
+                || i.meanings.is_empty()
+                    && !i.names.is_empty()
+                    && i.names.iter().all(|(_, s)| *s < 0.9)
         };
         let loose = list.iter().filter(|i| i.is_loose() || guessed(i)).count();
         let known = list.iter().filter(|i| !i.is_loose() && !i.filler && !guessed(i)).count();
@@ -204,7 +210,10 @@ pub(super) fn part_name(raw: &RawRow, text: &str) -> String {
             bare.replace_range(range, "|");
         }
     }
-    let name = tidy(&bare.replace('|', " ")).trim_matches(['"', '“', '”', '„']).trim().to_owned();
+    let name = tidy(&bare.replace('|', " ").replace("( )", "").replace("()", ""))
+        .trim_matches(['"', '“', '”', '„'])
+        .trim()
+        .to_owned();
     let maker = raw.maker.trim();
     if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) {
         name

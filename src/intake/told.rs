@@ -34,6 +34,10 @@ impl Interpreter<'_> {
                 .iter()
                 .any(|i| self.names_family(i) && i.names.iter().any(|(_, sure)| *sure == 1.0));
             let found = if exact { self.find(raw, &list) } else { Found::Nothing };
+            // One word of a name among others of a sentence asks for nothing.
+            let weak =
+                |f: &Found| matches!(f, Found::Unsure(all) if all.iter().all(|c| c.score < 0.6));
+            let found = if weak(&found) { Found::Nothing } else { found };
             let Some(kind) = self.kind_found(&found) else { continue };
             if !kinds.contains(&kind) {
                 kinds.push(kind);

@@ -40,6 +40,11 @@ const SETS: &[&str] = &[
     "against",
     "asking",
     "prose",
+    "none",
+    "without",
+    "closing",
+    "wrote",
+    "at_price",
 ];
 /// What a column of a table may hold.
 const COLUMNS: &[&str] =

@@ -76,6 +76,8 @@ fn is(truth: &Truth<'_>, row: &Row) -> bool {
         row.state == State::Unknown
             && row.kind.as_deref().unwrap_or("-") == kind(what)
             && facts(row) == inside(what)
+    } else if what.starts_with("loose:") {
+        row.state != State::Matched
     } else if what.starts_with("no:") {
         matches!(row.state, State::Unsure | State::Unknown)
     } else {
@@ -106,6 +108,7 @@ fn wrong(catalogue: &Catalogue, name: &str, truths: &[String]) -> Vec<String> {
             .or_else(|| rows.iter().position(on_line));
         match found.map(|at| rows.remove(at)) {
             Some(row) if is(&truth, &row) => {}
+            None if truth.what.starts_with("loose:") => {}
             row => out.push(format!("{name}: {text}\n  is read as {row:?}")),
         }
     }
@@ -126,5 +129,6 @@ fn lists_written_by_hand() {
     }
     let faults: Vec<String> =
         truths.iter().flat_map(|(name, rows)| wrong(&catalogue, name, rows)).collect();
-    assert!(faults.is_empty(), "{}", faults.join("\n"));
+    let rows: usize = truths.values().map(Vec::len).sum();
+    assert!(faults.is_empty(), "{} of {rows} rows:\n{}", faults.len(), faults.join("\n"));
 }

@@ -1,6 +1,7 @@
 //! Pages of makers and tables of wholesalers, read: the examples, and pages that a generator
 //! writes.
 
+mod by_hand;
 mod generate;
 mod labels;
 mod score;

@@ -84,7 +84,10 @@ fn records_are(truth: &Value, asked: &[Value], mine: &Value) -> bool {
             None => return false,
         }
     }
-    own.iter().all(|left| extra.iter().any(|e| e["kind"] == left["kind"]))
+    let more = |e: &Value, left: &Value| {
+        e.as_object().into_iter().flatten().all(|(key, value)| left.get(key) == Some(value))
+    };
+    own.iter().all(|left| extra.iter().any(|e| more(e, left)))
 }
 
 /// Scores the parts of one source.
