@@ -133,6 +133,9 @@ fn pack_ahead(next: &str, spaced: bool, several: bool) -> bool {
 fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
     let low = rest.to_lowercase();
     for word in [
+        "of the",
+        "of those",
+        "of these",
         "kits of",
         "kits",
         "sets of",
@@ -293,8 +296,9 @@ fn count_here(rest: &str, first: char) -> Option<(String, usize)> {
         let gap = after.len() - after.trim_start_matches(' ').len();
         let body = after.get(gap..)?.to_lowercase();
         for word in [
-            "x", "×", "pcs", "pcs.", "pieces", "piece", "units", "unit", "stk", "stk.", "stück",
-            "pièces", "pièce", "stuks", "stuk", "uds", "pezzi", "off", "times", "mal", "fois",
+            "sets", "set", "sätze", "satz", "kits", "jeux", "x", "×", "pcs", "pcs.", "pieces",
+            "piece", "units", "unit", "stk", "stk.", "stück", "pièces", "pièce", "stuks", "stuk",
+            "uds", "pezzi", "off", "times", "mal", "fois",
         ] {
             if let Some(behind) = body.strip_prefix(word) {
                 let ends = behind.chars().next().is_none_or(|c| {

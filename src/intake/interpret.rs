@@ -28,7 +28,7 @@ pub(crate) struct Interpreter<'a> {
 }
 
 /// What stands between a row's label and its part.
-const LABEL_MARKS: &[&str] = &[":", " – ", " — ", " - ", " = ", " | "];
+const LABEL_MARKS: &[&str] = &[":", " – ", " — ", " - ", " = ", " | ", "→", "->", "=>", "➜"];
 
 /// The kind that a text names and nothing else: a heading.
 pub(super) fn heading(lexicon: &Lexicon, text: &str) -> Option<u16> {
@@ -126,6 +126,7 @@ impl Interpreter<'_> {
         for segment in segments {
             out.extend(self.segment(raw, &segment, several)?);
         }
+        price_of_several(raw, &mut out);
         if out.is_empty() { Ok(ignored(None)) } else { Ok(out) }
     }
 
@@ -151,7 +152,12 @@ impl Interpreter<'_> {
     fn asks_nothing(&self, raw: &RawRow) -> bool {
         let none = |text: &str| {
             let first = text.split([',', ';', '(', '.']).next().unwrap_or("");
-            words().has("none", &plain(first))
+            let found = words().find("none", first).into_iter().next();
+            let end = found.filter(|r| first.get(..r.start).is_some_and(|b| b.trim().is_empty()));
+            let behind = end.and_then(|r| first.get(r.end..));
+            let says = |i: &Item| !i.is_loose() && !i.filler && !i.prose && !i.fuzzy;
+            words().has("none", first.trim())
+                || behind.is_some_and(|b| !items(self.lexicon, b).iter().any(says))
         };
         if !raw.kind.trim().is_empty() && none(&raw.text) {
             return self.heading(&raw.kind).is_some();
@@ -203,6 +209,11 @@ impl Interpreter<'_> {
 
     /// Of "A -> B", "B instead of A": B.
     fn after_change(&self, text: &str) -> String {
+        let text = self.label(text).map_or(text, |(label, rest)| match rest.get(..1) {
+            Some(">") => text,
+            _ if text.get(label.len()..).is_some_and(|t| t.starts_with(':')) => text,
+            _ => rest,
+        });
         for arrow in ["->", "=>", "→", "➔", "-->"] {
             if let Some((before, after)) = text.split_once(arrow)
                 && self.has_something(after)
@@ -294,7 +305,7 @@ impl Interpreter<'_> {
         let counts = raw.listed && !self.is_note(raw, &found, &list)
             || several && found != Found::Nothing
             || !raw.listed && self.counts_as_row(raw, &cleaned, &list, &found, &stripped);
-        if !counts || raw.signed && !raw.listed && !matches!(found, Found::Sure(_)) {
+        if !counts {
             return Ok(vec![]);
         }
         let row = self.row(raw, text, stripped, found, &list);
@@ -458,5 +469,20 @@ impl Interpreter<'_> {
             })
         });
         column.or(self.section)
+    }
+}
+
+/// One price behind several parts may be that of all of them: nobody's.
+fn price_of_several(raw: &RawRow, rows: &mut [Row]) {
+    let priced = rows.iter().filter(|r| r.price.is_some()).count();
+    if let [_, .., last] = rows
+        && priced == 1
+        && last.price.is_some()
+        && raw.price.trim().is_empty()
+    {
+        let each = words().find("each", &raw.text);
+        if each.is_empty() {
+            (last.price, last.currency) = (None, None);
+        }
     }
 }

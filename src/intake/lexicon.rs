@@ -288,7 +288,7 @@ impl Lexicon {
         self.names.contains_key(key) || self.phrases.contains_key(key)
     }
 
-    /// Whether a text holds the whole name of a part that has this word.
+    /// Whether a text holds the whole name, but for the maker's, of a part that has this word.
     pub(crate) fn named_whole(&self, word: &str, text: &str) -> bool {
         let Some(id) = self.names.get(word) else { return false };
         let said: Vec<u32> = tokens(text)
@@ -296,7 +296,7 @@ impl Lexicon {
             .filter_map(|t| self.names.get(&compact_code(&t.norm)).copied())
             .collect();
         let parts = self.list.get(*id as usize).map(|w| w.parts.as_slice()).unwrap_or_default();
-        let whole = |part: &PartWords| part.name.iter().all(|n| said.contains(&n.word));
+        let whole = |part: &PartWords| part.name.iter().all(|n| n.maker || said.contains(&n.word));
         parts.iter().filter_map(|at| self.parts.get(*at as usize)).any(whole)
     }
 

@@ -173,11 +173,11 @@ impl<'a> Intake<'a> {
             owned_section: false,
         };
         let mut out = Vec::new();
-        for (row, next) in raw.iter().zip(raw.iter().skip(1).map(Some).chain([None])) {
-            let rows = reader.rows(row, next)?;
-            out.extend(rows.into_iter().map(|r| (row.quoted, r)));
+        for (at, row) in raw.iter().enumerate() {
+            let rows = reader.rows(row, raw.get(at + 1))?;
+            out.extend(rows.into_iter().map(|r| (at, r)));
         }
-        Ok(without_history(out))
+        Ok(without_history(&raw, out))
     }
 
     /// Parts that a text may name, the best first; one alone when there is no doubt.
@@ -198,16 +198,27 @@ impl<'a> Intake<'a> {
     }
 }
 
-/// Without the older list that a mail or post quotes, where the writer gives one of his own below
-/// or above it: the newer stands. A quoted list alone is the list.
-fn without_history(rows: Vec<(bool, Row)>) -> Vec<Row> {
+/// Without the older list that a mail or post quotes, where the writer gives one of his own: the
+/// newer is meant, and a quoted list alone is the list. Without what is below the greeting at the
+/// end, but for a part that is sure.
+fn without_history(raw: &[RawRow], rows: Vec<(usize, Row)>) -> Vec<Row> {
     let asked = |r: &Row| !matches!(r.state, State::Ignored | State::Unknown);
-    let count = |quoted: bool| rows.iter().filter(|(q, r)| *q == quoted && asked(r)).count();
-    let (own, older) = (count(false), count(true));
-    let replaced = older > 0 && own >= 2 && own * 2 >= older;
+    let count = |which: &dyn Fn(&RawRow) -> bool| {
+        let of = |at: usize| raw.get(at).is_some_and(which);
+        rows.iter().filter(|(at, r)| asked(r) && of(*at)).count()
+    };
+    let (own, older) = (count(&|r| !r.quoted && !r.signed), count(&|r| r.quoted));
+    let replaced = own >= 2 && own * 2 >= older;
+    let closed = own > count(&|r| r.signed && !r.quoted);
+    let out = |at: usize, row: &Row| {
+        raw.get(at).is_some_and(|r| {
+            r.quoted && replaced
+                || r.signed && !r.quoted && !r.listed && closed && row.state != State::Matched
+        })
+    };
     let ignored =
         |row: Row| Row { state: State::Ignored, part: None, candidates: Vec::new(), ..row };
-    rows.into_iter().map(|(q, row)| if q && replaced { ignored(row) } else { row }).collect()
+    rows.into_iter().map(|(at, row)| if out(at, &row) { ignored(row) } else { row }).collect()
 }
 
 /// A figure in a text: its number, and what it may be in the units that fields declare.

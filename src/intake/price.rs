@@ -71,10 +71,16 @@ pub(crate) fn take(text: &str) -> Priced {
         let was = words().has("before", &lead.0) || words().has("before", &lead.1);
         let together = says("together") || before.trim_end().ends_with('=');
         let each = says("each");
+        let mut range = amount.range.clone();
+        // `2x 199,00`: the price of one, and the count once more.
+        let times = times_before(before);
+        if times.is_some_and(|at| repeats(text, at, before)) {
+            range.start = times.unwrap_or(range.start);
+        }
+        let each = each || times.is_some();
         if !was && !together {
             kept.push((amount.clone(), each));
         }
-        let mut range = amount.range.clone();
         // The words that go with the amount go too.
         for (phrase, start) in [(&lead.1, lead.3), (&lead.0, lead.2)] {
             let sets = ["each", "together", "before", "at_price"];
@@ -109,6 +115,22 @@ pub(crate) fn take(text: &str) -> Priced {
         },
         None => Priced { rest, two, ..Priced::default() },
     }
+}
+
+/// Where the count begins that stands at once before an amount: `2x 199,00`.
+fn times_before(before: &str) -> Option<usize> {
+    let trimmed = before.trim_end();
+    let number = trimmed.strip_suffix(['x', '×', '*'])?.trim_end();
+    let digits = number.trim_end_matches(|c: char| c.is_ascii_digit());
+    let count = number.len() - digits.len();
+    ((1..=2).contains(&count) && !digits.ends_with(char::is_alphanumeric)).then_some(digits.len())
+}
+
+/// Whether a row begins with the count that stands before its price too.
+fn repeats(text: &str, at: usize, before: &str) -> bool {
+    let digits = |t: &str| t.chars().take_while(char::is_ascii_digit).collect::<String>();
+    let first = text.split_once(':').map_or(text, |(_, rest)| rest).trim_start();
+    before.get(at..).is_some_and(|b| at > 0 && digits(b) == digits(first))
 }
 
 /// The last word and the last two words of a text, and where each begins.
@@ -261,7 +283,13 @@ fn is_mark_end(text: &str, at: usize) -> bool {
 /// Two digits at once behind a mark, and nothing of a number or word behind them; where they end.
 fn cents_behind(text: &str, at: usize) -> Option<(String, usize)> {
     let after = text.get(at..)?;
-    let gap = usize::from(after.starts_with(' ') && text.get(..at)?.ends_with(char::is_alphabetic));
+    // `24 euro 90`; `198 € 90` only where nothing else follows.
+    let spelled = text.get(..at)?.ends_with(char::is_alphabetic);
+    let alone = after
+        .trim_end_matches([' ', '|'])
+        .get(3..)
+        .is_none_or(|t| t.starts_with(')') || t.is_empty());
+    let gap = usize::from(after.starts_with(' ') && (spelled || alone));
     let digits = after.get(gap..gap + 2).filter(|d| d.chars().all(|c| c.is_ascii_digit()))?;
     let next = after.get(gap + 2..)?.chars().next();
     let ends = next.is_none_or(|c| !c.is_alphanumeric() && !matches!(c, '.' | '"'));

@@ -174,7 +174,15 @@ fn strip_bullet(text: &str) -> (bool, &str) {
                 let after = trimmed.get(digits..).unwrap_or("");
                 match after.strip_prefix(['.', ')']).filter(|a| a.starts_with(' ') && digits <= 3) {
                     Some(after) => (rest, found) = (after, true),
-                    None => break,
+                    // `1 ....: Lull 120`
+                    None => match after.split_once(": ") {
+                        Some((dots, after))
+                            if dots.len() > 2 && dots.chars().all(|c| matches!(c, '.' | ' ')) =>
+                        {
+                            (rest, found) = (after, true);
+                        }
+                        _ => break,
+                    },
                 }
             }
             // `a) Lull 120`

@@ -208,6 +208,13 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
             slot.push_str(cell);
         }
     }
+    if words().has("same", &super::words::plain(&raw.text)) {
+        // "Was" and "now": the part is the one before.
+        let part = columns.iter().position(|c| *c == Some("part")).unwrap_or(0);
+        let free = |at: &usize| columns.get(*at).copied().flatten().is_none();
+        let before = (0..part).rev().find(free).and_then(|at| row.cells.get(at));
+        raw.text = before.map_or(raw.text, |c| c.trim().to_owned());
+    }
     let first = row.cells.iter().map(|c| c.trim()).find(|c| !c.is_empty()).unwrap_or("");
     let summed = first.split([':', ' ']).next().unwrap_or("");
     if raw.text.is_empty() && words().has("totals", &super::words::plain(summed)) {

@@ -36,12 +36,14 @@ impl Interpreter<'_> {
         let mut rest = without_age(&priced.rest);
         let owned = self.take_phrases("owned", &mut rest)
             | self.says("owned", &raw.note)
-            | self.says("owned", &raw.price);
+            | self.says("owned", &raw.price)
+            | self.take_have(&mut rest)
+            | words().has("have", &plain(&raw.note));
         let vague = self.take_phrases("vague", &mut rest);
         let (own, rest) =
             count::take(&rest, &|w| self.lexicon.named_whole(w, &rest)).map_err(bad)?;
         let (own, rest) = match own {
-            None => self.plural(&rest).map_or((None, rest), |(n, rest)| (Some(n), rest)),
+            None => self.plural(raw, text, &rest).map_or((None, rest), |(n, rest)| (Some(n), rest)),
             own => (own, rest),
         };
         let count = match count::of_cell(&raw.count).map_err(bad)? {
@@ -65,16 +67,32 @@ impl Interpreter<'_> {
 
     /// `3 Lull 120 fans`: a bare number before a name counts where the kind behind it is in the
     /// plural; a number alone may as well number the rows.
-    fn plural(&self, text: &str) -> Option<(u32, String)> {
+    ///
+    /// Within a row a number before a family's name counts.
+    fn plural(&self, raw: &RawRow, whole: &str, text: &str) -> Option<(u32, String)> {
         let (number, rest) = text.trim_start().split_once(' ')?;
         let number = number.parse::<u32>().ok().filter(|n| (2..=MOST_IN_PLURAL).contains(n))?;
         let named = |word: &str| self.lexicon.names.contains_key(&word.to_lowercase());
+        let first = rest.split_whitespace().next().unwrap_or("");
+        let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
+        if family && named(first) && !raw.text.trim_start().starts_with(whole.trim_start()) {
+            return Some((number, rest.to_owned()));
+        }
         let last = rest.split_whitespace().last().filter(|word| word.ends_with(['s', 'S']))?;
         let kind = items(self.lexicon, last)
             .iter()
             .any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
-        (kind && rest.split_whitespace().next().is_some_and(named))
-            .then(|| (number, rest.to_owned()))
+        (kind && named(first)).then(|| (number, rest.to_owned()))
+    }
+
+    /// Takes "(have)" out of a text.
+    fn take_have(&self, text: &mut String) -> bool {
+        let found = text.match_indices('(').find_map(|(open, _)| {
+            let close = text.get(open..)?.find(')')? + open;
+            let inner = text.get(open + 1..close)?;
+            words().has("have", &plain(inner)).then_some(open..close + 1)
+        });
+        found.inspect(|range| text.replace_range(range.clone(), "|")).is_some()
     }
 
     fn says(&self, set: &str, text: &str) -> bool {

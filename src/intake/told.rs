@@ -54,7 +54,7 @@ impl Interpreter<'_> {
 /// The clauses of a sentence: between commas, and at the words that join parts.
 fn clauses(text: &str) -> Vec<&str> {
     let mut cuts: Vec<(usize, usize)> = Vec::new();
-    for mark in [", ", "; ", ". ", ": "] {
+    for mark in [", ", "; ", ". ", ": ", " + ", " & "] {
         cuts.extend(text.match_indices(mark).map(|(at, m)| (at, at + m.len())));
     }
     for set in ["joining", "beside"] {

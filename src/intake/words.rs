@@ -45,6 +45,8 @@ const SETS: &[&str] = &[
     "closing",
     "wrote",
     "at_price",
+    "same",
+    "have",
 ];
 /// What a column of a table may hold.
 const COLUMNS: &[&str] =
