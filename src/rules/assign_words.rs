@@ -1,6 +1,5 @@
 //! `assign(things, places)`: which thing gets which place, for scripts.
 
-use std::rc::Rc;
 use std::sync::Arc;
 
 use rhai::{Array, Dynamic, INT, Map, NativeCallContext};
@@ -32,22 +31,12 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
         "the same with things between, such as splitters: a setup [[place, amount], …] takes its \
          places once, and a way names the one it goes through: #{ takes, worth, needs: setup }",
     );
-    let host: Rc<Host> = reg.host.clone();
-    reg.engine.register_fn(
-        "assign",
-        move |ctx: NativeCallContext<'_>, things: Array, places: Array| -> Res<Array> {
-            host.assign(&ctx, &things, &places, &[])
-        },
-    );
-    let host: Rc<Host> = reg.host.clone();
-    reg.engine.register_fn(
-        "assign",
-        move |ctx: NativeCallContext<'_>,
-              things: Array,
-              places: Array,
-              setups: Array|
-              -> Res<Array> { host.assign(&ctx, &things, &places, &setups) },
-    );
+    reg.two("assign", |host, ctx, things: Array, places: Array| {
+        host.assign(ctx, &things, &places, &[])
+    });
+    reg.three("assign", |host, ctx, things: Array, places: Array, setups: Array| {
+        host.assign(ctx, &things, &places, &setups)
+    });
 }
 
 impl Host {

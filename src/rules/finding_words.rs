@@ -49,15 +49,10 @@ fn raising(reg: &mut Registrar<'_>) {
         ("advice", Level::Advice),
         ("step", Level::Advice),
     ] {
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |template: ImmutableString, values: Map| -> Res<FindingRef> {
-                host.raise(level, &template, &values)
-            },
-        );
-        let host = reg.host.clone();
-        reg.engine.register_fn(name, move |template: ImmutableString| -> Res<FindingRef> {
+        reg.two(name, move |host, _, template: ImmutableString, values: Map| {
+            host.raise(level, &template, &values)
+        });
+        reg.one(name, move |host, _, template: ImmutableString| {
             host.raise(level, &template, &Map::new())
         });
     }
@@ -68,38 +63,29 @@ fn pointing(reg: &mut Registrar<'_>) {
         "finding.at(line), finding.at(line, \"FIELD\")",
         "adds a pointer; seldom needed, since what was read is pointed at anyway",
     );
-    let host = reg.host.clone();
-    reg.engine.register_fn("at", move |finding: FindingRef, handle: Dynamic| -> Res<FindingRef> {
+    reg.two("at", |host, _, finding: FindingRef, handle: Dynamic| {
         let hole = host.hole(&handle)?;
         host.point(finding, hole)
     });
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "at",
-        move |finding: FindingRef, line: LineRef, field: ImmutableString| -> Res<FindingRef> {
-            let catalogue = host.build()?.catalogue.clone();
-            let Some(kind) = catalogue.kind(line.kind) else { return Ok(finding) };
-            match kind.field(&field) {
-                Some((at, _)) => {
-                    let id = host.expr(Expr::Field(line.kind, line.nth, at));
-                    host.point(finding, Hole::Expr(id))
-                }
-                None => no_such_word(
-                    &format!("a {} has no", kind.title),
-                    &field,
-                    &mut kind.fields.iter().map(|f| &*f.name),
-                ),
+    reg.three("at", move |host, _, finding: FindingRef, line: LineRef, field: ImmutableString| {
+        let catalogue = host.build()?.catalogue.clone();
+        let Some(kind) = catalogue.kind(line.kind) else { return Ok(finding) };
+        match kind.field(&field) {
+            Some((at, _)) => {
+                let id = host.expr(Expr::Field(line.kind, line.nth, at));
+                host.point(finding, Hole::Expr(id))
             }
-        },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "at",
-        move |finding: FindingRef, record: RecordRef, sub: ImmutableString| -> Res<FindingRef> {
-            let id = host.record_expr(record, &sub)?.0;
-            host.point(finding, Hole::Expr(id))
-        },
-    );
+            None => no_such_word(
+                &format!("a {} has no", kind.title),
+                &field,
+                &mut kind.fields.iter().map(|f| &*f.name),
+            ),
+        }
+    });
+    reg.three("at", |host, _, finding: FindingRef, record: RecordRef, sub: ImmutableString| {
+        let id = host.record_expr(record, &sub)?.0;
+        host.point(finding, Hole::Expr(id))
+    });
 }
 
 impl Host {
@@ -216,21 +202,12 @@ fn measures_and_settings(reg: &mut Registrar<'_>) {
         "the number of a measure, or () when it does not apply; \
      within its own file `measure(\"name\")` will do",
     );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "measure",
-        move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> {
-            measure(&host, &ctx, &name)
-        },
-    );
+    reg.one("measure", |host, ctx, name: ImmutableString| measure(host, ctx, &name));
     reg.word(
         "setting(\"file.name\")",
         "a setting of rules/settings.toml; within its own file `setting(\"name\")` will do",
     );
-    let host = reg.host.clone();
-    reg.engine.register_fn("setting", move |name: ImmutableString| -> Res<Dynamic> {
-        host.setting(&name)
-    });
+    reg.one("setting", |host, _, name: ImmutableString| host.setting(&name));
 }
 
 fn cells(reg: &mut Registrar<'_>) {
@@ -238,24 +215,18 @@ fn cells(reg: &mut Registrar<'_>) {
         "table(\"TABLE\", row, \"COLUMN\")",
         "a cell of a table; the row may be a tracked text; an empty cell is an error",
     );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
+    reg.three(
         "table",
-        move |ctx: NativeCallContext<'_>,
-              table: ImmutableString,
-              row: Dynamic,
-              column: ImmutableString|
-              -> Res<Dynamic> { host.cell(&ctx, &table, &row, &column, false) },
+        |host, ctx, table: ImmutableString, row: Dynamic, column: ImmutableString| {
+            host.cell(ctx, &table, &row, &column, false)
+        },
     );
     reg.word("table_opt(\"TABLE\", row, \"COLUMN\")", "the same, or () when the cell is empty");
-    let host = reg.host.clone();
-    reg.engine.register_fn(
+    reg.three(
         "table_opt",
-        move |ctx: NativeCallContext<'_>,
-              table: ImmutableString,
-              row: Dynamic,
-              column: ImmutableString|
-              -> Res<Dynamic> { host.cell(&ctx, &table, &row, &column, true) },
+        |host, ctx, table: ImmutableString, row: Dynamic, column: ImmutableString| {
+            host.cell(ctx, &table, &row, &column, true)
+        },
     );
 }
 
@@ -274,13 +245,7 @@ fn derived_figures(reg: &mut Registrar<'_>) {
             ),
         );
     }
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "derived",
-        move |ctx: NativeCallContext<'_>, name: ImmutableString| -> Res<Dynamic> {
-            host.derived(&ctx, &name)
-        },
-    );
+    reg.one("derived", |host, ctx, name: ImmutableString| host.derived(ctx, &name));
 }
 
 impl Host {

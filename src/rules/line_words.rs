@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use rhai::{Array, Dynamic, INT, ImmutableString, NativeCallContext};
+use rhai::{Dynamic, INT, ImmutableString, NativeCallContext};
 
 use crate::audit::ask::Ask;
 use crate::audit::expr::{Expr, LineWord};
@@ -12,7 +12,7 @@ use crate::catalogue::kinds::FieldType;
 use crate::rules::host::{Res, say};
 use crate::rules::line_names::{LINE_VALUES, LineProperty, OfBuild, build_names, line_names};
 use crate::rules::tracked::{BuildRef, LineRef, Num, RecordRef};
-use crate::rules::word_table::Registrar;
+use crate::rules::word_table::{AS_TEXT, Registrar};
 
 /// Puts the words for lines, records and the build into an engine.
 pub(crate) fn register(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
@@ -52,32 +52,20 @@ fn lines(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
             },
         );
     }
-    let host = reg.host.clone();
-    reg.engine.register_indexer_get(
-        move |ctx: NativeCallContext<'_>,
-              line: &mut LineRef,
-              name: ImmutableString|
-              -> Res<Dynamic> { host.line_field(&ctx, *line, &name, false) },
-    );
+    reg.index(|host, ctx, line: &mut LineRef, name: ImmutableString| {
+        host.line_field(ctx, *line, &name, false)
+    });
     reg.word(
         "line.opt(\"FIELD\")",
         "the field, or () when the part leaves it out: `line.opt(\"length_mm\") ?? 160`",
     );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "opt",
-        move |ctx: NativeCallContext<'_>, line: LineRef, name: ImmutableString| -> Res<Dynamic> {
-            host.line_field(&ctx, line, &name, true)
-        },
-    );
+    reg.two("opt", |host, ctx, line: LineRef, name: ImmutableString| {
+        host.line_field(ctx, line, &name, true)
+    });
     reg.word("line.has(\"FIELD\")", "whether the part gives the field");
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "has",
-        move |ctx: NativeCallContext<'_>, line: LineRef, name: ImmutableString| -> Res<bool> {
-            Ok(!host.line_field(&ctx, line, &name, true)?.is_unit())
-        },
-    );
+    reg.two("has", |host, ctx, line: LineRef, name: ImmutableString| {
+        Ok(!host.line_field(ctx, line, &name, true)?.is_unit())
+    });
 }
 
 fn records(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
@@ -102,28 +90,15 @@ fn records(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
             },
         );
     }
-    let host = reg.host.clone();
-    reg.engine.register_indexer_get(
-        move |ctx: NativeCallContext<'_>,
-              record: &mut RecordRef,
-              name: ImmutableString|
-              -> Res<Dynamic> { host.record_field(&ctx, *record, &name, false) },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "opt",
-        move |ctx: NativeCallContext<'_>,
-              record: RecordRef,
-              name: ImmutableString|
-              -> Res<Dynamic> { host.record_field(&ctx, record, &name, true) },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "has",
-        move |ctx: NativeCallContext<'_>, record: RecordRef, name: ImmutableString| -> Res<bool> {
-            Ok(!host.record_field(&ctx, record, &name, true)?.is_unit())
-        },
-    );
+    reg.index(|host, ctx, record: &mut RecordRef, name: ImmutableString| {
+        host.record_field(ctx, *record, &name, false)
+    });
+    reg.two("opt", |host, ctx, record: RecordRef, name: ImmutableString| {
+        host.record_field(ctx, record, &name, true)
+    });
+    reg.two("has", |host, ctx, record: RecordRef, name: ImmutableString| {
+        Ok(!host.record_field(ctx, record, &name, true)?.is_unit())
+    });
 }
 
 fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
@@ -150,27 +125,15 @@ fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
             },
         );
     }
-    let host = reg.host.clone();
-    reg.engine.register_indexer_get(
-        move |ctx: NativeCallContext<'_>,
-              _: &mut BuildRef,
-              name: ImmutableString|
-              -> Res<Dynamic> { host.build_field(&ctx, &name, false) },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "opt",
-        move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Dynamic> {
-            host.build_field(&ctx, &name, true)
-        },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "has",
-        move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<bool> {
-            Ok(!host.build_field(&ctx, &name, true)?.is_unit())
-        },
-    );
+    reg.index(|host, ctx, _: &mut BuildRef, name: ImmutableString| {
+        host.build_field(ctx, &name, false)
+    });
+    reg.two("opt", |host, ctx, _: BuildRef, name: ImmutableString| {
+        host.build_field(ctx, &name, true)
+    });
+    reg.two("has", |host, ctx, _: BuildRef, name: ImmutableString| {
+        Ok(!host.build_field(ctx, &name, true)?.is_unit())
+    });
 }
 
 fn lines_of_the_build(reg: &mut Registrar<'_>) {
@@ -179,27 +142,16 @@ fn lines_of_the_build(reg: &mut Registrar<'_>) {
         "every line of a kind, those in other parts' boxes last; \
      build.lines is every line of every kind",
     );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "all",
-        move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Array> {
-            host.lines_of(&ctx, host.named_kind(&name)?)
-        },
-    );
+    reg.two("all", |host, ctx, _: BuildRef, name: ImmutableString| {
+        host.lines_of(ctx, host.named_kind(&name)?)
+    });
     reg.word("build.count(\"KIND\")", "pieces of a kind: the sum of its lines' counts");
-    let host = reg.host.clone();
-    reg.engine.register_fn("count", move |_: BuildRef, name: ImmutableString| -> Res<Num> {
+    reg.two("count", |host, _, _: BuildRef, name: ImmutableString| {
         let id = host.expr(Expr::Pieces(host.named_kind(&name)?));
         Ok(Num { id, value: host.number(id)? })
     });
     reg.word("build.sum(\"FIELD\")", "count × field over every line whose kind has the field");
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "sum",
-        move |ctx: NativeCallContext<'_>, _: BuildRef, name: ImmutableString| -> Res<Num> {
-            host.sum(&ctx, &name)
-        },
-    );
+    reg.two("sum", |host, ctx, _: BuildRef, name: ImmutableString| host.sum(ctx, &name));
 }
 
 fn handles(reg: &mut Registrar<'_>) {
@@ -211,25 +163,14 @@ fn handles(reg: &mut Registrar<'_>) {
     reg.engine.register_fn("!=", |a: LineRef, b: LineRef| a != b);
     reg.engine.register_fn("==", |a: RecordRef, b: RecordRef| a == b);
     reg.engine.register_fn("!=", |a: RecordRef, b: RecordRef| a != b);
-    for name in ["to_string", "to_debug"] {
-        // A script that builds a text out of a name has read the name.
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, line: &mut LineRef| -> Res<ImmutableString> {
-                host.ask(
-                    &ctx,
-                    Ask::Value(host.expr(Expr::Line(line.kind, line.nth, LineWord::PartId))),
-                )?;
-                Ok(host.line_name(*line).into())
-            },
-        );
-        reg.engine.register_fn(name, |record: &mut RecordRef| -> Res<ImmutableString> {
-            Ok(format!("entry {}", record.index + 1).into())
-        });
-        reg.engine.register_fn(name, |_: &mut BuildRef| -> Res<ImmutableString> {
-            Ok("the build".into())
-        });
-    }
+    // A script that builds a text out of a name has read the name.
+    reg.text(AS_TEXT, |host, ctx, line: &mut LineRef| {
+        host.ask(ctx, Ask::Value(host.expr(Expr::Line(line.kind, line.nth, LineWord::PartId))))?;
+        Ok(host.line_name(*line).into())
+    });
+    reg.text(AS_TEXT, |_, _, record: &mut RecordRef| {
+        Ok(format!("entry {}", record.index + 1).into())
+    });
+    reg.text(AS_TEXT, |_, _, _: &mut BuildRef| Ok("the build".into()));
     reg.engine.register_fn("len", |_: LineRef| -> Res<INT> { say("a line has no length") });
 }

@@ -12,7 +12,7 @@ use crate::audit::{place, wording};
 use crate::rules::comparisons::{self, COMPARISONS};
 use crate::rules::host::{Host, Res, say, say_help};
 use crate::rules::tracked::{Num, Text, type_words};
-use crate::rules::word_table::Registrar;
+use crate::rules::word_table::{AS_TEXT, Registrar};
 
 /// What a script may write where a number is wanted.
 trait Numeric: Copy + 'static {
@@ -186,9 +186,8 @@ fn unary(reg: &mut Registrar<'_>) {
         ("round", UnOp::Round),
         ("sqrt", UnOp::Sqrt),
     ] {
-        let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, a: Num| -> Res<Num> {
-            host.made(&ctx, Expr::Un(op, a.id), op == UnOp::Sqrt)
+        reg.one(name, move |host, ctx, a: Num| {
+            host.made(ctx, Expr::Un(op, a.id), op == UnOp::Sqrt)
         });
     }
     reg.engine.register_fn("+", |a: Num| a);
@@ -199,9 +198,8 @@ fn by_value(reg: &mut Registrar<'_>) {
         "x.to_int(), x.to_float()",
         "the plain number, read by its value: for ranges and indexes",
     );
-    let host = reg.host.clone();
-    reg.engine.register_fn("to_int", move |ctx: NativeCallContext<'_>, a: Num| -> Res<INT> {
-        host.ask(&ctx, Ask::Value(a.id))?;
+    reg.one("to_int", |host, ctx, a: Num| {
+        host.ask(ctx, Ask::Value(a.id))?;
         if a.value.abs() <= WHOLE_MAX {
             return Ok(a.value as INT);
         }
@@ -210,21 +208,14 @@ fn by_value(reg: &mut Registrar<'_>) {
             "use the number as it is, or to_float() for a plain one",
         )
     });
-    let host = reg.host.clone();
-    reg.engine.register_fn("to_float", move |ctx: NativeCallContext<'_>, a: Num| -> Res<FLOAT> {
-        host.ask(&ctx, Ask::Value(a.id))?;
+    reg.one("to_float", |host, ctx, a: Num| {
+        host.ask(ctx, Ask::Value(a.id))?;
         Ok(a.value)
     });
-    for name in ["to_string", "to_debug"] {
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, a: &mut Num| -> Res<ImmutableString> {
-                host.ask(&ctx, Ask::Value(a.id))?;
-                Ok(crate::audit::wording::figure(a.value, "", "").into())
-            },
-        );
-    }
+    reg.text(AS_TEXT, |host, ctx, a: &mut Num| {
+        host.ask(ctx, Ask::Value(a.id))?;
+        Ok(crate::audit::wording::figure(a.value, "", "").into())
+    });
 }
 
 fn functions(reg: &mut Registrar<'_>) {

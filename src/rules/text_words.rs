@@ -9,7 +9,7 @@ use crate::audit::expr::{Expr, ExprId};
 use crate::catalogue::value::Val;
 use crate::rules::host::{Host, Res, say, say_help};
 use crate::rules::tracked::{Counts, List, Num, Text, type_words};
-use crate::rules::word_table::Registrar;
+use crate::rules::word_table::{AS_TEXT, Call, Registrar};
 
 impl Host {
     /// The expression of a text, tracked or the script's own.
@@ -66,49 +66,25 @@ fn functions(reg: &mut Registrar<'_>) {
 fn texts(reg: &mut Registrar<'_>) {
     reg.word("text == \"word\"", "whether two texts are the same; `!=` whether they differ");
     for (name, same) in [("==", true), ("!=", false)] {
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, a: Text, b: Text| -> Res<bool> {
-                Ok(host.same(&ctx, a.id, b.id)? == same)
-            },
-        );
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> {
-                Ok(host.same(&ctx, a.id, host.word(&b))? == same)
-            },
-        );
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, a: ImmutableString, b: Text| -> Res<bool> {
-                Ok(host.same(&ctx, host.word(&a), b.id)? == same)
-            },
-        );
+        reg.two(name, move |host, ctx, a: Text, b: Text| Ok(host.same(ctx, a.id, b.id)? == same));
+        reg.two(name, move |host, ctx, a: Text, b: ImmutableString| {
+            Ok(host.same(ctx, a.id, host.word(&b))? == same)
+        });
+        reg.two(name, move |host, ctx, a: ImmutableString, b: Text| {
+            Ok(host.same(ctx, host.word(&a), b.id)? == same)
+        });
     }
     reg.word("text.plain()", "the plain text, read by its value: for building other texts");
-    for name in ["to_string", "to_debug", "plain"] {
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, a: &mut Text| -> Res<ImmutableString> {
-                host.ask(&ctx, Ask::Value(a.id))?;
-                Ok((&*a.value).into())
-            },
-        );
-    }
+    reg.text(&["to_string", "to_debug", "plain"], |host, ctx, a: &mut Text| {
+        host.ask(ctx, Ask::Value(a.id))?;
+        Ok((&*a.value).into())
+    });
     for name in ["starts_with", "ends_with"] {
-        let host = reg.host.clone();
         let start = name == "starts_with";
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, a: Text, b: ImmutableString| -> Res<bool> {
-                host.ask(&ctx, Ask::Value(a.id))?;
-                Ok(if start { a.value.starts_with(&*b) } else { a.value.ends_with(&*b) })
-            },
-        );
+        reg.two(name, move |host, ctx, a: Text, b: ImmutableString| {
+            host.ask(ctx, Ask::Value(a.id))?;
+            Ok(if start { a.value.starts_with(&*b) } else { a.value.ends_with(&*b) })
+        });
     }
     reg.word("text.starts_with(\"…\"), text.ends_with(\"…\")", "how a text begins or ends");
     reg.engine.register_fn("contains", |_: Text, _: ImmutableString| -> Res<bool> {
@@ -128,56 +104,28 @@ fn lists(reg: &mut Registrar<'_>) {
         "whether a list holds a word; also list.contains(word), and for an \
      array of the script's own",
     );
+    reg.two("contains", |host, ctx, list: List, word: Text| {
+        host.is(ctx, Ask::Contains(list.id, word.id))
+    });
+    reg.two("contains", |host, ctx, list: List, word: ImmutableString| {
+        host.is(ctx, Ask::Contains(list.id, host.word(&word)))
+    });
     let host = reg.host.clone();
     reg.engine.register_fn(
         "contains",
-        move |ctx: NativeCallContext<'_>, list: List, word: Text| -> Res<bool> {
-            host.is(&ctx, Ask::Contains(list.id, word.id))
-        },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "contains",
-        move |ctx: NativeCallContext<'_>, list: List, word: ImmutableString| -> Res<bool> {
-            host.is(&ctx, Ask::Contains(list.id, host.word(&word)))
-        },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "contains",
-        move |ctx: NativeCallContext<'_>, list: &mut Array, item: Dynamic| -> Res<bool> {
+        move |ctx: Call<'_>, list: &mut Array, item: Dynamic| -> Res<bool> {
             host.among(&ctx, list, &item)
         },
     );
     reg.word("list.len()", "how many words; `list.is_empty()` whether there is none");
-    let host = reg.host.clone();
-    reg.engine.register_fn("len", move |ctx: NativeCallContext<'_>, list: List| -> Res<INT> {
-        Ok(INT::from(host.count(&ctx, Ask::Len(list.id))?))
-    });
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "is_empty",
-        move |ctx: NativeCallContext<'_>, list: List| -> Res<bool> {
-            Ok(host.count(&ctx, Ask::Len(list.id))? == 0)
-        },
-    );
+    reg.one("len", |host, ctx, list: List| Ok(INT::from(host.count(ctx, Ask::Len(list.id))?)));
+    reg.one("is_empty", |host, ctx, list: List| Ok(host.count(ctx, Ask::Len(list.id))? == 0));
     reg.word("list.words()", "an array of plain words, read as a whole: `for w in list.words()`");
     for name in ["words", "keys"] {
-        let host = reg.host.clone();
-        reg.engine.register_fn(name, move |ctx: NativeCallContext<'_>, list: List| -> Res<Array> {
-            host.plain_words(&ctx, list.id)
-        });
+        reg.one(name, |host, ctx, list: List| host.plain_words(ctx, list.id));
     }
     reg.engine.register_iterator::<List>();
-    for name in ["to_string", "to_debug"] {
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, list: &mut List| -> Res<ImmutableString> {
-                Ok(host.whole(&ctx, list.id)?.show().into())
-            },
-        );
-    }
+    reg.text(AS_TEXT, |host, ctx, list: &mut List| Ok(host.whole(ctx, list.id)?.show().into()));
 }
 
 impl IntoIterator for List {
@@ -234,45 +182,21 @@ impl Host {
 
 fn counts(reg: &mut Registrar<'_>) {
     reg.word("counts[\"word\"]", "how many of a word; 0 when it is not there");
-    let host = reg.host.clone();
-    reg.engine.register_indexer_get(move |counts: &mut Counts, key: ImmutableString| -> Res<Num> {
+    reg.index(|host, _, counts: &mut Counts, key: ImmutableString| {
         host.count_of(counts.id, host.word(&key))
     });
-    let host = reg.host.clone();
-    reg.engine.register_indexer_get(move |counts: &mut Counts, key: Text| -> Res<Num> {
-        host.count_of(counts.id, key.id)
-    });
+    reg.index(|host, _, counts: &mut Counts, key: Text| host.count_of(counts.id, key.id));
     reg.word("counts.keys()", "its words, read as a whole");
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "keys",
-        move |ctx: NativeCallContext<'_>, counts: Counts| -> Res<Array> {
-            host.plain_words(&ctx, counts.id)
-        },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "contains",
-        move |ctx: NativeCallContext<'_>, counts: Counts, key: ImmutableString| -> Res<bool> {
-            host.is(&ctx, Ask::Contains(counts.id, host.word(&key)))
-        },
-    );
-    let host = reg.host.clone();
-    reg.engine.register_fn(
-        "contains",
-        move |ctx: NativeCallContext<'_>, counts: Counts, key: Text| -> Res<bool> {
-            host.is(&ctx, Ask::Contains(counts.id, key.id))
-        },
-    );
-    for name in ["to_string", "to_debug"] {
-        let host = reg.host.clone();
-        reg.engine.register_fn(
-            name,
-            move |ctx: NativeCallContext<'_>, counts: &mut Counts| -> Res<ImmutableString> {
-                Ok(host.whole(&ctx, counts.id)?.show().into())
-            },
-        );
-    }
+    reg.one("keys", |host, ctx, counts: Counts| host.plain_words(ctx, counts.id));
+    reg.two("contains", |host, ctx, counts: Counts, key: ImmutableString| {
+        host.is(ctx, Ask::Contains(counts.id, host.word(&key)))
+    });
+    reg.two("contains", |host, ctx, counts: Counts, key: Text| {
+        host.is(ctx, Ask::Contains(counts.id, key.id))
+    });
+    reg.text(AS_TEXT, |host, ctx, counts: &mut Counts| {
+        Ok(host.whole(ctx, counts.id)?.show().into())
+    });
 }
 
 impl Host {

@@ -2,9 +2,12 @@
 
 use std::rc::Rc;
 
-use rhai::Engine;
+use rhai::{Engine, ImmutableString, NativeCallContext};
 
-use crate::rules::host::Host;
+use crate::rules::host::{Host, Res};
+
+/// A call as a script makes it: where, and in which engine.
+pub type Call<'c> = NativeCallContext<'c>;
 
 /// A word that scripts may use.
 #[derive(Debug, Clone)]
@@ -16,6 +19,9 @@ pub struct Word {
     /// Under which heading it stands.
     pub subject: &'static str,
 }
+
+/// Names under which scripts and messages ask for the text of a value.
+pub const AS_TEXT: &[&str] = &["to_string", "to_debug"];
 
 /// Puts words into an engine and remembers what they mean.
 pub struct Registrar<'e> {
@@ -37,5 +43,61 @@ impl Registrar<'_> {
             meaning: meaning.to_owned(),
             subject: self.subject,
         });
+    }
+
+    /// Puts in a function of one value.
+    pub fn one<A: Clone + 'static, R: Clone + 'static>(
+        &mut self,
+        name: &str,
+        run: impl Fn(&Rc<Host>, &Call<'_>, A) -> Res<R> + 'static,
+    ) {
+        let host = self.host.clone();
+        self.engine.register_fn(name, move |ctx: Call<'_>, a: A| -> Res<R> { run(&host, &ctx, a) });
+    }
+
+    /// Puts in the text of a value, under several names.
+    pub fn text<A: Clone + 'static>(
+        &mut self,
+        names: &[&str],
+        run: impl Fn(&Rc<Host>, &Call<'_>, &mut A) -> Res<ImmutableString> + Copy + 'static,
+    ) {
+        for name in names {
+            let host = self.host.clone();
+            let call =
+                move |ctx: Call<'_>, a: &mut A| -> Res<ImmutableString> { run(&host, &ctx, a) };
+            self.engine.register_fn(*name, call);
+        }
+    }
+
+    /// Puts in a function of two values.
+    pub fn two<A: Clone + 'static, B: Clone + 'static, R: Clone + 'static>(
+        &mut self,
+        name: &str,
+        run: impl Fn(&Rc<Host>, &Call<'_>, A, B) -> Res<R> + 'static,
+    ) {
+        let host = self.host.clone();
+        let call = move |ctx: Call<'_>, a: A, b: B| -> Res<R> { run(&host, &ctx, a, b) };
+        self.engine.register_fn(name, call);
+    }
+
+    /// Puts in a function of three values.
+    pub fn three<A: Clone + 'static, B: Clone + 'static, C: Clone + 'static, R: Clone + 'static>(
+        &mut self,
+        name: &str,
+        run: impl Fn(&Rc<Host>, &Call<'_>, A, B, C) -> Res<R> + 'static,
+    ) {
+        let host = self.host.clone();
+        let call = move |ctx: Call<'_>, a: A, b: B, c: C| -> Res<R> { run(&host, &ctx, a, b, c) };
+        self.engine.register_fn(name, call);
+    }
+
+    /// Puts in what `value[key]` gives.
+    pub fn index<A: Clone + 'static, B: Clone + 'static, R: Clone + 'static>(
+        &mut self,
+        run: impl Fn(&Rc<Host>, &Call<'_>, &mut A, B) -> Res<R> + 'static,
+    ) {
+        let host = self.host.clone();
+        let call = move |ctx: Call<'_>, a: &mut A, key: B| -> Res<R> { run(&host, &ctx, a, key) };
+        self.engine.register_indexer_get(call);
     }
 }
