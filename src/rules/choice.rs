@@ -29,10 +29,7 @@ pub(crate) fn decide(settings: &mut Settings, rules: &RuleSet) -> Vec<Problem> {
                 }
             };
             let problem = problem.at(&written.source, written.span, "unknown rule");
-            problems.push(match meant(rules, &written.names) {
-                Some(help) => problem.help(help),
-                None => problem,
-            });
+            problems.push(Problem { help: meant(rules, &written.names), ..problem });
         }
         for rule in chosen {
             let held = settings.choices.get(&*rule.id).filter(|h| h.layer == written.layer);
@@ -70,10 +67,7 @@ pub(crate) fn none(set: &RuleSet, word: &str) -> Problem {
         Some(tag) => format!("no rule has the tag `{}`", clip(tag, 60)),
         None => format!("no rule is called `{}`", clip(word, 60)),
     });
-    match meant(set, word) {
-        Some(help) => problem.help(help),
-        None => problem,
-    }
+    Problem { help: meant(set, word), ..problem }
 }
 
 /// What may have been meant by a word that chooses no rule.

@@ -48,24 +48,24 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
     }
     let (text, help) = match error.err_type() {
         ParseErrorType::VariableUndefined(name) => return undefined(source, span, problem, name),
-        ParseErrorType::WrongDocComment => (
-            "a doc comment does not belong here".to_owned(),
-            Some("`///` goes only before a function; write `//` before a constant".to_owned()),
+        ParseErrorType::WrongDocComment => hint(
+            "a doc comment does not belong here",
+            "`///` goes only before a function; write `//` before a constant",
         ),
-        ParseErrorType::ModuleUndefined(name) => (
+        ParseErrorType::ModuleUndefined(name) => hint(
             format!("there is no helper file `{name}`"),
-            Some(format!("it would be rules/lib/{name}.rhai")),
+            format!("it would be rules/lib/{name}.rhai"),
         ),
         ParseErrorType::Reserved(name) if name.chars().all(char::is_alphabetic) => {
-            (format!("`{name}` is a word of Rhai's own"), Some("choose another name".to_owned()))
+            hint(format!("`{name}` is a word of Rhai's own"), "choose another name")
         }
-        ParseErrorType::ExprTooDeep => (
+        ParseErrorType::ExprTooDeep => hint(
             format!("this nests deeper than {} expressions", MAX_DEPTH.1),
-            Some("give parts of it names with `let`, or move them to helpers".to_owned()),
+            "give parts of it names with `let`, or move them to helpers",
         ),
-        ParseErrorType::TooManyFunctions => (
+        ParseErrorType::TooManyFunctions => hint(
             format!("a rule file has {MAX_FUNCTIONS} functions at the most"),
-            Some("split it into several rule files".to_owned()),
+            "split it into several rule files",
         ),
         ParseErrorType::MismatchedType(wanted, got) => {
             let wanted = if wanted.contains("boolean") { "yes or no" } else { type_words(wanted) };
@@ -74,10 +74,7 @@ pub(crate) fn syntax(source: &Arc<Source>, error: &ParseError) -> Problem {
         other => (clean(&other.to_string()), None),
     };
     let problem = problem.at(source, span, text);
-    match help {
-        Some(help) => problem.help(help),
-        None => problem,
-    }
+    Problem { help, ..problem }
 }
 
 /// A name that is no variable here: perhaps a function, or a variable of the file's outside.
@@ -107,10 +104,7 @@ pub(crate) fn load_problem(source: &Arc<Source>, error: &EvalAltResult) -> Probl
         token_span(source, error.position()),
         message,
     );
-    match help {
-        Some(help) => problem.help(help),
-        None => problem,
-    }
+    Problem { help, ..problem }
 }
 
 /// A run's error in words, with the place of the innermost call and the way there.
@@ -167,10 +161,7 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
     }
     problem.labels.extend(being_read(host));
     let help = help.or_else(|| unknown_function(at, rules));
-    match help {
-        Some(help) => problem.help(help),
-        None => problem,
-    }
+    Problem { help, ..problem }
 }
 
 /// Where a rule may go on without end. The engine forgets the place of a cut on its way out, so the
@@ -210,20 +201,13 @@ fn endless(file: &Arc<Source>, rule: &Rule, error: &EvalAltResult) -> Vec<Label>
 
 /// A constant of a file is known by its value where it is read, so writing to it looks for a
 /// variable that is not there.
-fn constant(
-    error: &EvalAltResult,
-    rules: &RuleSet,
-    file: &str,
-) -> Option<(String, Option<String>)> {
+fn constant(error: &EvalAltResult, rules: &RuleSet, file: &str) -> Option<Words> {
     let EvalAltResult::ErrorVariableNotFound(name, _) = error else { return None };
     let text = &file_of(rules, file)?.text;
     text.contains(&format!("const {name} ")).then(|| {
-        (
+        hint(
             format!("`{name}` is a constant: it never changes"),
-            Some(
-                "keep a value of your own in a `let`; nothing is carried from one run to the next"
-                    .to_owned(),
-            ),
+            "keep a value of your own in a `let`; nothing is carried from one run to the next",
         )
     })
 }
@@ -263,10 +247,14 @@ fn unknown_function(error: &EvalAltResult, rules: &RuleSet) -> Option<String> {
     (near != name).then(|| format!("did you mean `{near}`?"))
 }
 
-/// What an error says and what would fix it.
-// A table: an entry an error of the engine.
-#[allow(clippy::too_many_lines)]
-fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>) {
+/// What an error says, and what would fix it.
+type Words = (String, Option<String>);
+
+fn hint(message: impl Into<String>, help: impl Into<String>) -> Words {
+    (message.into(), Some(help.into()))
+}
+
+fn words(host: Option<&Host>, error: &EvalAltResult) -> Words {
     let plain = |s: String| (s, None);
     match error {
         EvalAltResult::ErrorRuntime(payload, _) => match payload.clone().try_cast::<HostError>() {
@@ -275,25 +263,25 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         },
         EvalAltResult::ErrorTerminated(..) => cut_words(host.and_then(Host::cut)),
         EvalAltResult::ErrorTooManyOperations(_) => cut_words(Some(Cut::Operations)),
-        EvalAltResult::ErrorStackOverflow(_) => (
-            "functions call one another too deeply".to_owned(),
-            Some("look for a function that calls itself without end".to_owned()),
+        EvalAltResult::ErrorStackOverflow(_) => hint(
+            "functions call one another too deeply",
+            "look for a function that calls itself without end",
         ),
-        EvalAltResult::ErrorDataTooLarge(what, _) => (
+        EvalAltResult::ErrorDataTooLarge(what, _) => hint(
             format!("{} grows too large", large(what)),
-            Some("a rule needs short texts and short lists only".to_owned()),
+            "a rule needs short texts and short lists only",
         ),
-        EvalAltResult::ErrorTooManyVariables(_) => (
+        EvalAltResult::ErrorTooManyVariables(_) => hint(
             format!("more than {MAX_VARIABLES} variables at once"),
-            Some("keep values of one sort in a list".to_owned()),
+            "keep values of one sort in a list",
         ),
         EvalAltResult::ErrorVariableNotFound(name, _) => {
             plain(format!("there is no variable `{name}`"))
         }
         EvalAltResult::ErrorPropertyNotFound(name, _) => plain(format!("this map has no `{name}`")),
-        EvalAltResult::ErrorModuleNotFound(name, _) => (
+        EvalAltResult::ErrorModuleNotFound(name, _) => hint(
             format!("there is no helper file `{name}`"),
-            Some(format!("it would be rules/lib/{}.rhai", name.trim_end_matches("::"))),
+            format!("it would be rules/lib/{}.rhai", name.trim_end_matches("::")),
         ),
         EvalAltResult::ErrorFunctionNotFound(signature, _) => {
             let joins = signature.starts_with('+').then(|| {
@@ -307,9 +295,9 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         | EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
             plain(format!("{} is wanted here, and this is {}", type_words(wanted), type_words(got)))
         }
-        EvalAltResult::ErrorIndexingType(..) => (
-            "this has no entries to pick from or to set".to_owned(),
-            Some("an array, a map and counts have; the build is only looked at".to_owned()),
+        EvalAltResult::ErrorIndexingType(..) => hint(
+            "this has no entries to pick from or to set",
+            "an array, a map and counts have; the build is only looked at",
         ),
         EvalAltResult::ErrorArrayBounds(len, index, _) => {
             plain(format!("entry {index} of an array of {len}"))
@@ -317,43 +305,37 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> (String, Option<String>)
         EvalAltResult::ErrorStringBounds(len, index, _) => {
             plain(format!("letter {index} of a text of {len}"))
         }
-        EvalAltResult::ErrorFor(_) => (
-            "`for` cannot go through this".to_owned(),
-            Some(
-                "a list, an array or a range; for a figure of the catalogue write 0..x.to_int()"
-                    .to_owned(),
-            ),
+        EvalAltResult::ErrorFor(_) => hint(
+            "`for` cannot go through this",
+            "a list, an array or a range; for a figure of the catalogue write 0..x.to_int()",
         ),
-        EvalAltResult::ErrorDotExpr(text, _) if text.contains("'()'") || text.contains("()") => (
-            "nothing is there to read from".to_owned(),
-            Some(
-                "the list may have no such part: write `build.display?.…`, or return when it is ()"
-                    .to_owned(),
-            ),
-        ),
-        EvalAltResult::ErrorDotExpr(text, _) if text.contains("writable property") => (
-            "the build is only looked at, never changed".to_owned(),
-            Some("keep a value of your own in a `let`".to_owned()),
+        EvalAltResult::ErrorDotExpr(text, _) if text.contains("'()'") || text.contains("()") => {
+            hint(
+                "nothing is there to read from",
+                "the list may have no such part: write `build.display?.…`, or return when it is ()",
+            )
+        }
+        EvalAltResult::ErrorDotExpr(text, _) if text.contains("writable property") => hint(
+            "the build is only looked at, never changed",
+            "keep a value of your own in a `let`",
         ),
         EvalAltResult::ErrorDotExpr(text, _) => plain(clean(text)),
-        EvalAltResult::ErrorDataRace(..) => (
-            "the closure uses the list that is being walked".to_owned(),
-            Some("give the list a second name for use inside: `let other = list;`".to_owned()),
+        EvalAltResult::ErrorDataRace(..) => hint(
+            "the closure uses the list that is being walked",
+            "give the list a second name for use inside: `let other = list;`",
         ),
         EvalAltResult::ErrorArithmetic(text, _) => plain(clean(text)),
         EvalAltResult::ErrorParsing(kind, _) => {
             let text = kind.to_string();
             match OFF.iter().find(|(w, _)| text.contains(&format!("'{w}'"))) {
-                Some((word, help)) => {
-                    (format!("`{word}` is not for rules"), Some((*help).to_owned()))
-                }
+                Some((word, help)) => hint(format!("`{word}` is not for rules"), *help),
                 None => plain(clean(&text)),
             }
         }
         EvalAltResult::ErrorAssignmentToConstant(..)
-        | EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => (
-            "the build is only looked at, never changed".to_owned(),
-            Some("keep a value of your own in a `let`".to_owned()),
+        | EvalAltResult::ErrorNonPureMethodCallOnConstant(..) => hint(
+            "the build is only looked at, never changed",
+            "keep a value of your own in a `let`",
         ),
         other => plain(clean(&other.to_string())),
     }
@@ -369,20 +351,19 @@ fn large(what: &str) -> &str {
     }
 }
 
-fn cut_words(cut: Option<Cut>) -> (String, Option<String>) {
+fn cut_words(cut: Option<Cut>) -> Words {
     match cut {
-        Some(Cut::Time) => (
+        Some(Cut::Time) => hint(
             format!("it ran longer than {} ms", MAX_TIME.as_millis()),
-            Some("look for a loop without end".to_owned()),
+            "look for a loop without end",
         ),
-        Some(Cut::Questions) => (
+        Some(Cut::Questions) => hint(
             format!("it asked more than {MAX_QUESTIONS} questions of the build"),
-            Some("look for a loop without end".to_owned()),
+            "look for a loop without end",
         ),
-        _ => (
-            format!("it ran past {MAX_OPERATIONS} operations"),
-            Some("look for a loop without end".to_owned()),
-        ),
+        _ => {
+            hint(format!("it ran past {MAX_OPERATIONS} operations"), "look for a loop without end")
+        }
     }
 }
 
