@@ -22,6 +22,12 @@ browser() {
     npm ci --prefix tests/sheet --silent --no-audit --no-fund
 }
 
+# A reader of SARIF of another make, for the tests of fixes.
+sarif_reader() {
+    [ -x target/sarif-reader/bin/python ] || python3 -m venv target/sarif-reader
+    target/sarif-reader/bin/pip install --quiet sarif-pydantic==0.6.2
+}
+
 # An editor with a language client of its own, for a session with the language server.
 editor() {
     command -v nvim >/dev/null || { apt-get update -qq; apt-get install -y -qq --no-install-recommends neovim; }

@@ -6,10 +6,12 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::time::Duration;
 use std::{io, thread};
 
 use crate::app::left_out;
 use crate::app::lists::{Entry, Sort, not_a_list};
+use crate::app::repairs::{self, Bench};
 use crate::app::report::{Audited, Report};
 use crate::catalogue::Catalogue;
 use crate::config::{self, Config, Origin};
@@ -58,6 +60,8 @@ pub(crate) struct How<'a> {
     pub(crate) plain: bool,
     /// Whether the report shows what is at fault.
     pub(crate) causes: bool,
+    /// How long changes that clear the findings of a list are looked for; not at all when none.
+    pub(crate) fixes: Option<Duration>,
     /// Whether named files that are no lists are passed over.
     pub(crate) from_hook: bool,
     /// What the list that comes through standard input is called.
@@ -219,7 +223,12 @@ impl Job<'_> {
         }
         let audited = self.kit(name, kits).and_then(|kit| {
             let build = kit.read(&source, self.today).map_err(Arc::new)?;
-            judged(&kit, &build, self.how.causes).map_err(Arc::new)
+            let mut audited = judged(&kit, &build, self.how.causes).map_err(Arc::new)?;
+            if let Some(time) = self.how.fixes {
+                let bench = Bench::new(kit, source.clone(), self.today);
+                repairs::attach(&mut bench.map_err(Arc::new)?, &mut audited, time);
+            }
+            Ok(audited)
         });
         match audited {
             Ok(audited) => Came::Report(Box::new(Report { file, outcome: Ok(Box::new(audited)) })),

@@ -17,6 +17,8 @@ mod lsp;
 mod packs;
 pub mod prices;
 pub mod prompt;
+mod repairs;
+mod replacements;
 pub mod report;
 mod stamp;
 pub mod writing;

@@ -76,6 +76,8 @@ pub(super) struct Known<'a> {
 pub struct Case {
     /// What it shows.
     pub name: String,
+    /// Its place among the cases of its file, from 0.
+    pub nth: usize,
     /// Its file.
     pub source: Arc<Source>,
     /// Where its name stands.
@@ -86,31 +88,31 @@ pub struct Case {
     pub build: Arc<Build>,
     /// Rules and measures it names: only these are run.
     pub rules: BTreeSet<String>,
-    pub(super) finds: Vec<Find>,
-    pub(super) silent: Vec<(String, Span)>,
-    pub(super) open: Vec<(String, Span)>,
-    pub(super) measures: Vec<Wanted>,
+    pub(crate) finds: Vec<Find>,
+    pub(crate) silent: Vec<(String, Span)>,
+    pub(crate) open: Vec<(String, Span)>,
+    pub(crate) measures: Vec<Wanted>,
     settings: Vec<(String, Val)>,
 }
 
 /// A finding that must be there.
 #[derive(Debug)]
-pub(super) struct Find {
-    pub(super) rule: String,
-    pub(super) level: Option<String>,
-    pub(super) at: Vec<String>,
-    pub(super) says: Option<String>,
-    pub(super) times: Option<usize>,
-    pub(super) span: Span,
+pub(crate) struct Find {
+    pub(crate) rule: String,
+    pub(crate) level: Option<String>,
+    pub(crate) at: Vec<String>,
+    pub(crate) says: Option<String>,
+    pub(crate) times: Option<usize>,
+    pub(crate) span: Span,
 }
 
 /// A number that a measure must give.
 #[derive(Debug)]
-pub(super) struct Wanted {
-    pub(super) name: String,
-    pub(super) value: Option<f64>,
-    pub(super) within: f64,
-    pub(super) span: Span,
+pub(crate) struct Wanted {
+    pub(crate) name: String,
+    pub(crate) value: Option<f64>,
+    pub(crate) within: f64,
+    pub(crate) span: Span,
 }
 
 impl Case {
@@ -134,8 +136,18 @@ impl Case {
     /// Audits the case's build with the rules it names, and looks at the result before
     /// settings are put back.
     pub fn run<T>(&self, kit: &Kit, look: impl FnOnce(&Audit) -> T) -> T {
+        self.run_rules(kit, &self.rules, look)
+    }
+
+    /// The same with other rules.
+    pub fn run_rules<T>(
+        &self,
+        kit: &Kit,
+        which: &BTreeSet<String>,
+        look: impl FnOnce(&Audit) -> T,
+    ) -> T {
         let rules = kit.rules();
-        let which: Vec<u16> = self.rules.iter().filter_map(|id| rules.find(id)).collect();
+        let which: Vec<u16> = which.iter().filter_map(|id| rules.find(id)).collect();
         let resolved = Rc::new(Resolved::new(self.build.clone(), kit.catalogue().clone()));
         let audit = kit.audit_case(&resolved, &which, &self.settings);
         let out = look(&audit);
@@ -143,9 +155,11 @@ impl Case {
         out
     }
 
-    /// Reads a case, or says everything that is wrong with it.
+    /// Reads a case, or says everything that is wrong with it; one that checks nothing is wrong
+    /// and can be read all the same.
     pub(super) fn read(
         source: &Arc<Source>,
+        nth: usize,
         entry: &Spanned<DeValue<'_>>,
         known: &Known<'_>,
         problems: &mut Problems,
@@ -169,17 +183,20 @@ impl Case {
         let measures = row.items("measure").iter().filter_map(|v| reader.measure(v)).collect();
         let settings = reader.settings(table);
         let rules = std::mem::take(&mut reader.rules);
-        if rules.is_empty() && problems.0.len() == before {
+        let build = build(source, table, known.catalogue, problems);
+        let build = Arc::new(build.filter(|_| problems.0.len() == before)?);
+        if rules.is_empty() {
             problems.push(
                 Problem::new(format!("case \"{}\" checks nothing", clip(&name, 60)))
                     .at(source, head, "this case")
-                    .help("add `find`, `silent`, `open` or `measure`"),
+                    .help(
+                        "add `find`, `silent`, `open` or `measure`; `--write` adds what is found",
+                    ),
             );
         }
-        let build = build(source, table, known.catalogue, problems);
-        let build = Arc::new(build.filter(|_| problems.0.len() == before)?);
         Some(Self {
             name,
+            nth,
             source: source.clone(),
             head,
             whole: whole(source, head),

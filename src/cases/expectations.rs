@@ -146,14 +146,9 @@ fn reason(audit: &Audit, id: &str) -> String {
 
 impl Find {
     /// What is wrong with the findings, and what was found instead.
-    fn problem(&self, findings: &[Finding]) -> Option<(String, String)> {
+    pub(crate) fn problem(&self, findings: &[Finding]) -> Option<(String, String)> {
         let of_rule: Vec<&Finding> = findings.iter().filter(|f| f.rule == self.rule).collect();
-        let good = |f: &&&Finding| {
-            self.level.as_ref().is_none_or(|l| *l == f.level.to_string())
-                && self.says.as_ref().is_none_or(|s| f.message.contains(s.as_str()))
-                && self.at.iter().all(|at| f.pointers.iter().any(|p| same_place(at, &p.place)))
-        };
-        let matching = of_rule.iter().filter(good).count();
+        let matching = of_rule.iter().filter(|f| self.is_met_by(f)).count();
         if matching > 0 && self.times.is_none_or(|t| t == matching) {
             return None;
         }
@@ -176,6 +171,15 @@ impl Find {
         Some((format!("{} must give {}", self.rule, self.wanted(matching)), help))
     }
 
+    /// Whether a finding is one that is wanted, however often.
+    pub(crate) fn is_met_by(&self, finding: &Finding) -> bool {
+        let points_at = |at: &String| finding.pointers.iter().any(|p| same_place(at, &p.place));
+        self.rule == finding.rule
+            && self.level.as_ref().is_none_or(|l| *l == finding.level.to_string())
+            && self.says.as_ref().is_none_or(|s| finding.message.contains(s.as_str()))
+            && self.at.iter().all(points_at)
+    }
+
     fn wanted(&self, matching: usize) -> String {
         let mut wanted = self.level.clone().unwrap_or_else(|| "a finding".to_owned());
         if let Some(says) = &self.says {
@@ -192,7 +196,7 @@ impl Find {
 }
 
 /// Whether a place as a case writes it is the place of a pointer: `fan.flow` stands for any fan's.
-fn same_place(wanted: &str, place: &str) -> bool {
+pub(crate) fn same_place(wanted: &str, place: &str) -> bool {
     let wanted = wanted
         .strip_prefix("setting:")
         .map_or_else(|| wanted.to_owned(), |s| format!("setting {s}"));

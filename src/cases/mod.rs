@@ -92,16 +92,27 @@ impl Suite {
         suite
     }
 
+    /// Leaves those alone whose name has a text in it, or that check a rule which it chooses by
+    /// pattern or tag; all where there is none.
+    pub fn keep(&mut self, named: Option<&str>, rules: &RuleSet) {
+        let Some(named) = named else { return };
+        let chosen = |id: &String| {
+            crate::settings::is_pattern(named)
+                && rules.rule(id).is_some_and(|r| choice::chooses(named, r))
+        };
+        self.cases.retain(|c| c.name.contains(named) || c.rules.iter().any(chosen));
+    }
+
     fn file(&mut self, source: &Arc<Source>, known: &case::Known<'_>) {
         let mut problems = Problems::default();
         let parsed = parse(source, &mut problems);
         for (key, value) in parsed.get_ref() {
             match (key.get_ref().as_ref(), value.get_ref()) {
-                ("case", DeValue::Array(cases)) => self.cases.extend(
-                    cases
-                        .iter()
-                        .filter_map(|entry| Case::read(source, entry, known, &mut problems)),
-                ),
+                ("case", DeValue::Array(cases)) => {
+                    self.cases.extend(cases.iter().enumerate().filter_map(|(nth, entry)| {
+                        Case::read(source, nth, entry, known, &mut problems)
+                    }))
+                }
                 (other, _) => problems.push(
                     Problem::new(format!("a cases file has no `{other}`"))
                         .at(source, key_span(key), "unknown")
@@ -188,13 +199,7 @@ fn run_layer(
     let rules = kit.rules();
     kit.remember(false);
     let mut suite = Suite::read(layer, only, kit.catalogue(), &rules, &kit.settings());
-    if let Some(named) = named {
-        let chosen = |id: &String| {
-            crate::settings::is_pattern(named)
-                && rules.rule(id).is_some_and(|r| choice::chooses(named, r))
-        };
-        suite.cases.retain(|c| c.name.contains(named) || c.rules.iter().any(chosen));
-    }
+    suite.keep(named, &rules);
     let mut seen = Seen::default();
     report.cases += suite.cases.len();
     report.failures.extend(suite.problems);

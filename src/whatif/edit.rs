@@ -102,6 +102,17 @@ impl Word {
 /// # Errors
 /// The text is no TOML, cannot be taken apart without loss, or has no such line.
 pub fn apply(text: &str, edits: &[Edit]) -> Result<String, Problem> {
+    rewrite(text, |document| edits.iter().try_for_each(|edit| make(document, edit)))
+}
+
+/// The text of any TOML file with a change made.
+///
+/// # Errors
+/// The text is no TOML, cannot be taken apart without loss, or the change cannot be made.
+pub(crate) fn rewrite(
+    text: &str,
+    change: impl FnOnce(&mut DocumentMut) -> Result<(), Problem>,
+) -> Result<String, Problem> {
     let plain = plain(text);
     let mut document = read(&plain)?;
     if document.to_string() != plain {
@@ -110,16 +121,14 @@ pub fn apply(text: &str, edits: &[Edit]) -> Result<String, Problem> {
         )
         .help("edit it in a text editor, then `reload`"));
     }
-    for edit in edits {
-        make(&mut document, edit)?;
-    }
+    change(&mut document)?;
     Ok(restore(text, &plain, &document.to_string()))
 }
 
 pub(super) fn read(text: &str) -> Result<DocumentMut, Problem> {
     text.parse::<DocumentMut>().map_err(|e| {
         Problem::new(format!(
-            "the build is not valid TOML: {}",
+            "the text is not valid TOML: {}",
             e.message().lines().collect::<Vec<_>>().join("; ")
         ))
     })
@@ -214,20 +223,17 @@ fn line_at(document: &mut DocumentMut, line: usize) -> Result<&mut dyn TableLike
 }
 
 /// Sets a value; one that is there keeps its place and the comment beside it.
-pub(super) fn put(table: &mut dyn TableLike, key: &str, mut value: Value) {
+pub(crate) fn put(table: &mut dyn TableLike, key: &str, mut value: Value) {
     if let Some(held) = table.get_mut(key).and_then(Item::as_value_mut) {
         *value.decor_mut() = held.decor().clone();
         *held = value;
         return;
     }
     // A table that lines its equals signs up goes on doing so.
-    let width = table
-        .iter()
-        .filter_map(|(k, _)| {
-            Some((k.to_owned(), table.key(k)?.leaf_decor().suffix()?.as_str()?.len()))
-        })
-        .map(|(k, pad)| k.len() + pad)
-        .max();
+    let width_of = |k: &str| Some(k.len() + table.key(k)?.leaf_decor().suffix()?.as_str()?.len());
+    let widths: Vec<usize> = table.iter().filter_map(|(k, _)| width_of(k)).collect();
+    let lined_up = widths.windows(2).all(|pair| pair.first() == pair.last());
+    let width = widths.first().copied().filter(|_| lined_up);
     let mut fresh = Key::new(key);
     if let Some(pad) = width.and_then(|w| w.checked_sub(key.len())).filter(|pad| *pad > 1) {
         fresh.leaf_decor_mut().set_suffix(" ".repeat(pad));

@@ -30,6 +30,8 @@ use changes::applied;
 use wished::{closed, filled};
 
 pub use changes::{MendChange, MendLoss, edits};
+#[cfg(feature = "app")]
+pub(crate) use changes::{losses, part_loss};
 
 /// How many ways are given.
 const WAYS: usize = 5;

@@ -1,5 +1,6 @@
 //! The formats for other programs, held to their schemas, and to facts beside them.
 
+mod fixes;
 mod searches;
 mod shells;
 mod ways;

@@ -159,6 +159,12 @@ pub(crate) struct AuditArgs {
     /// Show every measure too
     #[arg(long)]
     pub(crate) measures: bool,
+    /// Search for changes that clear each finding, prove them, and write them as edits; with the
+    /// formats json, json-lines and sarif
+    #[arg(long)]
+    pub(crate) fixes: bool,
+    #[command(flatten)]
+    pub(crate) limit: LimitArgs,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
 }

@@ -158,6 +158,10 @@ pub(crate) struct TestArgs {
     /// With --mutate: fail if fewer per cent of the mutants are killed
     #[arg(long, value_name = "PERCENT", requires = "mutate", default_value_t = 0.0)]
     pub(crate) at_least: f64,
+    /// Write what the rules find into the cases that expect something else, or nothing yet;
+    /// without it, show what would be written
+    #[arg(long, conflicts_with_all = ["mutate", "watch"])]
+    pub(crate) write: bool,
     /// Run again whenever a file of the folder changes
     #[arg(long, conflicts_with = "mutate")]
     pub(crate) watch: bool,

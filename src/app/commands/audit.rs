@@ -68,6 +68,11 @@ fn prepare(args: &AuditArgs) -> Result<(Vec<Entry>, Set), Problems> {
         (None, Some(given)) => set(given)?,
         (None, None) => Format::Text,
     };
+    if args.fixes && !matches!(format, Format::Json | Format::JsonLines | Format::Sarif) {
+        return Err(Problem::new("--fixes needs --format json, json-lines or sarif")
+            .help("`dryfit mend LIST` shows changes as text")
+            .into());
+    }
     let fail_on = args.fail_on.map(Level::from).or(config.fail_on).unwrap_or(Level::Stop);
     Ok((entries, Set { format, fail_on, handbook: config.handbook }))
 }
@@ -120,6 +125,7 @@ fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> Resul
         base: &args.base,
         plain: args.plain,
         causes: set.format == Format::Text,
+        fixes: args.fixes.then(|| args.limit.time()),
         from_hook: args.from_hook,
         stdin_name: args.stdin_name.as_deref(),
     };

@@ -32,6 +32,7 @@ pub(crate) mod parts;
 mod parts_check;
 pub(crate) mod prices;
 pub(crate) mod rules;
+mod rules_test;
 
 pub(crate) use audit::audit;
 pub(crate) use config::config;

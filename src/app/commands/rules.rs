@@ -1,8 +1,6 @@
 //! What `dryfit rules` and `dryfit schema` do.
 
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
-use std::time::{Duration, Instant};
 
 use crate::app::book;
 use crate::app::report::escape::inert;
@@ -10,10 +8,8 @@ use crate::app::report::reference;
 use crate::app::report::style::{Look, Tone};
 use crate::app::writing::listing::Wanted;
 use crate::app::writing::{
-    definitions, examples, kind_fields, lint, listing, mutate, new_rule, outcome, profile,
-    rule_page, schema, watch,
+    definitions, examples, kind_fields, lint, listing, new_rule, profile, rule_page, schema,
 };
-use crate::cases;
 use crate::config::Config;
 use crate::kit::{Kit, Layers};
 use crate::layer::{find_upward, read_source};
@@ -22,13 +18,10 @@ use crate::source::{Problem, Problems};
 use crate::words::{clip, nearest};
 
 use crate::app::args::BaseArgs;
-use crate::app::args::rules::{ListArgs, RulesCommand, TestArgs, TestFormat};
+use crate::app::args::rules::{ListArgs, RulesCommand, TestFormat};
 use crate::app::batch;
-use crate::app::commands::{Page, kit_beside, kit_here, packs};
+use crate::app::commands::{Page, kit_beside, kit_here, packs, rules_test};
 use crate::app::lists;
-
-/// How often the mutation pass says how far it is.
-const TELL_EVERY: Duration = Duration::from_secs(5);
 
 /// `dryfit rules …`.
 pub(crate) fn run(command: RulesCommand, page: &mut Page) -> Result<u8, Problems> {
@@ -40,8 +33,8 @@ pub(crate) fn run(command: RulesCommand, page: &mut Page) -> Result<u8, Problems
         }
         RulesCommand::Words { definitions, .. } => words(definitions, page),
         RulesCommand::New { name, base } => new(&name, &base, page),
-        RulesCommand::Test(args) if args.watch => test_again(args, page),
-        RulesCommand::Test(args) => test(&args, page),
+        RulesCommand::Test(args) if args.watch => rules_test::again(args, page),
+        RulesCommand::Test(args) => rules_test::test(&args, page),
         RulesCommand::Lint { folder, base } => linted(folder.as_deref(), &base, page),
         RulesCommand::Book { output, base } => book(&output, &base, page),
         RulesCommand::Fetch { update } => packs::fetched(update, page),
@@ -155,7 +148,7 @@ fn new(name: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
 }
 
 /// The rules folder that belongs to this place.
-fn rules_folder() -> Option<PathBuf> {
+pub(super) fn rules_folder() -> Option<PathBuf> {
     let here = Path::new(".");
     let set = Config::beside(here).ok().and_then(|config| config.rules);
     set.or_else(|| find_upward(here, "rules"))
@@ -192,7 +185,7 @@ fn linted(folder: Option<&Path>, base: &BaseArgs, page: &mut Page) -> Result<u8,
 
 /// The folder itself, or the `rules` folder in it: a shop's folder may be named either way. A
 /// catalogue beside the rules counts too.
-fn test_layers(folder: Option<&Path>, base: &BaseArgs) -> Result<Layers, Problems> {
+pub(super) fn test_layers(folder: Option<&Path>, base: &BaseArgs) -> Result<Layers, Problems> {
     match folder {
         None => batch::layers(Path::new("."), base),
         Some(folder) => layers_of(folder, base.catalogue.as_deref()),
@@ -214,67 +207,6 @@ pub(crate) fn layers_of(folder: &Path, named: Option<&Path>) -> Result<Layers, P
     }
     layers.lay_rules(&rules, &config)?;
     Ok(layers)
-}
-
-/// 0 all as expected, 1 some not, 2 a rule file or case file is broken.
-fn test(args: &TestArgs, page: &mut Page) -> Result<u8, Problems> {
-    let layers = test_layers(args.folder.as_deref(), &args.base)?;
-    if args.mutate {
-        return mutated(args, &layers, page);
-    }
-    let report = cases::run_named(&layers, args.only.as_deref(), args.case.as_deref())?;
-    if let Some(text) = args.case.as_deref().filter(|_| report.cases == 0 && report.good()) {
-        page.note_aside(&format!("No case has `{}` in its name.", clip(text, 60)));
-        return Ok(1);
-    }
-    page.write(&match args.format {
-        TestFormat::Text => outcome::text(Look::stdout(), &report),
-        TestFormat::Json => outcome::json(&report),
-    });
-    Ok(report.exit_code())
-}
-
-fn mutated(args: &TestArgs, layers: &Layers, page: &mut Page) -> Result<u8, Problems> {
-    let last = Mutex::new(Instant::now());
-    let told = |done: usize, of: usize| {
-        if let Ok(mut last) = last.try_lock()
-            && last.elapsed() > TELL_EVERY
-        {
-            *last = Instant::now();
-            page_aside(&format!("{done} of {of}\n"));
-        }
-    };
-    let mutation = mutate::mutate(layers, args.only.as_deref(), 1, &told)?;
-    page.write(&match args.format {
-        TestFormat::Text => mutate::text(Look::stdout(), &mutation),
-        TestFormat::Json => mutate::json(&mutation),
-    });
-    Ok(u8::from(mutation.share() < args.at_least))
-}
-
-/// How far a long pass is, for a person who waits.
-fn page_aside(text: &str) {
-    use std::io::{IsTerminal as _, Write as _};
-    let mut aside = std::io::stderr();
-    if aside.is_terminal() {
-        let _ = aside.write_all(text.as_bytes());
-    }
-}
-
-fn test_again(args: TestArgs, page: &mut Page) -> Result<u8, Problems> {
-    let folder = args.folder.clone().or_else(|| args.base.rules.clone()).or_else(rules_folder);
-    let folder = folder.ok_or_else(|| {
-        Problem::new("there is no rules folder here to watch")
-            .help("name one, or make one with: dryfit rules new NAME")
-    })?;
-    let mut code = 0;
-    crate::app::interrupt::watching();
-    watch::watch(&[folder], || {
-        code = test(&args, page).unwrap_or_else(|problems| page.refuse(&problems));
-        page.write("\nwatching; Ctrl-C ends it\n");
-        page.flush()
-    });
-    Ok(code)
 }
 
 fn profiled(

@@ -6,19 +6,19 @@ use std::sync::Arc;
 use serde_json::{Value, json};
 
 use super::positions::Encoding;
-use super::searcher::Bench;
 use super::text_edits;
 use crate::app::prompt::why_report;
+use crate::app::repairs::Bench;
 use crate::app::report::json::number;
+use crate::app::report::search_json::{self, levels};
 use crate::audit::finding::Brief;
 use crate::build::Build;
-use crate::level::Level;
 use crate::source::{Problem, Problems, Source};
 use crate::trade::money::Money;
 use crate::whatif::diff::between;
 use crate::whatif::edit::{self, Edit};
 use crate::whatif::fit::Fit;
-use crate::whatif::mend::{Mend, MendChange, edits};
+use crate::whatif::mend::{Mend, edits};
 use crate::whatif::trial::Snapshot;
 use crate::whatif::why::{self, Read, Said};
 
@@ -27,10 +27,6 @@ pub(crate) const VERSION: u32 = 1;
 
 fn amount(money: &Money) -> String {
     money.to_string().split(' ').next().unwrap_or("").to_owned()
-}
-
-fn rules(found: &[(String, Level)]) -> Vec<Value> {
-    found.iter().map(|(rule, level)| json!({ "rule": rule, "level": level.to_string() })).collect()
 }
 
 /// `dryfit/fit`: what could stand on a line.
@@ -46,8 +42,8 @@ pub(crate) fn fit(fit: &Fit, line: usize, build: &Build) -> Value {
             "name": &*row.part.name,
             "price": row.price.as_ref().map(amount),
             "more": row.more.as_ref().map(amount),
-            "raised": rules(&row.raised),
-            "cleared": rules(&row.cleared),
+            "raised": levels(&row.raised),
+            "cleared": levels(&row.cleared),
             "broken": row.broken,
             "measures": moved.collect::<Vec<_>>(),
             "beaten": row.beaten,
@@ -69,7 +65,7 @@ pub(crate) fn mend(mend: &Mend, source: &Arc<Source>, encoding: Encoding) -> Val
     let ways = mend.ways.iter().map(|way| {
         let text = edit::apply(&source.text, &edits(&way.changes)).ok();
         json!({
-            "changes": way.changes.iter().map(change).collect::<Vec<_>>(),
+            "changes": way.changes.iter().map(search_json::change).collect::<Vec<_>>(),
             "loss": way.loss,
             "total": amount(&way.total),
             "more": amount(&way.more),
@@ -89,30 +85,6 @@ pub(crate) fn mend(mend: &Mend, source: &Arc<Source>, encoding: Encoding) -> Val
     })
 }
 
-fn change(change: &MendChange) -> Value {
-    match change {
-        MendChange::Swap { line, from, to, losses } => json!({
-            "do": "swap", "line": line + 1, "from": &*from.id, "to": &*to.id,
-            "losses": losses.iter().map(|loss| json!({ "figure": &*loss.name,
-            "unit": &*loss.unit, "from": number(loss.from), "to": loss.to.map(number) }))
-            .collect::<Vec<_>>(),
-        }),
-        MendChange::Count { line, part, from, to } => json!({
-            "do": "count", "line": line + 1, "part": &*part.id, "from": from, "to": to,
-        }),
-        MendChange::Place { line, part, mount, flow } => json!({
-            "do": "place", "line": line + 1, "part": &*part.id, "mount": mount.as_deref(),
-            "flow": flow.as_deref(),
-        }),
-        MendChange::Drop { line, part } => {
-            json!({ "do": "drop", "line": line + 1, "part": &*part.id })
-        }
-        MendChange::Add { part, mount, flow } => json!({
-            "do": "add", "part": &*part.id, "mount": mount.as_deref(), "flow": flow.as_deref(),
-        }),
-    }
-}
-
 fn brief(brief: &Brief) -> Value {
     json!({ "rule": &*brief.rule, "level": brief.level.to_string(), "message": brief.message })
 }
@@ -121,7 +93,12 @@ fn brief(brief: &Brief) -> Value {
 ///
 /// # Errors
 /// There is no such line or part, or the list cannot be edited without loss.
-pub(crate) fn swap(bench: &Bench, line: usize, part: &str) -> Result<Value, Problems> {
+pub(crate) fn swap(
+    bench: &Bench,
+    line: usize,
+    part: &str,
+    encoding: Encoding,
+) -> Result<Value, Problems> {
     if bench.kit.catalogue().part(part).is_none() {
         let problem = Problem::new(format!("there is no part {part} in the catalogue"));
         let ids = bench.kit.catalogue().parts.iter().map(|p| &*p.id);
@@ -146,7 +123,7 @@ pub(crate) fn swap(bench: &Bench, line: usize, part: &str) -> Result<Value, Prob
         "raised": change.raised.iter().map(brief).collect::<Vec<_>>(),
         "cleared": change.cleared.iter().map(brief).collect::<Vec<_>>(),
         "measures": measures.collect::<Vec<_>>(),
-        "edits": text_edits::between(&bench.source.text, &source.text, bench.encoding),
+        "edits": text_edits::between(&bench.source.text, &source.text, encoding),
     }))
 }
 

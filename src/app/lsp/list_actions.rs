@@ -7,11 +7,12 @@ use jiff::civil::Date;
 use lsp_types::{CodeActionKind, Diagnostic, DiagnosticSeverity, Position, TextEdit};
 use serde_json::Value;
 
-use super::fixes::{Finding, action};
+use super::fixes::action;
 use super::list_view::ListView;
 use super::positions::{Encoding, Lines, Places};
 use super::text_edits;
 use crate::app::counted::count;
+use crate::app::repairs::Target;
 use crate::app::report::Audited;
 use crate::build::waivers::WHOLE_BUILD;
 use crate::build::{Line, What};
@@ -206,7 +207,7 @@ impl Known<'_> {
         said: &[Diagnostic],
         (start, end): (usize, usize),
         offset: impl Fn(Position) -> usize,
-    ) -> Vec<Finding> {
+    ) -> Vec<(Target, Diagnostic)> {
         let Some(audited) = self.audited() else { return Vec::new() };
         let here = said.iter().filter(|d| {
             d.severity != Some(DiagnosticSeverity::HINT)
@@ -216,42 +217,20 @@ impl Known<'_> {
         let found = here.filter_map(|said| {
             let id = said.data.as_ref()?.get("finding")?.as_str()?;
             let merged = audited.findings.iter().find(|m| m.id == id)?;
-            let lines = self.view.list().lines.iter().enumerate();
-            let mut at: Vec<usize> = lines
-                .clone()
-                .filter(|(_, l)| offset(said.range.start) == l.spans.part.start())
-                .map(|(at, _)| at)
-                .collect();
-            for subject in &merged.finding.subjects {
-                let named =
-                    lines.clone().filter(|(_, l)| l.part().is_some_and(|p| *p.id == **subject));
-                at.extend(named.map(|(at, _)| at));
-            }
-            let brought = merged.finding.pointers.iter().filter_map(|p| p.line.as_ref());
-            for label in brought {
-                let named =
-                    lines.clone().filter(|(_, l)| l.spans.part.start() == label.span.start());
-                at.extend(named.map(|(at, _)| at));
-            }
-            let mut seen = Vec::new();
-            at.retain(|line| {
-                let fresh = !seen.contains(line);
-                seen.push(*line);
-                fresh
-            });
-            Some(Finding { rule: merged.finding.rule.clone(), lines: at, said: said.clone() })
+            let target = Target::of(merged, self.view.list(), &self.source.name);
+            Some((target, said.clone()))
         });
         found.take(MOST_FINDINGS).collect()
     }
 
     /// Signs findings off: the reason and the initials are left to be typed, and until then the
     /// waiver counts for nothing.
-    pub(crate) fn waivers(&self, findings: &[Finding]) -> Vec<Value> {
+    pub(crate) fn waivers(&self, findings: &[(Target, Diagnostic)]) -> Vec<Value> {
         let until = self.today.checked_add(jiff::Span::new().days(WAIVED_DAYS));
         let until = until.unwrap_or(self.today);
         let text = &self.source.text;
         let end = Lines::of(text).position(text, text.len(), self.encoding);
-        let waive = |finding: &Finding| {
+        let waive = |(finding, said): &(Target, Diagnostic)| {
             let subject = finding.lines.first().and_then(|at| self.view.list().lines.get(*at));
             let subject = subject.and_then(|l| l.part()).map_or(WHOLE_BUILD, |part| &part.id);
             let ended = self.source.text.is_empty() || self.source.text.ends_with('\n');
@@ -263,8 +242,7 @@ impl Known<'_> {
             );
             let edit = TextEdit { range: lsp_types::Range::new(end, end), new_text: text };
             let title = format!("Waive {} (say why, and sign)", finding.rule);
-            let said = Some(&finding.said);
-            action(&title, CodeActionKind::QUICKFIX, self.uri, vec![edit], said, false)
+            action(&title, CodeActionKind::QUICKFIX, self.uri, vec![edit], Some(said), false)
         };
         findings.iter().map(waive).collect()
     }

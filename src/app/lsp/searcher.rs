@@ -17,13 +17,11 @@ use super::answers;
 use super::fixes::{self, Wanted};
 use super::inbox::Event;
 use super::positions::Encoding;
-use crate::build::Build;
+use crate::app::repairs::Bench;
 use crate::cases::{CasesReport, run_top};
 use crate::catalogue::Catalogue;
 use crate::kit::{Kit, Layers};
 use crate::source::{Problems, Source};
-use crate::whatif::fit::{Fit, fit};
-use crate::whatif::mend::{Mend, mend};
 use crate::whatif::search::SearchLimits;
 
 /// Stack of the thread: scripts recurse.
@@ -147,24 +145,8 @@ struct Work {
     encoding: Encoding,
     answers: Sender<Event>,
     running: Running,
-    held: Option<Bench>,
-}
-
-/// A kit with the list that is searched for, and what was found of it already.
-pub(crate) struct Bench {
-    generation: u64,
-    /// The kit.
-    pub(crate) kit: Rc<Kit>,
-    /// The list's text.
-    pub(crate) source: Arc<Source>,
-    /// The day.
-    pub(crate) today: Date,
-    /// The list.
-    pub(crate) build: Build,
-    /// What columns of edits count.
-    pub(crate) encoding: Encoding,
-    fits: HashMap<usize, Rc<Fit>>,
-    mended: Option<Rc<Mend>>,
+    /// The last list, with the number of its layers.
+    held: Option<(u64, Bench)>,
 }
 
 impl Work {
@@ -196,72 +178,35 @@ impl Work {
             until: Instant::now().checked_add(self.limit),
             tell: None,
         };
+        let encoding = self.encoding;
         let bench = self.bench(job.ground)?;
         match job.task {
             Task::Fixes { wanted, ready } => {
-                let mut all = fixes::found(bench, &wanted, limits)?;
+                let mut all = fixes::found(bench, &wanted, encoding, limits);
                 all.extend(ready);
                 Ok(json!(all))
             }
             Task::Fit(line) => Ok(answers::fit(&bench.fit(line, limits), line, &bench.build)),
-            Task::Mend => Ok(answers::mend(&bench.mend(limits), &bench.source, bench.encoding)),
-            Task::Swap(line, part) => answers::swap(bench, line, &part),
+            Task::Mend => Ok(answers::mend(&bench.mend(limits), &bench.source, encoding)),
+            Task::Swap(line, part) => answers::swap(bench, line, &part, encoding),
             Task::Why(rule) => answers::why(bench, &rule),
         }
     }
 
     /// A kit of the job's layers with its list read; the last one where nothing changed.
     fn bench(&mut self, ground: Ground) -> Result<&mut Bench, Problems> {
+        let Ground { source, layers, catalogue, generation, today } = ground;
         let kit = match self.held.take() {
-            Some(held) if held.generation == ground.generation => {
-                if held.source.text == ground.source.text
-                    && held.source.name == ground.source.name
-                    && held.today == ground.today
-                {
-                    return Ok(self.held.insert(held));
+            Some((known, bench)) if known == generation => {
+                let same = bench.source.text == source.text && bench.source.name == source.name;
+                if same && bench.today == today {
+                    return Ok(&mut self.held.insert((known, bench)).1);
                 }
-                held.kit
+                bench.kit
             }
-            _ => Rc::new(Kit::with_catalogue(ground.catalogue, &ground.layers.rules)?),
+            _ => Rc::new(Kit::with_catalogue(catalogue, &layers.rules)?),
         };
-        let build = kit.read(&ground.source, ground.today)?;
-        Ok(self.held.insert(Bench {
-            generation: ground.generation,
-            kit,
-            source: ground.source,
-            today: ground.today,
-            build,
-            encoding: self.encoding,
-            fits: HashMap::new(),
-            mended: None,
-        }))
-    }
-}
-
-impl Bench {
-    /// What could stand on a line; what was not looked through to the end is not kept.
-    pub(crate) fn fit(&mut self, line: usize, limits: SearchLimits<'_>) -> Rc<Fit> {
-        if let Some(known) = self.fits.get(&line) {
-            return known.clone();
-        }
-        let found = Rc::new(fit(&self.kit, &self.build, line, limits));
-        if found.complete {
-            self.fits.insert(line, found.clone());
-        }
-        found
-    }
-
-    /// The fewest changes that clear every stop.
-    pub(crate) fn mend(&mut self, limits: SearchLimits<'_>) -> Rc<Mend> {
-        if let Some(known) = &self.mended {
-            return known.clone();
-        }
-        let found = Rc::new(mend(&self.kit, &self.build, limits));
-        // What was cut short is looked for anew by who has more time.
-        if !limits.over() {
-            self.mended = Some(found.clone());
-        }
-        found
+        Ok(&mut self.held.insert((generation, Bench::new(kit, source, today)?)).1)
     }
 }
 

@@ -44,7 +44,8 @@ pub(crate) fn differ(entries: &[Entry], old: &BaseArgs, new: &BaseArgs) -> Diffe
 }
 
 fn reports(entries: &[Entry], base: &BaseArgs) -> Vec<Report> {
-    let how = How { base, plain: true, causes: false, from_hook: false, stdin_name: None };
+    let how =
+        How { base, plain: true, causes: false, fixes: None, from_hook: false, stdin_name: None };
     let mut reports = Vec::with_capacity(entries.len());
     batch::audit(entries, &how, |came| {
         if let Came::Report(report) = came {

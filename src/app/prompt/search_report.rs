@@ -306,7 +306,7 @@ fn mend_change(change: &MendChange, arrow: &str, currency: &str) -> String {
 }
 
 /// A loss in words: `500 GB less`, `index 20 less`.
-fn loss(loss: &MendLoss, currency: &str) -> String {
+pub(crate) fn loss(loss: &MendLoss, currency: &str) -> String {
     let Some(to) = loss.to else { return format!("{} not stated", loss.name) };
     let much = figure((loss.from - to).abs(), &loss.unit, currency);
     let way = if to < loss.from { "less" } else { "more" };

@@ -17,12 +17,17 @@
 //! - `findings`: the worst first, waived ones last: `id` (the same while lines move and figures
 //!   change), `rule`, `level`, `settled` (`"certain"` or `"as usual"`), `title`, `message`,
 //!   `template` and `values` (the message with holes and what fills them), `times`, `pointers`,
-//!   `margin`, `remedy`, `basis`, `subjects` (part ids), `waived`
+//!   `margin`, `remedy`, `basis`, `subjects` (part ids), `waived`, `fixes`
 //! - `findings[].pointers`: `place`, `value`, `file`, `line`, `column`, `length`; `brought_in` is
 //!   the line of the build that brought in a catalogue value
 //! - `findings[].margin`: `left`, `left_value`, `sign`, `right`, `right_value`, `unit`, `words`;
 //!   null when no comparison of numbers decided
 //! - `findings[].waived`: `reason`, `by`, `until`; null when it is in force
+//! - `findings[].fixes`: proven changes that clear it, the best first; null unless `--fixes` asked:
+//!   `title`, `changes` (as `dryfit mend --json` writes them), `more` (what the list costs more),
+//!   `clears` and `raises` (`rule`, `level`), `replacements` in the list's text: `line`, `column`,
+//!   `end_line`, `end_column`, `text`
+//! - `fixes_complete`: whether all fixes were looked for; false when the time was over; else null
 //! - `accepted`: findings accepted as they were, in the same shape
 //! - `open`: rules that facts decide which nobody said: `rule`, `level` (the worst it may come to),
 //!   `title`, `message`, `as_usual`, `waived`
@@ -49,7 +54,10 @@ use std::io;
 use serde_json::{Value, json};
 
 use crate::app::commands::ask::question;
+use crate::app::repairs::Repair;
+use crate::app::replacements::Replacement;
 use crate::app::report::escape::inert_json;
+use crate::app::report::search_json::{change, levels, money};
 use crate::app::report::{Audited, Layered, Merged, Report, Stream, Tally};
 use crate::audit::finding::{Filled, Pointer, Settled};
 use crate::kit::OpenRule;
@@ -162,6 +170,7 @@ pub(crate) fn document(report: &Report) -> Value {
             "left_open": [],
             "verdict": "broken",
             "findings": [],
+            "fixes_complete": null,
             "accepted": [],
             "open": [],
             "questions": [],
@@ -192,8 +201,9 @@ fn audit(file: &str, audited: &Audited) -> Value {
         "chosen": audited.chosen.iter().map(choice).collect::<Vec<_>>(),
         "left_open": audited.left.iter().map(problem).collect::<Vec<_>>(),
         "verdict": audited.verdict(),
-        "findings": audited.findings.iter().map(finding).collect::<Vec<_>>(),
-        "accepted": audited.accepted.iter().map(finding).collect::<Vec<_>>(),
+        "findings": audited.findings.iter().map(|m| finding(audited, m)).collect::<Vec<_>>(),
+        "fixes_complete": audited.fixes_searched,
+        "accepted": audited.accepted.iter().map(|m| finding(audited, m)).collect::<Vec<_>>(),
         "open": audited.open_rules.iter().map(open).collect::<Vec<_>>(),
         "questions": audited.questions.iter().map(question).collect::<Vec<_>>(),
         "off_as_usual": audited.off.iter().map(|(rule, message)| json!({ "rule": rule,
@@ -276,7 +286,7 @@ fn range((low, high): (f64, f64)) -> Value {
     json!([end(low), end(high)])
 }
 
-fn finding(merged: &Merged) -> Value {
+fn finding(audited: &Audited, merged: &Merged) -> Value {
     let finding = &merged.finding;
     json!({
         "id": merged.id,
@@ -303,6 +313,24 @@ fn finding(merged: &Merged) -> Value {
         "subjects": finding.subjects,
         "waived": finding.waived.as_ref().map(|w| json!({ "reason": w.reason, "by": w.by,
         "until": w.until.to_string() })),
+        "fixes": audited.fixes_searched.map(|_| merged.fixes.iter().map(fix).collect::<Vec<_>>()),
+    })
+}
+
+/// A proven change that clears a finding.
+fn fix(fix: &Repair) -> Value {
+    let replacement = |one: &Replacement| {
+        let ((line, column), (end_line, end_column)) = fix.places(one);
+        json!({ "line": line, "column": column, "end_line": end_line, "end_column": end_column,
+        "text": one.text })
+    };
+    json!({
+        "title": fix.title,
+        "changes": fix.changes.iter().map(change).collect::<Vec<_>>(),
+        "more": fix.more.as_ref().map(money),
+        "clears": levels(&fix.clears),
+        "raises": levels(&fix.raises),
+        "replacements": fix.replacements.iter().map(replacement).collect::<Vec<_>>(),
     })
 }
 

@@ -33,6 +33,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::app::counted::count;
+use crate::app::repairs::Repair;
 use crate::audit::finding::Finding;
 use crate::build::What;
 use crate::build::fields::build_field;
@@ -85,6 +86,9 @@ pub struct Audited {
     pub causes: Vec<Cause>,
     /// Findings accepted as they were (`--accept`): they are no reason to fail.
     pub accepted: Vec<Merged>,
+    /// Whether the search for changes that clear findings was ended by nothing but its end; none
+    /// when nothing was looked for.
+    pub fixes_searched: Option<bool>,
     /// Measures.
     pub measures: Vec<Measure>,
     /// Rules that wait for an open line, and for which kind.
@@ -120,6 +124,8 @@ pub struct Merged {
     pub finding: Finding,
     /// How often.
     pub times: usize,
+    /// Proven changes of the list that clear it; none unless they were looked for.
+    pub fixes: Vec<Repair>,
 }
 
 /// What a reader wants to see of it.
@@ -307,6 +313,7 @@ impl Audited {
             causes: Vec::new(),
             bench: merge(audit.sheet_findings()).0,
             accepted: Vec::new(),
+            fixes_searched: None,
             measures: audit.measures(),
             waiting: audit.waiting(),
             broken: audit.broken(),
@@ -419,7 +426,7 @@ fn proven(audit: &Audit) -> Vec<Finding> {
 }
 
 /// Joins findings that say the same, keeping the order; with the place that each has come to.
-fn merge(findings: Vec<Finding>) -> (Vec<Merged>, Vec<usize>) {
+pub(crate) fn merge(findings: Vec<Finding>) -> (Vec<Merged>, Vec<usize>) {
     let mut merged: Vec<Merged> = Vec::with_capacity(findings.len());
     let mut places = Vec::with_capacity(findings.len());
     for finding in findings {
@@ -431,7 +438,7 @@ fn merge(findings: Vec<Finding>) -> (Vec<Merged>, Vec<usize>) {
         };
         let Some((at, held)) = merged.iter_mut().enumerate().find(|(_, m)| same(m)) else {
             places.push(merged.len());
-            merged.push(Merged { id: String::new(), finding, times: 1 });
+            merged.push(Merged { id: String::new(), finding, times: 1, fixes: Vec::new() });
             continue;
         };
         places.push(at);

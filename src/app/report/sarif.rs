@@ -7,6 +7,8 @@ use std::sync::Arc;
 
 use serde_json::{Value, json};
 
+use crate::app::repairs::Repair;
+use crate::app::replacements::Replacement;
 use crate::app::report::brief::build_label;
 use crate::app::report::escape::inert_json;
 use crate::app::report::json::element;
@@ -17,6 +19,8 @@ use crate::kit::OpenRule;
 use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
 
+/// What gives a search more time.
+const MORE_TIME: &str = "`--seconds` gives it more";
 const SCHEMA: &str = "https://json.schemastore.org/sarif-2.1.0.json";
 
 /// SARIF, written as lists come.
@@ -108,6 +112,11 @@ impl Stream for Sarif {
                     let nth = before.filter(|o| o.rule == open.rule).count();
                     let result = not_settled(&report.file, open, nth);
                     element(&result, &mut self.begun, "        ", out)?;
+                }
+                if audited.fixes_searched == Some(false) {
+                    let words = "The time was over before every fix of this list was looked for.";
+                    let problem = Problem::new(words).code("fixes-cut-short");
+                    self.note(note(&report.file, "note", &problem.help(MORE_TIME)));
                 }
                 for problem in &audited.broken {
                     self.note(note(&report.file, "error", &problem.told()));
@@ -216,6 +225,10 @@ impl Sarif {
             },
         });
         if let Some(result) = result.as_object_mut() {
+            if !merged.fixes.is_empty() {
+                let fixes: Vec<Value> = merged.fixes.iter().map(|f| fix(file, f)).collect();
+                result.insert("fixes".to_owned(), json!(fixes));
+            }
             if let Some(at) = self.rules.iter().position(|r| r.id == finding.rule) {
                 result.insert("ruleIndex".to_owned(), json!(at));
             }
@@ -229,6 +242,29 @@ impl Sarif {
         }
         result
     }
+}
+
+/// A proven change that clears a finding, as edits of the list.
+fn fix(file: &str, fix: &Repair) -> Value {
+    let replacement = |one: &Replacement| {
+        let mut entry = json!({ "deletedRegion": region(fix.places(one)) });
+        if let (false, Some(entry)) = (one.text.is_empty(), entry.as_object_mut()) {
+            entry.insert("insertedContent".to_owned(), json!({ "text": one.text }));
+        }
+        entry
+    };
+    json!({
+        "description": { "text": fix.title },
+        "artifactChanges": [{
+            "artifactLocation": { "uri": uri(file) },
+            "replacements": fix.replacements.iter().map(replacement).collect::<Vec<_>>(),
+        }],
+    })
+}
+
+fn region(((line, column), (end_line, end_column)): ((usize, usize), (usize, usize))) -> Value {
+    json!({ "startLine": line, "startColumn": column, "endLine": end_line,
+    "endColumn": end_column })
 }
 
 /// A rule that facts decide which nobody said; `nth` tells what it may find apart.
@@ -270,10 +306,8 @@ fn line_hash(home: Option<&Label>) -> String {
 }
 
 fn location(label: &Label, message: Option<&str>) -> Value {
-    let (line, column) = label.source.line_column(label.span.start());
-    let (end_line, end_column) = label.source.line_column(label.span.end());
-    let region = json!({ "startLine": line, "startColumn": column, "endLine": end_line,
-    "endColumn": end_column });
+    let at = |offset| label.source.line_column(offset);
+    let region = region((at(label.span.start()), at(label.span.end())));
     let file = json!({ "uri": uri(&label.source.name) });
     let mut entry = json!({ "physicalLocation": { "artifactLocation": file, "region": region } });
     if let (Some(text), Some(entry)) = (message, entry.as_object_mut()) {

@@ -62,11 +62,13 @@ fn list_head(list: &Snapshot) -> Value {
     head
 }
 
-fn money(amount: &Money) -> Value {
+/// An amount in the list's currency.
+pub(crate) fn money(amount: &Money) -> Value {
     number(amount.to_f64())
 }
 
-fn levels(found: &[(String, Level)]) -> Value {
+/// Rules with the level that each raised.
+pub(crate) fn levels(found: &[(String, Level)]) -> Value {
     all(found, |(rule, level)| json!({ "rule": rule, "level": level.to_string() }))
 }
 
@@ -177,7 +179,8 @@ pub(crate) fn mend(list: &Snapshot, mend: &Mend, code: u8) -> Value {
     document("dryfit-mend", body)
 }
 
-fn change(change: &MendChange) -> Value {
+/// One change of a list.
+pub(crate) fn change(change: &MendChange) -> Value {
     match change {
         MendChange::Swap { line, from, to, losses } => json!({
             "do": "swap", "line": line + 1, "from": &*from.id, "to": &*to.id,

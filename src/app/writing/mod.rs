@@ -1,5 +1,6 @@
 //! The rule writer's kit: write a rule, prove it, read about it, and hand it on.
 
+mod case_edits;
 pub mod definitions;
 pub(crate) mod examples;
 pub(crate) mod kind_fields;
@@ -7,6 +8,7 @@ pub mod lint;
 pub mod listing;
 pub mod mutants;
 pub mod mutate;
+pub mod new_findings;
 pub mod new_rule;
 pub mod outcome;
 pub mod plain_words;

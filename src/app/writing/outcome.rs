@@ -3,11 +3,13 @@
 use serde_json::{Value, json};
 
 use crate::app::counted::count;
-use crate::app::report::escape::inert_json;
+use crate::app::report::escape::{inert, inert_json};
 use crate::app::report::style::{Look, Tone};
+use crate::app::writing::new_findings::Rewritten;
 use crate::cases::CasesReport;
 use crate::level::Level;
 use crate::source::{Label, Problem};
+use crate::whatif::text_diff::{DiffLine, unified};
 
 /// Most places that are listed for people.
 const MOST_PLACES: usize = 12;
@@ -73,13 +75,49 @@ fn some(places: &[String]) -> String {
     }
 }
 
+/// What cases would have to say for the rules as they are, line by line.
+pub fn changes(new: &[Rewritten], written: bool) -> String {
+    let mut out = String::new();
+    for file in new {
+        let cases = count(file.cases.len(), "case");
+        let name = inert(&file.source.name);
+        out.push_str(&match written {
+            true => format!("Written to {name} ({cases}); read it before you keep it:\n"),
+            false => format!("`--write` would write to {name} ({cases}):\n"),
+        });
+        let mut number = 0;
+        for line in unified(&file.source.text, &file.text) {
+            let (sign, pieces) = match line {
+                DiffLine::Head(first, ..) => {
+                    number = first;
+                    continue;
+                }
+                DiffLine::NoEnd => continue,
+                DiffLine::Line(sign, pieces) => (sign, pieces),
+            };
+            let text: String = pieces.into_iter().map(|(_, text)| text).collect();
+            let line = match sign {
+                '+' => format!("       + {}", inert(&text)),
+                '-' => format!("{number:>6} - {}", inert(&text)),
+                _ => String::new(),
+            };
+            if sign != ' ' {
+                out.push_str(line.trim_end());
+                out.push('\n');
+            }
+            number += usize::from(sign != '+');
+        }
+    }
+    out
+}
+
 fn place(label: &Label) -> String {
     let (line, column) = label.source.line_column(label.span.start());
     format!("{}:{line}:{column}", label.source.name)
 }
 
 /// For programs: format `dryfit-cases`, version 1.
-pub fn json(report: &CasesReport) -> String {
+pub fn json(report: &CasesReport, new: &[Rewritten], written: bool) -> String {
     let problem = |p: &Problem| {
         json!({ "message": p.message, "help": p.help,
     "places": p.labels.iter().map(|l| json!({ "at": place(l),
@@ -95,6 +133,9 @@ pub fn json(report: &CasesReport) -> String {
         "failures": all(&report.failures),
         "broken": all(&report.broken),
         "warnings": all(&report.warnings),
+        "new": new.iter().map(|n| json!({ "file": n.source.name, "cases": n.cases }))
+            .collect::<Vec<Value>>(),
+        "written": written,
         "unfired": report.unfired,
         "unsilent": report.unsilent,
         "unreached": report.unreached.iter().map(place).collect::<Vec<_>>(),

@@ -198,11 +198,19 @@ pub(crate) fn losses(catalogue: &Catalogue, from: &Part, to: &Part) -> Vec<MendL
 /// What a line loses by what stands in its place, in percent points: each rank's share by itself.
 pub(super) fn loss(catalogue: &Catalogue, now: &Line, then: &Line) -> i64 {
     let (Some(from), Some(to)) = (now.part(), then.part()) else { return 0 };
-    let percent = |share: f64| (share * WHOLE as f64).ceil() as i64;
     if from.id == to.id {
         let gone = f64::from(now.count.saturating_sub(then.count));
         return percent(gone / f64::from(now.count.max(1)));
     }
+    part_loss(catalogue, from, to)
+}
+
+/// What is lost by a part in place of another of its kind, in percent points.
+pub(crate) fn part_loss(catalogue: &Catalogue, from: &Part, to: &Part) -> i64 {
     let ranks = catalogue.kind(from.kind).map_or(&[][..], |k| &k.ranks);
     ranks.iter().map(|rank| percent(rank.loss(from, to))).sum()
+}
+
+fn percent(share: f64) -> i64 {
+    (share * WHOLE as f64).ceil() as i64
 }
