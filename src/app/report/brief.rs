@@ -5,7 +5,7 @@ use std::io;
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::glance::summary;
-use crate::app::report::{Report, Stream, Tally, unsettled};
+use crate::app::report::{Out, Report, Stream, Tally, unsettled};
 use crate::audit::finding::Finding;
 use crate::source::{Label, Problem};
 
@@ -17,12 +17,7 @@ pub struct Brief {
 }
 
 impl Stream for Brief {
-    fn report(
-        &mut self,
-        report: Report,
-        out: &mut dyn io::Write,
-        aside: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn report(&mut self, report: Report, out: Out<'_>, aside: Out<'_>) -> io::Result<()> {
         match &report.outcome {
             Ok(audited) => {
                 for merged in &audited.findings {
@@ -66,12 +61,7 @@ impl Stream for Brief {
         Ok(())
     }
 
-    fn end(
-        &mut self,
-        tally: &Tally,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn end(&mut self, tally: &Tally, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         match tally.lists() {
             0 => Ok(()),
             1 => writeln!(out, "{}", self.last),

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use crate::app::report::json::element;
 use crate::app::report::located::{Located, with_help};
-use crate::app::report::{Merged, Report, Stream, Tally, hash};
+use crate::app::report::{Merged, Out, Report, Stream, Tally, hash};
 use crate::level::Level;
 use crate::source::Problem;
 
@@ -15,12 +15,7 @@ use crate::source::Problem;
 pub struct Github;
 
 impl Stream for Github {
-    fn report(
-        &mut self,
-        report: Report,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn report(&mut self, report: Report, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         match &report.outcome {
             Ok(audited) => {
                 for merged in audited.findings.iter().filter(|m| m.finding.waived.is_none()) {
@@ -46,13 +41,9 @@ impl Stream for Github {
         }
         out.flush()
     }
-
-    fn end(&mut self, _: &Tally, _: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
-        Ok(())
-    }
 }
 
-fn annotate_finding(file: &str, merged: &Merged, out: &mut dyn io::Write) -> io::Result<()> {
+fn annotate_finding(file: &str, merged: &Merged, out: Out<'_>) -> io::Result<()> {
     let finding = &merged.finding;
     let word = match finding.level {
         Level::Stop => "error",
@@ -68,12 +59,7 @@ fn annotate_finding(file: &str, merged: &Merged, out: &mut dyn io::Write) -> io:
     annotate(word, Located::finding(finding, file), &finding.rule, &message, out)
 }
 
-fn annotate_problem(
-    word: &str,
-    file: &str,
-    problem: &Problem,
-    out: &mut dyn io::Write,
-) -> io::Result<()> {
+fn annotate_problem(word: &str, file: &str, problem: &Problem, out: Out<'_>) -> io::Result<()> {
     annotate(word, Located::problem(problem, file), "audit", &with_help(problem), out)
 }
 
@@ -82,7 +68,7 @@ fn annotate(
     at: Located<'_>,
     title: &str,
     message: &str,
-    out: &mut dyn io::Write,
+    out: Out<'_>,
 ) -> io::Result<()> {
     writeln!(
         out,
@@ -114,23 +100,18 @@ pub struct Gitlab {
 }
 
 impl Stream for Gitlab {
-    fn begin(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+    fn begin(&mut self, out: Out<'_>) -> io::Result<()> {
         write!(out, "[")
     }
 
-    fn report(
-        &mut self,
-        report: Report,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn report(&mut self, report: Report, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         for issue in issues(&report) {
             element(&issue, &mut self.begun, "  ", out)?;
         }
         Ok(())
     }
 
-    fn end(&mut self, _: &Tally, out: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
+    fn end(&mut self, _: &Tally, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         writeln!(out, "{}]", if self.begun { "\n" } else { "" })
     }
 }

@@ -58,7 +58,7 @@ use crate::app::repairs::Repair;
 use crate::app::replacements::Replacement;
 use crate::app::report::escape::inert_json;
 use crate::app::report::search_json::{change, levels, money};
-use crate::app::report::{Audited, Layered, Merged, Report, Stream, Tally};
+use crate::app::report::{Audited, Layered, Merged, Out, Report, Stream, Tally};
 use crate::audit::finding::{Filled, Pointer, Settled};
 use crate::kit::OpenRule;
 use crate::source::{Label, Problem};
@@ -80,26 +80,16 @@ pub struct Json {
 }
 
 impl Stream for Json {
-    fn begin(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+    fn begin(&mut self, out: Out<'_>) -> io::Result<()> {
         let head = format!("\"format\": \"{FORMAT}\",\n  \"version\": {VERSION}");
         write!(out, "{{\n  {head},\n  \"audits\": [")
     }
 
-    fn report(
-        &mut self,
-        report: Report,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn report(&mut self, report: Report, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         element(&document(&report), &mut self.begun, "    ", out)
     }
 
-    fn end(
-        &mut self,
-        tally: &Tally,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn end(&mut self, tally: &Tally, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         let close = if self.begun { "\n  ]" } else { "]" };
         writeln!(
             out,
@@ -115,21 +105,12 @@ impl Stream for Json {
 pub struct JsonLines;
 
 impl Stream for JsonLines {
-    fn report(
-        &mut self,
-        report: Report,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn report(&mut self, report: Report, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         let head = json!({ "format": FORMAT, "version": VERSION });
         let line = join(head, document(&report)).to_string();
         writeln!(out, "{}", inert_json(&line))?;
         // A reader at the other end of a pipe has it while the next list is looked at.
         out.flush()
-    }
-
-    fn end(&mut self, _: &Tally, _: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
-        Ok(())
     }
 }
 
@@ -138,7 +119,7 @@ pub(super) fn element(
     value: &Value,
     begun: &mut bool,
     indent: &str,
-    out: &mut dyn io::Write,
+    out: Out<'_>,
 ) -> io::Result<()> {
     let text = serde_json::to_string_pretty(value).map_err(io::Error::other)?;
     // Texts hold no line ends of their own in JSON.
@@ -148,7 +129,7 @@ pub(super) fn element(
 }
 
 /// Writes a document, safe to show on a terminal too.
-pub fn write(document: &Value, out: &mut dyn io::Write) -> io::Result<()> {
+pub fn write(document: &Value, out: Out<'_>) -> io::Result<()> {
     let text = serde_json::to_string_pretty(document).map_err(io::Error::other)?;
     writeln!(out, "{}", inert_json(&text))
 }

@@ -4,7 +4,7 @@ use std::io;
 
 use crate::app::report::escape::inert_char;
 use crate::app::report::located::with_help;
-use crate::app::report::{Audited, Report, Stream, Tally};
+use crate::app::report::{Audited, Out, Report, Stream, Tally};
 use crate::level::Level;
 
 /// JUnit, failing on findings of a level or above.
@@ -23,16 +23,11 @@ enum Case<'a> {
 }
 
 impl Stream for Junit {
-    fn begin(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+    fn begin(&mut self, out: Out<'_>) -> io::Result<()> {
         writeln!(out, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuites name=\"dryfit\">")
     }
 
-    fn report(
-        &mut self,
-        report: Report,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn report(&mut self, report: Report, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         let cases = match &report.outcome {
             Ok(audited) => self.cases(audited),
             Err(problems) => {
@@ -55,7 +50,7 @@ impl Stream for Junit {
         writeln!(out, "  </testsuite>")
     }
 
-    fn end(&mut self, _: &Tally, out: &mut dyn io::Write, _: &mut dyn io::Write) -> io::Result<()> {
+    fn end(&mut self, _: &Tally, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         writeln!(out, "</testsuites>")
     }
 }
@@ -83,13 +78,7 @@ impl Junit {
         cases
     }
 
-    fn case(
-        &self,
-        file: &str,
-        rule: &str,
-        case: &Case<'_>,
-        out: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn case(&self, file: &str, rule: &str, case: &Case<'_>, out: Out<'_>) -> io::Result<()> {
         write!(out, "    <testcase classname=\"{}\" name=\"{}\">", escaped(file), escaped(rule))?;
         match case {
             Case::Passes(said) => write!(out, "<system-out>{}</system-out>", escaped(said))?,

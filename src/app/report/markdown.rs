@@ -7,7 +7,7 @@ use crate::app::report::brief::line;
 use crate::app::report::escape::inert;
 use crate::app::report::glance::summary;
 use crate::app::report::unsettled::sentences;
-use crate::app::report::{Audited, Merged, Presenter, Report};
+use crate::app::report::{Audited, Merged, Out, Presenter, Report};
 use crate::level::Level;
 use crate::rules::loader::BrokenRule;
 use crate::source::Problem;
@@ -21,12 +21,7 @@ const LONG: usize = 900;
 pub struct Markdown;
 
 impl Presenter for Markdown {
-    fn present(
-        &self,
-        reports: &[Report],
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn present(&self, reports: &[Report], out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         for (at, report) in reports.iter().enumerate() {
             if at > 0 {
                 writeln!(out)?;
@@ -46,7 +41,7 @@ impl Presenter for Markdown {
     }
 }
 
-fn build(report: &Report, audited: &Audited, out: &mut dyn io::Write) -> io::Result<()> {
+fn build(report: &Report, audited: &Audited, out: Out<'_>) -> io::Result<()> {
     writeln!(out, "## {}\n", escaped(&audited.title))?;
     writeln!(
         out,
@@ -86,7 +81,7 @@ fn build(report: &Report, audited: &Audited, out: &mut dyn io::Write) -> io::Res
     Ok(())
 }
 
-fn list(head: &str, file: &str, found: &[&Merged], out: &mut dyn io::Write) -> io::Result<()> {
+fn list(head: &str, file: &str, found: &[&Merged], out: Out<'_>) -> io::Result<()> {
     if found.is_empty() {
         return Ok(());
     }

@@ -139,6 +139,9 @@ pub struct Wishes {
     pub prompt: bool,
 }
 
+/// Where a presenter writes.
+pub type Out<'o> = &'o mut dyn io::Write;
+
 /// One way of showing reports.
 pub trait Presenter {
     /// Writes them, in the order given. What is wrong with the input goes to `aside` where the
@@ -146,12 +149,7 @@ pub trait Presenter {
     ///
     /// # Errors
     /// What writing says.
-    fn present(
-        &self,
-        reports: &[Report],
-        out: &mut dyn io::Write,
-        aside: &mut dyn io::Write,
-    ) -> io::Result<()>;
+    fn present(&self, reports: &[Report], out: Out<'_>, aside: Out<'_>) -> io::Result<()>;
 }
 
 /// One way of showing reports as they come, for programs.
@@ -160,7 +158,7 @@ pub trait Stream {
     ///
     /// # Errors
     /// What writing says.
-    fn begin(&mut self, _out: &mut dyn io::Write) -> io::Result<()> {
+    fn begin(&mut self, _out: Out<'_>) -> io::Result<()> {
         Ok(())
     }
 
@@ -169,23 +167,15 @@ pub trait Stream {
     ///
     /// # Errors
     /// What writing says.
-    fn report(
-        &mut self,
-        report: Report,
-        out: &mut dyn io::Write,
-        aside: &mut dyn io::Write,
-    ) -> io::Result<()>;
+    fn report(&mut self, report: Report, out: Out<'_>, aside: Out<'_>) -> io::Result<()>;
 
     /// What stands after the last.
     ///
     /// # Errors
     /// What writing says.
-    fn end(
-        &mut self,
-        tally: &Tally,
-        out: &mut dyn io::Write,
-        aside: &mut dyn io::Write,
-    ) -> io::Result<()>;
+    fn end(&mut self, _tally: &Tally, _out: Out<'_>, _aside: Out<'_>) -> io::Result<()> {
+        Ok(())
+    }
 }
 
 /// Shows reports together, once all have come.
@@ -202,22 +192,12 @@ impl<P: Presenter> Together<P> {
 }
 
 impl<P: Presenter> Stream for Together<P> {
-    fn report(
-        &mut self,
-        report: Report,
-        _: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn report(&mut self, report: Report, _: Out<'_>, _: Out<'_>) -> io::Result<()> {
         self.held.push(report);
         Ok(())
     }
 
-    fn end(
-        &mut self,
-        _: &Tally,
-        out: &mut dyn io::Write,
-        aside: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn end(&mut self, _: &Tally, out: Out<'_>, aside: Out<'_>) -> io::Result<()> {
         self.presenter.present(&self.held, out, aside)
     }
 }

@@ -8,7 +8,7 @@ use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::glance::{self, summary};
 use crate::app::report::terminal::{grouped, has_evidence, pointer_words};
-use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, unsettled};
+use crate::app::report::{Audited, Merged, Out, Presenter, Report, Wishes, unsettled};
 use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
 
@@ -20,12 +20,7 @@ pub struct Plain {
 }
 
 impl Presenter for Plain {
-    fn present(
-        &self,
-        reports: &[Report],
-        out: &mut dyn io::Write,
-        aside: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn present(&self, reports: &[Report], out: Out<'_>, aside: Out<'_>) -> io::Result<()> {
         let mut said: Vec<Arc<Problems>> = Vec::new();
         let several = reports.len() > 1;
         for report in reports {

@@ -14,7 +14,7 @@ use crate::app::report::escape::inert_json;
 use crate::app::report::json::element;
 use crate::app::report::located::with_help;
 use crate::app::report::markdown::escaped;
-use crate::app::report::{Merged, Report, Stream, Tally, hash};
+use crate::app::report::{Merged, Out, Report, Stream, Tally, hash};
 use crate::kit::OpenRule;
 use crate::level::Level;
 use crate::source::{Label, Problem, Problems};
@@ -68,7 +68,7 @@ pub struct RulePage {
 }
 
 impl Stream for Sarif {
-    fn begin(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+    fn begin(&mut self, out: Out<'_>) -> io::Result<()> {
         let rules: Vec<Value> = self.rules.iter().map(|rule| self.page(rule)).collect();
         let driver = json!({
             "name": "dryfit",
@@ -85,12 +85,7 @@ impl Stream for Sarif {
         )
     }
 
-    fn report(
-        &mut self,
-        report: Report,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn report(&mut self, report: Report, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         match &report.outcome {
             Ok(audited) => {
                 for merged in &audited.findings {
@@ -135,12 +130,7 @@ impl Stream for Sarif {
         Ok(())
     }
 
-    fn end(
-        &mut self,
-        tally: &Tally,
-        out: &mut dyn io::Write,
-        _: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn end(&mut self, tally: &Tally, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
         let close = if self.begun { "\n      ]" } else { "]" };
         let invocations = json!([{
             "executionSuccessful": tally.broken == 0,

@@ -9,7 +9,7 @@ use crate::app::report::escape::{indented, inert, width, wrap};
 use crate::app::report::glance::{self, summary, verdict};
 use crate::app::report::style::{Look, Tone};
 use crate::app::report::table::table;
-use crate::app::report::{Audited, Merged, Presenter, Report, Wishes, unsettled};
+use crate::app::report::{Audited, Merged, Out, Presenter, Report, Wishes, unsettled};
 use crate::audit::finding::{Finding, Pointer};
 use crate::kit::{Cause, Ruling};
 use crate::level::Level;
@@ -39,12 +39,7 @@ pub struct Terminal {
 }
 
 impl Presenter for Terminal {
-    fn present(
-        &self,
-        reports: &[Report],
-        out: &mut dyn io::Write,
-        aside: &mut dyn io::Write,
-    ) -> io::Result<()> {
+    fn present(&self, reports: &[Report], out: Out<'_>, aside: Out<'_>) -> io::Result<()> {
         let mut said: Vec<Arc<Problems>> = Vec::new();
         let several = reports.len() > 1;
         for report in reports {
