@@ -35,7 +35,7 @@ pub(crate) struct Candidate {
 }
 
 /// How one part answers a row.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 struct Weighed {
     part: usize,
     /// Words of its name that the row says, by weight, and those that it leaves out.
@@ -187,21 +187,7 @@ fn rarity(lexicon: &Lexicon, id: u32) -> f64 {
 fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option<Weighed> {
     let part = lexicon.parts.get(at)?;
     let mut said = vec![0.0_f64; part.name.len()];
-    let mut w = Weighed {
-        part: at,
-        said: 0.0,
-        unsaid: 0.0,
-        missing: 0,
-        maker_missing: false,
-        conflicts: 0,
-        doubts: 0,
-        family: false,
-        maker: false,
-        facts: 0,
-        words: 0,
-        fuzz: 0.0,
-        exact: false,
-    };
+    let mut w = Weighed { part: at, ..Weighed::default() };
     let mut hit = vec![false; items.len()];
     let mut unknown = Vec::new();
     for (index, item) in items.iter().enumerate() {

@@ -70,14 +70,13 @@ pub(crate) fn take(text: &str) -> Priced {
         };
         let was = words().has("before", &lead.0) || words().has("before", &lead.1);
         let together = says("together") || before.trim_end().ends_with('=');
-        let each = says("each");
         let mut range = amount.range.clone();
         // `2x 199,00`: the price of one, and the count once more.
         let times = times_before(before);
         if times.is_some_and(|at| repeats(text, at, before)) {
             range.start = times.unwrap_or(range.start);
         }
-        let each = each || times.is_some();
+        let each = says("each") || times.is_some();
         if !was && !together {
             kept.push((amount.clone(), each));
         }

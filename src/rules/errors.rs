@@ -295,6 +295,14 @@ fn words(host: Option<&Host>, error: &EvalAltResult) -> Words {
         | EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
             plain(format!("{} is wanted here, and this is {}", type_words(wanted), type_words(got)))
         }
+        other => value_words(other),
+    }
+}
+
+/// The same of errors about single values.
+fn value_words(error: &EvalAltResult) -> Words {
+    let plain = |s: String| (s, None);
+    match error {
         EvalAltResult::ErrorIndexingType(..) => hint(
             "this has no entries to pick from or to set",
             "an array, a map and counts have; the build is only looked at",

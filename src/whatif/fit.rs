@@ -19,6 +19,7 @@ use crate::whatif::search::{SearchLimits, affected};
 
 /// What could stand on a line.
 #[non_exhaustive]
+#[derive(Default)]
 pub struct Fit {
     /// The part that stands there, or that the line is judged with while it is open; none where no
     /// part fits an open line.
@@ -110,13 +111,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
     let build = &*settled;
     let base = kit.audit(build);
     let (Some(there), Some(open)) = (build.lines.get(line), written.lines.get(line)) else {
-        return Fit {
-            now: None,
-            rows: Vec::new(),
-            measures: Vec::new(),
-            complete: true,
-            ranks: Vec::new(),
-        };
+        return Fit { complete: true, ..Fit::default() };
     };
     let rules = kit.rules();
     let measures = told_measures(kit, &base);

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use crate::app::args::intake::{IntakeArgs, IntakeFormat};
 use crate::app::batch;
-use crate::app::commands::Page;
+use crate::app::commands::{Page, pasted};
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::style::Look;
@@ -16,9 +16,9 @@ use crate::app::report::{self, Presenter, Wishes, plain::Plain, terminal::Termin
 use crate::catalogue::{Catalogue, Part};
 use crate::config::Config;
 use crate::disk;
-use crate::intake::{Aliases, Fact, Intake, Row, State, read_bytes};
+use crate::intake::{Aliases, Fact, Intake, Row, State};
 use crate::kit::{Kit, Layers};
-use crate::layer::{self, find_upward};
+use crate::layer::find_upward;
 use crate::source::{Problem, Problems, Source};
 
 /// Name of the format.
@@ -31,15 +31,7 @@ const SHOWN: usize = 6;
 /// `dryfit intake`: 0, or 3 while a row is a question.
 pub(crate) fn run(args: &IntakeArgs, page: &mut Page) -> Result<u8, Problems> {
     let piped = args.list == Path::new("-");
-    let name = if piped { "the paste".to_owned() } else { args.list.display().to_string() };
-    let bytes = if piped {
-        layer::read_all(io::stdin().lock(), &name)?
-            .map_err(|e| Problem::new(format!("cannot read {name}: {e}")))?
-    } else {
-        layer::read_bytes(&args.list)?
-    };
-    let text = read_bytes(&bytes, &name)?;
-    let beside = if piped { Path::new(".") } else { args.list.as_path() };
+    let (text, name, beside) = pasted(&args.list)?;
     let layers = batch::layers(beside, &args.base)?;
     let catalogue = layers.load_catalogue()?;
     crate::app::left_out::note(&catalogue);

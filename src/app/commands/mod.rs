@@ -12,8 +12,9 @@ use crate::app::report::style::{Look, Tone};
 use crate::app::report::terminal::problems_text;
 use crate::config::Config;
 use crate::disk;
+use crate::intake::{Text, read_bytes};
 use crate::kit::Kit;
-use crate::layer::read_source;
+use crate::layer::{self, read_source};
 use crate::source::{Problem, Problems};
 use crate::whatif::mix::mix;
 use crate::whatif::open_lines::settle;
@@ -189,6 +190,18 @@ fn made_sheet(args: &SheetArgs) -> Result<(String, u8, Problems), Problems> {
     let measure = measure.as_ref().map_or(("", ""), |m| (&*m.title, &*m.unit));
     let mixed = Mixed { mix: &mix, other: &file_name(other), measure };
     Ok((sheet_of(&Sheet { mixed: Some(&mixed), ..page })?, audit.exit_code(), broken))
+}
+
+/// A file or a paste (`-`) as text, with what it is called and the place whose shop reads it.
+pub(crate) fn pasted(path: &Path) -> Result<(Text, String, &Path), Problem> {
+    if path != Path::new("-") {
+        let name = path.display().to_string();
+        return Ok((read_bytes(&layer::read_bytes(path)?, &name)?, name, path));
+    }
+    let name = "the paste".to_owned();
+    let bytes = layer::read_all(io::stdin().lock(), &name)?
+        .map_err(|e| Problem::new(format!("cannot read {name}: {e}")))?;
+    Ok((read_bytes(&bytes, &name)?, name, Path::new(".")))
 }
 
 /// The name of a file without its folders.

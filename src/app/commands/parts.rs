@@ -1,7 +1,6 @@
 //! What `dryfit parts import`, `show`, `new` and `check` do.
 
-use std::io;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use serde_json::{Map, Value, json};
 
@@ -9,16 +8,16 @@ use crate::app::args::BaseArgs;
 use crate::app::args::intake::IntakeFormat;
 use crate::app::args::parts::{ImportArgs, PartsCommand};
 use crate::app::batch;
-use crate::app::commands::{Page, kit_here};
+use crate::app::commands::{Page, kit_here, pasted};
 use crate::app::counted::count;
 use crate::app::left_out;
 use crate::app::report::escape::inert;
 use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::{Catalogue, Part};
 use crate::disk;
-use crate::intake::{Aliases, Intake, read_bytes};
+use crate::intake::{Aliases, Intake};
 use crate::kit::Kit;
-use crate::layer::{self, read_source};
+use crate::layer::read_source;
 use crate::partsheet::{Imported, SheetMap, import, merged};
 use crate::source::{Problem, Problems};
 use crate::words::some_of;
@@ -74,16 +73,7 @@ pub(crate) fn part_named<'a>(catalogue: &'a Catalogue, text: &str) -> Result<&'a
 }
 
 fn take_in(args: &ImportArgs, page: &mut Page) -> Result<u8, Problems> {
-    let piped = args.source == Path::new("-");
-    let name = if piped { "the paste".to_owned() } else { args.source.display().to_string() };
-    let bytes = if piped {
-        layer::read_all(io::stdin().lock(), &name)?
-            .map_err(|e| Problem::new(format!("cannot read {name}: {e}")))?
-    } else {
-        layer::read_bytes(&args.source)?
-    };
-    let text = read_bytes(&bytes, &name)?;
-    let beside = if piped { Path::new(".") } else { args.source.as_path() };
+    let (text, name, beside) = pasted(&args.source)?;
     let catalogue = batch::layers(beside, &args.base)?.load_catalogue()?;
     left_out::note(&catalogue);
     let kind = kind_named(&catalogue, &args.kind)?;
@@ -120,23 +110,15 @@ fn take_in(args: &ImportArgs, page: &mut Page) -> Result<u8, Problems> {
             page.note_aside(&format!("{}: no value for {note}", part.id));
         }
         if !part.unread.is_empty() {
-            page.note_aside(&format!(
-                "{}: not understood: {}.",
-                part.id,
-                some_of(part.unread.iter().map(String::as_str), 12)
-            ));
+            let unread = some_of(part.unread.iter().map(String::as_str), 12);
+            page.note_aside(&format!("{}: not understood: {unread}.", part.id));
         }
     }
+    let (number, file) = (count(parts.len(), "part"), into.display());
     page.note_aside(&match (args.write, changes.is_empty()) {
-        (_, true) => {
-            format!("{}: nothing has changed in {}.", count(parts.len(), "part"), into.display())
-        }
-        (true, false) => {
-            format!("{} read; written to {}.", count(parts.len(), "part"), into.display())
-        }
-        (false, false) => {
-            format!("{} read; nothing is written without --write.", count(parts.len(), "part"))
-        }
+        (_, true) => format!("{number}: nothing has changed in {file}."),
+        (true, false) => format!("{number} read; written to {file}."),
+        (false, false) => format!("{number} read; nothing is written without --write."),
     });
     Ok(0)
 }

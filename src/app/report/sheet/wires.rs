@@ -94,25 +94,7 @@ pub(super) fn front(look: &Look<'_>) -> Option<Picture> {
     pen.letters((WIDE - 8.0, 14.0), "end", "small", "motherboard header", 150.0);
     for (row, at) in rows.iter().zip(0u16..) {
         let y = 22.0 + f64::from(at) * ROW;
-        pen.rect((8.0, y), (COLUMNS.0 - 8.0, 26.0), "lead-box");
-        pen.text((14.0, y + 17.0), "start", &row.label, COLUMNS.0 - 18.0);
-        if let Some(header) = &row.header {
-            pen.line((COLUMNS.0, y + 13.0), (COLUMNS.1, y + 13.0), "wire");
-            pen.rect((COLUMNS.1, y), (WIDE - 8.0 - COLUMNS.1, 26.0), "header-box");
-            pen.text((WIDE - 14.0, y + 17.0), "end", header, WIDE - 20.0 - COLUMNS.1);
-            if !row.via.is_empty() {
-                pen.letters(
-                    (WIDE - 14.0, y + 39.0),
-                    "end",
-                    "small",
-                    &format!("through {}", row.via),
-                    WIDE - 30.0,
-                );
-            }
-        } else {
-            pen.line((COLUMNS.0, y + 13.0), (COLUMNS.0 + 24.0, y + 13.0), "loose");
-            pen.letters((WIDE - 14.0, y + 39.0), "end", "small", &row.via, WIDE - 30.0);
-        }
+        cable(&mut pen, y, row);
         let via = if row.header.is_none() || !row.via.is_empty() {
             row.via.clone()
         } else {
@@ -141,6 +123,25 @@ pub(super) fn front(look: &Look<'_>) -> Option<Picture> {
     };
     let high = 26.0 + rows.len() as f64 * ROW;
     Some(Picture { id: "wiring", title, desc, high, shapes: pen.shapes, table, notes: vec![free] })
+}
+
+/// A front cable at the left, the header that it goes to at the right.
+fn cable(pen: &mut Pen, y: f64, row: &Row) {
+    pen.rect((8.0, y), (COLUMNS.0 - 8.0, 26.0), "lead-box");
+    pen.text((14.0, y + 17.0), "start", &row.label, COLUMNS.0 - 18.0);
+    let mut via = row.via.clone();
+    if let Some(header) = &row.header {
+        pen.line((COLUMNS.0, y + 13.0), (COLUMNS.1, y + 13.0), "wire");
+        pen.rect((COLUMNS.1, y), (WIDE - 8.0 - COLUMNS.1, 26.0), "header-box");
+        pen.text((WIDE - 14.0, y + 17.0), "end", header, WIDE - 20.0 - COLUMNS.1);
+        if via.is_empty() {
+            return;
+        }
+        via = format!("through {via}");
+    } else {
+        pen.line((COLUMNS.0, y + 13.0), (COLUMNS.0 + 24.0, y + 13.0), "loose");
+    }
+    pen.letters((WIDE - 14.0, y + 39.0), "end", "small", &via, WIDE - 30.0);
 }
 
 /// A kind of plug: who wants it and how many there are.
