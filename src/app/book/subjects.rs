@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
 
+use crate::app::report::json::join;
 use crate::app::writing::examples::{Example, Shown, gather as examples, readers};
 use crate::app::writing::kind_fields::field_rows;
 use crate::app::writing::rule_page::{script_of, settings_of};
@@ -102,10 +103,8 @@ impl Subjects {
     /// Adds a page, with what every page has.
     fn add(&mut self, below: String, template: &'static str, title: &str, words: &str, own: Value) {
         let up = "../".repeat(below.matches('/').count());
-        let mut values = json!({ "title": title, "up": up, "version": env!("CARGO_PKG_VERSION") });
-        if let (Value::Object(values), Value::Object(own)) = (&mut values, own) {
-            values.extend(own);
-        }
+        let head = json!({ "title": title, "up": up, "version": env!("CARGO_PKG_VERSION") });
+        let values = join(head, own);
         self.index.push([title.to_owned(), below.clone(), words.to_owned()]);
         self.pages.push(Page { below, template, values });
     }

@@ -290,14 +290,10 @@ fn measures_in_columns(page: &mut Page, shown: &[&Moved]) {
         }
         page.cell(Role::Plain, word(at), HEAD)
             .cell(Role::Plain, &measure.id, name)
-            .cell(Role::Plain, &right(&measure.from, from), from)
+            .right(Role::Plain, &measure.from, from)
             .say(&format!("{arrow} "));
-        page.cell(role, &right(&measure.to, to), to).put(role, &measure.difference).end();
+        page.right(role, &measure.to, to).put(role, &measure.difference).end();
     }
-}
-
-fn right(text: &str, wide: usize) -> String {
-    format!("{}{text}", " ".repeat(wide.saturating_sub(width(text))))
 }
 
 /// How many findings stand, and the price.
@@ -362,15 +358,15 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
     let money = prices.iter().map(|p| width(p)).max().unwrap_or(0);
     let narrow = page.look.width < number + part + money + 16;
     for (view, price) in views.iter().zip(&prices) {
-        page.cell(Role::Faint, &right(&format!("#{}", view.number), number), number);
+        page.right(Role::Faint, &format!("#{}", view.number), number);
         if narrow {
             let id = view.part.clone().unwrap_or_else(|| names(view));
             page.flow(Role::Plain, &format!("{id} {price} {}", extras(view)), number + 1);
             continue;
         }
-        page.cell(Role::Part, view.part.as_deref().unwrap_or("open"), part).cell(
+        page.cell(Role::Part, view.part.as_deref().unwrap_or("open"), part).right(
             Role::Plain,
-            &right(price, money),
+            price,
             money,
         );
         page.flow(
@@ -435,7 +431,7 @@ pub fn measures(page: &mut Page, snapshot: &Snapshot, pattern: Option<&str>) -> 
     let value = shown.iter().map(|m| width(&m.words)).max().unwrap_or(0);
     for measure in &shown {
         let role = if measure.value.is_some() { Role::Strong } else { Role::Faint };
-        page.cell(Role::Plain, &measure.id, name).cell(role, &right(&measure.words, value), value);
+        page.cell(Role::Plain, &measure.id, name).right(role, &measure.words, value);
         page.flow(Role::Faint, &format!(" {}", measure.title), name + value + 3);
     }
     shown.len()

@@ -176,6 +176,12 @@ impl Page {
         self.put(role, text).say(&" ".repeat(pad + 1))
     }
 
+    /// The same, set at the right of its width.
+    pub fn right(&mut self, role: Role, text: &str, wide: usize) -> &mut Self {
+        let pad = wide.saturating_sub(width(&safe(text)));
+        self.put(role, &format!("{}{text}", " ".repeat(pad))).say(" ")
+    }
+
     /// Text after what stands on the line already; further lines are set in by `indent`.
     pub fn flow(&mut self, role: Role, text: &str, indent: usize) -> &mut Self {
         let used = self.used();

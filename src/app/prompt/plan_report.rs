@@ -2,7 +2,7 @@
 
 use crate::app::counted::count;
 use crate::app::prompt::output::{Page, Role};
-use crate::app::prompt::search_report::{MOST_ROWS, cannot, left_out, right};
+use crate::app::prompt::search_report::{MOST_ROWS, cannot, left_out};
 use crate::app::report::escape::width;
 use crate::audit::wording::figure;
 use crate::level::Level;
@@ -119,18 +119,11 @@ impl PlanReport<'_> {
         let money = prices.max().unwrap_or(0).max(width(&total));
         for (part, pieces, cost) in &best.parts {
             let pieces = if *pieces > 1 { format!(" x{pieces}") } else { String::new() };
-            page.say("   ").cell(Role::Part, &part.id, id).cell(
-                Role::Number,
-                &right(&price(cost), money),
-                money,
-            );
+            page.say("   ").cell(Role::Part, &part.id, id).right(Role::Number, &price(cost), money);
             let indent = id + money + 5;
             page.flow(Role::Plain, &format!("{}{pieces}", part.name), indent);
         }
-        page.say("   ")
-            .cell(Role::Plain, "total", id)
-            .put(Role::Number, &right(&total, money))
-            .end();
+        page.say("   ").cell(Role::Plain, "total", id).right(Role::Number, &total, money).end();
         remains(page, best);
     }
 

@@ -139,9 +139,7 @@ pub(super) fn run(
 
 /// Runs a command that fills a page and ends; gives its exit code, 2 where it was refused.
 pub(super) fn once(plain: bool, fill: impl FnOnce(&mut Page) -> Result<u8, Problems>) -> u8 {
-    let look = Look::stdout();
-    let look = if plain { Look { colour: false, drawing: false, ..look } } else { look };
-    let mut page = Page::new(look);
+    let mut page = Page::new(Look::stdout_or_plain(plain));
     let done = fill(&mut page);
     let code = done.as_ref().map_or(2, |code| *code);
     let written = write(&page, code);

@@ -23,10 +23,6 @@ fn signed(money: Money) -> String {
     if money.minor() > 0 { format!("+{money}") } else { money.to_string() }
 }
 
-pub(super) fn right(text: &str, wide: usize) -> String {
-    format!("{}{text}", " ".repeat(wide.saturating_sub(width(text))))
-}
-
 fn level_word(level: Level, rules: usize) -> &'static str {
     match (level, rules) {
         (Level::Stop, 1) => "stop",
@@ -102,11 +98,7 @@ pub(super) fn fit(
     let more = |row: &FitRow| row.more.map_or_else(|| "no offer".to_owned(), signed);
     let money = rows.iter().take(shown).map(|r| width(&more(r))).max().unwrap_or(0);
     for row in rows.iter().take(shown) {
-        page.cell(Role::Part, &row.part.id, id).cell(
-            Role::Number,
-            &right(&more(row), money),
-            money,
-        );
+        page.cell(Role::Part, &row.part.id, id).right(Role::Number, &more(row), money);
         let indent = id + money + 3;
         page.flow(Role::Plain, &row_words(fit, row, by, all, currency), indent);
     }

@@ -127,8 +127,7 @@ impl Session {
 
     /// How pages look now: the terminal may have been resized.
     pub fn look(&self) -> Look {
-        let look = Look::stdout();
-        if self.options.plain { Look { colour: false, drawing: false, ..look } } else { look }
+        Look::stdout_or_plain(self.options.plain)
     }
 
     /// Runs a line of input and writes its result to a page.

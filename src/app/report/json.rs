@@ -134,7 +134,7 @@ pub fn write(document: &Value, out: Out<'_>) -> io::Result<()> {
     writeln!(out, "{}", inert_json(&text))
 }
 
-fn join(mut head: Value, rest: Value) -> Value {
+pub(crate) fn join(mut head: Value, rest: Value) -> Value {
     if let (Some(head), Value::Object(rest)) = (head.as_object_mut(), rest) {
         head.extend(rest);
     }

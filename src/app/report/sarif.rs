@@ -94,12 +94,8 @@ impl Stream for Sarif {
                 }
                 for merged in &audited.accepted {
                     let mut result = self.result(&report.file, merged);
-                    if let Some(result) = result.as_object_mut() {
-                        let kept = json!([{ "kind": "external", "status": "accepted",
-                        "justification": "accepted as before" }]);
-                        result.insert("baselineState".to_owned(), json!("unchanged"));
-                        result.insert("suppressions".to_owned(), kept);
-                    }
+                    result["baselineState"] = json!("unchanged");
+                    result["suppressions"] = suppressed("accepted as before");
                     element(&result, &mut self.begun, "        ", out)?;
                 }
                 for (at, open) in audited.open_rules.iter().enumerate() {
@@ -176,9 +172,9 @@ impl Sarif {
             "defaultConfiguration": { "level": level(rule.level) },
             "properties": { "tags": tags },
         });
-        if let (Some(handbook), Some(page)) = (&self.handbook, page.as_object_mut()) {
+        if let Some(handbook) = &self.handbook {
             let address = format!("{}/{}.html", handbook.trim_end_matches('/'), uri(&rule.id));
-            page.insert("helpUri".to_owned(), json!(address));
+            page["helpUri"] = json!(address);
         }
         page
     }
@@ -198,9 +194,7 @@ impl Sarif {
             let Some(label) = &pointer.label else { continue };
             let mut entry =
                 location(label, Some(&format!("{} is {}", pointer.place, pointer.value)));
-            if let Some(entry) = entry.as_object_mut() {
-                entry.insert("id".to_owned(), json!(related.len() + 1));
-            }
+            entry["id"] = json!(related.len() + 1);
             related.push(entry);
         }
         let mut result = json!({
@@ -214,21 +208,15 @@ impl Sarif {
                 "primaryLocationLineHash": line_hash(home),
             },
         });
-        if let Some(result) = result.as_object_mut() {
-            if !merged.fixes.is_empty() {
-                let fixes: Vec<Value> = merged.fixes.iter().map(|f| fix(file, f)).collect();
-                result.insert("fixes".to_owned(), json!(fixes));
-            }
-            if let Some(at) = self.rules.iter().position(|r| r.id == finding.rule) {
-                result.insert("ruleIndex".to_owned(), json!(at));
-            }
-            if let Some(waiver) = &finding.waived {
-                let words = format!("{} ({}, until {})", waiver.reason, waiver.by, waiver.until);
-                result.insert(
-                    "suppressions".to_owned(),
-                    json!([{ "kind": "external", "status": "accepted", "justification": words }]),
-                );
-            }
+        if !merged.fixes.is_empty() {
+            result["fixes"] = merged.fixes.iter().map(|f| fix(file, f)).collect();
+        }
+        if let Some(at) = self.rules.iter().position(|r| r.id == finding.rule) {
+            result["ruleIndex"] = json!(at);
+        }
+        if let Some(waiver) = &finding.waived {
+            let words = format!("{} ({}, until {})", waiver.reason, waiver.by, waiver.until);
+            result["suppressions"] = suppressed(&words);
         }
         result
     }
@@ -238,8 +226,8 @@ impl Sarif {
 fn fix(file: &str, fix: &Repair) -> Value {
     let replacement = |one: &Replacement| {
         let mut entry = json!({ "deletedRegion": region(fix.places(one)) });
-        if let (false, Some(entry)) = (one.text.is_empty(), entry.as_object_mut()) {
-            entry.insert("insertedContent".to_owned(), json!({ "text": one.text }));
+        if !one.text.is_empty() {
+            entry["insertedContent"] = json!({ "text": one.text });
         }
         entry
     };
@@ -255,6 +243,11 @@ fn fix(file: &str, fix: &Repair) -> Value {
 fn region(((line, column), (end_line, end_column)): ((usize, usize), (usize, usize))) -> Value {
     json!({ "startLine": line, "startColumn": column, "endLine": end_line,
     "endColumn": end_column })
+}
+
+/// A result that is signed off, and why.
+fn suppressed(why: &str) -> Value {
+    json!([{ "kind": "external", "status": "accepted", "justification": why }])
 }
 
 /// A rule that facts decide which nobody said; `nth` tells what it may find apart.
@@ -300,8 +293,8 @@ fn location(label: &Label, message: Option<&str>) -> Value {
     let region = region((at(label.span.start()), at(label.span.end())));
     let file = json!({ "uri": uri(&label.source.name) });
     let mut entry = json!({ "physicalLocation": { "artifactLocation": file, "region": region } });
-    if let (Some(text), Some(entry)) = (message, entry.as_object_mut()) {
-        entry.insert("message".to_owned(), json!({ "text": text }));
+    if let Some(text) = message {
+        entry["message"] = json!({ "text": text });
     }
     entry
 }

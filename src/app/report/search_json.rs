@@ -9,7 +9,7 @@
 use serde_json::{Value, json};
 
 use crate::app::prompt::search_commands::LineSteps;
-use crate::app::report::json::{number, problem};
+use crate::app::report::json::{join, number, problem};
 use crate::audit::finding::Brief as Finding;
 use crate::build::brief::Brief;
 use crate::build::{Build, Line};
@@ -30,11 +30,7 @@ const VERSION: u32 = 1;
 pub(crate) const SCHEMA: &str = include_str!("search.schema.json");
 
 fn document(format: &str, body: Value) -> Value {
-    let mut whole = json!({ "format": format, "version": VERSION });
-    if let (Some(whole), Value::Object(body)) = (whole.as_object_mut(), body) {
-        whole.extend(body);
-    }
-    whole
+    join(json!({ "format": format, "version": VERSION }), body)
 }
 
 fn all<T>(items: &[T], as_json: impl Fn(&T) -> Value) -> Value {
@@ -52,14 +48,10 @@ fn head(build: &Build) -> Value {
 
 /// A list, with the parts that its open lines are judged with.
 fn list_head(list: &Snapshot) -> Value {
-    let mut head = head(list.build());
     let open =
         all(&list.chosen, |c| json!({ "line": c.line + 1, "kind": &*c.kind, "part": &*c.part.id }));
     let left = all(&list.left, problem);
-    if let Some(head) = head.as_object_mut() {
-        head.extend([("open".to_owned(), open), ("left".to_owned(), left)]);
-    }
-    head
+    join(head(list.build()), json!({ "open": open, "left": left }))
 }
 
 /// An amount in the list's currency.

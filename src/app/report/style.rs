@@ -107,6 +107,12 @@ impl Look {
         Self::of(&std::io::stdout())
     }
 
+    /// The same, without colour and drawing where that is asked for.
+    pub(crate) fn stdout_or_plain(plain: bool) -> Self {
+        let look = Self::stdout();
+        if plain { Self { colour: false, drawing: false, ..look } } else { look }
+    }
+
     /// A word in a tone.
     pub fn paint(self, tone: Tone, text: &str) -> String {
         if self.colour { tone.style(true).style(text).to_string() } else { text.to_owned() }

@@ -102,7 +102,7 @@ fn build(catalogue: &Catalogue) -> Value {
     declared::describe(&mut properties, "line", |l| {
         l.insert("minItems".into(), json!(1));
     });
-    closed(Value::Object(properties), &["line"])
+    closed(properties, &["line"])
 }
 
 fn kinds(catalogue: &Catalogue) -> Vec<String> {
@@ -123,11 +123,9 @@ fn line_properties(catalogue: &Catalogue, all: &[&Declared]) -> Map<String, Valu
 }
 
 fn line_of(catalogue: &Catalogue, all: &[&Declared]) -> Value {
-    let mut line = closed(Value::Object(line_properties(catalogue, all)), &[]);
-    if let Value::Object(line) = &mut line {
-        let ways = [&["part"][..], &["any"], &["kind", "name"]];
-        line.insert("oneOf".into(), json!(ways.map(|keys| json!({ "required": keys }))));
-    }
+    let mut line = closed(line_properties(catalogue, all), &[]);
+    let ways = [&["part"][..], &["any"], &["kind", "name"]];
+    line["oneOf"] = json!(ways.map(|keys| json!({ "required": keys })));
     line
 }
 
@@ -182,15 +180,13 @@ fn cases(kit: &Kit) -> Value {
     for named in ["silent", "open"] {
         case.insert(named.into(), json!({ "type": "array", "items": rule.clone() }));
     }
-    case.insert("build".into(), closed(Value::Object(build_fields(catalogue)), &[]));
+    case.insert("build".into(), closed(build_fields(catalogue), &[]));
     case.insert("line".into(), json!({ "type": "array", "items": lines }));
-    case.insert("setting".into(), closed(Value::Object(settings), &[]));
-    let case = closed(Value::Object(case), &["name"]);
+    case.insert("setting".into(), closed(settings, &[]));
+    let case = closed(case, &["name"]);
     let mut whole =
         closed(json!({ "case": { "type": "array", "minItems": 1, "items": case } }), &["case"]);
-    if let Value::Object(whole) = &mut whole {
-        whole.insert("$defs".into(), json!({ "rule": one_of("a rule's or measure's id", ids) }));
-    }
+    whole["$defs"] = json!({ "rule": one_of("a rule's or measure's id", ids) });
     whole
 }
 
@@ -214,9 +210,7 @@ fn spots(catalogue: &Catalogue) -> Vec<Value> {
                 properties.extend(words);
                 properties.insert("kind".into(), json!({ "const": &*kind.name }));
             }
-            if let Value::Object(spot) = &mut spot {
-                spot.insert("required".into(), json!(["kind"]));
-            }
+            spot["required"] = json!(["kind"]);
             spot
         })
         .collect()
@@ -227,7 +221,7 @@ fn settings(kit: &Kit) -> Value {
     let one = |value: Value| {
         let mut properties = declared::properties(catalogue, &[&SETTING]);
         properties.insert("value".into(), value);
-        closed(Value::Object(properties), &["value"])
+        closed(properties, &["value"])
     };
     let any = one(json!({ "type": ["number", "string"] }));
     let mut files: Map<String, Value> = Map::new();
@@ -239,10 +233,7 @@ fn settings(kit: &Kit) -> Value {
                 let file = files.entry(file.to_owned()).or_insert_with(
                     || json!({ "type": "object", "properties": {}, "additionalProperties": any }),
                 );
-                if let Some(properties) = file.get_mut("properties").and_then(Value::as_object_mut)
-                {
-                    properties.insert(name.to_owned(), value);
-                }
+                file["properties"][name] = value;
             }
             None => {
                 files.insert(setting.name.to_string(), value);
@@ -252,7 +243,7 @@ fn settings(kit: &Kit) -> Value {
     let choice = declared::table(catalogue, &CHOICE);
     let ids: Map<String, Value> =
         kit.rules().rules.iter().map(|r| (r.id.to_string(), choice.clone())).collect();
-    let mut rules = closed(Value::Object(ids), &[]);
+    let mut rules = closed(ids, &[]);
     // Rules by pattern or tag.
     rules["patternProperties"] = json!({ "^tag:|[*?]": choice });
     files.insert("rule".into(), rules);
@@ -271,9 +262,7 @@ fn brief(catalogue: &Catalogue) -> Value {
             list["maxItems"] = json!(MAX_AIMS);
         }
     }
-    let mut whole = closed(Value::Object(properties), &[]);
-    if let Value::Object(whole) = &mut whole {
-        whole.insert("anyOf".into(), json!([{ "required": ["needs"] }, { "required": ["line"] }]));
-    }
+    let mut whole = closed(properties, &[]);
+    whole["anyOf"] = json!([{ "required": ["needs"] }, { "required": ["line"] }]);
     whole
 }

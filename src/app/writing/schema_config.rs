@@ -40,10 +40,7 @@ pub(super) fn config(kit: &Kit) -> Value {
     });
     debug_assert!(KEYS.iter().all(|key| properties.get(*key).is_some()));
     let mut whole = closed(properties, &[]);
-    if let Value::Object(whole) = &mut whole {
-        let both = json!({ "replaces": ["reason"], "reason": ["replaces"] });
-        whole.insert("dependentRequired".into(), both);
-    }
+    whole["dependentRequired"] = json!({ "replaces": ["reason"], "reason": ["replaces"] });
     whole
 }
 
@@ -60,10 +57,7 @@ fn packs() -> Value {
         &[],
     );
     debug_assert!(PACK_KEYS.iter().all(|key| pack["properties"].get(*key).is_some()));
-    if let Value::Object(pack) = &mut pack {
-        let ways = json!([{ "required": ["folder"] }, { "required": ["git", "revision"] }]);
-        pack.insert("oneOf".into(), ways);
-    }
+    pack["oneOf"] = json!([{ "required": ["folder"] }, { "required": ["git", "revision"] }]);
     json!({ "type": "object", "additionalProperties": pack,
             "description": "rules and parts of others, by what the shop calls them" })
 }
@@ -77,7 +71,7 @@ fn shop(kit: &Kit) -> Value {
         kinds.insert("all".into(), percent("kinds not named", most));
         json!({
             "description": meaning,
-            "oneOf": [percent("for all", most), closed(Value::Object(kinds), &[])],
+            "oneOf": [percent("for all", most), closed(kinds, &[])],
         })
     };
     let names = |names: Vec<&str>| names.into_iter().map(str::to_owned).collect();

@@ -9,7 +9,7 @@ use crate::catalogue::declared::{Declared, Takes};
 /// A table with its keys and no others.
 pub(super) fn table(catalogue: &Catalogue, declared: &Declared) -> Value {
     let needed: Vec<&str> = declared.keys.iter().filter(|k| k.needed).map(|k| k.name).collect();
-    closed(Value::Object(properties(catalogue, &[declared])), &needed)
+    closed(properties(catalogue, &[declared]), &needed)
 }
 
 /// The keys of several tables that are one in a file.

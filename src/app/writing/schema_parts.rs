@@ -7,7 +7,8 @@ use crate::catalogue::kinds::{Field, FieldType, Kind, Words};
 use crate::catalogue::value::Val;
 
 /// An object with these keys and no others.
-pub(super) fn closed(properties: Value, required: &[&str]) -> Value {
+pub(super) fn closed(properties: impl Into<Value>, required: &[&str]) -> Value {
+    let properties = properties.into();
     json!({ "type": "object", "properties": properties, "required": required,
     "additionalProperties": false })
 }
@@ -33,17 +34,15 @@ pub(super) fn number(
     let meaning =
         if unit.is_empty() { meaning.to_owned() } else { format!("{meaning}, in {unit}") };
     let mut number = json!({ "type": "number", "description": meaning });
-    if let Value::Object(number) = &mut number {
-        // The bounds that stand for none are left out.
-        if low > -1e15 {
-            number.insert("minimum".into(), json!(low));
-        }
-        if high < 1e15 {
-            number.insert("maximum".into(), json!(high));
-        }
-        if let Some(default) = default {
-            number.insert("default".into(), json!(default));
-        }
+    // The bounds that stand for none are left out.
+    if low > -1e15 {
+        number["minimum"] = json!(low);
+    }
+    if high < 1e15 {
+        number["maximum"] = json!(high);
+    }
+    if let Some(default) = default {
+        number["default"] = json!(default);
     }
     number
 }
@@ -62,7 +61,7 @@ pub(super) fn kind_fields(catalogue: &Catalogue, kind: &Kind, whole: bool) -> Va
             "description": "fields that it is known not to have" }),
         );
     }
-    closed(Value::Object(properties), &required(&kind.fields, whole))
+    closed(properties, &required(&kind.fields, whole))
 }
 
 fn required(fields: &[Field], whole: bool) -> Vec<&str> {
@@ -78,9 +77,7 @@ fn field(catalogue: &Catalogue, field: &Field, whole: bool) -> Value {
         }
         FieldType::Text(words) => {
             let mut made = word(catalogue, words);
-            if let Value::Object(made) = &mut made {
-                made.insert("description".into(), meaning.into());
-            }
+            made["description"] = meaning.into();
             made
         }
         FieldType::Flag => json!({ "type": "boolean", "description": meaning }),
@@ -100,16 +97,14 @@ fn field(catalogue: &Catalogue, field: &Field, whole: bool) -> Value {
                 .iter()
                 .map(|f| (f.name.to_string(), self::field(catalogue, f, whole)))
                 .collect();
-            json!({ "type": "array", "items": closed(Value::Object(properties), &required(fields,
+            json!({ "type": "array", "items": closed(properties, &required(fields,
             whole)), "description": meaning })
         }
     };
-    if let (Value::Object(made), Some(value)) = (&mut made, default) {
-        match value {
-            Val::Text(text) => made.insert("default".into(), json!(&**text)),
-            Val::Flag(flag) => made.insert("default".into(), json!(flag)),
-            _ => None,
-        };
+    match default {
+        Some(Val::Text(text)) => made["default"] = json!(&**text),
+        Some(Val::Flag(flag)) => made["default"] = json!(flag),
+        _ => {}
     }
     made
 }
