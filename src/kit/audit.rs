@@ -68,6 +68,11 @@ pub struct Measure {
 }
 
 impl Audit {
+    /// Those of the list, then those of the shop.
+    fn all_waivers(&self) -> impl Iterator<Item = &Waiver> {
+        self.build.build.waivers.iter().chain(self.waivers.iter())
+    }
+
     /// The build as the rules saw it.
     #[doc(hidden)]
     pub fn build(&self) -> &Rc<Resolved> {
@@ -116,13 +121,7 @@ impl Audit {
         let mut findings = Vec::new();
         self.with_view(|view, names| {
             for (rule, outcome) in self.outcomes().filter(|(rule, _)| which(rule)) {
-                let words = RuleWords {
-                    id: &rule.id,
-                    title: &rule.title,
-                    remedy: &rule.remedy,
-                    basis: &rule.basis,
-                    level: rule.counts_as,
-                };
+                let words = words_of(rule);
                 findings.extend(outcome.found().map(|(draft, verdict, settled)| Finding {
                     settled,
                     ..finding(view, names, &words, draft, verdict)
@@ -130,7 +129,7 @@ impl Audit {
             }
         });
         for found in &mut findings {
-            let mut all = self.build.build.waivers.iter().chain(self.waivers.iter());
+            let mut all = self.all_waivers();
             found.waived =
                 all.find(|w| waivers::covers(w, found, self.build.build.priced_on)).cloned();
         }
@@ -148,8 +147,8 @@ impl Audit {
     /// place is looked up.
     #[doc(hidden)]
     pub fn briefs(&self) -> Vec<Brief> {
-        let (build, day) = (&self.build.build, self.build.build.priced_on);
-        let waivers: Vec<&Waiver> = build.waivers.iter().chain(self.waivers.iter()).collect();
+        let day = self.build.build.priced_on;
+        let waivers: Vec<&Waiver> = self.all_waivers().collect();
         let mut briefs = self.with_view(|view, names| {
             let mut briefs = Vec::with_capacity(self.outcomes.len().min(16));
             for (rule, outcome) in self.outcomes().filter(|(rule, _)| !rule.on_sheet) {
@@ -180,7 +179,7 @@ impl Audit {
 
     /// The worst level that is not waived; none when nothing was found.
     pub fn worst(&self) -> Option<Level> {
-        if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
+        if self.all_waivers().next().is_none() {
             return self
                 .outcomes()
                 .filter_map(|(rule, outcome)| {
@@ -253,7 +252,7 @@ impl Audit {
     /// How many findings nobody signed off there are, by rule and level.
     pub(crate) fn tally(&self) -> std::collections::BTreeMap<(u16, Level), usize> {
         let mut tally = std::collections::BTreeMap::new();
-        if self.build.build.waivers.is_empty() && self.waivers.is_empty() {
+        if self.all_waivers().next().is_none() {
             for (at, outcome) in &self.outcomes {
                 let rule = self.rules.rules.get(*at as usize).filter(|rule| !rule.on_sheet);
                 let Some(rule) = rule else { continue };
@@ -318,7 +317,7 @@ impl Audit {
 
     /// Whether a waiver, the build's own or the shop's, may sign off findings of a rule.
     pub(crate) fn may_waive(&self, rule: &str) -> bool {
-        self.build.build.waivers.iter().chain(self.waivers.iter()).any(|w| w.rule == rule)
+        self.all_waivers().any(|w| w.rule == rule)
     }
 
     /// Rules that failed, and files that could not be read as rules.
@@ -405,13 +404,7 @@ impl Audit {
 
     /// What a rule may say, in words.
     pub(super) fn worded(&self, rule: &Rule, saying: &Saying) -> Finding {
-        let words = RuleWords {
-            id: &rule.id,
-            title: &rule.title,
-            remedy: &rule.remedy,
-            basis: &rule.basis,
-            level: rule.counts_as,
-        };
+        let words = words_of(rule);
         match saying.draft() {
             Some(draft) => {
                 self.with_view(|view, names| finding(view, names, &words, draft, &saying.verdict))
@@ -422,7 +415,7 @@ impl Audit {
 
     /// Whether a waiver, the build's own or the shop's, signs a finding off.
     pub(super) fn is_waived(&self, finding: &Finding) -> bool {
-        let mut all = self.build.build.waivers.iter().chain(self.waivers.iter());
+        let mut all = self.all_waivers();
         all.any(|w| waivers::covers(w, finding, self.build.build.priced_on))
     }
 
@@ -441,5 +434,16 @@ impl Audit {
         } else {
             u8::from(self.worst() == Some(Level::Stop))
         }
+    }
+}
+
+/// What a finding says of its rule.
+fn words_of(rule: &Rule) -> RuleWords<'_> {
+    RuleWords {
+        id: &rule.id,
+        title: &rule.title,
+        remedy: &rule.remedy,
+        basis: &rule.basis,
+        level: rule.counts_as,
     }
 }

@@ -13,7 +13,6 @@ use crate::catalogue::value::Val;
 use crate::kit::{Measure, Ruling};
 use crate::level::Level;
 use crate::rules::loader::Better;
-use crate::whatif::text_diff::Patch;
 use crate::whatif::trial::Snapshot;
 
 /// What differs between two states.
@@ -43,14 +42,14 @@ pub struct Change {
     pub to_look_up: usize,
     /// The verdict after; none of a change of nothing.
     pub ruling: Option<Ruling>,
-    /// The change of the text.
-    pub patch: Patch,
+    /// Whether the texts of the two files differ.
+    pub text_differs: bool,
 }
 
 impl Change {
     /// Whether nothing changed at all, the text included.
     pub fn is_empty(&self) -> bool {
-        self.patch.is_empty() && !self.says_more_than_text()
+        !self.text_differs && !self.says_more_than_text()
     }
 
     /// Whether anything beside the text changed.
@@ -142,7 +141,7 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
             figure(was.total(), "money", &was.build.currency),
             figure(is.total(), "money", &is.build.currency),
         ),
-        patch: Patch::between(&old.source.text, &new.source.text),
+        text_differs: old.source.text != new.source.text,
         to_look_up: new.audit.to_look_up(),
         ruling: Some(new.ruling()),
         ..Change::default()

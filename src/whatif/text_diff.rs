@@ -1,72 +1,6 @@
-//! What differs between two texts: patches that make one of the other, and unified diffs.
+//! What differs between two texts, as a unified diff.
 
-use similar::{ChangeTag, DiffOp, TextDiff};
-
-use crate::source::Problem;
-
-/// A change of a text: runs of lines that give way to others.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Patch {
-    hunks: Vec<Hunk>,
-}
-
-#[derive(Debug, Clone, PartialEq, Eq)]
-struct Hunk {
-    at: usize,
-    old: Vec<String>,
-    new: Vec<String>,
-}
-
-impl Patch {
-    /// What makes the second text of the first.
-    pub fn between(old: &str, new: &str) -> Self {
-        if old == new {
-            return Self::default();
-        }
-        let diff = TextDiff::from_lines(old, new);
-        let take = |range: std::ops::Range<usize>, of: &dyn Fn(usize) -> Option<String>| {
-            range.filter_map(of).collect()
-        };
-        let hunks =
-            diff.ops().iter().filter(|op| !matches!(op, DiffOp::Equal { .. })).map(|op| Hunk {
-                at: op.old_range().start,
-                old: take(op.old_range(), &|at| diff.old_slice(at).map(str::to_owned)),
-                new: take(op.new_range(), &|at| diff.new_slice(at).map(str::to_owned)),
-            });
-        Self { hunks: hunks.collect() }
-    }
-
-    /// Whether it changes nothing.
-    pub fn is_empty(&self) -> bool {
-        self.hunks.is_empty()
-    }
-}
-
-/// Makes the change of a patch.
-///
-/// # Errors
-/// The text is not the one that the patch was made for.
-pub fn apply(patch: &Patch, text: &str) -> Result<String, Problem> {
-    let lines: Vec<&str> = text.split_inclusive('\n').collect();
-    let mut out = String::with_capacity(text.len());
-    let mut at = 0;
-    for hunk in &patch.hunks {
-        let held = lines
-            .get(hunk.at..hunk.at + hunk.old.len())
-            .filter(|held| hunk.at >= at && held.iter().eq(hunk.old.iter()));
-        let (Some(kept), Some(_)) = (lines.get(at..hunk.at.max(at)), held) else {
-            return Err(Problem::new(format!(
-                "the text differs from what this change was made for, at line {}",
-                hunk.at + 1
-            )));
-        };
-        out.extend(kept.iter().copied());
-        out.extend(hunk.new.iter().map(String::as_str));
-        at = hunk.at + hunk.old.len();
-    }
-    out.extend(lines.get(at..).unwrap_or_default().iter().copied());
-    Ok(out)
-}
+use similar::{ChangeTag, TextDiff};
 
 /// One line of a unified text diff.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -117,22 +51,6 @@ pub fn unified(old: &str, new: &str) -> Vec<DiffLine> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_patch_makes_the_second_text_of_the_first() {
-        for (old, new) in [
-            ("", "a\n"),
-            ("a\nb\nc\n", "a\nx\nc"),
-            ("a", "a\n"),
-            ("a\r\nb\n", "a\nb\r\n"),
-            ("x\ny\n", ""),
-            ("same\n", "same\n"),
-        ] {
-            assert_eq!(apply(&Patch::between(old, new), old).unwrap(), new);
-        }
-        assert!(apply(&Patch::between("a\nb\n", "a\nc\n"), "a\nq\n").is_err());
-        assert!(apply(&Patch::between("a\nb\n", "a\n"), "a\n").is_err());
-    }
 
     #[test]
     fn the_unified_diff_marks_what_differs_within_a_line() {

@@ -109,7 +109,7 @@ fn presenter(args: &AuditArgs, set: &Set) -> Box<dyn Stream> {
         Format::Junit => Box::new(Junit { fail_on: set.fail_on }),
         Format::Sarif => {
             let kit = kit_beside(&first_place(args), &args.base);
-            let rules = kit.map(|k| reference::rule_pages(&k)).unwrap_or_default();
+            let rules = kit.map(|k| reference::rules_by_level(&k)).unwrap_or_default();
             Box::new(Sarif::new(rules, set.handbook.clone()))
         }
     }

@@ -113,10 +113,9 @@ fn of_the_list(page: &mut Page, change: &Change) -> bool {
             .end();
     }
     if !change.says_more_than_text() {
-        page.line(if change.patch.is_empty() {
-            "nothing changes"
-        } else {
-            "no finding, price or measure changes"
+        page.line(match change.text_differs {
+            true => "no finding, price or measure changes",
+            false => "nothing changes",
         });
         return false;
     }

@@ -2,37 +2,22 @@
 
 use crate::app::counted::count;
 use crate::app::report::escape::{indented, inert, width};
-use crate::app::report::sarif::RulePage;
 use crate::app::report::style::Look;
 use crate::kit::Kit;
 use crate::level::Level;
+use crate::rules::loader::Rule;
 use crate::rules::word_table::Word;
 
-/// Every rule that raises findings, as SARIF describes them.
-pub fn rule_pages(kit: &Kit) -> Vec<RulePage> {
-    let rules = kit.rules();
-    rules
-        .rules
-        .iter()
-        .filter(|r| r.unit.is_none())
-        .map(|r| RulePage {
-            id: r.id.to_string(),
-            title: r.title.to_string(),
-            why: r.why.clone(),
-            remedy: r.remedy.clone(),
-            basis: r.basis.clone(),
-            tags: r.tags.clone(),
-            level: kit
-                .settings()
-                .choices
-                .get(&*r.id)
-                .and_then(|c| c.level)
-                .or_else(|| r.levels.iter().max().copied())
-                .unwrap_or(Level::Advice),
-        })
-        .collect()
+/// The rules in force that raise findings, each with the worst level it raises.
+pub fn rules_by_level(kit: &Kit) -> Vec<(Rule, Level)> {
+    let (rules, settings) = (kit.rules(), kit.settings());
+    let level = |rule: &Rule| {
+        let decided = settings.choices.get(&*rule.id).and_then(|choice| choice.level);
+        decided.or_else(|| rule.levels.iter().max().copied()).unwrap_or(Level::Advice)
+    };
+    let of_findings = rules.rules.iter().filter(|rule| rule.unit.is_none());
+    of_findings.map(|rule| (rule.clone(), level(rule))).collect()
 }
-
 /// The words that rules may use, under their headings.
 pub fn words(look: Look, words: &[Word], find: Option<&str>) -> String {
     let mut out = String::new();

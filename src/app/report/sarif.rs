@@ -17,6 +17,7 @@ use crate::app::report::markdown::escaped;
 use crate::app::report::{Merged, Out, Report, Stream, Tally, hash};
 use crate::kit::OpenRule;
 use crate::level::Level;
+use crate::rules::loader::Rule;
 use crate::source::{Label, Problem, Problems};
 
 /// What gives a search more time.
@@ -26,7 +27,7 @@ const SCHEMA: &str = "https://json.schemastore.org/sarif-2.1.0.json";
 /// SARIF, written as lists come.
 #[derive(Debug, Default)]
 pub struct Sarif {
-    rules: Vec<RulePage>,
+    rules: Vec<(Rule, Level)>,
     handbook: Option<String>,
     begun: bool,
     notes: Vec<Value>,
@@ -36,7 +37,7 @@ pub struct Sarif {
 
 impl Sarif {
     /// With every rule in force, for the rules' own pages, and the address of the handbook.
-    pub fn new(rules: Vec<RulePage>, handbook: Option<String>) -> Self {
+    pub fn new(rules: Vec<(Rule, Level)>, handbook: Option<String>) -> Self {
         Self { rules, handbook, ..Self::default() }
     }
 
@@ -48,28 +49,10 @@ impl Sarif {
     }
 }
 
-/// A rule as SARIF describes it.
-#[derive(Debug, Clone)]
-pub struct RulePage {
-    /// Its id.
-    pub id: String,
-    /// What it checks.
-    pub title: String,
-    /// Why.
-    pub why: String,
-    /// What would clear it.
-    pub remedy: String,
-    /// Where the knowledge comes from.
-    pub basis: String,
-    /// Its tags.
-    pub tags: Vec<String>,
-    /// The worst level it raises.
-    pub level: Level,
-}
-
 impl Stream for Sarif {
     fn begin(&mut self, out: Out<'_>) -> io::Result<()> {
-        let rules: Vec<Value> = self.rules.iter().map(|rule| self.page(rule)).collect();
+        let rules: Vec<Value> =
+            self.rules.iter().map(|(rule, worst)| self.page(rule, *worst)).collect();
         let driver = json!({
             "name": "dryfit",
             "version": env!("CARGO_PKG_VERSION"),
@@ -147,9 +130,9 @@ fn level(level: Level) -> &'static str {
 }
 
 impl Sarif {
-    fn page(&self, rule: &RulePage) -> Value {
+    fn page(&self, rule: &Rule, worst: Level) -> Value {
         let parts = [
-            ("", "", &rule.title),
+            ("", "", &*rule.title),
             ("", "", &rule.why),
             ("Fix: ", "**Fix:** ", &rule.remedy),
             ("Source: ", "**Source:** ", &rule.basis),
@@ -159,17 +142,17 @@ impl Sarif {
         let marked: Vec<String> =
             said().map(|(_, word, text)| format!("{word}{}", escaped(text))).collect();
         let subject = rule.id.split('.').next().unwrap_or(&rule.id);
-        let mut tags = vec![subject.to_owned(), rule.level.to_string()];
+        let mut tags = vec![subject.to_owned(), worst.to_string()];
         let own = rule.tags.iter().filter(|tag| !tags.contains(tag));
         tags.extend(own.cloned().collect::<Vec<_>>());
         let mut page = json!({
-            "id": rule.id,
-            "shortDescription": { "text": rule.title },
+            "id": &*rule.id,
+            "shortDescription": { "text": &*rule.title },
             "fullDescription": {
-                "text": if rule.why.is_empty() { &rule.title } else { &rule.why }
+                "text": if rule.why.is_empty() { &rule.title } else { &*rule.why }
             },
             "help": { "text": plain.join("\n"), "markdown": marked.join("\n\n") },
-            "defaultConfiguration": { "level": level(rule.level) },
+            "defaultConfiguration": { "level": level(worst) },
             "properties": { "tags": tags },
         });
         if let Some(handbook) = &self.handbook {
@@ -211,7 +194,7 @@ impl Sarif {
         if !merged.fixes.is_empty() {
             result["fixes"] = merged.fixes.iter().map(|f| fix(file, f)).collect();
         }
-        if let Some(at) = self.rules.iter().position(|r| r.id == finding.rule) {
+        if let Some(at) = self.rules.iter().position(|(r, _)| *r.id == finding.rule) {
             result["ruleIndex"] = json!(at);
         }
         if let Some(waiver) = &finding.waived {

@@ -265,7 +265,7 @@ pub(crate) fn compare(was: &Snapshot, is: &Snapshot, change: &Difference, code: 
         "moved": moved,
         "total": { "from": total(was), "to": total(is) },
         "verdict": { "from": was.ruling().key(), "to": is.ruling().key() },
-        "text_only": !change.patch.is_empty() && !change.says_more_than_text(),
+        "text_only": change.text_differs && !change.says_more_than_text(),
         "code": code,
     });
     document("dryfit-compare", body)

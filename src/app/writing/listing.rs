@@ -185,11 +185,16 @@ fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoic
     if let Some(choice) = choice {
         text.push_str(&inert(&format!(" — {}", choice.words())));
     }
+    beside(look, &rule.id, &text)
+}
+
+/// A name with what is said of it in a column at its right, or below it where there is no room.
+fn beside(look: Look, name: &str, text: &str) -> String {
     if look.width < 60 {
-        return indented(&format!("{} {text}", rule.id), "  ", "    ", look.width);
+        return indented(&format!("{name} {text}"), "  ", "    ", look.width);
     }
-    let pad = " ".repeat(30usize.saturating_sub(width(&rule.id)));
-    indented(&text, &format!("  {}{pad}  ", rule.id), &" ".repeat(34), look.width)
+    let pad = " ".repeat(30usize.saturating_sub(width(name)));
+    indented(text, &format!("  {name}{pad}  "), &" ".repeat(34), look.width)
 }
 
 /// For programs: format `dryfit-rules`, version 1. `rules` in order of id; `decided` is what the
@@ -260,23 +265,9 @@ fn settings_text(look: Look, settings: &[Setting], told: bool) -> String {
     let mut out = "\nSettings\n".to_owned();
     for setting in settings {
         let layer = if told { format!(" [{}]", setting.layer) } else { String::new() };
-        let text = inert(&format!(
-            "{} {}; {}{layer}",
-            setting.value.show(),
-            setting.unit,
-            setting.meaning
-        ));
-        if look.width < 60 {
-            out.push_str(&indented(&format!("{} {text}", setting.name), "  ", "    ", look.width));
-        } else {
-            let pad = " ".repeat(30usize.saturating_sub(width(&setting.name)));
-            out.push_str(&indented(
-                &text,
-                &format!("  {}{pad}  ", setting.name),
-                &" ".repeat(34),
-                look.width,
-            ));
-        }
+        let Setting { name, value, unit, meaning, .. } = setting;
+        let text = inert(&format!("{} {unit}; {meaning}{layer}", value.show()));
+        out.push_str(&beside(look, name, &text));
     }
     out
 }
