@@ -1,6 +1,7 @@
 //! Figures that the host works out from the whole build, such as flows of air: scripts ask for them
 //! by name.
 
+use crate::build::bill::Bill;
 use crate::build::chambers::Air;
 use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
@@ -118,34 +119,42 @@ pub const DERIVED: &[Derived] = &[
         unit: "offers",
         meaning: "offers in another currency with no exchange rate",
         air: false,
-        run: |build| Ok(f64::from(build.bill()?.left_out)),
+        run: |build| Ok(f64::from(bill(build)?.left_out)),
     },
     Derived {
         name: "money.split_goods",
         unit: "money",
         meaning: "goods from the sellers that make goods and shipping together cheapest",
         air: false,
-        run: |build| sum(build, |b| b.orders(build).goods),
+        run: |build| sum(build, |b| b.paid.goods),
     },
     Derived {
         name: "money.split_shipping",
         unit: "money",
         meaning: "shipping of those orders",
         air: false,
-        run: |build| sum(build, |b| b.orders(build).shipping),
+        run: |build| sum(build, |b| b.paid.shipping),
     },
     Derived {
         name: "money.split_orders",
         unit: "orders",
         meaning: "how many orders those are",
         air: false,
-        run: |build| Ok(build.bill()?.orders(build).orders.len() as f64),
+        run: |build| Ok(bill(build)?.paid.orders as f64),
     },
 ];
 
+/// What a list comes to, once every part is chosen.
+fn bill(build: &Resolved) -> Result<&Bill, Lack> {
+    match build.open_line() {
+        Some((kind, nth)) => Err(Lack::Open(kind, nth)),
+        None => Ok(build.bill()),
+    }
+}
+
 /// A sum of the bill.
-fn sum(build: &Resolved, pick: impl Fn(&crate::build::bill::Bill) -> i64) -> Result<f64, Lack> {
-    let bill = build.bill()?;
+fn sum(build: &Resolved, pick: impl Fn(&Bill) -> i64) -> Result<f64, Lack> {
+    let bill = bill(build)?;
     Ok(bill.number(pick(bill)))
 }
 

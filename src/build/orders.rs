@@ -5,9 +5,9 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use super::resolve::{Resolved, Slot};
-use crate::catalogue::Catalogue;
+use crate::catalogue::market::{Facts, SellerBid};
 use crate::catalogue::offered::{Counted, Stated, offered};
-use crate::trade::money::{Currency, Money};
+use crate::trade::money::Money;
 use crate::trade::split::{Bid, Order, cheapest};
 
 /// The cheapest way to order a build.
@@ -71,132 +71,187 @@ pub struct OrderLine {
     pub link: Option<Arc<str>>,
     /// The rate it was converted at.
     pub rate: Option<Stated>,
-    /// Shipping of an order of this alone.
-    shipping: Money,
-    seller: Arc<str>,
 }
 
-/// The goods from which a seller ships for nothing, from table `seller`.
-fn free_from(catalogue: &Catalogue, seller: &str, currency: Currency) -> Option<Money> {
-    let table = catalogue.table_id("seller").and_then(|id| catalogue.table(id))?;
-    let text = table.cell(seller, table.column("free_from")?).as_text()?.clone();
-    Money::parse(&text).ok().filter(|m| m.currency() == currency)
+/// What is to be bought, line by line, with what each seller takes for it.
+#[derive(Default)]
+pub(crate) struct Cart<'a> {
+    sellers: Vec<(&'a str, Option<i64>)>,
+    items: Vec<Vec<(Bid, &'a SellerBid)>>,
 }
 
-/// Every bid for a line. A seller that states too few pieces bids only where no other has enough.
-fn bids(build: &Resolved, slot: &Slot) -> Vec<OrderLine> {
-    let Some(part) = &slot.part else { return Vec::new() };
-    let count = slot.count as i64;
-    let line = |each: Money, seller: Arc<str>, shipping: Option<Money>| {
-        let sum = each.times(count).unwrap_or(each);
-        let shipping = shipping.unwrap_or_else(|| Money::zero(each.currency()));
-        let (part, name) = (part.id.clone(), part.name.clone());
-        OrderLine {
-            line: slot.line,
-            part,
-            name,
-            count,
-            each,
-            sum,
-            seen_on: None,
-            stock: None,
-            instant_off: None,
-            mail_rebate: None,
-            credit: None,
-            bundle: None,
-            link: None,
-            rate: None,
-            shipping,
-            seller,
-        }
-    };
-    let stated = build.build.lines.get(slot.line).is_some_and(|l| l.stated.is_some());
-    if stated {
-        let facts = build.facts(slot);
-        return facts
-            .price
-            .map(|price| line(price, "".into(), facts.shipping))
-            .into_iter()
-            .collect();
+/// What a cart comes to, in smallest units.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct CartTotal {
+    /// Goods over all orders.
+    pub goods: i64,
+    /// Shipping over all orders.
+    pub shipping: i64,
+    /// How many orders.
+    pub orders: usize,
+    /// Whether no cheaper split exists.
+    pub proven: bool,
+}
+
+impl CartTotal {
+    /// Goods and shipping.
+    pub fn total(&self) -> i64 {
+        self.goods.saturating_add(self.shipping)
     }
-    let offers =
-        offered(&build.catalogue, &part.id, &build.build.currency, build.build.priced_on).offers;
-    let enough = |o: &&Counted<'_>| o.offer.stock.is_none_or(|n| i64::from(n) >= count);
-    let some = |o: &&Counted<'_>| o.offer.stock != Some(0);
-    let pool: Vec<&Counted<'_>> =
-        match (offers.iter().any(|o| enough(&o)), offers.iter().any(|o| some(&o))) {
-            (true, _) => offers.iter().filter(enough).collect(),
-            (_, true) => offers.iter().filter(some).collect(),
-            _ => offers.iter().collect(),
+}
+
+impl<'a> Cart<'a> {
+    /// Adds a line; whether anybody offers it.
+    pub(crate) fn add(&mut self, facts: &'a Facts, count: i64) -> bool {
+        let mut bids = Vec::with_capacity(facts.bids.len());
+        for (_, of) in facts.bids_for(count) {
+            let known = self.sellers.iter().position(|(name, _)| *name == &*of.seller);
+            let seller = known.unwrap_or_else(|| {
+                self.sellers.push((&of.seller, of.free_from.map(|m| m.minor())));
+                self.sellers.len() - 1
+            });
+            let goods = of.price.minor().saturating_mul(count);
+            bids.push((Bid { seller, goods, shipping: of.shipping.map_or(0, |m| m.minor()) }, of));
+        }
+        let any = !bids.is_empty();
+        if any {
+            self.items.push(bids);
+        }
+        any
+    }
+
+    /// The cheapest split: the bid taken for each line that was added and has one, the shipping by
+    /// seller, and what it comes to.
+    fn split(&self) -> (Vec<&'a SellerBid>, Vec<(&'a str, i64)>, CartTotal) {
+        let order = Order {
+            items: self
+                .items
+                .iter()
+                .map(|bids| bids.iter().map(|(bid, _)| *bid).collect())
+                .collect(),
+            free_from: self.sellers.iter().map(|(_, from)| *from).collect(),
         };
-    pool.into_iter()
-        .map(|o| OrderLine {
-            seen_on: Some(o.offer.seen_on),
-            stock: o.offer.stock,
-            instant_off: o.offer.instant_off.filter(|m| m.currency() == o.till.currency()),
-            mail_rebate: o.mail_rebate,
-            credit: o.credit,
-            bundle: o.offer.bundle.as_ref().map(|(part, _)| part.clone()),
-            link: o.offer.link.clone(),
-            rate: o.rate.clone(),
-            ..line(o.till, o.offer.seller.clone(), o.shipping)
-        })
-        .collect()
+        let Some(split) = cheapest(&order) else { return Default::default() };
+        let taken: Vec<&(Bid, &SellerBid)> =
+            self.items.iter().zip(&split.bids).filter_map(|(bids, at)| bids.get(*at)).collect();
+        let mut used: Vec<usize> = taken.iter().map(|(bid, _)| bid.seller).collect();
+        used.sort_unstable();
+        used.dedup();
+        let total = CartTotal {
+            goods: taken.iter().map(|(bid, _)| bid.goods).sum(),
+            shipping: split.shipping.iter().sum(),
+            orders: used.len(),
+            proven: split.proven,
+        };
+        let shipping = used
+            .iter()
+            .filter_map(|at| Some((self.sellers.get(*at)?.0, split.shipping.get(*at).copied()?)));
+        (taken.iter().map(|(_, of)| *of).collect(), shipping.collect(), total)
+    }
+
+    /// Whether nothing is to be bought that somebody offers.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.items.is_empty()
+    }
+
+    /// What the cheapest split comes to.
+    pub(crate) fn total(&self) -> CartTotal {
+        self.split().2
+    }
+}
+
+/// The lines that are to be bought and have a part.
+fn to_buy(build: &Resolved) -> impl Iterator<Item = &Slot> {
+    let bought = |s: &&Slot| !s.owned && !s.included && s.part.is_some();
+    build.slots_in_order().filter(bought)
+}
+
+/// What a build comes to, and whose bid is taken for each of its lines that somebody offers.
+pub(super) fn bought(build: &Resolved) -> (CartTotal, Vec<(&Slot, &SellerBid)>) {
+    let mut cart = Cart::default();
+    let slots: Vec<&Slot> =
+        to_buy(build).filter(|s| cart.add(build.facts(s), s.count as i64)).collect();
+    let (taken, _, total) = cart.split();
+    (total, slots.into_iter().zip(taken).collect())
+}
+
+/// What each line of a build costs as it is ordered, all its pieces together; none for one that is
+/// not bought, or that nobody offers.
+pub fn line_costs(build: &Resolved) -> Vec<Option<Money>> {
+    let mut costs = vec![None; build.build.lines.len()];
+    for (slot, bid) in bought(build).1 {
+        if let Some(cost) = costs.get_mut(slot.line) {
+            *cost = bid.price.times(slot.count as i64).ok();
+        }
+    }
+    costs
+}
+
+/// A line of an order, with what its offer says beside the price.
+fn line(build: &Resolved, slot: &Slot, bid: &SellerBid) -> OrderLine {
+    let count = slot.count as i64;
+    let (part, name) = slot
+        .part
+        .as_ref()
+        .map_or_else(|| ("".into(), "".into()), |p| (p.id.clone(), p.name.clone()));
+    let offers = offered(&build.catalogue, &part, &build.build.currency, build.build.priced_on);
+    let stated = build.build.lines.get(slot.line).is_some_and(|l| l.stated.is_some());
+    let own = |o: &&Counted<'_>| !stated && o.offer.seller == bid.seller;
+    let offer = offers.offers.iter().find(own);
+    OrderLine {
+        line: slot.line,
+        part,
+        name,
+        count,
+        each: bid.price,
+        sum: bid.price.times(count).unwrap_or(bid.price),
+        seen_on: offer.map(|o| o.offer.seen_on),
+        stock: bid.stock,
+        instant_off: offer
+            .and_then(|o| o.offer.instant_off)
+            .filter(|m| m.currency() == bid.price.currency()),
+        mail_rebate: bid.mail_rebate,
+        credit: bid.credit,
+        bundle: bid.bundle.clone(),
+        link: offer.and_then(|o| o.offer.link.clone()),
+        rate: offer.and_then(|o| o.rate.clone()),
+    }
 }
 
 /// Works the cheapest orders out. Lines left open and lines without an offer are left out.
 pub fn orders(build: &Resolved) -> Orders {
-    let mut result = Orders { proven: true, ..Orders::default() };
-    let mut items: Vec<Vec<OrderLine>> = Vec::new();
-    for (_, _, slot) in build.all().filter(|(_, _, s)| !s.owned && !s.included && s.part.is_some())
-    {
-        let bids = bids(build, slot);
-        if bids.is_empty() {
-            result.unpriced.push(slot.line);
-        } else {
-            items.push(bids);
-        }
-    }
-    let mut sellers: Vec<Arc<str>> = items.iter().flatten().map(|b| b.seller.clone()).collect();
-    sellers.sort();
-    sellers.dedup();
-    let Some(currency) = items.iter().flatten().next().map(|b| b.each.currency()) else {
-        return result;
+    let mut cart = Cart::default();
+    let (offered, unpriced): (Vec<&Slot>, Vec<&Slot>) =
+        to_buy(build).partition(|slot| cart.add(build.facts(slot), slot.count as i64));
+    let (taken, mut shipping, total) = cart.split();
+    shipping.sort_unstable();
+    let mut result = Orders {
+        orders: Vec::new(),
+        unpriced: unpriced.iter().map(|slot| slot.line).collect(),
+        goods: total.goods,
+        shipping: total.shipping,
+        proven: total.proven || taken.is_empty(),
     };
-    let free: Vec<Option<Money>> =
-        sellers.iter().map(|s| free_from(&build.catalogue, s, currency)).collect();
-    let bid = |b: &OrderLine| Bid {
-        seller: sellers.iter().position(|s| *s == b.seller).unwrap_or(0),
-        goods: b.sum.minor(),
-        shipping: b.shipping.minor(),
-    };
-    let order = Order {
-        items: items.iter().map(|bids| bids.iter().map(bid).collect()).collect(),
-        free_from: free.iter().map(|f| f.map(|m| m.minor())).collect(),
-    };
-    let Some(split) = cheapest(&order) else { return result };
-    result.proven = split.proven;
-    for ((seller, shipping), free_from) in sellers.iter().zip(&split.shipping).zip(&free) {
-        let mut lines: Vec<OrderLine> = items
+    let Some(currency) = taken.first().map(|b| b.price.currency()) else { return result };
+    for (seller, cost) in shipping {
+        let own: Vec<(&Slot, &SellerBid)> = offered
             .iter()
-            .zip(&split.bids)
-            .filter_map(|(bids, at)| bids.get(*at))
-            .filter(|b| b.seller == *seller)
-            .cloned()
+            .copied()
+            .zip(taken.iter().copied())
+            .filter(|(_, bid)| *bid.seller == *seller)
             .collect();
-        if lines.is_empty() {
-            continue;
-        }
+        let Some((_, first)) = own.first() else { continue };
+        let (seller, free_from) = (first.seller.clone(), first.free_from);
+        let mut lines: Vec<OrderLine> =
+            own.iter().map(|(slot, bid)| line(build, slot, bid)).collect();
         lines.sort_by_key(|l| l.line);
-        let goods: i64 = lines.iter().map(|l| l.sum.minor()).sum();
-        result.goods += goods;
-        result.shipping += shipping;
+        let goods = lines.iter().map(|l| l.sum.minor()).sum();
         result.orders.push(SellerOrder {
-            seller: seller.clone(),
+            seller,
             lines,
             goods: Money::from_minor(goods, currency),
-            shipping: Money::from_minor(*shipping, currency),
-            free_from: *free_from,
+            shipping: Money::from_minor(cost, currency),
+            free_from,
         });
     }
     result

@@ -15,7 +15,7 @@ use super::{Build, Line, LineSpans, What, quote, waivers};
 use crate::catalogue::declared::{Declared, Key, Reading, Row, Takes, check, check_values, key};
 use crate::catalogue::field_reader::{found, plain_number};
 use crate::catalogue::kinds::KindId;
-use crate::catalogue::market::Facts;
+use crate::catalogue::market::{Facts, SellerBid};
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, field_reader};
 use crate::source::{Problem, Problems, Source, Span};
@@ -446,12 +446,24 @@ fn stated(row: &Row<'_, '_>) -> Option<Box<Facts>> {
     let number = |key: &str| row.number(key);
     OFFER.names().find(|key| row.get(key).is_some())?;
     let money = |key: &str| number(key).and_then(|p| Money::parse(&format!("{p:.2} EUR")).ok());
+    let bids = money("price").map(|price| SellerBid {
+        seller: "".into(),
+        price,
+        shipping: money("shipping"),
+        free_from: None,
+        stock: None,
+        mail_rebate: money("mail_rebate"),
+        credit: money("credit"),
+        bundle: None,
+        bundle_value: money("bundle_value"),
+    });
     Some(Box::new(Facts {
         price: money("price"),
         mail_rebate: money("mail_rebate"),
         credit: money("credit"),
         bundle_value: money("bundle_value"),
         shipping: money("shipping"),
+        bids: bids.into_iter().collect(),
         left_out: number("left_out").map_or(0, |n| n as u32),
         stock: number("stock"),
         sellers: number("sellers").unwrap_or(1.0),

@@ -6,7 +6,7 @@ use std::sync::{Arc, LazyLock};
 
 use jiff::civil::Date;
 
-use super::bill::{self, Bill};
+use super::bill::{self, Bill, Total};
 use super::chambers::{self, Air};
 use super::lack::Lack;
 use super::{Build, What};
@@ -14,6 +14,7 @@ use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::{Facts, Market, days_between};
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Include, Part, unboxed};
+use crate::trade::money::Currency;
 
 /// A build joined with its catalogue.
 #[derive(Debug)]
@@ -30,7 +31,6 @@ pub struct Resolved {
     open: Option<(KindId, u16)>,
     /// The offers of its day, looked at when first asked.
     market: OnceCell<Arc<Market>>,
-    totals: OnceCell<Totals>,
     air: OnceCell<Result<Option<Air>, Lack>>,
     bill: OnceCell<Bill>,
     /// With the facts that are commonly one thing filled in.
@@ -60,12 +60,6 @@ pub struct Slot {
 
 /// Where nothing is to be bought, no offer says anything.
 static NOTHING: LazyLock<Facts> = LazyLock::new(Facts::default);
-
-#[derive(Debug, Clone, Copy)]
-struct Totals {
-    price: f64,
-    unpriced: f64,
-}
 
 impl Resolved {
     /// Joins a build with its catalogue.
@@ -116,7 +110,6 @@ impl Resolved {
             starts,
             open,
             market: OnceCell::new(),
-            totals: OnceCell::new(),
             air: OnceCell::new(),
             bill: OnceCell::new(),
             common: OnceCell::new(),
@@ -135,6 +128,11 @@ impl Resolved {
     /// One line of a kind.
     pub fn slot(&self, kind: KindId, nth: u16) -> Option<&Slot> {
         self.slots(kind).get(nth as usize)
+    }
+
+    /// Every line, in order of kind.
+    pub(super) fn slots_in_order(&self) -> impl Iterator<Item = &Slot> {
+        self.slots.iter()
     }
 
     /// Every line with its kind.
@@ -167,22 +165,6 @@ impl Resolved {
             .get_or_init(|| self.catalogue.market(&self.build.currency, self.build.priced_on))
     }
 
-    /// The price of one in the currency's smallest unit, which is what sums ask for, and the digits
-    /// of that unit where a rule case states them.
-    fn price_minor(&self, slot: &Slot, digits: &mut u8) -> Option<i64> {
-        let stated = self.build.lines.get(slot.line).is_some_and(|line| line.stated.is_some());
-        let quick = slot
-            .part
-            .as_ref()
-            .filter(|_| !stated && !slot.included)
-            .and_then(|part| self.market().price(&self.catalogue, part));
-        quick.unwrap_or_else(|| {
-            let price = self.facts(slot).price?;
-            *digits = price.currency().minor_digits();
-            Some(price.minor())
-        })
-    }
-
     /// The air through the case, worked out when first asked; none where nothing moves it.
     ///
     /// # Errors
@@ -191,42 +173,27 @@ impl Resolved {
         self.air.get_or_init(|| chambers::air(self)).as_ref().map_err(|lack| *lack)
     }
 
-    /// What the list comes to, taken apart, worked out when first asked.
-    ///
-    /// # Errors
-    /// The line whose part is not chosen.
-    pub fn bill(&self) -> Result<&Bill, (KindId, u16)> {
-        match self.open_line() {
-            Some(open) => Err(open),
-            None => Ok(self.bill.get_or_init(|| bill::bill(self))),
-        }
+    /// What the list comes to, taken apart, worked out when first asked. Lines whose part is not
+    /// chosen are not in it.
+    pub fn bill(&self) -> &Bill {
+        self.bill.get_or_init(|| bill::bill(self, self.market().digits()))
     }
 
-    /// Price at the till of every line that has an offer, customer's own and boxed parts at zero.
+    /// What is to be paid: goods and shipping of the cheapest orders, before mail-in rebates. The
+    /// customer's own and what is included cost nothing, and lines without an offer are not in it.
     pub fn total(&self) -> f64 {
-        self.totals().price
+        self.bill().number(self.bill().paid.total())
+    }
+
+    /// The same in the build's currency, with how much of it is shipping.
+    pub fn paid(&self) -> Total {
+        let currency = Currency::from_code(&self.build.currency).unwrap_or(Currency::EURO);
+        Total::of(self.bill(), currency)
     }
 
     /// Lines to be bought for which there is no offer.
     pub fn unpriced(&self) -> f64 {
-        self.totals().unpriced
-    }
-
-    fn totals(&self) -> Totals {
-        *self.totals.get_or_init(|| {
-            let mut minor: i64 = 0;
-            let mut unpriced = 0.0;
-            let mut digits = self.market().digits();
-            for slot in self.slots.iter().filter(|s| !s.owned && !s.included) {
-                match self.price_minor(slot, &mut digits) {
-                    Some(price) => {
-                        minor = minor.saturating_add(price.saturating_mul(slot.count as i64))
-                    }
-                    None => unpriced += 1.0,
-                }
-            }
-            Totals { price: minor as f64 / 10f64.powi(i32::from(digits)), unpriced }
-        })
+        f64::from(self.bill().unpriced)
     }
 
     /// The first line whose part is not chosen.

@@ -1,12 +1,11 @@
 //! What the sellers say of each part on a day, in a currency: worked out once for all builds of
 //! that day.
 
-use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, OnceLock, PoisonError};
 
 use jiff::civil::Date;
 
-use super::offered::{Offered, offered};
+use super::offered::{Counted, Offered, offered};
 use super::{Catalogue, Part};
 use crate::source::{Source, Span};
 use crate::trade::money::{Currency, Money};
@@ -36,9 +35,70 @@ pub struct Facts {
     pub age_days: Option<f64>,
     /// Where the chosen offer is written.
     pub place: Option<(Arc<Source>, Span)>,
+    /// What each seller takes, sellers in order of name.
+    pub bids: Vec<SellerBid>,
+}
+
+/// What one seller takes for a part, in the currency asked for.
+#[derive(Debug, Clone)]
+pub struct SellerBid {
+    /// Who; empty where a list states a price and no seller.
+    pub seller: Arc<str>,
+    /// Price of one at the till.
+    pub price: Money,
+    /// Shipping of an order of this alone.
+    pub shipping: Option<Money>,
+    /// Goods in one order from which the seller ships for nothing.
+    pub free_from: Option<Money>,
+    /// Pieces the seller has, where stated.
+    pub stock: Option<u32>,
+    /// What comes back by post for one.
+    pub mail_rebate: Option<Money>,
+    /// Credit for a later purchase that comes with one.
+    pub credit: Option<Money>,
+    /// What comes with one.
+    pub bundle: Option<Arc<str>>,
+    /// Its stated value.
+    pub bundle_value: Option<Money>,
+}
+
+impl SellerBid {
+    fn of(catalogue: &Catalogue, offer: &Counted<'_>) -> Self {
+        let free_from = free_from(catalogue, &offer.offer.seller);
+        Self {
+            seller: offer.offer.seller.clone(),
+            price: offer.till,
+            shipping: offer.shipping,
+            free_from: free_from.filter(|m| m.currency() == offer.till.currency()),
+            stock: offer.offer.stock,
+            mail_rebate: offer.mail_rebate,
+            credit: offer.credit,
+            bundle: offer.offer.bundle.as_ref().map(|(part, _)| part.clone()),
+            bundle_value: offer.bundle_value,
+        }
+    }
+}
+
+/// The goods from which a seller ships for nothing, from table `seller`.
+fn free_from(catalogue: &Catalogue, seller: &str) -> Option<Money> {
+    let table = catalogue.table_id("seller").and_then(|id| catalogue.table(id))?;
+    Money::parse(table.cell(seller, table.column("free_from")?).as_text()?).ok()
 }
 
 impl Facts {
+    /// The bids for so many pieces, by their places. A seller that states too few pieces bids only
+    /// where no other has enough, and one that has none only where all have none.
+    pub fn bids_for(&self, count: i64) -> impl Iterator<Item = (usize, &SellerBid)> {
+        let enough = move |b: &SellerBid| b.stock.is_none_or(|n| i64::from(n) >= count);
+        let some = |b: &SellerBid| b.stock != Some(0);
+        let (any_enough, any_some) = (self.bids.iter().any(enough), self.bids.iter().any(some));
+        self.bids.iter().enumerate().filter(move |(_, bid)| match (any_enough, any_some) {
+            (true, _) => enough(bid),
+            (_, true) => some(bid),
+            _ => true,
+        })
+    }
+
     fn of(catalogue: &Catalogue, part: &str, currency: &Arc<str>, day: Date) -> Self {
         let Offered { offers, left_out } = offered(catalogue, part, currency, day);
         let open = offers.iter().filter(|o| o.offer.stock != Some(0)).count();
@@ -56,6 +116,7 @@ impl Facts {
             sellers: open as f64,
             age_days: best.map(|o| days_between(o.offer.seen_on, day)),
             place: best.map(|o| o.offer.place.clone()),
+            bids: offers.iter().map(|o| SellerBid::of(catalogue, o)).collect(),
         }
     }
 }
@@ -71,15 +132,7 @@ pub struct Market {
     catalogue: u32,
     /// By the part's place in the catalogue.
     facts: Box<[OnceLock<Box<Facts>>]>,
-    /// Prices alone, beside one another: every sum of every build asks for them. In the currency's
-    /// smallest unit.
-    prices: Box<[AtomicI64]>,
 }
-
-/// A price not looked up yet.
-const UNSEEN: i64 = i64::MIN;
-/// No price.
-const UNPRICED: i64 = i64::MIN + 1;
 
 /// Markets that a catalogue keeps: every build of a session is of the same one as a rule, and two
 /// lists that are mixed of two.
@@ -102,21 +155,6 @@ impl Market {
                 .get(part.place.at as usize)?
                 .get_or_init(|| Box::new(self.facts(catalogue, part))),
         )
-    }
-
-    /// The price of one at the till in the currency's smallest unit, none where there is no offer;
-    /// nothing is known of a part that is not of the catalogue.
-    pub(crate) fn price(&self, catalogue: &Catalogue, part: &Part) -> Option<Option<i64>> {
-        if part.place.catalogue != self.catalogue {
-            return None;
-        }
-        let held = self.prices.get(part.place.at as usize)?;
-        let mut minor = held.load(Ordering::Relaxed);
-        if minor == UNSEEN {
-            minor = self.known(catalogue, part)?.price.map_or(UNPRICED, |price| price.minor());
-            held.store(minor, Ordering::Relaxed);
-        }
-        Some((minor != UNPRICED).then_some(minor))
     }
 
     /// What the offers say of a part's id, worked out anew.
@@ -147,7 +185,6 @@ impl Catalogue {
             digits: Currency::from_code(currency).map_or(2, Currency::minor_digits),
             catalogue: self.number,
             facts: self.parts.iter().map(|_| OnceLock::new()).collect(),
-            prices: self.parts.iter().map(|_| AtomicI64::new(UNSEEN)).collect(),
         })
     }
 }
@@ -170,41 +207,12 @@ mod tests {
     }
 
     #[test]
-    fn the_price_beside_the_others_is_that_of_the_offers_in_full() {
-        let catalogue = catalogue();
-        let mut priced = 0;
-        for (currency, day) in [
-            ("EUR", date(2026, 6, 30)),
-            ("EUR", date(2026, 9, 1)),
-            ("EUR", date(2026, 11, 20)),
-            ("SEK", date(2026, 11, 20)),
-        ] {
-            let market = catalogue.market(&currency.into(), day);
-            for part in &catalogue.parts {
-                let full = market.facts(&catalogue, part).price;
-                // The first look works it out, the second finds it.
-                for _ in 0..2 {
-                    assert_eq!(
-                        market.price(&catalogue, part),
-                        Some(full.map(|price| price.minor())),
-                        "{} on {day} in {currency}",
-                        part.id
-                    );
-                }
-                assert_eq!(market.known(&catalogue, part).and_then(|facts| facts.price), full);
-                priced += usize::from(full.is_some());
-            }
-        }
-        assert!(priced > 500, "{priced} prices");
-    }
-
-    #[test]
     fn a_part_of_another_catalogue_is_not_taken_for_one_of_the_same_number() {
         let (one, other) = (catalogue(), catalogue());
         let market = one.market(&"EUR".into(), date(2026, 11, 20));
         for (own, strange) in one.parts.iter().zip(&other.parts) {
             assert!(market.known(&one, own).is_some());
-            assert!(market.known(&one, strange).is_none() && market.price(&one, strange).is_none());
+            assert!(market.known(&one, strange).is_none());
         }
     }
 

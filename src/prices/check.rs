@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
+use crate::build::bill::Total;
 use crate::build::fields::build_field;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
@@ -33,8 +34,8 @@ pub struct Drift {
     pub then: Money,
     /// The quoted lines that have an offer, as they are now.
     pub now: Money,
-    /// The whole list now.
-    pub total: Money,
+    /// The whole list now, with shipping.
+    pub total: Total,
     /// What it may cost.
     pub budget: Option<f64>,
     /// Swaps that would put it back under budget at the same findings, the smallest step first.
@@ -66,13 +67,13 @@ pub struct Swap {
     /// What comes.
     pub to: Arc<Part>,
     /// What the list would come to.
-    pub total: Money,
+    pub total: Total,
 }
 
 impl Drift {
     /// How far the list is over its budget.
     pub fn over(&self) -> Option<f64> {
-        self.budget.map(|b| self.total.to_f64() - b).filter(|over| *over > 0.000_01)
+        self.budget.map(|b| self.total.money.to_f64() - b).filter(|over| *over > 0.000_01)
     }
 
     /// 1 when the quoted lines cost more, something is gone, or the list is over its budget.
@@ -94,7 +95,7 @@ pub fn drift(kit: &Kit, build: &Build) -> Drift {
         unquoted: 0,
         then: zero,
         now: zero,
-        total: zero,
+        total: resolved.paid(),
         budget: budget(build),
         swaps: Vec::new(),
         all_tried: true,
@@ -105,9 +106,6 @@ pub fn drift(kit: &Kit, build: &Build) -> Drift {
         let facts = resolved.facts(slot);
         let all = |each: Money| each.times(i64::from(line.count)).unwrap_or(each);
         let now = facts.price.map(all);
-        if let Some(now) = &now {
-            add(&mut drift.total, now);
-        }
         let Some(quote) = line.quoted.filter(|q| q.price.currency() == zero.currency()) else {
             drift.unquoted += 1;
             continue;
@@ -157,9 +155,9 @@ fn swaps(kit: &Kit, build: &Build, audit: &Audit, drift: &mut Drift) {
     let held = findings(audit);
     let broken = audit.broken().len();
     let resolved = audit.build();
-    let mut steps: Vec<(i64, usize, Arc<Part>, Arc<Part>)> = Vec::new();
+    let mut steps: Vec<(Total, usize, Arc<Part>, Arc<Part>)> = Vec::new();
     for (kind, _, slot) in resolved.all().filter(|(_, _, s)| !s.owned && !s.included) {
-        let (Some(from), Some(price)) = (&slot.part, resolved.facts(slot).price) else { continue };
+        let (Some(from), Some(_)) = (&slot.part, resolved.facts(slot).price) else { continue };
         for to in kit.catalogue().parts_of(kind).filter(|p| p.id != from.id) {
             let next =
                 Resolved::new(Arc::new(build.with_part(slot.line, to)), kit.catalogue().clone());
@@ -168,26 +166,22 @@ fn swaps(kit: &Kit, build: &Build, audit: &Audit, drift: &mut Drift) {
                 .iter()
                 .find(|s| s.line == slot.line && !s.included)
                 .map(|s| next.facts(s));
-            let Some(cost) = facts.filter(|f| f.sellers > 0.0).and_then(|f| f.price) else {
+            if facts.is_none_or(|f| f.sellers <= 0.0 || f.price.is_none()) {
                 continue;
-            };
-            let total = drift.total.minor() + (cost.minor() - price.minor()) * slot.count as i64;
-            if Money::from_minor(total, drift.total.currency()).to_f64() <= budget + 0.000_01 {
+            }
+            let total = next.paid();
+            if total.money.to_f64() <= budget + 0.000_01 {
                 steps.push((total, slot.line, from.clone(), to.clone()));
             }
         }
     }
     // The smallest step down first: it is felt least.
-    steps.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.3.id.cmp(&b.3.id)));
+    steps.sort_by(|a, b| b.0.minor().cmp(&a.0.minor()).then_with(|| a.3.id.cmp(&b.3.id)));
     drift.all_tried = steps.len() <= MOST_SWAPS;
     for (total, line, from, to) in steps.into_iter().take(MOST_SWAPS) {
         let audit = kit.audit(&build.with_part(line, &to));
         if audit.broken().len() <= broken && findings(&audit).is_subset(&held) {
-            drift.swaps.push(Swap {
-                from,
-                to,
-                total: Money::from_minor(total, drift.total.currency()),
-            });
+            drift.swaps.push(Swap { from, to, total });
             if drift.swaps.len() >= MOST_SHOWN {
                 return;
             }

@@ -89,6 +89,12 @@ impl Money {
         self.minor as f64 / 10f64.powi(i32::from(self.currency.minor_digits()))
     }
 
+    /// The amount without its currency: `982.40`.
+    pub fn bare(&self) -> String {
+        let words = self.to_string();
+        words.split(' ').next().map_or_else(String::new, ToOwned::to_owned)
+    }
+
     /// Whether it is below zero.
     pub fn is_negative(&self) -> bool {
         self.minor < 0

@@ -5,7 +5,8 @@
 //! of goods on. Every seller is in one of a few states: not used, paid shipping up to a level, or
 //! free shipping earned. For each mix of states the items go to the cheapest seller that may have
 //! them; where that misses a threshold, branch and bound moves items at the least extra cost. The
-//! bound is the fractional knapsack of each threshold, which never lies above the true cost.
+//! bound is the fractional knapsack of each threshold, which never lies above the true cost. Of
+//! splits that cost the same, one with the fewest orders is taken.
 
 /// What one seller asks for one item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,12 +37,13 @@ pub struct Split {
     pub total: i64,
     /// Shipping alone, by seller.
     pub shipping: Vec<i64>,
-    /// Whether no cheaper one exists; false when the search was cut short.
+    /// Whether no cheaper one exists, and none as cheap with fewer orders; false when the search
+    /// was cut short.
     pub proven: bool,
 }
 
 /// Most steps of the search.
-const MAX_STEPS: u64 = 4_000_000;
+const MAX_STEPS: u64 = 400_000;
 
 /// What a seller is taken to be while one mix of states is tried.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,15 +60,20 @@ pub fn cheapest(order: &Order) -> Option<Split> {
     if order.items.iter().any(Vec::is_empty) {
         return None;
     }
-    let mut search =
-        Search { order, best: None, steps: 0, states: vec![State::Unused; order.free_from.len()] };
+    let mut search = Search {
+        order,
+        best: None,
+        steps: 0,
+        used: 0,
+        states: vec![State::Unused; order.free_from.len()],
+    };
     // A first answer to measure others by: each item at its cheapest.
     let first: Vec<usize> =
         order.items.iter().map(|bids| least(bids.iter().map(|b| b.goods))).collect();
     search.offer(first);
     search.sellers(0, 0);
     let proven = search.steps < MAX_STEPS;
-    let (total, bids) = search.best?;
+    let ((total, _), bids) = search.best?;
     let shipping = shipping(order, &bids);
     Some(Split { bids, total, shipping, proven })
 }
@@ -96,29 +103,36 @@ pub fn shipping(order: &Order, bids: &[usize]) -> Vec<i64> {
         .collect()
 }
 
-fn total(order: &Order, bids: &[usize]) -> i64 {
-    let goods: i64 =
-        order.items.iter().zip(bids).filter_map(|(item, at)| item.get(*at)).map(|b| b.goods).sum();
-    goods + shipping(order, bids).iter().sum::<i64>()
+/// What a split costs, and how many orders it takes.
+type Cost = (i64, usize);
+
+fn cost(order: &Order, bids: &[usize]) -> Cost {
+    let taken = || order.items.iter().zip(bids).filter_map(|(item, at)| item.get(*at));
+    let goods: i64 = taken().map(|b| b.goods).sum();
+    let used = (0..order.free_from.len()).filter(|s| taken().any(|b| b.seller == *s)).count();
+    (goods + shipping(order, bids).iter().sum::<i64>(), used)
 }
 
 struct Search<'a> {
     order: &'a Order,
-    best: Option<(i64, Vec<usize>)>,
+    best: Option<(Cost, Vec<usize>)>,
     steps: u64,
+    /// How many sellers are not unused. A split that leaves one of them out is looked at where that
+    /// one is unused.
+    used: usize,
     states: Vec<State>,
 }
 
 impl Search<'_> {
     fn offer(&mut self, bids: Vec<usize>) {
-        let total = total(self.order, &bids);
-        if self.best.as_ref().is_none_or(|(held, _)| total < *held) {
-            self.best = Some((total, bids));
+        let cost = cost(self.order, &bids);
+        if self.best.as_ref().is_none_or(|(held, _)| cost < *held) {
+            self.best = Some((cost, bids));
         }
     }
 
     fn beats(&self, bound: i64) -> bool {
-        self.best.as_ref().is_none_or(|(held, _)| bound < *held)
+        self.best.as_ref().is_none_or(|(held, _)| (bound, self.used) < *held)
     }
 
     /// Puts each seller in each state.
@@ -149,7 +163,13 @@ impl Search<'_> {
             if let Some(slot) = self.states.get_mut(at) {
                 *slot = state;
             }
+            let used = usize::from(state != State::Unused);
+            self.used += used;
             self.sellers(at + 1, paid + if let State::Paid(level) = state { level } else { 0 });
+            self.used -= used;
+        }
+        if let Some(slot) = self.states.get_mut(at) {
+            *slot = State::Unused;
         }
     }
 
@@ -296,7 +316,8 @@ mod tests {
 
     fn random(dice: &mut Dice) -> Order {
         let sellers = 1 + dice.roll(4) as usize;
-        let scale = [100, 5_000, 40_000][dice.roll(3) as usize];
+        // At a scale of one, many splits cost the same.
+        let scale = [1, 100, 5_000, 40_000][dice.roll(4) as usize];
         let free_from = (0..sellers)
             .map(|_| (dice.roll(3) > 0).then(|| (dice.roll(4 * scale) + 1) as i64))
             .collect();
@@ -326,11 +347,11 @@ mod tests {
         Order { items, free_from }
     }
 
-    fn brute(order: &Order) -> i64 {
-        let mut best = i64::MAX;
+    fn brute(order: &Order) -> Cost {
+        let mut best = (i64::MAX, usize::MAX);
         let mut at = vec![0; order.items.len()];
         loop {
-            best = best.min(total(order, &at));
+            best = best.min(cost(order, &at));
             let Some(next) = (0..at.len()).find(|i| at[*i] + 1 < order.items[*i].len()) else {
                 return best;
             };
@@ -347,11 +368,11 @@ mod tests {
             let order = random(&mut dice);
             let split = cheapest(&order).unwrap_or_else(|| panic!("round {round} has no split"));
             assert!(split.proven);
-            assert_eq!(split.total, brute(&order), "round {round}: {order:?}");
-            assert_eq!(split.total, total(&order, &split.bids));
+            assert_eq!(cost(&order, &split.bids), brute(&order), "round {round}: {order:?}");
+            assert_eq!(split.total, cost(&order, &split.bids).0);
             let greedy: Vec<usize> =
                 order.items.iter().map(|b| least(b.iter().map(|b| b.goods))).collect();
-            earned += usize::from(split.total < total(&order, &greedy));
+            earned += usize::from(split.total < cost(&order, &greedy).0);
         }
         assert!(earned > 1_000, "thresholds and shipping must matter: {earned}");
     }
@@ -374,6 +395,20 @@ mod tests {
             free_from: vec![None, Some(150_000), Some(220_000), Some(90_000)],
         };
         assert!(cheapest(&order).is_some_and(|s| s.proven));
+    }
+
+    #[test]
+    fn of_splits_as_cheap_the_one_with_fewer_orders_is_taken() {
+        let bid = |seller, goods| Bid { seller, goods, shipping: 0 };
+        let order = Order {
+            items: vec![
+                vec![bid(0, 100), bid(1, 100)],
+                vec![bid(1, 50)],
+                vec![bid(0, 70), bid(1, 70)],
+            ],
+            free_from: vec![None, None],
+        };
+        assert_eq!(cheapest(&order).map(|s| s.bids), Some(vec![1, 0, 1]));
     }
 
     #[test]

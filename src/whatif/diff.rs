@@ -34,8 +34,10 @@ pub struct Change {
     pub measures: Vec<Moved>,
     /// The worst level before and after.
     pub worst: (Option<Level>, Option<Level>),
-    /// Price of what is to be bought, before and after, in words.
+    /// Goods and shipping of what is to be bought, before and after, in words.
     pub total: (String, String),
+    /// The same after, with how much of it is shipping.
+    pub paid: String,
     /// How many findings of each level are in force after: stops, cautions, advice.
     pub counts: [usize; 3],
     /// Facts to look up before the verdict is settled.
@@ -142,6 +144,7 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
             figure(is.total(), "money", &is.build.currency),
         ),
         text_differs: old.source.text != new.source.text,
+        paid: is.paid().to_string(),
         to_look_up: new.audit.to_look_up(),
         ruling: Some(new.ruling()),
         ..Change::default()

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::build::bill::Total;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Line};
 use crate::catalogue::Part;
@@ -12,7 +13,7 @@ use crate::catalogue::ranks::Rank;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::rules::loader::Better;
-use crate::trade::money::{Currency, Money};
+use crate::trade::money::Money;
 use crate::whatif::open_lines::as_judged;
 use crate::whatif::search::space::Space;
 use crate::whatif::search::{SearchLimits, affected};
@@ -131,7 +132,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
         false => affected(kit, &space, &base),
     };
     let before =
-        Before { tally: base.tally(), numbers: base.numbers(), total: total(base.build()) };
+        Before { tally: base.tally(), numbers: base.numbers(), total: base.build().paid() };
     let now = there.part().cloned();
     let mut rows = Vec::new();
     let mut complete = true;
@@ -159,7 +160,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
             &audit,
             &which,
             choice.part.clone(),
-            choice.priced.then_some(choice.cost),
+            choice.priced.then(|| choice.costs.goods()),
             &measures,
         ));
     }
@@ -180,22 +181,11 @@ fn told_measures(kit: &Kit, base: &Audit) -> Vec<FitMeasure> {
     told.collect()
 }
 
-fn total(build: &Resolved) -> Money {
-    let currency = Currency::from_code(&build.build.currency).unwrap_or(Currency::EURO);
-    let lines = build.all().filter(|(_, _, s)| !s.owned && !s.included && s.part.is_some());
-    let minor = lines
-        .filter_map(|(_, _, s)| {
-            build.facts(s).price.map(|p| p.minor().saturating_mul(s.count as i64))
-        })
-        .fold(0, i64::saturating_add);
-    Money::from_minor(minor, currency)
-}
-
 /// The build as it is.
 struct Before {
     tally: BTreeMap<(u16, Level), usize>,
     numbers: Vec<(u16, f64)>,
-    total: Money,
+    total: Total,
 }
 
 impl Before {
@@ -236,8 +226,8 @@ impl Before {
             ((is - was).abs() > 1e-9 * was.abs().max(1.0)).then_some((at, was, is))
         });
         let moved: Vec<(usize, f64, f64)> = moved.collect();
-        let currency = self.total.currency();
-        let more = cost.and_then(|_| total(audit.build()).checked_sub(&self.total).ok());
+        let currency = self.total.money.currency();
+        let more = cost.and_then(|_| audit.build().paid().over(&self.total));
         let broken = audit.failed().map(|(rule, _)| rule.id.to_string()).collect();
         FitRow {
             part,

@@ -14,12 +14,14 @@ mod wished;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use crate::build::bill::Total;
+use crate::build::resolve::Resolved;
 use crate::build::{Build, Line};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
-use crate::trade::money::{Currency, Money};
+use crate::trade::money::Money;
 use crate::whatif::open_lines::as_judged;
 use crate::whatif::search::conflict::conflict;
 use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
@@ -77,7 +79,7 @@ pub struct MendWay {
     /// What is lost, in percent points over all ranks of the kinds.
     pub loss: i64,
     /// What the list would cost.
-    pub total: Money,
+    pub total: Total,
     /// What it would cost more, or less when negative.
     pub more: Money,
     /// The build as an audit judges it, without lines that stay open.
@@ -130,14 +132,14 @@ pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
     mend
 }
 
+/// What a build comes to.
+fn paid(kit: &Kit, build: &Build) -> Total {
+    Resolved::new(Arc::new(build.clone()), kit.catalogue().clone()).paid()
+}
+
 /// The ways as an audit judges them, which puts the cheapest part that passes on an open line.
 fn judge(kit: &Kit, build: &Build, mend: &mut Mend) {
-    let total = |build: &Build| {
-        let currency = Currency::from_code(&build.currency).unwrap_or(Currency::EURO);
-        let space = Space::new(build, kit.catalogue(), Vec::new());
-        Money::from_minor(space.cost(&vec![0; build.lines.len()]), currency)
-    };
-    let before = total(&as_judged(kit, build));
+    let before = paid(kit, &as_judged(kit, build));
     for mut way in std::mem::take(&mut mend.ways) {
         way.build = as_judged(kit, &applied(build, &way.changes)).into_owned();
         let audit = kit.audit(&way.build);
@@ -145,8 +147,8 @@ fn judge(kit: &Kit, build: &Build, mend: &mut Mend) {
             mend.proven = false;
             continue;
         }
-        way.total = total(&way.build);
-        way.more = way.total.checked_sub(&before).unwrap_or(way.more);
+        way.total = audit.build().paid();
+        way.more = way.total.over(&before).unwrap_or(way.more);
         keep(mend, way);
     }
 }
@@ -280,7 +282,7 @@ impl Mender<'_> {
                 found.picks = picks;
             }
         }
-        found.cost = space.cost(&found.picks);
+        found.total = space.total(&found.picks);
         Some(self.way(space, &found, 0))
     }
 
@@ -404,7 +406,6 @@ impl Mender<'_> {
     }
 
     fn way(&self, space: &Space, found: &Found, shape: u128) -> MendWay {
-        let currency = Currency::from_code(&space.base.currency).unwrap_or(Currency::EURO);
         let build = space.build(&found.picks);
         let kept = self.kept(shape);
         let mut changes = Vec::new();
@@ -426,13 +427,12 @@ impl Mender<'_> {
             }
         }
         changes.extend(build.lines.iter().skip(kept.len()).filter_map(MendChange::add));
-        let before = Space::new(self.closed, self.kit.catalogue(), Vec::new());
-        let before = before.cost(&vec![0; self.closed.lines.len()]);
+        let before = paid(self.kit, self.closed);
         MendWay {
             changes,
             loss,
-            total: Money::from_minor(found.cost, currency),
-            more: Money::from_minor(found.cost - before, currency),
+            total: found.total,
+            more: found.total.over(&before).unwrap_or(found.total.money),
             build,
         }
     }

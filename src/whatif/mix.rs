@@ -4,11 +4,11 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeSet, BinaryHeap, HashMap};
 
+use crate::build::bill::Total;
 use crate::build::{Build, Line, What};
 use crate::kit::Kit;
 use crate::level::Level;
 use crate::source::{Problem, Problems};
-use crate::trade::money::{Currency, Money};
 
 use crate::whatif::search::query::{Goal, Keep, Quest, SearchLimits};
 use crate::whatif::search::solve::solve;
@@ -38,8 +38,8 @@ pub struct Mixture {
     pub taken: u32,
     /// The build.
     pub build: Build,
-    /// Price at the till.
-    pub total: Money,
+    /// Goods and shipping.
+    pub total: Total,
     /// The measure it is weighed by; none when it does not apply.
     pub value: Option<f64>,
     /// Whether no other mixture that passes is cheaper and at least as good, or better at the same
@@ -293,7 +293,6 @@ fn of_shape(
     let outcome = solve(&quest);
     mix.complete &= outcome.proven;
     mix.left_out.extend(outcome.left_out);
-    let currency = Currency::from_code(&base.currency).unwrap_or(Currency::EURO);
     for found in outcome.found {
         let mut taken = taken;
         for ((place, pick), bit) in space.places.iter().zip(&found.picks).zip(&from) {
@@ -312,7 +311,7 @@ fn of_shape(
         mix.passing.push(Mixture {
             taken,
             build: space.build(&found.picks),
-            total: Money::from_minor(found.cost, currency),
+            total: found.total,
             value,
             on_front: false,
         });

@@ -45,18 +45,12 @@ pub struct Choice {
     pub price: Money,
     /// The next cheapest that passes, with the price of one; all else stays as chosen.
     pub runner_up: Option<(Arc<Part>, Money)>,
+    /// What the whole list costs more with the runner-up.
+    pub difference: Option<Money>,
     /// Cheaper parts that meet the wants and would stop the build, with the rules that say so.
     pub passed_over: Vec<(Arc<Part>, Vec<String>)>,
     /// Cheaper parts that would pass, if a seller had one in stock.
     pub unsold: Vec<Arc<Part>>,
-}
-
-impl Choice {
-    /// What the runner-up costs over the choice, all pieces together.
-    pub fn difference(&self) -> Option<Money> {
-        let (_, price) = self.runner_up.as_ref()?;
-        price.checked_sub(&self.price).and_then(|d| d.times(i64::from(self.count))).ok()
-    }
 }
 
 /// The stops of a build that any choice is measured against.
@@ -175,11 +169,7 @@ fn pick<'a>(kit: &'a Kit, build: &'a Build) -> Result<(Settled, Option<Picked<'a
         }
         return Ok((settled, None));
     };
-    for (open, at) in lines.iter().zip(&chosen) {
-        if let Some((part, _)) = open.parts.get(*at) {
-            settled.build = settled.build.with_part(open.line, part);
-        }
-    }
+    settled.build = search.with(&lines, &chosen);
     Ok((settled, Some((search, lines, chosen))))
 }
 
@@ -336,24 +326,39 @@ impl Search<'_> {
         lines.iter().zip(at).filter_map(each).fold(0, i64::saturating_add)
     }
 
-    /// The choices that pass and cost least together: mixtures are looked at in order of their
-    /// cost.
+    /// The build with the choices on its open lines.
+    fn with(&self, lines: &[OpenLine], at: &[usize]) -> Build {
+        let mut build = self.base.clone();
+        for (open, at) in lines.iter().zip(at) {
+            if let Some((part, _)) = open.parts.get(*at) {
+                build = build.with_part(open.line, part);
+            }
+        }
+        build
+    }
+
+    /// The choices that pass and with which the whole list comes to the least, shipping included.
+    /// They are looked at in order of what they cost by themselves, which is a bound: goods cost no
+    /// less in any split into orders, and shipping is never below nothing.
     fn cheapest(&mut self, lines: &[OpenLine]) -> Option<Vec<usize>> {
         let first = vec![0; lines.len()];
+        let rest = self.goods(&self.with(lines, &first)) - self.cost(lines, &first);
+        let mut best: Option<(i64, Vec<usize>)> = None;
         let mut seen = HashSet::from([first.clone()]);
         let mut queue = BinaryHeap::from([Reverse((self.cost(lines, &first), first))]);
-        while let Some(Reverse((_, at))) = queue.pop() {
-            let mut build = self.base.clone();
-            for (open, at) in lines.iter().zip(&at) {
-                if let Some((part, _)) = open.parts.get(*at) {
-                    build = build.with_part(open.line, part);
+        while let Some(Reverse((cost, at))) = queue.pop() {
+            if best.as_ref().is_some_and(|(held, _)| rest + cost >= *held) {
+                break;
+            }
+            let build = self.with(lines, &at);
+            let total = self.resolved(&build).paid().minor();
+            if best.as_ref().is_none_or(|(held, _)| total < *held) {
+                if self.audits >= MOST_AUDITS {
+                    break;
                 }
-            }
-            if self.over(&build).is_empty() {
-                return Some(at);
-            }
-            if self.audits >= MOST_AUDITS {
-                return None;
+                if self.over(&build).is_empty() {
+                    best = Some((total, at.clone()));
+                }
             }
             for step in 0..lines.len() {
                 let mut next = at.clone();
@@ -365,24 +370,64 @@ impl Search<'_> {
                 }
             }
         }
-        None
+        best.map(|(_, at)| at)
+    }
+
+    fn resolved(&self, build: &Build) -> Resolved {
+        Resolved::new(Arc::new(build.clone()), self.kit.catalogue().clone())
+    }
+
+    /// What a build's parts cost, each at its best offer.
+    fn goods(&self, build: &Build) -> i64 {
+        let resolved = self.resolved(build);
+        let bought = resolved.all().filter(|(_, _, s)| !s.owned && !s.included);
+        let costs = bought.filter_map(|(_, _, slot)| {
+            Some(resolved.facts(slot).price?.minor().saturating_mul(slot.count as i64))
+        });
+        costs.fold(0, i64::saturating_add)
+    }
+
+    /// The part with which a list comes to the least, of those on a line that pass and are not the
+    /// one chosen; with the price of one and what the list then comes to.
+    fn runner_up(
+        &mut self,
+        settled: &Build,
+        open: &OpenLine,
+        at: usize,
+    ) -> Option<(Arc<Part>, Money, Money)> {
+        let line = self.base.lines.get(open.line)?;
+        let all = |price: &Money| match line.owned {
+            true => 0,
+            false => price.minor().saturating_mul(i64::from(line.count)),
+        };
+        let rest = self.goods(settled) - all(&open.parts.get(at)?.1);
+        let mut best: Option<(Arc<Part>, Money, Money)> = None;
+        for (_, (part, price)) in open.parts.iter().enumerate().filter(|(nth, _)| *nth != at) {
+            if best.as_ref().is_some_and(|(.., held)| rest + all(price) >= held.minor()) {
+                break;
+            }
+            let build = settled.with_part(open.line, part);
+            let total = self.resolved(&build).paid().money;
+            let better = best.as_ref().is_none_or(|(.., held)| total.minor() < held.minor());
+            if better && self.over(&build).is_empty() {
+                best = Some((part.clone(), *price, total));
+            }
+        }
+        best
     }
 
     fn choice(&mut self, settled: &Build, open: &OpenLine, at: usize) -> Option<Choice> {
         let line = self.base.lines.get(open.line)?;
         let (part, price) = open.parts.get(at)?.clone();
-        let mut runner_up = None;
-        for (other, cost) in open.parts.iter().skip(at + 1) {
-            if self.over(&settled.with_part(open.line, other)).is_empty() {
-                runner_up = Some((other.clone(), *cost));
-                break;
-            }
-        }
+        let runner_up = self.runner_up(settled, open, at);
+        let now = self.resolved(settled).paid().money;
+        let difference = runner_up.as_ref().and_then(|(.., then)| then.checked_sub(&now).ok());
         let passed_over = open
             .parts
             .iter()
             .take(at)
             .map(|(other, _)| (other.clone(), self.over(&settled.with_part(open.line, other))))
+            .filter(|(_, rules)| !rules.is_empty())
             .collect();
         let cheaper = open.unsold.iter().take_while(|(_, cost)| cost.minor() < price.minor());
         let passes =
@@ -396,7 +441,8 @@ impl Search<'_> {
             count: line.count,
             part,
             price,
-            runner_up,
+            runner_up: runner_up.map(|(part, price, _)| (part, price)),
+            difference,
             passed_over,
             unsold,
         })
@@ -412,7 +458,7 @@ pub fn words(choices: &[Choice]) -> Vec<String> {
                 "The open {} line is judged with {} ({}) at {}",
                 choice.kind, choice.part.name, choice.part.id, choice.price
             );
-            match (&choice.runner_up, choice.difference()) {
+            match (&choice.runner_up, choice.difference) {
                 (Some((part, price)), Some(more)) => text.push_str(&format!(
                     "; next is {} ({}) at {price}, {more} more",
                     part.name, part.id

@@ -8,14 +8,16 @@ mod why_not;
 use std::sync::Arc;
 
 use crate::audit::finding::Brief as Finding;
+use crate::build::bill::Total;
 use crate::build::brief::{BRIEF, Brief};
+use crate::build::orders::line_costs;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::kit::{Kit, Layers};
 use crate::layer::Layer;
 use crate::level::Level;
 use crate::source::{Problem, Problems, Span};
-use crate::trade::money::{Currency, Money};
+use crate::trade::money::Money;
 use crate::whatif::brief_rules::{Wished, wished};
 use crate::whatif::edit::{self, Edit, NewLine};
 use crate::whatif::search::conflict::conflict;
@@ -117,11 +119,11 @@ pub struct PlanEffort {
 pub struct PlanAnswer {
     /// The build.
     pub build: Build,
-    /// Its parts with the price of each line, in the order of the lines; none for the customer's
-    /// own.
+    /// Its parts with the price of each line as it is ordered, in the order of the lines; none for
+    /// the customer's own.
     pub parts: Vec<(Arc<Part>, u32, Option<Money>)>,
-    /// Purchase price.
-    pub total: Money,
+    /// Goods and shipping.
+    pub total: Total,
     /// The goals' values.
     pub values: Vec<f64>,
     /// What the rules still find, waived findings left out, the worst first.
@@ -412,20 +414,16 @@ impl<'a> Planner<'a> {
 
     /// A found build in full.
     fn answer(&self, space: &Space, found: &Found) -> PlanAnswer {
-        let currency = Currency::from_code(&space.base.currency).unwrap_or(Currency::EURO);
-        let mut parts = Vec::new();
-        for (place, pick) in space.places.iter().zip(&found.picks) {
-            let Some(choice) = place.choices.get(*pick as usize) else { continue };
-            let price = (!choice.line.owned && choice.priced)
-                .then(|| Money::from_minor(choice.cost, currency));
-            parts.push((choice.part.clone(), choice.line.count, price));
-        }
         let build = space.build(&found.picks);
-        let remains = self.wished.kit.audit(&build).briefs();
+        let audit = self.wished.kit.audit(&build);
+        let costs = line_costs(audit.build());
+        let parts = build.lines.iter().zip(costs);
+        let parts = parts.filter_map(|(line, cost)| Some((line.part()?.clone(), line.count, cost)));
+        let (parts, remains) = (parts.collect(), audit.briefs());
         PlanAnswer {
             build,
             parts,
-            total: Money::from_minor(found.cost, currency),
+            total: found.total,
             values: found.values.clone(),
             remains: remains.into_iter().filter(|f| !f.waived).collect(),
         }

@@ -61,9 +61,9 @@ fn plans(folder: &Path) {
         let took = start.elapsed();
         let first = plan.best.first().expect("an answer");
         let words = if name == "best" {
-            format!("{} {:.2}", first.values[0], first.total.to_f64())
+            format!("{} {:.2}", first.values[0], first.total.money.to_f64())
         } else {
-            format!("{:.2}", first.total.to_f64())
+            format!("{:.2}", first.total.money.to_f64())
         };
         let sure = if plan.proven { "proven" } else { "not proven" };
         println!(

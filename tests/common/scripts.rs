@@ -270,12 +270,16 @@ pub(crate) fn catalogue(widgets: &[String], offers: &str) -> Arc<Catalogue> {
     catalogue_of(&format!("kind = \"widget\"\ncomplete = true\n{}", widgets.concat()), offers)
 }
 
+/// A seller that ships for nothing from a sum of goods on.
+const SELLER: &str = "table = \"seller\"\nmeaning = \"terms\"\nbasis = \"practice\"\nsource = \"invented\"\n[column.free_from]\ntype = \"text\"\nmeaning = \"goods\"\n[row.Mole]\nfree_from = \"15.00 EUR\"\n";
+
 /// The same with widgets as their file says, complete or not.
 pub(crate) fn catalogue_of(parts: &str, offers: &str) -> Arc<Catalogue> {
     let boxes = "kind = \"box\"\ncomplete = true\n[b0]\nname = \"Box 0\"\na_w = 0\ntag = \"red\"\n[b1]\nname = \"Box 1\"\na_w = 3\ntag = \"blue\"\n[b2]\nname = \"Box 2\"\na_w = 5\ntag = \"grey\"\n";
     let mut files = KINDS.to_vec();
     files.push(("parts/widget.toml", parts));
     files.push(("parts/box.toml", boxes));
+    files.push(("tables/seller.toml", SELLER));
     if !offers.is_empty() {
         files.push(("offers/all.csv", offers));
     }

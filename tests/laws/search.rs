@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
+use dryfit::inside::build::bill::Total;
 use dryfit::inside::build::brief::Brief;
 use dryfit::inside::build::{Build, What};
 use dryfit::inside::catalogue::Part;
@@ -12,7 +13,6 @@ use dryfit::inside::kit::{Kit, Layers};
 use dryfit::inside::layer::Layer;
 use dryfit::inside::level::Level;
 use dryfit::inside::source::Source;
-use dryfit::inside::trade::money::Money;
 use dryfit::inside::whatif::edit::apply;
 use dryfit::inside::whatif::mend::{edits, mend};
 use dryfit::inside::whatif::mix::mix;
@@ -33,14 +33,59 @@ pub(crate) fn limits() -> SearchLimits<'static> {
     SearchLimits::new(&NEVER)
 }
 
-/// An offer for every part but one widget now and then.
+/// An offer for every part but one widget now and then, of three sellers: one ships for nothing,
+/// one never does, and one does from a sum of goods on (`free_from` of the test's catalogue).
 fn offers(prices: &[u32]) -> String {
     let mut out = String::from("part,seller,seen_on,price,currency,shipping,stock\n");
     let ids = (0..5).map(|n| format!("widget/w{n}")).chain((0..3).map(|n| format!("box/b{n}")));
     for (id, price) in ids.zip(prices).filter(|(_, p)| **p > 0) {
-        let _ = writeln!(out, "{id},The Shed,2026-11-01,{price}.00,EUR,0.00,9");
+        for (seller, of, shipping) in SELLERS {
+            if price % of != 1 {
+                let price = price + u32::from(shipping == 0);
+                let _ = writeln!(out, "{id},{seller},2026-11-01,{price}.00,EUR,{shipping}.00,9");
+            }
+        }
     }
     out
+}
+
+/// Sellers, of how many prices they have all but those one over a multiple, and what they ship for.
+const SELLERS: [(&str, u32, u32); 3] = [("The Shed", 9, 0), ("Quay", 2, 2), ("Mole", 3, 3)];
+/// The goods from which Mole ships for nothing, as the test's catalogue has it.
+const MOLE_FREE_FROM: i64 = 1_500;
+
+/// The least that a build comes to, goods and shipping: every way to share its lines out among the
+/// sellers is tried. A line without an offer is left out.
+fn cheapest(kit: &Kit, build: &Build) -> i64 {
+    let mut ways = vec![[(0i64, 0i64); SELLERS.len()]];
+    for line in build.lines.iter().filter(|l| !l.owned) {
+        let Some(part) = line.part() else { continue };
+        let offers = kit.catalogue().offers.history(&part.id);
+        if offers.is_empty() {
+            continue;
+        }
+        let mut next = Vec::new();
+        for way in &ways {
+            for offer in offers {
+                let mut way = *way;
+                let at = SELLERS.iter().position(|s| *s.0 == *offer.seller).expect("a seller");
+                way[at].0 += offer.till().minor() * i64::from(line.count);
+                way[at].1 = way[at].1.max(offer.shipping.map_or(0, |m| m.minor()));
+                next.push(way);
+            }
+        }
+        next.sort_unstable();
+        next.dedup();
+        ways = next;
+    }
+    let cost = |way: [(i64, i64); SELLERS.len()]| -> i64 {
+        let free = |at: usize, goods: i64| at == 2 && goods >= MOLE_FREE_FROM;
+        let of = |(at, (goods, shipping)): (usize, (i64, i64))| {
+            goods + if free(at, goods) { 0 } else { shipping }
+        };
+        way.into_iter().enumerate().map(of).sum()
+    };
+    ways.into_iter().map(cost).min().unwrap_or(0)
 }
 
 fn layers(rules: &str) -> Layers {
@@ -56,30 +101,20 @@ fn layers(rules: &str) -> Layers {
 /// Every build that the open lines make, with its price in the smallest unit; parts without an
 /// offer do not stand on an open line.
 fn every_build(kit: &Kit, base: &Build) -> Vec<(Build, i64)> {
-    let mut all = vec![(base.clone(), 0i64)];
+    let mut all = vec![base.clone()];
     for (at, line) in base.lines.iter().enumerate() {
-        let price = |id: &str| kit.catalogue().offers.history(id).first().map(|o| o.till().minor());
-        let own = i64::from(!line.owned) * i64::from(line.count);
-        all = match &line.what {
-            What::Part(part) => all
-                .into_iter()
-                .map(|(b, cost)| (b, cost + own * price(&part.id).unwrap_or(0)))
-                .collect(),
-            What::Open { kind, .. } => {
-                let mut next = Vec::new();
-                for (build, cost) in &all {
-                    for part in kit.catalogue().parts_of(*kind) {
-                        let Some(price) = price(&part.id) else { continue };
-                        let mut build = build.clone();
-                        build.lines[at].what = What::Part(part.clone());
-                        next.push((build, cost + own * price));
-                    }
-                }
-                next
+        let What::Open { kind, .. } = &line.what else { continue };
+        let mut next = Vec::new();
+        for build in &all {
+            for part in kit.catalogue().parts_of(*kind).filter(|p| is_sold(kit, p)) {
+                let mut build = build.clone();
+                build.lines[at].what = What::Part(part.clone());
+                next.push(build);
             }
-        };
+        }
+        all = next;
     }
-    all
+    all.into_iter().map(|build| (build.clone(), cheapest(kit, &build))).collect()
 }
 
 /// A list of widgets, and a box if there is to be one.
@@ -93,16 +128,6 @@ fn list(lines: &[(usize, u32, bool)], boxed: Option<usize>) -> String {
         let _ = writeln!(text, "[[line]]\npart = \"box/b{boxed}\"");
     }
     text
-}
-
-fn price(kit: &Kit, id: &str) -> Option<i64> {
-    kit.catalogue().offers.history(id).first().map(|o| o.till().minor())
-}
-
-/// What the lines to be bought cost.
-fn cost(kit: &Kit, build: &Build) -> i64 {
-    let bought = build.lines.iter().filter(|l| !l.owned);
-    bought.map(|l| l.part().and_then(|p| price(kit, &p.id)).unwrap_or(0) * i64::from(l.count)).sum()
 }
 
 /// What another part loses in `a_w`, of which more is better, and in `c_mm`, of which less is, in
@@ -178,7 +203,7 @@ fn every_change(kit: &Kit, build: &Build, most: usize) -> Vec<(usize, i64, Build
 }
 
 fn is_sold(kit: &Kit, part: &Part) -> bool {
-    price(kit, &part.id).is_some()
+    !kit.catalogue().offers.history(&part.id).is_empty()
 }
 
 /// The same lists, and each with a line more of either kind.
@@ -332,7 +357,7 @@ proptest! {
         let sign = |v: &[f64]| -> Vec<f64> {
             v.iter().enumerate().map(|(at, n)| if at == 0 && aim.starts_with("maximise") { -n } else { *n }).collect()
         };
-        let minor = |m: &Money| m.minor() as f64;
+        let minor = |m: &Total| m.minor() as f64;
         let found: Vec<Vec<f64>> = plan.best.iter().map(|a| { let mut s = sign(&a.values); *s.last_mut().expect("a goal") = minor(&a.total); s }).collect();
         let best: Vec<Vec<f64>> = passing.iter().take(5).cloned().collect();
         prop_assert_eq!(&found, &best, "{}\n{}", rules, text);
@@ -404,7 +429,7 @@ proptest! {
         let mut ways: Vec<(usize, i64, i64)> = Vec::new();
         for (changes, loss, other) in every_change(&fresh, &build, fewest) {
             if changes > 0 && passes(&fresh, &other) {
-                ways.push((changes, loss, cost(&fresh, &other)));
+                ways.push((changes, loss, cheapest(&fresh, &other)));
             }
         }
         ways.sort_unstable();
@@ -416,10 +441,10 @@ proptest! {
         prop_assert_eq!(&found, &best, "{}\n{}", rules, text);
         for way in &mended.ways {
             prop_assert!(passes(&fresh, &way.build), "{}\n{}", rules, text);
-            prop_assert_eq!(way.total.minor(), cost(&fresh, &way.build));
+            prop_assert_eq!(way.total.minor(), cheapest(&fresh, &way.build));
             let edited = apply(&text, &edits(&way.changes)).expect("the edits apply");
             let edited = fresh.read(&Source::new("build.toml", edited.as_str()), date(2026, 11, 20)).expect("it reads");
-            prop_assert!(passes(&fresh, &edited) && cost(&fresh, &edited) == way.total.minor());
+            prop_assert!(passes(&fresh, &edited) && cheapest(&fresh, &edited) == way.total.minor());
         }
     }
 
@@ -464,10 +489,10 @@ proptest! {
         let mut found: Vec<u32> = mixed.passing.iter().map(|m| m.taken).collect();
         found.sort_unstable();
         prop_assert_eq!(&found, &good, "{}", rules);
-        let keys: Vec<(f64, f64)> = mixed.passing.iter().filter_map(|m| Some((m.total.to_f64(), if most { -m.value? } else { m.value? }))).collect();
+        let keys: Vec<(f64, f64)> = mixed.passing.iter().filter_map(|m| Some((m.total.money.to_f64(), if most { -m.value? } else { m.value? }))).collect();
         for mixture in &mixed.passing {
             let Some(value) = mixture.value else { continue };
-            let key = (mixture.total.to_f64(), if most { -value } else { value });
+            let key = (mixture.total.money.to_f64(), if most { -value } else { value });
             let beaten = keys.iter().any(|k| k.0 <= key.0 && k.1 <= key.1 && *k != key);
             prop_assert_eq!(mixture.on_front, !beaten);
         }

@@ -177,7 +177,6 @@ mod tests {
             currency: "EUR".into(),
             delivered: goods + shipping,
             shipping,
-            goods_best: 0.0,
             unpriced: 0,
             index: None,
             per_100: None,

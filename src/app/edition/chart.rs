@@ -59,8 +59,8 @@ impl Group {
             ),
         };
         let mut notes = vec![format!(
-            "Upwards: performance index; to the right: goods at the best offers. The line is what \
-             nothing beats, over the builds and {} mixtures of them that nothing stops.",
+            "Upwards: performance index; to the right: the total, shipping included. The line is \
+             what nothing beats, over the builds and {} mixtures of them that nothing stops.",
             self.mixtures.len()
         )];
         notes.extend(self.notes.iter().cloned());

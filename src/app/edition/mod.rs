@@ -240,7 +240,7 @@ fn groups(args: &EditionArgs, kits: &[Kit], lists: &[Checked]) -> Vec<Group> {
     for (at, list) in lists.iter().enumerate() {
         let Some(index) = list.entry.index else { continue };
         let entry = &list.entry;
-        let build = (at + 1, entry.title.clone(), entry.goods_best, index);
+        let build = (at + 1, entry.title.clone(), entry.amount(), index);
         let same = |(g, _): &&mut (Group, Vec<&Checked>)| {
             g.purpose == entry.purpose && g.currency == entry.currency
         };
@@ -315,7 +315,8 @@ fn add_mixtures(
             // What nothing beats first: it is what the line is drawn through.
             let mut points: Vec<_> = mixed.passing.iter().collect();
             points.sort_by_key(|m| !m.on_front);
-            let points = points.into_iter().filter_map(|m| Some((m.total.to_f64(), m.value?)));
+            let points =
+                points.into_iter().filter_map(|m| Some((m.total.money.to_f64(), m.value?)));
             group.mixtures.extend(points.take(MOST_DRAWN / MOST_PAIRS));
         }
     }

@@ -130,9 +130,9 @@ fn table(some: &[(usize, &Entry)]) -> Table {
         row("Verdict", &|e| {
             vec![Cell { words: e.verdict.clone(), more: e.tally.clone(), ..Cell::default() }]
         }),
-        row("Price as delivered", &|e| cell(e.price())),
-        row("of which shipping", &|e| cell(e.money(e.shipping))),
-        row("of which monitor", &|e| {
+        row("Total", &|e| cell(e.price())),
+        row("of it shipping", &|e| cell(e.money(e.shipping))),
+        row("of it monitor", &|e| {
             cell(e.monitor.map_or_else(|| "no monitor on the list".to_owned(), |m| e.number(m)))
         }),
         row("Performance index", &|e| {

@@ -53,7 +53,6 @@ pub(super) struct Entry {
     pub(super) delivered: i64,
     pub(super) shipping: i64,
     /// Goods at the best offer of each part.
-    pub(super) goods_best: f64,
     /// Lines that nobody offers.
     pub(super) unpriced: usize,
     pub(super) index: Option<f64>,
@@ -110,9 +109,8 @@ impl Entry {
             verdict: glance::verdict(audited).words().to_owned(),
             tally: glance::counts(audited, false),
             currency: currency(build).code().to_owned(),
-            delivered: orders.goods.saturating_add(orders.shipping),
-            shipping: orders.shipping,
-            goods_best: audited.total,
+            delivered: audited.paid.minor(),
+            shipping: audited.paid.shipping.minor(),
             unpriced: audited.unpriced,
             index: measure("value.index"),
             per_100: measure("value.index_per_100"),
@@ -146,6 +144,12 @@ impl Entry {
     /// A plain number of its currency in words.
     pub(super) fn number(&self, amount: f64) -> String {
         crate::audit::wording::figure(amount, "money", &self.currency)
+    }
+
+    /// What it costs as a plain number.
+    pub(super) fn amount(&self) -> f64 {
+        let currency = Currency::from_code(&self.currency).unwrap_or(Currency::EURO);
+        Money::from_minor(self.delivered, currency).to_f64()
     }
 
     /// What it costs, delivered.

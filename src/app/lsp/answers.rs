@@ -67,7 +67,7 @@ pub(crate) fn mend(mend: &Mend, source: &Arc<Source>, encoding: Encoding) -> Val
         json!({
             "changes": way.changes.iter().map(search_json::change).collect::<Vec<_>>(),
             "loss": way.loss,
-            "total": amount(&way.total),
+            "total": amount(&way.total.money),
             "more": amount(&way.more),
             "edits": text.map(|text| text_edits::between(&source.text, &text, encoding)),
         })

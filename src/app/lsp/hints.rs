@@ -47,9 +47,7 @@ fn hint(here: &Here<'_>, offset: usize, label: String) -> InlayHint {
 
 /// The verdict in a line, with the total, the draw and how much was found.
 pub(super) fn verdict(audited: &Audited) -> String {
-    let least = if audited.unpriced > 0 { "at least " } else { "" };
-    let mut words =
-        vec![audited.ruling.words().to_owned(), format!("{least}{}", audited.money(audited.total))];
+    let mut words = vec![audited.ruling.words().to_owned(), audited.paid.to_string()];
     let draw = audited.measures.iter().find(|m| *m.id == *hover::DRAW);
     words.extend(draw.map(|m| m.words.clone()));
     for level in [Level::Stop, Level::Caution] {

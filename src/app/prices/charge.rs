@@ -63,20 +63,21 @@ pub(crate) fn charge(
     let currency = currency(build);
     let too_large =
         |e: TradeError| Problem::new(format!("the price to pay cannot be reckoned: {e}"));
-    let steps = purchase(build, currency).map_err(too_large)?;
+    let steps = purchase(build, orders, currency).map_err(too_large)?;
+    let shipping = Money::from_minor(orders.shipping, currency);
     let goods =
         steps.iter().map(|s| &s.2).try_fold(Money::zero(currency), |sum, m| sum.checked_add(m));
     let goods = goods.map_err(too_large)?;
     if !shop.has_price() {
-        return Ok(Charge { steps: vec![("Parts".to_owned(), goods)], pay: goods, tax: None });
+        let pay = goods.checked_add(&shipping).map_err(too_large)?;
+        let mut steps = vec![("Parts".to_owned(), goods)];
+        steps.extend((orders.shipping != 0).then(|| ("Shipping".to_owned(), shipping)));
+        return Ok(Charge { steps, pay, tax: None });
     }
-    let ordered = Money::from_minor(orders.goods.saturating_add(orders.shipping), currency);
     let mut sum = Sum { steps: Vec::new(), pay: Money::zero(currency) };
     (|| -> Result<(), TradeError> {
-        sum.add("Parts at the best offers", goods)?;
-        if orders.unpriced.is_empty() {
-            sum.add("Shipping and split of the orders", ordered.checked_sub(&goods)?)?;
-        }
+        sum.add("Parts", goods)?;
+        sum.add("Shipping", shipping)?;
         let mut discounted = goods;
         for (earned_on, titles, cost) in alike(shop, &steps)? {
             let more = earned(&cost, earned_on)?;
@@ -161,22 +162,22 @@ fn currency(build: &Resolved) -> Currency {
     Currency::from_code(&build.build.currency).unwrap_or(Currency::EURO)
 }
 
-/// What the lines to be bought cost by kind: its name, its title, the amount.
+/// What the lines to be bought cost by kind, as they are ordered: its name, its title, the amount.
 fn purchase(
     build: &Resolved,
+    orders: &Orders,
     currency: Currency,
 ) -> Result<Vec<(String, String, Money)>, TradeError> {
     let mut by_kind: Vec<(String, String, Money)> = Vec::new();
-    for (id, _, slot) in build.all().filter(|(_, _, s)| !s.owned && !s.included) {
-        let Some(price) = build.facts(slot).price else { continue };
-        let sum = price.times(slot.count as i64)?;
-        let Some(kind) = build.catalogue.kind(id) else { continue };
+    for line in orders.orders.iter().flat_map(|o| &o.lines) {
+        let kind = build.build.lines.get(line.line).map(|l| l.kind());
+        let Some(kind) = kind.and_then(|kind| build.catalogue.kind(kind)) else { continue };
         match by_kind.iter_mut().find(|(name, ..)| *name == *kind.name) {
-            Some((.., held)) => *held = held.checked_add(&sum)?,
+            Some((.., held)) => *held = held.checked_add(&line.sum)?,
             None => by_kind.push((
                 kind.name.to_string(),
                 kind.title.clone(),
-                Money::zero(currency).checked_add(&sum)?,
+                Money::zero(currency).checked_add(&line.sum)?,
             )),
         }
     }

@@ -78,17 +78,17 @@ fn budget_words(look: Look, drift: &Drift) -> String {
     let Some(budget) = drift.budget else {
         return look.paragraph(&format!("The list comes to {}.", drift.total));
     };
-    let code = drift.total.currency().code();
+    let code = drift.total.money.currency().code();
     let figure = |n: f64| crate::audit::wording::figure(n, "money", code);
     let Some(over) = drift.over() else {
         return look.paragraph(&format!(
-            "The list comes to {} of {}.",
+            "The list comes to {}; the budget is {}.",
             drift.total,
             figure(budget)
         ));
     };
     let mut out = look.paragraph(&format!(
-        "The list comes to {}, {} over the budget of {}.",
+        "The list comes to {}; {} over the budget of {}.",
         drift.total,
         figure(over),
         figure(budget)
@@ -99,7 +99,7 @@ fn budget_words(look: Look, drift: &Drift) -> String {
     } else {
         out.push_str(&look.paragraph("Back under it at the same findings, one swap:"));
         for swap in &drift.swaps {
-            let saved = minus(&drift.total, &swap.total);
+            let saved = minus(&drift.total.money, &swap.total.money);
             out.push_str(&look.paragraph(&format!(
                 "  {} ({}) in place of {}: {saved} less, {} in all",
                 swap.to.name, swap.to.id, swap.from.name, swap.total
@@ -114,7 +114,7 @@ pub(crate) fn value(file: &str, drift: &Drift) -> Value {
     json!({
         "file": file,
         "on": drift.on.to_string(),
-        "currency": drift.total.currency().code(),
+        "currency": drift.total.money.currency().code(),
         "lines": drift.lines.iter().map(|l| json!({
             "part": &*l.part, "quoted": amount(&l.then), "quoted_on": l.quoted_on.to_string(),
             "now": l.now.as_ref().map(amount), "gone": l.now.is_none(),
@@ -122,14 +122,15 @@ pub(crate) fn value(file: &str, drift: &Drift) -> Value {
         "unquoted": drift.unquoted,
         "quoted_total": amount(&drift.then),
         "now_total": amount(&drift.now),
-        "total": amount(&drift.total),
+        "total": amount(&drift.total.money),
+        "shipping": amount(&drift.total.shipping),
         "budget": drift.budget,
         "over": drift.over().map(|o| {
-            let digits = usize::from(drift.total.currency().minor_digits());
+            let digits = usize::from(drift.total.money.currency().minor_digits());
             format!("{o:.digits$}")
         }),
         "swaps": drift.swaps.iter().map(|s| json!({ "from": &*s.from.id, "to": &*s.to.id,
-        "total": amount(&s.total) })).collect::<Vec<_>>(),
+        "total": amount(&s.total.money) })).collect::<Vec<_>>(),
     })
 }
 

@@ -98,7 +98,7 @@ pub(crate) fn markdown(build: &Resolved) -> String {
     }
     let sum = |minor: i64| Money::from_minor(minor, currency);
     out.push_str(&format!(
-        "\nGoods {}, shipping {}, delivered {}; prices of {}.\n",
+        "\nGoods {}, shipping {}, total {}; prices of {}.\n",
         sum(orders.goods),
         sum(orders.shipping),
         sum(orders.goods.saturating_add(orders.shipping)),

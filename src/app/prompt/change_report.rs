@@ -300,7 +300,7 @@ fn closing(page: &mut Page, change: &Change) {
     page.cell(Role::Plain, "now", HEAD);
     let ruling = change.ruling.unwrap_or(Ruling::Build);
     tally(page, ruling, change.counts, change.to_look_up);
-    page.say(&format!("; {}", change.total.1));
+    page.say(&format!("; {}", change.paid));
     if change.total.0 != change.total.1 {
         page.put(Role::Faint, &format!(" (was {})", change.total.0));
     }
@@ -385,10 +385,10 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
         page.flow(Role::Plain, &format!("Included: {}", boxed.join(", ")), 2);
     }
     let resolved = snapshot.audit.build();
-    let unpriced = resolved.unpriced();
-    page.say(&format!("To buy: {}", figure(resolved.total(), "money", currency)));
-    if unpriced > 0.0 {
-        page.say(&format!(", and {} without a price", count(unpriced as usize, "line")));
+    let paid = resolved.paid();
+    page.say(&format!("To buy: {paid}"));
+    if paid.unpriced > 0 {
+        page.say(&format!(", and {} without a price", count(paid.unpriced as usize, "line")));
     }
     page.end();
 }

@@ -114,7 +114,7 @@ impl PlanReport<'_> {
         let price =
             |m: &Option<Money>| m.as_ref().map_or_else(|| "owned".to_owned(), Money::to_string);
         let id = best.parts.iter().map(|(p, ..)| width(&p.id)).max().unwrap_or(0);
-        let total = best.total.to_string();
+        let total = best.total.money.to_string();
         let prices = best.parts.iter().map(|(.., m)| width(&price(m)));
         let money = prices.max().unwrap_or(0).max(width(&total));
         for (part, pieces, cost) in &best.parts {
@@ -122,6 +122,15 @@ impl PlanReport<'_> {
             page.say("   ").cell(Role::Part, &part.id, id).right(Role::Number, &price(cost), money);
             let indent = id + money + 5;
             page.flow(Role::Plain, &format!("{}{pieces}", part.name), indent);
+        }
+        if best.total.shipping.minor() != 0 {
+            let shipping = best.total.shipping.to_string();
+            page.say("   ").cell(Role::Plain, "shipping", id).right(
+                Role::Number,
+                &shipping,
+                money,
+            );
+            page.end();
         }
         page.say("   ").cell(Role::Plain, "total", id).right(Role::Number, &total, money).end();
         remains(page, best);

@@ -1,13 +1,12 @@
 //! Builds beside each other at a terminal: what they come to, then their parts by kind.
 
-use crate::app::prices::priced_lines::{PricedLine, currency, lines};
+use crate::app::prices::priced_lines::{PricedLine, lines};
 use crate::app::report::escape::{indented, inert, width, wrap};
 use crate::app::report::style::Look;
 use crate::app::report::{Audited, glance};
 use crate::audit::wording::figure;
 use crate::build::orders::orders;
 use crate::kit::Audit;
-use crate::trade::money::Money;
 use crate::words::clip;
 
 /// A figure whose unit is in the row's head.
@@ -86,8 +85,8 @@ fn row(head: &str, cells: &[String], wide: usize) -> String {
     out
 }
 
-/// A build's audit, its lines with their prices, and what it comes to.
-type Told = (Audited, Vec<PricedLine>, Money);
+/// A build's audit, and its lines with their prices.
+type Told = (Audited, Vec<PricedLine>);
 
 fn rows(builds: &[(String, &Audit)]) -> Vec<Row> {
     let told: Vec<Told> = builds
@@ -95,8 +94,7 @@ fn rows(builds: &[(String, &Audit)]) -> Vec<Row> {
         .map(|(_, audit)| {
             let build = audit.build();
             let orders = orders(build);
-            let sum = orders.goods.saturating_add(orders.shipping);
-            (Audited::new(audit), lines(build, &orders), Money::from_minor(sum, currency(build)))
+            (Audited::new(audit), lines(build, &orders))
         })
         .collect();
     let row = |head: &str, of: &dyn Fn(&Told) -> String| Row {
@@ -111,11 +109,7 @@ fn rows(builds: &[(String, &Audit)]) -> Vec<Row> {
         row("Verdict", &|t| {
             format!("{}\n{}", glance::verdict(&t.0).words(), glance::counts(&t.0, false))
         }),
-        row("Total", &|t| t.0.money(t.0.total)),
-        row("Delivered", &|t| {
-            let least = if t.0.unpriced > 0 { "at least " } else { "" };
-            format!("{least}{}", t.2)
-        }),
+        row("Total", &|t| t.0.paid.to_string()),
     ];
     for (head, id) in [
         ("Index", "value.index"),

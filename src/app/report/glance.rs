@@ -37,16 +37,15 @@ pub fn counts(audited: &Audited, with_advice: bool) -> String {
 
 /// What it costs, against what it may cost.
 pub fn money(audited: &Audited) -> String {
-    let total = audited.money(audited.total);
-    let least = if audited.unpriced > 0 { "at least " } else { "" };
+    let total = audited.paid;
     let bare = |amount: f64| {
         let words = audited.money(amount);
         words.split(' ').next().map_or_else(String::new, ToOwned::to_owned)
     };
     let mut words = match audited.budget.map(|b| b - audited.total) {
-        Some(left) if left < 0.0 => format!("{least}{total}, {} over", bare(-left)),
+        Some(left) if left < 0.0 => format!("{total}, {} over", bare(-left)),
         Some(left) if audited.unpriced == 0 => format!("{total}, {} under", bare(left)),
-        _ => format!("{least}{total}"),
+        _ => total.to_string(),
     };
     if audited.unpriced > 0 {
         words.push_str(&format!(", {} without a price", count(audited.unpriced, "line")));

@@ -146,7 +146,7 @@ pub(crate) fn document(report: &Report) -> Value {
         Ok(audited) => audit(&report.file, audited),
         Err(problems) => json!({
             "build": { "file": report.file, "title": null, "priced_on": null, "currency": null,
-            "total": null, "budget": null, "unpriced": null, "open": [] },
+            "total": null, "shipping": null, "budget": null, "unpriced": null, "open": [] },
             "chosen": [],
             "left_open": [],
             "verdict": "broken",
@@ -175,6 +175,7 @@ fn audit(file: &str, audited: &Audited) -> Value {
             "priced_on": audited.priced_on.to_string(),
             "currency": &*audited.currency,
             "total": number(audited.total),
+            "shipping": number(audited.paid.shipping.to_f64()),
             "budget": audited.budget.map(number),
             "unpriced": audited.unpriced,
             "open": audited.open,
@@ -242,7 +243,7 @@ fn choice(choice: &Choice) -> Value {
         "price": money(&choice.price),
         "runner_up": choice.runner_up.as_ref().map(|(part, price)| json!({ "part": &*part.id,
         "price": money(price) })),
-        "difference": choice.difference().as_ref().map(money),
+        "difference": choice.difference.as_ref().map(money),
         "passed_over": choice
             .passed_over
             .iter()

@@ -53,7 +53,7 @@ fn build(report: &Report, audited: &Audited, out: Out<'_>) -> io::Result<()> {
         "| {} | {} | {} | {budget} | {} |",
         escaped(&report.file),
         audited.priced_on,
-        audited.money(audited.total),
+        audited.paid,
         audited.ruling.words()
     )?;
     for (level, head) in

@@ -36,6 +36,7 @@ use crate::app::counted::count;
 use crate::app::repairs::Repair;
 use crate::audit::finding::Finding;
 use crate::build::What;
+use crate::build::bill::Total;
 use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
 use crate::kit::evidence::MOST_ASKED;
@@ -66,8 +67,10 @@ pub struct Audited {
     pub priced_on: Date,
     /// Currency of every amount.
     pub currency: Arc<str>,
-    /// Price of what has an offer.
+    /// Goods and shipping of what has an offer.
     pub total: f64,
+    /// The same with how much of it is shipping.
+    pub paid: Total,
     /// What it may cost.
     pub budget: Option<f64>,
     /// Lines without an offer.
@@ -279,6 +282,7 @@ impl Audited {
             priced_on: build.priced_on,
             currency: build.currency.clone(),
             total: resolved.total(),
+            paid: resolved.paid(),
             budget: build_field("budget")
                 .and_then(|at| build.values.get(at as usize))
                 .and_then(Val::as_num),

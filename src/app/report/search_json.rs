@@ -152,7 +152,8 @@ pub(crate) fn mend(list: &Snapshot, mend: &Mend, code: u8) -> Value {
         json!({
             "changes": all(&way.changes, change),
             "loss": way.loss,
-            "total": money(&way.total),
+            "total": money(&way.total.money),
+            "shipping": money(&way.total.shipping),
             "more": money(&way.more),
         })
     };
@@ -206,7 +207,8 @@ pub(crate) fn mix(
         let taken = (0..mix.differences.len()).filter(|at| m.taken & (1 << at) != 0);
         json!({
             "taken": taken.map(|at| at + 1).collect::<Vec<_>>(),
-            "total": money(&m.total),
+            "total": money(&m.total.money),
+            "shipping": money(&m.total.shipping),
             "value": m.value.map(number),
             "on_front": m.on_front,
         })
@@ -322,7 +324,8 @@ fn answer(answer: &PlanAnswer) -> Value {
     };
     json!({
         "lines": all(&answer.parts, line),
-        "total": money(&answer.total),
+        "total": money(&answer.total.money),
+            "shipping": money(&answer.total.shipping),
         "values": answer.values.iter().map(|v| number(*v)).collect::<Vec<_>>(),
         "remains": all(&answer.remains, finding),
     })

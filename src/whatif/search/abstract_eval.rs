@@ -239,9 +239,10 @@ impl Sight<'_> {
             }
             Expr::Un(op, a) => Hull::Num(Span::un(*op, self.span(*a))),
             Expr::Func(at, args) => Hull::Num(self.function(*at, args)),
-            Expr::Sum(_)
-            | Expr::Pieces(_)
-            | Expr::Build(BuildWord::Total | BuildWord::Unpriced) => Hull::Num(self.sum(id)),
+            Expr::Sum(_) | Expr::Pieces(_) | Expr::Build(BuildWord::Unpriced) => {
+                Hull::Num(self.sum(id))
+            }
+            Expr::Build(BuildWord::Total) => Hull::Num(self.total()),
             Expr::Derived(at) => Hull::Num(self.derived(*at)),
             Expr::Assign(_) => Hull::Any,
         }

@@ -17,7 +17,8 @@ impl Search<'_, '_> {
             }
             return;
         }
-        let cost = self.quest.space.cost(&picks);
+        let total = audit.build().paid();
+        let cost = total.minor();
         let mut values = Vec::new();
         let mut score = Vec::new();
         for goal in &self.quest.goals {
@@ -42,7 +43,7 @@ impl Search<'_, '_> {
         if self.beaten(&score) {
             return;
         }
-        let found = Found { picks, cost, values, score };
+        let found = Found { picks, total, values, score };
         let goals = self.quest.goals.len();
         if self.quest.keep == Keep::Front {
             let of = |f: &Found| f.score.get(..goals).unwrap_or(&[]).to_vec();

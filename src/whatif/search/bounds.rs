@@ -2,15 +2,15 @@
 //! better is held already.
 
 use super::best::order;
-use super::cache::{Dom, State};
+use super::cache::State;
 use super::query::{Goal, Keep};
 use super::solve::Search;
-use super::space::{Choice, Place};
+use super::totals::total_span;
 
 impl Search<'_, '_> {
     /// The best that any build of the state could score.
     pub(super) fn bound(&mut self, state: &State, pin: Option<(usize, u32)>) -> Vec<f64> {
-        let cost = self.least_cost(state, pin);
+        let (cost, _) = total_span(self.quest.space, &mut self.notes, state, pin);
         let mut score = Vec::with_capacity(self.quest.goals.len() + 1);
         let mut track = self.stoppers;
         for goal in &self.quest.goals {
@@ -34,49 +34,17 @@ impl Search<'_, '_> {
         score
     }
 
-    fn least_cost(&self, state: &State, pin: Option<(usize, u32)>) -> i64 {
-        self.least(
-            state,
-            pin,
-            |place, dom| {
-                // Choices stand in order of cost.
-                let choice = dom.alive.first().and_then(|c| place.choices.get(*c as usize));
-                choice.map_or(0, |c| c.cost)
-            },
-            |choice| choice.cost,
-        )
-    }
-
+    /// The sum of the least that is lost on each place.
     fn least_loss(&self, state: &State, pin: Option<(usize, u32)>) -> i64 {
-        self.least(
-            state,
-            pin,
-            |place, dom| {
-                let alive = dom.alive.iter().filter_map(|c| place.choices.get(*c as usize));
-                alive.map(|c| c.loss).min().unwrap_or(0)
-            },
-            |choice| choice.loss,
-        )
-    }
-
-    /// The sum of the least that each place can come to.
-    fn least(
-        &self,
-        state: &State,
-        pin: Option<(usize, u32)>,
-        of_any: impl Fn(&Place, &Dom) -> i64,
-        of_one: impl Fn(&Choice) -> i64,
-    ) -> i64 {
         let places = self.quest.space.places.iter().zip(&state.doms).enumerate();
-        places.fold(0i64, |sum, (at, (place, dom))| {
-            let least = match pin {
-                Some((pinned, choice)) if pinned == at => {
-                    place.choices.get(choice as usize).map_or(0, &of_one)
-                }
-                _ => of_any(place, dom),
-            };
-            sum.saturating_add(least)
-        })
+        let least = places.map(|(at, (place, dom))| {
+            let loss = |choice: &u32| place.choices.get(*choice as usize).map(|c| c.loss);
+            match pin {
+                Some((pinned, choice)) if pinned == at => loss(&choice),
+                _ => dom.alive.iter().filter_map(loss).min(),
+            }
+        });
+        least.flatten().fold(0, i64::saturating_add)
     }
 
     /// Whether nothing that scores so, or worse, is wanted any more.

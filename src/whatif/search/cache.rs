@@ -7,6 +7,7 @@ use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 
 use super::space::Space;
+use super::totals::PlaceCosts;
 use crate::audit::interval::{Hull, Span};
 
 /// The choices of a place that are still looked at.
@@ -36,6 +37,7 @@ pub(crate) struct Notes {
     pub(super) whole: Vec<(u32, Hull)>,
     pub(super) shares: Vec<Option<Rc<Shares>>>,
     pub(super) partial: Option<(u32, Option<Rc<Resolved>>)>,
+    place_costs: Vec<(u32, Rc<PlaceCosts>)>,
 }
 
 /// What an expression that rests on one place is worth, by the place's choices.
@@ -112,6 +114,27 @@ impl Notes {
             *slot = dom;
         }
         state.stamp = self.stamp();
+    }
+
+    /// What the choices of a place that are still looked at cost, worked out once for each set.
+    pub(super) fn place_costs(
+        &mut self,
+        place: usize,
+        dom: &Dom,
+        costs: impl FnOnce() -> PlaceCosts,
+    ) -> Rc<PlaceCosts> {
+        match self.place_costs.get(place) {
+            Some((stamp, held)) if *stamp == dom.stamp => return held.clone(),
+            _ => {}
+        }
+        let new = (dom.stamp, Rc::new(costs()));
+        if self.place_costs.len() <= place {
+            self.place_costs.resize(place + 1, (0, new.1.clone()));
+        }
+        if let Some(slot) = self.place_costs.get_mut(place) {
+            *slot = new.clone();
+        }
+        new.1
     }
 
     /// The mask of a place; nothing for one that has no choice.

@@ -10,6 +10,7 @@ pub(crate) mod query;
 pub(crate) mod solve;
 pub(crate) mod space;
 mod sums;
+mod totals;
 mod walk;
 
 pub use query::{SearchLimits, SearchProgress};

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
 
+use crate::build::bill::Total;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 
@@ -13,7 +14,7 @@ use super::space::Space;
 /// What is looked for, the most important first.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Goal {
-    /// The least money at the till.
+    /// The least money, shipping included.
     Price,
     /// The least loss over the lines.
     Loss,
@@ -147,7 +148,8 @@ impl Quest<'_> {
 pub(crate) struct Found {
     /// The choice on each line.
     pub(crate) picks: Vec<u32>,
-    pub(crate) cost: i64,
+    /// Goods and shipping.
+    pub(crate) total: Total,
     /// The goals' values as they are, in their order.
     pub(crate) values: Vec<f64>,
     /// The same with less always better; the last is the price.

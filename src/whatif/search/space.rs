@@ -4,12 +4,15 @@ use std::cell::OnceCell;
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::build::bill::Total;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Line, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::{Facts, Market};
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part, unboxed};
+
+use super::totals::{Charging, Costs};
 
 /// Most lines with more than one choice: their places are kept in one machine word.
 pub const MOST_OPEN: usize = 60;
@@ -20,9 +23,8 @@ pub(crate) struct Choice {
     pub(crate) line: Line,
     /// Its part.
     pub(crate) part: Arc<Part>,
-    /// What all its pieces cost at the till, in the currency's smallest unit; nothing for the
-    /// customer's own.
-    pub(crate) cost: i64,
+    /// What all its pieces cost, in the currency's smallest unit; nothing for the customer's own.
+    pub(crate) costs: Costs,
     /// What is lost by it beside what stands there now.
     pub(crate) loss: i64,
     /// Whether there is an offer, or none is needed.
@@ -58,6 +60,8 @@ pub(crate) struct Space {
     pub(crate) own: Vec<Vec<usize>>,
     /// Places that may bring a part of a kind in their box, by kind.
     pub(crate) may_box: Vec<Vec<usize>>,
+    /// Sellers that charge for shipping.
+    pub(super) charging: Charging,
     /// Digits of the currency's smallest unit.
     pub(crate) digits: i32,
 }
@@ -99,39 +103,56 @@ impl Space {
             places: Vec::new(),
             may_box: vec![Vec::new(); catalogue.kinds.len()],
             own,
+            charging: Charging::default(),
             digits: crate::trade::money::Currency::from_code(&base.currency)
                 .map_or(2, |c| i32::from(c.minor_digits())),
         };
-        for (line, given) in base.lines.iter().zip(choices) {
+        let given = base.lines.iter().zip(choices).map(|(line, given)| {
             let given = if given.is_empty() { vec![line.clone()] } else { given };
-            let mut held: Vec<Choice> =
-                given.into_iter().filter_map(|line| space.choice(line)).collect();
-            held.sort_by(|a, b| a.cost.cmp(&b.cost).then_with(|| a.part.id.cmp(&b.part.id)));
-            let at = space.places.len();
-            for boxed in held.iter().flat_map(|c| &c.boxed) {
+            let choices = given.into_iter().filter_map(|line| space.choice(line));
+            Place { kind: line.kind(), choices: choices.collect() }
+        });
+        space.places = given.collect();
+        space.price();
+        for (at, place) in space.places.iter().enumerate() {
+            for boxed in place.choices.iter().flat_map(|c| &c.boxed) {
                 if let Some(places) = space.may_box.get_mut(boxed.part.kind.0 as usize)
                     && places.last() != Some(&at)
                 {
                     places.push(at);
                 }
             }
-            space.places.push(Place { kind: line.kind(), choices: held });
         }
         space
+    }
+
+    /// Works out what each choice costs, and puts the cheapest first.
+    fn price(&mut self) {
+        let mut places = std::mem::take(&mut self.places);
+        let all = places.iter().flat_map(|p| &p.choices).filter(|c| !c.line.owned);
+        self.charging = Charging::new(all.map(|c| (c.facts(self), i64::from(c.line.count))));
+        for place in &mut places {
+            for choice in &mut place.choices {
+                choice.costs = match choice.line.owned {
+                    true => self.charging.nothing(),
+                    false => self.charging.costs(choice.facts(self), i64::from(choice.line.count)),
+                };
+            }
+            place.choices.sort_by(|a, b| {
+                a.costs.goods().cmp(&b.costs.goods()).then_with(|| a.part.id.cmp(&b.part.id))
+            });
+        }
+        self.places = places;
     }
 
     fn choice(&self, line: Line) -> Option<Choice> {
         let What::Part(part) = &line.what else { return None };
         let part = part.clone();
         let boxed = if line.included { self.boxed(&part, line.count) } else { Vec::new() };
+        let costs = self.charging.nothing();
         let mut choice =
-            Choice { line, part, cost: 0, loss: 0, priced: true, boxed, facts: OnceCell::new() };
-        if !choice.line.owned {
-            let price = choice.facts(self).price;
-            choice.priced = price.is_some();
-            choice.cost =
-                price.map_or(0, |p| p.minor().saturating_mul(i64::from(choice.line.count)));
-        }
+            Choice { line, part, costs, loss: 0, priced: true, boxed, facts: OnceCell::new() };
+        choice.priced = choice.line.owned || choice.facts(self).price.is_some();
         Some(choice)
     }
 
@@ -171,13 +192,9 @@ impl Space {
         Rc::new(Resolved::new(Arc::new(self.build(picks)), self.catalogue.clone()))
     }
 
-    /// What the choices cost together.
-    pub(crate) fn cost(&self, picks: &[u32]) -> i64 {
-        self.places
-            .iter()
-            .zip(picks)
-            .filter_map(|(p, at)| p.choices.get(*at as usize))
-            .fold(0, |sum, c| sum.saturating_add(c.cost))
+    /// What a build comes to, goods and shipping.
+    pub(crate) fn total(&self, picks: &[u32]) -> Total {
+        self.resolved(picks).paid()
     }
 
     /// Says of each choice what is lost by it, by its place and its line.

@@ -4,7 +4,7 @@ use std::cell::Cell;
 use std::rc::Rc;
 
 use crate::audit::exact_sum::ExactSum;
-use crate::audit::expr::{BuildWord, Expr, ExprId};
+use crate::audit::expr::{Expr, ExprId};
 use crate::audit::interval::Span;
 use crate::catalogue::Part;
 use crate::catalogue::value::Val;
@@ -12,6 +12,7 @@ use crate::catalogue::value::Val;
 use super::abstract_eval::{Sight, put, span_over};
 use super::cache::{Dom, Share, Shares};
 use super::space::{Choice, Place};
+use super::totals::total_span;
 
 impl Sight<'_> {
     /// A sum over places, each adding what its choices add at the least and at the most.
@@ -58,12 +59,13 @@ impl Sight<'_> {
         if !lo.is_finite() || !hi.is_finite() {
             return Span::ALL;
         }
-        match self.pool.get(id) {
-            Expr::Build(BuildWord::Total) => {
-                Span { lo: self.space.money(lo as i64), hi: self.space.money(hi as i64), gap }
-            }
-            _ => Span { lo, hi, gap },
-        }
+        Span { lo, hi, gap }
+    }
+
+    /// What the build comes to, goods and shipping.
+    pub(super) fn total(&mut self) -> Span {
+        let (lo, hi) = total_span(self.space, self.notes, self.state, self.pin);
+        Span { lo: self.space.money(lo), hi: self.space.money(hi), gap: false }
     }
 
     fn share(&self, place: usize, share: &Share) -> Span {
@@ -97,7 +99,6 @@ impl Sight<'_> {
         };
         let terms = |choice: &Choice| -> Box<[f64]> {
             match expr {
-                Expr::Build(BuildWord::Total) => [choice.cost as f64].into(),
                 Expr::Build(_) => [f64::from(u8::from(!choice.priced))].into(),
                 _ => std::iter::once(add(&choice.part, f64::from(choice.line.count)))
                     .chain(choice.boxed.iter().map(|b| add(&b.part, b.count)))

@@ -39,7 +39,7 @@ pub(super) fn mixtures(look: &Look<'_>, mixed: &Mixed<'_>) -> Option<Picture> {
     for (at, (mixture, value)) in front.iter().take(MOST_ROWS).enumerate() {
         table.row([
             (at + 1).to_string(),
-            look.money(mixture.total.to_f64()),
+            look.money(mixture.total.money.to_f64()),
             figure(*value, unit, currency),
             taken(mixed.mix, mixture),
         ]);
@@ -54,9 +54,9 @@ pub(super) fn mixtures(look: &Look<'_>, mixed: &Mixed<'_>) -> Option<Picture> {
         "Mixtures with {other}: {count}; {} of them nothing else beats, from {} with {} to {} with \
          {}.",
         front.len(),
-        look.money(first.0.total.to_f64()),
+        look.money(first.0.total.money.to_f64()),
         figure(first.1, unit, currency),
-        look.money(last.0.total.to_f64()),
+        look.money(last.0.total.money.to_f64()),
         figure(last.1, unit, currency)
     );
     let mut notes = vec![format!("Upwards: {title}")];
@@ -92,7 +92,7 @@ fn plot(
         let pad = ((high - low) * 0.08).max(high.abs() * 0.01).max(1e-6);
         (low, high, pad)
     };
-    let (left, right, wide) = ends(&|p| p.0.total.to_f64());
+    let (left, right, wide) = ends(&|p| p.0.total.money.to_f64());
     let (low, high, tall) = ends(&|p| p.1);
     let x = Scale::new((left - wide, right + wide), (104.0, WIDE - 16.0));
     let y = Scale::new((low - tall, high + tall), (168.0, 18.0));
@@ -101,7 +101,7 @@ fn plot(
         pen.line((100.0, y.at(at)), (WIDE - 8.0, y.at(at)), "rule");
         pen.text((94.0, y.at(at) + 4.0), "end", &words(at), 92.0);
     }
-    let place = |p: &(&Mixture, f64)| (x.at(p.0.total.to_f64()), y.at(p.1));
+    let place = |p: &(&Mixture, f64)| (x.at(p.0.total.money.to_f64()), y.at(p.1));
     for point in points.iter().filter(|(m, _)| !m.on_front) {
         let (px, py) = place(point);
         pen.rect((px - 1.5, py - 1.5), (3.0, 3.0), "rule");

@@ -201,12 +201,16 @@ fn job(look: &Look<'_>, file: &str) -> Job {
         }
     });
     let least = if audited.unpriced > 0 { "at least " } else { "" };
+    let shipping = match audited.paid.shipping.minor() {
+        0 => String::new(),
+        _ => format!(", {} of it shipping", look.amount(&audited.paid.shipping)),
+    };
     Job {
         title: clip(&audited.title, queries::NAME),
         file: clip(file, queries::NAME),
         priced_on: look.day(audited.priced_on),
         facts,
-        total: format!("{least}{}", look.money(audited.total)),
+        total: format!("{least}{}{shipping}", look.money(audited.total)),
         budget: audited.budget.map(|b| look.money(b)),
         left,
     }

@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::queries::{Look, NAME, SHORT, listed};
+use super::queries::{Look, NAME, SHORT};
 use crate::app::counted::count;
 use crate::app::prices::shopping::Shopping;
 use crate::build::What;
@@ -20,8 +20,8 @@ pub(super) struct Parts {
     sums: Vec<(&'static str, String)>,
     unpriced: String,
     sellers: Vec<Seller>,
-    /// How the orders differ from the audit's total, and why.
-    against: String,
+    /// Whether the orders could come to less.
+    sure: &'static str,
 }
 
 /// A part.
@@ -60,7 +60,7 @@ pub(super) fn parts(look: &Look<'_>, orders: &Orders) -> Parts {
         vec![
             ("Goods", sum(orders.goods)),
             ("Shipping", sum(orders.shipping)),
-            ("Delivered", sum(orders.goods.saturating_add(orders.shipping))),
+            ("Total", sum(orders.goods.saturating_add(orders.shipping))),
         ]
     });
     Parts {
@@ -71,7 +71,7 @@ pub(super) fn parts(look: &Look<'_>, orders: &Orders) -> Parts {
             n => count(n, "line"),
         },
         sellers: sellers(look),
-        against: against(look, orders),
+        sure: sure(orders),
     }
 }
 
@@ -167,42 +167,11 @@ fn sellers(look: &Look<'_>) -> Vec<Seller> {
         .collect()
 }
 
-/// Why the orders come to another sum than the audit: it takes each part at its best offer.
-fn against(look: &Look<'_>, orders: &Orders) -> String {
-    let Some(currency) = orders.orders.first().map(|o| o.goods.currency()) else {
-        return String::new();
-    };
-    let total = look.money(look.audited.total);
-    let delivered = Money::from_minor(orders.goods.saturating_add(orders.shipping), currency);
-    let mut dearer = Vec::new();
-    let mut best = 0_i64;
-    for (_, _, slot) in look.build.all() {
-        let (Some((_, line)), Some(price)) = (ordered(orders, slot), look.build.facts(slot).price)
-        else {
-            continue;
-        };
-        best = best.saturating_add(price.minor().saturating_mul(line.count));
-        if line.each != price {
-            dearer.push(look.short(slot));
-        }
+/// Whether the orders could come to less.
+fn sure(orders: &Orders) -> &'static str {
+    match (orders.orders.is_empty(), orders.proven) {
+        (true, _) => "",
+        (_, true) => "No other split over these sellers is cheaper.",
+        _ => "The search was cut short; a cheaper split may exist.",
     }
-    let sure = if orders.proven {
-        "No other split over these sellers is cheaper."
-    } else {
-        "The search was cut short; a cheaper split may exist."
-    };
-    let gap = delivered.minor().saturating_sub(best);
-    if gap == 0 {
-        return format!("This is the audit's total of {total}. {sure}");
-    }
-    let goods = look.amount(&Money::from_minor(orders.goods.saturating_sub(best), currency));
-    let shipping = look.amount(&Money::from_minor(orders.shipping, currency));
-    let why = match dearer.len() {
-        0 => format!("shipping adds {shipping}"),
-        _ => format!(
-            "{} cost {goods} more than at their best offer, which keeps shipping at {shipping}",
-            listed(&dearer)
-        ),
-    };
-    format!("The audit's total of {total} takes each part at its best offer; {why}. {sure}")
 }
