@@ -3,6 +3,7 @@
 mod fixes;
 mod searches;
 mod shells;
+mod totals;
 mod ways;
 
 use std::fs;
