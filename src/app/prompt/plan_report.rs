@@ -125,11 +125,7 @@ impl PlanReport<'_> {
         }
         if best.total.shipping.minor() != 0 {
             let shipping = best.total.shipping.to_string();
-            page.say("   ").cell(Role::Plain, "shipping", id).right(
-                Role::Number,
-                &shipping,
-                money,
-            );
+            page.say("   ").cell(Role::Plain, "shipping", id).right(Role::Number, &shipping, money);
             page.end();
         }
         page.say("   ").cell(Role::Plain, "total", id).right(Role::Number, &total, money).end();
