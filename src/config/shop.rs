@@ -94,21 +94,6 @@ pub enum NumberForm {
     Spaces,
 }
 
-const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
-
 impl DateForm {
     /// Each form with the day that names it.
     pub const ALL: [(&'static str, Self); 5] = [
@@ -121,17 +106,14 @@ impl DateForm {
 
     /// A day written so.
     pub fn write(self, day: Date) -> String {
-        let (y, m, d) = (day.year(), day.month(), day.day());
-        match self {
-            Self::YearFirst => day.to_string(),
-            Self::DayFirstDots => format!("{d:02}.{m:02}.{y:04}"),
-            Self::DayFirst => format!("{d:02}/{m:02}/{y:04}"),
-            Self::MonthFirst => format!("{m:02}/{d:02}/{y:04}"),
-            Self::Words => {
-                let month = usize::try_from(m - 1).ok().and_then(|at| MONTHS.get(at));
-                format!("{d} {} {y:04}", month.unwrap_or(&""))
-            }
-        }
+        let form = match self {
+            Self::YearFirst => "%Y-%m-%d",
+            Self::DayFirstDots => "%d.%m.%Y",
+            Self::DayFirst => "%d/%m/%Y",
+            Self::MonthFirst => "%m/%d/%Y",
+            Self::Words => "%-d %B %Y",
+        };
+        day.strftime(form).to_string()
     }
 }
 

@@ -2,12 +2,12 @@
 
 use std::sync::Arc;
 
-use rhai::{Array, Dynamic, INT, Map, NativeCallContext};
+use rhai::{Array, Dynamic, INT, Map};
 
 use crate::audit::ask::{Answer, Ask};
 use crate::audit::assigned::{AssignExpr, TakeExpr, ThingExpr, WayExpr};
 use crate::audit::expr::{Expr, ExprId};
-use crate::rules::host::{Host, Res, say, say_help};
+use crate::rules::host::{Call, Host, Res, say, say_help};
 use crate::rules::tracked::type_words;
 use crate::rules::word_table::Registrar;
 use crate::trade::assignment::{MOST_PARTS, WORTHS};
@@ -42,7 +42,7 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
 impl Host {
     fn assign(
         &self,
-        ctx: &NativeCallContext<'_>,
+        ctx: &Call<'_>,
         things: &[Dynamic],
         places: &[Dynamic],
         setups: &[Dynamic],

@@ -22,69 +22,18 @@ use crate::words::{clip, nearest, some_of};
 /// Keys of the maps that the host hands out.
 const HOST_KEYS: &[&str] = &["placed", "unplaced", "spare", "lead", "header", "via", "gbps", "why"];
 /// Names by which scripts elsewhere look beyond what they are given.
-const OUTSIDE: &[&str] = &[
-    "timestamp",
-    "now",
-    "today",
-    "sleep",
-    "time",
-    "env",
-    "getenv",
-    "open",
-    "open_file",
-    "read_file",
-    "read_string",
-    "rand",
-    "random",
-    "rand_float",
-    "http_get",
-    "elapsed",
-];
+const OUTSIDE: &str = "timestamp now today sleep time env getenv open open_file read_file read_string rand \
+    random rand_float http_get elapsed";
 /// Words by which rules ask and answer, which no function of a file may stand in for.
-const HOST_WORDS: &[&str] = &[
-    "stop",
-    "caution",
-    "advice",
-    "measure",
-    "setting",
-    "table",
-    "table_opt",
-    "derived",
-    "wiring",
-    "at",
-    "opt",
-    "has",
-    "all",
-    "count",
-    "sum",
-    "contains",
-    "print",
-    "debug",
-];
+const HOST_WORDS: &str = "stop caution advice measure setting table table_opt derived wiring at opt has all count \
+    sum contains print debug";
 /// Keywords that a bracket may follow.
-const KEYWORDS: &[&str] = &[
-    "if",
-    "else",
-    "while",
-    "until",
-    "loop",
-    "for",
-    "in",
-    "return",
-    "let",
-    "const",
-    "fn",
-    "private",
-    "do",
-    "is_def_var",
-    "is_def_fn",
-    "type_of",
-    "print",
-    "debug",
-    "Fn",
-    "call",
-    "this",
-];
+const KEYWORDS: &str = "if else while until loop for in return let const fn private do is_def_var is_def_fn \
+    type_of print debug Fn call this";
+
+fn is_one_of(words: &str, word: &str) -> bool {
+    words.split(' ').any(|known| known == word)
+}
 
 /// Names of functions and getters that every script has.
 struct Standard {
@@ -195,7 +144,7 @@ impl<'c, 't> Check<'c, 't> {
             token.span,
             "unknown",
         );
-        if OUTSIDE.contains(&word) {
+        if is_one_of(OUTSIDE, word) {
             self.problems.push(
                 problem.help(
                     "a rule looks at the build and nothing else: no clock, no file, no chance",
@@ -215,7 +164,7 @@ impl<'c, 't> Check<'c, 't> {
 
     /// Functions of the file's own that would stand in for a word of the host's.
     fn own_words(&mut self) {
-        for function in self.outline.functions.iter().filter(|f| HOST_WORDS.contains(&f.name)) {
+        for function in self.outline.functions.iter().filter(|f| is_one_of(HOST_WORDS, f.name)) {
             let Some(name) = self.outline.tokens.get(function.tokens.start + 1) else { continue };
             let problem = Problem::new(format!("`{}` is a word of the host's", function.name))
                 .code("host-word");
@@ -230,7 +179,7 @@ impl<'c, 't> Check<'c, 't> {
     fn function(&mut self, at: usize, token: &Token<'_>) {
         let outline = self.outline;
         let own = outline.functions.iter().map(|f| f.name);
-        let known = KEYWORDS.contains(&token.text)
+        let known = is_one_of(KEYWORDS, token.text)
             || self.names.functions.contains(token.text)
             || own.clone().any(|n| n == token.text);
         if !known && outline.own.contains(token.text) {
@@ -371,7 +320,7 @@ impl<'c, 't> Check<'c, 't> {
                 }
             }
             ("opt" | "has", Some((token, name))) => self.field(at, token, name),
-            _ if KEYWORDS.contains(&token.text)
+            _ if is_one_of(KEYWORDS, token.text)
                 || names.functions.contains(token.text)
                 || self.outline.functions.iter().any(|f| f.name == token.text)
                 || self.outline.own.contains(token.text) => {}

@@ -5,10 +5,10 @@ use std::any::TypeId;
 use std::cmp::Ordering;
 use std::ops::{Range, RangeInclusive};
 
-use rhai::{Array, Dynamic, FLOAT, FnPtr, INT, ImmutableString, Map, NativeCallContext};
+use rhai::{Array, Dynamic, FLOAT, FnPtr, INT, ImmutableString, Map};
 
 use crate::audit::ask::Ask;
-use crate::rules::host::{Host, Res, say_help};
+use crate::rules::host::{Call, Host, Res, say_help};
 use crate::rules::tracked::{Counts, LineRef, List, Num, RecordRef, Text};
 use crate::rules::word_table::Registrar;
 
@@ -116,7 +116,7 @@ fn pair(reg: &mut Registrar<'_>, a: TypeId, b: TypeId) {
         reg.engine.register_raw_fn(
             sign,
             [a, b],
-            move |ctx: NativeCallContext<'_>, args: &mut [&mut Dynamic]| -> Res<bool> {
+            move |ctx: Call<'_>, args: &mut [&mut Dynamic]| -> Res<bool> {
                 match args {
                     [a, b] => host.compare_any(&ctx, sign, op, a, b),
                     _ => say_help(format!("`{sign}` stands between two values"), "give it two"),
@@ -128,13 +128,7 @@ fn pair(reg: &mut Registrar<'_>, a: TypeId, b: TypeId) {
 
 impl Host {
     /// Compares two numbers of the build, and records the answer.
-    pub(crate) fn compare(
-        &self,
-        ctx: &NativeCallContext<'_>,
-        op: Comparison,
-        a: Num,
-        b: Num,
-    ) -> Res<bool> {
+    pub(crate) fn compare(&self, ctx: &Call<'_>, op: Comparison, a: Num, b: Num) -> Res<bool> {
         let (a, b) = (a.id, b.id);
         match op {
             Comparison::Less => self.is(ctx, Ask::Less(a, b)),
@@ -148,7 +142,7 @@ impl Host {
 
     fn compare_any(
         &self,
-        ctx: &NativeCallContext<'_>,
+        ctx: &Call<'_>,
         sign: &str,
         op: Comparison,
         a: &Dynamic,

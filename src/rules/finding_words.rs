@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use rhai::{Array, Dynamic, ImmutableString, Map, NativeCallContext};
+use rhai::{Array, Dynamic, ImmutableString, Map};
 
 use crate::audit::ask::Ask;
 use crate::audit::derived;
@@ -12,7 +12,7 @@ use crate::audit::message::{Message, holes_of};
 use crate::audit::verdict::{Draft, Hole};
 use crate::catalogue::value::Val;
 use crate::level::Level;
-use crate::rules::host::{Host, MAX_FINDINGS, Res, say, say_help};
+use crate::rules::host::{Call, Host, MAX_FINDINGS, Res, say, say_help};
 use crate::rules::line_names::no_such_word;
 use crate::rules::run::measure;
 use crate::rules::tracked::{Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
@@ -274,7 +274,7 @@ impl Host {
 
     fn cell(
         &self,
-        ctx: &NativeCallContext<'_>,
+        ctx: &Call<'_>,
         table: &str,
         row: &Dynamic,
         column: &str,
@@ -329,7 +329,7 @@ impl Host {
         })
     }
 
-    fn derived(&self, ctx: &NativeCallContext<'_>, name: &str) -> Res<Dynamic> {
+    fn derived(&self, ctx: &Call<'_>, name: &str) -> Res<Dynamic> {
         let Some((at, _)) = derived::find(name) else {
             return no_such_word(
                 "the host works out no",

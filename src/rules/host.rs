@@ -48,6 +48,9 @@ pub struct HostError {
     pub help: Option<String>,
 }
 
+/// A call as a script makes it: where, and in which engine.
+pub type Call<'c> = NativeCallContext<'c>;
+
 /// An error of the host's at the place of the call.
 pub fn say<T>(message: impl Into<String>) -> Res<T> {
     Err(said(message.into(), None))
@@ -328,7 +331,7 @@ impl Host {
     }
 
     /// Puts a question, and records it with its answer.
-    pub fn ask(&self, ctx: &NativeCallContext<'_>, ask: Ask) -> Res<Answer> {
+    pub fn ask(&self, ctx: &Call<'_>, ask: Ask) -> Res<Answer> {
         let pos = self.pos(ctx);
         let mut guard = self.state.borrow_mut();
         let state = &mut *guard;
@@ -422,12 +425,12 @@ impl Host {
     }
 
     /// Puts a question that is answered by yes or no.
-    pub fn is(&self, ctx: &NativeCallContext<'_>, ask: Ask) -> Res<bool> {
+    pub fn is(&self, ctx: &Call<'_>, ask: Ask) -> Res<bool> {
         Ok(matches!(self.ask(ctx, ask)?, Answer::Bool(true)))
     }
 
     /// Puts a question that is answered by a count.
-    pub fn count(&self, ctx: &NativeCallContext<'_>, ask: Ask) -> Res<u32> {
+    pub fn count(&self, ctx: &Call<'_>, ask: Ask) -> Res<u32> {
         match self.ask(ctx, ask)? {
             Answer::Count(n) => Ok(n),
             _ => Ok(0),
@@ -435,7 +438,7 @@ impl Host {
     }
 
     /// Where in a script the call stands.
-    pub fn pos(&self, ctx: &NativeCallContext<'_>) -> Pos {
+    pub fn pos(&self, ctx: &Call<'_>) -> Pos {
         let at = ctx.call_position();
         let file = ctx.call_source().and_then(|key| key.parse().ok()).unwrap_or(u16::MAX);
         let small = |n: Option<usize>| n.map_or(0, |n| u16::try_from(n).unwrap_or(u16::MAX));

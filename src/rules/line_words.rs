@@ -2,14 +2,14 @@
 
 use std::collections::BTreeSet;
 
-use rhai::{Dynamic, INT, ImmutableString, NativeCallContext};
+use rhai::{Dynamic, INT, ImmutableString};
 
 use crate::audit::ask::Ask;
 use crate::audit::expr::{Expr, LineWord};
 use crate::build::fields::BUILD_FIELDS;
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::FieldType;
-use crate::rules::host::{Res, say};
+use crate::rules::host::{Call, Res, say};
 use crate::rules::line_names::{LINE_VALUES, LineProperty, OfBuild, build_names, line_names};
 use crate::rules::tracked::{BuildRef, LineRef, Num, RecordRef};
 use crate::rules::word_table::{AS_TEXT, Registrar};
@@ -43,14 +43,10 @@ fn lines(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
         // What the name means is looked up here, once, for the lines of every kind.
         let by_kind: Box<[LineProperty]> =
             catalogue.kinds.iter().map(|kind| LineProperty::by(kind, name)).collect();
-        reg.engine.register_get(
-            name,
-            move |ctx: NativeCallContext<'_>, line: &mut LineRef| -> Res<Dynamic> {
-                let meant =
-                    by_kind.get(line.kind.0 as usize).copied().unwrap_or(LineProperty::Nothing);
-                host.line_value(&ctx, *line, &field, meant, false)
-            },
-        );
+        reg.engine.register_get(name, move |ctx: Call<'_>, line: &mut LineRef| -> Res<Dynamic> {
+            let meant = by_kind.get(line.kind.0 as usize).copied().unwrap_or(LineProperty::Nothing);
+            host.line_value(&ctx, *line, &field, meant, false)
+        });
     }
     reg.index(|host, ctx, line: &mut LineRef, name: ImmutableString| {
         host.line_field(ctx, *line, &name, false)
@@ -85,7 +81,7 @@ fn records(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
         let (host, field) = (reg.host.clone(), name.clone());
         reg.engine.register_get(
             &*name,
-            move |ctx: NativeCallContext<'_>, record: &mut RecordRef| -> Res<Dynamic> {
+            move |ctx: Call<'_>, record: &mut RecordRef| -> Res<Dynamic> {
                 host.record_field(&ctx, *record, &field, false)
             },
         );
@@ -118,12 +114,9 @@ fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
     for name in build_names(catalogue) {
         let (host, field) = (reg.host.clone(), name.to_owned());
         let meant = OfBuild::by(catalogue, name);
-        reg.engine.register_get(
-            name,
-            move |ctx: NativeCallContext<'_>, _: &mut BuildRef| -> Res<Dynamic> {
-                host.build_value(&ctx, &field, meant, false)
-            },
-        );
+        reg.engine.register_get(name, move |ctx: Call<'_>, _: &mut BuildRef| -> Res<Dynamic> {
+            host.build_value(&ctx, &field, meant, false)
+        });
     }
     reg.index(|host, ctx, _: &mut BuildRef, name: ImmutableString| {
         host.build_field(ctx, &name, false)

@@ -2,7 +2,7 @@
 
 use std::any::TypeId;
 
-use rhai::{Dynamic, FLOAT, INT, ImmutableString, NativeCallContext};
+use rhai::{Dynamic, FLOAT, INT, ImmutableString};
 
 use crate::audit::ask::Ask;
 use crate::audit::eval::View;
@@ -10,7 +10,7 @@ use crate::audit::expr::{Expr, ExprId, Op, UnOp};
 use crate::audit::functions::FUNCTIONS;
 use crate::audit::{place, wording};
 use crate::rules::comparisons::{self, COMPARISONS};
-use crate::rules::host::{Host, Res, say, say_help};
+use crate::rules::host::{Call, Host, Res, say, say_help};
 use crate::rules::tracked::{Num, Text, type_words};
 use crate::rules::word_table::{AS_TEXT, Registrar};
 
@@ -64,7 +64,7 @@ impl Host {
 
     /// A number that an expression gives, with the question whether it is finite where it might not
     /// be.
-    pub fn made(&self, ctx: &NativeCallContext<'_>, expr: Expr, can_fail: bool) -> Res<Num> {
+    pub fn made(&self, ctx: &Call<'_>, expr: Expr, can_fail: bool) -> Res<Num> {
         let id = self.compound(expr)?;
         let mut value = self.number(id)?;
         if !value.is_finite() && self.is_exploring() && self.rests_on_undecided(id) {
@@ -100,7 +100,7 @@ impl Host {
         if name.is_empty() { format!("{words}{of}") } else { format!("{words}{of} ({name})") }
     }
 
-    fn binary(&self, ctx: &NativeCallContext<'_>, op: Op, a: Num, b: Num) -> Res<Num> {
+    fn binary(&self, ctx: &Call<'_>, op: Op, a: Num, b: Num) -> Res<Num> {
         self.made(ctx, Expr::Bin(op, a.id, b.id), op.can_fail())
     }
 }
@@ -137,13 +137,13 @@ fn pair<A: Numeric + Clone + Send + Sync, B: Numeric + Clone + Send + Sync>(
 ) {
     for (name, op) in OPERATORS {
         let (host, op) = (reg.host.clone(), *op);
-        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<Num> {
+        reg.engine.register_fn(*name, move |ctx: Call<'_>, a: A, b: B| -> Res<Num> {
             host.binary(&ctx, op, finite(a.num(&host))?, finite(b.num(&host))?)
         });
     }
     for (name, op) in COMPARISONS {
         let (host, op) = (reg.host.clone(), *op);
-        reg.engine.register_fn(*name, move |ctx: NativeCallContext<'_>, a: A, b: B| -> Res<bool> {
+        reg.engine.register_fn(*name, move |ctx: Call<'_>, a: A, b: B| -> Res<bool> {
             host.compare(&ctx, op, finite(a.num(&host))?, finite(b.num(&host))?)
         });
     }
@@ -232,7 +232,7 @@ fn functions(reg: &mut Registrar<'_>) {
         reg.engine.register_raw_fn(
             name,
             types,
-            move |ctx: NativeCallContext<'_>, args: &mut [&mut Dynamic]| -> Res<Num> {
+            move |ctx: Call<'_>, args: &mut [&mut Dynamic]| -> Res<Num> {
                 let mut ids: Vec<ExprId> = Vec::with_capacity(count);
                 for arg in args.iter() {
                     match host.as_num(arg) {

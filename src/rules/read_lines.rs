@@ -4,14 +4,14 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use rhai::{Array, Dynamic, ImmutableString, NativeCallContext};
+use rhai::{Array, Dynamic, ImmutableString};
 
 use crate::audit::ask::Ask;
 use crate::audit::expr::{Expr, ExprId, LineWord};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::value::Val;
-use crate::rules::host::{Host, Res, say, say_help};
+use crate::rules::host::{Call, Host, Res, say, say_help};
 use crate::rules::line_names::{
     LineProperty, OfBuild, build_names, line_names, no_such, no_such_word,
 };
@@ -22,7 +22,7 @@ impl Host {
     /// `absent_ok`.
     fn hand_out(
         &self,
-        ctx: &NativeCallContext<'_>,
+        ctx: &Call<'_>,
         id: ExprId,
         may_lack: bool,
         absent_ok: bool,
@@ -53,7 +53,7 @@ impl Host {
         self.wrap(ctx, id)
     }
 
-    fn wrap(&self, ctx: &NativeCallContext<'_>, id: ExprId) -> Res<Dynamic> {
+    fn wrap(&self, ctx: &Call<'_>, id: ExprId) -> Res<Dynamic> {
         let value = if self.is_undecided(id) { self.stand_in(id) } else { self.look(id)? };
         Ok(match value {
             Val::Unknown => return self.wait_for(ctx, id),
@@ -74,7 +74,7 @@ impl Host {
     /// Reads a field of a line by name, as `line["name"]` or `line.opt("name")` ask for it.
     pub(super) fn line_field(
         &self,
-        ctx: &NativeCallContext<'_>,
+        ctx: &Call<'_>,
         line: LineRef,
         name: &str,
         absent_ok: bool,
@@ -89,7 +89,7 @@ impl Host {
     /// Reads what a name means on lines of a kind; `line.name` knows it beforehand.
     pub(super) fn line_value(
         &self,
-        ctx: &NativeCallContext<'_>,
+        ctx: &Call<'_>,
         line: LineRef,
         name: &str,
         meant: LineProperty,
@@ -135,13 +135,7 @@ impl Host {
         }
     }
 
-    fn records(
-        &self,
-        ctx: &NativeCallContext<'_>,
-        line: LineRef,
-        field: u16,
-        id: ExprId,
-    ) -> Res<Dynamic> {
+    fn records(&self, ctx: &Call<'_>, line: LineRef, field: u16, id: ExprId) -> Res<Dynamic> {
         let count = self.count(ctx, Ask::Len(id))?;
         let handles: Array = (0..u16::try_from(count).unwrap_or(u16::MAX))
             .map(|index| Dynamic::from(RecordRef { line, field, index }))
@@ -151,7 +145,7 @@ impl Host {
 
     pub(super) fn record_field(
         &self,
-        ctx: &NativeCallContext<'_>,
+        ctx: &Call<'_>,
         record: RecordRef,
         name: &str,
         absent_ok: bool,
@@ -197,12 +191,7 @@ impl Host {
     }
 
     /// Reads a name of the build, as `build["name"]` or `build.opt("name")` ask for it.
-    pub(super) fn build_field(
-        &self,
-        ctx: &NativeCallContext<'_>,
-        name: &str,
-        absent_ok: bool,
-    ) -> Res<Dynamic> {
+    pub(super) fn build_field(&self, ctx: &Call<'_>, name: &str, absent_ok: bool) -> Res<Dynamic> {
         let meant = OfBuild::by(&*self.catalogue()?, name);
         self.build_value(ctx, name, meant, absent_ok)
     }
@@ -210,7 +199,7 @@ impl Host {
     /// Reads what a name means of the build; `build.name` knows it beforehand.
     pub(super) fn build_value(
         &self,
-        ctx: &NativeCallContext<'_>,
+        ctx: &Call<'_>,
         name: &str,
         meant: OfBuild,
         absent_ok: bool,
@@ -238,7 +227,7 @@ impl Host {
         }
     }
 
-    pub(super) fn lines_of(&self, ctx: &NativeCallContext<'_>, kind: KindId) -> Res<Array> {
+    pub(super) fn lines_of(&self, ctx: &Call<'_>, kind: KindId) -> Res<Array> {
         let count = self.count(ctx, Ask::Lines(kind))?;
         Ok((0..u16::try_from(count).unwrap_or(u16::MAX))
             .map(|nth| Dynamic::from(LineRef { kind, nth }))
@@ -258,7 +247,7 @@ impl Host {
         }
     }
 
-    pub(super) fn sum(&self, ctx: &NativeCallContext<'_>, name: &str) -> Res<Num> {
+    pub(super) fn sum(&self, ctx: &Call<'_>, name: &str) -> Res<Num> {
         let catalogue = self.catalogue()?;
         if !catalogue.kinds.iter().any(|k| k.field(name).is_some()) {
             let names: BTreeSet<&str> =

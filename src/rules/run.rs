@@ -3,14 +3,14 @@
 
 use std::rc::Rc;
 
-use rhai::{CallFnOptions, Dynamic, Engine, EvalAltResult, NativeCallContext, Position, Scope};
+use rhai::{CallFnOptions, Dynamic, Engine, EvalAltResult, Position, Scope};
 
 use crate::audit::eval::View;
 use crate::audit::expr::Expr;
 use crate::audit::memory::Walk;
 use crate::audit::verdict::Verdict;
 use crate::rules::errors;
-use crate::rules::host::{Cut, Frame, Host, Res, State, say, say_help};
+use crate::rules::host::{Call, Cut, Frame, Host, Res, State, say, say_help};
 use crate::rules::line_names::no_such_word;
 use crate::rules::tracked::{BuildRef, Num, type_words};
 use crate::source::Problem;
@@ -152,7 +152,7 @@ fn remember(host: &Host, rule: u16, verdict: Verdict) -> Res<Rc<Verdict>> {
 }
 
 /// The number of a measure, as `measure("…")` asks for it.
-pub(crate) fn measure(host: &Rc<Host>, ctx: &NativeCallContext<'_>, name: &str) -> Res<Dynamic> {
+pub(crate) fn measure(host: &Rc<Host>, ctx: &Call<'_>, name: &str) -> Res<Dynamic> {
     let rules = host.rules.borrow().clone();
     let own = format!("{}.{name}", host.file());
     let Some(at) = rules.find(&own).or_else(|| rules.find(name)) else {

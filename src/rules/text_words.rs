@@ -2,14 +2,14 @@
 
 use std::sync::Arc;
 
-use rhai::{Array, Dynamic, FnPtr, INT, ImmutableString, NativeCallContext};
+use rhai::{Array, Dynamic, FnPtr, INT, ImmutableString};
 
 use crate::audit::ask::{Answer, Ask};
 use crate::audit::expr::{Expr, ExprId};
 use crate::catalogue::value::Val;
-use crate::rules::host::{Host, Res, say, say_help};
+use crate::rules::host::{Call, Host, Res, say, say_help};
 use crate::rules::tracked::{Counts, List, Num, Text, type_words};
-use crate::rules::word_table::{AS_TEXT, Call, Registrar};
+use crate::rules::word_table::{AS_TEXT, Registrar};
 
 impl Host {
     /// The expression of a text, tracked or the script's own.
@@ -22,7 +22,7 @@ impl Host {
         Some((self.expr(Expr::Word(shared.clone())), shared))
     }
 
-    fn same(&self, ctx: &NativeCallContext<'_>, a: ExprId, b: ExprId) -> Res<bool> {
+    fn same(&self, ctx: &Call<'_>, a: ExprId, b: ExprId) -> Res<bool> {
         self.is(ctx, Ask::Equal(a, b))
     }
 
@@ -31,7 +31,7 @@ impl Host {
     }
 
     /// Reads a list, counts or records as a whole.
-    pub fn whole(&self, ctx: &NativeCallContext<'_>, id: ExprId) -> Res<Val> {
+    pub fn whole(&self, ctx: &Call<'_>, id: ExprId) -> Res<Val> {
         match self.ask(ctx, Ask::Value(id))? {
             Answer::Value(value) => Ok(value),
             _ => Ok(Val::Absent),
@@ -139,7 +139,7 @@ impl IntoIterator for List {
 }
 
 impl Host {
-    fn plain_words(&self, ctx: &NativeCallContext<'_>, id: ExprId) -> Res<Array> {
+    fn plain_words(&self, ctx: &Call<'_>, id: ExprId) -> Res<Array> {
         let texts = match self.whole(ctx, id)? {
             Val::List(words) => words.to_vec(),
             Val::Counts(pairs) => pairs.iter().map(|(k, _)| k.clone()).collect(),
@@ -158,7 +158,7 @@ impl Host {
     }
 
     /// Whether an array of the script's own holds a value, each comparison put to the build.
-    fn among(&self, ctx: &NativeCallContext<'_>, list: &Array, item: &Dynamic) -> Res<bool> {
+    fn among(&self, ctx: &Call<'_>, list: &Array, item: &Dynamic) -> Res<bool> {
         for held in list {
             if let (Some((a, _)), Some((b, _))) = (self.as_text(held), self.as_text(item)) {
                 if self.same(ctx, a, b)? {

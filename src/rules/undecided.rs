@@ -1,8 +1,6 @@
 //! What scripts get of places that are undecided while a rule is explored: stand-ins of the right
 //! type, whose value nobody reads without asking.
 
-use rhai::NativeCallContext;
-
 use crate::audit::ask::Ask;
 use crate::audit::domain;
 use crate::audit::eval::View;
@@ -12,7 +10,7 @@ use crate::build::lack::Fact;
 use crate::catalogue::declared::Takes;
 use crate::catalogue::kinds::FieldType;
 use crate::catalogue::value::Val;
-use crate::rules::host::{Cut, Host, Res, State};
+use crate::rules::host::{Call, Cut, Host, Res, State};
 
 impl Host {
     /// Whether a rule is being explored.
@@ -76,7 +74,7 @@ impl Host {
     }
 
     /// Ends the run at a fact that nobody said.
-    pub(crate) fn wait_for<T>(&self, ctx: &NativeCallContext<'_>, id: ExprId) -> Res<T> {
+    pub(crate) fn wait_for<T>(&self, ctx: &Call<'_>, id: ExprId) -> Res<T> {
         self.ask(ctx, Ask::Value(id))?;
         let fact = {
             let state = self.state.borrow();

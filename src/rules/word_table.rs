@@ -2,12 +2,9 @@
 
 use std::rc::Rc;
 
-use rhai::{Engine, ImmutableString, NativeCallContext};
+use rhai::{Engine, ImmutableString};
 
-use crate::rules::host::{Host, Res};
-
-/// A call as a script makes it: where, and in which engine.
-pub type Call<'c> = NativeCallContext<'c>;
+use crate::rules::host::{Call, Host, Res};
 
 /// A word that scripts may use.
 #[derive(Debug, Clone)]

@@ -57,7 +57,7 @@ pub enum Edit {
 }
 
 /// A line to be added.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct NewLine {
     /// The part's id.
     pub part: String,

@@ -46,11 +46,17 @@ pub(crate) fn run(command: PricesCommand, page: &mut Page) -> Result<u8, Problem
     }
 }
 
-/// The kit, the build as its file has it, and the build with open lines resolved.
-fn priced(args: &PricedArgs, page: &mut Page) -> Result<(Kit, Settled), Problems> {
+/// A list with the prices of the day that was named, or of its own.
+fn priced_list(args: &PricedArgs) -> Result<(Kit, Build), Problems> {
     let kit = kit_beside(&args.build, &args.base)?;
     let mut build = kit.read(&read_source(&args.build)?, args.base.today())?;
     build.priced_on = args.as_of.unwrap_or(build.priced_on);
+    Ok((kit, build))
+}
+
+/// The kit, the build as its file has it, and the build with open lines resolved.
+fn priced(args: &PricedArgs, page: &mut Page) -> Result<(Kit, Settled), Problems> {
+    let (kit, build) = priced_list(args)?;
     let settled = settle(&kit, &build)?;
     if !settled.left.is_empty() {
         page.refuse(&Problems(settled.left.clone()));
@@ -79,10 +85,8 @@ fn put(mut disk: OnDisk, text: &str, dry_run: bool, page: &mut Page) -> Result<(
 }
 
 fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems> {
-    let kit = kit_beside(&args.build, &args.base)?;
     let disk = OnDisk::read(&args.build)?;
-    let mut build = kit.read(&read_source(&args.build)?, args.base.today())?;
-    build.priced_on = args.as_of.unwrap_or(build.priced_on);
+    let (kit, build) = priced_list(args)?;
     let quoted = quote::quoted(&resolved(&kit, &build))?;
     put(disk, &quoted.text, dry_run, page)?;
     if !dry_run {
@@ -104,11 +108,8 @@ fn quote(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Proble
 }
 
 fn pin(args: &PricedArgs, dry_run: bool, page: &mut Page) -> Result<u8, Problems> {
-    let kit = kit_beside(&args.build, &args.base)?;
     let disk = OnDisk::read(&args.build)?;
-    let source = read_source(&args.build)?;
-    let mut build = kit.read(&source, args.base.today())?;
-    build.priced_on = args.as_of.unwrap_or(build.priced_on);
+    let (kit, build) = priced_list(args)?;
     let settled = settle(&kit, &build)?;
     if !settled.left.is_empty() {
         return Err(Problems(settled.left));

@@ -7,6 +7,7 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 
 use crate::source::Problem;
+use crate::whatif::edit::NewLine;
 use crate::words::clip;
 
 /// The commands and how they are named, as `commands.toml` has them.
@@ -51,34 +52,13 @@ pub fn called(name: &str) -> Option<&'static Entry> {
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[allow(missing_docs)]
 pub enum Command {
-    Swap {
-        slot: Vec<String>,
-        part: String,
-    },
-    Add {
-        part: String,
-        count: Option<u32>,
-        mount: Option<String>,
-        flow: Option<String>,
-        owned: bool,
-    },
-    Drop {
-        slot: Vec<String>,
-    },
-    Take {
-        slot: Vec<String>,
-        file: String,
-    },
-    Set {
-        words: Vec<String>,
-    },
-    Know {
-        place: String,
-        value: String,
-    },
-    Forget {
-        place: String,
-    },
+    Swap { slot: Vec<String>, part: String },
+    Add(NewLine),
+    Drop { slot: Vec<String> },
+    Take { slot: Vec<String>, file: String },
+    Set { words: Vec<String> },
+    Know { place: String, value: String },
+    Forget { place: String },
     Ask,
     Undo(usize),
     Redo(usize),
@@ -86,50 +66,24 @@ pub enum Command {
     Back(String),
     Marks,
     Diff(Option<String>, Option<String>),
-    Why {
-        rule: Option<String>,
-        all: bool,
-    },
-    Fit {
-        slot: Vec<String>,
-        by: Option<String>,
-        all: bool,
-    },
-    Steps {
-        slot: Vec<String>,
-    },
+    Why { rule: Option<String>, all: bool },
+    Fit { slot: Vec<String>, by: Option<String>, all: bool },
+    Steps { slot: Vec<String> },
     Mend(Option<usize>),
-    Mix {
-        file: String,
-        by: Option<String>,
-        take: Option<usize>,
-    },
-    Audit {
-        all: bool,
-    },
+    Mix { file: String, by: Option<String>, take: Option<usize> },
+    Audit { all: bool },
     Measures(Option<String>),
     Lines,
     Watch(Option<String>),
     Source(String),
-    Log {
-        file: Option<String>,
-        force: bool,
-    },
+    Log { file: Option<String>, force: bool },
     History(Option<usize>),
     Check,
-    Save {
-        file: Option<String>,
-        force: bool,
-    },
-    Sheet {
-        file: String,
-        force: bool,
-    },
+    Save { file: Option<String>, force: bool },
+    Sheet { file: String, force: bool },
     Reload,
     Help(Option<String>),
-    Quit {
-        force: bool,
-    },
+    Quit { force: bool },
     Expression(String),
 }
 

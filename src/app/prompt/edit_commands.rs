@@ -91,20 +91,10 @@ impl Session {
         }
     }
 
-    pub(super) fn add(
-        &mut self,
-        part: &str,
-        count: Option<u32>,
-        mount: Option<String>,
-        flow: Option<String>,
-        owned: bool,
-        page: &mut Page,
-    ) -> Result<(), Problems> {
-        let part = line_lookup::part(self.trial.kit().catalogue(), part, None)?;
-        self.make(
-            &[Edit::Add(NewLine { part: part.id.to_string(), count, mount, flow, owned })],
-            page,
-        )
+    pub(super) fn add(&mut self, mut line: NewLine, page: &mut Page) -> Result<(), Problems> {
+        let part = line_lookup::part(self.trial.kit().catalogue(), &line.part, None)?;
+        line.part = part.id.to_string();
+        self.make(&[Edit::Add(line)], page)
     }
 
     pub(super) fn drop_line(

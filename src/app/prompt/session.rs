@@ -160,9 +160,7 @@ impl Session {
     ) -> Result<Next, Problems> {
         match command {
             Command::Swap { slot, part } => self.swap(&slot, &part, page, ask)?,
-            Command::Add { part, count, mount, flow, owned } => {
-                self.add(&part, count, mount, flow, owned, page)?
-            }
+            Command::Add(line) => self.add(line, page)?,
             Command::Drop { slot } => self.drop_line(&slot, page, ask)?,
             Command::Take { slot, file } => self.take(&slot, &file, page)?,
             Command::Set { words } => self.set(&words, page, ask)?,

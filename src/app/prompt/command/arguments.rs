@@ -2,6 +2,7 @@
 
 use super::{Command, Entry};
 use crate::source::Problem;
+use crate::whatif::edit::NewLine;
 use crate::words::clip;
 
 /// What a command means with the words that follow it.
@@ -157,27 +158,25 @@ fn save(force: bool, rest: &[String]) -> Option<Command> {
 
 fn add(rest: &[String], entry: &Entry) -> Result<Command, Problem> {
     let Some((part, mut rest)) = rest.split_first() else { return Err(usage(entry)) };
-    let (mut count, mut mount, mut flow, mut owned) = (None, None, None, false);
+    let mut line = NewLine { part: part.clone(), ..NewLine::default() };
     while let Some((word, after)) = rest.split_first() {
         rest = after;
         match word.as_str() {
             "mount" | "flow" => {
                 let Some((value, after)) = rest.split_first() else { return Err(usage(entry)) };
                 rest = after;
-                *(if word == "mount" { &mut mount } else { &mut flow }) = Some(value.clone());
+                let place = if word == "mount" { &mut line.mount } else { &mut line.flow };
+                *place = Some(value.clone());
             }
-            "owned" => owned = true,
+            "owned" => line.owned = true,
             _ => match word.trim_start_matches(['x', '×']).parse::<u32>() {
-                Ok(n) => count = Some(n),
+                Ok(n) => line.count = Some(n),
                 Err(_) => {
-                    return Err(Problem::new(format!(
-                        "`add` does not know what `{}` means",
-                        clip(word, 40)
-                    ))
-                    .help(format!("add {}", entry.usage)));
+                    let problem = format!("`add` does not know what `{}` means", clip(word, 40));
+                    return Err(Problem::new(problem).help(format!("add {}", entry.usage)));
                 }
             },
         }
     }
-    Ok(Command::Add { part: part.clone(), count, mount, flow, owned })
+    Ok(Command::Add(line))
 }

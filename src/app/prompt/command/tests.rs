@@ -12,13 +12,13 @@ fn commands_are_understood() {
     assert_eq!(some("drop #3"), Command::Drop { slot: vec!["#3".into()] });
     assert_eq!(
         some("add fan/a x2 mount front flow in"),
-        Command::Add {
+        Command::Add(NewLine {
             part: "fan/a".into(),
             count: Some(2),
             mount: Some("front".into()),
             flow: Some("in".into()),
             owned: false
-        }
+        })
     );
     assert_eq!(
         some("take fan from \"my file.toml\""),
