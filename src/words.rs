@@ -51,6 +51,11 @@ pub(crate) fn clip(text: &str, most: usize) -> String {
     text.chars().take(most).chain(std::iter::once('…')).collect()
 }
 
+/// Whether a word is one of several, written with a blank between two.
+pub(crate) fn is_one_of(words: &str, word: &str) -> bool {
+    words.split(' ').any(|known| known == word)
+}
+
 /// The first few of a list of names, in one line.
 pub(crate) fn some_of<'a>(names: impl IntoIterator<Item = &'a str>, most: usize) -> String {
     let names: Vec<&str> = names.into_iter().collect();

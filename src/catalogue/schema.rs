@@ -16,6 +16,7 @@ use super::ranks::Rank;
 use super::roles::{BilledAs, Heat};
 use super::value::Val;
 use crate::source::{Label, Problem, Problems, Source, Span};
+use crate::words::is_one_of;
 
 const KIND_KEYS: &[&str] = &[
     "kind",
@@ -264,7 +265,7 @@ impl SchemaReader<'_> {
     }
 
     fn check_word(&mut self, what: &str, name: &str, span: Span) {
-        if RESERVED.contains(&name) {
+        if is_one_of(RESERVED, name) {
             self.problem(
                 span,
                 format!(
@@ -335,7 +336,7 @@ impl SchemaReader<'_> {
         let mut fields = Vec::with_capacity(entries.len());
         for (key, value) in entries {
             self.check_word("field", key.get_ref(), key_span(key));
-            if of_part && LINE_WORDS.contains(&&**key.get_ref()) {
+            if of_part && is_one_of(LINE_WORDS, key.get_ref()) {
                 self.problem(
                     key_span(key),
                     format!("every line answers `{}` already", key.get_ref()),

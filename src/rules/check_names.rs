@@ -17,7 +17,7 @@ use crate::rules::outline::Outline;
 use crate::rules::tokens::{Kind, Token};
 use crate::settings::Settings;
 use crate::source::{Problem, Source};
-use crate::words::{clip, nearest, some_of};
+use crate::words::{clip, is_one_of, nearest, some_of};
 
 /// Keys of the maps that the host hands out.
 const HOST_KEYS: &[&str] = &["placed", "unplaced", "spare", "lead", "header", "via", "gbps", "why"];
@@ -30,10 +30,6 @@ const HOST_WORDS: &str = "stop caution advice measure setting table table_opt de
 /// Keywords that a bracket may follow.
 const KEYWORDS: &str = "if else while until loop for in return let const fn private do is_def_var is_def_fn \
     type_of print debug Fn call this";
-
-fn is_one_of(words: &str, word: &str) -> bool {
-    words.split(' ').any(|known| known == word)
-}
 
 /// Names of functions and getters that every script has.
 struct Standard {

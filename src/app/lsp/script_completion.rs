@@ -175,7 +175,7 @@ impl Found<'_, '_> {
                 self.add(&field.name, CompletionItemKind::FIELD, &detail);
             }
         }
-        for word in LINE_WORDS {
+        for word in LINE_WORDS.split(' ') {
             self.add(word, CompletionItemKind::PROPERTY, "");
         }
         self.host("line.");

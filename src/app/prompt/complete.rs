@@ -328,7 +328,7 @@ impl Facts {
             let shown = format!("{:<18} {}, {}", f.name, f.meaning, f.type_in_words());
             pair(f.name.to_string(), shown)
         });
-        let words = LINE_WORDS.iter().filter(|w| **w != "at").map(|w| plain(*w));
+        let words = LINE_WORDS.split(' ').filter(|w| *w != "at").map(plain);
         fields.chain(words).collect()
     }
 }

@@ -8,7 +8,7 @@ use crate::catalogue::kinds::{RESERVED, is_word};
 use crate::disk;
 use crate::kit::Kit;
 use crate::source::Problem;
-use crate::words::clip;
+use crate::words::{clip, is_one_of};
 
 /// The files that were written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,7 +48,7 @@ fn check(kit: &Kit, name: &str) -> Result<(), Problem> {
         return Err(Problem::new(format!("`{shown}` cannot be the name of a rule file"))
             .help("lower-case letters, digits and _, a letter first: stock, house_style"));
     }
-    if RESERVED.contains(&name) {
+    if is_one_of(RESERVED, name) {
         return Err(
             Problem::new(format!("`{shown}` is a word of Rhai's own")).help("choose another name")
         );

@@ -13,7 +13,7 @@ use crate::catalogue::kinds::LINE_WORDS;
 use crate::catalogue::value::Val;
 use crate::catalogue::{LeftOut, Part, Place};
 use crate::source::{Problem, Span};
-use crate::words::{clip, some_of};
+use crate::words::{clip, is_one_of, some_of};
 
 impl BuildReader<'_> {
     pub(super) fn named_part(
@@ -181,7 +181,7 @@ impl BuildReader<'_> {
             .names()
             .chain(["kind"])
             .chain(OFFER.names())
-            .filter(|k| *k == "kind" || LINE_WORDS.contains(k) || *k == "note")
+            .filter(|k| *k == "kind" || is_one_of(LINE_WORDS, k) || *k == "note")
             .chain(["unknown"])
             .collect();
         let word = table.get("kind")?.get_ref().as_str()?.to_owned();
