@@ -147,9 +147,14 @@ impl Line {
     /// A line of `count` pieces of a part: bought, fitted nowhere in particular, with what comes in
     /// its packaging. It is written nowhere, so its places are empty.
     pub fn of(part: Arc<Part>, count: u32) -> Self {
+        Self { count, ..Self::new(What::Part(part)) }
+    }
+
+    /// A line with one of these to be bought, written nowhere.
+    pub(crate) fn new(what: What) -> Self {
         Self {
-            what: What::Part(part),
-            count,
+            what,
+            count: 1,
             mount: None,
             flow: None,
             owned: false,
@@ -173,21 +178,6 @@ impl Line {
         match &self.what {
             What::Part(part) => Some(part),
             What::Open { .. } => None,
-        }
-    }
-
-    /// A line with one piece of a part to be bought, written nowhere.
-    pub(crate) fn new(part: Arc<Part>) -> Self {
-        Self {
-            what: What::Part(part),
-            count: 1,
-            mount: None,
-            flow: None,
-            owned: false,
-            included: true,
-            quoted: None,
-            stated: None,
-            spans: LineSpans::default(),
         }
     }
 

@@ -158,17 +158,7 @@ pub(super) fn parse_brief(
             ..LineSpans::default()
         };
         let what = What::Open { kind, wants: Vec::new() };
-        build.lines.push(Line {
-            what,
-            count: 1,
-            mount: None,
-            flow: None,
-            owned: false,
-            included: true,
-            quoted: None,
-            stated: None,
-            spans,
-        });
+        build.lines.push(Line { spans, ..Line::new(what) });
     }
     if build.lines.len() > MAX_LINES {
         reader.problem(

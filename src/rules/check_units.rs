@@ -77,39 +77,36 @@ impl<'a> Units<'a> {
     pub(crate) fn check(&self, file: &ScriptFile, outline: &Outline<'_>) -> Vec<Problem> {
         let mut problems = Vec::new();
         for function in &outline.functions {
-            let variables = self.variables(file, outline, function);
+            let scope = Scope::read(self, file, outline, function);
             for at in function.tokens.clone() {
-                let Some(sign) = outline
-                    .tokens
-                    .get(at)
-                    .filter(|t| t.kind == Kind::Sign && COMPARISONS.contains(&t.text))
-                else {
-                    continue;
-                };
+                let sign = outline.tokens.get(at).filter(|t| t.kind == Kind::Sign);
+                let Some(sign) = sign.filter(|t| COMPARISONS.contains(&t.text)) else { continue };
                 let (left, right) = (before(&outline.tokens, at), after(&outline.tokens, at));
-                let of = |range: &Range<usize>| {
-                    self.operand(file, outline, function, &variables, range.clone())
-                };
-                problems.extend(mismatch(
-                    file,
-                    sign,
-                    outline,
-                    (&left, of(&left)),
-                    (&right, of(&right)),
-                ));
+                let (a, b) = (scope.operand(left.clone()), scope.operand(right.clone()));
+                problems.extend(mismatch(file, sign, outline, (&left, a), (&right, b)));
             }
         }
         problems
     }
+}
 
-    /// Variables that are given one value once, and what that is.
-    fn variables<'t>(
-        &self,
-        file: &ScriptFile,
-        outline: &Outline<'t>,
-        function: &Function<'t>,
-    ) -> BTreeMap<&'t str, Of> {
-        let mut variables: BTreeMap<&str, Of> = BTreeMap::new();
+/// A function that is looked at, with its variables that are given one value once.
+struct Scope<'s, 't> {
+    units: &'s Units<'s>,
+    file: &'s ScriptFile,
+    outline: &'s Outline<'t>,
+    function: &'s Function<'t>,
+    variables: BTreeMap<&'t str, Of>,
+}
+
+impl<'s, 't> Scope<'s, 't> {
+    fn read(
+        units: &'s Units<'s>,
+        file: &'s ScriptFile,
+        outline: &'s Outline<'t>,
+        function: &'s Function<'t>,
+    ) -> Self {
+        let mut scope = Self { units, file, outline, function, variables: BTreeMap::new() };
         for at in function.tokens.clone() {
             let Some(name) = outline.tokens.get(at).filter(|t| t.kind == Kind::Name) else {
                 continue;
@@ -119,8 +116,7 @@ impl<'a> Units<'a> {
             }
             let of =
                 if outline.is(at, 1, "=") && outline.near(at, -1).is_some_and(|t| t.word("let")) {
-                    let value = after(&outline.tokens, at + 1);
-                    self.operand(file, outline, function, &variables, value)
+                    scope.operand(after(&outline.tokens, at + 1))
                 } else if ["=", "+=", "-=", "*=", "/="].iter().any(|s| outline.is(at, 1, s))
                     || outline.near(at, -1).is_some_and(|t| t.word("for") || t.is("|"))
                 {
@@ -128,30 +124,22 @@ impl<'a> Units<'a> {
                 } else {
                     continue;
                 };
-            variables
+            scope
+                .variables
                 .entry(name.text)
                 .and_modify(|held| *held = if *held == of { of.clone() } else { Of::Unknown })
                 .or_insert(of);
         }
-        variables
+        scope
     }
 
     /// What an operand is: terms joined by plus and minus share a unit.
-    fn operand(
-        &self,
-        file: &ScriptFile,
-        outline: &Outline<'_>,
-        function: &Function<'_>,
-        variables: &BTreeMap<&str, Of>,
-        range: Range<usize>,
-    ) -> Of {
+    fn operand(&self, range: Range<usize>) -> Of {
+        let tokens = &self.outline.tokens;
         let mut whole = Of::Number(None);
         let mut start = range.start;
         let mut at = range.start;
-        let mut term = |range: Range<usize>| match (
-            self.term(file, outline, function, variables, range),
-            &whole,
-        ) {
+        let mut term = |range: Range<usize>| match (self.term(range), &whole) {
             (Of::Number(None), _) => {}
             (Of::Number(unit), Of::Number(None)) => whole = Of::Number(unit),
             (Of::Number(unit), Of::Number(held)) if unit == *held => {}
@@ -159,13 +147,13 @@ impl<'a> Units<'a> {
             _ => whole = Of::Unknown,
         };
         while at < range.end {
-            let Some(token) = outline.tokens.get(at) else { break };
+            let Some(token) = tokens.get(at) else { break };
             if (token.is("+") || token.is("-")) && at > start {
                 term(start..at);
                 start = at + 1;
             }
             at = if token.is("(") || token.is("[") {
-                closing(&outline.tokens, at).map_or(range.end, |c| c + 1)
+                closing(tokens, at).map_or(range.end, |c| c + 1)
             } else {
                 at + 1
             };
@@ -174,27 +162,20 @@ impl<'a> Units<'a> {
         whole
     }
 
-    fn term(
-        &self,
-        file: &ScriptFile,
-        outline: &Outline<'_>,
-        function: &Function<'_>,
-        variables: &BTreeMap<&str, Of>,
-        range: Range<usize>,
-    ) -> Of {
-        let tokens = outline.tokens.get(range.clone()).unwrap_or(&[]);
+    fn term(&self, range: Range<usize>) -> Of {
+        let tokens = self.outline.tokens.get(range.clone()).unwrap_or(&[]);
         match tokens {
             [one] if one.kind == Kind::Number => Of::Number(None),
             [one] if one.kind == Kind::Text => Of::Text,
             [one] if one.kind == Kind::Name => {
-                variables.get(one.text).cloned().unwrap_or(Of::Unknown)
+                self.variables.get(one.text).cloned().unwrap_or(Of::Unknown)
             }
             [call, open, text, close] if open.is("(") && close.is(")") => {
-                self.asked(file, call.text, text.quoted().unwrap_or(""))
+                self.asked(call.text, text.quoted().unwrap_or(""))
             }
             // `x.opt("field") ?? 0` is what the field is.
             [.., sign, fallback] if sign.is("??") && fallback.kind == Kind::Number => {
-                self.term(file, outline, function, variables, range.start..range.end - 2)
+                self.term(range.start..range.end - 2)
             }
             [.., opt, open, text, close]
                 if opt.word("opt")
@@ -202,51 +183,53 @@ impl<'a> Units<'a> {
                     && close.is(")")
                     && chain(tokens.get(..tokens.len() - 4).unwrap_or(&[])) =>
             {
-                self.field(
-                    function,
-                    tokens.get(..tokens.len() - 3).unwrap_or(&[]),
-                    text.quoted().unwrap_or(""),
-                )
+                let before = tokens.get(..tokens.len() - 3).unwrap_or(&[]);
+                self.field(before, text.quoted().unwrap_or(""))
             }
-            [.., last] if tokens.len() >= 3 && chain(tokens) => {
-                self.field(function, tokens, last.text)
-            }
+            [.., last] if tokens.len() >= 3 && chain(tokens) => self.field(tokens, last.text),
             _ => Of::Unknown,
         }
     }
 
     /// A field by its name, of a known kind where the words before it tell.
-    fn field(&self, function: &Function<'_>, tokens: &[Token<'_>], name: &str) -> Of {
+    fn field(&self, tokens: &[Token<'_>], name: &str) -> Of {
         let kind = match tokens {
             [build, _, _] if build.word("build") => return of_build_field(name),
             [build, _, kind, _, _] if build.word("build") => Some(kind.text),
-            [variable, _, _] => function.holds.get(variable.text).copied().flatten(),
+            [variable, _, _] => self.function.holds.get(variable.text).copied().flatten(),
             _ => None,
         };
-        let kind =
-            kind.and_then(|k| self.catalogue.kind_id(k)).and_then(|id| self.catalogue.kind(id));
+        let kind = kind
+            .and_then(|k| self.units.catalogue.kind_id(k))
+            .and_then(|id| self.units.catalogue.kind(id));
         match kind {
             Some(kind) => kind.field(name).map_or(Of::Unknown, |(_, f)| of_field(f)),
-            None => self.fields.get(name).cloned().unwrap_or(Of::Unknown),
+            None => self.units.fields.get(name).cloned().unwrap_or(Of::Unknown),
         }
-        .real(&self.real)
+        .real(&self.units.real)
     }
 
     /// What `setting("…")`, `measure("…")` and `sum` give.
-    fn asked(&self, file: &ScriptFile, call: &str, name: &str) -> Of {
-        let number =
-            |unit: &str| Of::Number((!unit.is_empty()).then(|| unit.to_owned())).real(&self.real);
+    fn asked(&self, call: &str, name: &str) -> Of {
+        let number = |unit: &str| {
+            Of::Number((!unit.is_empty()).then(|| unit.to_owned())).real(&self.units.real)
+        };
         match call {
             "setting" => {
-                match self.settings.find(&file.stem, name).and_then(|at| self.settings.get(at)) {
+                match self
+                    .units
+                    .settings
+                    .find(&self.file.stem, name)
+                    .and_then(|at| self.units.settings.get(at))
+                {
                     Some(setting) if matches!(setting.value, Val::Text(_)) => Of::Text,
                     Some(setting) => number(&setting.unit),
                     None => Of::Unknown,
                 }
             }
             "measure" => {
-                let own = format!("{}.{name}", file.stem);
-                let rule = self.set.rule(&own).or_else(|| self.set.rule(name));
+                let own = format!("{}.{name}", self.file.stem);
+                let rule = self.units.set.rule(&own).or_else(|| self.units.set.rule(name));
                 rule.and_then(|r| r.unit.as_deref()).map_or(Of::Unknown, number)
             }
             _ => Of::Unknown,

@@ -17,7 +17,7 @@ use crate::kit::{Kit, Outcome};
 const ROUNDS: usize = 5;
 
 /// What one rule cost over some builds.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Row {
     /// The rule.
     pub id: String,
@@ -63,15 +63,7 @@ fn row(kit: &Kit, builds: &[Rc<Resolved>], id: &str, at: u16) -> Row {
     let cold = builds.iter().map(least).sum();
     kit.remember(true);
     kit.forget();
-    let mut row = Row {
-        id: id.to_owned(),
-        cold,
-        warm: Duration::ZERO,
-        reads: 0,
-        nodes: 0,
-        hits: 0,
-        broken: false,
-    };
+    let mut row = Row { id: id.to_owned(), cold, ..Row::default() };
     for build in builds {
         let before = kit.script_runs();
         let (_, audit) = run(build);

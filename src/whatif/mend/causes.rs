@@ -198,7 +198,7 @@ impl Elements {
     ) -> Vec<Line> {
         let like = build.lines.iter().find(|l| l.kind() == kind);
         let parts = kit.catalogue().parts_of(kind).filter(|p| self.may_buy(p, sold));
-        let lines = parts.map(|part| Line::new(part.clone()));
+        let lines = parts.map(|part| Line::of(part.clone(), 1));
         match like.filter(|l| l.mount.is_some() || l.flow.is_some()) {
             None => lines.collect(),
             Some(like) => lines

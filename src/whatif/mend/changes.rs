@@ -98,7 +98,7 @@ pub(super) fn applied(build: &Build, changes: &[MendChange]) -> Build {
             }
             MendChange::Add { part, mount, flow } => {
                 let (mount, flow) = (mount.clone(), flow.clone());
-                next.lines.push(Line { mount, flow, ..Line::new(part.clone()) });
+                next.lines.push(Line { mount, flow, ..Line::of(part.clone(), 1) });
                 continue;
             }
             MendChange::Drop { line, .. } => {
