@@ -5,6 +5,7 @@ use crate::build::bill::Bill;
 use crate::build::chambers::Air;
 use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
+use crate::catalogue::offered::worth_of_one;
 
 /// A figure worked out from the whole build.
 pub struct Derived {
@@ -120,6 +121,18 @@ pub const DERIVED: &[Derived] = &[
         meaning: "offers in another currency with no exchange rate",
         air: false,
         run: |build| Ok(f64::from(bill(build)?.left_out)),
+    },
+    Derived {
+        name: "money.shop_unit",
+        unit: "",
+        meaning: "what one unit of the shop's currency, in which its settings are, is worth in that \
+         of the build; not a number where the table gives no rate",
+        air: false,
+        run: |build| {
+            let (list, catalogue) = (&build.build, &build.catalogue);
+            let worth = worth_of_one(catalogue, catalogue.currency, &list.currency, list.priced_on);
+            Ok(worth.unwrap_or(f64::NAN))
+        },
     },
     Derived {
         name: "money.split_goods",

@@ -158,7 +158,7 @@ fn of_build_field(view: View<'_>, at: u8) -> Hull {
             .chain(gap.then_some(Val::Absent))
             .collect_hull(),
         Takes::Number(lo, hi) => Hull::Num(Span { lo, hi, gap }),
-        Takes::Rate => Hull::Num(Span { lo: 0.0, hi: RATE_MAX, gap }),
+        Takes::Money | Takes::Rate => Hull::Num(Span { lo: 0.0, hi: RATE_MAX, gap }),
         _ => Hull::Any,
     }
 }

@@ -32,7 +32,7 @@ pub const BUILD_FIELDS: &[BuildField] = &[
     field("title", Takes::Text, "", None, "what the job is called"),
     field("customer", Takes::Text, "", None, "for whom it is"),
     field("purpose", Takes::Rows("purpose"), "", None, "what it is for: a row of table `purpose`"),
-    field("budget", Takes::Rate, "money", None, "what it may cost, monitor included"),
+    field("budget", Takes::Money, "money", None, "what it may cost, monitor included"),
     field("hours_per_day", Takes::Number(0.0, 24.0), "h", None, "hours of use a day"),
     field("days_per_year", Takes::Number(0.0, 366.0), "days", Some(250.0), "days of use a year"),
     field("electricity", Takes::Rate, "money", None, "price of a kilowatt-hour"),

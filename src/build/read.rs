@@ -296,6 +296,10 @@ impl BuildReader<'_> {
                 build.currency = rate.currency().code().into();
                 Val::Num(rate.to_f64())
             }),
+            (Takes::Money, DeValue::String(text)) => Money::parse(text).ok().map(|money| {
+                build.currency = money.currency().code().into();
+                Val::Num(money.to_f64())
+            }),
             (_, DeValue::String(text)) => Some(Val::Text((&**text).into())),
             (_, number) => plain_number(number).map(Val::Num),
         };

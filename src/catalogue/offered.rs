@@ -90,6 +90,20 @@ fn counted<'a>(
     })
 }
 
+/// What one whole unit of a currency is worth in another on a day; none where the catalogue gives no
+/// rate.
+pub(crate) fn worth_of_one(
+    catalogue: &Catalogue,
+    from: Currency,
+    to: &str,
+    day: Date,
+) -> Option<f64> {
+    if from.code() == to {
+        return Some(1.0);
+    }
+    rate(catalogue, from, to, day).map(|stated| stated.rate.to_f64())
+}
+
 /// The newest rate at or before a day, from table `exchange`.
 fn rate(catalogue: &Catalogue, from: Currency, to: &str, day: Date) -> Option<Stated> {
     let table = catalogue.table_id("exchange").and_then(|id| catalogue.table(id))?;

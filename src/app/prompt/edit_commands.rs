@@ -372,7 +372,7 @@ fn field_edit(name: &str, value: &str, currency: &str) -> Result<Option<Edit>, P
             }
             Some(Word::Plain(value.to_owned()))
         }
-        Takes::Rate if value.parse::<f64>().is_ok() => {
+        Takes::Money | Takes::Rate if value.parse::<f64>().is_ok() => {
             Some(Word::Text(format!("{value} {currency}")))
         }
         _ => Some(Word::Text(value.to_owned())),
