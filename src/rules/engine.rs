@@ -20,9 +20,9 @@ use crate::rules::{assign_words, finding_words, line_words, number_words, text_w
 /// engine looks.
 pub const MAX_TEXT: usize = 4096;
 /// Longest array a script may make.
-pub const MAX_ARRAY: usize = 4096;
+pub const MAX_ARRAY: usize = 16_384;
 /// Largest map a script may make.
-pub const MAX_MAP: usize = 512;
+pub const MAX_MAP: usize = 8_192;
 /// Deepest calls.
 pub const MAX_CALLS: usize = 48;
 /// Deepest expressions, outside and inside functions.
