@@ -135,8 +135,16 @@ fn closes(mut rest: std::iter::Peekable<std::str::Chars<'_>>, mark: char) -> boo
 pub(crate) fn cells(text: &str) -> Option<Vec<Cells>> {
     let first = text.lines().find(|l| !l.trim().is_empty())?;
     let marks = ['\t', '|', ';', ','];
-    let mark = marks.into_iter().max_by_key(|m| outside_quotes(first, *m))?;
-    let rows: Vec<Cells> = records(text, mark).into_iter().filter(|r| r.cells.len() > 1).collect();
+    let most = |line: &str| marks.into_iter().max_by_key(|m| outside_quotes(line, *m));
+    // A line or two of a title may stand above.
+    let titled = |line: &&str| ['\t', '|', ';'].iter().any(|m| outside_quotes(line, *m) > 1);
+    let head = text.lines().filter(|l| !l.trim().is_empty()).take(5).find(titled).unwrap_or(first);
+    let mark = most(head)?;
+    let mut rows: Vec<Cells> = records(text, mark);
+    rows.retain(|r| r.cells.len() > 1 && !(mark == '|' && rule_cells(&r.cells)));
+    if mark == '|' {
+        rows.iter_mut().for_each(bars);
+    }
     let width = rows.first()?.cells.len();
     let even = rows.iter().filter(|r| r.cells.len() == width).count();
     let short = rows.first()?.cells.iter().all(|c| c.chars().count() < 40);
@@ -161,8 +169,7 @@ pub(crate) fn rows(text: &str, mark: char, is_kind: &dyn Fn(&str) -> bool) -> Ve
             continue;
         }
         if mark == '|' {
-            if row.cells.iter().all(|c| c.chars().all(|c| matches!(c, '-' | ':' | ' ' | '+' | '=')))
-            {
+            if rule_cells(&row.cells) {
                 continue;
             }
             bars(&mut row);
@@ -180,6 +187,10 @@ pub(crate) fn rows(text: &str, mark: char, is_kind: &dyn Fn(&str) -> bool) -> Ve
     out.extend(talk);
     out.sort_by_key(|r| r.line);
     out
+}
+
+fn rule_cells(cells: &[String]) -> bool {
+    cells.iter().all(|c| c.chars().all(|c| matches!(c, '-' | ':' | ' ' | '+' | '=')))
 }
 
 /// A bar at the start and at the end of a line encloses no cell.

@@ -34,6 +34,7 @@ pub use facts::Fact;
 pub use rows::{Cells, RawRow};
 
 use crate::catalogue::Catalogue;
+use crate::catalogue::kinds::Kind;
 use crate::source::Problem;
 use interpret::Interpreter;
 use lexicon::Lexicon;
@@ -189,6 +190,13 @@ impl<'a> Intake<'a> {
             matching::Found::Unsure(many) => (many.into_iter().map(|c| c.part).collect(), false),
             matching::Found::Nothing => (Vec::new(), false),
         }
+    }
+
+    /// What words and figures say of a part of a kind, by field.
+    pub(crate) fn said_of(&self, kind: &Kind, text: &str) -> Vec<(String, Fact)> {
+        let place = self.catalogue.kind_id(&kind.name);
+        let list = items::items(&self.lexicon, text);
+        place.map(|k| facts::facts(self.catalogue, k.0, &list)).unwrap_or_default()
     }
 
     /// The list as a build file.

@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::fields::in_unit;
-use super::records::{counted, pieces, put};
+use super::records::{counted, pieces, products, put};
 use super::words::{all_of, first_of};
 use crate::intake::plain_text;
 
@@ -111,29 +111,7 @@ fn at<'a>(held: &'a mut Vec<Map<String, Value>>, mount: &str) -> &'a mut Map<Str
 /// `3 × 120 mm or 2 × 140 mm`.
 fn fan_places(record: &mut Map<String, Value>, low: &str) -> bool {
     let mut any = false;
-    let chars: Vec<char> = low.replace('×', "x").chars().collect();
-    let text: String = chars.iter().collect();
-    for (place, _) in text.match_indices('x') {
-        let count: String = text
-            .get(..place)
-            .unwrap_or("")
-            .trim_end()
-            .chars()
-            .rev()
-            .take_while(char::is_ascii_digit)
-            .collect();
-        let size: String = text
-            .get(place + 1..)
-            .unwrap_or("")
-            .trim_start()
-            .chars()
-            .take_while(char::is_ascii_digit)
-            .collect();
-        let (Ok(count), Ok(size)) =
-            (count.chars().rev().collect::<String>().parse::<u32>(), size.parse::<u32>())
-        else {
-            continue;
-        };
+    for (count, size, _) in products(low) {
         let key = match size {
             120 => "fans_120",
             140 => "fans_140",

@@ -2,7 +2,8 @@
 
 use serde_json::{Value, json};
 
-use super::words::{find_word, has, holds};
+use super::records;
+use super::words::{find_word, has, holds, number as words_number};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Words};
 use crate::intake::{figures, plain_text};
@@ -34,7 +35,7 @@ pub(crate) fn ask(
         FieldType::Number => number(field, label, text, sole),
         FieldType::Flag => flag(field, &low, sole),
         FieldType::Text(words) => word(catalogue, field, words, text, sole),
-        FieldType::List(words) => list(catalogue, field, words, &low),
+        FieldType::List(words) => list(catalogue, field, words, &given(&low)),
         FieldType::Counts(_) | FieldType::Records(_) => Answer::Silent,
     }
 }
@@ -52,6 +53,85 @@ fn bare(text: &str) -> Vec<f64> {
     figures(text).into_iter().filter(|f| f.readings.is_empty()).filter_map(|f| f.number).collect()
 }
 
+/// Without what is said to be no part of it: "T6 with the optional kit", "HDMI cable not included".
+fn given(low: &str) -> String {
+    let kept = records::clauses(low).into_iter().filter(|c| !holds("not_given", c));
+    kept.collect::<Vec<_>>().join(", ")
+}
+
+/// The two ends of a range in a unit: `100-240 V`, `48 to 170 Hz`.
+pub(crate) fn range(text: &str, unit: &str) -> Option<(f64, f64)> {
+    let mut low = plain_text(text);
+    for word in [" to ", " bis ", " à ", "–", "—", "…", " - "] {
+        low = low.replace(word, "-");
+    }
+    let low = low.replace("- ", "-").replace(" -", "-");
+    low.match_indices('-').find_map(|(at, _)| {
+        let before = low.get(..at)?;
+        let start =
+            before.trim_end_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | ',')).len();
+        let first: f64 = before.get(start..)?.replace(',', ".").parse().ok()?;
+        let after = low.get(at + 1..)?.split([';', '(']).next()?;
+        let behind = after.starts_with(|c: char| c.is_ascii_digit()).then(|| figures(after))?;
+        let reads = |(u, v): &(String, f64)| (u == unit).then_some(*v);
+        let second = behind.first()?.readings.iter().find_map(reads)?;
+        // The first end has the unit of the second.
+        let factor = second / behind.first()?.number.filter(|n| *n > 0.0)?;
+        (first * factor < second).then_some((first * factor, second))
+    })
+}
+
+/// Whether a field asks for the most of what is given.
+fn superlative(field: &Field) -> bool {
+    let first = field.meaning.split(' ').next().unwrap_or("");
+    field.name.contains("max")
+        || ["highest", "fastest", "longest", "largest", "tallest", "deepest", "most"]
+            .contains(&first)
+}
+
+/// Figures in a field's unit as written in ways of their own: `DDR5-6400`, `32-39-39-102`, `99 %`,
+/// `ten-year`.
+fn written(text: &str, unit: &str) -> Vec<f64> {
+    let low = plain_text(text);
+    let number = |t: &str| {
+        let end = t.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(t.len());
+        t.get(..end).and_then(|n| n.parse::<f64>().ok())
+    };
+    match unit {
+        "MT/s" => ["ddr4", "ddr5"]
+            .iter()
+            .flat_map(|ddr| low.match_indices(ddr).map(|(at, m)| at + m.len()))
+            .filter_map(|at| number(low.get(at..)?.trim_start_matches(['-', ' '])))
+            .filter(|n| *n >= 800.0)
+            .collect(),
+        "clocks" => {
+            let first = low.trim_start_matches("cl").trim_start();
+            let dashes = first.split(' ').next().unwrap_or("").matches('-').count();
+            number(first).filter(|_| dashes >= 2).into_iter().collect()
+        }
+        "of sRGB" => records::pieces(&low, &[';', ','])
+            .into_iter()
+            .filter(|p| p.contains("srgb") || !low.contains("srgb"))
+            .filter_map(|p| p.split_once('%'))
+            .filter_map(|(before, _)| {
+                number(before.trim().rsplit(' ').next()?.replace(',', ".").as_str())
+            })
+            .map(|n| n / 100.0)
+            .collect(),
+        "years" => {
+            let words: Vec<&str> = low.split([' ', '-']).collect();
+            let units = ["year", "years", "jahre", "jahr", "ans", "an"];
+            let worded = words.windows(2).filter(|w| w.last().is_some_and(|u| units.contains(u)));
+            worded
+                .filter_map(|w| w.first())
+                .filter_map(|w| words_number(w))
+                .map(f64::from)
+                .collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
 fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
     let low = plain_text(text);
     if field.unit.contains("dB")
@@ -64,7 +144,28 @@ fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
     {
         return value.parse::<f64>().map_or(Answer::Silent, |n| Answer::Said(json!(n)));
     }
-    let mut values = if field.unit.is_empty() { Vec::new() } else { in_unit(text, &field.unit) };
+    if let Some((least, most)) = range(text, &field.unit).filter(|_| !field.unit.is_empty()) {
+        let loud = field.unit.contains("dB") || field.name.starts_with("rpm");
+        let ends = [field.name.contains("min"), superlative(field) || loud];
+        let value = match ends {
+            [true, _] => least,
+            [_, true] => in_unit(text, &field.unit).into_iter().fold(most, f64::max),
+            _ => return Answer::Unclear("a range is given".to_owned()),
+        };
+        return settle(field, &low, &[value], vec![thousands(value, text, field)]);
+    }
+    // What is in brackets counts where nothing else says it.
+    let outside = records::clauses(text).first().copied().unwrap_or("");
+    let main =
+        if superlative(field) || in_unit(outside, &field.unit).is_empty() || !text.contains('(') {
+            text.to_owned()
+        } else {
+            without_brackets(text)
+        };
+    let mut values = if field.unit.is_empty() { Vec::new() } else { in_unit(&main, &field.unit) };
+    if values.is_empty() {
+        values = written(text, &field.unit);
+    }
     if values.is_empty() {
         values = headed(label, text, field);
     }
@@ -80,6 +181,18 @@ fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
     let within: Vec<f64> =
         whole.iter().copied().filter(|v| (field.min..=field.max).contains(v)).collect();
     settle(field, &low, &whole, within)
+}
+
+/// A text without what is in brackets.
+fn without_brackets(text: &str) -> String {
+    let mut depth = 0_i32;
+    let outside = |c: &char| {
+        depth += i32::from(*c == '(');
+        let out = depth == 0;
+        depth -= i32::from(*c == ')' && depth > 0);
+        out
+    };
+    text.chars().filter(outside).collect()
 }
 
 fn settle(field: &Field, low: &str, whole: &[f64], mut within: Vec<f64>) -> Answer {
@@ -100,7 +213,7 @@ fn settle(field: &Field, low: &str, whole: &[f64], mut within: Vec<f64>) -> Answ
             let top = many.iter().copied().fold(f64::MIN, f64::max);
             let ranged = ["-", "–", "—", "to", "bis", "à", "…"].iter().any(|m| low.contains(m));
             let loud = field.unit.contains("dB") || field.name.starts_with("rpm");
-            let longest = field.name.contains("max");
+            let longest = superlative(field);
             if loud && ranged || longest {
                 Answer::Said(json!(top))
             } else {
@@ -143,9 +256,9 @@ fn flag(field: &Field, low: &str, sole: bool) -> Answer {
     }
     // "Wi-Fi 6E" under "Wi-Fi", "tempered glass" under "Side panel".
     let no = holds("no", low);
-    let yes =
-        holds("yes", low) || field.also.iter().any(|w| find_word(low, &w.to_lowercase()).is_some());
-    match (yes, no) {
+    let named = field.also.iter().any(|w| find_word(low, &w.to_lowercase()).is_some());
+    match (holds("yes", low), no) {
+        (false, false) if named => Answer::Said(json!(true)),
         (true, false) => Answer::Said(json!(true)),
         (false, true) => Answer::Said(json!(false)),
         (true, true) => Answer::Unclear("it is said both ways".to_owned()),

@@ -3,6 +3,7 @@
 
 mod case_records;
 mod fields;
+mod measures;
 mod pages;
 mod reader;
 mod records;
@@ -15,7 +16,7 @@ use serde_json::Value;
 
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Kind, KindId};
-use crate::intake::{Text, compact_text};
+use crate::intake::{Aliases, Intake, Text, compact_text};
 use crate::source::{Problem, Source};
 use reader::Reader;
 
@@ -140,6 +141,8 @@ pub fn import(
     name: &str,
 ) -> Result<Vec<Imported>, Problem> {
     let schema = catalogue.kind(kind).ok_or_else(|| Problem::new("there is no such kind"))?;
+    let words = Intake::new(catalogue, Aliases::default());
+    let reader = || Reader::new(catalogue, schema, map, &words);
     let table = match text {
         Text::Plain(text) => pages::table(text),
         Text::Table(_) => None,
@@ -151,16 +154,28 @@ pub fn import(
                 table.heads.iter().position(|h| heads.contains(&compact_text(h).as_str()))
             };
             let (name, code) = (column(NAME_HEADS), column(CODE_HEADS));
-            pages::feed(&table, name.or(code), code)
+            let own = |h: &String| {
+                let key = compact_text(h);
+                let mut names = schema.also.iter().map(|w| compact_text(w));
+                compact_text(&schema.title) == key || names.any(|w| w == key)
+            };
+            let name = name.or_else(|| table.heads.iter().position(own));
+            let labels = |cells: &mut dyn Iterator<Item = &String>| {
+                cells.filter(|c| reader().knows_label(c)).count()
+            };
+            let first = labels(&mut table.rows.iter().filter_map(|(_, row)| row.first()));
+            let heads = labels(&mut table.heads.iter().skip(1));
+            if first * 2 > table.rows.len() && heads * 2 < table.heads.len() {
+                pages::columns(&table)
+            } else {
+                pages::feed(&table, name.or(code), code)
+            }
         }
         (None, Text::Plain(text)) => vec![pages::page(text)],
         (None, Text::Table(_)) => Vec::new(),
     };
-    let parts: Vec<Imported> = described
-        .into_iter()
-        .filter(|d| !d.name.is_empty())
-        .map(|d| Reader::new(catalogue, schema, map).part(&d))
-        .collect();
+    let parts: Vec<Imported> =
+        described.into_iter().filter(|d| !d.name.is_empty()).map(|d| reader().part(&d)).collect();
     let nothing = parts.iter().all(|p| p.fields.len() < 2);
     if parts.is_empty() || nothing {
         let message = format!("{name} says nothing of a {} that could be read", schema.title);

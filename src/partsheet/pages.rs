@@ -22,14 +22,20 @@ pub(crate) struct Described {
     pub(crate) maker: String,
     /// The line its name is on.
     pub(crate) line: usize,
+    /// What the page's head says beside the name.
+    pub(crate) rest: String,
+    /// Whether a page's head names it, in which words for the kind stand too.
+    pub(crate) page: bool,
     /// What is said of it.
     pub(crate) statements: Vec<Statement>,
 }
 
 /// The one part of a page pasted as text.
 pub(crate) fn page(text: &str) -> Described {
-    let mut part = Described::default();
-    for (at, whole) in text.lines().enumerate() {
+    let mut part = Described { page: true, ..Described::default() };
+    for (at, whole) in
+        text.lines().enumerate().flat_map(|(at, line)| barred(line).map(move |l| (at, l)))
+    {
         let line = whole.trim();
         let number = at + 1;
         if line.is_empty() || line.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | ' ')) {
@@ -44,7 +50,7 @@ pub(crate) fn page(text: &str) -> Described {
                 part.statements.push(Statement { label, text, line: number });
             }
             _ if part.name.is_empty() => {
-                (part.maker, part.name) = headline(bullet);
+                (part.maker, part.name, part.rest) = headline(bullet);
                 part.line = number;
             }
             // A line that goes on with what the one before said.
@@ -77,6 +83,13 @@ pub(crate) fn page(text: &str) -> Described {
         }
     }
     part
+}
+
+/// A line, or the labelled pieces of one: `+5V: 22 A | +12V: 62.5 A`.
+fn barred(line: &str) -> impl Iterator<Item = &str> {
+    let several = !line.trim_start().starts_with('|')
+        && line.split(" | ").filter(|p| p.contains(':')).count() > 1;
+    line.split(if several { " | " } else { "\n" })
 }
 
 /// Whether a line counts things: `2 x SATA`, `3× USB`.
@@ -135,14 +148,18 @@ fn clean(label: &str) -> String {
 }
 
 /// The maker and the name in a page's head: `Coble & Sons "Lugger 4" Mid-tower case`.
-fn headline(line: &str) -> (String, String) {
+fn headline(line: &str) -> (String, String, String) {
     let line = line.trim_start_matches('#').trim();
     for (open, close) in [('"', '"'), ('“', '”'), ('„', '“'), ('«', '»')] {
         let inner = line
             .split_once(open)
-            .and_then(|(before, rest)| Some((before, rest.split_once(close)?.0)));
-        if let Some((before, name)) = inner.filter(|(_, name)| !name.trim().is_empty()) {
-            return (before.trim().to_owned(), name.trim().to_owned());
+            .and_then(|(before, rest)| Some((before, rest.split_once(close)?)));
+        // An inch's mark encloses nothing.
+        let inner = inner.filter(|(before, (name, _))| {
+            !name.trim().is_empty() && !before.ends_with(|c: char| c.is_ascii_digit())
+        });
+        if let Some((before, (name, rest))) = inner {
+            return (before.trim().to_owned(), name.trim().to_owned(), rest.trim().to_owned());
         }
     }
     for mark in [
@@ -163,11 +180,12 @@ fn headline(line: &str) -> (String, String) {
             return (
                 format!("{}{mark}", before),
                 name.trim().trim_start_matches([',', '-', '–']).trim().to_owned(),
+                String::new(),
             );
         }
     }
-    let name = line.split(['|', '–', '—']).next().unwrap_or(line).trim();
-    (String::new(), name.to_owned())
+    let (name, rest) = line.split_once(['|', '–', '—']).unwrap_or((line, ""));
+    (String::new(), name.trim().to_owned(), rest.trim().to_owned())
 }
 
 /// The parts of a table: a row each, a statement a column. `named` says which heads name the part.
@@ -196,9 +214,25 @@ pub(crate) fn feed(table: &RawTable, name: Option<usize>, code: Option<usize>) -
                 line: *line,
             })
             .collect();
-        out.push(Described { name: title, maker: String::new(), line: *line, statements });
+        out.push(Described { name: title, line: *line, statements, ..Described::default() });
     }
     out
+}
+
+/// The parts of a table that has a column for each: a statement a row.
+pub(crate) fn columns(table: &RawTable) -> Vec<Described> {
+    let part = |(at, name): (usize, &String)| {
+        let said = |(line, row): &(usize, Vec<String>)| {
+            let (label, text) = (row.first()?.trim(), row.get(at)?.trim());
+            let statement =
+                Statement { label: label.to_owned(), text: text.to_owned(), line: *line };
+            (!text.is_empty()).then_some(statement)
+        };
+        let statements = table.rows.iter().filter_map(said).collect();
+        Described { name: name.trim().to_owned(), line: 1, statements, ..Described::default() }
+    };
+    let named = table.heads.iter().enumerate().skip(1).filter(|(_, h)| !h.trim().is_empty());
+    named.map(part).collect()
 }
 
 /// The table of a text, if it is one.

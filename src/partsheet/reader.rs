@@ -4,40 +4,52 @@ use std::collections::BTreeMap;
 
 use serde_json::{Map, Value, json};
 
-use super::fields::{Answer, ask};
+use super::fields::{Answer, ask, range};
+use super::measures::joined_thousands;
 use super::pages::{Described, Statement};
 use super::{Imported, Read, SheetMap, case_records, records, words};
 use crate::catalogue::Catalogue;
-use crate::catalogue::kinds::{Field, FieldType, Kind};
-use crate::intake::{compact_text, figures, plain_text};
+use crate::catalogue::kinds::{Field, FieldType, Kind, Words};
+use crate::intake::{Fact, Intake, compact_text, figures, plain_text};
 
 /// A part as it is being read.
 pub(super) struct Reader<'a> {
     catalogue: &'a Catalogue,
-    kind: &'a Kind,
+    pub(super) kind: &'a Kind,
     map: &'a SheetMap,
-    read: BTreeMap<String, Read>,
+    /// Knows what words and figures mean by themselves.
+    words: &'a Intake<'a>,
+    pub(super) read: BTreeMap<String, Read>,
     /// Fields that were said twice, and not alike.
     torn: Vec<String>,
     mounts: Vec<Map<String, Value>>,
     mounts_from: Option<(String, usize)>,
     unread: Vec<String>,
     notes: Vec<String>,
+    /// The size of the fans that were counted.
+    pub(super) fan_size: Option<Read>,
 }
 
 impl<'a> Reader<'a> {
     /// A reader of one part of a kind.
-    pub(super) fn new(catalogue: &'a Catalogue, kind: &'a Kind, map: &'a SheetMap) -> Self {
+    pub(super) fn new(
+        catalogue: &'a Catalogue,
+        kind: &'a Kind,
+        map: &'a SheetMap,
+        words: &'a Intake<'a>,
+    ) -> Self {
         Self {
             catalogue,
             kind,
             map,
+            words,
             read: BTreeMap::new(),
             torn: Vec::new(),
             mounts: Vec::new(),
             mounts_from: None,
             unread: Vec::new(),
             notes: Vec::new(),
+            fan_size: None,
         }
     }
 
@@ -56,13 +68,16 @@ impl<'a> Reader<'a> {
             );
             self.keep("mounts", value, &from, line);
         }
-        if !described.maker.is_empty() {
-            self.keep("maker", json!(described.maker), &described.maker, described.line);
+        let (maker, name, rest) = self.headed(described);
+        self.headline(&rest, described);
+        if let (Some(size), true) = (self.fan_size.take(), self.read.contains_key("radiator_mm")) {
+            self.read.entry("radiator_fan_mm".to_owned()).or_insert(size);
         }
-        let name = self
-            .read
-            .remove("name")
-            .map_or_else(|| described.name.clone(), |r| r.value.as_str().unwrap_or("").to_owned());
+        if !maker.is_empty() {
+            self.keep("maker", json!(maker), &maker, described.line);
+        }
+        let name =
+            self.read.remove("name").map_or(name, |r| r.value.as_str().unwrap_or("").to_owned());
         let fields: Vec<(String, Read)> = self
             .kind
             .fields
@@ -91,7 +106,21 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn keep(&mut self, field: &str, value: Value, from: &str, line: usize) -> bool {
+    /// What the page's head says beside the part's name, where no label says it.
+    fn headline(&mut self, rest: &str, described: &Described) {
+        for (field, fact) in self.words.said_of(self.kind, rest) {
+            let value = match fact {
+                Fact::Number(number) => json!(number),
+                Fact::Word(word) => json!(word),
+                Fact::Yes => json!(true),
+            };
+            if !self.read.contains_key(&field) && !self.torn.contains(&field) {
+                self.keep(&field, value, rest, described.line);
+            }
+        }
+    }
+
+    pub(super) fn keep(&mut self, field: &str, value: Value, from: &str, line: usize) -> bool {
         if self.torn.iter().any(|t| t == field) {
             return true;
         }
@@ -134,22 +163,36 @@ impl<'a> Reader<'a> {
             return exact;
         }
         let low = plain_text(bare);
-        self.claimed(&low).into_iter().collect()
+        self.claiming(&low)
     }
 
     /// The field whose longest label a text holds.
     fn claimed(&self, low: &str) -> Option<&'a Field> {
-        let mut best: Option<(usize, &Field)> = None;
+        self.claiming(low).into_iter().next()
+    }
+
+    /// The fields that share the longest label which a text holds.
+    fn claiming(&self, low: &str) -> Vec<&'a Field> {
+        let mut best: (String, Vec<&Field>) = (String::new(), Vec::new());
         for field in &self.kind.fields {
             for word in field.also.iter().filter(|w| w.chars().count() > 2) {
-                if words::find_word(low, &word.to_lowercase()).is_some()
-                    && best.is_none_or(|(n, _)| word.len() > n)
-                {
-                    best = Some((word.len(), field));
+                let word = word.to_lowercase();
+                if word.len() < best.0.len() || words::find_word(low, &word).is_none() {
+                    continue;
+                }
+                if word.len() > best.0.len() {
+                    best = (word, vec![field]);
+                } else if word == best.0 {
+                    best.1.push(field);
                 }
             }
         }
-        best.map(|(_, f)| f)
+        best.1
+    }
+
+    /// Whether a label is that of a field.
+    pub(super) fn knows_label(&self, label: &str) -> bool {
+        !self.labelled(label).is_empty()
     }
 
     fn statement(&mut self, s: &Statement) -> bool {
@@ -157,37 +200,82 @@ impl<'a> Reader<'a> {
             return true;
         }
         let fields = self.labelled(&s.label);
-        let mut any = self.sizes(s);
+        let s = &Statement { text: joined_thousands(&s.text), ..s.clone() };
+        let mut any = self.sizes(s) | self.pairs(s, &fields);
         any |= self.mounted(s, &fields);
         any |= self.records(s, &fields);
         let plain: Vec<&Field> = fields
             .iter()
             .copied()
             .filter(|f| !matches!(f.ty, FieldType::Records(_) | FieldType::Counts(_)))
+            .filter(|f| !(any && f.name.contains("radiator")))
             .collect();
         match plain.as_slice() {
             [] => {}
-            [only] => any |= self.put(only, s, &s.text, true),
+            [only] => {
+                let own = self.own_clauses(only, s);
+                any |= self.put(only, s, &own, true);
+            }
             several => any |= self.several(several, s),
         }
-        // `PCIe 4.0 x16` under one label gives the lanes too.
-        if fields.iter().any(|f| &*f.name == "gen")
-            && self.kind.field("lanes").is_some()
-            && let [wired] = records::lanes(&plain_text(&s.text)).as_slice()
-        {
-            any |= self.keep("lanes", json!(wired), &s.text, s.line);
-        }
+        any |= self.link(s, &fields);
         if plain.len() < 2 {
             any |= self.clauses(s, &fields);
         }
         any
     }
 
+    /// What a statement says under a field's label, but for the clauses that name another field of
+    /// the same unit.
+    fn own_clauses(&self, field: &Field, s: &Statement) -> String {
+        if !matches!(field.ty, FieldType::Number) || field.unit.is_empty() {
+            return s.text.clone();
+        }
+        let other = |clause: &&str| {
+            let claimed = self.claimed(&plain_text(clause));
+            claimed.is_some_and(|f| f.name != field.name && f.unit == field.unit)
+        };
+        let kept: Vec<&str> = records::clauses(&s.text).into_iter().filter(|c| !other(c)).collect();
+        let all = records::clauses(&s.text).len();
+        if kept.is_empty() || kept.len() == all { s.text.clone() } else { kept.join("; ") }
+    }
+
+    /// `PCIe 4.0 x16` gives the generation and the lanes.
+    fn link(&mut self, s: &Statement, fields: &[&Field]) -> bool {
+        let named = |name: &str| fields.iter().any(|f| &*f.name == name);
+        let (gen_field, lanes_field) = (self.kind.field("gen"), self.kind.field("lanes"));
+        let low = plain_text(&s.text);
+        let linked = named("gen") || named("interface") && low.contains("pci");
+        if gen_field.is_none() || lanes_field.is_none() || !linked {
+            return false;
+        }
+        let mut any = false;
+        if let Some(generation) = records::generation(&low).filter(|_| !named("gen")) {
+            any |= self.keep("gen", generation, &s.text, s.line);
+        }
+        if let [wired] = records::lanes(&low).as_slice() {
+            any |= self.keep("lanes", json!(wired), &s.text, s.line);
+        }
+        any
+    }
+
     fn put(&mut self, field: &Field, s: &Statement, text: &str, sole: bool) -> bool {
         if &*field.name == "sata" {
+            let low = plain_text(text);
+            let shared = ["m.2", "pcie", "key "].iter().any(|w| low.contains(w));
+            let own = |c: &&str| {
+                let low = plain_text(c);
+                words::find_word(&low, "sata").is_some()
+                    && !["m.2", "pcie", "22"].iter().any(|w| low.contains(w))
+            };
+            let pieces = records::pieces(text, &[',', ';']);
+            let text = if shared { pieces.into_iter().find(own).unwrap_or("") } else { text };
             let count = records::counted(text)
                 .0
                 .max(figures(text).first().and_then(|f| f.number).unwrap_or(0.0) as u32);
+            if text.is_empty() {
+                return false;
+            }
             let ports: Vec<String> = (1..=count.min(24)).map(|n| format!("SATA{n}")).collect();
             return count > 0 && sole && self.keep("sata", json!(ports), text, s.line);
         }
@@ -212,39 +300,29 @@ impl<'a> Reader<'a> {
     /// unit or words it has.
     fn several(&mut self, fields: &[&'a Field], s: &Statement) -> bool {
         let mut any = false;
-        for clause in records::pieces(&s.text, &[',', ';']) {
+        for clause in records::clauses(&s.text) {
             let low = plain_text(clause);
             let claimed = self.claimed(&low).filter(|f| {
                 !f.also.iter().any(|w| compact_text(w) == compact_text(&s.label))
                     || fields.len() == 1
             });
-            if let Some(field) = claimed
-                && self.put(field, s, clause, true)
-            {
-                any = true;
-                continue;
-            }
+            let taken = claimed.is_some_and(|field| self.put(field, s, clause, true));
+            any |= taken;
             let mut units: Vec<&str> = Vec::new();
             for field in fields {
-                if let FieldType::Number = field.ty {
-                    if field.unit.is_empty() {
-                        let (count, rest) = records::counted(clause);
-                        let named = field
-                            .also
-                            .iter()
-                            .any(|w| words::find_word(&rest, &w.to_lowercase()).is_some());
-                        let counts =
-                            clause.trim_start().starts_with(|c: char| c.is_ascii_digit()) && named;
-                        if counts && (field.min..=field.max).contains(&f64::from(count)) {
-                            any |= self.keep(&field.name, json!(count), clause, s.line);
-                        } else if !field.spelled.is_empty() {
-                            any |= self.put(field, s, clause, false);
-                        }
-                        continue;
-                    }
-                    if units.contains(&&*field.unit) {
-                        continue;
-                    }
+                let number = matches!(field.ty, FieldType::Number);
+                // A clause that names its field gives no other number; it may give words.
+                if taken && (number || claimed.is_some_and(|c| c.name == field.name)) {
+                    continue;
+                }
+                if number && field.unit.is_empty() {
+                    any |= self.count_of(field, s, clause);
+                    continue;
+                }
+                let bound = field.name.contains("min") || field.name.contains("max");
+                let ranged = bound && range(clause, &field.unit).is_some();
+                if number && units.contains(&&*field.unit) && !ranged {
+                    continue;
                 }
                 if self.put(field, s, clause, false) {
                     any = true;
@@ -255,9 +333,21 @@ impl<'a> Reader<'a> {
         any
     }
 
+    /// A number without a unit in a clause: `2 DIMM slots`, `two channels`, `dual channel`.
+    fn count_of(&mut self, field: &Field, s: &Statement, clause: &str) -> bool {
+        let (count, rest) = records::counted(clause);
+        let named = field.also.iter().any(|w| words::find_word(&rest, &w.to_lowercase()).is_some());
+        let counts = rest != plain_text(clause) && named;
+        if counts && (field.min..=field.max).contains(&f64::from(count)) {
+            return self.keep(&field.name, json!(count), clause, s.line);
+        }
+        !field.spelled.is_empty() && self.put(field, s, clause, false)
+    }
+
     /// Clauses that name a field themselves: `+12 V 45.8 A; +5 V 20 A`.
     fn clauses(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let pieces = records::pieces(&s.text, &[',', ';']);
+        let text = if s.label.is_empty() { s.text.replace(". ", "; ") } else { s.text.clone() };
+        let pieces = records::clauses(&text);
         if pieces.len() < 2 && !fields.is_empty() {
             return false;
         }
@@ -265,13 +355,21 @@ impl<'a> Reader<'a> {
         for clause in pieces {
             let low = plain_text(clause);
             let Some(field) = self.claimed(&low) else { continue };
-            let plain =
-                matches!(field.ty, FieldType::Number | FieldType::Flag) && !field.unit.is_empty();
+            let plain = match &field.ty {
+                FieldType::Number => !field.unit.is_empty(),
+                // Under another label a flag is taken where it is denied.
+                FieldType::Flag => fields.is_empty() || words::holds("no", &low),
+                FieldType::Text(words) => {
+                    !matches!(words, Words::Any) && (fields.is_empty() || &*field.name == "control")
+                }
+                _ => false,
+            };
             if plain
                 && fields.iter().all(|f| f.name != field.name)
                 && !self.read.contains_key(&*field.name)
             {
-                any |= self.put(field, s, clause, false);
+                let flag = matches!(field.ty, FieldType::Flag);
+                any |= self.put(field, s, clause, flag);
             }
         }
         any
@@ -298,13 +396,16 @@ impl<'a> Reader<'a> {
             let list = match name {
                 "m2" => records::m2(&s.text),
                 "slots" => records::slots(&s.text),
-                "video_out" | "inputs" => records::video(&s.text),
+                "video_out" | "inputs" => {
+                    let rear = fields.iter().any(|f| &*f.name == "rear_usb");
+                    records::video(&s.text, rear)
+                }
                 "fan_headers" => records::fan_headers(&s.text),
                 "lighting_headers" => records::lighting_headers(&s.text),
                 "headers" => case_records::usb_leads(&s.text, false),
                 "front_leads" => case_records::usb_leads(&s.text, true),
                 "leads" => records::leads(&s.text),
-                "processors" => records::families(inner(&s.text)),
+                "processors" => records::families(&s.text),
                 "power_in" => match records::connectors(&s.text) {
                     Some(value) => {
                         any |= self.keep("power_in", value, &s.text, s.line);
@@ -351,68 +452,6 @@ impl<'a> Reader<'a> {
         }
         any
     }
-
-    /// `215 × 470 × 440 mm` with its letters in the label or the text.
-    fn sizes(&mut self, s: &Statement) -> bool {
-        let bare = plain_text(s.label.split(['(', '[']).next().unwrap_or("").trim());
-        let whole = plain_text(&s.label);
-        if !(words::has("sizes", &bare) || words::has("sizes", &whole)) {
-            return false;
-        }
-        let clause = records::pieces(&s.text, &[',', ';'])
-            .into_iter()
-            .find(|c| c.matches(['x', '×', 'X']).count() >= 1 && figures(c).len() >= 2);
-        let Some(clause) = clause else { return false };
-        let unit = if plain_text(clause).contains("cm") { 10.0 } else { 1.0 };
-        let numbers: Vec<f64> = clause
-            .replace(['x', '×', 'X'], " ")
-            .split(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
-            .filter_map(|n| n.replace(',', ".").trim_matches('.').parse::<f64>().ok())
-            .map(|n| n * unit)
-            .collect();
-        let axes = axes(&s.label).or_else(|| axes(clause)).unwrap_or_else(|| match numbers.len() {
-            2 => vec!["width", "depth"],
-            _ => Vec::new(),
-        });
-        let mut any = false;
-        if axes.len() == numbers.len() {
-            for (axis, mm) in axes.iter().zip(&numbers) {
-                let name = [format!("{axis}_mm"), "length_mm".to_owned()].into_iter().find(|n| {
-                    self.kind.field(n).is_some() && (*axis == "depth" || n.starts_with(axis))
-                });
-                if let Some((_, field)) = name.as_deref().and_then(|n| self.kind.field(n))
-                    && (field.min..=field.max).contains(mm)
-                {
-                    any |= self.keep(&field.name, json!(mm), clause, s.line);
-                }
-            }
-        }
-        any
-    }
-}
-
-/// `W × H × D`, `B x H x T`: which number is which.
-fn axes(text: &str) -> Option<Vec<&'static str>> {
-    let low = plain_text(text);
-    let inner = low.split_once(['(', '[']).map_or(low.as_str(), |(_, rest)| rest);
-    let french = inner.contains('p') && inner.contains('l');
-    let letters: Vec<&'static str> = inner
-        .split(|c: char| !c.is_alphabetic() || c == '×')
-        .filter_map(|w| match w {
-            "w" | "b" | "width" | "breite" | "largeur" => Some("width"),
-            "h" | "height" | "höhe" | "hauteur" => Some("height"),
-            "l" if french => Some("width"),
-            "d" | "t" | "p" | "l" | "depth" | "tiefe" | "profondeur" | "länge" | "length"
-            | "longueur" => Some("depth"),
-            _ => None,
-        })
-        .collect();
-    (letters.len() >= 2).then_some(letters)
-}
-
-/// What stands in brackets, or all of it.
-fn inner(text: &str) -> &str {
-    text.split_once('(').and_then(|(_, rest)| rest.split_once(')')).map_or(text, |(inner, _)| inner)
 }
 
 /// A count without a unit: `1x140`, `7 + 2 vertical`, `2 × 120 mm`, `6 cores`, `none`.

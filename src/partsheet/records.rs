@@ -35,6 +35,43 @@ pub(crate) fn pieces<'a>(text: &'a str, marks: &[char]) -> Vec<&'a str> {
     out
 }
 
+/// The pieces of a text between commas and semicolons, and what stands in brackets by itself.
+pub(crate) fn clauses(text: &str) -> Vec<&str> {
+    let mut out = Vec::new();
+    for piece in pieces(text, &[',', ';']) {
+        let inner = piece.split_once('(').and_then(|(before, rest)| {
+            let (inner, after) = rest.rsplit_once(')')?;
+            after.trim().is_empty().then_some((before, inner))
+        });
+        match inner {
+            Some((before, inner)) => {
+                out.push(before.trim());
+                out.extend(pieces(inner, &[',', ';']));
+            }
+            None => out.push(piece),
+        }
+    }
+    out.retain(|c| !c.is_empty());
+    out
+}
+
+/// Every `2 x 140` of a text: both numbers, and what follows.
+pub(crate) fn products(low: &str) -> Vec<(u32, u32, &str)> {
+    let digits = |t: &str| t.chars().take_while(char::is_ascii_digit).count();
+    let mut out = Vec::new();
+    for (at, sign) in low.match_indices(['x', '×']) {
+        let before = low.get(..at).unwrap_or("").trim_end();
+        let start = before.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+        let after = low.get(at + sign.len()..).unwrap_or("").trim_start();
+        let (second, rest) = after.split_at(digits(after));
+        if let (Some(Ok(first)), Ok(second)) = (before.get(start..).map(str::parse), second.parse())
+        {
+            out.push((first, second, rest));
+        }
+    }
+    out
+}
+
 /// The count that begins a piece, and the rest: `2x …`, `2 × …`, `two …`, `1 …`.
 pub(crate) fn counted(piece: &str) -> (u32, String) {
     let low = plain_text(piece);
@@ -231,7 +268,9 @@ pub(crate) fn slots(text: &str) -> Vec<Value> {
 }
 
 /// Video outputs or inputs.
-pub(crate) fn video(text: &str) -> Vec<Value> {
+///
+/// At the rear of a motherboard a USB-C port is an output only where it says so.
+pub(crate) fn video(text: &str, rear: bool) -> Vec<Value> {
     let mut out: Vec<Value> = Vec::new();
     for piece in pieces(text, &[';', ',', '+', '\n'])
         .into_iter()
@@ -246,6 +285,8 @@ pub(crate) fn video(text: &str) -> Vec<Value> {
             || rest.starts_with("dp ")
         {
             if rest.contains("usb-c") || rest.contains("type-c") { "usbc" } else { "dp" }
+        } else if rear {
+            continue;
         } else if rest.contains("usb-c") || rest.contains("type-c") || rest.contains("typ-c") {
             "usbc"
         } else {
@@ -382,6 +423,15 @@ pub(crate) fn leads(text: &str) -> Vec<Value> {
         let Some(connector) =
             first_of("connectors", &low).or(last.filter(|_| super::words::holds("leads", &low)))
         else {
+            // `24-pin ATX, 610 mm`: the length, or the watts, of the one before.
+            if let Some(Value::Object(record)) = out.last_mut() {
+                for (key, value) in [("length_mm", length(piece)), ("sense_w", watts(piece))] {
+                    let fits = key == "length_mm" || record["connector"] == "pcie_16";
+                    if let Some(value) = value.filter(|_| fits && !record.contains_key(key)) {
+                        record.insert(key.to_owned(), json!(value));
+                    }
+                }
+            }
             continue;
         };
         last = Some(connector);
@@ -394,11 +444,15 @@ pub(crate) fn leads(text: &str) -> Vec<Value> {
         put(
             &mut record,
             "sense_w",
-            in_unit(piece, "W").first().filter(|_| connector == "pcie_16").map(|w| json!(w)),
+            watts(piece).filter(|_| connector == "pcie_16").map(|w| json!(w)),
         );
         out.push(Value::Object(record));
     }
     out
+}
+
+fn watts(piece: &str) -> Option<f64> {
+    in_unit(piece, "W").first().copied()
 }
 
 /// The number that stands before a word of a set: `two plugs`, `3 Stecker`, `1 lead`.
@@ -455,31 +509,29 @@ fn length(piece: &str) -> Option<f64> {
 
 /// `Whimbrel 3 (from BIOS 2.4), Dotterel 5`: families, and the firmware where it is said.
 pub(crate) fn families(text: &str) -> Vec<Value> {
-    let mut out = Vec::new();
-    for piece in pieces(text, &[';', ',', '\n', '/']) {
-        let name = piece.split(['(', ':']).next().unwrap_or("").trim();
-        let name = name
-            .split(" from ")
-            .next()
-            .unwrap_or(name)
-            .split(" ab ")
-            .next()
-            .unwrap_or(name)
-            .split(" à partir ")
-            .next()
-            .unwrap_or(name)
-            .trim();
-        let named = name.starts_with(char::is_uppercase)
-            && name.ends_with(|c: char| c.is_ascii_digit())
-            && name.split(' ').count() == 2;
-        if !named {
+    let mut out: Vec<Value> = Vec::new();
+    let named = |word: &str| {
+        word.chars().count() > 3
+            && word.starts_with(char::is_uppercase)
+            && word.chars().skip(1).all(char::is_lowercase)
+            && !super::words::has("no_family", word)
+    };
+    let words: Vec<&str> =
+        text.split([' ', ',', ';', '/', '\n', '(', ')']).filter(|w| !w.is_empty()).collect();
+    for pair in words.windows(2) {
+        let [word, number] = pair else { continue };
+        let short = number.len() <= 2 && number.chars().all(|c| c.is_ascii_digit());
+        if !named(word) || !short {
             continue;
         }
+        let family = format!("{word} {number}");
         let mut record = Map::new();
-        record.insert("family".to_owned(), json!(name));
-        let rest = piece.get(name.len()..).unwrap_or("");
-        let version = figures(rest).into_iter().find_map(|f| f.number);
-        put(&mut record, "firmware", version.map(|v| json!(v)));
+        // The firmware stands behind its family, before the next.
+        let behind = text.split_once(&family).map_or("", |(_, rest)| rest);
+        let behind = behind.split([',', ';']).next().unwrap_or("");
+        let version = behind.contains("BIOS").then(|| figures(behind)).unwrap_or_default();
+        put(&mut record, "firmware", version.into_iter().find_map(|f| f.number).map(|v| json!(v)));
+        record.insert("family".to_owned(), json!(family));
         out.push(Value::Object(record));
     }
     out

@@ -1,0 +1,186 @@
+//! Several numbers in one sentence: outer sizes, resolutions, kits of modules, radiators.
+
+use serde_json::json;
+
+use super::Read;
+use super::pages::{Described, Statement};
+use super::reader::Reader;
+use super::{records, words};
+use crate::catalogue::kinds::Field;
+use crate::intake::{figures, plain_text};
+
+/// Radiators that are sold, by the fans along them.
+const RADIATORS_MM: &[f64] = &[120.0, 140.0, 240.0, 280.0, 360.0, 420.0, 480.0, 560.0];
+
+impl Reader<'_> {
+    /// `215 × 470 × 440 mm` with its letters in the label or the text.
+    pub(super) fn sizes(&mut self, s: &Statement) -> bool {
+        let bare = plain_text(s.label.split(['(', '[']).next().unwrap_or("").trim());
+        let whole = plain_text(&s.label);
+        if !(words::has("sizes", &bare) || words::has("sizes", &whole)) {
+            return false;
+        }
+        let clause = records::pieces(&s.text, &[',', ';'])
+            .into_iter()
+            .find(|c| c.matches(['x', '×', 'X']).count() >= 1 && figures(c).len() >= 2);
+        let Some(clause) = clause else { return false };
+        let unit = if plain_text(clause).contains("cm") { 10.0 } else { 1.0 };
+        let numbers: Vec<f64> = clause
+            .replace(['x', '×', 'X'], " ")
+            .split(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
+            .filter_map(|n| n.replace(',', ".").trim_matches('.').parse::<f64>().ok())
+            .map(|n| n * unit)
+            .collect();
+        let axes = axes(&s.label).or_else(|| axes(clause)).unwrap_or_else(|| match numbers.len() {
+            2 => vec!["width", "depth"],
+            _ => Vec::new(),
+        });
+        let mut any = false;
+        if axes.len() == numbers.len() {
+            for (axis, mm) in axes.iter().zip(&numbers) {
+                let name = [format!("{axis}_mm"), "length_mm".to_owned()].into_iter().find(|n| {
+                    self.kind.field(n).is_some() && (*axis == "depth" || n.starts_with(axis))
+                });
+                if let Some((_, field)) = name.as_deref().and_then(|n| self.kind.field(n))
+                    && (field.min..=field.max).contains(mm)
+                {
+                    any |= self.keep(&field.name, json!(mm), clause, s.line);
+                }
+            }
+        }
+        any
+    }
+
+    /// `2560 × 1440`, `2 x 32 GB`, `2 x 140 mm`, a radiator's sizes.
+    pub(super) fn pairs(&mut self, s: &Statement, fields: &[&Field]) -> bool {
+        let low = plain_text(&s.text);
+        let named = |name: &str| fields.iter().any(|f| &*f.name == name);
+        let mut any = false;
+        for (first, second, rest) in records::products(&low) {
+            let (a, b) = (f64::from(first), f64::from(second));
+            let within = |name: &str, value: f64| {
+                self.kind.field(name).is_some_and(|(_, f)| (f.min..=f.max).contains(&value))
+            };
+            let gigabytes = ["gb", "go", "gib"].iter().any(|u| rest.trim_start().starts_with(u));
+            if within("width_px", a) && within("height_px", b) && first >= 640 {
+                any |= self.keep("width_px", json!(first), &s.text, s.line);
+                any |= self.keep("height_px", json!(second), &s.text, s.line);
+            } else if gigabytes && within("modules", a) && within("module_gb", b) {
+                any |= self.keep("modules", json!(first), &s.text, s.line);
+                any |= self.keep("module_gb", json!(second), &s.text, s.line);
+            } else if named("fans") && within("radiator_fan_mm", b) {
+                let value = json!(second);
+                let read = Read { value, from: s.text.clone(), line: s.line };
+                self.fan_size.get_or_insert(read);
+            }
+        }
+        any | (named("radiator_mm") && self.radiator(s))
+    }
+
+    /// `315 x 140 x 27 mm (280)`: the size it is sold by, and how thick it is.
+    fn radiator(&mut self, s: &Statement) -> bool {
+        let low = plain_text(&s.text);
+        let numbers = |t: &str| -> Vec<f64> {
+            t.split(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
+                .filter_map(|n| n.replace(',', ".").trim_matches('.').parse().ok())
+                .collect()
+        };
+        let all = numbers(&low);
+        let sold = all.iter().copied().filter(|n| RADIATORS_MM.contains(n)).fold(0.0, f64::max);
+        if sold == 0.0 {
+            return false;
+        }
+        let cubed = records::clauses(&low).into_iter().find(|c| c.matches(['x', '×']).count() == 2);
+        let mut sides = cubed.map(numbers).unwrap_or_default();
+        sides.sort_by(f64::total_cmp);
+        let (deep, known) = (sides.first().copied(), self.kind.field("radiator_deep_mm"));
+        if let (Some(deep), Some((_, field)), 3) = (deep, known, sides.len())
+            && (field.min..=field.max).contains(&deep)
+        {
+            self.keep("radiator_deep_mm", json!(deep), &s.text, s.line);
+        }
+        self.keep("radiator_mm", json!(sold), &s.text, s.line)
+    }
+
+    /// The maker and the name of a page's head without the words for the kind, and what else the
+    /// head says.
+    pub(super) fn headed(&self, described: &Described) -> (String, String, String) {
+        let (mut maker, mut rest) = (described.maker.clone(), described.rest.clone());
+        let kind_words: Vec<String> = [self.kind.title.as_str()]
+            .into_iter()
+            .chain(self.kind.also.iter().map(|w| &**w))
+            .map(str::to_lowercase)
+            .collect();
+        if kind_words.iter().any(|w| words::find_word(&maker.to_lowercase(), w).is_some()) {
+            rest = format!("{maker}, {rest}");
+            maker.clear();
+        }
+        let mut name = described.name.trim();
+        if described.page {
+            let low = name.to_lowercase();
+            let longest = |fits: &dyn Fn(&str) -> bool| {
+                let fitting = kind_words.iter().filter(|w| fits(w) && w.len() < name.len());
+                fitting.max_by_key(|w| w.len()).map_or(0, |w| w.len())
+            };
+            let lead = longest(&|w| low.strip_prefix(w).is_some_and(|r| r.starts_with(' ')));
+            let tail = longest(&|w| low.strip_suffix(w).is_some_and(|r| r.ends_with(' ')));
+            let inner = name.get(lead..name.len().saturating_sub(tail)).map_or("", str::trim);
+            if low.len() == name.len()
+                && lead + tail > 0
+                && inner.chars().any(char::is_alphanumeric)
+            {
+                let cut = name.get(..lead).unwrap_or("");
+                rest = format!("{cut}, {rest}");
+                name = inner;
+            }
+        }
+        (maker, name.to_owned(), rest)
+    }
+}
+
+/// `7 100 Mo/s` and `1 000 W` as one number; `3 140 mm fans` are three.
+pub(super) fn joined_thousands(text: &str) -> String {
+    let chars: Vec<char> = text.chars().collect();
+    let digit = |i: usize| chars.get(i).is_some_and(char::is_ascii_digit);
+    let mut out = String::with_capacity(text.len());
+    for (at, c) in chars.iter().enumerate() {
+        let blank = matches!(c, ' ' | '\u{a0}' | '\u{202f}' | '\u{2009}');
+        let before = (0..at).rev().take_while(|i| digit(*i)).count();
+        let starts = at.checked_sub(before + 1).and_then(|i| chars.get(i));
+        let free =
+            starts.is_none_or(|c| !c.is_alphanumeric() && !matches!(c, '.' | ',' | '-' | '×'));
+        let group = (1..=3).all(|k| digit(at + k)) && !digit(at + 4);
+        let unit: String =
+            chars.iter().skip(at + 4).skip_while(|c| c.is_whitespace()).take(2).collect();
+        let counted = *c == ' '
+            && unit.to_lowercase().starts_with(['m', 'c'])
+            && !unit.to_lowercase().starts_with("mo")
+            && !unit.to_lowercase().starts_with("mb")
+            && !unit.to_lowercase().starts_with("mt")
+            && !unit.to_lowercase().starts_with("mh");
+        let named = unit.chars().next().is_some_and(char::is_alphabetic);
+        if !(blank && (1..=3).contains(&before) && free && group && named && !counted) {
+            out.push(*c);
+        }
+    }
+    out
+}
+
+/// `W × H × D`, `B x H x T`: which number is which.
+fn axes(text: &str) -> Option<Vec<&'static str>> {
+    let low = plain_text(text);
+    let inner = low.split_once(['(', '[']).map_or(low.as_str(), |(_, rest)| rest);
+    let french = inner.contains('p') && inner.contains('l');
+    let letters: Vec<&'static str> = inner
+        .split(|c: char| !c.is_alphabetic() || c == '×')
+        .filter_map(|w| match w {
+            "w" | "b" | "width" | "breite" | "largeur" => Some("width"),
+            "h" | "height" | "höhe" | "hauteur" => Some("height"),
+            "l" if french => Some("width"),
+            "d" | "t" | "p" | "l" | "depth" | "tiefe" | "profondeur" | "länge" | "length"
+            | "longueur" => Some("depth"),
+            _ => None,
+        })
+        .collect();
+    (letters.len() >= 2).then_some(letters)
+}
