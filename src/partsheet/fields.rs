@@ -82,7 +82,7 @@ pub(crate) fn range(text: &str, unit: &str) -> Option<(f64, f64)> {
 }
 
 /// Whether a field asks for the most of what is given.
-fn superlative(field: &Field) -> bool {
+pub(crate) fn superlative(field: &Field) -> bool {
     let first = field.meaning.split(' ').next().unwrap_or("");
     field.name.contains("max")
         || ["highest", "fastest", "longest", "largest", "tallest", "deepest", "most"]
@@ -155,13 +155,9 @@ fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
         return settle(field, &low, &[value], vec![thousands(value, text, field)]);
     }
     // What is in brackets counts where nothing else says it.
-    let outside = records::clauses(text).first().copied().unwrap_or("");
-    let main =
-        if superlative(field) || in_unit(outside, &field.unit).is_empty() || !text.contains('(') {
-            text.to_owned()
-        } else {
-            without_brackets(text)
-        };
+    let outside = without_brackets(text);
+    let told = !superlative(field) && !in_unit(&outside, &field.unit).is_empty();
+    let main = if told { outside } else { text.to_owned() };
     let mut values = if field.unit.is_empty() { Vec::new() } else { in_unit(&main, &field.unit) };
     if values.is_empty() {
         values = written(text, &field.unit);
@@ -184,7 +180,7 @@ fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
 }
 
 /// A text without what is in brackets.
-fn without_brackets(text: &str) -> String {
+pub(crate) fn without_brackets(text: &str) -> String {
     let mut depth = 0_i32;
     let outside = |c: &char| {
         depth += i32::from(*c == '(');
@@ -238,7 +234,9 @@ fn headed(label: &str, text: &str, field: &Field) -> Vec<f64> {
 /// `7.000 MB/s` of a country that parts thousands with a point.
 fn thousands(value: f64, text: &str, field: &Field) -> f64 {
     let grouped = text.split(|c: char| !(c.is_ascii_digit() || c == '.' || c == ',')).any(|n| {
-        n.rsplit_once(['.', ','])
+        let own = n.replace(',', ".").parse::<f64>().is_ok_and(|n| (n - value).abs() < 1e-9);
+        own && n
+            .rsplit_once(['.', ','])
             .is_some_and(|(whole, rest)| rest.len() == 3 && !whole.is_empty() && whole != "0")
     });
     if grouped && value < field.min.max(20.0) { value * 1000.0 } else { value }
@@ -324,7 +322,10 @@ fn word(catalogue: &Catalogue, field: &Field, words: &Words, text: &str, sole: b
             Answer::Silent
         };
     }
-    match values_in(catalogue, field, words, &low).as_slice() {
+    // "SFX (ATX adapter included)" is SFX.
+    let main = values_in(catalogue, field, words, &without_brackets(&low));
+    let all = if main.len() == 1 { main } else { values_in(catalogue, field, words, &low) };
+    match all.as_slice() {
         [] => Answer::Silent,
         [one] => Answer::Said(json!(one)),
         many => Answer::Unclear(format!("it may be {}", many.join(" or "))),

@@ -24,6 +24,10 @@ impl Reader<'_> {
             .into_iter()
             .find(|c| c.matches(['x', '×', 'X']).count() >= 1 && figures(c).len() >= 2);
         let Some(clause) = clause else { return false };
+        // The letters may stand in brackets, other numbers too.
+        let bare = clause.split_once('(').map_or(clause, |(before, _)| before);
+        let clause =
+            if axes(clause).is_none() && bare.contains(['x', '×']) { bare } else { clause };
         let unit = if plain_text(clause).contains("cm") { 10.0 } else { 1.0 };
         let numbers: Vec<f64> = clause
             .replace(['x', '×', 'X'], " ")
@@ -33,8 +37,15 @@ impl Reader<'_> {
             .collect();
         let axes = axes(&s.label).or_else(|| axes(clause)).unwrap_or_else(|| match numbers.len() {
             2 => vec!["width", "depth"],
+            // A card's sizes need no letters: it is longer than high and higher than thick.
+            3 if self.kind.field("slots_wide").is_some() => vec!["depth", "height"],
             _ => Vec::new(),
         });
+        let mut numbers = numbers;
+        if axes == ["depth", "height"] && numbers.len() == 3 {
+            numbers.sort_by(|a, b| b.total_cmp(a));
+            numbers.truncate(2);
+        }
         let mut any = false;
         if axes.len() == numbers.len() {
             for (axis, mm) in axes.iter().zip(&numbers) {
@@ -63,11 +74,11 @@ impl Reader<'_> {
             };
             let gigabytes = ["gb", "go", "gib"].iter().any(|u| rest.trim_start().starts_with(u));
             if within("width_px", a) && within("height_px", b) && first >= 640 {
-                any |= self.keep("width_px", json!(first), &s.text, s.line);
-                any |= self.keep("height_px", json!(second), &s.text, s.line);
+                any |= self.keep("width_px", json!(a), &s.text, s.line);
+                any |= self.keep("height_px", json!(b), &s.text, s.line);
             } else if gigabytes && within("modules", a) && within("module_gb", b) {
-                any |= self.keep("modules", json!(first), &s.text, s.line);
-                any |= self.keep("module_gb", json!(second), &s.text, s.line);
+                any |= self.keep("modules", json!(a), &s.text, s.line);
+                any |= self.keep("module_gb", json!(b), &s.text, s.line);
             } else if named("fans") && within("radiator_fan_mm", b) {
                 let value = json!(second);
                 let read = Read { value, from: s.text.clone(), line: s.line };
@@ -129,8 +140,8 @@ impl Reader<'_> {
                 && lead + tail > 0
                 && inner.chars().any(char::is_alphanumeric)
             {
-                let cut = name.get(..lead).unwrap_or("");
-                rest = format!("{cut}, {rest}");
+                let end = name.get(name.len() - tail..).unwrap_or("");
+                rest = format!("{}, {end}, {rest}", name.get(..lead).unwrap_or(""));
                 name = inner;
             }
         }

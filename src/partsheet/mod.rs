@@ -2,11 +2,13 @@
 //! from, and nothing that is not said.
 
 mod case_records;
+mod clauses;
 mod fields;
 mod measures;
 mod pages;
 mod reader;
 mod records;
+mod sockets;
 mod words;
 mod write;
 
@@ -159,7 +161,15 @@ pub fn import(
                 let mut names = schema.also.iter().map(|w| compact_text(w));
                 compact_text(&schema.title) == key || names.any(|w| w == key)
             };
-            let name = name.or_else(|| table.heads.iter().position(own));
+            // Of an item's number and its name the name has more letters.
+            let letters = |at: &usize| -> usize {
+                let cells = table.rows.iter().filter_map(|(_, row)| row.get(*at));
+                cells.map(|c| c.chars().filter(|c| c.is_alphabetic()).count()).sum()
+            };
+            let own = table.heads.iter().position(own);
+            let other = name;
+            let name = name.into_iter().chain(own).max_by_key(letters);
+            let code = code.or(other.filter(|at| Some(*at) != name));
             let labels = |cells: &mut dyn Iterator<Item = &String>| {
                 cells.filter(|c| reader().knows_label(c)).count()
             };

@@ -4,17 +4,17 @@ use std::collections::BTreeMap;
 
 use serde_json::{Map, Value, json};
 
-use super::fields::{Answer, ask, range};
+use super::fields::{Answer, ask};
 use super::measures::joined_thousands;
 use super::pages::{Described, Statement};
-use super::{Imported, Read, SheetMap, case_records, records, words};
+use super::{Imported, Read, SheetMap, case_records, records, sockets, words};
 use crate::catalogue::Catalogue;
-use crate::catalogue::kinds::{Field, FieldType, Kind, Words};
+use crate::catalogue::kinds::{Field, FieldType, Kind};
 use crate::intake::{Fact, Intake, compact_text, figures, plain_text};
 
 /// A part as it is being read.
 pub(super) struct Reader<'a> {
-    catalogue: &'a Catalogue,
+    pub(super) catalogue: &'a Catalogue,
     pub(super) kind: &'a Kind,
     map: &'a SheetMap,
     /// Knows what words and figures mean by themselves.
@@ -125,7 +125,7 @@ impl<'a> Reader<'a> {
             return true;
         }
         match self.read.get(field) {
-            Some(held) if held.value != value => {
+            Some(held) if !alike(&held.value, &value) => {
                 self.notes.push(format!(
                     "{field}: line {} says {}, line {line} says {value}",
                     held.line, held.value
@@ -167,17 +167,18 @@ impl<'a> Reader<'a> {
     }
 
     /// The field whose longest label a text holds.
-    fn claimed(&self, low: &str) -> Option<&'a Field> {
+    pub(super) fn claimed(&self, low: &str) -> Option<&'a Field> {
         self.claiming(low).into_iter().next()
     }
 
     /// The fields that share the longest label which a text holds.
     fn claiming(&self, low: &str) -> Vec<&'a Field> {
+        let low = decimal_points(low);
         let mut best: (String, Vec<&Field>) = (String::new(), Vec::new());
         for field in &self.kind.fields {
             for word in field.also.iter().filter(|w| w.chars().count() > 2) {
-                let word = word.to_lowercase();
-                if word.len() < best.0.len() || words::find_word(low, &word).is_none() {
+                let word = decimal_points(&word.to_lowercase());
+                if word.len() < best.0.len() || words::find_word(&low, &word).is_none() {
                     continue;
                 }
                 if word.len() > best.0.len() {
@@ -208,7 +209,7 @@ impl<'a> Reader<'a> {
             .iter()
             .copied()
             .filter(|f| !matches!(f.ty, FieldType::Records(_) | FieldType::Counts(_)))
-            .filter(|f| !(any && f.name.contains("radiator")))
+            .filter(|f| !(any && (f.name.contains("radiator") || &*f.unit == "px")))
             .collect();
         match plain.as_slice() {
             [] => {}
@@ -218,48 +219,12 @@ impl<'a> Reader<'a> {
             }
             several => any |= self.several(several, s),
         }
-        any |= self.link(s, &fields);
-        if plain.len() < 2 {
-            any |= self.clauses(s, &fields);
-        }
+        any |= self.link(s, &fields) | self.upright(s, &fields) | self.bracketed(s);
+        any |= self.clauses(s, &fields);
         any
     }
 
-    /// What a statement says under a field's label, but for the clauses that name another field of
-    /// the same unit.
-    fn own_clauses(&self, field: &Field, s: &Statement) -> String {
-        if !matches!(field.ty, FieldType::Number) || field.unit.is_empty() {
-            return s.text.clone();
-        }
-        let other = |clause: &&str| {
-            let claimed = self.claimed(&plain_text(clause));
-            claimed.is_some_and(|f| f.name != field.name && f.unit == field.unit)
-        };
-        let kept: Vec<&str> = records::clauses(&s.text).into_iter().filter(|c| !other(c)).collect();
-        let all = records::clauses(&s.text).len();
-        if kept.is_empty() || kept.len() == all { s.text.clone() } else { kept.join("; ") }
-    }
-
-    /// `PCIe 4.0 x16` gives the generation and the lanes.
-    fn link(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let named = |name: &str| fields.iter().any(|f| &*f.name == name);
-        let (gen_field, lanes_field) = (self.kind.field("gen"), self.kind.field("lanes"));
-        let low = plain_text(&s.text);
-        let linked = named("gen") || named("interface") && low.contains("pci");
-        if gen_field.is_none() || lanes_field.is_none() || !linked {
-            return false;
-        }
-        let mut any = false;
-        if let Some(generation) = records::generation(&low).filter(|_| !named("gen")) {
-            any |= self.keep("gen", generation, &s.text, s.line);
-        }
-        if let [wired] = records::lanes(&low).as_slice() {
-            any |= self.keep("lanes", json!(wired), &s.text, s.line);
-        }
-        any
-    }
-
-    fn put(&mut self, field: &Field, s: &Statement, text: &str, sole: bool) -> bool {
+    pub(super) fn put(&mut self, field: &Field, s: &Statement, text: &str, sole: bool) -> bool {
         if &*field.name == "sata" {
             let low = plain_text(text);
             let shared = ["m.2", "pcie", "key "].iter().any(|w| low.contains(w));
@@ -280,7 +245,7 @@ impl<'a> Reader<'a> {
             return count > 0 && sole && self.keep("sata", json!(ports), text, s.line);
         }
         if matches!(field.ty, FieldType::Number)
-            && field.unit.is_empty()
+            && (field.unit.is_empty() || &*field.unit == "slots")
             && sole
             && let Some(count) = plain_count(field, text)
         {
@@ -294,85 +259,6 @@ impl<'a> Reader<'a> {
                 true
             }
         }
-    }
-
-    /// A label that several fields share: each clause goes to the field that it names, or whose
-    /// unit or words it has.
-    fn several(&mut self, fields: &[&'a Field], s: &Statement) -> bool {
-        let mut any = false;
-        for clause in records::clauses(&s.text) {
-            let low = plain_text(clause);
-            let claimed = self.claimed(&low).filter(|f| {
-                !f.also.iter().any(|w| compact_text(w) == compact_text(&s.label))
-                    || fields.len() == 1
-            });
-            let taken = claimed.is_some_and(|field| self.put(field, s, clause, true));
-            any |= taken;
-            let mut units: Vec<&str> = Vec::new();
-            for field in fields {
-                let number = matches!(field.ty, FieldType::Number);
-                // A clause that names its field gives no other number; it may give words.
-                if taken && (number || claimed.is_some_and(|c| c.name == field.name)) {
-                    continue;
-                }
-                if number && field.unit.is_empty() {
-                    any |= self.count_of(field, s, clause);
-                    continue;
-                }
-                let bound = field.name.contains("min") || field.name.contains("max");
-                let ranged = bound && range(clause, &field.unit).is_some();
-                if number && units.contains(&&*field.unit) && !ranged {
-                    continue;
-                }
-                if self.put(field, s, clause, false) {
-                    any = true;
-                    units.push(&field.unit);
-                }
-            }
-        }
-        any
-    }
-
-    /// A number without a unit in a clause: `2 DIMM slots`, `two channels`, `dual channel`.
-    fn count_of(&mut self, field: &Field, s: &Statement, clause: &str) -> bool {
-        let (count, rest) = records::counted(clause);
-        let named = field.also.iter().any(|w| words::find_word(&rest, &w.to_lowercase()).is_some());
-        let counts = rest != plain_text(clause) && named;
-        if counts && (field.min..=field.max).contains(&f64::from(count)) {
-            return self.keep(&field.name, json!(count), clause, s.line);
-        }
-        !field.spelled.is_empty() && self.put(field, s, clause, false)
-    }
-
-    /// Clauses that name a field themselves: `+12 V 45.8 A; +5 V 20 A`.
-    fn clauses(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let text = if s.label.is_empty() { s.text.replace(". ", "; ") } else { s.text.clone() };
-        let pieces = records::clauses(&text);
-        if pieces.len() < 2 && !fields.is_empty() {
-            return false;
-        }
-        let mut any = false;
-        for clause in pieces {
-            let low = plain_text(clause);
-            let Some(field) = self.claimed(&low) else { continue };
-            let plain = match &field.ty {
-                FieldType::Number => !field.unit.is_empty(),
-                // Under another label a flag is taken where it is denied.
-                FieldType::Flag => fields.is_empty() || words::holds("no", &low),
-                FieldType::Text(words) => {
-                    !matches!(words, Words::Any) && (fields.is_empty() || &*field.name == "control")
-                }
-                _ => false,
-            };
-            if plain
-                && fields.iter().all(|f| f.name != field.name)
-                && !self.read.contains_key(&*field.name)
-            {
-                let flag = matches!(field.ty, FieldType::Flag);
-                any |= self.put(field, s, clause, flag);
-            }
-        }
-        any
     }
 
     /// Records and counts, by the field that the label names.
@@ -394,8 +280,8 @@ impl<'a> Reader<'a> {
         }
         for name in wanted {
             let list = match name {
-                "m2" => records::m2(&s.text),
-                "slots" => records::slots(&s.text),
+                "m2" => sockets::m2(&s.text),
+                "slots" => sockets::slots(&s.text),
                 "video_out" | "inputs" => {
                     let rear = fields.iter().any(|f| &*f.name == "rear_usb");
                     records::video(&s.text, rear)
@@ -405,7 +291,7 @@ impl<'a> Reader<'a> {
                 "headers" => case_records::usb_leads(&s.text, false),
                 "front_leads" => case_records::usb_leads(&s.text, true),
                 "leads" => records::leads(&s.text),
-                "processors" => records::families(&s.text),
+                "processors" => sockets::families(&s.text),
                 "power_in" => match records::connectors(&s.text) {
                     Some(value) => {
                         any |= self.keep("power_in", value, &s.text, s.line);
@@ -442,6 +328,11 @@ impl<'a> Reader<'a> {
             ["fan", "lüfter", "ventil", "radiator", "radiateur", "filter", "filtre", "cooling"]
                 .iter()
                 .any(|w| low.contains(w));
+        // "Front: 2 x 120 mm fans": the label is the place and no more.
+        let placed = words::first_of("mounts", &low).is_some()
+            && !low.contains(' ')
+            && !plain_text(&s.text).contains("usb");
+        let about = about || placed;
         let other = fields.iter().any(|f| &*f.name != "mounts");
         if !has || other || !(about || fields.iter().any(|f| &*f.name == "mounts")) {
             return false;
@@ -452,6 +343,23 @@ impl<'a> Reader<'a> {
         }
         any
     }
+}
+
+/// A decimal comma as a point.
+fn decimal_points(text: &str) -> String {
+    let chars: Vec<char> = text.chars().collect();
+    let digit =
+        |at: Option<usize>| at.and_then(|at| chars.get(at)).is_some_and(char::is_ascii_digit);
+    let point = |(at, c): (usize, &char)| match c {
+        ',' if digit(at.checked_sub(1)) && digit(Some(at + 1)) => '.',
+        c => *c,
+    };
+    chars.iter().enumerate().map(point).collect()
+}
+
+/// Whether two values are the same; 2160 is 2160.0.
+fn alike(a: &Value, b: &Value) -> bool {
+    a == b || a.as_f64().is_some_and(|a| b.as_f64() == Some(a))
 }
 
 /// A count without a unit: `1x140`, `7 + 2 vertical`, `2 × 120 mm`, `6 cores`, `none`.

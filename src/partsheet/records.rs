@@ -144,129 +144,6 @@ pub(crate) fn lanes(low: &str) -> Vec<u32> {
     out
 }
 
-/// M.2 sockets.
-pub(crate) fn m2(text: &str) -> Vec<Value> {
-    let mut out: Vec<Map<String, Value>> = Vec::new();
-    for sentence in pieces(&text.replace(". ", ";"), &[';', '\n']) {
-        let low = plain_text(sentence);
-        if let Some((ports, socket)) = switched_off(sentence) {
-            for record in &mut out {
-                let named = record
-                    .get("name")
-                    .and_then(Value::as_str)
-                    .is_some_and(|n| socket.contains(&n.to_lowercase()));
-                if named {
-                    record.insert("disables".to_owned(), json!(ports));
-                }
-            }
-            continue;
-        }
-        let (count, rest) = counted(sentence);
-        let sockets = low.contains("key")
-            || low.contains("m.2")
-            || low.contains("m2_")
-            || low.contains("22")
-            || low.contains("pcie");
-        if !sockets {
-            continue;
-        }
-        let mut record = Map::new();
-        let name = sentence
-            .split([' ', ',', ':', '('])
-            .find(|w| w.to_lowercase().starts_with("m2_") || w.to_lowercase().starts_with("m.2_"));
-        put(&mut record, "name", name.map(|n| json!(n.trim_matches([',', ':']))));
-        let key = ["m", "b", "e"].into_iter().find(|k| {
-            find_word(&rest, &format!("key {k}")).is_some()
-                || find_word(&rest, &format!("{k}-key")).is_some()
-                || find_word(&rest, &format!("{k} key")).is_some()
-                || find_word(&rest, &format!("key-{k}")).is_some()
-        });
-        put(&mut record, "key", key.map(|k| json!(k.to_uppercase())));
-        let sizes = [("22110", 110), ("2280", 80), ("2260", 60), ("2242", 42), ("2230", 30)];
-        put(
-            &mut record,
-            "length_mm",
-            sizes.iter().find(|(s, _)| low.contains(s)).map(|(_, mm)| json!(mm)),
-        );
-        put(&mut record, "gen", generation(&rest));
-        put(&mut record, "lanes", lanes(&rest).first().map(|n| json!(n)));
-        put(&mut record, "source", first_of("sources", &low).map(|s| json!(s)));
-        if find_word(&low, "sata").is_some() {
-            record.insert("sata".to_owned(), json!(true));
-        }
-        if ["heatsink", "heat sink", "kühlkörper", "dissipateur"].iter().any(|w| low.contains(w))
-        {
-            record.insert("heatsink".to_owned(), json!(true));
-        }
-        if record.len() > 1 {
-            out.extend(std::iter::repeat_n(record, count as usize));
-        }
-    }
-    out.into_iter().map(Value::Object).collect()
-}
-
-/// `SATA5 and SATA6 are off when M2_2 is in use`: ports, and the lower-case rest.
-fn switched_off(sentence: &str) -> Option<(Vec<String>, String)> {
-    let low = plain_text(sentence);
-    let off = [
-        "off when",
-        "disabled",
-        "off if",
-        "abgeschaltet",
-        "deaktiviert",
-        "ohne funktion",
-        "désactivé",
-        "désactivés",
-        "inactif",
-        "inactifs",
-        "unavailable",
-        "share",
-        "nicht nutzbar",
-        "not available",
-    ]
-    .iter()
-    .any(|w| low.contains(w));
-    let ports: Vec<String> = sentence
-        .split([' ', ',', '/', '.', '(', ')'])
-        .filter(|w| {
-            let low = w.to_lowercase();
-            low.starts_with("sata")
-                && low
-                    .trim_start_matches("sata")
-                    .trim_matches('_')
-                    .chars()
-                    .all(|c| c.is_ascii_digit())
-                && low.len() > 4
-        })
-        .map(|w| w.to_uppercase())
-        .collect();
-    (off && !ports.is_empty()).then_some((ports, low))
-}
-
-/// Expansion slots of a board.
-pub(crate) fn slots(text: &str) -> Vec<Value> {
-    let mut out = Vec::new();
-    for piece in pieces(text, &[';', ',', '\n']) {
-        let (count, rest) = counted(piece);
-        let widths = lanes(&rest);
-        let Some(size) = widths.first() else { continue };
-        let mut record = Map::new();
-        let name = piece
-            .split([' ', ':', '('])
-            .find(|w| w.starts_with("PCIE") && w.ends_with(|c: char| c.is_ascii_digit()));
-        put(&mut record, "name", name.map(|n| json!(n)));
-        record.insert("size".to_owned(), json!(size));
-        record.insert(
-            "lanes".to_owned(),
-            json!(widths.iter().min().filter(|_| widths.len() > 1).unwrap_or(size)),
-        );
-        put(&mut record, "gen", generation(&rest));
-        put(&mut record, "source", first_of("sources", &rest).map(|s| json!(s)));
-        out.extend(std::iter::repeat_n(Value::Object(record), count as usize));
-    }
-    out
-}
-
 /// Video outputs or inputs.
 ///
 /// At the rear of a motherboard a USB-C port is an output only where it says so.
@@ -321,6 +198,8 @@ pub(crate) fn usb_ports(text: &str) -> Option<u32> {
 fn is_name(word: &str) -> bool {
     let capital = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '_';
     let marked = word.contains(['_', 'F']) || word.ends_with(|c: char| c.is_ascii_digit());
+    // `PUMP (PWM, 2 A)`
+    let marked = marked || word.len() > 3;
     word.len() > 2
         && marked
         && word.starts_with(|c: char| c.is_ascii_uppercase())
@@ -505,34 +384,4 @@ fn length(piece: &str) -> Option<f64> {
         return Some(sum);
     }
     Some(*last)
-}
-
-/// `Whimbrel 3 (from BIOS 2.4), Dotterel 5`: families, and the firmware where it is said.
-pub(crate) fn families(text: &str) -> Vec<Value> {
-    let mut out: Vec<Value> = Vec::new();
-    let named = |word: &str| {
-        word.chars().count() > 3
-            && word.starts_with(char::is_uppercase)
-            && word.chars().skip(1).all(char::is_lowercase)
-            && !super::words::has("no_family", word)
-    };
-    let words: Vec<&str> =
-        text.split([' ', ',', ';', '/', '\n', '(', ')']).filter(|w| !w.is_empty()).collect();
-    for pair in words.windows(2) {
-        let [word, number] = pair else { continue };
-        let short = number.len() <= 2 && number.chars().all(|c| c.is_ascii_digit());
-        if !named(word) || !short {
-            continue;
-        }
-        let family = format!("{word} {number}");
-        let mut record = Map::new();
-        // The firmware stands behind its family, before the next.
-        let behind = text.split_once(&family).map_or("", |(_, rest)| rest);
-        let behind = behind.split([',', ';']).next().unwrap_or("");
-        let version = behind.contains("BIOS").then(|| figures(behind)).unwrap_or_default();
-        put(&mut record, "firmware", version.into_iter().find_map(|f| f.number).map(|v| json!(v)));
-        record.insert("family".to_owned(), json!(family));
-        out.push(Value::Object(record));
-    }
-    out
 }

@@ -130,6 +130,15 @@ fn spelled(value: &Toml, unit: &str, lang: usize, rng: &mut Rng) -> Option<Strin
     })
 }
 
+/// An interface that is spelled with its link says the generation and the lanes.
+fn linked(text: &str, must: &mut Map<String, Value>) {
+    if text == "PCIe 4.0 x4 NVMe" {
+        for field in ["gen", "lanes"] {
+            must.entry(field).or_insert(json!({ "is": 4, "from": text }));
+        }
+    }
+}
+
 /// One part's statements: label, text, and the fact they hold.
 fn statements(
     part: &Table,
@@ -159,6 +168,7 @@ fn statements(
             Toml::Array(a) => json!(a.iter().filter_map(|v| v.as_str()).collect::<Vec<_>>()),
             other => json!(plain(other)),
         };
+        linked(&text, &mut must);
         must.insert((*field).to_owned(), json!({ "is": json, "from": text }));
         lines.push((label, text));
     }
@@ -306,6 +316,7 @@ fn feed(kind: &str, lang: usize, all: &[Table], rng: &mut Rng) -> Source {
                     }
                     other => json!(plain(other)),
                 };
+                linked(shown, &mut must);
                 must.insert((*field).to_owned(), json!({ "is": json, "from": shown }));
             }
             row.push(shown.unwrap_or_else(|| rng.pick(&["", "-", "n/a"]).to_owned()));

@@ -311,7 +311,9 @@ fn mounts(part: &Table, lang: usize, lines: &mut Lines, must: &mut Map<String, V
         if radiator > 0.0 {
             lines
                 .push((head(["radiator", "Radiator", "Radiateur"]), format!("{up} {radiator} mm")));
-            record.insert("radiator_120_mm".to_owned(), json!(radiator));
+            // A reader of the page takes 280 mm for a radiator of 140 mm fans.
+            let key = if radiator % 140.0 == 0.0 { "radiator_140_mm" } else { "radiator_120_mm" };
+            record.insert(key.to_owned(), json!(radiator));
         }
         records.push(Value::Object(record));
     }
