@@ -165,36 +165,23 @@ pub(crate) fn read_kind(
         let span = table.get_ref().get("kind").map_or_else(Span::default, |v| v.span().into());
         reader.check_word("kind", &name, span);
     }
-    let given_title = reader.text(table.get_ref(), "title").map(|t| t.to_string());
-    let title = given_title.clone().unwrap_or_else(|| name.to_string());
-    let meaning =
-        reader.text(table.get_ref(), "meaning").map_or_else(String::new, |t| t.to_string());
-    let given_single = match table.get_ref().get("single").map(Spanned::get_ref) {
-        Some(DeValue::Boolean(single)) => Some(*single),
-        _ => None,
-    };
-    let single = given_single.unwrap_or(false);
-    let heat = reader.one_of(table.get_ref(), "heat", &Heat::WORDS);
-    let billed_as = reader.one_of(table.get_ref(), "billed_as", &BilledAs::WORDS);
-    let also = reader.list(table.get_ref(), "also");
-    let figures = reader.list(table.get_ref(), "figures");
-    let ranks = reader.ranks(table.get_ref());
-    let fields = reader.fields(table.get_ref(), true);
-    let source = source.clone();
+    let table = table.get_ref();
+    let given_title = reader.text(table, "title").map(|t| t.to_string());
+    let given_single = table.get("single").and_then(|v| v.get_ref().as_bool());
     Some(KindFile {
+        title: given_title.clone().unwrap_or_else(|| name.to_string()),
         name,
-        title,
-        also,
-        figures,
-        meaning,
-        single,
         given_title,
+        meaning: reader.text(table, "meaning").map_or_else(String::new, |t| t.to_string()),
+        single: given_single.unwrap_or(false),
         given_single,
-        heat,
-        billed_as,
-        ranks,
-        fields,
-        source,
+        heat: reader.one_of(table, "heat", &Heat::WORDS),
+        billed_as: reader.one_of(table, "billed_as", &BilledAs::WORDS),
+        also: reader.list(table, "also"),
+        figures: reader.list(table, "figures"),
+        ranks: reader.ranks(table),
+        fields: reader.fields(table, true),
+        source: source.clone(),
     })
 }
 

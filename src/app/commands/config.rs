@@ -6,7 +6,6 @@ use serde_json::json;
 
 use crate::app::args::rules::TestFormat;
 use crate::app::commands::Page;
-use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::config::Config;
 use crate::layer::find_upward;
@@ -37,7 +36,7 @@ pub(crate) fn config(at: &Path, format: TestFormat, page: &mut Page) -> Result<u
             let look = Look::stdout();
             for row in &rows {
                 let text = format!("{} = {}  ({})", row.key, row.value, row.from);
-                page.write(&indented(&inert(&text), "", "  ", look.width));
+                page.write(&look.hanging(&text));
             }
         }
     }

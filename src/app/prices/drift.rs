@@ -3,7 +3,6 @@
 use serde_json::{Value, json};
 
 use crate::app::counted::count;
-use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::prices::check::Drift;
 use crate::trade::money::Money;
@@ -62,7 +61,7 @@ pub(crate) fn text(look: Look, file: &str, drift: &Drift) -> String {
 }
 
 fn look_head(look: Look, text: &str) -> String {
-    indented(&inert(text), "", "  ", look.width)
+    look.hanging(text)
 }
 
 fn minus(a: &Money, b: &Money) -> Money {

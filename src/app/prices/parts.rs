@@ -3,7 +3,6 @@
 use serde_json::{Value, json};
 
 use crate::app::counted::count;
-use crate::app::report::escape::indented;
 use crate::app::report::style::Look;
 use crate::kit::filters::FilterValue;
 use crate::prices::parts::{List, Listed};
@@ -92,12 +91,11 @@ pub(crate) fn text(look: Look, list: &List, all: bool) -> String {
     } else {
         String::new()
     };
-    out.push_str(&indented(
-        &format!("{}{more}. Prices of {}.", count(shown.len(), "part"), list.priced_on),
-        "",
-        "  ",
-        look.width,
-    ));
+    out.push_str(&look.hanging(&format!(
+        "{}{more}. Prices of {}.",
+        count(shown.len(), "part"),
+        list.priced_on
+    )));
     out
 }
 

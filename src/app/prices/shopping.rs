@@ -5,7 +5,6 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use crate::app::counted::count;
-use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::build::orders::{OrderLine, Orders, SellerOrder, orders};
 use crate::build::resolve::Resolved;
@@ -100,7 +99,7 @@ impl<'a> Shopping<'a> {
     pub(crate) fn text(&self, look: Look) -> String {
         let mut out = String::new();
         for order in self.words() {
-            out.push_str(&indented(&inert(&order.seller), "", "  ", look.width));
+            out.push_str(&look.hanging(&order.seller));
             let mut rows: Vec<Row> = order
                 .rows
                 .into_iter()
@@ -130,7 +129,7 @@ impl<'a> Shopping<'a> {
             out.push_str(&look.noted("No offer:", &name));
         }
         if let Some(closing) = self.closing() {
-            out.push_str(&indented(&closing, "", "  ", look.width));
+            out.push_str(&look.hanging(&closing));
         } else {
             out.push_str("Nothing is to be bought.\n");
         }

@@ -1,7 +1,7 @@
 //! Builds beside each other at a terminal: what they come to, then their parts by kind.
 
 use crate::app::prices::priced_lines::{PricedLine, lines};
-use crate::app::report::escape::{indented, inert, width, wrap};
+use crate::app::report::escape::{inert, width, wrap};
 use crate::app::report::style::Look;
 use crate::app::report::{Audited, glance};
 use crate::audit::wording::figure;
@@ -55,8 +55,8 @@ pub(crate) fn abreast(look: Look, builds: &[(String, &Audit)]) -> String {
         .filter_map(|r| Some(format!("{} {}", r.head, r.cells.first().filter(|c| *c != "–")?)))
         .collect();
     if !same.is_empty() {
-        let words = inert(&format!("The same in all: {}.", same.join("; ")));
-        out.push_str(&indented(&words, "", "  ", look.width));
+        let words = format!("The same in all: {}.", same.join("; "));
+        out.push_str(&look.hanging(&words));
     }
     out
 }

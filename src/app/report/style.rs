@@ -128,6 +128,11 @@ impl Look {
         )
     }
 
+    /// A paragraph whose further lines are set in.
+    pub fn hanging(self, text: &str) -> String {
+        indented(&inert(text), "", "  ", self.width)
+    }
+
     /// A paragraph, set in a little.
     pub fn paragraph(self, text: &str) -> String {
         indented(&inert(text), "  ", "  ", self.width)

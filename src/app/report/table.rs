@@ -37,15 +37,10 @@ pub fn table(look: Look, reports: &[Report]) -> String {
         }
     }
     let clear = reports.iter().filter(|r| r.code() == 0).count();
-    out.push_str(&indented(
-        &format!(
-            "{clear} of {} {} no stop.",
-            count(reports.len(), "list"),
-            if clear == 1 { "has" } else { "have" }
-        ),
-        "",
-        "  ",
-        look.width,
-    ));
+    out.push_str(&look.hanging(&format!(
+        "{clear} of {} {} no stop.",
+        count(reports.len(), "list"),
+        if clear == 1 { "has" } else { "have" }
+    )));
     out
 }

@@ -59,7 +59,7 @@ impl Presenter for Terminal {
                     }
                     if !several {
                         let words = summary(report);
-                        out.write_all(indented(&words, "", "  ", self.look.width).as_bytes())?;
+                        out.write_all(self.look.hanging(&words).as_bytes())?;
                     }
                 }
             }
@@ -110,7 +110,7 @@ impl Terminal {
         tail.push(self.closing(audited));
         if !several {
             let next = glance::next(report, audited, self.wishes.prompt);
-            tail.push(indented(&inert(&next), "", "  ", self.look.width));
+            tail.push(self.look.hanging(&next));
         }
         let used: usize = blocks.iter().chain(&tail).map(|b| b.lines().count() + 1).sum();
         let room = if evidence { usize::MAX } else { SCREEN.saturating_sub(used) };
@@ -139,7 +139,7 @@ impl Terminal {
         let lines = if width(&one) <= self.look.width {
             format!("{one}\n")
         } else {
-            indented(&format!("{verdict}: {}", rest.join("; ")), "", "  ", self.look.width)
+            self.look.hanging(&format!("{verdict}: {}", rest.join("; ")))
         };
         lines.replacen(&verdict, &self.look.paint(tone, &verdict), 1)
     }
@@ -276,7 +276,7 @@ impl Terminal {
             return String::new();
         }
         if !self.wishes.all {
-            return indented(&inert(&glance::advice(audited)), "", "  ", self.look.width);
+            return self.look.hanging(&glance::advice(audited));
         }
         let head = self.look.paint(Tone::Level(Level::Advice), "advice");
         let found = audited.at(Level::Advice).map(|m| self.finding(m, true));
@@ -288,17 +288,12 @@ impl Terminal {
         for merged in audited.waived() {
             let Some(waiver) = &merged.finding.waived else { continue };
             let level = merged.finding.level;
-            out.push_str(&indented(
-                &inert(&format!(
-                    "Waived {level}: {}{} ({})",
-                    merged.finding.message,
-                    times(merged),
-                    merged.finding.rule
-                )),
-                "",
-                "  ",
-                self.look.width,
-            ));
+            out.push_str(&self.look.hanging(&format!(
+                "Waived {level}: {}{} ({})",
+                merged.finding.message,
+                times(merged),
+                merged.finding.rule
+            )));
             out.push_str(
                 &self.look.paragraph(&format!(
                     "{}, {}, until {}",
@@ -355,15 +350,10 @@ impl Terminal {
             let names =
                 if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
             let verb = if rules.len() == 1 { "waits" } else { "wait" };
-            out.push_str(&indented(
-                &inert(&format!(
-                    "{} {verb} for the open {kind} line{names}",
-                    count(rules.len(), "rule")
-                )),
-                "",
-                "  ",
-                self.look.width,
-            ));
+            out.push_str(&self.look.hanging(&format!(
+                "{} {verb} for the open {kind} line{names}",
+                count(rules.len(), "rule")
+            )));
         }
         out
     }
@@ -371,10 +361,8 @@ impl Terminal {
 
 /// What stands on lines that were left open, and why others stay so.
 fn chosen(look: Look, audited: &Audited) -> String {
-    let mut out: String = crate::whatif::open_lines::words(&audited.chosen)
-        .iter()
-        .map(|w| indented(&inert(w), "", "  ", look.width))
-        .collect();
+    let mut out: String =
+        crate::whatif::open_lines::words(&audited.chosen).iter().map(|w| look.hanging(w)).collect();
     for problem in &audited.left {
         out.push_str(&look.problem(Tone::Aside, problem));
     }

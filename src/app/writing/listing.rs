@@ -97,7 +97,7 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
             file = &rule.file;
             let about = rules.files.iter().filter(|f| f.stem == rule.file && !f.about.is_empty());
             let about = about.map(|f| f.about.as_str()).next().unwrap_or(file);
-            out.push_str(&indented(&inert(about), "", "  ", look.width));
+            out.push_str(&look.hanging(about));
         }
         let layer = rules.added().any(|r| r.id == rule.id).then_some(rule.layer.as_str());
         out.push_str(&entry(look, rule, layer, choice(rule)));
@@ -111,7 +111,7 @@ pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem
             taken.layer, taken.over, taken.file, taken.reason
         ));
         out.push('\n');
-        out.push_str(&indented(&text, "", "  ", look.width));
+        out.push_str(&look.hanging(&text));
     }
     let off = shown.iter().filter(|r| choice(r).is_some_and(|c| c.off)).count();
     out.push_str(&totals(&shown, off));
