@@ -74,6 +74,16 @@ pub const DERIVED: &[Derived] = &[
         run: |build| air(build, |a| a.main_rise_k),
     },
     Derived {
+        name: "boxed.coolers",
+        unit: "coolers",
+        meaning: "coolers that come with another part and give way to the list's own",
+        air: false,
+        run: |build| match (build.open_line(), build.catalogue.kind_id("cooler")) {
+            (Some(open), _) => Err(open.into()),
+            (None, kind) => Ok(kind.map_or(0.0, |kind| build.spare(kind))),
+        },
+    },
+    Derived {
         name: "money.rebates",
         unit: "money",
         meaning: "mail-in rebates on the lines to buy",

@@ -201,6 +201,24 @@ impl Resolved {
         self.open
     }
 
+    /// Pieces of a kind of which a PC takes one that come with other parts and give way to a line
+    /// of the list's own.
+    pub(crate) fn spare(&self, kind: KindId) -> f64 {
+        if !self.build.lines.iter().any(|line| line.kind() == kind) {
+            return 0.0;
+        }
+        let lines = self.build.lines.iter().filter(|line| line.included);
+        let boxed = lines.filter_map(|line| match &line.what {
+            What::Part(part) => Some((line.count, unboxed(&self.catalogue, part, |_| false))),
+            What::Open { .. } => None,
+        });
+        let pieces = boxed.map(|(count, within)| {
+            let own = within.iter().filter(|(part, _)| part.kind == kind);
+            own.map(|(_, include)| include.count * f64::from(count)).fold(0.0, |a, b| a + b)
+        });
+        pieces.fold(0.0, |a, b| a + b)
+    }
+
     /// Days from the pricing day to a day written as text, negative when it has passed.
     pub fn days_until(&self, day: &str) -> Option<f64> {
         days_until(self.build.priced_on, day)
