@@ -212,6 +212,10 @@ impl Mender<'_> {
         let set = tried | self.elements.open();
         let (mut refused, mut by) = (true, BTreeSet::new());
         for shape in self.elements.shapes(set) {
+            if self.limits.over() {
+                (mend.proven, refused) = (false, false);
+                break;
+            }
             let solved = self.solved(set, shape, None, |space, outcome| {
                 let ways = outcome.found.iter().map(|found| self.way(space, found, shape));
                 (ways.collect::<Vec<_>>(), outcome)
@@ -257,6 +261,9 @@ impl Mender<'_> {
     fn refused_by(&self, set: u128, rules: &[u16]) -> Option<BTreeSet<u16>> {
         let mut by = BTreeSet::new();
         for shape in self.elements.shapes(set) {
+            if self.limits.over() {
+                return None;
+            }
             let solved = self.solved(set, shape, Some(rules), |_, outcome| outcome);
             let Some(outcome) = solved else { continue };
             if !outcome.found.is_empty() || !outcome.proven {

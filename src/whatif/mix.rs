@@ -97,6 +97,10 @@ pub fn mix(
         left_out: BTreeSet::new(),
     };
     for shape in 0..1u32 << extra.len() {
+        if limits.over() {
+            mix.complete = false;
+            break;
+        }
         let has =
             |at: usize| extra.iter().position(|e| *e == at).map(|bit| shape & (1 << bit) != 0);
         of_shape(kit, ours, &pairs, &differing, &has, measure, limits, &mut mix);
@@ -390,10 +394,10 @@ impl Crossing<'_> {
                 way.reverse();
                 return (Some(way), true);
             }
-            if self.limits.over() {
-                return (None, false);
-            }
             for bit in 0..bits {
+                if self.limits.over() {
+                    return (None, false);
+                }
                 let next = at ^ (1 << bit);
                 if next != 0 && !came.contains_key(&next) && self.passes(next) {
                     came.insert(next, (at, bit));

@@ -27,3 +27,4 @@ mod trial;
 mod unknown;
 #[path = "../common/watch.rs"]
 mod watch;
+mod wrecks;

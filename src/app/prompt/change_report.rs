@@ -5,13 +5,12 @@ use crate::app::prompt::line_lookup::label;
 use crate::app::prompt::output::{Page, Role, safe};
 use crate::app::report::escape::{width, wrap};
 use crate::audit::finding::Brief;
-use crate::audit::wording::figure;
+use crate::build::orders::line_costs;
 use crate::kit::Ruling;
 use crate::level::Level;
 use crate::whatif::diff::{Change, LineChange, LineView, Moved, views};
 use crate::whatif::text_diff::{DiffLine, unified};
 use crate::whatif::trial::Snapshot;
-use crate::whatif::why::price;
 
 /// Most columns of a name before it is cut.
 const WIDE_NAME: usize = 34;
@@ -342,14 +341,14 @@ pub fn counts(snapshot: &Snapshot) -> [usize; 3] {
 /// The lines of the build, numbered.
 pub fn lines(page: &mut Page, snapshot: &Snapshot) {
     let views = views(snapshot);
-    let currency = &snapshot.build().currency;
+    let costs = line_costs(snapshot.audit.build());
     let prices: Vec<String> = views
         .iter()
-        .map(|v| match (v.owned, &v.part, price(snapshot.audit.build(), v.number - 1)) {
+        .map(|v| match (v.owned, &v.part, costs.get(v.number - 1).copied().flatten()) {
             (true, ..) => "owned".to_owned(),
             (_, None, None) => "open".to_owned(),
             (_, _, None) => "no price".to_owned(),
-            (_, _, Some(each)) => figure(each * f64::from(v.count), "money", currency),
+            (_, _, Some(cost)) => cost.to_string(),
         })
         .collect();
     let number = views.len().to_string().len() + 1;

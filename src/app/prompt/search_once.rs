@@ -133,7 +133,8 @@ pub(crate) fn steps(args: &StepsArgs) -> u8 {
 pub(crate) fn mix(args: &MixArgs) -> u8 {
     script_runner::once(args.how.shown.plain, |page| {
         let list = List::read(&args.list, &args.how.base)?;
-        let theirs = Snapshot::of(&list.kit, &read_source(&args.other)?, list.today)?;
+        let mut theirs = Snapshot::of(&list.kit, &read_source(&args.other)?, list.today)?;
+        std::mem::take(&mut theirs.unread).or(())?;
         let by = weighed(&list.kit, args.by.as_deref())?;
         let build = list.now.build();
         let found = interrupt::search(args.how.limit.time(), |limits| {
