@@ -21,8 +21,6 @@ use super::walk::{BLOCK, Depth, PASS, Track, UNKNOWN};
 
 /// Builds audited before the search starts, so that most ways through the rules are known.
 const FIRST_BUILDS: usize = 24;
-/// Search nodes that are looked at even where the time is over.
-const FIRST_NODES: u64 = 16;
 /// Builds tried to find out where an unknown way leads, each time one is met.
 const TRIES: usize = 2;
 /// Builds in a row that may teach nothing before a rule is tried less often.
@@ -165,9 +163,6 @@ impl Search<'_, '_> {
         let rules = self.quest.kit.rules();
         let mut breaks: BTreeMap<u16, usize> = BTreeMap::new();
         for nth in 0..FIRST_BUILDS {
-            if nth > 0 && self.quest.limits.over() {
-                break;
-            }
             let picks = if nth == 0 { cheapest.to_vec() } else { self.any_picks(state) };
             let audit = self.audit(&picks);
             for at in audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)) {
@@ -272,21 +267,15 @@ impl Search<'_, '_> {
     fn go(&mut self, mut state: State, mut entailed: Bits, changed: u64, root: bool) {
         self.out.boxes += 1;
         let many = self.out.boxes > self.quest.most_nodes;
-        if self.out.boxes.is_multiple_of(16) {
-            self.tell();
+        if many || (self.out.boxes.is_multiple_of(16) && self.over_time()) {
+            self.halted = true;
         }
-        self.halted |= many || self.over_time();
         if self.halted {
             let bound = self.bound(&state, None);
             self.leave(bound.first().copied());
             return;
         }
         if !self.tighten(&mut state, &mut entailed, changed, root) {
-            return;
-        }
-        if self.halted {
-            let bound = self.bound(&state, None);
-            self.leave(bound.first().copied());
             return;
         }
         let Some(place) = self.next_place(&state) else {
@@ -310,21 +299,16 @@ impl Search<'_, '_> {
         }
     }
 
-    /// Whether it is time to stop: so few nodes lead to a first build that they are looked at all
-    /// the same.
     fn over_time(&self) -> bool {
-        let begun = self.out.boxes > FIRST_NODES || !self.out.found.is_empty();
-        begun && self.quest.limits.over()
-    }
-
-    fn tell(&self) {
-        if let Some(tell) = self.quest.limits.tell {
+        let limits = &self.quest.limits;
+        if let Some(tell) = limits.tell {
             tell(SearchProgress {
                 boxes: self.out.boxes,
                 audits: self.out.audits,
                 found: self.out.found.len(),
             });
         }
+        limits.over()
     }
 
     fn leave(&mut self, bound: Option<f64>) {
@@ -334,8 +318,7 @@ impl Search<'_, '_> {
         }
     }
 
-    /// Drops what rules and bounds rule out until nothing more falls, or the time is over; false
-    /// when nothing is left.
+    /// Drops what rules and bounds rule out until nothing more falls; false when nothing is left.
     fn tighten(
         &mut self,
         state: &mut State,
@@ -348,10 +331,6 @@ impl Search<'_, '_> {
         loop {
             let mut fell = 0u64;
             for track in 0..self.stoppers {
-                if self.over_time() {
-                    self.halted = true;
-                    return true;
-                }
                 let (word, bit) = (track / 64, 1u64 << (track % 64));
                 if entailed.get(word).is_some_and(|w| w & bit != 0) {
                     continue;
