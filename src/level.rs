@@ -22,7 +22,12 @@ pub(crate) const LEVELS: &[&str] = &["stop", "caution", "advice"];
 impl Level {
     /// A level by its word in files and scripts.
     pub fn by_name(word: &str) -> Option<Self> {
-        [Self::Stop, Self::Caution, Self::Advice].into_iter().find(|l| l.to_string() == word)
+        match word {
+            "stop" => Some(Self::Stop),
+            "caution" => Some(Self::Caution),
+            "advice" => Some(Self::Advice),
+            _ => None,
+        }
     }
 }
 

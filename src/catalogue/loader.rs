@@ -462,11 +462,12 @@ impl Loader {
         unknown.sort();
         for id in unknown.into_iter().take(20) {
             if let Some(offer) = self.catalogue.offers.history(id).first() {
+                let (source, at) = offer.head();
                 let problem = Problem::new(format!(
                     "an offer is for {}, which is not in the catalogue",
                     clip(id, 60)
                 ))
-                .at(&offer.place.0, offer.head, "unknown part");
+                .at(&source, at, "unknown part");
                 self.problems
                     .push(problem.suggest(id, self.catalogue.part_ids.keys().map(|k| &**k)));
             }

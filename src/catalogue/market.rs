@@ -115,7 +115,7 @@ impl Facts {
             stock: offers.iter().filter_map(|o| o.offer.stock).map(f64::from).reduce(|a, b| a + b),
             sellers: open as f64,
             age_days: best.map(|o| days_between(o.offer.seen_on, day)),
-            place: best.map(|o| o.offer.place.clone()),
+            place: best.map(|o| o.offer.place()),
             bids: offers.iter().map(|o| SellerBid::of(catalogue, o)).collect(),
         }
     }

@@ -56,13 +56,24 @@ pub struct Offer {
     pub bundle: Option<(Arc<str>, Option<Money>)>,
     /// Where it is to be seen: an address of `https` or `http`.
     pub link: Option<Arc<str>>,
-    /// The file and the price in its row, for pointers.
-    pub place: (Arc<Source>, Span),
-    /// The part's id in its row.
-    pub head: Span,
+    /// The file.
+    source: Arc<Source>,
+    /// Its row, and the places of part and price among the cells.
+    row: Span,
+    columns: (usize, usize),
 }
 
 impl Offer {
+    /// The file, and the price in its row, for pointers.
+    pub fn place(&self) -> (Arc<Source>, Span) {
+        (self.source.clone(), cell_span(&self.source.text, self.row, self.columns.1))
+    }
+
+    /// The file, and the part's id in its row.
+    pub fn head(&self) -> (Arc<Source>, Span) {
+        (self.source.clone(), cell_span(&self.source.text, self.row, self.columns.0))
+    }
+
     /// What is paid at the till for one.
     pub fn till(&self) -> Money {
         match &self.instant_off {
@@ -212,6 +223,11 @@ impl Row<'_> {
         self.at.get(column).copied().flatten().and_then(|at| self.row.get(at)).unwrap_or("")
     }
 
+    /// Where a column that must be there stands.
+    fn column(&self, column: usize) -> usize {
+        self.at.get(column).copied().flatten().unwrap_or(usize::MAX)
+    }
+
     fn wrong(&self, column: usize, why: &str) -> Problem {
         let name = COLUMNS.get(column).copied().unwrap_or(LINK);
         Problem::new(format!("`{name}` = \"{}\": {why}", clip(self.cell(column), 40))).at(
@@ -286,18 +302,16 @@ impl Row<'_> {
             credit: self.money(9, &currency)?,
             bundle: (!bundle.is_empty()).then(|| (self.texts.get(&bundle), bundle_value)),
             link: self.link()?,
-            place: (
-                self.source.clone(),
-                cell_span(&self.source.text, self.span, self.at.get(3).copied().flatten()),
-            ),
-            head: cell_span(&self.source.text, self.span, self.at.first().copied().flatten()),
+            source: self.source.clone(),
+            row: self.span,
+            columns: (self.column(0), self.column(3)),
         })
     }
 }
 
 /// The span of one cell of a row; the row's own when it is not found.
-fn cell_span(text: &str, row: Span, index: Option<usize>) -> Span {
-    let Some((index, line)) = index.zip(text.get(row.start()..row.end())) else { return row };
+fn cell_span(text: &str, row: Span, index: usize) -> Span {
+    let Some(line) = text.get(row.start()..row.end()) else { return row };
     let (mut start, mut at, mut quoted) = (0, 0, false);
     for (offset, byte) in line.bytes().chain([b',']).enumerate() {
         match byte {

@@ -40,7 +40,7 @@ impl Kit {
             let most = MAX_EXPRESSION >> 10;
             return Err(Box::new(Problem::new(format!("an expression is {most} KiB at the most"))));
         }
-        if let Some(call) = tokens::long_call(text) {
+        if let Some(call) = tokens::long_call(&tokens::tokens(text)) {
             let problem = Problem::new("this expression cannot be read");
             let most = tokens::MAX_ARGUMENTS;
             return Err(Box::new(

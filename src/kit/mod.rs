@@ -92,8 +92,8 @@ impl Kit {
         let waivers = waivers::load(rules)?.into();
         let host = Host::new(settings.clone());
         let (mut engine, words) = engine(&host, &catalogue);
-        let mut set = on_script_stack(|| RuleSet::load(rules, &mut engine, &host));
-        set.check(&engine, &catalogue, &settings);
+        let (mut set, outlines) = on_script_stack(|| RuleSet::load(rules, &mut engine, &host));
+        set.check(&outlines, &engine, &catalogue, &settings);
         // A decision on a rule that does not exist would be a silent no.
         set.broken.extend(choice::decide(&mut settings, &set));
         host.state.borrow_mut().settings = Rc::new(settings.clone());

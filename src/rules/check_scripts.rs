@@ -8,6 +8,7 @@ use crate::rules::check_names::Names;
 use crate::rules::check_units::Units;
 use crate::rules::loader::{Rule, RuleSet, ScriptFile};
 use crate::rules::outline::Outline;
+use crate::rules::raises::Raises;
 use crate::rules::{call_cycles, raises};
 use crate::settings::Settings;
 use crate::source::{Label, Problem};
@@ -15,28 +16,33 @@ use crate::source::{Label, Problem};
 impl RuleSet {
     /// Looks every script through for names that nobody knows and for comparisons that cannot be
     /// meant.
-    pub(crate) fn check(&mut self, engine: &Engine, catalogue: &Catalogue, settings: &Settings) {
+    pub(crate) fn check(
+        &mut self,
+        outlines: &[Outline<'_>],
+        engine: &Engine,
+        catalogue: &Catalogue,
+        settings: &Settings,
+    ) {
         let mut found = Vec::new();
         let mut warnings = Vec::new();
         let mut valued = Vec::new();
         let circles;
         {
-            let outlines: Vec<Outline<'_>> =
-                self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
-            let libs: Vec<_> = self.files.iter().zip(&outlines).filter(|(f, _)| f.lib).collect();
+            let libs: Vec<_> = self.files.iter().zip(outlines).filter(|(f, _)| f.lib).collect();
             circles = call_cycles::circles(&libs);
             let names = Names::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
             let units = Units::new(catalogue, settings, self);
-            for ((file, outline), at) in self.files.iter().zip(&outlines).zip(0u16..) {
+            for ((file, outline), at) in self.files.iter().zip(outlines).zip(0u16..) {
                 // A file that can't be compiled has said what is wrong with it already.
                 if file.ast.iter_functions().next().is_some() {
                     found.extend(names.check(file, outline).into_iter().map(|p| (at, p)));
                     warnings.extend(units.check(file, outline));
                 }
             }
-            let all: Vec<_> = self.files.iter().map(|f| &*f.stem).zip(&outlines).collect();
+            let all: Vec<_> = self.files.iter().map(|f| &*f.stem).zip(outlines).collect();
+            let raises = Raises::of(&all);
             for rule in &mut self.rules {
-                rule.levels = raises::levels(&all, rule.file_at as usize, &rule.function);
+                rule.levels = raises.levels(rule.file_at as usize, &rule.function);
                 let outline = all.get(rule.file_at as usize).map(|(_, outline)| *outline);
                 let file = self.files.get(rule.file_at as usize);
                 found.extend(file.zip(outline).and_then(|(file, outline)| {

@@ -6,7 +6,7 @@ use rhai::{AST, Engine, OptimizationLevel, Scope};
 
 use crate::rules::errors::{self, SYNTAX};
 use crate::rules::host::Host;
-use crate::rules::tokens;
+use crate::rules::tokens::{self, Token};
 use crate::source::{Problem, Source};
 
 /// Largest rule file, in bytes.
@@ -20,12 +20,14 @@ pub(super) fn key(at: u16) -> String {
     at.to_string()
 }
 
-/// Compiles a file; strictly where its place among the files is given, which it is then known by.
+/// Compiles a file of these tokens; strictly where its place among the files is given, which it is
+/// then known by.
 pub(super) fn compile(
     engine: &mut Engine,
     host: &Host,
     source: &Arc<Source>,
     stem: &str,
+    tokens: &[Token<'_>],
     strict: Option<u16>,
 ) -> Result<AST, Box<Problem>> {
     if source.text.len() > MAX_SCRIPT_BYTES {
@@ -54,7 +56,7 @@ pub(super) fn compile(
          it ends, or `//` before each of its lines",
         )));
     }
-    if let Some(call) = tokens::long_call(&source.text) {
+    if let Some(call) = tokens::long_call(tokens) {
         let problem = Problem::new(format!("{} cannot be read as a rule file", source.name))
             .code(SYNTAX)
             .at(source, call, "more than this call can take");

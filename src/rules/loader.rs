@@ -209,8 +209,13 @@ impl RuleSet {
     }
 
     /// Compiles the rule files of all layers. A layer's file adds its rules to those of the layers
-    /// below; a rule of the same id takes the lower one's place.
-    pub(crate) fn load(layers: &[Layer], engine: &mut Engine, host: &Host) -> Self {
+    /// below; a rule of the same id takes the lower one's place. The outlines are of the files, in
+    /// their order.
+    pub(crate) fn load<'l>(
+        layers: &'l [Layer],
+        engine: &mut Engine,
+        host: &Host,
+    ) -> (Self, Vec<Outline<'l>>) {
         let mut set = Self { broken: Layer::replaces_nothing(layers), ..Self::default() };
         set.taken = taken(layers);
         let mut chosen: Vec<Chosen<'_>> = Layer::files_in_force(layers)
@@ -224,16 +229,18 @@ impl RuleSet {
             .collect();
         // Lower layers first within a name, so that what comes later counts.
         chosen.sort_by(|a, b| (a.lib(), a.below, a.depth).cmp(&(b.lib(), b.below, b.depth)));
-        set.libraries(&chosen, engine, host);
-        for (file, at) in chosen.iter().zip(0u16..) {
-            let ast = compile(engine, host, file.source, file.stem(), Some(at)).unwrap_or_else(
-                |mut problem| {
-                    helper_meant(&mut problem, &chosen);
-                    set.broken.push(*problem);
-                    // An empty script keeps the places of files in step with their names.
-                    AST::empty()
-                },
-            );
+        let outlines: Vec<Outline<'l>> =
+            chosen.iter().map(|file| Outline::read(&file.source.text)).collect();
+        set.libraries(&chosen, &outlines, engine, host);
+        for ((file, outline), at) in chosen.iter().zip(&outlines).zip(0u16..) {
+            let tokens = &outline.tokens;
+            let ast = compile(engine, host, file.source, file.stem(), tokens, Some(at));
+            let ast = ast.unwrap_or_else(|mut problem| {
+                helper_meant(&mut problem, &chosen);
+                set.broken.push(*problem);
+                // An empty script keeps the places of files in step with their names.
+                AST::empty()
+            });
             let tags =
                 doc_comments::tags_of_file(&file.source.text).unwrap_or_else(|(at, help)| {
                     let problem =
@@ -253,8 +260,8 @@ impl RuleSet {
             });
         }
         set.doubled_helpers();
-        set.rules(&chosen);
-        set
+        set.rules(&chosen, &outlines);
+        (set, outlines)
     }
 
     /// Files that can't be read, and rules that name what nobody knows.
@@ -274,11 +281,19 @@ impl RuleSet {
 
     /// Lib files may call one another, so they are all known by name before any is read strictly.
     /// What layers say in files of one name is one library.
-    fn libraries(&mut self, chosen: &[Chosen<'_>], engine: &mut Engine, host: &Host) {
+    fn libraries(
+        &mut self,
+        chosen: &[Chosen<'_>],
+        outlines: &[Outline<'_>],
+        engine: &mut Engine,
+        host: &Host,
+    ) {
         let mut modules: Vec<(&str, Module)> = Vec::new();
-        for (file, at) in chosen.iter().zip(0u16..).filter(|(file, _)| file.lib()) {
+        let files = chosen.iter().zip(outlines).zip(0u16..);
+        for ((file, outline), at) in files.filter(|((file, _), _)| file.lib()) {
             // What fails here fails again below, where it is said.
-            let Ok(mut ast) = compile(engine, host, file.source, file.stem(), None) else {
+            let tokens = &outline.tokens;
+            let Ok(mut ast) = compile(engine, host, file.source, file.stem(), tokens, None) else {
                 continue;
             };
             ast.set_source(key(at));
@@ -329,9 +344,10 @@ impl RuleSet {
         }
     }
 
-    fn rules(&mut self, chosen: &[Chosen<'_>]) {
+    fn rules(&mut self, chosen: &[Chosen<'_>], outlines: &[Outline<'_>]) {
         let mut rules: Vec<Rule> = Vec::new();
-        for ((file, chosen), at) in self.files.iter().zip(chosen).zip(0u16..) {
+        for (((file, chosen), outline), at) in self.files.iter().zip(chosen).zip(outlines).zip(0..)
+        {
             if file.lib {
                 continue;
             }
@@ -343,7 +359,6 @@ impl RuleSet {
                 );
                 continue;
             }
-            let outline = Outline::read(&file.source.text);
             let mut wrong = Vec::new();
             for function in file
                 .ast
@@ -354,7 +369,7 @@ impl RuleSet {
                 match doc_comments::rule(
                     file,
                     at,
-                    &outline,
+                    outline,
                     function.name,
                     params,
                     &function.comments,

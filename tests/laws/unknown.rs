@@ -60,7 +60,15 @@ fn filled(text: &str, strike: u16, pick: &mut dyn FnMut(usize) -> usize) -> Stri
         }
         let half = |n: usize| n as f64 / 2.0;
         let value = match *field {
-            "a_w" | "c_mm" => half(pick(13)).to_string(),
+            // From end to end of what it may be.
+            "a_w" => match pick(17) {
+                13 => "-1e12".to_owned(),
+                14 => "1e12".to_owned(),
+                15 => "-2.5".to_owned(),
+                16 => "40".to_owned(),
+                n => half(n).to_string(),
+            },
+            "c_mm" => half(pick(13)).to_string(),
             "b_w" if pick(3) == 0 => continue,
             "b_w" => half(pick(13)).to_string(),
             "tag" => format!("{:?}", WORDS[pick(3)]),
