@@ -2,6 +2,7 @@
 //! figures. Built once from a catalogue; a row is looked up in it.
 
 use std::collections::HashMap;
+use std::sync::Mutex;
 
 use super::tokens::{Reading, Token, compact, tokens};
 use super::words::words;
@@ -11,6 +12,8 @@ use crate::catalogue::{Catalogue, Part};
 
 /// Fewest letters of a word that may be misspelled.
 const FUZZY_MIN: usize = 4;
+/// Most unknown words whose guesses are kept.
+const MAX_GUESSES: usize = 20_000;
 
 /// All that a catalogue's parts are called.
 #[derive(Debug, Default)]
@@ -27,7 +30,12 @@ pub(crate) struct Lexicon {
     pub(crate) labels: HashMap<String, Vec<String>>,
     /// Words by length, for misspellings: text, and whether it is a word of a name.
     by_length: Vec<Vec<String>>,
+    /// What words that nobody knows were taken for: a row asks for each again and again.
+    guesses: Mutex<HashMap<String, Guesses>>,
 }
+
+/// Known words that an unknown one may be: misspelled, or cut short.
+type Guesses = (Option<Vec<String>>, Option<Vec<String>>);
 
 /// A word that some names have.
 #[derive(Debug)]
@@ -302,6 +310,28 @@ impl Lexicon {
 
     /// Known words that a misspelled one may be, the nearest only.
     pub(crate) fn near(&self, word: &str) -> Vec<String> {
+        self.guess(word, |g| &mut g.0, || self.nearest(word))
+    }
+
+    /// What was found for a word before, or what `find` finds.
+    fn guess(
+        &self,
+        word: &str,
+        slot: impl Fn(&mut Guesses) -> &mut Option<Vec<String>>,
+        find: impl FnOnce() -> Vec<String>,
+    ) -> Vec<String> {
+        let Ok(mut held) = self.guesses.lock() else { return find() };
+        if let Some(found) = held.get_mut(word).and_then(|g| slot(g).clone()) {
+            return found;
+        }
+        let found = find();
+        if held.len() < MAX_GUESSES {
+            *slot(held.entry(word.to_owned()).or_default()) = Some(found.clone());
+        }
+        found
+    }
+
+    fn nearest(&self, word: &str) -> Vec<String> {
         let length = word.chars().count();
         if length < FUZZY_MIN {
             return Vec::new();
@@ -335,6 +365,10 @@ impl Lexicon {
 
     /// Words of names that begin so, or are so without their vowels.
     pub(crate) fn shortened(&self, word: &str) -> Vec<String> {
+        self.guess(word, |g| &mut g.1, || self.beginning(word))
+    }
+
+    fn beginning(&self, word: &str) -> Vec<String> {
         if word.chars().count() < 3 {
             return Vec::new();
         }

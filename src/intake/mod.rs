@@ -153,6 +153,11 @@ impl<'a> Intake<'a> {
             return Err(Problem::new("this is a build already, not a customer's list")
                 .help("`dryfit audit` and `dryfit try` read it as it is"));
         }
+        if let Text::Plain(text) = text
+            && let Some(rows) = exported::own(self.catalogue, text)
+        {
+            return rows;
+        }
         let is_kind = |cell: &str| interpret::heading(&self.lexicon, cell).is_some();
         let raw = match text {
             Text::Plain(text) => rows::rows(text, &is_kind),

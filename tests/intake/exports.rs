@@ -93,3 +93,31 @@ fn shopping_lists_of_the_demo_and_of_random_lists_come_back() {
         same_in_every_form(&random, &parts);
     }
 }
+
+/// What `dryfit intake --format json` says of a list, said again: the same rows, with open lines,
+/// unknown parts and their facts, owned ones, counts and prices.
+#[test]
+fn what_intake_wrote_is_read_as_it_was_understood() {
+    let said = |list: &Path| {
+        let run = Command::new(env!("CARGO_BIN_EXE_dryfit"))
+            .args(["intake", "--ask-nothing", "--format", "json"])
+            .arg(list)
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .output()
+            .expect("it runs");
+        assert!(!run.stdout.is_empty(), "{}", String::from_utf8_lossy(&run.stderr));
+        run.stdout
+    };
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/intake/by_hand");
+    let again = Path::new(env!("CARGO_TARGET_TMPDIR")).join("understood.json");
+    for name in ["19-wants.txt", "20-unknown-makers.txt", "23-owned.txt", "43-prices-words.txt"] {
+        let first = said(&Path::new(folder).join(name));
+        fs::write(&again, &first).expect("it is written");
+        let rows = |bytes: &[u8]| {
+            let document: serde_json::Value = serde_json::from_slice(bytes).expect("it is JSON");
+            document["rows"].clone()
+        };
+        assert!(rows(&first).as_array().is_some_and(|rows| rows.len() > 4), "{name}");
+        assert_eq!(rows(&said(&again)), rows(&first), "{name}");
+    }
+}
