@@ -151,7 +151,7 @@ pub(crate) fn families(text: &str) -> Vec<Value> {
         // The firmware stands behind its family, before the next.
         let behind = text.split_once(&family).map_or("", |(_, rest)| rest);
         let behind = behind.split([',', ';']).next().unwrap_or("");
-        let version = behind.contains("BIOS").then(|| figures(behind)).unwrap_or_default();
+        let version = if behind.contains("BIOS") { figures(behind) } else { Vec::new() };
         put(&mut record, "firmware", version.into_iter().find_map(|f| f.number).map(|v| json!(v)));
         record.insert("family".to_owned(), json!(family));
         out.push(Value::Object(record));

@@ -38,6 +38,16 @@ struct Mix {
     goods: i64,
 }
 
+/// A seller and what its orders ship for, in the currency's smallest units.
+struct Shipper {
+    name: Arc<str>,
+    bids: usize,
+    least: i64,
+    most: i64,
+    /// Goods from which it ships for nothing.
+    free_from: Option<i64>,
+}
+
 /// What a choice costs, shipping included or not.
 pub(crate) struct Costs {
     /// Goods at the least, by the set of sellers that charge and may be ordered from.
@@ -56,35 +66,38 @@ pub(super) struct PlaceCosts {
 impl Charging {
     /// Finds out which sellers charge, from the bids for every choice and its pieces.
     pub(super) fn new<'a>(bids: impl Iterator<Item = (&'a Facts, i64)>) -> Self {
-        // By seller: bids, the least and the most that one ships for, and when it is free.
-        let mut sellers: Vec<(Arc<str>, usize, i64, i64, Option<i64>)> = Vec::new();
+        let mut sellers: Vec<Shipper> = Vec::new();
         for bid in bids.flat_map(|(facts, count)| facts.bids_for(count).map(|(_, bid)| bid)) {
             let shipping = bid.shipping.map_or(0, |m| m.minor());
-            match sellers.iter_mut().find(|(name, ..)| *name == bid.seller) {
-                Some((_, bids, least, most, _)) => {
-                    *bids += 1;
-                    (*least, *most) = ((*least).min(shipping), (*most).max(shipping));
+            match sellers.iter_mut().find(|s| s.name == bid.seller) {
+                Some(seller) => {
+                    seller.bids += 1;
+                    seller.least = seller.least.min(shipping);
+                    seller.most = seller.most.max(shipping);
                 }
-                None => {
-                    let free = bid.free_from.map(|m| m.minor());
-                    sellers.push((bid.seller.clone(), 1, shipping, shipping, free));
-                }
+                None => sellers.push(Shipper {
+                    name: bid.seller.clone(),
+                    bids: 1,
+                    least: shipping,
+                    most: shipping,
+                    free_from: bid.free_from.map(|m| m.minor()),
+                }),
             }
         }
-        sellers.retain(|(_, _, _, most, free)| *most > 0 && free.is_none_or(|from| from > 0));
-        let most = sellers.iter().map(|s| s.3).fold(0, i64::saturating_add);
-        sellers.retain(|(_, _, least, ..)| *least > 0);
-        sellers.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        sellers.retain(|s| s.most > 0 && s.free_from.is_none_or(|from| from > 0));
+        let most = sellers.iter().map(|s| s.most).fold(0, i64::saturating_add);
+        sellers.retain(|s| s.least > 0);
+        sellers.sort_by(|a, b| b.bids.cmp(&a.bids).then_with(|| a.name.cmp(&b.name)));
         sellers.truncate(MOST_CHARGING);
         let mut mixes = vec![Mix { sellers: 0, paid: 0, goods: 0 }];
-        for (at, (_, _, least, _, free)) in sellers.iter().enumerate() {
+        for (at, seller) in sellers.iter().enumerate() {
             for held in mixes.clone() {
                 let with = Mix { sellers: held.sellers | 1 << at, ..held };
-                mixes.push(Mix { paid: held.paid + least, ..with });
-                mixes.extend(free.map(|from| Mix { goods: held.goods + from, ..with }));
+                mixes.push(Mix { paid: held.paid + seller.least, ..with });
+                mixes.extend(seller.free_from.map(|from| Mix { goods: held.goods + from, ..with }));
             }
         }
-        Self { sellers: sellers.into_iter().map(|s| s.0).collect(), mixes, most }
+        Self { sellers: sellers.into_iter().map(|s| s.name).collect(), mixes, most }
     }
 
     /// What a choice costs; nothing where nobody offers it.
