@@ -135,8 +135,8 @@ pub const DERIVED: &[Derived] = &[
     Derived {
         name: "money.shop_unit",
         unit: "",
-        meaning: "what one unit of the shop's currency, in which its settings are, is worth in that \
-         of the build; not a number where the table gives no rate",
+        meaning: "what one unit of the shop's currency, in which its settings are, is worth in \
+         that of the build; not a number where the table gives no rate",
         air: false,
         run: |build| {
             let (list, catalogue) = (&build.build, &build.catalogue);

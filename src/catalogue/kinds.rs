@@ -199,7 +199,8 @@ impl Kind {
 }
 
 /// Words that Rhai keeps for itself, so that no kind or field may use them; a blank between two.
-pub const RESERVED: &str = "case default match new with is use public static shared sync thread module var null void \
+pub const RESERVED: &str = "\
+    case default match new with is use public static shared sync thread module var null void \
     super package let const if else switch do while until loop for in continue break return \
     throw try catch import export as global private fn this true false goto exit each then \
     async await yield spawn go protected Fn call curry type_of print debug eval is_def_var \
@@ -207,8 +208,8 @@ pub const RESERVED: &str = "case default match new with is use public static sha
 
 /// What every line answers beside its part's fields; no field may take these names. A
 /// blank stands between two.
-pub const LINE_WORDS: &str = "kind count mount flow owned included price mail_rebate credit bundle_value shipping \
-    left_out stock sellers offer_age_days support_until_days opt has at";
+pub const LINE_WORDS: &str = "kind count mount flow owned included price mail_rebate credit \
+    bundle_value shipping left_out stock sellers offer_age_days support_until_days opt has at";
 
 /// Whether a name can be a field's: lower case letters, digits and `_`, starting with a letter.
 pub fn is_word(name: &str) -> bool {

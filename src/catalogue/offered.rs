@@ -90,8 +90,8 @@ fn counted<'a>(
     })
 }
 
-/// What one whole unit of a currency is worth in another on a day; none where the catalogue gives no
-/// rate.
+/// What one whole unit of a currency is worth in another on a day; none where the catalogue gives
+/// no rate.
 pub(crate) fn worth_of_one(
     catalogue: &Catalogue,
     from: Currency,

@@ -22,14 +22,14 @@ use crate::words::{clip, is_one_of, nearest, some_of};
 /// Keys of the maps that the host hands out.
 const HOST_KEYS: &[&str] = &["placed", "unplaced", "spare", "lead", "header", "via", "gbps", "why"];
 /// Names by which scripts elsewhere look beyond what they are given.
-const OUTSIDE: &str = "timestamp now today sleep time env getenv open open_file read_file read_string rand \
-    random rand_float http_get elapsed";
+const OUTSIDE: &str = "timestamp now today sleep time env getenv open open_file read_file \
+    read_string rand random rand_float http_get elapsed";
 /// Words by which rules ask and answer, which no function of a file may stand in for.
-const HOST_WORDS: &str = "stop caution advice measure setting table table_opt derived wiring at opt has all count \
-    sum contains print debug";
+const HOST_WORDS: &str = "stop caution advice measure setting table table_opt derived wiring at \
+    opt has all count sum contains print debug";
 /// Keywords that a bracket may follow.
-const KEYWORDS: &str = "if else while until loop for in return let const fn private do is_def_var is_def_fn \
-    type_of print debug Fn call this";
+const KEYWORDS: &str = "if else while until loop for in return let const fn private do is_def_var \
+    is_def_fn type_of print debug Fn call this";
 
 /// Names of functions and getters that every script has.
 struct Standard {

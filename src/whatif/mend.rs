@@ -46,6 +46,7 @@ pub const MOST_ELEMENTS: usize = 120;
 
 /// Ways to clear every stop.
 #[non_exhaustive]
+#[derive(Default)]
 pub struct Mend {
     /// Stops that stand now, by rule.
     pub stops: Vec<String>,
@@ -482,18 +483,10 @@ fn keep(mend: &mut Mend, way: MendWay) {
     mend.ways.truncate(WAYS);
 }
 
+/// What is known before anything was looked at: as nothing is claimed, all of it is proven.
 fn nothing() -> Mend {
-    Mend {
-        stops: Vec::new(),
-        ways: Vec::new(),
-        proven: true,
-        conflict: Vec::new(),
-        conflict_smallest: true,
-        unsold: Vec::new(),
-        left_out: Vec::new(),
-        least: 0,
-        too_many: None,
-    }
+    let (proven, conflict_smallest) = (true, true);
+    Mend { proven, conflict_smallest, ..Mend::default() }
 }
 
 /// Kinds that may be added: those of which there is none yet, or may be several.

@@ -17,6 +17,7 @@ mod random;
 #[path = "../common/scripts.rs"]
 mod scripts;
 mod search;
+mod sellers;
 #[path = "../common/share.rs"]
 mod share;
 mod shipped;

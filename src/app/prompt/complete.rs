@@ -16,8 +16,8 @@ use crate::whatif::diff::LineView;
 use crate::whatif::edit::LINE_KEYS;
 
 /// Figures that tell a part of its kind, the most telling first.
-const TELLING: &str = "rated_w gb module_gb memory_gb cores heat_w diagonal_in refresh_hz size_mm cooler_max_mm \
-    outputs processor_w mbps gbps grams";
+const TELLING: &str = "rated_w gb module_gb memory_gb cores heat_w diagonal_in refresh_hz \
+    size_mm cooler_max_mm outputs processor_w mbps gbps grams";
 /// Columns of an id in a list of candidates.
 const ID_COLUMNS: usize = 30;
 
