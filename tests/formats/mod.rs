@@ -184,20 +184,14 @@ fn json_says_where_and_how_often() {
     assert_eq!(waived.len(), 1);
     assert_eq!(waived[0]["rule"], "memory.rated_speed");
     assert_eq!(waived[0]["waived"]["until"], "2027-03-01");
-    let line = waived[0]["pointers"]
+    let lines: Vec<&str> = waived[0]["pointers"]
         .as_array()
         .expect("pointers")
         .iter()
-        .find_map(|p| p["brought_in"]["line"].as_u64())
-        .expect("a line of the build");
-    let written = text
-        .lines()
-        .nth(usize::try_from(line - 1).expect("it is small"))
-        .expect("the line is there");
-    assert!(
-        written.contains("memory/") || written.contains("processor/"),
-        "line {line} is {written:?}"
-    );
+        .filter_map(|p| p["brought_in"]["line"].as_u64())
+        .map(|line| text.lines().nth(line as usize - 1).expect("the line is there"))
+        .collect();
+    assert!(lines.iter().any(|line| line.contains("memory/")), "{lines:?}");
 }
 
 #[test]

@@ -90,8 +90,7 @@ fn the_price_is_exact_and_the_customer_sees_no_purchase() {
     for step in ["Assembly", "Mark-up on", "Discount on parts, 2 %", "VAT 19 %"] {
         assert!(office.contains(step), "no {step}");
     }
-    for never in ["Causeway", "Lantern", "Ferry Road", "1.093,80", "1.096,25", "189,00", "Mark-up"]
-    {
+    for never in ["Causeway", "Lantern", "Ferry Road", "1.096,25", "189,00", "Mark-up"] {
         assert!(!customer.contains(never), "the customer reads {never}");
         assert!(office.contains(never), "the office does not read {never}");
     }
