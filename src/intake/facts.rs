@@ -36,12 +36,23 @@ pub(crate) fn kind_of(
                     Meaning::Kind(k) if *k == at => {
                         named = named.max(3.0 + 0.01 * f64::from(place))
                     }
-                    Meaning::Value { kind, .. } if *kind == at => score += 0.6,
+                    // A flag's word alone, as "window", names no kind.
+                    Meaning::Value { kind: k, field, .. } if *k == at => {
+                        let field = kind.fields.get(usize::from(*field));
+                        let flag = field.is_some_and(|f| matches!(f.ty, FieldType::Flag));
+                        score += if flag { 0.3 } else { 0.6 };
+                    }
                     _ => {}
                 }
             }
+            // "16gb" is a size before it is a rate.
+            let sized = reading(item, "GB").is_some();
+            let rate = |figure: &str| {
+                kind.field(figure).is_some_and(|(_, f)| sized && f.unit.ends_with("bit/s"))
+            };
             score += figures_of(kind, item)
                 .into_iter()
+                .filter(|(_, figure, _)| !rate(figure))
                 .map(|(rank, _, _)| if rank == 0 { 1.0 } else { 0.9 })
                 .fold(0.0, f64::max);
         }

@@ -387,6 +387,7 @@ impl Interpreter<'_> {
         found: Found,
         list: &[Item],
     ) -> Row {
+        let limit = stripped.limit;
         let mut row = Row {
             line: raw.line,
             text: tidy(text),
@@ -423,6 +424,9 @@ impl Interpreter<'_> {
                 row.state =
                     if stripped.vague && kind.is_some() { State::Open } else { State::Unknown };
                 self.describe(&mut row, raw, text, list, stripped.vague);
+                if row.state == State::Open {
+                    row.wants.extend(limit.map(|most| format!("price <= {most}")));
+                }
             }
         }
         row

@@ -26,6 +26,8 @@ pub(crate) struct Priced {
     pub(crate) rest: String,
     /// Two amounts that may both be the price.
     pub(crate) two: bool,
+    /// What it may cost at the most.
+    pub(crate) limit: Option<String>,
 }
 
 /// Whether a cell is a price and nothing else.
@@ -56,6 +58,7 @@ pub(crate) fn take(text: &str) -> Priced {
     let mut rest = text.to_owned();
     let mut kept: Vec<(Amount, bool)> = Vec::new();
     let mut end = text.len();
+    let mut most = None;
     for amount in found.iter().rev() {
         let before = text.get(..amount.range.start).unwrap_or("");
         let after = text.get(amount.range.end..end).unwrap_or("");
@@ -77,12 +80,17 @@ pub(crate) fn take(text: &str) -> Priced {
             range.start = times.unwrap_or(range.start);
         }
         let each = says("each") || times.is_some();
-        if !was && !together {
+        // "Max. 620": what it may cost is no price.
+        let limit = words().has("limit", &lead.0) || words().has("limit", &lead.1);
+        if limit {
+            most = Some(amount.value.clone());
+        }
+        if !was && !together && !limit {
             kept.push((amount.clone(), each));
         }
         // The words that go with the amount go too.
         for (phrase, start) in [(&lead.1, lead.3), (&lead.0, lead.2)] {
-            let sets = ["each", "together", "before", "at_price"];
+            let sets = ["each", "together", "before", "at_price", "limit"];
             let known = sets.iter().any(|s| words().has(s, phrase));
             if known && !phrase.is_empty() {
                 range.start = start;
@@ -111,8 +119,9 @@ pub(crate) fn take(text: &str) -> Priced {
             currency: amount.currency.clone(),
             rest,
             two,
+            limit: most,
         },
-        None => Priced { rest, two, ..Priced::default() },
+        None => Priced { rest, two, limit: most, ..Priced::default() },
     }
 }
 

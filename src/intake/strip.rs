@@ -19,6 +19,8 @@ pub(super) struct Stripped {
     pub(super) currency: Option<String>,
     pub(super) owned: bool,
     pub(super) vague: bool,
+    /// What it may cost at the most.
+    pub(super) limit: Option<String>,
     pub(super) two_prices: bool,
 }
 
@@ -39,7 +41,10 @@ impl Interpreter<'_> {
             | self.says("owned", &raw.price)
             | self.take_have(&mut rest)
             | words().has("have", &plain(&raw.note));
-        let vague = self.take_phrases("vague", &mut rest);
+        // What names a kind and the most that it may cost leaves the part open.
+        let named = || items(self.lexicon, &rest).iter().any(|i| self.names_family(i));
+        let limited = priced.limit.is_some() && !named();
+        let vague = self.take_phrases("vague", &mut rest) || limited;
         let (own, rest) =
             count::take(&rest, &|w| self.lexicon.named_whole(w, &rest)).map_err(bad)?;
         let (own, rest) = match own {
@@ -62,7 +67,16 @@ impl Interpreter<'_> {
             None => (priced.price, priced.currency),
         };
         let currency = currency.filter(|_| price.is_some());
-        Ok(Stripped { text: rest, count, price, currency, owned, vague, two_prices: priced.two })
+        Ok(Stripped {
+            text: rest,
+            count,
+            price,
+            currency,
+            owned,
+            vague,
+            limit: priced.limit,
+            two_prices: priced.two,
+        })
     }
 
     /// `3 Lull 120 fans`: a bare number before a name counts where the kind behind it is in the
@@ -242,7 +256,7 @@ pub(super) fn part_name(raw: &RawRow, text: &str) -> String {
 
 /// One blank between words, no marks at the ends.
 pub(super) fn tidy(text: &str) -> String {
-    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ").replace(" ,", ",");
     joined.trim_matches([' ', ',', ';', '-', '–', '|', ':', '&', '+']).trim().to_owned()
 }
 

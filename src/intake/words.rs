@@ -11,43 +11,13 @@ pub(crate) const MAX_PHRASE: usize = 5;
 /// The words around parts.
 #[derive(Debug, Default)]
 pub(crate) struct Words {
-    sets: HashMap<&'static str, HashSet<String>>,
+    sets: HashMap<String, HashSet<String>>,
     columns: HashMap<String, &'static str>,
     numbers: HashMap<String, u32>,
     currencies: HashMap<String, String>,
     units: HashMap<String, Vec<(String, f64)>>,
 }
 
-/// The names of the sets, as `words.toml` has them.
-const SETS: &[&str] = &[
-    "filler",
-    "vague",
-    "owned",
-    "cancelled",
-    "totals",
-    "each",
-    "together",
-    "before",
-    "no_price",
-    "alternative",
-    "joining",
-    "instead",
-    "becomes",
-    "beside",
-    "controls",
-    "age",
-    "purpose",
-    "against",
-    "asking",
-    "prose",
-    "none",
-    "without",
-    "closing",
-    "wrote",
-    "at_price",
-    "same",
-    "have",
-];
 /// What a column of a table may hold.
 const COLUMNS: &[&str] =
     &["part", "kind", "maker", "count", "price", "sum", "currency", "note", "aside"];
@@ -67,8 +37,9 @@ fn texts(value: Option<&toml::Value>) -> impl Iterator<Item = &str> {
 
 fn read(table: &Table) -> Words {
     let mut words = Words::default();
-    for set in SETS {
-        words.sets.insert(set, texts(table.get(*set)).map(plain).collect());
+    // Every list outside of a group is a set.
+    for (set, value) in table.iter().filter(|(_, value)| value.is_array()) {
+        words.sets.insert(set.clone(), texts(Some(value)).map(plain).collect());
     }
     let group = |name: &str| table.get(name).and_then(toml::Value::as_table);
     for column in COLUMNS {
@@ -194,9 +165,7 @@ mod tests {
     fn the_words_are_read_and_no_set_is_empty() {
         let table: Table = include_str!("words.toml").parse().expect("the file is TOML");
         let words = read(&table);
-        for set in SETS {
-            assert!(words.sets.get(set).is_some_and(|s| s.len() > 5), "{set}");
-        }
+        assert!(words.sets.len() > 20 && words.sets.values().all(|set| set.len() > 5));
         assert!(words.has("owned", "aus dem alten pc"));
         assert_eq!(words.column("Einzelpreis (€)"), Some("price"));
         assert_eq!(words.units("tb").first(), Some(&("GB".to_owned(), 1000.0)));
