@@ -63,6 +63,11 @@ pub(crate) fn some_of<'a>(names: impl IntoIterator<Item = &'a str>, most: usize)
     if names.len() > most { format!("{shown} and {} more", names.len() - most) } else { shown }
 }
 
+/// A number as people write it in TOML: whole where it is.
+pub(crate) fn toml_number(n: f64) -> toml_edit::Value {
+    if n.fract() == 0.0 && n.abs() < 1e15 { (n as i64).into() } else { n.into() }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

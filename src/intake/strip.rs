@@ -123,7 +123,8 @@ impl Interpreter<'_> {
             // "Keep" within a name is a part of it; at the end of a clause it is a word on the
             // part.
             let single = set == "owned" && !phrase.contains(' ');
-            if !(known || single && within_clause(text, &range)) {
+            let named = || within_clause(text, &range) || is_capital_behind_a_word(text, &range);
+            if !(known || single && named()) {
                 any = true;
                 text.replace_range(range, "|");
             }
@@ -230,6 +231,13 @@ fn within_clause(text: &str, range: &std::ops::Range<usize>) -> bool {
     let inside = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '.');
     inside(text.get(..range.start).and_then(|t| t.trim_end().chars().next_back()))
         && inside(text.get(range.end..).and_then(|t| t.trim_start().chars().next()))
+}
+
+/// Whether a word has a capital and stands behind another with no mark between: "Netloft Keep".
+fn is_capital_behind_a_word(text: &str, range: &std::ops::Range<usize>) -> bool {
+    let before = text.get(..range.start).and_then(|t| t.trim_end().chars().next_back());
+    let first = text.get(range.clone()).and_then(|t| t.chars().next());
+    before.is_some_and(char::is_alphanumeric) && first.is_some_and(char::is_uppercase)
 }
 
 /// The name of an unknown part: what the row says, without its count, price and remarks.

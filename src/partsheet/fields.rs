@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::records;
-use super::words::{find_word, has, holds, number as words_number};
+use super::words::{find_word, has, holds, number as words_number, of as words_of};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Words};
 use crate::intake::{figures, plain_text};
@@ -62,9 +62,10 @@ fn given(low: &str) -> String {
 /// The two ends of a range in a unit: `100-240 V`, `48 to 170 Hz`.
 pub(crate) fn range(text: &str, unit: &str) -> Option<(f64, f64)> {
     let mut low = plain_text(text);
-    for word in [" to ", " bis ", " à ", "–", "—", "…", " - "] {
-        low = low.replace(word, "-");
+    for word in words_of("range") {
+        low = low.replace(&format!(" {word} "), "-");
     }
+    let low = low.replace(['–', '—', '…'], "-").replace(" - ", "-");
     let low = low.replace("- ", "-").replace(" -", "-");
     low.match_indices('-').find_map(|(at, _)| {
         let before = low.get(..at)?;
@@ -120,8 +121,7 @@ fn written(text: &str, unit: &str) -> Vec<f64> {
             .collect(),
         "years" => {
             let words: Vec<&str> = low.split([' ', '-']).collect();
-            let units = ["year", "years", "jahre", "jahr", "ans", "an"];
-            let worded = words.windows(2).filter(|w| w.last().is_some_and(|u| units.contains(u)));
+            let worded = words.windows(2).filter(|w| w.last().is_some_and(|u| holds("years", u)));
             worded
                 .filter_map(|w| w.first())
                 .filter_map(|w| words_number(w))

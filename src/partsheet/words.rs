@@ -22,6 +22,11 @@ pub(crate) fn has(set: &str, phrase: &str) -> bool {
     list(table().get(set)).any(|w| w == phrase)
 }
 
+/// The words of a set.
+pub(crate) fn of(set: &str) -> impl Iterator<Item = &'static str> {
+    list(table().get(set))
+}
+
 /// Whether a text holds a phrase of a set, by whole words.
 pub(crate) fn holds(set: &str, text: &str) -> bool {
     list(table().get(set)).any(|w| find_word(text, w).is_some())

@@ -6,6 +6,7 @@ use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, value};
 
 use super::Imported;
 use crate::source::Problem;
+use crate::words::toml_number;
 
 /// What an import changes in a file.
 #[derive(Debug, Clone, PartialEq)]
@@ -113,11 +114,7 @@ fn same(a: &str, b: &str) -> bool {
 fn to_toml(json: &Value) -> toml_edit::Value {
     match json {
         Value::Bool(flag) => (*flag).into(),
-        Value::Number(number) => match number.as_f64() {
-            Some(n) if n.fract() == 0.0 && n.abs() < 1e15 => (n as i64).into(),
-            Some(n) => n.into(),
-            None => 0.into(),
-        },
+        Value::Number(number) => toml_number(number.as_f64().unwrap_or(0.0)),
         Value::Array(items) => {
             let mut array: Array = items.iter().map(to_toml).collect();
             if items.iter().any(Value::is_object) {

@@ -6,7 +6,7 @@ use crate::build::resolve::Resolved;
 use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
 use crate::catalogue::value::Val;
 use crate::source::Problem;
-use crate::words::{clip, some_of};
+use crate::words::{clip, some_of, toml_number};
 
 /// A fact that somebody means: a field of the part on a line, or a field of one of its records.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -173,8 +173,7 @@ fn with_record(
 /// A value as it would be written; none for what is absent or unknown.
 fn as_toml(val: &Val) -> Option<Value> {
     Some(match val {
-        Val::Num(n) if n.fract() == 0.0 && n.abs() < 1e15 => Value::from(*n as i64),
-        Val::Num(n) => Value::from(*n),
+        Val::Num(n) => toml_number(*n),
         Val::Text(text) => Value::from(&**text),
         Val::Flag(flag) => Value::from(*flag),
         Val::List(words) => Value::Array(words.iter().map(|w| &**w).collect::<Array>()),

@@ -459,10 +459,16 @@ pub fn words(choices: &[Choice]) -> Vec<String> {
                 choice.kind, choice.part.name, choice.part.id, choice.price
             );
             match (&choice.runner_up, choice.difference) {
-                (Some((part, price)), Some(more)) => text.push_str(&format!(
-                    "; next is {} ({}) at {price}, {more} more",
-                    part.name, part.id
-                )),
+                (Some((part, price)), Some(more)) => {
+                    let goods = price.minor().saturating_sub(choice.price.minor());
+                    let alone = goods.saturating_mul(i64::from(choice.count)) == more.minor();
+                    // A part of another seller may save shipping, or cost some.
+                    let shipping = if alone { "" } else { " with shipping" };
+                    text.push_str(&format!(
+                        "; next is {} ({}) at {price}, {more} more{shipping}",
+                        part.name, part.id
+                    ));
+                }
                 _ => text.push_str("; nothing else passes"),
             }
             let count = choice.passed_over.len();

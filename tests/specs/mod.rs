@@ -25,30 +25,45 @@ fn report(score: &Score) -> String {
     )
 }
 
-#[test]
-fn the_examples() {
+/// Reads files of this folder, each with its kind and its truth, and holds what is read to it.
+fn files_are_read(files: impl Iterator<Item = (String, String, Value)>) {
     let catalogue =
         Catalogue::load(&[Layer::built_in_catalogue()]).expect("the catalogue is sound");
-    let truth: Value = serde_json::from_str(include_str!("truth.json")).expect("it is JSON");
     let mut score = Score::default();
-    for file in truth["files"].as_array().expect("files") {
-        let name = file["file"].as_str().expect("a name");
+    for (name, kind, truth) in files {
         let path = format!("{}/tests/specs/{name}", env!("CARGO_MANIFEST_DIR"));
         let bytes = std::fs::read(path).expect("the file is there");
-        let kind = catalogue.kind_id(file["kind"].as_str().expect("a kind")).expect("it is known");
-        let text = read_bytes(&bytes, name).expect("it is text");
-        let parts =
-            import(&catalogue, kind, &text, &SheetMap::default(), name).expect("it is read");
-        score::source(&mut score, name, file, &parts);
+        let kind = catalogue.kind_id(&kind).expect("it is known");
+        let text = read_bytes(&bytes, &name).expect("it is text");
+        let read = import(&catalogue, kind, &text, &SheetMap::default(), &name);
+        let read = read.unwrap_or_else(|problem| panic!("{name}: {problem:?}"));
+        score::source(&mut score, &name, &truth, &read);
     }
-    let text = report(&score);
-    if std::env::var_os("DRYFIT_ALL_FAILURES").is_some() {
-        println!("{text}");
-    }
+    let text = told(&score);
     assert!(
         score.right * 10 >= score.facts * 9 && score.wrong == 0 && score.invented == 0,
         "{text}"
     );
+}
+
+/// The report, printed where all failures are asked for.
+fn told(score: &Score) -> String {
+    let text = report(score);
+    if std::env::var_os("DRYFIT_ALL_FAILURES").is_some() {
+        println!("{text}");
+    }
+    text
+}
+
+fn text_of(value: &Value) -> String {
+    value.as_str().expect("a text").to_owned()
+}
+
+#[test]
+fn the_examples() {
+    let truth: Value = serde_json::from_str(include_str!("truth.json")).expect("it is JSON");
+    let files = truth["files"].as_array().expect("files").clone();
+    files_are_read(files.into_iter().map(|f| (text_of(&f["file"]), text_of(&f["kind"]), f)));
 }
 
 #[test]
@@ -66,10 +81,7 @@ fn generated_pages_and_feeds() {
             Err(problem) => score.failures.push(format!("{name}: {problem:?}\n{}", source.text)),
         }
     }
-    let text = report(&score);
-    if std::env::var_os("DRYFIT_ALL_FAILURES").is_some() {
-        println!("{text}");
-    }
+    let text = told(&score);
     let told = score.right + score.wrong;
     assert!(
         score.right * 10 >= score.facts * 9

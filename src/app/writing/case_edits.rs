@@ -4,6 +4,7 @@ use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, Tab
 
 use crate::source::Problem;
 use crate::whatif::edit::{put, rewrite};
+use crate::words::toml_number;
 
 /// What changes in one case.
 pub(super) struct CaseEdit {
@@ -87,7 +88,7 @@ impl CaseEdit {
             let Some(measure) = entry_at(case, "measure", *at) else { continue };
             match number {
                 Number::Is(value) => {
-                    put(measure, "value", plain(*value));
+                    put(measure, "value", toml_number(*value));
                     measure.remove("absent");
                 }
                 Number::Absent => {
@@ -135,14 +136,6 @@ fn at_of(item: &mut Item, nth: usize) -> Option<&mut dyn TableLike> {
             array.get_mut(nth)?.as_inline_table_mut().map(|t| t as &mut dyn TableLike)
         }
         _ => None,
-    }
-}
-
-/// A number as people write it.
-fn plain(value: f64) -> Value {
-    match value.fract() == 0.0 && value.abs() < 9e15 {
-        true => Value::from(value as i64),
-        false => Value::from(value),
     }
 }
 
