@@ -34,7 +34,7 @@ pub(crate) fn test(args: &TestArgs, page: &mut Page) -> Result<u8, Problems> {
         page.note_aside(&format!("No case has `{}` in its name.", clip(text, 60)));
         return Ok(1);
     }
-    // What no rule file is broken by is the cases' own affair.
+    // Where a rule file is broken, its cases say nothing of what should be written.
     let new = match report.failures.is_empty() || !report.broken.is_empty() {
         true => Vec::new(),
         false => new_findings::rewritten(&layers, only, case)?,
