@@ -52,7 +52,7 @@ fn wrap_from(text: &str, taken: usize, most: usize) -> Vec<String> {
     let most = most.max(8);
     let mut lines = vec![String::new()];
     let mut used = taken;
-    for word in text.split(' ').filter(|w| !w.is_empty()) {
+    for word in words_of(text, most) {
         let wide = width(word);
         let gap = usize::from(lines.last().is_some_and(|l| !l.is_empty()));
         if used > 0 && used + gap + wide > most && (wide <= most || used + gap >= most) {
@@ -72,6 +72,32 @@ fn wrap_from(text: &str, taken: usize, most: usize) -> Vec<String> {
         }
     }
     lines
+}
+
+/// Longest word that stays with the number before it, so that a unit does: `104 °C`.
+const UNIT_COLUMNS: usize = 6;
+
+/// The words of a text; a number and its unit are one, where a line has room for both.
+fn words_of(text: &str, most: usize) -> impl Iterator<Item = &str> {
+    let mut rest = text.trim_matches(' ');
+    std::iter::from_fn(move || {
+        let (word, behind) = rest.split_once(' ').unwrap_or((rest, ""));
+        if word.is_empty() {
+            return None;
+        }
+        let number = word.ends_with(|c: char| c.is_ascii_digit())
+            && word.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+'));
+        let is_unit = |w: &&str| {
+            let starts = w.starts_with(|c: char| c.is_alphabetic() || matches!(c, '°' | '%' | 'µ'));
+            starts && width(w) <= UNIT_COLUMNS
+        };
+        let unit = behind.split(' ').next().filter(is_unit);
+        let both = word.len() + 1 + unit.map_or(0, str::len);
+        let glued = rest.get(..both).filter(|t| number && unit.is_some() && width(t) * 2 <= most);
+        let taken = glued.unwrap_or(word);
+        rest = rest.get(taken.len()..).unwrap_or("").trim_start_matches(' ');
+        Some(taken)
+    })
 }
 
 fn cut_word(word: &str, most: usize, mut used: usize, lines: &mut Vec<String>) -> usize {
