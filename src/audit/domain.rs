@@ -197,6 +197,12 @@ pub(crate) fn facts_of(view: View<'_>, id: ExprId) -> Vec<Fact> {
     }
 }
 
+/// Whether a place is this very fact, and not something that is worked out from it.
+pub(crate) fn is_fact(view: View<'_>, id: ExprId, fact: Fact) -> bool {
+    let direct = matches!(view.pool.get(id), Expr::Field(..) | Expr::Sub(..));
+    direct && facts_of(view, id) == [fact]
+}
+
 /// Values as what a place can hold.
 trait CollectHull: Iterator<Item = Val> + Sized {
     fn collect_hull(self) -> Hull {

@@ -88,23 +88,7 @@ pub(crate) fn take(text: &str) -> Priced {
         if !was && !together && !limit {
             kept.push((amount.clone(), each));
         }
-        // The words that go with the amount go too.
-        for (phrase, start) in [(&lead.1, lead.3), (&lead.0, lead.2)] {
-            let sets = ["each", "together", "before", "at_price", "limit"];
-            let known = sets.iter().any(|s| words().has(s, phrase));
-            if known && !phrase.is_empty() {
-                range.start = start;
-                break;
-            }
-        }
-        for (phrase, length) in [(&trail.1, trail.3), (&trail.0, trail.2)] {
-            let phrase = phrase.strip_prefix('/').unwrap_or(phrase);
-            let known = ["each", "together"].iter().any(|s| words().has(s, phrase));
-            if known && !phrase.is_empty() {
-                range.end = amount.range.end + length;
-                break;
-            }
-        }
+        with_its_words(&mut range, amount.range.end, &lead, &trail);
         rest.replace_range(range, " \u{3} ");
     }
     kept.reverse();
@@ -125,6 +109,28 @@ pub(crate) fn take(text: &str) -> Priced {
     }
 }
 
+/// A word and two words beside an amount, and where each begins, or how long it is.
+type Beside = (String, String, usize, usize);
+
+/// The words that go with an amount go too.
+fn with_its_words(range: &mut Range<usize>, end: usize, lead: &Beside, trail: &Beside) {
+    let known = |sets: &[&str], phrase: &str| {
+        !phrase.is_empty() && sets.iter().any(|s| words().has(s, phrase))
+    };
+    let before = ["each", "together", "before", "at_price", "limit"];
+    let lead = [(&lead.1, lead.3), (&lead.0, lead.2)];
+    if let Some((_, start)) = lead.into_iter().find(|(phrase, _)| known(&before, phrase)) {
+        range.start = start;
+    }
+    let bare = |phrase: &str| phrase.strip_prefix('/').unwrap_or(phrase).to_owned();
+    let trail = [(bare(&trail.1), trail.3), (bare(&trail.0), trail.2)];
+    if let Some((_, length)) =
+        trail.into_iter().find(|(phrase, _)| known(&["each", "together"], phrase))
+    {
+        range.end = end + length;
+    }
+}
+
 /// Where the count begins that stands at once before an amount: `2x 199,00`.
 fn times_before(before: &str) -> Option<usize> {
     let trimmed = before.trim_end();
@@ -142,7 +148,7 @@ fn repeats(text: &str, at: usize, before: &str) -> bool {
 }
 
 /// The last word and the last two words of a text, and where each begins.
-fn last_words(text: &str) -> (String, String, usize, usize) {
+fn last_words(text: &str) -> Beside {
     let trimmed =
         text.trim_end_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '(' | '~'));
     let ranges = split_words(trimmed);
@@ -160,7 +166,7 @@ fn last_words(text: &str) -> (String, String, usize, usize) {
 }
 
 /// The first word and the first two words of a text, and how long each is from the text's start.
-fn first_words(text: &str) -> (String, String, usize, usize) {
+fn first_words(text: &str) -> Beside {
     let ranges = split_words(text);
     let part = |n: usize| {
         let (Some(first), Some(last)) = (ranges.first(), ranges.get(n - 1)) else {

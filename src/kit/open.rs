@@ -320,9 +320,10 @@ impl Audit {
             return None;
         }
         let (_, explored) = self.explorations().find(|(rule, _)| *rule.id == *open.rule)?;
-        let place = *explored.whole.turned.iter().find(|place| {
-            self.with_view(|view, _| domain::facts_of(view, **place)).first() == Some(&fact)
-        })?;
+        // Of a figure that the host works out the limits are not those of the fact under it.
+        let is_fact =
+            |place: &&ExprId| self.with_view(|view, _| domain::is_fact(view, **place, fact));
+        let place = *explored.whole.turned.iter().find(is_fact)?;
         let says = explored.says.iter().find(|s| {
             is_open(s)
                 && s.draft().is_some_and(|d| d.level == open.level || open.level == Level::Stop)

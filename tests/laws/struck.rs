@@ -5,15 +5,16 @@
 //! The oracle is the audit of the same list with the fact as it is, and as other parts of the kind
 //! have it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
+use std::sync::Arc;
 
-use dryfit::inside::audit::finding::Settled;
+use dryfit::inside::audit::finding::{Finding, Settled};
 use dryfit::inside::build::What;
 use dryfit::inside::catalogue::Catalogue;
-use dryfit::inside::catalogue::kinds::Kind;
-use dryfit::inside::kit::{Audit, Kit, Layers, Ruling};
+use dryfit::inside::catalogue::kinds::{Field, FieldType, Kind, Words};
+use dryfit::inside::kit::{Audit, Fits, Kit, Layers, Ruling};
 use dryfit::inside::layer::Layer;
 use dryfit::inside::level::Level;
 use dryfit::inside::source::Source;
@@ -36,6 +37,10 @@ struct Trial {
     what: String,
     struck: String,
     whole: Vec<String>,
+    /// The list as it was, the part of which the fact was struck out, and the field.
+    list: String,
+    id: String,
+    field: String,
 }
 
 /// The tables of a kind's parts as they are written.
@@ -103,7 +108,7 @@ fn trials(kit: &Kit, count: u32, random: &mut Random) -> (Vec<Trial>, Vec<(Strin
         let part = shelf[name].as_table().expect("a part is a table");
         let given: Vec<&str> = part.iter().map(|(key, _)| key).collect();
         let field = given[random.below(given.len())];
-        let skipped = |f: &&dryfit::inside::catalogue::kinds::Field| !f.required && !f.stated;
+        let skipped = |f: &&Field| !f.required && !f.stated;
         if kind.fields.iter().find(|f| &*f.name == field).filter(skipped).is_none() {
             continue;
         }
@@ -133,11 +138,57 @@ fn trials(kit: &Kit, count: u32, random: &mut Random) -> (Vec<Trial>, Vec<(Strin
             other.insert(field, values[random.below(values.len())].clone());
             whole.push(add(format!("-{nth}"), copied(kind, &other, None)));
         }
-        trials.push(Trial { what: format!("{id} without {field} in\n{text}"), struck, whole });
+        let what = format!("{id} without {field} in\n{text}");
+        let (list, id, field) = (text.clone(), id.clone(), field.to_owned());
+        trials.push(Trial { what, struck, whole, list, id, field });
     }
     let files =
         files.into_iter().map(|(kind, doc)| (format!("parts/{kind}.toml"), doc.to_string()));
     (trials, files.collect())
+}
+
+/// A value of the struck fact, the rule that it is said to decide, and whether it is said to fit.
+struct Turn {
+    list: String,
+    what: String,
+    rule: String,
+    level: Level,
+    certain: usize,
+    fits: bool,
+}
+
+/// The values at the edge of what fits, and the next beyond it.
+fn edges(field: &Field, fits: &Fits) -> Vec<(Value, bool)> {
+    let number = |n: f64, fits| {
+        let value = if n.fract() == 0.0 { Value::from(n as i64) } else { Value::from(n) };
+        (field.min <= n && n <= field.max).then_some((value, fits))
+    };
+    match (fits, &field.ty) {
+        (Fits::Between(low, high), _) => {
+            let low = low.iter().flat_map(|n| [number(*n, true), number(n - step(*n), false)]);
+            let high = high.iter().flat_map(|n| [number(*n, true), number(n + step(*n), false)]);
+            low.chain(high).flatten().collect()
+        }
+        (Fits::Words(words), FieldType::Text(Words::OneOf(one_of))) => {
+            let said = |word: &Arc<str>| words.iter().any(|w| *w == **word);
+            one_of.iter().map(|word| (Value::from(&**word), said(word))).collect()
+        }
+        (Fits::Words(words), FieldType::Flag) => {
+            let said = |flag: bool| words.iter().any(|w| *w == flag.to_string());
+            [true, false].map(|flag| (Value::from(flag), said(flag))).into()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// A thousandth of a figure, or one where it counts.
+fn step(n: f64) -> f64 {
+    if n.fract() == 0.0 && n.abs() < 100.0 { 1.0 } else { n.abs().max(1.0) / 1000.0 }
+}
+
+fn count(audit: &Audit, rule: &str, level: Level) -> usize {
+    let sure = |f: &&Finding| f.rule == rule && f.level >= level && f.settled == Settled::Certain;
+    audit.findings().iter().filter(sure).count()
 }
 
 fn audit(kit: &Kit, list: &str) -> Option<Audit> {
@@ -191,4 +242,72 @@ fn a_fact_struck_out_passes_neither_as_no_nor_as_yes() {
         }
     }
     assert!(held > trials.len() && open * 10 > trials.len(), "{held} audits, {open} open");
+}
+
+/// The same list, its struck fact at each value at which a rule is said to turn.
+fn turns(kit: &Kit, trials: &[Trial]) -> (Vec<Turn>, Vec<(String, String)>) {
+    let mut turns = Vec::new();
+    let mut files: BTreeMap<String, DocumentMut> = BTreeMap::new();
+    for trial in trials {
+        let Some(struck) = audit(kit, &trial.struck) else { continue };
+        let (word, name) = trial.id.split_once('/').expect("an id has a kind");
+        let kinds = kit.catalogue();
+        let kind = kinds.kind_id(word).and_then(|k| kinds.kind(k)).expect("there is one");
+        let field = kind.fields.iter().find(|f| *f.name == *trial.field).expect("it has it");
+        let mut decided = struck.questions();
+        decided.retain(|q| q.field == trial.field);
+        for decides in decided.iter().flat_map(|q| &q.decides) {
+            let Some(fits) = &decides.fits else { continue };
+            for (value, fits) in edges(field, fits) {
+                let id = format!("{name}-t{}", turns.len());
+                let mut part = shelf(word)[name].as_table().expect("a part is a table").clone();
+                part.insert(&trial.field, Item::Value(value.clone()));
+                let file = files
+                    .entry(word.to_owned())
+                    .or_insert_with(|| format!("kind = \"{word}\"\n").parse().expect("it is TOML"));
+                file.insert(&id, Item::Table(copied(kind, &part, None)));
+                turns.push(Turn {
+                    list: trial
+                        .list
+                        .replace(&format!("\"{}\"", trial.id), &format!("\"{word}/{id}\"")),
+                    what: format!("{} = {value}: {}", trial.field, trial.what),
+                    rule: decides.rule.clone(),
+                    level: decides.level,
+                    certain: count(&struck, &decides.rule, decides.level),
+                    fits,
+                });
+            }
+        }
+    }
+    let named =
+        |(kind, doc): (String, DocumentMut)| (format!("parts/{kind}.toml"), doc.to_string());
+    (turns, files.into_iter().map(named).collect())
+}
+
+#[test]
+fn a_value_that_is_said_to_fit_lets_its_rule_pass_and_the_next_does_not() {
+    let seed = std::env::var("DRYFIT_SEED").ok().and_then(|n| n.parse().ok()).unwrap_or(17);
+    let mut random = Random(seed);
+    let mut layers = Layers::built_in();
+    let plain = Kit::load(&layers).expect("the binary's own files are in order");
+    let (trials, files) = trials(&plain, share::of(STRUCK * 2), &mut random);
+    let texts = |files: &[(String, String)]| -> Layer {
+        let files: Vec<_> = files.iter().map(|(a, b)| (a.as_str(), b.as_str())).collect();
+        Layer::from_texts("shop", &files)
+    };
+    layers.catalogue.push(texts(&files));
+    let kit = Kit::load(&layers).unwrap_or_else(|e| panic!("{e}"));
+    let (turns, files) = turns(&kit, &trials);
+    layers.catalogue.pop();
+    layers.catalogue.push(texts(&files));
+    let kit = Kit::load(&layers).unwrap_or_else(|e| panic!("{e}"));
+    let (mut passed, mut failed) = (0, 0);
+    for turn in &turns {
+        let Some(told) = audit(&kit, &turn.list) else { continue };
+        let now = count(&told, &turn.rule, turn.level);
+        let said = if turn.fits { "fits" } else { "does not" };
+        assert_eq!(now <= turn.certain, turn.fits, "{}: {said}\n{}", turn.rule, turn.what);
+        *(if turn.fits { &mut passed } else { &mut failed }) += 1;
+    }
+    assert!(passed * 10 > trials.len() && failed * 10 > trials.len(), "{passed}, {failed}");
 }
