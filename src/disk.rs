@@ -69,9 +69,7 @@ pub(crate) struct Beside {
 
 impl Beside {
     /// Begins to write a file, whether there is one already or not.
-    ///
-    /// # Errors
-    /// It is no file, read-only, or its folder cannot be written.
+    /// Errors: it is no file, read-only, or its folder cannot be written.
     pub(crate) fn begin(path: &Path) -> Result<Self, Problem> {
         let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
         let name = real
@@ -118,26 +116,19 @@ impl Beside {
     }
 
     /// How large it is so far, in bytes.
-    ///
-    /// # Errors
-    /// What was written cannot be.
     pub(crate) fn size(&mut self) -> io::Result<u64> {
         self.out.flush()?;
         Ok(self.out.get_ref().metadata()?.len())
     }
 
     /// Puts what was written in the file's place. No other writer comes between `check` and that.
-    ///
-    /// # Errors
-    /// What `check` says, or it cannot be written; an existing file is unchanged.
+    /// Errors: what `check` says, or it cannot be written; an existing file is unchanged.
     pub(crate) fn finish(self, check: impl FnOnce() -> Result<(), Problem>) -> Result<(), Problem> {
         self.put(check, true).map(|_| ())
     }
 
     /// The same where nothing stands yet.
-    ///
-    /// # Errors
-    /// Something stands there by now, or it cannot be written.
+    /// Errors: something stands there by now, or it cannot be written.
     pub(crate) fn finish_new(self) -> Result<(), Problem> {
         self.put(|| Ok(()), false).map(|_| ())
     }
@@ -207,9 +198,7 @@ impl Drop for Beside {
 }
 
 /// Refuses a file that is there already, unless it may be overwritten.
-///
-/// # Errors
-/// It is there, with what to do about it as help.
+/// Errors: it is there, with what to do about it as help.
 #[cfg(feature = "app")]
 pub(crate) fn must_be_new(
     path: &Path,
@@ -225,9 +214,7 @@ pub(crate) fn must_be_new(
 
 /// Writes a file whole or not at all, over an existing one only where `over` allows it.
 /// Permissions stay.
-///
-/// # Errors
-/// It cannot be written; an existing file is unchanged.
+/// Errors: it cannot be written; an existing file is unchanged.
 pub fn write_whole(path: &Path, bytes: &[u8], over: bool) -> Result<(), Problem> {
     let written = begun(path, bytes)?;
     if over { written.finish(|| Ok(())) } else { written.finish_new() }
@@ -235,9 +222,7 @@ pub fn write_whole(path: &Path, bytes: &[u8], over: bool) -> Result<(), Problem>
 
 /// The same over what stands there, unless `check` refuses when this writer's turn has come. Gives
 /// what of the old file could not be kept: owner, group, extended attributes, other names.
-///
-/// # Errors
-/// What `check` says, or it cannot be written; an existing file is unchanged.
+/// Errors: what `check` says, or it cannot be written; an existing file is unchanged.
 pub fn write_checked(
     path: &Path,
     bytes: &[u8],

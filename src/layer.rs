@@ -21,6 +21,30 @@ pub const MAX_BUILD_FOLDERS: usize = 16;
 /// Most builds in one call.
 pub const MAX_BUILDS: usize = 50_000;
 
+/// The text of a file of the rules that the program carries.
+pub(crate) fn carried_rules(below: &str) -> Option<&'static str> {
+    text_among(RULES, below)
+}
+
+/// How many files of rules the program carries.
+pub(crate) fn carried_scripts() -> usize {
+    RULES.iter().filter(|(below, _)| below.ends_with(".rhai")).count()
+}
+
+/// The text of a file of the catalogue that the program carries.
+pub(crate) fn carried_catalogue(below: &str) -> Option<&'static str> {
+    text_among(CATALOGUE, below)
+}
+
+/// The files of a folder of the catalogue that the program carries.
+pub(crate) fn carried_below(folder: &str) -> impl Iterator<Item = &'static str> {
+    CATALOGUE.iter().map(|(below, _)| *below).filter(move |below| below.starts_with(folder))
+}
+
+fn text_among(files: &'static [(&str, &str)], below: &str) -> Option<&'static str> {
+    files.iter().find(|(name, _)| *name == below).map(|(_, text)| *text)
+}
+
 /// A file of the layers below that a layer takes the place of, with every rule, table or kind of
 /// it.
 #[derive(Debug, Clone)]
@@ -59,13 +83,7 @@ impl Layer {
     }
 
     fn built_in(folder: &str, files: &[(&str, &str)]) -> Self {
-        let files = files
-            .iter()
-            .map(|(below, text)| {
-                ((*below).to_owned(), Source::new(format!("{folder}/{below}"), *text))
-            })
-            .collect();
-        Self { label: "built in".to_owned(), alone: true, replaces: Vec::new(), files }
+        Self { label: "built in".to_owned(), alone: true, ..Self::from_texts(folder, files) }
     }
 
     /// A layer made of texts, for tests and for embedding: pairs of a path below the folder and its
@@ -247,18 +265,12 @@ fn is_ours(path: &Path) -> bool {
 }
 
 /// Reads one file as text, with a cap on its size, without a byte-order mark.
-///
-/// # Errors
-/// What is wrong with it, in plain words.
 pub fn read_source(path: &Path) -> Result<Arc<Source>, Problem> {
     text_of(&path.display().to_string(), read_bytes(path)?)
 }
 
 /// Reads a file's bytes; one that is too large, or that has no end, is given up before it fills the
 /// memory.
-///
-/// # Errors
-/// What is wrong with it, in plain words.
 pub fn read_bytes(path: &Path) -> Result<Vec<u8>, Problem> {
     let shown = path.display().to_string();
     // Looked at before it is opened: a pipe would be waited for, and a device may act.
@@ -275,9 +287,7 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, Problem> {
 }
 
 /// Reads a stream to its end, as far as a file may go.
-///
-/// # Errors
-/// It goes on beyond that.
+/// Errors: it goes on beyond that.
 pub(crate) fn read_all(stream: impl Read, name: &str) -> Result<std::io::Result<Vec<u8>>, Problem> {
     let mut bytes = Vec::new();
     let read = stream.take(MAX_FILE_BYTES + 1).read_to_end(&mut bytes);
@@ -289,9 +299,7 @@ pub(crate) fn read_all(stream: impl Read, name: &str) -> Result<std::io::Result<
 }
 
 /// Turns bytes into a source, or says where they stop being UTF-8.
-///
-/// # Errors
-/// The line and column of the first byte that is not UTF-8.
+/// Errors: the line and column of the first byte that is not UTF-8.
 pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<Source>, Problem> {
     match String::from_utf8(bytes) {
         Ok(text) => Ok(Source::new(

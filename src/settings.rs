@@ -6,9 +6,9 @@ use std::sync::Arc;
 use toml::de::DeTable;
 
 use crate::catalogue::declared::{Declared, Reading, Takes, key, needed};
-use crate::catalogue::field_reader::{found, key_span, parse};
+use crate::catalogue::field_reader::{found, key_span, sound};
 use crate::catalogue::value::Val;
-use crate::layer::Layer;
+use crate::layer::{Layer, carried_rules};
 use crate::level::{LEVELS, Level};
 use crate::source::{Problem, Problems, Source, Span};
 
@@ -102,6 +102,10 @@ impl RuleChoice {
 pub struct Settings {
     entries: Vec<Setting>,
     by_name: HashMap<Arc<str>, u16>,
+    /// Whether the program's own settings are there.
+    carried: bool,
+    /// Whether a layer gives a setting another unit than the one below.
+    other_units: bool,
     /// Decisions as written, the lower layers' first.
     pub(crate) written: Vec<RuleChoice>,
     /// The decision that holds for each rule, by its id.
@@ -110,18 +114,21 @@ pub struct Settings {
 
 impl Settings {
     /// Reads `settings.toml` of every layer; a later layer overrides by name.
-    ///
-    /// # Errors
-    /// Every problem found.
     pub fn load(layers: &[Layer]) -> Result<Self, Problems> {
         let mut settings = Self::default();
         let mut problems = Problems::default();
         for layer in Layer::in_force(layers) {
             for (_, source) in layer.files.iter().filter(|(below, _)| below == "settings.toml") {
+                settings.carried |= carried_rules("settings.toml") == Some(&source.text);
                 settings.read(source, &layer.label, &mut problems);
             }
         }
         problems.or(settings)
+    }
+
+    /// Whether the settings that the program carries are there, in their units.
+    pub(crate) fn units_as_carried(&self) -> bool {
+        self.carried && !self.other_units
     }
 
     /// A setting by its place.
@@ -132,6 +139,11 @@ impl Settings {
     /// The value of a setting.
     pub fn value(&self, at: u16) -> &Val {
         self.entries.get(at as usize).map_or(&Val::Absent, |s| &s.value)
+    }
+
+    /// The number of a setting.
+    pub(crate) fn number(&self, file: &str, name: &str) -> Option<f64> {
+        self.value(self.find(file, name)?).as_num()
     }
 
     /// Finds a setting as a script in `file` names it: `name` is `file.name` first, then as
@@ -151,9 +163,6 @@ impl Settings {
     }
 
     /// The same settings with one value changed, for rule cases and mutation.
-    ///
-    /// # Errors
-    /// There is no such setting.
     pub fn set(&mut self, name: &str, value: Val) -> Result<(), Problem> {
         match self.by_name.get(name).and_then(|at| self.entries.get_mut(*at as usize)) {
             Some(setting) => {
@@ -166,11 +175,7 @@ impl Settings {
     }
 
     fn read(&mut self, source: &Arc<Source>, layer: &str, problems: &mut Problems) {
-        let before = problems.0.len();
-        let parsed = parse(source, problems);
-        if problems.0.len() > before {
-            return;
-        }
+        let Some(parsed) = sound(source, problems) else { return };
         for (key, value) in parsed.get_ref() {
             let Some(table) = value.get_ref().as_table() else {
                 problems.push(
@@ -240,6 +245,7 @@ impl Settings {
             if fresh.is_empty() { held.map_or(fresh, old) } else { fresh }
         };
         let unit: Arc<str> = keep(text("unit"), |s| s.unit.to_string()).into();
+        self.other_units |= held.is_some_and(|held| held.unit != unit);
         let meaning = keep(text("meaning"), |s| s.meaning.clone());
         let basis = keep(text("basis"), |s| s.basis.clone());
         if held.is_some_and(|h| std::mem::discriminant(&h.value) != std::mem::discriminant(&value))

@@ -83,6 +83,11 @@ impl Span {
         self.start as usize + self.len as usize
     }
 
+    /// The same run, so many bytes further on.
+    pub(crate) fn shifted(self, by: usize) -> Self {
+        Self::new(self.start() + by, self.end() + by)
+    }
+
     /// Length in bytes.
     pub fn len(self) -> usize {
         self.len as usize
@@ -110,6 +115,14 @@ pub struct Label {
     pub span: Span,
     /// What stands there, in a few words.
     pub text: String,
+}
+
+impl Label {
+    /// Its file with the line and column from 1: `fit.rhai:12:5`.
+    pub(crate) fn address(&self) -> String {
+        let (line, column) = self.source.line_column(self.span.start());
+        format!("{}:{line}:{column}", self.source.name)
+    }
 }
 
 /// Something wrong with what a user wrote: what, where, and what would fix it.
@@ -167,8 +180,7 @@ impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.message)?;
         if let Some(label) = self.labels.first() {
-            let (line, column) = label.source.line_column(label.span.start());
-            write!(f, " ({}:{line}:{column}: {})", label.source.name, label.text)?;
+            write!(f, " ({}: {})", label.address(), label.text)?;
         }
         if let Some(help) = &self.help {
             write!(f, "; {help}")?;
@@ -214,17 +226,5 @@ impl fmt::Display for Problems {
 impl std::error::Error for Problems {}
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn places_go_there_and_back() {
-        let source = Source::new("a", "one\ntwö x\nthree");
-        for (offset, expected) in [(0, (1, 1)), (4, (2, 1)), (8, (2, 4)), (11, (3, 1))] {
-            assert_eq!(source.line_column(offset), expected);
-            assert_eq!(source.offset(expected.0, expected.1), offset);
-        }
-        assert_eq!(source.offset(99, 1), source.text.len());
-        assert_eq!(source.line_column(999), (3, 6));
-    }
-}
+#[path = "../tests/unit/source.rs"]
+mod tests;

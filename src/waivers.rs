@@ -11,9 +11,6 @@ use crate::layer::Layer;
 use crate::source::{Problem, Problems};
 
 /// Reads `waivers.toml` of every layer in force.
-///
-/// # Errors
-/// Every problem found.
 pub(crate) fn load(layers: &[Layer]) -> Result<Vec<Waiver>, Problems> {
     let mut problems = Problems::default();
     let mut waivers = Vec::new();

@@ -13,13 +13,21 @@ pub(crate) fn nearest<'a>(
     }
     let limit = (word.chars().count() / 3).max(1) + 1;
     let word_low = word.to_lowercase();
-    candidates
+    let candidates: Vec<&str> =
+        candidates.into_iter().filter(|c| !c.is_empty() && c.len() <= MAX_NAME).collect();
+    // `margin` for `margin_percent`: a name without its unit.
+    let begins = |c: &str| {
+        let rest = c.strip_prefix(&*word_low);
+        word_low.len() > 2 && rest.is_some_and(|rest| rest.starts_with('_'))
+    };
+    let whole = candidates.iter().copied().filter(|c| begins(c)).min_by_key(|c| c.len());
+    let near = candidates
         .into_iter()
-        .filter(|c| !c.is_empty() && c.len() <= MAX_NAME)
         .map(|c| (strsim::osa_distance(&word_low, &c.to_lowercase()), c))
         .filter(|(distance, c)| *distance <= limit && *distance < c.chars().count())
         .min_by(|a, b| a.0.cmp(&b.0).then(a.1.cmp(b.1)))
-        .map(|(_, c)| c)
+        .map(|(_, c)| c);
+    near.or(whole)
 }
 
 /// Whether a character acts on a terminal or on the order of its neighbours instead of being seen.
@@ -63,20 +71,20 @@ pub(crate) fn some_of<'a>(names: impl IntoIterator<Item = &'a str>, most: usize)
     if names.len() > most { format!("{shown} and {} more", names.len() - most) } else { shown }
 }
 
+/// `a`, `a and b`, `a, b and c`.
+#[cfg(feature = "app")]
+pub(crate) fn and(all: &[String]) -> String {
+    match all {
+        [most @ .., last] if !most.is_empty() => format!("{} and {last}", most.join(", ")),
+        _ => all.concat(),
+    }
+}
+
 /// A number as people write it in TOML: whole where it is.
 pub(crate) fn toml_number(n: f64) -> toml_edit::Value {
     if n.fract() == 0.0 && n.abs() < 1e15 { (n as i64).into() } else { n.into() }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn near_words_are_found_and_far_ones_not() {
-        assert_eq!(nearest("suply", ["supply", "fan"]), Some("supply"));
-        assert_eq!(nearest("sockett", ["socket", "chipset"]), Some("socket"));
-        assert_eq!(nearest("zzz", ["supply", "fan"]), None);
-        assert_eq!(nearest(&"supply".repeat(20_000), ["supply"]), None);
-    }
-}
+#[path = "../tests/unit/words.rs"]
+mod tests;

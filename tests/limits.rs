@@ -76,6 +76,7 @@ fn session(name: &str, kit: &Rc<Kit>, pins: usize, text: &str) -> Session {
         script: None,
         keep_going: false,
         limit: std::time::Duration::from_secs(60),
+        trust_unknown: false,
         plain: true,
         rules: None,
         catalogue: None,
@@ -97,6 +98,7 @@ fn refused(folder: &Path, arguments: &[&str]) -> String {
     let output = Command::new(env!("CARGO_BIN_EXE_dryfit"))
         .args(arguments)
         .current_dir(folder)
+        .env_remove("COLUMNS")
         .output()
         .unwrap_or_else(|e| panic!("{e}"));
     let said = String::from_utf8_lossy(&output.stderr).replace('\n', " ");

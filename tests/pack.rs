@@ -38,14 +38,13 @@ fn the_catalogue_is_large_enough() {
     let kit = Kit::load(&Layers::built_in()).expect("the kit loads");
     let catalogue = kit.catalogue();
     assert!(
-        catalogue.kinds.len() >= 15 && catalogue.parts.len() >= 250,
+        catalogue.kinds.len() >= 15 && catalogue.parts().len() >= 250,
         "{} kinds, {} parts",
         catalogue.kinds.len(),
-        catalogue.parts.len()
+        catalogue.parts().len()
     );
     let sockets: std::collections::BTreeSet<String> = catalogue
-        .parts
-        .iter()
+        .parts()
         .filter(|p| p.id.starts_with("board/"))
         .filter_map(|p| {
             catalogue

@@ -20,7 +20,7 @@ const ROWS: u16 = 60;
 /// Longest wait for the prompt.
 const PATIENCE: Duration = Duration::from_secs(120);
 /// What is typed.
-const SESSION: &[&str] = &["watch airflow.noise", "mend", "mend 1"];
+const SESSION: &[&str] = &["watch airflow.noise", "mend", "mend 2"];
 
 fn held(name: &str, drawn: &str) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/pictures").join(name);

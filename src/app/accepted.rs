@@ -31,9 +31,7 @@ struct File {
 struct Entry {
     /// The list, from the folder of the file.
     list: String,
-    /// The rule.
     rule: String,
-    /// The parts it is about.
     about: Vec<String>,
     /// What it is known by.
     id: String,
@@ -42,7 +40,6 @@ struct Entry {
     /// By how much the comparison that decided held.
     #[serde(skip_serializing_if = "Option::is_none")]
     by_how_much: Option<f64>,
-    /// What it said.
     message: String,
     on: Datetime,
     by: String,
@@ -64,9 +61,7 @@ pub(crate) struct Accepted {
 
 impl Accepted {
     /// Reads the file. With initials, what is new is accepted too, and the file may be missing.
-    ///
-    /// # Errors
-    /// It cannot be read, is not such a file, or is missing where nobody signs.
+    /// Errors: it cannot be read, is not such a file, or is missing where nobody signs.
     pub(crate) fn read(path: &Path, by: Option<&str>, today: Date) -> Result<Self, Problem> {
         let signs = match by.map(str::trim) {
             None => None,
@@ -144,9 +139,6 @@ impl Accepted {
     }
 
     /// Writes the file where something came or went, and says what.
-    ///
-    /// # Errors
-    /// It cannot be written.
     pub(crate) fn close(mut self) -> Result<Option<String>, Problem> {
         let before = self.entries.len();
         let lists = std::mem::take(&mut self.lists);

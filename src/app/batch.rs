@@ -29,11 +29,11 @@ const STACK: usize = 64 << 20;
 const AHEAD: usize = 64;
 /// Kits that a thread keeps, for lists that take turns between shops.
 const KITS: usize = 4;
+/// What the memory of a thread's kit may hold, in nodes and steps; some 40 MB.
+const MEMORY: usize = 600_000;
 
 /// The layers for a build: those found beside it, and what the user named on top.
-///
-/// # Errors
-/// A folder that can't be read.
+/// Errors: a folder that can't be read.
 pub(crate) fn layers(beside: &Path, base: &BaseArgs) -> Result<Layers, Problems> {
     let mut config = Config::beside(beside)?;
     if let Some((name, folder)) = &base.pack {
@@ -54,7 +54,6 @@ pub(crate) enum Came {
 
 /// How lists are audited.
 pub(crate) struct How<'a> {
-    /// Against what.
     pub(crate) base: &'a BaseArgs,
     /// Whether a count of what is done may run along.
     pub(crate) plain: bool,
@@ -274,14 +273,16 @@ impl Job<'_> {
         };
         match cell.get_or_init(|| load().map_err(Arc::new)) {
             Ok(base) => {
-                Kit::with_catalogue(base.catalogue.clone(), &base.layers.rules).map_err(Arc::new)
+                let kit = Kit::with_catalogue(base.catalogue.clone(), &base.layers.rules);
+                // However many lists there are, a thread holds no more than this of them.
+                kit.inspect(|kit| kit.limit_memory(MEMORY)).map_err(Arc::new)
             }
             Err(problems) => Err(problems.clone()),
         }
     }
 }
 
-fn shop(file: &Path) -> Shop {
+pub(crate) fn shop(file: &Path) -> Shop {
     [
         find_above(file, config::NAME, |path| path.symlink_metadata().is_ok()),
         find_upward(file, "rules"),

@@ -20,9 +20,7 @@ pub(crate) struct Changed {
 impl Changed {
     /// Asks git what differs from a revision in the tree around `folder`, files that it does not
     /// know yet included.
-    ///
-    /// # Errors
-    /// There is no git, no tree of its own here, or no such revision.
+    /// Errors: there is no git, no tree of its own here, or no such revision.
     pub(crate) fn since(revision: &str, folder: &Path) -> Result<Self, Problem> {
         let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
         let commit = format!("{revision}^{{commit}}");

@@ -45,10 +45,6 @@ fn not_started(error: &std::io::Error) -> String {
     }
 }
 
-/// Runs git in a folder.
-///
-/// # Errors
-/// What git says.
 pub(crate) fn git(folder: &Path, words: &[&str]) -> Result<Vec<u8>, String> {
     let out =
         command(folder).args(words).stdin(Stdio::null()).output().map_err(|e| not_started(&e))?;
@@ -63,9 +59,7 @@ pub(crate) fn git(folder: &Path, words: &[&str]) -> Result<Vec<u8>, String> {
 }
 
 /// The bytes of objects, in the order they are named in.
-///
-/// # Errors
-/// What git says, or an object that is not there.
+/// Errors: what git says, or an object that is not there.
 pub(crate) fn blobs(repository: &Path, names: &[String]) -> Result<Vec<Vec<u8>>, String> {
     let mut child = command(repository)
         .args(["cat-file", "--batch"])

@@ -113,9 +113,7 @@ pub(crate) fn begin(command: bool) {
 }
 
 /// A file is to be written of an answer.
-///
-/// # Errors
-/// Ctrl-C ended the search for the answer.
+/// Errors: Ctrl-C ended the search for the answer.
 pub(crate) fn may_write() -> Result<(), Problem> {
     if !came() {
         return Ok(());
@@ -175,7 +173,7 @@ pub(crate) fn search<T>(limit: Duration, run: impl FnOnce(SearchLimits<'_>) -> T
         }
     };
     let until = Instant::now().checked_add(limit);
-    let out = run(SearchLimits { halt: &HALT, until, tell: Some(&tell) });
+    let out = run(SearchLimits { until, tell: Some(&tell), ..SearchLimits::new(&HALT) });
     if told.get() {
         let _ = std::io::stderr().write_all(format!("\r{}\r", " ".repeat(78)).as_bytes());
     }

@@ -30,9 +30,6 @@ fn held() -> MutexGuard<'static, Held> {
 }
 
 /// Loads a kit, and notes what its catalogue leaves out.
-///
-/// # Errors
-/// What is wrong with the folders.
 pub(crate) fn kit(layers: &Layers) -> Result<Kit, Problems> {
     let kit = Kit::load(layers)?;
     note(kit.catalogue());

@@ -29,11 +29,9 @@ pub(crate) struct Entry {
 pub(crate) enum Sort {
     /// A parts list, or one that cannot be read.
     List,
-    /// A brief.
     Brief,
     /// A file of accepted findings.
     Accepted,
-    /// None of these.
     Other,
 }
 
@@ -72,9 +70,7 @@ pub(crate) fn not_a_list(file: &str, sort: Sort) -> Problem {
 
 /// The files that the arguments name: files as they are, folders with every TOML file under them
 /// that may be a list, in order of path.
-///
-/// # Errors
-/// A folder that cannot be read, or that holds no TOML file.
+/// Errors: a folder that cannot be read, or that holds no TOML file.
 pub(crate) fn entries(named: &[PathBuf]) -> Result<Vec<Entry>, Problem> {
     let mut entries = Vec::new();
     for path in named {
@@ -92,9 +88,7 @@ pub(crate) fn entries(named: &[PathBuf]) -> Result<Vec<Entry>, Problem> {
 }
 
 /// The parts lists that the arguments name, each looked into; what is none is left out.
-///
-/// # Errors
-/// A folder that cannot be read, or holds no list.
+/// Errors: a folder that cannot be read, or holds no list.
 pub(crate) fn only_lists(named: &[PathBuf]) -> Result<Vec<PathBuf>, Problem> {
     let is_list = |entry: &Entry| {
         entry.named
@@ -114,7 +108,6 @@ pub(crate) fn no_list(folder: &Path) -> Problem {
         .help("a parts list is a .toml file with at least one `[[line]]`")
 }
 
-/// Leaves those that changed.
 pub(crate) fn only_changed(entries: Vec<Entry>, changed: &Changed) -> Vec<Entry> {
     entries.into_iter().filter(|entry| changed.has(&entry.path)).collect()
 }
@@ -169,32 +162,5 @@ fn search(
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn what_is_a_list_is_decided_by_reading() {
-        for text in [
-            "",
-            "# nothing yet\n",
-            "[[line]]\npart = \"fan/x\"\n",
-            "line = [{ part = \"fan/x\" }]\n",
-            "[[line]\npart = \"fan/x\"\n",
-            "[[lines]]\npart = \"fan/x\"\n",
-            "[[ line ]]\n",
-            "[[\"line\"]]\n",
-            "title = \"cut sho",
-            "title = \"no lines yet\"\n",
-            "budget = \"12.00 EUR\"\n",
-        ] {
-            assert_eq!(Sort::of(text), Sort::List, "{text}");
-        }
-        for text in ["needs = [\"fan\"]\n", "title = \"a\"\nminimise = [\"price\"]\n"] {
-            assert_eq!(Sort::of(text), Sort::Brief, "{text}");
-        }
-        for text in ["[package]\nversion = \"1\"\n", "kind = \"fan\"\n", "[[case]]\n"] {
-            assert_eq!(Sort::of(text), Sort::Other, "{text}");
-        }
-        assert_eq!(Sort::of("[[accepted]]\nlist = \"a\"\n"), Sort::Accepted);
-    }
-}
+#[path = "../../tests/unit/app/lists.rs"]
+mod tests;

@@ -13,8 +13,9 @@ mod interrupt;
 mod left_out;
 pub mod limits;
 mod lists;
-mod lsp;
+pub mod lsp;
 mod packs;
+mod part_words;
 pub mod prices;
 pub mod prompt;
 mod repairs;
@@ -25,11 +26,13 @@ pub mod writing;
 
 use std::process::ExitCode;
 
-use clap::Parser as _;
+use clap::error::{ContextKind, ContextValue, ErrorKind};
+use clap::{CommandFactory as _, Parser as _};
 
 use crate::app::args::{Cli, Command};
 use crate::app::commands::Page;
 use crate::source::Problem;
+use crate::words::clip;
 
 /// Runs the program on the arguments of the process.
 #[must_use]
@@ -49,6 +52,11 @@ pub fn run() -> ExitCode {
 
 /// Shows help, the version, or what is wrong with the arguments; gives the exit code.
 fn explained(said: &clap::Error) -> u8 {
+    if let (ErrorKind::InvalidSubcommand, Some(ContextValue::String(word))) =
+        (said.kind(), said.get(ContextKind::InvalidSubcommand))
+    {
+        return Page::new().refuse(&no_command(word).into());
+    }
     let code = u8::try_from(said.exit_code()).unwrap_or(2);
     match said.print() {
         // A reader that went away early is no error; a full disk is.
@@ -57,6 +65,19 @@ fn explained(said: &clap::Error) -> u8 {
             Page::new().refuse(&Problem::new(wrong).into())
         }
         _ => code,
+    }
+}
+
+/// What to say of a word that is no command: many are commands of the prompt.
+fn no_command(word: &str) -> Problem {
+    let problem = Problem::new(format!("dryfit has no command `{}`", clip(word, 40)));
+    let cli = Cli::command();
+    let of_shell: Vec<&str> = cli.get_subcommands().map(clap::Command::get_name).collect();
+    match prompt::command::called(word).map(|entry| &*entry.name) {
+        Some(own) if of_shell.contains(&own) => problem.help(format!("write `dryfit {own}`")),
+        Some(own) => problem
+            .help(format!("`{own}` is a command of the prompt, which `dryfit try LIST` opens")),
+        None => problem.help("`dryfit --help` lists the commands").suggest(word, of_shell),
     }
 }
 

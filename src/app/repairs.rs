@@ -9,7 +9,8 @@ use std::time::{Duration, Instant};
 use jiff::civil::Date;
 
 use crate::app::counted::count;
-use crate::app::prompt::search_report::loss;
+use crate::app::prompt::mend_report::loss;
+use crate::app::prompt::search_report::signed;
 use crate::app::replacements::{self, Replacement};
 use crate::app::report::{Audited, Merged, merge};
 use crate::audit::finding::Finding;
@@ -34,9 +35,7 @@ const WAYS: usize = 3;
 /// A proven change of a list.
 #[derive(Debug, Clone)]
 pub struct Repair {
-    /// What it does, in a phrase.
     pub title: String,
-    /// The changes that it makes.
     pub changes: Vec<MendChange>,
     /// What the list costs more with it, or less when negative; none without an offer.
     pub more: Option<Money>,
@@ -46,7 +45,6 @@ pub struct Repair {
     pub raises: Vec<(String, Level)>,
     /// The list's text.
     source: Arc<Source>,
-    /// The edits of it.
     pub replacements: Vec<Replacement>,
 }
 
@@ -65,9 +63,7 @@ impl Repair {
 
 /// A finding to clear.
 pub(crate) struct Target {
-    /// Its id.
     id: String,
-    /// Its rule.
     pub(crate) rule: String,
     /// The lines that it rests on, from 0, the likeliest first.
     pub(crate) lines: Vec<usize>,
@@ -195,13 +191,11 @@ type Order = (usize, i64, i64);
 
 /// A list with its kit, and what was found of it already.
 pub(crate) struct Bench {
-    /// The kit.
     pub(crate) kit: Rc<Kit>,
     /// The list's text.
     pub(crate) source: Arc<Source>,
     /// The day that prices are of where the list gives none.
     pub(crate) today: Date,
-    /// The list.
     pub(crate) build: Build,
     before: Option<State>,
     fits: HashMap<usize, Rc<Fit>>,
@@ -211,9 +205,6 @@ pub(crate) struct Bench {
 
 impl Bench {
     /// Reads a list.
-    ///
-    /// # Errors
-    /// What is wrong with its text.
     pub(crate) fn new(kit: Rc<Kit>, source: Arc<Source>, today: Date) -> Result<Self, Problems> {
         let build = kit.read(&source, today)?;
         let before = State::of(&kit, &source, today);
@@ -319,7 +310,7 @@ impl Bench {
     pub(crate) fn ways(&mut self, limits: SearchLimits<'_>) -> Vec<Repair> {
         let mend = self.mend(limits);
         let mut ways = Vec::new();
-        for way in mend.ways.iter().take(WAYS) {
+        for way in mend.ways.iter().filter(|way| way.offered).take(WAYS) {
             let Some(tried) = self.with(&edits(&way.changes)) else { continue };
             let Some(before) = &self.before else { break };
             if tried.state.has_stops() || !tried.state.better_than(before) {
@@ -361,15 +352,12 @@ impl Bench {
     }
 }
 
-fn signed(money: Money) -> String {
-    if money.minor() > 0 { format!("+{money}") } else { money.to_string() }
-}
-
 /// Puts beside each finding in force the changes that clear it; a stop that no swap clears has the
 /// smallest changes that clear every stop. `time` bounds the search.
 pub(crate) fn attach(bench: &mut Bench, audited: &mut Audited, time: Duration) {
     let halt = std::sync::atomic::AtomicBool::new(false);
-    let limits = SearchLimits { halt: &halt, until: Instant::now().checked_add(time), tell: None };
+    let limits =
+        SearchLimits { until: Instant::now().checked_add(time), ..SearchLimits::new(&halt) };
     let file = bench.source.name.clone();
     for merged in audited.findings.iter_mut().filter(|m| m.finding.waived.is_none()) {
         let target = Target::of(merged, &bench.build, &file);

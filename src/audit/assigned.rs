@@ -54,9 +54,6 @@ impl AssignExpr {
     }
 
     /// The problem in numbers.
-    ///
-    /// # Errors
-    /// What `number` gives.
     pub(crate) fn problem<E>(
         &self,
         mut number: impl FnMut(ExprId) -> Result<f64, E>,

@@ -82,9 +82,6 @@ pub struct View<'a> {
 
 impl<'a> View<'a> {
     /// The value of an expression.
-    ///
-    /// # Errors
-    /// The line whose part is not chosen.
     pub fn see(self, id: ExprId) -> Result<Seen<'a>, Lack> {
         Ok(match self.pool.get(id) {
             Expr::Const(bits) => Seen::Num(f64::from_bits(*bits)),
@@ -179,9 +176,6 @@ impl<'a> View<'a> {
     }
 
     /// The number of an expression; not a number where there is none.
-    ///
-    /// # Errors
-    /// The line whose part is not chosen.
     pub fn number(self, id: ExprId) -> Result<f64, Lack> {
         let expr = self.pool.get(id);
         match expr {
@@ -251,9 +245,6 @@ impl<'a> View<'a> {
 
     /// The answer to a question about this build; `None` when a number is not finite, so that the
     /// script must say why.
-    ///
-    /// # Errors
-    /// The line whose part is not chosen.
     pub fn answer(self, ask: &Ask) -> Result<Option<Answer>, Lack> {
         Ok(Some(match ask {
             Ask::Lines(kind) => Answer::Count(self.build.slots(*kind).len() as u32),

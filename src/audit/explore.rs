@@ -39,6 +39,34 @@ pub(crate) struct Released {
     pub(crate) lines: Vec<(KindId, u16)>,
 }
 
+impl Released {
+    /// Whether a place counts as undecided, whatever is known of it.
+    pub(crate) fn lets_go(&self, view: View<'_>, id: ExprId) -> bool {
+        let line = |kind: &KindId, nth: &u16| self.lines.contains(&(*kind, *nth));
+        let expr = view.pool.get(id);
+        let kept = self.all_but.as_ref();
+        kept.is_some_and(|kept| !kept.contains(&id) && is_fact(expr))
+            || match expr {
+                Expr::Field(kind, nth, _) | Expr::Sub(kind, nth, ..) => line(kind, nth),
+                Expr::Line(kind, nth, word) => line(kind, nth) && domain::of_the_part(*word),
+                Expr::Build(BuildWord::Total | BuildWord::Unpriced) => !self.lines.is_empty(),
+                Expr::Derived(at) => self.moves(view, *at),
+                _ => false,
+            }
+    }
+
+    /// Whether a line that is let go moves a figure of the host. The air is moved by the lines
+    /// that its network looks at: the few watts that another part warms it by are no way out.
+    fn moves(&self, view: View<'_>, figure: u16) -> bool {
+        let lines = &self.lines;
+        if !DERIVED.get(figure as usize).is_some_and(|d| d.air) {
+            return !lines.is_empty();
+        }
+        let kinds = chambers::kinds(&view.build.catalogue);
+        lines.iter().any(|(kind, _)| kinds.contains(kind))
+    }
+}
+
 /// Whether a place holds what could be otherwise by itself: of a part, of its line or of the
 /// list, or a figure of the host.
 pub(crate) fn is_fact(expr: &Expr) -> bool {
@@ -72,6 +100,10 @@ pub(crate) struct Ends {
     pub(crate) cut_short: bool,
     /// How many questions it took.
     pub(crate) asked: usize,
+    /// Every place that was looked at, with whether it is as the build has it.
+    pub(crate) looked_at: AHashMap<ExprId, bool>,
+    /// Kinds whose lines were counted.
+    pub(crate) counted: AHashSet<KindId>,
 }
 
 impl Ends {
@@ -94,7 +126,10 @@ impl End {
 /// which nothing is known, and for what is no number.
 pub(crate) fn possible_span(view: View<'_>, id: ExprId) -> Option<(f64, f64)> {
     let mut explorer = Explorer::new(true, Released::default());
-    if explorer.is_undecided(view, under_names(view, id)) {
+    // A figure of the host is worked out from what its facts commonly are.
+    let under = under_names(view, id);
+    let figure = matches!(view.pool.get(under), Expr::Derived(_));
+    if !figure && explorer.is_undecided(view, under) {
         return None;
     }
     let span = explorer.hull(view, id).span();
@@ -125,6 +160,9 @@ pub(crate) struct Explorer {
     /// Whether the way taken turned out not to exist.
     impossible: bool,
     known: AHashMap<ExprId, bool>,
+    counted: AHashSet<KindId>,
+    /// The undecided places under each expression: what is undecided stays so for all ways.
+    under: AHashMap<ExprId, Rc<[ExprId]>>,
 }
 
 impl Explorer {
@@ -144,6 +182,8 @@ impl Explorer {
             waits: BTreeSet::new(),
             impossible: false,
             known: AHashMap::new(),
+            counted: AHashSet::new(),
+            under: AHashMap::new(),
         }
     }
 
@@ -186,7 +226,15 @@ impl Explorer {
     /// What was learnt over all ways.
     pub(crate) fn finish(self, all: Vec<End>) -> Ends {
         let cut_short = self.asked > self.most;
-        Ends { all, turned: self.turned, waits: self.waits, cut_short, asked: self.asked }
+        Ends {
+            all,
+            turned: self.turned,
+            waits: self.waits,
+            cut_short,
+            asked: self.asked,
+            looked_at: self.known,
+            counted: self.counted,
+        }
     }
 
     /// Whether a place is undecided.
@@ -194,41 +242,19 @@ impl Explorer {
         if let Some(known) = self.known.get(&id) {
             return !known;
         }
-        let line = |kind: &KindId, nth: &u16| self.released.lines.contains(&(*kind, *nth));
-        let let_go = self
-            .released
-            .all_but
-            .as_ref()
-            .is_some_and(|kept| !kept.contains(&id) && is_fact(view.pool.get(id)));
-        let undecided = let_go
+        let undecided = self.released.lets_go(view, id)
             || match view.pool.get(id) {
                 Expr::Field(kind, nth, field) => {
-                    line(kind, nth) || domain::is_unknown(view, *kind, *nth, *field, None)
+                    domain::is_unknown(view, *kind, *nth, *field, None)
                 }
                 Expr::Sub(kind, nth, field, index, sub) => {
-                    line(kind, nth)
-                        || domain::is_unknown(view, *kind, *nth, *field, Some((*index, *sub)))
+                    domain::is_unknown(view, *kind, *nth, *field, Some((*index, *sub)))
                 }
-                Expr::Line(kind, nth, word) => line(kind, nth) && domain::of_the_part(*word),
-                Expr::Build(BuildWord::Total | BuildWord::Unpriced) => {
-                    !self.released.lines.is_empty()
-                }
-                Expr::Derived(at) => self.moves(view, *at) || view.number(id).is_err(),
+                Expr::Derived(_) => view.number(id).is_err(),
                 _ => false,
             };
         self.known.insert(id, !undecided);
         undecided
-    }
-
-    /// Whether a line that is let go moves a figure of the host. The air is moved by the lines
-    /// that its network looks at: the few watts that another part warms it by are no way out.
-    fn moves(&self, view: View<'_>, figure: u16) -> bool {
-        let lines = &self.released.lines;
-        if !DERIVED.get(figure as usize).is_some_and(|d| d.air) {
-            return !lines.is_empty();
-        }
-        let kinds = chambers::kinds(&view.build.catalogue);
-        lines.iter().any(|(kind, _)| kinds.contains(kind))
     }
 
     /// The answer to a question: the only one there can be, or the one that is forced.
@@ -255,6 +281,9 @@ impl Explorer {
     }
 
     fn possible(&mut self, view: View<'_>, ask: &Ask) -> Result<Possible, Lack> {
+        if let Ask::Has(kind, _) | Ask::Chosen(kind, _) | Ask::Lines(kind) = ask {
+            self.counted.insert(*kind);
+        }
         if let Ask::Chosen(kind, nth) = ask {
             match view.holds(ask) {
                 Err(lack @ Lack::Open(..)) => return Err(lack),
@@ -324,13 +353,19 @@ impl Explorer {
 
     /// Whether an expression rests on a place that is undecided.
     pub(crate) fn rests_on_undecided(&mut self, view: View<'_>, id: ExprId) -> bool {
-        let mut places = Vec::new();
-        self.undecided_under(view, id, &mut places);
-        !places.is_empty()
+        !self.all_under(view, id).is_empty()
     }
 
     /// The undecided places that an expression rests on.
     pub(crate) fn undecided_under(&mut self, view: View<'_>, id: ExprId, into: &mut Vec<ExprId>) {
+        into.extend(self.all_under(view, id).iter());
+    }
+
+    fn all_under(&mut self, view: View<'_>, id: ExprId) -> Rc<[ExprId]> {
+        if let Some(known) = self.under.get(&id) {
+            return known.clone();
+        }
+        let mut found = Vec::new();
         let mut stack = vec![id];
         let mut seen = AHashSet::new();
         while let Some(id) = stack.pop() {
@@ -338,16 +373,21 @@ impl Explorer {
                 continue;
             }
             if self.is_undecided(view, id) {
-                into.push(id);
+                found.push(id);
                 continue;
             }
             match view.pool.get(id) {
                 Expr::Sum(name) => {
                     stack.extend(self.addends(view, name).into_iter().map(|(id, _)| id));
+                    let kinds = view.build.catalogue.kinds_with(name);
+                    self.counted.extend(kinds.iter().map(|(kind, _)| *kind));
                 }
                 expr => stack.extend(expr.operands()),
             }
         }
+        let found: Rc<[ExprId]> = found.into();
+        self.under.insert(id, found.clone());
+        found
     }
 
     /// The places that a sum over lines adds up, where they are known as expressions, with the

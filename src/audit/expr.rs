@@ -343,9 +343,6 @@ impl Pool {
 
     /// Who gets what in an assignment, its numbers as `number` has them; `None` where a number is
     /// out of range, no best answer was proven, or it is no assignment.
-    ///
-    /// # Errors
-    /// What `number` gives.
     pub(crate) fn assigned<E>(
         &self,
         id: ExprId,

@@ -108,41 +108,41 @@ impl Tree {
         &self,
         mut answer: impl FnMut(&Ask) -> Result<Option<Answer>, Lack>,
     ) -> Walk {
-        let mut at = 0u32;
-        loop {
-            let (ask, no, yes, many) = match self.nodes.get(at as usize) {
-                None => return Walk::Unknown,
-                Some(Node::Leaf(verdict)) => return Walk::Known(verdict.clone()),
-                Some(Node::Ask { ask, no, yes, many }) => (ask, *no, *yes, many),
-            };
-            at = match answer(ask) {
-                Err(lack) => return Walk::Waits(lack),
-                Ok(None) => return Walk::Unknown,
-                Ok(Some(Answer::Bool(false))) => no,
-                Ok(Some(Answer::Bool(true))) => yes,
-                Ok(Some(answer)) => many.get(&answer),
-            };
-        }
+        self.follow(|ask, [no, yes], many| {
+            Ok(answer(ask)?.map(|answer| match answer {
+                Answer::Bool(false) => no,
+                Answer::Bool(true) => yes,
+                answer => many.get(&answer),
+            }))
+        })
     }
 
     /// Follows a build's answers as far as they are known.
     pub fn walk(&self, view: View<'_>) -> Walk {
+        // The most are of yes or no, and their answers need no room in memory.
+        self.follow(|ask, [no, yes], many| match ask {
+            Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) | Ask::Assigned(_) => {
+                Ok(view.answer(ask)?.map(|answer| many.get(&answer)))
+            }
+            _ => Ok(view.holds(ask)?.map(|held| if held { yes } else { no })),
+        })
+    }
+
+    /// Goes where each question leads; none where it has no answer.
+    #[inline]
+    fn follow(
+        &self,
+        mut leads: impl FnMut(&Ask, [u32; 2], &Many) -> Result<Option<u32>, Lack>,
+    ) -> Walk {
         let mut at = 0u32;
         loop {
-            let (ask, no, yes, many) = match self.nodes.get(at as usize) {
+            let next = match self.nodes.get(at as usize) {
                 None => return Walk::Unknown,
                 Some(Node::Leaf(verdict)) => return Walk::Known(verdict.clone()),
-                Some(Node::Ask { ask, no, yes, many }) => (ask, *no, *yes, many),
-            };
-            // The most are of yes or no, and their answers need no room in memory.
-            let next = match ask {
-                Ask::Lines(_) | Ask::Len(_) | Ask::Value(_) | Ask::Assigned(_) => {
-                    view.answer(ask).map(|answer| answer.map(|answer| many.get(&answer)))
-                }
-                _ => view.holds(ask).map(|held| held.map(|held| if held { yes } else { no })),
+                Some(Node::Ask { ask, no, yes, many }) => leads(ask, [*no, *yes], many),
             };
             at = match next {
-                Err(open) => return Walk::Waits(open),
+                Err(lack) => return Walk::Waits(lack),
                 Ok(None) => return Walk::Unknown,
                 Ok(Some(next)) => next,
             };
@@ -150,9 +150,7 @@ impl Tree {
     }
 
     /// Adds a path and its verdict.
-    ///
-    /// # Errors
-    /// The path parts from a known one without a differing answer.
+    /// Errors: the path parts from a known one without a differing answer.
     pub fn insert(&mut self, path: &[Step], verdict: &Rc<Verdict>) -> Result<(), Impure> {
         let mut at = 0usize;
         for step in path {

@@ -15,6 +15,7 @@ pub(crate) mod linear;
 pub mod memory;
 pub mod message;
 pub mod place;
+pub(crate) mod proofs;
 pub(crate) mod ranges;
 pub mod verdict;
 pub mod wording;

@@ -314,7 +314,7 @@ fn cell_label(view: View<'_>, table: u16, column: u16, row: ExprId) -> Option<La
 }
 
 fn sum_spots(view: View<'_>, name: &str, into: &mut Vec<Spot>) {
-    let mut parts: Vec<(f64, Spot)> = Vec::new();
+    let mut parts = Vec::new();
     for (kind, nth, slot) in view.build.all() {
         let Some((at, _)) = view.build.catalogue.kind(kind).and_then(|k| k.field(name)) else {
             continue;
@@ -334,13 +334,17 @@ fn sum_spots(view: View<'_>, name: &str, into: &mut Vec<Spot>) {
             parts.push((value, Spot { label, place, line: Some((kind, nth)) }));
         }
     }
-    // The largest shares first: they are what a person would change.
+    largest_first(parts, into);
+}
+
+/// The largest shares first: they are what a person would change.
+fn largest_first(mut parts: Vec<(f64, Spot)>, into: &mut Vec<Spot>) {
     parts.sort_by(|a, b| b.0.total_cmp(&a.0));
     into.extend(parts.into_iter().map(|(_, spot)| spot));
 }
 
 fn price_spots(view: View<'_>, into: &mut Vec<Spot>) {
-    let mut parts: Vec<(f64, Spot)> = Vec::new();
+    let mut parts = Vec::new();
     for (kind, nth, slot) in view.build.all().filter(|(_, _, s)| !s.owned && !s.included) {
         let facts = view.build.facts(slot);
         let price = facts.price.as_ref().map_or(0.0, |p| p.to_f64() * slot.count);
@@ -353,8 +357,7 @@ fn price_spots(view: View<'_>, into: &mut Vec<Spot>) {
             line_label(view, kind, nth, LineWord::Price).map(|l| Label { text: words, ..l });
         parts.push((price, Spot { label, place, line: Some((kind, nth)) }));
     }
-    parts.sort_by(|a, b| b.0.total_cmp(&a.0));
-    into.extend(parts.into_iter().map(|(_, spot)| spot));
+    largest_first(parts, into);
 }
 
 fn lines_of(view: View<'_>, kind: KindId, word: LineWord, into: &mut Vec<Spot>) {

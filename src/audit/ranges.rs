@@ -4,10 +4,11 @@ use crate::audit::ask::{Answer, Ask};
 use crate::audit::expr::ExprId;
 use crate::audit::interval::{Hull, Span};
 use crate::catalogue::kinds::KindId;
+use crate::catalogue::tables::Table;
 use crate::catalogue::value::Val;
 
 /// Most pairs of values that are compared one by one before both answers are thought possible.
-pub(crate) const MOST_PAIRS: usize = 20_000;
+const MOST_PAIRS: usize = 20_000;
 
 /// Answers that are possible.
 pub(crate) const NO: u8 = 1;
@@ -126,6 +127,37 @@ fn present(hull: &Hull) -> u8 {
         Hull::Vals(vals) => vals.iter().fold(0, |bits, v| bits | one(!v.is_absent())),
         Hull::Any => NO | YES,
     }
+}
+
+/// What a cell of a table can be, where its row can be one of several.
+pub(crate) fn cell(table: Option<&Table>, column: u16, rows: &Hull) -> Hull {
+    match (table, rows) {
+        (Some(table), Hull::Vals(rows)) => {
+            let absent = Val::Absent;
+            let cell = |row: &Val| row.as_text().map_or(&absent, |row| table.cell(row, column));
+            Hull::of(rows.iter().map(cell))
+        }
+        (_, Hull::Num(_)) => Hull::val(&Val::Absent),
+        _ => Hull::Any,
+    }
+}
+
+/// What the count of a word can be; none where it can be any.
+pub(crate) fn count_of(counts: &Hull, key: &Hull) -> Option<Hull> {
+    let (Hull::Vals(counts), Hull::Vals(keys)) = (counts, key) else { return None };
+    if counts.len() * keys.len() > MOST_PAIRS {
+        return None;
+    }
+    let mut span: Option<Span> = None;
+    for (counts, key) in counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k))) {
+        let n = match (counts, key) {
+            (Val::Absent, _) => f64::NAN,
+            (counts, Val::Text(key)) => counts.count_of(key),
+            _ => f64::NAN,
+        };
+        span = Some(span.map_or_else(|| Span::one(n), |s| s.join(Span::one(n))));
+    }
+    Some(span.map_or(Hull::Any, Hull::Num))
 }
 
 fn contained(list: &Hull, word: &Hull) -> u8 {

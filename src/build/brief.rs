@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 use super::{Build, read};
 use crate::catalogue::Catalogue;
 use crate::catalogue::declared::{Declared, Row, Takes, key};
-use crate::catalogue::field_reader::parse;
+use crate::catalogue::field_reader::sound;
 use crate::level::Level;
 use crate::source::{Problem, Problems, Source, Span};
 
@@ -87,10 +87,7 @@ impl Brief {
         today: Date,
     ) -> Result<Self, Problems> {
         let mut problems = Problems::default();
-        let parsed = parse(source, &mut problems);
-        if !problems.0.is_empty() {
-            return Err(problems);
-        }
+        let Some(parsed) = sound(source, &mut problems) else { return Err(problems) };
         let table = parsed.get_ref();
         let build = read::parse_brief(source, catalogue, today, &BRIEF, table, &mut problems);
         if build.lines.is_empty() && problems.0.is_empty() {

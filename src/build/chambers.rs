@@ -139,9 +139,8 @@ pub struct Way {
 }
 
 /// Works the air out.
-///
-/// # Errors
-/// The line whose part is not chosen. `None` without a chassis, or where nothing moves the air.
+/// Errors: the line whose part is not chosen. `None` without a chassis, or where nothing moves the
+/// air.
 pub(super) fn air(build: &Resolved) -> Result<Option<Air>, Lack> {
     let look = Look { build, unknown: Cell::new(None) };
     let Some(chassis) = look.first("chassis")? else { return Ok(None) };
@@ -429,4 +428,5 @@ fn place(node: usize) -> Place {
 }
 
 #[cfg(test)]
+#[path = "../../tests/unit/build/chambers.rs"]
 mod tests;

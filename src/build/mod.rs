@@ -12,6 +12,8 @@ pub mod resolve;
 mod usual;
 pub mod waivers;
 
+use std::ffi::OsStr;
+use std::path::Path;
 use std::sync::Arc;
 
 use jiff::civil::Date;
@@ -79,6 +81,8 @@ pub struct Line {
     pub owned: bool,
     /// Whether the parts in its packaging join the build.
     pub included: bool,
+    /// What the customer wishes of a line that was left open, in words that no rule checks.
+    pub wish: Option<Arc<str>>,
     /// What it cost when it was quoted.
     #[doc(hidden)]
     pub quoted: Option<Quote>,
@@ -159,6 +163,7 @@ impl Line {
             flow: None,
             owned: false,
             included: true,
+            wish: None,
             quoted: None,
             stated: None,
             spans: LineSpans::default(),
@@ -211,9 +216,6 @@ impl Build {
     }
 
     /// The same for a build that somebody is writing: it may have no lines yet.
-    ///
-    /// # Errors
-    /// Every problem of the file, each with its place.
     pub(crate) fn parse_begun(
         source: &Arc<Source>,
         catalogue: &Catalogue,
@@ -228,12 +230,18 @@ impl Build {
         Self { lines, ..self.clone() }
     }
 
-    /// The title, or the file's name.
+    /// The title, or the file's name without folder and ending.
     pub fn title(&self) -> &str {
+        let name = &self.source.name;
         match self.values.first() {
             Some(Val::Text(title)) => title,
-            _ => &self.source.name,
+            _ => Path::new(name).file_stem().and_then(OsStr::to_str).unwrap_or(name),
         }
+    }
+
+    /// The value of one of its fields.
+    pub(crate) fn field(&self, name: &str) -> Option<&Val> {
+        self.values.get(usize::from(fields::build_field(name)?))
     }
 
     /// The build with a part put on one of its lines, by [`Line::with_part`].

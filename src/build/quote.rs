@@ -40,7 +40,7 @@ pub(super) fn bundles(
                     Problem::new(format!("there is no part {} in the catalogue", clip(id, 60)))
                         .code("unknown-part")
                         .at(reading.source, span, "unknown part");
-                let ids = catalogue.parts.iter().map(|p| &*p.id);
+                let ids = catalogue.parts().map(|p| &*p.id);
                 reading.problems.push(problem.suggest(id, ids));
             }
         }

@@ -99,10 +99,9 @@ pub(super) fn parse(
         ))
         .into());
     }
-    let parsed = field_reader::parse(source, &mut problems);
-    if !problems.0.is_empty() {
+    let Some(parsed) = field_reader::sound(source, &mut problems) else {
         return Err(pasted(source).map_or(problems, Problems::from));
-    }
+    };
     let mut reader =
         BuildReader { source, catalogue, problems: &mut problems, spot: false, begun, own: None };
     let build = reader.build(parsed.get_ref(), parsed.get_ref().get("line"), today);
@@ -361,6 +360,7 @@ impl BuildReader<'_> {
             flow: row.text("flow").map(Into::into),
             owned: row.flag("owned").unwrap_or(false),
             included: row.flag("included").unwrap_or(true),
+            wish: row.text("any").and_then(|_| row.text("note")).map(Into::into),
             quoted: quote::read(&row),
             stated,
             spans,
@@ -422,6 +422,9 @@ impl BuildReader<'_> {
             let names: Vec<&str> = self.catalogue.kinds.iter().map(|k| &*k.name).collect();
             self.problems.push(match crate::words::nearest(word, names.iter().copied()) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None if word.contains(['<', '>', '=']) => {
+                    problem.help("a condition goes in `wants`: wants = [\"build.board.wifi\"]")
+                }
                 None => problem.help(format!("kinds: {}", some_of(names, 30))),
             });
         }

@@ -166,9 +166,7 @@ impl Resolved {
     }
 
     /// The air through the case, worked out when first asked; none where nothing moves it.
-    ///
-    /// # Errors
-    /// The line whose part is not chosen, or a fact that nobody said and the flow rests on.
+    /// Errors: the line whose part is not chosen, or a fact that nobody said and the flow rests on.
     pub fn air(&self) -> Result<&Option<Air>, Lack> {
         self.air.get_or_init(|| chambers::air(self)).as_ref().map_err(|lack| *lack)
     }
@@ -187,7 +185,7 @@ impl Resolved {
 
     /// The same in the build's currency, with how much of it is shipping.
     pub fn paid(&self) -> Total {
-        let currency = Currency::from_code(&self.build.currency).unwrap_or(Currency::EURO);
+        let currency = Currency::or_euro(&self.build.currency);
         Total::of(self.bill(), currency)
     }
 
@@ -217,6 +215,11 @@ impl Resolved {
             own.map(|(_, include)| include.count * f64::from(count)).fold(0.0, |a, b| a + b)
         });
         pieces.fold(0.0, |a, b| a + b)
+    }
+
+    /// What a line itself has, without what comes with its part.
+    pub(crate) fn slot_of_line(&self, line: usize) -> Option<&Slot> {
+        self.all().map(|(_, _, s)| s).find(|s| s.line == line && !s.included)
     }
 
     /// Days from the pricing day to a day written as text, negative when it has passed.

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::Waiver;
 use crate::catalogue::declared::{Declared, Reading, Row, Takes, key, needed};
-use crate::catalogue::field_reader::parse;
+use crate::catalogue::field_reader::sound;
 use crate::source::{Problems, Source};
 
 /// A finding signed off.
@@ -34,11 +34,7 @@ pub const WHOLE_BUILD: &str = "build";
 
 /// Reads a shop's `waivers.toml`.
 pub(crate) fn read_file(source: &Arc<Source>, problems: &mut Problems) -> Vec<Waiver> {
-    let before = problems.0.len();
-    let parsed = parse(source, problems);
-    if problems.0.len() > before {
-        return Vec::new();
-    }
+    let Some(parsed) = sound(source, problems) else { return Vec::new() };
     let mut reading = Reading { source, catalogue: None, problems };
     let whole = parsed.span().into();
     read_all(&WAIVERS.check(parsed.get_ref(), whole, &mut reading), &mut reading)

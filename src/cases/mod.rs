@@ -131,9 +131,7 @@ impl Suite {
 }
 
 /// Runs the cases of every layer in force, each layer's with the rules and settings up to it.
-///
-/// # Errors
-/// The catalogue or the settings cannot be read.
+/// Errors: the catalogue or the settings cannot be read.
 pub fn run(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems> {
     let mut report = CasesReport::default();
     let catalogue = layers.load_catalogue()?;
@@ -147,18 +145,14 @@ pub fn run(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems>
 }
 
 /// Runs the cases of the topmost layer only, with the rules and settings of all.
-///
-/// # Errors
-/// The catalogue, the settings or the waivers cannot be read.
+/// Errors: the catalogue, the settings or the waivers cannot be read.
 pub fn run_top(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems> {
     run_named(layers, only, None)
 }
 
 /// The same of the cases whose name has `case` in it, or that check a rule which it chooses by
 /// pattern or tag. What they leave out is not missed then.
-///
-/// # Errors
-/// The catalogue, the settings or the waivers cannot be read.
+/// Errors: the catalogue, the settings or the waivers cannot be read.
 pub fn run_named(
     layers: &Layers,
     only: Option<&str>,

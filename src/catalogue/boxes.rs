@@ -3,10 +3,12 @@
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
+use super::broken::BrokenParts;
 use super::kinds::{FieldType, KindId};
 use super::value::Val;
 use super::{Catalogue, Part, field_reader};
-use crate::source::Span;
+use crate::source::{Problem, Span};
+use crate::words::clip;
 
 /// Most parts that may come in one box, what is in the boxes within it among them.
 pub const MAX_BOX: usize = 64;
@@ -131,4 +133,68 @@ pub(super) fn included_span(catalogue: &Catalogue, part: &Part, index: usize) ->
         outer,
         &[field_reader::Step::Index(index), field_reader::Step::Key("part")],
     )
+}
+
+impl Catalogue {
+    /// Parts whose boxes cannot be opened, and why.
+    pub(super) fn wrong_boxes(&self, broken: &BrokenParts) -> Vec<(Vec<Arc<str>>, Problem)> {
+        let mut found: Vec<(Vec<Arc<str>>, Problem)> = Vec::new();
+        for part in self.boxes() {
+            for (index, include) in includes(self, part).into_iter().enumerate() {
+                if !self.part_ids.contains_key(&include.part) {
+                    found.push((
+                        vec![part.id.clone()],
+                        self.missing_in_box(broken, part, index, &include.part),
+                    ));
+                }
+            }
+        }
+        let boxes: HashMap<&str, Vec<Arc<str>>> = self
+            .boxes()
+            .map(|part| {
+                (&*part.id, includes(self, part).into_iter().map(|i| i.part).collect::<Vec<_>>())
+            })
+            .filter(|(_, held)| !held.is_empty())
+            .collect();
+        for part in self.boxes().filter(|p| boxes.contains_key(&*p.id)) {
+            let (message, help, parts) = match unpack(&boxes, &part.id) {
+                Unpacked::Held(count) if count <= MAX_BOX => continue,
+                // Once is enough: at the first of its parts.
+                Unpacked::Circle(chain) if chain.iter().any(|id| **id < *part.id) => continue,
+                Unpacked::Held(_) => (
+                    format!("more than {MAX_BOX} parts are included with {}", part.id),
+                    "a line a part in the list says the same",
+                    vec![part.id.clone()],
+                ),
+                Unpacked::Circle(chain) => (
+                    format!("parts come in one another's boxes in a circle: {}", chain.join(" → ")),
+                    "take one of them out of the `includes` of the other",
+                    chain.iter().skip(1).map(|id| (**id).into()).collect(),
+                ),
+            };
+            let problem = Problem::new(message)
+                .at(&part.source, included_span(self, part, 0), "included here")
+                .help(help);
+            found.push((parts, problem));
+        }
+        found
+    }
+
+    fn missing_in_box(&self, broken: &BrokenParts, part: &Part, index: usize, id: &str) -> Problem {
+        let span = included_span(self, part, index);
+        if broken.holds(id) {
+            return Problem::new(format!("{} includes {id}, which is left out", part.id)).at(
+                &part.source,
+                span,
+                "this part cannot be read",
+            );
+        }
+        Problem::new(format!(
+            "{} includes {}, which is not in the catalogue",
+            part.id,
+            clip(id, 60)
+        ))
+        .at(&part.source, span, "unknown part")
+        .suggest(id, self.part_ids.keys().map(|k| &**k))
+    }
 }

@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
-use super::Part;
+use super::unread::Slot;
 use crate::source::Problem;
 
 /// Parts left out of a catalogue for one reason.
@@ -70,15 +70,15 @@ pub(super) fn reason<'b>(broken: &'b [Broken], id: &str) -> Option<&'b Broken> {
 
 /// The parts that are left, each with its new place, and where each stands by its id.
 pub(super) fn without(
-    parts: Vec<Arc<Part>>,
+    slots: Vec<Slot>,
     broken: &BrokenParts,
-) -> (Vec<Arc<Part>>, HashMap<Arc<str>, usize>) {
-    let mut kept: Vec<Arc<Part>> = Vec::with_capacity(parts.len());
-    let mut ids = HashMap::with_capacity(parts.len());
-    for part in parts.into_iter().filter(|part| !broken.holds(&part.id)) {
+) -> (Vec<Slot>, HashMap<Arc<str>, usize>) {
+    let mut kept: Vec<Slot> = Vec::with_capacity(slots.len());
+    let mut ids = HashMap::with_capacity(slots.len());
+    for slot in slots.into_iter().filter(|slot| !broken.holds(&slot.id)) {
         let at = kept.len();
-        ids.insert(part.id.clone(), at);
-        kept.push(part.moved(u32::try_from(at).unwrap_or(u32::MAX)));
+        ids.insert(slot.id.clone(), at);
+        kept.push(slot.moved(u32::try_from(at).unwrap_or(u32::MAX)));
     }
     (kept, ids)
 }

@@ -10,6 +10,9 @@ use super::kinds::{Field, FieldType, Kind, Usual, Words};
 use super::value::Val;
 use crate::source::{Label, Problem, Problems, Source, Span};
 
+/// Words so few that a message lists them all.
+const FEW_WORDS: usize = 8;
+
 /// Shares equal texts, so that ten thousand parts of one maker hold its name once.
 #[derive(Debug, Default)]
 pub(crate) struct Texts(HashSet<Arc<str>>);
@@ -74,6 +77,16 @@ pub(crate) fn parse<'s>(source: &'s Arc<Source>, problems: &mut Problems) -> Spa
         problems.push(problem.at(source, span, tidy(error.message())));
     }
     table
+}
+
+/// The same; none where there is an error.
+pub(crate) fn sound<'s>(
+    source: &'s Arc<Source>,
+    problems: &mut Problems,
+) -> Option<Spanned<DeTable<'s>>> {
+    let before = problems.0.len();
+    let table = parse(source, problems);
+    (problems.0.len() == before).then_some(table)
 }
 
 fn tidy(message: &str) -> String {
@@ -160,6 +173,12 @@ impl Reader<'_> {
                         _ => return self.expected(field, item),
                     }
                 }
+                if matches!(self.left_out, LeftOut::Unknown) {
+                    let named = |usual: &[Val]| records.iter().any(|one| says_all(one, usual));
+                    let fresh = field.usual_also.iter().filter(|usual| !named(usual));
+                    let fresh: Vec<Box<[Val]>> = fresh.cloned().collect();
+                    records.extend(fresh);
+                }
                 Val::Records(records.into())
             }
             _ => self.expected(field, value),
@@ -220,7 +239,15 @@ impl Reader<'_> {
                 ))
                 .at(self.source, span, format!("not among {of}"));
                 let names = || list.iter().map(|w| &**w);
-                problem = match crate::words::nearest(text, names()) {
+                let near = crate::words::nearest(text, names());
+                problem = match near {
+                    _ if list.len() <= FEW_WORDS => {
+                        let others = names().filter(|name| Some(*name) != near);
+                        problem.help(format!(
+                            "one of: {}",
+                            crate::words::some_of(near.into_iter().chain(others), FEW_WORDS)
+                        ))
+                    }
                     Some(near) => problem.help(format!("did you mean \"{near}\"?")),
                     None => problem.help(format!("one of: {}", crate::words::some_of(names(), 16))),
                 };
@@ -361,6 +388,12 @@ impl Reader<'_> {
                 .help(format!("{} is {}: {}", field.name, field.type_in_words(), field.meaning)),
         );
     }
+}
+
+/// Whether a record says all that another gives as a text: its kind.
+fn says_all(record: &[Val], other: &[Val]) -> bool {
+    let pairs = record.iter().zip(other);
+    pairs.filter(|(_, value)| matches!(value, Val::Text(_))).all(|(own, value)| own == value)
 }
 
 /// Whether a part is said to lack a field.

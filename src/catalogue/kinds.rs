@@ -28,12 +28,16 @@ pub struct Kind {
     /// Whether a build has one at the most as a rule; an included part of such a kind yields to a
     /// line of its own.
     pub single: bool,
+    /// Whether a line says where its part is fitted and which way it blows.
+    pub mounted: bool,
     /// Where the heat of its parts goes.
     pub heat: Heat,
     /// Which share of the price its parts are.
     pub billed_as: BilledAs,
     /// By what its parts are ranked, what matters most first.
     pub ranks: Vec<Rank>,
+    /// Places in `fields` of what lists show of a part beside its name and price.
+    pub shown: Vec<u16>,
     /// Its fields, those of every part first.
     pub fields: Vec<Field>,
     /// Where each field stands in `fields`.
@@ -67,6 +71,9 @@ pub struct Field {
     pub stated: bool,
     /// What it commonly is, where a part does not say.
     pub usual: Option<Usual>,
+    /// Records that a part commonly has besides those that its page names; none where a part is
+    /// known whole.
+    pub usual_also: Vec<Box<[Val]>>,
     /// What it means.
     pub meaning: String,
     /// Its other names, as specification pages label it.
@@ -171,6 +178,11 @@ impl Field {
         }
     }
 
+    /// Whether it holds any text, of no list.
+    pub fn is_free_text(&self) -> bool {
+        matches!(self.ty, FieldType::Text(Words::Any))
+    }
+
     /// Whether a part may be known to have none: a script asks before it reads.
     pub fn may_lack(&self) -> bool {
         self.optional && self.absent.is_none()
@@ -216,6 +228,12 @@ pub fn is_word(name: &str) -> bool {
     name.len() <= 40
         && name.starts_with(|c: char| c.is_ascii_lowercase())
         && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
+}
+
+/// Whether a name may be a part's, were it not for its length.
+pub(crate) fn is_part_name(name: &str) -> bool {
+    name.starts_with(|c: char| c.is_ascii_alphanumeric())
+        && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c))
 }
 
 /// A span that covers nothing, at the start of a file.

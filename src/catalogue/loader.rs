@@ -8,14 +8,14 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::boxes::{MAX_BOX, Unpacked, included_span, includes, unpack};
 use super::broken::{self, BrokenParts};
 use super::field_reader::{self, LeftOut, Reader, Texts, found, key_span};
-use super::kinds::KindId;
+use super::kinds::{KindId, is_part_name};
 use super::part::{Part, Place, contradictions, read_part};
 use super::tables::{self, Table};
+use super::unread::{self, Slot, names_as_carried};
 use super::{Catalogue, KNOWN_FACTS, schema};
-use crate::layer::Layer;
+use crate::layer::{Layer, carried_catalogue};
 use crate::source::{Problem, Problems, Source, Span};
 use crate::words::clip;
 
@@ -24,10 +24,10 @@ use crate::words::clip;
 static LOADED: AtomicU32 = AtomicU32::new(0);
 
 /// Files that count, the lowest layer's first: layer, path and text.
-type Files<'l> = Vec<(usize, &'l str, &'l Arc<Source>)>;
+pub(super) type Files<'l> = Vec<(usize, &'l str, &'l Arc<Source>)>;
 
 /// The TOML files of one folder.
-fn of_folder<'l>(
+pub(super) fn of_folder<'l>(
     files: &'l Files<'_>,
     folder: &'l str,
 ) -> impl Iterator<Item = (usize, &'l Arc<Source>)> {
@@ -51,16 +51,23 @@ pub(super) fn load(layers: &[Layer]) -> Result<Catalogue, Problems> {
     let mut files: Files<'_> = Layer::files_in_force(layers).collect();
     // Facts that were looked up lie over the parts of their own layer.
     files.sort_by_key(|(depth, below, _)| (*depth, *below == KNOWN_FACTS));
+    loader.catalogue.names_as_carried = names_as_carried(&files);
     loader.kinds(&files);
     loader.tables(&files);
     for (depth, below, source) in files {
         match below.split_once('/') {
             Some(_) if below == KNOWN_FACTS => loader.known_facts(source, depth),
             Some(("parts", name)) if name.ends_with(".toml") => {
-                loader.parts(source, Home { layer: depth, facts: false });
+                let home = Home { layer: depth, facts: false };
+                let carried = carried_catalogue(below) == Some(&*source.text);
+                if !(carried && loader.wait(source, home)) {
+                    loader.parts(source, home);
+                }
             }
             Some(("offers", name)) if name.ends_with(".csv") => {
-                loader.catalogue.offers.read(source, &mut loader.texts, &mut loader.problems);
+                let carried = carried_catalogue(below) == Some(&*source.text);
+                let (texts, problems) = (&mut loader.texts, &mut loader.problems);
+                loader.catalogue.offers.read(source, carried, texts, problems);
             }
             Some(("kinds" | "tables" | "parts" | "offers", _)) => {}
             // What customers' words mean: for the reader of lists.
@@ -177,11 +184,7 @@ impl Loader {
     }
 
     fn parts(&mut self, source: &Arc<Source>, home: Home) {
-        let before = self.problems.0.len();
-        let parsed = field_reader::parse(source, &mut self.problems);
-        if self.problems.0.len() > before {
-            return;
-        }
+        let Some(parsed) = field_reader::sound(source, &mut self.problems) else { return };
         let top = parsed.get_ref();
         let mut wrong = Problems::default();
         let kind = self.kind_of(source, top, &mut wrong);
@@ -203,14 +206,42 @@ impl Loader {
         }
     }
 
+    /// Leaves the parts of a file that the program carries until they are asked for, where what
+    /// they are read by is carried too; whether it does.
+    fn wait(&mut self, source: &Arc<Source>, home: Home) -> bool {
+        let Some(file) = unread::cut(source) else { return false };
+        let Ok(top) = DeTable::parse(file.top) else { return false };
+        let mut wrong = Problems::default();
+        let kind = self.kind_of(source, top.get_ref(), &mut wrong);
+        let complete = flag(source, top.get_ref(), "complete", &mut wrong) == Some(true);
+        let Some((id, kind)) = kind.and_then(|id| Some((id, self.catalogue.kind(id)?))) else {
+            return false;
+        };
+        let named = |name: &str| Arc::<str>::from(format!("{}/{name}", kind.name));
+        let slots = file.tables.into_iter().map(|table| {
+            let named = named(table.name);
+            Slot::waits(named, id, table.unread(source, complete))
+        });
+        let slots: Vec<Slot> = slots.collect();
+        let known = |slot: &Slot| {
+            self.catalogue.part_ids.contains_key(&slot.id) || self.broken.holds(&slot.id)
+        };
+        if !self.catalogue.names_as_carried || slots.iter().any(known) {
+            return false;
+        }
+        for slot in slots {
+            self.homes.insert(slot.id.clone(), home);
+            let at = self.catalogue.slots.len();
+            self.catalogue.part_ids.insert(slot.id.clone(), at);
+            self.catalogue.slots.push(slot.moved(u32::try_from(at).unwrap_or(u32::MAX)));
+        }
+        true
+    }
+
     /// Reads facts of parts that lower layers, or other files of the layer, name: the key of each
     /// is the part's id.
     fn known_facts(&mut self, source: &Arc<Source>, layer: usize) {
-        let before = self.problems.0.len();
-        let parsed = field_reader::parse(source, &mut self.problems);
-        if self.problems.0.len() > before {
-            return;
-        }
+        let Some(parsed) = field_reader::sound(source, &mut self.problems) else { return };
         for (key, value) in parsed.get_ref() {
             let id: &str = key.get_ref();
             let known = id.split_once('/').and_then(|(kind, name)| {
@@ -277,17 +308,17 @@ impl Loader {
         let Some(schema) = self.catalogue.kind(kind) else { return };
         let id = self.texts.get(&format!("{}/{name}", schema.name));
         let mut wrong = Problems::default();
-        let good = name.len() <= 60
-            && name.starts_with(|c: char| c.is_ascii_alphanumeric())
-            && name
-                .chars()
-                .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
+        let good = name.len() <= 60 && is_part_name(name);
         let DeValue::Table(table) = value.get_ref() else {
             let problem = Problem::new(format!(
                 "`{}` is not a part: a part is a table of fields",
                 clip(name, 40)
             ))
-            .at(source, head, format!("this is {}", found(value.get_ref())));
+            .at(source, head, format!("this is {}", found(value.get_ref())))
+            .help(format!(
+                "write `[name-of-the-part]` above its fields, for `{}/name-of-the-part`",
+                schema.name
+            ));
             return self.broken.add(vec![id], vec![problem]);
         };
         if !good {
@@ -334,12 +365,12 @@ impl Loader {
         let known = self.catalogue.part_ids.get(&part.id).copied();
         part.place = Place {
             catalogue: self.catalogue.number,
-            at: u32::try_from(known.unwrap_or(self.catalogue.parts.len())).unwrap_or(u32::MAX),
+            at: u32::try_from(known.unwrap_or(self.catalogue.slots.len())).unwrap_or(u32::MAX),
         };
         let part = Arc::new(part);
         match (known, self.homes.insert(part.id.clone(), layer)) {
             (Some(at), Some(home)) => {
-                let Some(held) = self.catalogue.parts.get_mut(at) else { return };
+                let Some(held) = self.catalogue.part_at(at) else { return };
                 if home == layer {
                     let problem = Problem::new(format!("part {} stands twice", part.id))
                         .at(&part.source, part.head, "here again")
@@ -347,11 +378,13 @@ impl Loader {
                         .help("give one of them another name");
                     return self.broken.add(vec![part.id.clone()], vec![problem]);
                 }
-                *held = part;
+                if let Some(slot) = self.catalogue.slots.get_mut(at) {
+                    *slot = Slot::read(part);
+                }
             }
             _ => {
-                self.catalogue.part_ids.insert(part.id.clone(), self.catalogue.parts.len());
-                self.catalogue.parts.push(part);
+                self.catalogue.part_ids.insert(part.id.clone(), self.catalogue.slots.len());
+                self.catalogue.slots.push(Slot::read(part));
             }
         }
     }
@@ -379,77 +412,19 @@ impl Loader {
     /// Takes the parts that cannot be read out of those that are there.
     fn leave_out(&mut self) {
         if !self.broken.is_empty() {
-            let parts = std::mem::take(&mut self.catalogue.parts);
-            (self.catalogue.parts, self.catalogue.part_ids) = broken::without(parts, &self.broken);
+            let slots = std::mem::take(&mut self.catalogue.slots);
+            (self.catalogue.slots, self.catalogue.part_ids) = broken::without(slots, &self.broken);
         }
     }
 
     /// Leaves out the parts whose boxes cannot be opened; whether there was one.
     fn check_includes(&mut self) -> bool {
-        let mut found: Vec<(Vec<Arc<str>>, Problem)> = Vec::new();
-        for part in &self.catalogue.parts {
-            for (index, include) in includes(&self.catalogue, part).into_iter().enumerate() {
-                if self.catalogue.part(&include.part).is_none() {
-                    found.push((
-                        vec![part.id.clone()],
-                        self.missing_in_box(part, index, &include.part),
-                    ));
-                }
-            }
-        }
-        let boxes: HashMap<&str, Vec<Arc<str>>> = (self.catalogue.parts.iter())
-            .map(|part| {
-                (
-                    &*part.id,
-                    includes(&self.catalogue, part).into_iter().map(|i| i.part).collect::<Vec<_>>(),
-                )
-            })
-            .filter(|(_, held)| !held.is_empty())
-            .collect();
-        for part in self.catalogue.parts.iter().filter(|p| boxes.contains_key(&*p.id)) {
-            let (message, help, parts) = match unpack(&boxes, &part.id) {
-                Unpacked::Held(count) if count <= MAX_BOX => continue,
-                // Once is enough: at the first of its parts.
-                Unpacked::Circle(chain) if chain.iter().any(|id| **id < *part.id) => continue,
-                Unpacked::Held(_) => (
-                    format!("more than {MAX_BOX} parts are included with {}", part.id),
-                    "a line a part in the list says the same",
-                    vec![part.id.clone()],
-                ),
-                Unpacked::Circle(chain) => (
-                    format!("parts come in one another's boxes in a circle: {}", chain.join(" → ")),
-                    "take one of them out of the `includes` of the other",
-                    chain.iter().skip(1).map(|id| (**id).into()).collect(),
-                ),
-            };
-            let problem = Problem::new(message)
-                .at(&part.source, included_span(&self.catalogue, part, 0), "included here")
-                .help(help);
-            found.push((parts, problem));
-        }
+        let found = self.catalogue.wrong_boxes(&self.broken);
         let any = !found.is_empty();
         for (parts, problem) in found {
             self.broken.add(parts, vec![problem]);
         }
         any
-    }
-
-    fn missing_in_box(&self, part: &Part, index: usize, id: &str) -> Problem {
-        let span = included_span(&self.catalogue, part, index);
-        if self.broken.holds(id) {
-            return Problem::new(format!("{} includes {id}, which is left out", part.id)).at(
-                &part.source,
-                span,
-                "this part cannot be read",
-            );
-        }
-        Problem::new(format!(
-            "{} includes {}, which is not in the catalogue",
-            part.id,
-            clip(id, 60)
-        ))
-        .at(&part.source, span, "unknown part")
-        .suggest(id, self.catalogue.part_ids.keys().map(|k| &**k))
     }
 
     fn check_offers(&mut self) {

@@ -81,7 +81,7 @@ impl SellerBid {
 
 /// The goods from which a seller ships for nothing, from table `seller`.
 fn free_from(catalogue: &Catalogue, seller: &str) -> Option<Money> {
-    let table = catalogue.table_id("seller").and_then(|id| catalogue.table(id))?;
+    let table = catalogue.table_named("seller")?;
     Money::parse(table.cell(seller, table.column("free_from")?).as_text()?).ok()
 }
 
@@ -184,7 +184,7 @@ impl Catalogue {
             day,
             digits: Currency::from_code(currency).map_or(2, Currency::minor_digits),
             catalogue: self.number,
-            facts: self.parts.iter().map(|_| OnceLock::new()).collect(),
+            facts: self.slots.iter().map(|_| OnceLock::new()).collect(),
         })
     }
 }
@@ -195,35 +195,5 @@ pub(crate) fn days_between(from: Date, to: Date) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
-    use jiff::civil::date;
-
-    use super::KEPT;
-    use crate::catalogue::Catalogue;
-    use crate::layer::Layer;
-
-    fn catalogue() -> Catalogue {
-        Catalogue::load(&[Layer::built_in_catalogue()]).expect("it loads")
-    }
-
-    #[test]
-    fn a_part_of_another_catalogue_is_not_taken_for_one_of_the_same_number() {
-        let (one, other) = (catalogue(), catalogue());
-        let market = one.market(&"EUR".into(), date(2026, 11, 20));
-        for (own, strange) in one.parts.iter().zip(&other.parts) {
-            assert!(market.known(&one, own).is_some());
-            assert!(market.known(&one, strange).is_none());
-        }
-    }
-
-    #[test]
-    fn the_markets_asked_for_last_are_kept() {
-        let catalogue = catalogue();
-        let at = |day: i8| catalogue.market(&"EUR".into(), date(2026, 11, day));
-        let first = at(1);
-        (2..=KEPT as i8).for_each(|day| drop(at(day)));
-        assert!(std::sync::Arc::ptr_eq(&first, &at(1)), "it is among the last");
-        (2..=KEPT as i8 + 1).for_each(|day| drop(at(day)));
-        assert!(!std::sync::Arc::ptr_eq(&first, &at(1)), "others were asked for since");
-    }
-}
+#[path = "../../tests/unit/catalogue/market.rs"]
+mod tests;

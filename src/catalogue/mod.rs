@@ -5,6 +5,7 @@ mod boxes;
 mod broken;
 pub(crate) mod declared;
 pub(crate) mod field_reader;
+pub(crate) mod kind_keys;
 pub mod kinds;
 mod loader;
 pub mod market;
@@ -15,6 +16,7 @@ pub mod ranks;
 pub mod roles;
 mod schema;
 pub mod tables;
+mod unread;
 pub mod value;
 
 use std::collections::HashMap;
@@ -32,6 +34,7 @@ use market::Market;
 use offers::Offers;
 use part::read_part;
 use tables::Table;
+use unread::Slot;
 
 /// The file of a catalogue that holds facts somebody looked up, of parts of any kind.
 pub const KNOWN_FACTS: &str = "parts/known.toml";
@@ -54,7 +57,7 @@ pub struct Catalogue {
     /// For each name of a field, the kinds that have it.
     sharing: HashMap<Arc<str>, Vec<(KindId, u16)>>,
     /// Parts in order of reading.
-    pub parts: Vec<Arc<Part>>,
+    slots: Vec<Slot>,
     part_ids: HashMap<Arc<str>, usize>,
     /// Parts left out, as what is written of them cannot be read.
     broken: Vec<Broken>,
@@ -67,6 +70,9 @@ pub struct Catalogue {
     pub offers: Offers,
     /// Row ids and column values that schemas allow.
     vocabulary: HashMap<String, Vec<Arc<str>>>,
+    /// Whether its kinds are those that the program carries, and its tables hold at least what
+    /// those hold.
+    pub(crate) names_as_carried: bool,
     /// The currency of lists that name none.
     pub currency: Currency,
     /// What the offers come to on the days that builds were priced on lately.
@@ -107,9 +113,26 @@ impl Catalogue {
         self.kinds.get(id.0 as usize)
     }
 
+    /// A kind by its word.
+    #[cfg(feature = "app")]
+    pub(crate) fn kind_named(&self, name: &str) -> Option<&Kind> {
+        self.kind(self.kind_id(name)?)
+    }
+
     /// A part by its id.
     pub fn part(&self, id: &str) -> Option<&Arc<Part>> {
-        self.parts.get(*self.part_ids.get(id)?)
+        self.part_at(*self.part_ids.get(id)?)
+    }
+
+    /// Every part, in order of reading.
+    pub fn parts(&self) -> impl ExactSizeIterator<Item = &Arc<Part>> + Clone {
+        self.slots.iter().map(|slot| slot.part(self))
+    }
+
+    /// A part by its place in that order.
+    #[doc(hidden)]
+    pub fn part_at(&self, at: usize) -> Option<&Arc<Part>> {
+        self.slots.get(at).map(|slot| slot.part(self))
     }
 
     /// Parts left out, with what is wrong with them, in order of reading.
@@ -124,7 +147,7 @@ impl Catalogue {
 
     /// Every part of a kind, in order of reading.
     pub fn parts_of(&self, kind: KindId) -> impl Iterator<Item = &Arc<Part>> {
-        self.parts.iter().filter(move |p| p.kind == kind)
+        self.slots.iter().filter(move |slot| slot.kind == kind).map(|slot| slot.part(self))
     }
 
     /// The kinds that have a field of this name, and where each has it.
@@ -139,6 +162,11 @@ impl Catalogue {
         self.table_ids.get(name).copied()
     }
 
+    /// A table by its word, itself.
+    pub(crate) fn table_named(&self, name: &str) -> Option<&Table> {
+        self.table(self.table_id(name)?)
+    }
+
     /// A table by its place.
     #[doc(hidden)]
     pub fn table(&self, id: u16) -> Option<&Table> {
@@ -147,9 +175,6 @@ impl Catalogue {
 
     /// Reads a part that is not in the catalogue, from a table of its fields; `left_out` says what
     /// leaving a field out means.
-    ///
-    /// # Errors
-    /// What is wrong with the fields, added to `problems`.
     // What a part is read from comes from two places, so it has many names.
     #[allow(clippy::too_many_arguments)]
     pub(crate) fn part_from(

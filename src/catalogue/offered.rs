@@ -106,7 +106,7 @@ pub(crate) fn worth_of_one(
 
 /// The newest rate at or before a day, from table `exchange`.
 fn rate(catalogue: &Catalogue, from: Currency, to: &str, day: Date) -> Option<Stated> {
-    let table = catalogue.table_id("exchange").and_then(|id| catalogue.table(id))?;
+    let table = catalogue.table_named("exchange")?;
     let columns = [
         table.column("from")?,
         table.column("to")?,

@@ -1,7 +1,7 @@
 //! Dated prices: `offers/*.csv`, several sellers, with their history.
 
 use std::collections::HashMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use jiff::civil::Date;
 
@@ -83,17 +83,39 @@ impl Offer {
     }
 }
 
+/// Where the columns of a file stand.
+type Columns = [Option<usize>; 13];
+
 /// All offers, by part.
 #[derive(Debug, Default)]
 pub struct Offers {
-    by_part: HashMap<Arc<str>, Vec<Offer>>,
+    by_part: HashMap<Arc<str>, OfPart>,
+}
+
+/// The offers of a part.
+#[derive(Debug, Default)]
+struct OfPart {
+    /// Those in files that the program carries.
+    waiting: Vec<Waiting>,
+    /// Those of other files.
+    read: Vec<Offer>,
+    /// All of them, once they are asked for, where some waited.
+    all: OnceLock<Vec<Offer>>,
+}
+
+/// The row of a file that the program carries, read when it is asked for.
+#[derive(Debug)]
+struct Waiting {
+    source: Arc<Source>,
+    columns: Arc<Columns>,
+    row: Span,
 }
 
 impl Offers {
     /// The newest offer of each seller at or before a day, sellers in order of name.
     pub fn on(&self, part: &str, day: Date) -> Vec<&Offer> {
         let mut newest: Vec<&Offer> = Vec::new();
-        for offer in self.by_part.get(part).into_iter().flatten().filter(|o| o.seen_on <= day) {
+        for offer in self.history(part).iter().filter(|o| o.seen_on <= day) {
             match newest.iter_mut().find(|o| o.seller == offer.seller) {
                 Some(held) if held.seen_on <= offer.seen_on => *held = offer,
                 Some(_) => {}
@@ -106,12 +128,12 @@ impl Offers {
 
     /// Every offer of a part, oldest first.
     pub fn history(&self, part: &str) -> &[Offer] {
-        self.by_part.get(part).map_or(&[], Vec::as_slice)
+        self.by_part.get(part).map_or(&[], OfPart::history)
     }
 
     /// How many offers there are.
     pub fn len(&self) -> usize {
-        self.by_part.values().map(Vec::len).sum()
+        self.by_part.values().map(|of| of.waiting.len() + of.read.len()).sum()
     }
 
     /// Whether there is none.
@@ -124,16 +146,12 @@ impl Offers {
         self.by_part.keys()
     }
 
-    pub(crate) fn sort(&mut self) {
-        for offers in self.by_part.values_mut() {
-            offers.sort_by(|a, b| a.seen_on.cmp(&b.seen_on).then_with(|| a.seller.cmp(&b.seller)));
-        }
-    }
-
-    /// Reads one file's rows.
+    /// Reads one file's rows; of a file that the program carries, whose rows are known to be good,
+    /// only which parts they are of.
     pub(crate) fn read(
         &mut self,
         source: &Arc<Source>,
+        carried: bool,
         texts: &mut Texts,
         problems: &mut Problems,
     ) {
@@ -142,31 +160,10 @@ impl Offers {
             .trim(csv::Trim::All)
             .comment(Some(b'#'))
             .from_reader(source.text.as_bytes());
-        let header = match reader.headers() {
-            Ok(header) => header.clone(),
-            Err(error) => return problems.push(broken(source, &error)),
-        };
-        let mut at = [None; 13];
-        for (index, name) in header.iter().enumerate() {
-            match COLUMNS.iter().chain([&LINK]).position(|c| *c == name) {
-                Some(column) => at[column] = Some(index),
-                None => problems.push(
-                    Problem::new(format!("an offers file has no column `{}`", clip(name, 40)))
-                        .at(source, first_line(source), "in this header")
-                        .suggest(name, COLUMNS.iter().copied().chain([LINK])),
-                ),
-            }
-        }
-        if let Some(missing) =
-            COLUMNS.iter().zip(at).take(5).find(|(_, at)| at.is_none()).map(|(c, _)| c)
-        {
-            return problems.push(
-                Problem::new(format!("{} has no column `{missing}`", source.name)).at(
-                    source,
-                    first_line(source),
-                    "in this header",
-                ),
-            );
+        let Some(at) = columns(&mut reader, source, problems) else { return };
+        // Without quotes, a row is a line.
+        if carried && at[0] == Some(0) && !source.text.contains('"') {
+            return self.find_rows(source, at, texts);
         }
         let mut row = csv::StringRecord::new();
         let mut said = 0;
@@ -179,7 +176,7 @@ impl Offers {
             }
             let span = row_span(source, row.position().map_or(start, |p| p.byte() as usize));
             match (Row { row: &row, at: &at, source, span, texts }).offer() {
-                Ok(offer) => self.by_part.entry(offer.part.clone()).or_default().push(offer),
+                Ok(offer) => self.of(offer.part.clone()).read.push(offer),
                 Err(problem) if said < 20 => {
                     said += 1;
                     problems.push(problem);
@@ -188,6 +185,96 @@ impl Offers {
             }
         }
     }
+
+    fn find_rows(&mut self, source: &Arc<Source>, at: Columns, texts: &mut Texts) {
+        let columns = Arc::new(at);
+        let mut start = 0;
+        let mut header = true;
+        for line in source.text.split_inclusive('\n') {
+            let (from, row) = (start, line.trim_end());
+            start += line.len();
+            if row.is_empty() || row.starts_with('#') || std::mem::take(&mut header) {
+                continue;
+            }
+            let part = texts.get(row.split(',').next().unwrap_or("").trim());
+            let (source, columns) = (source.clone(), columns.clone());
+            let row = Span::new(from, from + row.len());
+            self.of(part).waiting.push(Waiting { source, columns, row });
+        }
+    }
+
+    fn of(&mut self, part: Arc<str>) -> &mut OfPart {
+        self.by_part.entry(part).or_default()
+    }
+
+    pub(crate) fn sort(&mut self) {
+        self.by_part.values_mut().for_each(|of| in_order(&mut of.read));
+    }
+}
+
+/// Oldest first, sellers of a day in order of name.
+fn in_order(offers: &mut [Offer]) {
+    offers.sort_by(|a, b| a.seen_on.cmp(&b.seen_on).then_with(|| a.seller.cmp(&b.seller)));
+}
+
+impl OfPart {
+    fn history(&self) -> &[Offer] {
+        if self.waiting.is_empty() {
+            return &self.read;
+        }
+        self.all.get_or_init(|| {
+            let mut texts = Texts::default();
+            let rows = self.waiting.iter().filter_map(|row| row.offer(&mut texts));
+            let mut all: Vec<Offer> = rows.chain(self.read.iter().cloned()).collect();
+            in_order(&mut all);
+            all
+        })
+    }
+}
+
+impl Waiting {
+    /// The offer; none only of a row that is wrong, and no row that waits is.
+    fn offer(&self, texts: &mut Texts) -> Option<Offer> {
+        let (source, span) = (&self.source, self.row);
+        // A row without quotes: a reader of its own would cost more than the row.
+        let row: csv::StringRecord = source.slice(span).split(',').map(str::trim).collect();
+        Row { row: &row, at: &self.columns, source, span, texts }.offer().ok()
+    }
+}
+
+/// Where the columns stand, by the file's first row.
+fn columns(
+    reader: &mut csv::Reader<&[u8]>,
+    source: &Arc<Source>,
+    problems: &mut Problems,
+) -> Option<Columns> {
+    let header = match reader.headers() {
+        Ok(header) => header,
+        Err(error) => {
+            problems.push(broken(source, &error));
+            return None;
+        }
+    };
+    let mut at = [None; 13];
+    for (index, name) in header.iter().enumerate() {
+        match COLUMNS.iter().chain([&LINK]).position(|c| *c == name) {
+            Some(column) => at[column] = Some(index),
+            None => problems.push(
+                Problem::new(format!("an offers file has no column `{}`", clip(name, 40)))
+                    .at(source, first_line(source), "in this header")
+                    .suggest(name, COLUMNS.iter().copied().chain([LINK])),
+            ),
+        }
+    }
+    if let Some((missing, _)) = COLUMNS.iter().zip(at).take(5).find(|(_, at)| at.is_none()) {
+        problems.push(Problem::new(format!("{} has no column `{missing}`", source.name)).at(
+            source,
+            first_line(source),
+            "in this header",
+        ));
+        return None;
+    }
+    Some(at)
 }
 
 fn first_line(source: &Source) -> Span {
@@ -212,7 +299,7 @@ fn broken(source: &Arc<Source>, error: &csv::Error) -> Problem {
 
 struct Row<'a> {
     row: &'a csv::StringRecord,
-    at: &'a [Option<usize>; 13],
+    at: &'a Columns,
     source: &'a Arc<Source>,
     span: Span,
     texts: &'a mut Texts,
@@ -328,3 +415,7 @@ fn cell_span(text: &str, row: Span, index: usize) -> Span {
     }
     row
 }
+
+#[cfg(test)]
+#[path = "../../tests/unit/catalogue/offers.rs"]
+mod tests;

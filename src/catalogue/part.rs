@@ -53,6 +53,15 @@ impl Part {
         }
     }
 
+    /// The part with the places of its values moved, where its text was read from the middle of its
+    /// file.
+    pub(super) fn shifted(mut self, by: usize) -> Self {
+        for span in self.spans.iter_mut().filter(|span| !span.is_empty()) {
+            *span = span.shifted(by);
+        }
+        self
+    }
+
     /// The part at another place in its catalogue.
     pub(super) fn moved(self: Arc<Self>, at: u32) -> Arc<Self> {
         if self.place.at == at {

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::Part;
 use super::kinds::{Field, FieldType};
 use super::value::Val;
+use crate::source::{Label, Problem, Problems};
 
 /// A figure by which parts of a kind are ranked: a field, or a product of several.
 #[derive(Debug, Clone)]
@@ -21,9 +22,7 @@ pub struct Rank {
 
 impl Rank {
     /// Reads `gb`, `-noise_db` or `modules * module_gb` against a kind's fields.
-    ///
-    /// # Errors
-    /// The field that there is none of, or that is no number, flag or counts.
+    /// Errors: the field that there is none of, or that is no number, flag or counts.
     pub(super) fn read(text: &str, fields: &[Field]) -> Result<Self, String> {
         let (less, name) = match text.trim().strip_prefix('-') {
             Some(rest) => (true, rest.trim()),
@@ -69,4 +68,49 @@ impl Rank {
         let whole = if self.less { b.abs() } else { a.abs() };
         if worse > 0.0 && whole > 0.0 { (worse / whole).min(1.0) } else { 0.0 }
     }
+}
+
+/// What a kind's file ranks its parts by; a text that is none of its fields is a problem.
+pub(super) fn ranked(
+    texts: &[(String, Label)],
+    fields: &[Field],
+    problems: &mut Problems,
+) -> Vec<Rank> {
+    each(texts, fields, problems, ("no number, flag or counts", "ranked by this"), |text| {
+        Rank::read(text, fields)
+    })
+}
+
+/// Places of the fields that lists show of a kind's parts; a name of none of them is a problem.
+pub(super) fn shown(
+    names: &[(String, Label)],
+    fields: &[Field],
+    problems: &mut Problems,
+) -> Vec<u16> {
+    each(names, fields, problems, ("no field", "shown in lists"), |name| {
+        let found = fields.iter().zip(0u16..).find(|(field, _)| *field.name == *name);
+        found.map(|(_, place)| place).ok_or_else(|| name.to_owned())
+    })
+}
+
+/// What texts of a kind's file mean; of one that means nothing, the word is told that is none.
+fn each<T>(
+    texts: &[(String, Label)],
+    fields: &[Field],
+    problems: &mut Problems,
+    (lacking, label): (&str, &str),
+    read: impl Fn(&str) -> Result<T, String>,
+) -> Vec<T> {
+    let mut found = Vec::new();
+    for (text, at) in texts {
+        match read(text) {
+            Ok(one) => found.push(one),
+            Err(word) => {
+                let problem = Problem::new(format!("`{word}` is {lacking} of this kind"))
+                    .at(&at.source, at.span, label);
+                problems.push(problem.suggest(&word, fields.iter().map(|f| &*f.name)));
+            }
+        }
+    }
+    found
 }

@@ -8,49 +8,17 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::declared::Declared;
 use super::field_reader::{
-    Allowed, LeftOut, Reader, Texts, found, key_span, label, parse, plain_number,
+    Allowed, LeftOut, Reader, Texts, found, key_span, label, plain_number, sound,
 };
+use super::kind_keys::{FIELD, KIND};
 use super::kinds::{Field, FieldType, Kind, LINE_WORDS, RESERVED, Words, is_word, nowhere};
-use super::ranks::Rank;
+use super::ranks;
 use super::roles::{BilledAs, Heat};
 use super::value::Val;
 use crate::source::{Label, Problem, Problems, Source, Span};
 use crate::words::is_one_of;
-
-const KIND_KEYS: &[&str] = &[
-    "kind",
-    "title",
-    "also",
-    "figures",
-    "single",
-    "heat",
-    "billed_as",
-    "ranks",
-    "meaning",
-    "field",
-];
-const FIELD_KEYS: &[&str] = &[
-    "type",
-    "unit",
-    "min",
-    "max",
-    "one_of",
-    "from",
-    "keys",
-    "required",
-    "optional",
-    "absent",
-    "stated",
-    "usual",
-    "usual_times",
-    "usual_absent",
-    "usual_basis",
-    "meaning",
-    "also",
-    "spelled",
-    "field",
-];
 
 /// A kind as its file says, before the fields of every part are put in.
 pub(crate) struct KindFile {
@@ -60,10 +28,13 @@ pub(crate) struct KindFile {
     pub(crate) figures: Vec<Arc<str>>,
     pub(crate) meaning: String,
     pub(crate) single: bool,
+    mounted: Option<bool>,
     heat: Option<Heat>,
     billed_as: Option<BilledAs>,
     /// By what its parts are ranked, each with its place.
     pub(crate) ranks: Vec<(String, Label)>,
+    /// What lists show of its parts, each with its place.
+    shown: Vec<(String, Label)>,
     /// The title and `single`, where the file says them.
     given_title: Option<String>,
     given_single: Option<bool>,
@@ -82,6 +53,7 @@ impl KindFile {
             self.meaning = higher.meaning;
         }
         self.single = higher.given_single.unwrap_or(self.single);
+        self.mounted = higher.mounted.or(self.mounted);
         self.heat = higher.heat.or(self.heat);
         self.billed_as = higher.billed_as.or(self.billed_as);
         self.also.extend(higher.also);
@@ -90,6 +62,9 @@ impl KindFile {
         }
         if !higher.ranks.is_empty() {
             self.ranks = higher.ranks;
+        }
+        if !higher.shown.is_empty() {
+            self.shown = higher.shown;
         }
         for field in higher.fields {
             match self.fields.iter_mut().find(|f| f.name == field.name) {
@@ -115,18 +90,8 @@ impl KindFile {
                 fields.push(field);
             }
         }
-        let mut ranks = Vec::new();
-        for (text, at) in &self.ranks {
-            match Rank::read(text, &fields) {
-                Ok(rank) => ranks.push(rank),
-                Err(word) => {
-                    let problem =
-                        Problem::new(format!("`{word}` is no number, flag or counts of this kind"))
-                            .at(&at.source, at.span, "ranked by this");
-                    problems.push(problem.suggest(&word, fields.iter().map(|f| &*f.name)));
-                }
-            }
-        }
+        let ranks = ranks::ranked(&self.ranks, &fields, problems);
+        let shown = ranks::shown(&self.shown, &fields, problems);
         let by_name: HashMap<_, _> =
             fields.iter().zip(0u16..).map(|(f, i)| (f.name.clone(), i)).collect();
         Kind {
@@ -136,10 +101,12 @@ impl KindFile {
             figures: self.figures,
             meaning: self.meaning,
             single: self.single,
+            mounted: self.mounted.unwrap_or(false),
             heat: self.heat.unwrap_or_default(),
             billed_as: self.billed_as.unwrap_or_default(),
             includes: by_name.get("includes").copied(),
             ranks,
+            shown,
             fields,
             by_name,
             source: self.source,
@@ -153,13 +120,9 @@ pub(crate) fn read_kind(
     texts: &mut Texts,
     problems: &mut Problems,
 ) -> Option<KindFile> {
-    let before = problems.0.len();
-    let table = parse(source, problems);
-    if problems.0.len() > before {
-        return None;
-    }
+    let table = sound(source, problems)?;
     let mut reader = SchemaReader { source, texts, problems };
-    reader.check_keys("a kind", table.get_ref(), KIND_KEYS);
+    reader.check_keys(&KIND, table.get_ref());
     let name = reader.text(table.get_ref(), "kind")?;
     if &*name != "*" {
         let span = table.get_ref().get("kind").map_or_else(Span::default, |v| v.span().into());
@@ -167,7 +130,8 @@ pub(crate) fn read_kind(
     }
     let table = table.get_ref();
     let given_title = reader.text(table, "title").map(|t| t.to_string());
-    let given_single = table.get("single").and_then(|v| v.get_ref().as_bool());
+    let flag = |key: &str| table.get(key).and_then(|v| v.get_ref().as_bool());
+    let given_single = flag("single");
     Some(KindFile {
         title: given_title.clone().unwrap_or_else(|| name.to_string()),
         name,
@@ -175,11 +139,13 @@ pub(crate) fn read_kind(
         meaning: reader.text(table, "meaning").map_or_else(String::new, |t| t.to_string()),
         single: given_single.unwrap_or(false),
         given_single,
+        mounted: flag("mounted"),
         heat: reader.one_of(table, "heat", &Heat::WORDS),
         billed_as: reader.one_of(table, "billed_as", &BilledAs::WORDS),
         also: reader.list(table, "also"),
         figures: reader.list(table, "figures"),
-        ranks: reader.ranks(table),
+        ranks: reader.placed(table, "ranks"),
+        shown: reader.placed(table, "shown"),
         fields: reader.fields(table, true),
         source: source.clone(),
     })
@@ -196,15 +162,17 @@ impl SchemaReader<'_> {
         self.problems.push(Problem::new(message).at(self.source, span.into(), label));
     }
 
-    fn check_keys(&mut self, of: &str, table: &DeTable<'_>, known: &[&str]) {
+    fn check_keys(&mut self, declared: &Declared, table: &DeTable<'_>) {
+        let Declared { of, keys } = declared;
+        let known = || keys.iter().map(|key| key.name);
         for (key, _) in table {
-            if !known.contains(&&**key.get_ref()) {
+            if !known().any(|name| *name == **key.get_ref()) {
                 let problem = Problem::new(format!("{of} has no `{}`", key.get_ref())).at(
                     self.source,
                     key_span(key),
                     "unknown",
                 );
-                self.problems.push(problem.suggest(key.get_ref(), known.iter().copied()));
+                self.problems.push(problem.suggest(key.get_ref(), known()));
             }
         }
     }
@@ -231,24 +199,27 @@ impl SchemaReader<'_> {
         found
     }
 
-    /// Reads `ranks = ["gb", "-noise_db", "modules * module_gb"]`.
-    fn ranks(&mut self, table: &DeTable<'_>) -> Vec<(String, Label)> {
-        let Some(value) = table.get("ranks") else { return Vec::new() };
+    /// Reads a list of fields, each with its place, such as
+    /// `ranks = ["gb", "-noise_db", "modules * module_gb"]`.
+    fn placed(&mut self, table: &DeTable<'_>, key: &str) -> Vec<(String, Label)> {
+        let Some(value) = table.get(key) else { return Vec::new() };
         let Some(items) = value.get_ref().as_array() else {
-            self.problem(value.span(), "`ranks` must be a list of fields", "not a list");
+            self.problem(value.span(), format!("`{key}` must be a list of fields"), "not a list");
             return Vec::new();
         };
-        let mut ranks = Vec::new();
+        let mut fields = Vec::new();
         for item in items {
             match item.get_ref().as_str() {
                 Some(text) => {
                     let (source, span) = (self.source.clone(), item.span().into());
-                    ranks.push((text.to_owned(), Label { source, span, text: String::new() }));
+                    fields.push((text.to_owned(), Label { source, span, text: String::new() }));
                 }
-                None => self.problem(item.span(), "`ranks` holds names of fields", "no text"),
+                None => {
+                    self.problem(item.span(), format!("`{key}` holds names of fields"), "no text");
+                }
             }
         }
-        ranks
+        fields
     }
 
     fn check_word(&mut self, what: &str, name: &str, span: Span) {
@@ -347,7 +318,7 @@ impl SchemaReader<'_> {
         key: &Spanned<std::borrow::Cow<'_, str>>,
         table: &DeTable<'_>,
     ) -> Option<Field> {
-        self.check_keys("a field", table, FIELD_KEYS);
+        self.check_keys(&FIELD, table);
         let span = key_span(key);
         let ty = self.field_type(key.get_ref(), table, span)?;
         let bound = |key: &str| table.get(key).and_then(|v| plain_number(v.get_ref()));
@@ -362,6 +333,7 @@ impl SchemaReader<'_> {
             absent: None,
             stated: flag(table, "stated"),
             usual: None,
+            usual_also: Vec::new(),
             meaning: self.text(table, "meaning").map_or_else(String::new, |t| t.to_string()),
             also: self.list(table, "also"),
             spelled: self.spelled(table),
@@ -383,6 +355,7 @@ impl SchemaReader<'_> {
         }
         self.check_states(&field, span);
         field.usual = self.usual(&field, table, span);
+        field.usual_also = self.usual_also(&field, table, span);
         Some(field)
     }
 
@@ -449,13 +422,22 @@ impl SchemaReader<'_> {
     }
 
     fn value(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Option<Val> {
+        self.value_with(field, value, LeftOut::Known)
+    }
+
+    fn value_with(
+        &mut self,
+        field: &Field,
+        value: &Spanned<DeValue<'_>>,
+        left_out: LeftOut,
+    ) -> Option<Val> {
         // A word of a table is checked when the tables are known: here any word will do.
         let mut reader = Reader {
             source: self.source,
             texts: self.texts,
             problems: self.problems,
             allowed: &|_, _| Allowed::Yes,
-            left_out: LeftOut::Known,
+            left_out,
         };
         Some(reader.field(field, value)).filter(|v| !v.is_absent())
     }
@@ -478,6 +460,7 @@ pub(crate) fn bare_fields(source: &Arc<Source>) -> Vec<Field> {
         absent: None,
         stated: false,
         usual: None,
+        usual_also: Vec::new(),
         meaning: "what people call it".to_owned(),
         also: Vec::new(),
         spelled: Vec::new(),

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use toml::de::{DeTable, DeValue};
 
 use super::declared::{Declared, Reading, Row, Takes, key, needed};
-use super::field_reader::{Texts, found, key_span, parse, plain_number};
+use super::field_reader::{Texts, found, key_span, plain_number, sound};
 use super::value::Val;
 use crate::source::{Problem, Problems, Source, Span};
 
@@ -51,7 +51,7 @@ pub struct Column {
     pub meaning: String,
 }
 
-const TABLE: Declared = Declared {
+pub(crate) const TABLE: Declared = Declared {
     of: "a table",
     keys: &[
         needed("table", Takes::Text, "its word in files and scripts"),
@@ -62,7 +62,7 @@ const TABLE: Declared = Declared {
         key("row", Takes::Other, "its rows, `[row.NAME]`"),
     ],
 };
-const COLUMN: Declared = Declared {
+pub(crate) const COLUMN: Declared = Declared {
     of: "a column",
     keys: &[
         key("type", Takes::Words(&["number", "text"]), "what its cells are"),
@@ -159,11 +159,7 @@ pub(crate) fn read_table(
     texts: &mut Texts,
     problems: &mut Problems,
 ) -> Option<Table> {
-    let before = problems.0.len();
-    let parsed = parse(source, problems);
-    if problems.0.len() > before {
-        return None;
-    }
+    let parsed = sound(source, problems)?;
     let top = parsed.get_ref();
     let mut reading = Reading { source, catalogue: None, problems };
     let row = TABLE.check(top, Span::default(), &mut reading);

@@ -4,13 +4,27 @@
 use std::path::PathBuf;
 
 use semver::VersionReq;
+use toml::Spanned;
+use toml::de::DeValue;
 
 use super::Given;
-use super::read::{Reader, Value};
-use crate::source::{Label, Problem};
+use super::read::Reader;
+use crate::catalogue::declared::{Declared, Row, Takes, key};
+use crate::catalogue::field_reader::found;
+use crate::source::{Label, Span};
 
-/// Keys of a pack.
-pub(crate) const PACK_KEYS: &[&str] = &["folder", "git", "revision", "prefix", "sha256", "needs"];
+/// A pack, as `dryfit.toml` names it.
+pub(crate) const PACK: Declared = Declared {
+    of: "a pack",
+    keys: &[
+        key("folder", Takes::Text, "the folder it lies in, from the folder of this file"),
+        key("git", Takes::Text, "the address of its git repository"),
+        key("revision", Takes::Text, "a commit, tag or branch of the repository"),
+        key("prefix", Takes::Text, "how its names begin; its own name when left out"),
+        key("sha256", Takes::Text, "the checksum that its files must have"),
+        key("needs", Takes::Text, "the versions of dryfit that it is for, such as >= 0.1"),
+    ],
+};
 /// Longest name of a pack, which is a folder's name too.
 const MOST_LETTERS: usize = 40;
 /// How addresses of repositories begin that git is handed; one without `://` is a path or
@@ -56,9 +70,10 @@ pub(crate) fn is_prefix(text: &str) -> bool {
 }
 
 impl Reader<'_> {
-    pub(super) fn packs(&mut self, value: &Value<'_>) -> Vec<Pack> {
+    pub(super) fn packs(&mut self, value: &Spanned<DeValue<'_>>) -> Vec<Pack> {
         let Some(table) = value.get_ref().as_table() else {
-            self.wanted(value, "a table of packs");
+            let this = format!("this is {}", found(value.get_ref()));
+            self.wrong(value.span().into(), "`packs` must be a table of packs", &this);
             return Vec::new();
         };
         let mut packs: Vec<Pack> = Vec::with_capacity(table.len());
@@ -67,102 +82,95 @@ impl Reader<'_> {
             if !is_prefix(&name.replace('-', "_")) {
                 let said = format!("`{name}` is no name of a pack");
                 let help = "lower-case letters, digits, `-` and `_`, a letter first, 40 at most";
-                let problem = Problem::new(said).at(self.source, key.span().into(), "here");
-                self.problems.push(problem.help(help));
+                self.reading.wrong("invalid", key.span(), said, "here", help);
                 continue;
             }
-            let place = self.label(key.span());
-            if let Some(pack) = self.pack(name, value, place) {
-                packs.push(pack);
-            }
+            let place = self.label(key.span().into());
+            let row = PACK.row(value, &mut self.reading);
+            packs.extend(row.and_then(|row| self.pack(name, row, place)));
         }
         packs
     }
 
-    fn pack(&mut self, name: String, value: &Value<'_>, place: Label) -> Option<Pack> {
-        let Some(table) = value.get_ref().as_table() else {
-            self.wanted(value, "`{ folder = \"…\" }` or `{ git = \"…\", revision = \"…\" }`");
-            return None;
-        };
-        self.known("a pack", table, PACK_KEYS);
-        let prefix = match table.get("prefix") {
+    fn pack(&mut self, name: String, row: Row<'_, '_>, place: Label) -> Option<Pack> {
+        let prefix = match row.get("prefix") {
             None => name.replace('-', "_"),
-            Some(value) => {
-                let text = self.text(value)?;
-                if !is_prefix(&text) {
-                    let said = "a prefix is lower-case letters, digits and `_`, a letter first";
-                    self.wrong(value.span(), said, "not one");
-                    return None;
-                }
-                text
+            Some(_) => {
+                let said = "a prefix is lower-case letters, digits and `_`, a letter first";
+                self.sound(row, "prefix", said, is_prefix)?
             }
         };
-        let sha256 = table.get("sha256").and_then(|value| {
-            let text = self.text(value)?.to_ascii_lowercase();
-            if text.len() != 64 || !text.bytes().all(|b| b.is_ascii_hexdigit()) {
-                self.wrong(value.span(), "a SHA-256 checksum is 64 hexadecimal digits", "not one");
-                return None;
-            }
-            Some(Given { value: text, place: self.label(value.span()) })
-        });
-        let needs = table.get("needs").and_then(|value| {
-            let text = self.text(value)?;
-            match VersionReq::parse(&text) {
-                Ok(needs) => Some(Given { value: needs, place: self.label(value.span()) }),
-                Err(_) => {
-                    let said = "versions of dryfit are wanted here, such as \">= 0.1\"";
-                    self.wrong(value.span(), said, "not one");
-                    None
-                }
-            }
-        });
-        let origin = match (table.get("folder"), table.get("git"), table.get("revision")) {
-            (Some(folder), None, None) => Origin::Folder(self.path(folder, true)?),
-            (None, Some(git), Some(revision)) => {
-                Origin::Git { address: self.repository(git)?, revision: self.revision(revision)? }
+        let is_sum = |text: &str| text.len() == 64 && text.bytes().all(|b| b.is_ascii_hexdigit());
+        let said = "a SHA-256 checksum is 64 hexadecimal digits";
+        let sha256 = self.sound(row, "sha256", said, is_sum);
+        let sha256 = sha256.map(|text| self.given(text.to_ascii_lowercase(), row.span("sha256")));
+        let said = "versions of dryfit are wanted here, such as \">= 0.1\"";
+        let needs = self.sound(row, "needs", said, |text| VersionReq::parse(text).is_ok());
+        let needs = needs.and_then(|text| VersionReq::parse(&text).ok());
+        let needs = needs.map(|needs| self.given(needs, row.span("needs")));
+        let origin = match (row.get("folder"), row.get("git"), row.get("revision")) {
+            (Some(_), None, None) => Origin::Folder(self.path(row, "folder", true)?),
+            (None, Some(_), Some(_)) => {
+                Origin::Git { address: self.repository(row)?, revision: self.revision(row)? }
             }
             (None, Some(git), None) => {
                 let said = "this pack says no `revision`, and what a repository holds today may be \
                             another tomorrow";
-                let problem = Problem::new(said).at(self.source, git.span().into(), "here");
-                self.problems.push(problem.help("name a tag or a commit: revision = \"v1.0\""));
+                let help = "name a tag or a commit: revision = \"v1.0\"";
+                self.reading.wrong("invalid", git.span(), said, "here", help);
                 return None;
             }
             _ => {
                 let said = format!("pack `{name}` comes from one place");
                 let help = "write folder = \"…\", or git = \"…\" with revision = \"…\"";
-                let problem = Problem::new(said).at(self.source, value.span().into(), "here");
-                self.problems.push(problem.help(help));
+                self.reading.wrong("invalid", row.whole, said, "here", help);
                 return None;
             }
         };
         Some(Pack { name, origin, prefix, sha256, needs, place })
     }
 
+    fn given<T>(&self, value: T, span: Span) -> Given<T> {
+        Given { value, place: self.label(span) }
+    }
+
+    /// A text that passes; `said` says what it must be.
+    fn sound(
+        &mut self,
+        row: Row<'_, '_>,
+        key: &str,
+        said: &str,
+        passes: impl Fn(&str) -> bool,
+    ) -> Option<String> {
+        let text = self.text(row, key)?;
+        if !passes(&text) {
+            self.wrong(row.span(key), said, "not one");
+            return None;
+        }
+        Some(text)
+    }
+
     /// An address that git may be handed: no option, and no way to make git run a program.
-    fn repository(&mut self, value: &Value<'_>) -> Option<String> {
-        let text = self.text(value)?;
+    fn repository(&mut self, row: Row<'_, '_>) -> Option<String> {
+        let text = self.text(row, "git")?;
         let scheme = text.split_once("://").map(|(scheme, _)| scheme);
         let known = scheme.is_none_or(|s| SCHEMES.contains(&s));
         if text.starts_with('-') || text.contains("::") || text.contains(char::is_control) || !known
         {
             let said = "this is no address of a repository";
             let help = format!("a path, host:path, or an address of {}", SCHEMES.join(", "));
-            let problem = Problem::new(said).at(self.source, value.span().into(), "here");
-            self.problems.push(problem.help(help));
+            self.reading.wrong("invalid", row.span("git"), said, "here", help);
             return None;
         }
         Some(text)
     }
 
-    fn revision(&mut self, value: &Value<'_>) -> Option<String> {
-        let text = self.text(value)?;
+    fn revision(&mut self, row: Row<'_, '_>) -> Option<String> {
         let letter =
             |c: char| c.is_ascii_alphanumeric() || matches!(c, '.' | '_' | '-' | '/' | '+');
-        if text.starts_with('-') || !text.chars().all(letter) || text.contains("..") {
-            self.wrong(value.span(), "a tag, a branch or a commit is wanted here", "not one");
-            return None;
-        }
-        Some(text)
+        let said = "a tag, a branch or a commit is wanted here";
+        self.sound(row, "revision", said, |text| {
+            !text.starts_with('-') && text.chars().all(letter) && !text.contains("..")
+        })
     }
 }

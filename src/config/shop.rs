@@ -103,6 +103,9 @@ impl DateForm {
         ("11/20/2026", Self::MonthFirst),
         ("20 November 2026", Self::Words),
     ];
+    /// The days that name the forms.
+    pub(crate) const NAMES: [&'static str; 5] =
+        [Self::ALL[0].0, Self::ALL[1].0, Self::ALL[2].0, Self::ALL[3].0, Self::ALL[4].0];
 
     /// A day written so.
     pub fn write(self, day: Date) -> String {
@@ -125,6 +128,9 @@ impl NumberForm {
         ("1.234,56", Self::Dots),
         ("1 234,56", Self::Spaces),
     ];
+    /// The numbers that name the forms.
+    pub(crate) const NAMES: [&'static str; 4] =
+        [Self::ALL[0].0, Self::ALL[1].0, Self::ALL[2].0, Self::ALL[3].0];
 
     /// A plain decimal number, such as `-1234.50`, written so; anything else stays as it is.
     pub fn write(self, plain: &str) -> String {
@@ -206,19 +212,5 @@ impl Shop {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn forms_write_what_names_them() {
-        for (name, form) in DateForm::ALL {
-            assert_eq!(form.write(jiff::civil::date(2026, 11, 20)), name);
-        }
-        for (name, form) in NumberForm::ALL {
-            assert_eq!(form.write("1234.56").replace('\u{a0}', " "), name);
-        }
-        assert_eq!(NumberForm::Commas.write("-1234567"), "-1,234,567");
-        assert_eq!(NumberForm::Dots.write("999.5"), "999,5");
-        assert_eq!(NumberForm::Dots.write("1.2.3"), "1.2.3");
-    }
-}
+#[path = "../../tests/unit/config/shop.rs"]
+mod tests;

@@ -1,5 +1,6 @@
 //! Tables whose columns are kept apart by blanks alone: quotes and order forms printed as text.
 
+use super::price::{amounts, is_price};
 use super::rows::{Cells, RawRow, of_table};
 use super::words::words;
 
@@ -46,6 +47,43 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Option<Vec<Raw
     out.extend(talk);
     out.sort_by_key(|r| r.line);
     Some(out)
+}
+
+/// Takes the columns that two blanks or more part off rows of a text without heads: kinds before
+/// the part where several rows have one, and prices behind it where several say that they are (by
+/// cents or a currency), so that "Tarn 550    69" below "Lade 1000    89.90" has its price too.
+pub(crate) fn columns_of_prose(rows: &mut [RawRow], is_kind: &dyn Fn(&str) -> bool) {
+    let named = |p: &[Piece]| p.len() > 1 && p.first().is_some_and(|p| is_kind(&p.text));
+    let priced = |p: &[Piece]| p.len() > 1 && p.last().is_some_and(|p| is_price(&p.text));
+    let marked = |p: &[Piece]| {
+        priced(p) && p.last().is_some_and(|p| p.text.contains(|c: char| !c.is_ascii_digit()))
+    };
+    let all: Vec<Vec<Piece>> = rows.iter().map(|r| pieces(&r.text)).collect();
+    let count = |of: &dyn Fn(&[Piece]) -> bool| all.iter().filter(|p| of(p)).count();
+    let kinds = count(&named) > 2;
+    let prices = count(&marked) > 1 && count(&marked) * 4 >= count(&priced);
+    for (row, found) in rows.iter_mut().zip(all) {
+        if row.head || row.struck {
+            continue;
+        }
+        let mut texts: Vec<&str> = found.iter().map(|p| p.text.as_str()).collect();
+        // Of two amounts one may be the sum of the row.
+        let sole = |before: &[&str]| amounts(&before.join(" "), false).is_empty();
+        if prices
+            && priced(&found)
+            && let Some((price, before)) = texts.split_last().filter(|(_, before)| sole(before))
+        {
+            row.price = (*price).to_owned();
+            texts = before.to_vec();
+        }
+        let label = kinds && named(&found) && texts.len() > 1;
+        if label || texts.len() < found.len() {
+            row.text = texts.join(", ");
+        }
+        if label {
+            row.text = row.text.replacen(", ", ": ", 1);
+        }
+    }
 }
 
 fn is_head(found: &[Piece]) -> bool {

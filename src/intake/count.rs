@@ -1,7 +1,83 @@
 //! How many of a part a row asks for.
 
-use super::words::words;
+use std::ops::Range;
+
+use super::words::{plain, word_ranges, words};
 use crate::build::read::MAX_COUNT;
+
+/// Most that a bare number beside a word counts.
+const MOST_BESIDE: u32 = 12;
+
+/// `2 x 16gb ddr5` as `2x16gb ddr5`, where it is a pack of modules.
+fn tightened(text: &str) -> String {
+    for (at, times) in text.char_indices().filter(|(_, c)| matches!(c, 'x' | 'X' | '×')) {
+        let (before, after) = (text.get(..at).unwrap_or(""), text.get(at + times.len_utf8()..));
+        let (head, next) = (before.trim_end(), after.unwrap_or("").trim_start());
+        let number = head.rsplit(|c: char| !c.is_ascii_digit()).next().unwrap_or("");
+        let several = (1..=2).contains(&number.len()) && number != "1";
+        if several && pack_ahead(next, true, true) {
+            return format!("{head}x{next}");
+        }
+    }
+    text.to_owned()
+}
+
+/// `2 sticks of 16 GB` and `2 x 16 GB DDR5` as `2x16 GB`.
+pub(crate) fn packs_joined(text: &str) -> String {
+    let text = &*tightened(text);
+    let mut out = text.to_owned();
+    for range in words().find("modules", text).into_iter().rev() {
+        let (before, after) = (text.get(..range.start).unwrap_or(""), text.get(range.end..));
+        let trimmed = before.trim_end();
+        let number = trimmed.rsplit([' ', ',', '(']).next().unwrap_or("");
+        let count = number.parse().ok().or_else(|| words().number(&number.to_lowercase()));
+        let after = after.unwrap_or("").trim_start();
+        let low = after.to_lowercase();
+        let joint = words().begins("each_module", &low);
+        let named = joint.is_none() && after.starts_with(char::is_alphabetic);
+        let Some(joint) = joint.or(named.then_some(0)) else { continue };
+        let each = after.get(joint..).unwrap_or("").trim_start();
+        let behind = each.trim_start_matches(|c: char| c.is_ascii_digit()).trim_start();
+        let word = behind.split([' ', ',', ')']).next().unwrap_or("");
+        let priced = words().currency(word).is_some() || behind.starts_with(['.', ',']);
+        let sized = each.starts_with(|c: char| c.is_ascii_digit()) && !priced;
+        if let Some(count) = count.filter(|n: &u32| !sized && (2..=8).contains(n))
+            && let Some((before_size, size, behind)) = size_within(each)
+        {
+            // "Two sticks of Dulse 16 GB": the name stands between.
+            let head = text.get(..trimmed.len() - number.len()).unwrap_or("");
+            return format!("{head}{count}x{size} {before_size}{behind}");
+        }
+        if let Some(count) = count.filter(|n: &u32| sized && (1..=8).contains(n)) {
+            let end = out.len() - each.len();
+            out.replace_range(trimmed.len() - number.len()..end, &format!("{count}x"));
+            break;
+        }
+    }
+    out
+}
+
+/// The first size in a clause, `16 GB`, and what stands before and behind it; none of a pack's.
+fn size_within(text: &str) -> Option<(&str, &str, &str)> {
+    let clause = text.find([',', ';', '(', '|']).unwrap_or(text.len());
+    let low = text.get(..clause)?.to_ascii_lowercase();
+    let at = ["gb", "go", "gib"].iter().filter_map(|unit| {
+        let found = low.match_indices(unit).find(|(at, unit)| {
+            let ends = !low
+                .get(at + unit.len()..)
+                .is_some_and(|t| t.starts_with(|c: char| c.is_alphanumeric() || c == '/'));
+            ends && low
+                .get(..*at)
+                .is_some_and(|t| t.trim_end().ends_with(|c: char| c.is_ascii_digit()))
+        });
+        found.map(|(at, unit)| (at, at + unit.len()))
+    });
+    let (unit, end) = at.min()?;
+    let number = low.get(..unit)?.trim_end();
+    let start = number.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+    let free = number.get(..start)?.ends_with(' ');
+    free.then_some((text.get(..start)?, text.get(start..end)?, text.get(end..)?))
+}
 
 /// Takes the count out of a text: `2x `, `(x2)`, `3 pcs`, `pair of`. None where none is said. A
 /// word that parts are `named` by is no count.
@@ -17,7 +93,8 @@ pub(crate) fn take(
         return Ok((Some(count), rest));
     }
     // "Festplatte: zwei Stück Silt", "Disque dur : 2 × Marl".
-    if let Some((label, behind)) = trimmed.split_once(':').filter(|(l, r)| is_label(l, r)) {
+    let labelled = |mark: &&str| trimmed.split_once(*mark).filter(|(l, _)| is_label(l));
+    if let Some((label, behind)) = super::labels::LABEL_MARKS.iter().find_map(labelled) {
         let behind = behind.trim_start();
         let found = match leading(behind)? {
             Some(found) => Some(found),
@@ -33,15 +110,17 @@ pub(crate) fn take(
     if let Some((count, rest)) = in_words(trimmed, named) {
         return Ok((Some(count), rest));
     }
+    if let Some((count, rest)) = clause(text) {
+        return Ok((Some(count), rest));
+    }
     Ok((None, text.to_owned()))
 }
 
 /// Whether a text before a colon may be a label: a few words without a figure.
-fn is_label(label: &str, behind: &str) -> bool {
+fn is_label(label: &str) -> bool {
     label.chars().count() <= 24
         && label.split_whitespace().count() <= 3
         && !label.chars().any(|c| c.is_ascii_digit())
-        && behind.starts_with([' ', '\u{a0}'])
 }
 
 /// The count in a cell of its own.
@@ -132,81 +211,21 @@ fn pack_ahead(next: &str, spaced: bool, several: bool) -> bool {
 /// `2 pcs Lull`, `2 Stück Lull`, `2er Pack`, `3-pack`.
 fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
     let low = rest.to_lowercase();
-    for word in [
-        "of the",
-        "of those",
-        "of these",
-        "kits of",
-        "kits",
-        "sets of",
-        "sets",
-        "pcs.",
-        "pcs",
-        "pieces of",
-        "pieces",
-        "piece",
-        "sticks of",
-        "stuks",
-        "uds.",
-        "uds",
-        "pezzi",
-        "piezas",
-        "pc.",
-        "units",
-        "stück",
-        "stueck",
-        "stk.",
-        "stk",
-        "st.",
-        "pièces",
-        "pièce",
-        "unités",
-        "off",
-        "no.",
-        "er-pack",
-        "er pack",
-        "er set",
-        "-pack of",
-        "-pack",
-        "er",
-    ] {
-        if let Some(after) = low.strip_prefix(word)
-            && after.starts_with([' ', ':', '\t'])
-        {
-            let from = rest.len() - after.len();
-            let rest = rest.get(from..).unwrap_or("").trim_start_matches([' ', ':', '\t']);
-            return Ok(Some((bounded(number)?, rest.to_owned())));
+    let Some(length) = words().begins("pieces", &low) else { return Ok(None) };
+    match rest.get(length..).filter(|after| after.starts_with([' ', ':', '\t'])) {
+        Some(after) => {
+            let rest = after.trim_start_matches([' ', ':', '\t']);
+            Ok(Some((bounded(number)?, without_pieces(rest).to_owned())))
         }
+        None => Ok(None),
     }
-    Ok(None)
 }
 
 /// `Stück Silt 4 TB`, `sticks of Kelp`: without the word for pieces.
 fn without_pieces(text: &str) -> &str {
-    let low = text.to_lowercase();
-    let words = [
-        "kits of ",
-        "kits ",
-        "sets of ",
-        "pieces of ",
-        "pieces ",
-        "pcs ",
-        "units ",
-        "sticks of ",
-        "modules of ",
-        "stück ",
-        "stueck ",
-        "stk. ",
-        "stk ",
-        "riegel ",
-        "pièces ",
-        "barrettes ",
-        "stuks ",
-        "piezas ",
-        "pezzi ",
-    ];
-    let found = words.iter().find(|w| low.starts_with(**w));
-    found.and_then(|w| text.get(w.len()..)).unwrap_or(text)
+    let found = words().begins("pieces", &text.to_lowercase());
+    let behind = found.and_then(|length| text.get(length..)).filter(|t| t.starts_with(' '));
+    behind.map_or(text, str::trim_start)
 }
 
 /// `(x2)`, `x2`, `×2`, `2x` at the end, `(2)`, `qty 2`, `(2 pcs)`, wherever it stands.
@@ -277,42 +296,65 @@ fn count_here(rest: &str, first: char) -> Option<(String, usize)> {
         });
     }
     let low: String = rest.chars().take(24).collect::<String>().to_lowercase();
-    for word in
-        ["qty.", "qty", "quantity", "count", "menge", "anzahl", "quantité", "qté", "stückzahl"]
-    {
-        if let Some(after) = low.strip_prefix(word) {
-            let body = after.trim_start_matches([':', ' ', '=', '.']);
-            let minus = body.starts_with('-');
-            let digits = digits_of(body.trim_start_matches('-'));
-            let length =
-                word.len() + (after.len() - body.len()) + usize::from(minus) + digits.len();
-            return (!digits.is_empty())
-                .then(|| (format!("{}{digits}", if minus { "-" } else { "" }), length));
-        }
+    if let Some(length) = words().begins("count_labels", &low) {
+        let after = low.get(length..)?;
+        let body = after.trim_start_matches([':', ' ', '=', '.']);
+        let minus = body.starts_with('-');
+        let digits = digits_of(body.trim_start_matches('-'));
+        let length = length + (after.len() - body.len()) + usize::from(minus) + digits.len();
+        return (!digits.is_empty())
+            .then(|| (format!("{}{digits}", if minus { "-" } else { "" }), length));
     }
     if first.is_ascii_digit() {
         let digits = digits_of(rest);
         let after = rest.get(digits.len()..)?;
         let gap = after.len() - after.trim_start_matches(' ').len();
         let body = after.get(gap..)?.to_lowercase();
-        for word in [
-            "sets", "set", "sätze", "satz", "kits", "jeux", "x", "×", "pcs", "pcs.", "pieces",
-            "piece", "units", "unit", "stk", "stk.", "stück", "pièces", "pièce", "stuks", "stuk",
-            "uds", "pezzi", "off", "times", "mal", "fois",
-        ] {
-            if let Some(behind) = body.strip_prefix(word) {
-                let ends = behind.chars().next().is_none_or(|c| {
-                    matches!(c, ')' | ']' | ',' | ';' | '|')
-                        || c.is_whitespace() && behind.trim_start().is_empty()
-                });
-                let ends = ends || word.len() > 2 && behind.starts_with(' ');
-                if ends && digits.len() <= 2 {
-                    return Some((digits.clone(), digits.len() + gap + word.len()));
-                }
+        if let Some(length) = words().begins("counted", &body) {
+            let behind = body.get(length..)?;
+            let ends = behind.chars().next().is_none_or(|c| {
+                matches!(c, ')' | ']' | ',' | ';' | '|')
+                    || c.is_whitespace() && behind.trim_start().is_empty()
+            });
+            let ends = ends || length > 2 && behind.starts_with(' ');
+            if ends && digits.len() <= 2 {
+                return Some((digits.clone(), digits.len() + gap + length));
             }
         }
     }
     None
+}
+
+/// `…, quantity two`, `…, four kits in all`, `…, 3 unidades`, `(so two)`: a clause behind the part
+/// that is a number and words for pieces. Digits need such a word.
+fn clause(text: &str) -> Option<(u32, String)> {
+    let marks = |c: char| matches!(c, ',' | ';' | '(' | ')' | '|' | '.');
+    let mut from = text.find(marks)? + 1;
+    while let Some(rest) = text.get(from..) {
+        let end = rest.find(marks).unwrap_or(rest.len());
+        let inner = rest.get(..end)?;
+        if let Some(count) = only_counted(inner) {
+            return Some((count, format!("{}|{}", text.get(..from - 1)?, rest.get(end..)?)));
+        }
+        from += end + rest.get(end..)?.chars().next().map_or(1, char::len_utf8);
+    }
+    None
+}
+
+/// The number of a clause that says no more than how many.
+fn only_counted(clause: &str) -> Option<u32> {
+    let mut low = super::words::plain(clause);
+    let before = low.clone();
+    for set in ["together", "counted", "pieces", "count_labels", "so_many"] {
+        for range in words().find(set, &low).into_iter().rev() {
+            low.replace_range(range, " ");
+        }
+    }
+    let mut left = low.split_whitespace();
+    let number = left.next().filter(|_| left.next().is_none())?;
+    let worded = low.trim() != before.trim();
+    let digits = number.parse().ok().filter(|_| worded);
+    words().number(number).or(digits).filter(|n| (2..=MAX_COUNT).contains(n))
 }
 
 /// `pair of`, `two`, `zwei`, `3er`.
@@ -329,35 +371,46 @@ fn in_words(text: &str, named: &dyn Fn(&str) -> bool) -> Option<(u32, String)> {
     }
     let low = text.to_lowercase();
     for mark in [" of them", " davon", " d'entre eux"] {
-        let Some(end) = low.strip_suffix(mark).filter(|_| low.len() == text.len()) else {
-            continue;
-        };
-        let start = end.rfind(' ').map_or(0, |at| at + 1);
-        let count = end.get(start..).and_then(|w| words().number(w).or_else(|| w.parse().ok()));
+        let Some(end) = low.find(mark).filter(|_| low.len() == text.len()) else { continue };
+        let start = low.get(..end)?.rfind(' ').map_or(0, |at| at + 1);
+        let count = low.get(start..end).and_then(|w| words().number(w).or_else(|| w.parse().ok()));
         if let Some(count) = count.filter(|c| (2..=MAX_COUNT).contains(c)) {
-            return Some((count, format!("{}|", text.get(..start)?)));
+            let behind = text.get(end + mark.len()..)?;
+            return Some((count, format!("{}|{behind}", text.get(..start)?)));
         }
     }
-    for (mark, count) in [
-        ("(pair)", 2),
-        ("(a pair)", 2),
-        ("(paar)", 2),
-        ("(paire)", 2),
-        ("(two)", 2),
-        ("(zwei)", 2),
-        ("(deux)", 2),
-        ("(both)", 2),
-        ("(three)", 3),
-        ("(drei)", 3),
-        ("(trois)", 3),
-    ] {
-        if let Some(at) = low.find(mark).filter(|_| low.len() == text.len()) {
+    let mut from = 0;
+    while let Some(open) = text.get(from..).and_then(|t| t.find('(')).map(|at| at + from) {
+        let close = text.get(open..).and_then(|t| t.find(')')).map_or(text.len(), |at| open + at);
+        let inner = text.get(open + 1..close).unwrap_or("").trim().to_lowercase();
+        if let Some(count) = words().number(&inner).filter(|c| *c > 1) {
             let mut rest = text.to_owned();
-            rest.replace_range(at..at + mark.len(), "|");
+            rest.replace_range(open..(close + 1).min(text.len()), "|");
             return Some((count, rest));
         }
+        from = close.max(open + 1);
     }
     None
+}
+
+/// The count at once before a phrase, "2x front", with where it stands, and whether nothing else
+/// stands before it in its clause.
+pub(super) fn before(text: &str, phrase: &Range<usize>) -> Option<(u32, Range<usize>, bool)> {
+    let before = text.get(..phrase.start)?;
+    let range = word_ranges(before).pop()?;
+    let between = before.get(range.end..)?;
+    let count = spoken(before.get(range.clone())?)?;
+    let clause = before.get(..range.start)?.trim_end();
+    let alone = clause.is_empty() || clause.ends_with([',', '(', ':', ';', '-', '–', '|', '[']);
+    between.chars().all(|c| c == ' ' || c == '×').then_some((count, range, alone))
+}
+
+/// A small count in digits or in words: "2x", "two". "Lull 120 front" has no 120 fans.
+pub(super) fn spoken(word: &str) -> Option<u32> {
+    let word = plain(word);
+    let digits = word.trim_end_matches(['x', '×']);
+    let count = digits.parse().ok().or_else(|| words().number(&word))?;
+    (1..=MOST_BESIDE).contains(&count).then_some(count)
 }
 
 #[cfg(test)]

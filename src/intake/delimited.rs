@@ -145,9 +145,19 @@ pub(crate) fn cells(text: &str) -> Option<Vec<Cells>> {
     if mark == '|' {
         rows.iter_mut().for_each(bars);
     }
-    let width = rows.first()?.cells.len();
-    let even = rows.iter().filter(|r| r.cells.len() == width).count();
-    let short = rows.first()?.cells.iter().all(|c| c.chars().count() < 40);
+    // A page whose sentences have commas is no table.
+    let lines = text.lines().filter(|l| !l.trim().is_empty()).count();
+    let quoted = text.contains('"');
+    if matches!(mark, ',' | ';') && !quoted && rows.len() * 2 < lines {
+        return None;
+    }
+    // A title of one cell may stand above, however many empty ones it has.
+    let filled = |r: &Cells| r.cells.iter().filter(|c| !c.trim().is_empty()).count() > 1;
+    let titles = rows.iter().position(filled)?;
+    let head = rows.get(titles)?;
+    let width = head.cells.len();
+    let even = titles + rows.iter().skip(titles).filter(|r| r.cells.len() == width).count();
+    let short = head.cells.iter().all(|c| c.chars().count() < 40);
     (width > 2 && rows.len() > 1 && even * 10 >= rows.len() * 9 && short).then_some(rows)
 }
 
@@ -180,7 +190,7 @@ pub(crate) fn rows(text: &str, mark: char, is_kind: &dyn Fn(&str) -> bool) -> Ve
                 row.struck = true;
             }
         }
-        row.cells.iter_mut().for_each(|c| *c = unmarked(c));
+        row.cells.iter_mut().for_each(|c| *c = unmarked(&super::prose::without_codes(c)));
         table.push(row);
     }
     let mut out = of_table(table, is_kind);

@@ -2,6 +2,7 @@
 
 use serde_json::Value;
 
+use super::named;
 use super::rows::RawRow;
 use super::{Fact, MAX_ROWS, Row, State};
 use crate::build::read::MAX_COUNT;
@@ -75,6 +76,8 @@ fn written(catalogue: &Catalogue, row: &Value) -> Option<Row> {
         price: text("price").filter(|p| super::price::value_of(p).is_some()),
         currency: text("currency"),
         owned: row["owned"] == true,
+        mount: text("mount").filter(|m| catalogue.words("mount").iter().any(|w| **w == **m)),
+        flow: text("flow").filter(|f| matches!(&**f, "in" | "out")),
         wants: wants.filter_map(|w| w.as_str().map(str::to_owned)).collect(),
         name: text("name"),
         facts: facts.filter_map(|(name, value)| Some((name.clone(), fact(value)?))).collect(),
@@ -82,18 +85,29 @@ fn written(catalogue: &Catalogue, row: &Value) -> Option<Row> {
             .filter_map(|c| Some((c["part"].as_str()?.to_owned(), c["score"].as_f64()?)))
             .filter(|(id, _)| known(id))
             .collect(),
+        note: text("note"),
         two_prices: false,
+        of_all: None,
+        uneven_sum: None,
     })
 }
 
-/// Rows of a JSON document: each object that names a part, in order. None where it is no JSON.
-pub(crate) fn rows(text: &str) -> Option<Vec<RawRow>> {
+/// Rows of a JSON document: each object that names a part, in order; of other programs' documents
+/// those with keys that name a table's columns. None where it is no JSON.
+pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Option<Vec<RawRow>> {
     let start = text.trim_start();
     if !start.starts_with(['{', '[']) {
         return None;
     }
     let document: Value = serde_json::from_str(start).ok()?;
     let mut found = Vec::new();
+    let own = document.get("format").and_then(Value::as_str).is_some_and(|f| f.contains("dryfit"));
+    if !own {
+        let rows = named::of_json(&document, start, is_kind);
+        if !rows.is_empty() {
+            return Some(rows);
+        }
+    }
     collect(&document, &mut found);
     // The objects come in the order of the text: each is on the line of its own `"part"`.
     let mut lines =

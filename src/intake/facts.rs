@@ -18,16 +18,19 @@ pub enum Fact {
     Yes,
 }
 
-/// The kind that a row's items point to, with a hint from its column or section.
+/// The kind that a row's items point to, with a hint from its column or section and how much that
+/// counts: a figure counts about 1, a kind's own word 3.
 pub(crate) fn kind_of(
     catalogue: &Catalogue,
     lexicon: &Lexicon,
     items: &[Item],
-    hint: Option<u16>,
+    hint: Option<(u16, f64)>,
 ) -> Option<u16> {
-    let mut best: Option<(f64, u16)> = None;
+    let (mut best, mut tied): (Option<(f64, u16)>, bool) = (None, false);
+    // One word that may be said of many things, as "4K", does not tell what a thing is.
+    let least = if items.iter().any(Item::is_loose) { 0.65 } else { 0.55 };
     for (kind, at) in catalogue.kinds.iter().zip(0u16..) {
-        let mut score = if hint == Some(at) { 0.5 } else { 0.0 };
+        let mut score = hint.filter(|(kind, _)| *kind == at).map_or(0.0, |(_, weight)| weight);
         let mut named = 0.0_f64;
         for (item, place) in items.iter().zip(0_u32..).filter(|(i, _)| !i.negated) {
             for meaning in &item.meanings {
@@ -50,19 +53,60 @@ pub(crate) fn kind_of(
             let rate = |figure: &str| {
                 kind.field(figure).is_some_and(|(_, f)| sized && f.unit.ends_with("bit/s"))
             };
+            // Nor does a length tell what a thing is that nobody knows.
+            let length = |figure: &str| {
+                least > 0.6 && kind.field(figure).is_some_and(|(_, f)| &*f.unit == "mm")
+            };
             score += figures_of(kind, item)
                 .into_iter()
-                .filter(|(_, figure, _)| !rate(figure))
+                .filter(|(_, figure, _)| !rate(figure) && !length(figure))
+                .filter(|(_, figure, value)| is_seen(lexicon, kind, at, figure, *value))
                 .map(|(rank, _, _)| if rank == 0 { 1.0 } else { 0.9 })
                 .fold(0.0, f64::max);
         }
         score += named;
-        if score > 0.55 && best.is_none_or(|(s, _)| score > s) {
+        if score > least && best.is_none_or(|(s, _)| score >= s) {
+            // "16 GB" may be of memory, a graphics card or a drive: nobody knows.
+            tied = best.is_some_and(|(s, _)| s == score);
             best = Some((score, at));
         }
     }
-    let _ = lexicon;
-    best.map(|(_, at)| at)
+    best.filter(|_| !tied).map(|(_, at)| at)
+}
+
+/// Whether a figure is at most twice what a part of the kind has: "2 TB" is no memory.
+fn is_seen(lexicon: &Lexicon, kind: &Kind, at: u16, figure: &str, value: f64) -> bool {
+    let name = figure.split('*').next_back().unwrap_or(figure).trim();
+    let unit = kind.field(name).map_or_else(String::new, |(_, field)| field.unit.to_string());
+    lexicon.greatest.get(&(at, unit)).is_none_or(|most| value <= most * 2.0)
+}
+
+/// A text with the low end of each range alone: `450-550 W` as `450 W`.
+pub(crate) fn low_ends(text: &str) -> String {
+    let mut out = text.to_owned();
+    for (at, mark) in text.char_indices().rev().filter(|(_, c)| matches!(c, '-' | '–')) {
+        let (before, after) = (text.get(..at).unwrap_or(""), text.get(at + mark.len_utf8()..));
+        let after = after.unwrap_or("");
+        let first = before.trim_end().trim_end_matches(|c: char| c.is_ascii_digit());
+        let low: Option<f64> = before.get(first.len()..).and_then(|n| n.trim().parse().ok());
+        let digits: String = after.trim_start().chars().take_while(char::is_ascii_digit).collect();
+        let high: Option<f64> = digits.parse().ok();
+        let free = !first.ends_with(|c: char| c.is_alphanumeric() || matches!(c, '.' | ',' | '-'));
+        if free && low.zip(high).is_some_and(|(low, high)| low < high) {
+            let cut = after.len() - after.trim_start().len() + digits.len();
+            out.replace_range(before.trim_end().len()..at + mark.len_utf8() + cut, "");
+        }
+    }
+    out
+}
+
+/// Whether a row's words are kinds, values and figures, and none of them a name: "2 TB NVMe".
+pub(crate) fn only(items: &[Item]) -> bool {
+    let said = |i: &Item| {
+        let meant = !i.meanings.is_empty() && !i.is_maker() && !i.fuzzy;
+        i.filler || i.prose || meant || !i.readings.is_empty() || i.pack.is_some()
+    };
+    items.iter().all(said) && items.iter().any(|i| !i.filler && !i.prose)
 }
 
 /// The figure fields of a kind that an item may give: the figure's place in the kind's list, the
@@ -190,6 +234,8 @@ pub(crate) fn wants(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<Strin
             }
             (_, Fact::Word(word)) => out.push(format!("{} == {}", field.name, quoted(&word))),
             (_, Fact::Yes) => out.push(field.name.to_string()),
+            // A figure of the row says how much of it.
+            (_, Fact::Number(_)) if figured(kind, items, &field.name) => {}
             (_, Fact::Number(n)) => out.push(format!("{} == {n}", field.name)),
         }
     }
@@ -207,6 +253,12 @@ pub(crate) fn wants(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<Strin
         out.push(format!("{figure} {sign} {value}"));
     }
     out
+}
+
+/// Whether a figure of the items gives a field.
+fn figured(kind: &Kind, items: &[Item], field: &str) -> bool {
+    let first = |i: &Item| figures_of(kind, i).into_iter().next();
+    items.iter().filter_map(first).any(|(_, figure, _)| figure == field)
 }
 
 fn quoted(word: &str) -> String {

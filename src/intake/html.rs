@@ -11,7 +11,7 @@ pub(crate) fn is_html(text: &str) -> bool {
     let head: String = start.chars().take(2000).collect::<String>().to_lowercase();
     head.starts_with("<!doctype")
         || head.starts_with("<html")
-        || ["<table", "<tr", "<ul", "<ol", "<body", "<div", "<p>"]
+        || ["<table", "<tr", "<ul", "<ol", "<dl", "<body", "<div", "<p>"]
             .iter()
             .any(|tag| head.contains(tag))
             && head.starts_with('<')
@@ -129,6 +129,8 @@ struct Reader {
     /// Rows that a cell above covers still, by column.
     covered: BTreeMap<usize, usize>,
     heads: usize,
+    /// Whether an item of a list is open.
+    item: bool,
 }
 
 /// Rows of the tables, else of the lists, of a page.
@@ -138,17 +140,32 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     pieces(text, |line, piece| reader.piece(line, piece, lists));
     reader.end_row();
     if lists {
-        let bare = |c: Cells| RawRow {
-            line: c.line,
-            text: c.cells.join(" "),
-            struck: c.struck,
-            listed: true,
-            head: c.head,
-            ..RawRow::default()
-        };
-        return reader.table.into_iter().map(bare).collect();
+        return of_lists(reader.table);
     }
     of_table(reader.table, is_kind)
+}
+
+/// Rows of items and paragraphs. Where there are items, a paragraph is talk; what stands below
+/// "-- " or a greeting at the end is who wrote it.
+fn of_lists(table: Vec<Cells>) -> Vec<RawRow> {
+    let items = table.iter().any(|c| c.item);
+    let (mut footer, mut signed) = (false, false);
+    let row = |c: Cells| {
+        let text = c.cells.join(" ");
+        let bare = plain_words(text.trim_end_matches([',', '.', '!', ' ']));
+        footer |= bare == "--" || bare.starts_with("-- ");
+        let row = RawRow {
+            line: c.line,
+            struck: c.struck,
+            listed: (c.item || !items) && !signed,
+            head: c.head || footer,
+            signed,
+            ..RawRow::default()
+        };
+        signed |= !c.item && words().has("closing", &bare);
+        RawRow { text, ..row }
+    };
+    table.into_iter().map(row).collect()
 }
 
 impl Reader {
@@ -157,7 +174,15 @@ impl Reader {
             Piece::Open(name, tag) => self.open(line, &name, tag, lists),
             Piece::Close(name) => match name.as_str() {
                 "td" | "th" => self.end_cell(),
-                "li" | "p" | "div" | "h1" | "h2" | "h3" | "h4" if lists => self.end_row(),
+                "dt" if lists => {
+                    if let Some(cell) = &mut self.cell {
+                        cell.push_str(": ");
+                    }
+                }
+                "li" | "p" | "div" | "dd" | "h1" | "h2" | "h3" | "h4" if lists => {
+                    self.end_row();
+                    self.item = false;
+                }
                 "tr" => self.end_row(),
                 "table" => {
                     self.end_row();
@@ -201,8 +226,11 @@ impl Reader {
                 self.begin(line, false);
                 self.struck += u32::from(tag.contains("line-through"));
             }
-            "li" | "p" | "div" | "h1" | "h2" | "h3" | "h4" if lists => {
+            // "<dt>Board</dt><dd>Kerf P4</dd>" is a label and what it is of.
+            "dd" if lists && self.cell.as_ref().is_some_and(|c| c.ends_with(": ")) => {}
+            "li" | "p" | "div" | "dt" | "dd" | "h1" | "h2" | "h3" | "h4" if lists => {
                 self.end_row();
+                self.item = matches!(name, "li" | "dt" | "dd");
                 self.begin(line, name.starts_with('h'));
                 self.cell = Some(String::new());
             }
@@ -236,7 +264,7 @@ impl Reader {
     }
 
     fn begin(&mut self, line: usize, head: bool) {
-        self.row = Some(Cells { line, head, ..Cells::default() });
+        self.row = Some(Cells { line, head, item: self.item, ..Cells::default() });
         self.heads = 0;
         self.spans.clear();
         self.struck_text = false;

@@ -1,13 +1,16 @@
 //! From a raw row to what it asks for: part, count, price, owned, or nothing.
 
+use super::described::price_of_several;
 use super::facts;
 use super::items::{Item, items};
 use super::lexicon::{Lexicon, Meaning};
-use super::matching::{Candidate, Found, look_up};
+use super::matching::{Candidate, Found, fitting, look_up};
+use super::partly::partly;
 use super::rows::RawRow;
-use super::strip::{Stripped, is_talk, part_name, tidy};
+use super::sections::Section;
+use super::strip::{Stripped, is_talk, tidy};
 use super::words::{plain, word_ranges, words};
-use super::{Aliases, Row, State, price};
+use super::{Aliases, Row, State, count, price, sums};
 use crate::catalogue::Catalogue;
 use crate::source::Problem;
 
@@ -21,18 +24,22 @@ pub(crate) struct Interpreter<'a> {
     pub(crate) aliases: &'a Aliases,
     /// Whether rows of the list have bullets or cells, so that other lines are talk.
     pub(crate) marked: bool,
+    /// Whether the line at once above, with no blank between, is a row of the list.
+    pub(crate) below_row: bool,
     /// The kind that the section's heading names.
     pub(crate) section: Option<u16>,
-    /// Whether the section's heading says that the customer has all of it.
-    pub(crate) owned_section: bool,
+    /// Whether numbers before the rows number them.
+    pub(crate) numbered: bool,
+    /// What the section's heading says of all its rows.
+    pub(crate) common: Section,
 }
-
-/// What stands between a row's label and its part.
-const LABEL_MARKS: &[&str] = &[":", " – ", " — ", " - ", " = ", " | ", "→", "->", "=>", "➜"];
 
 /// The kind that a text names and nothing else: a heading.
 pub(super) fn heading(lexicon: &Lexicon, text: &str) -> Option<u16> {
     let text = text.trim().trim_end_matches(':').trim();
+    // "SSD 2" heads the second.
+    let numbered = text.strip_suffix(|c: char| c.is_ascii_digit());
+    let text = numbered.and_then(|t| t.strip_suffix([' ', '#'])).map_or(text, str::trim_end);
     // No heading is so long, and a cell may hold a page.
     if text.len() > 80 {
         return None;
@@ -45,33 +52,19 @@ pub(super) fn heading(lexicon: &Lexicon, text: &str) -> Option<u16> {
         })
     })?;
     let only = list.iter().all(|i| {
-        i.filler || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) && i.number.is_none()
+        i.filler && !i.wish
+            || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) && i.number.is_none()
+            || words().has("labels", &i.key)
     });
     (only && list.len() <= 4).then_some(kind)
 }
 
 impl Interpreter<'_> {
-    /// The rows that a raw row comes to: one, or one for each part in it.
-    ///
-    /// # Errors
-    /// A count that no list has.
-    pub(crate) fn rows(
+    pub(super) fn rows_of(
         &mut self,
         raw: &RawRow,
         next: Option<&RawRow>,
     ) -> Result<Vec<Row>, Problem> {
-        let mut rows = self.rows_of(raw, next)?;
-        let heads = !raw.listed && raw.text.trim_end().ends_with(':') || raw.head;
-        if heads && rows.iter().all(|r| r.state == State::Ignored) {
-            self.owned_section = !words().find("owned", &raw.text).is_empty();
-        }
-        if raw.listed && self.owned_section {
-            rows.iter_mut().for_each(|r| r.owned |= r.state != State::Ignored);
-        }
-        Ok(rows)
-    }
-
-    fn rows_of(&mut self, raw: &RawRow, next: Option<&RawRow>) -> Result<Vec<Row>, Problem> {
         let ignored = |kind| vec![Row { kind, ..Row::ignored(raw) }];
         if raw.struck || raw.head || raw.text.trim().is_empty() {
             if let Some(kind) = self.heading(&raw.text) {
@@ -79,9 +72,12 @@ impl Interpreter<'_> {
             }
             return Ok(ignored(None));
         }
-        let bare = raw.price.is_empty() && raw.maker.is_empty() && raw.count.is_empty();
+        // "Some thermal paste" asks for one, and so does "thermal paste" between rows.
+        let vague = !words().find("vague", &raw.text).is_empty();
+        let bare = raw.price.is_empty() && raw.maker.is_empty() && raw.count.is_empty() && !vague;
         if let Some(kind) = self.heading(&raw.text).filter(|_| bare) {
-            if raw.listed && !raw.text.trim_end().ends_with(':') && self.stands_alone(kind, next) {
+            let row = raw.listed || self.stands_between(raw);
+            if row && !raw.text.trim_end().ends_with(':') && self.stands_alone(kind, next) {
                 let stripped = self.strip(raw, "")?;
                 let mut row = self.row(raw, &raw.text, stripped, Found::Nothing, &[]);
                 row.kind = self.catalogue.kinds.get(kind as usize).map(|k| k.name.to_string());
@@ -98,19 +94,11 @@ impl Interpreter<'_> {
         if self.cancelled(raw) || self.is_total(raw) || self.asks_nothing(raw) {
             return Ok(ignored(None));
         }
-        if let Some(part) = self.aliases.get(&raw.text).and_then(|id| self.place(id)) {
-            let stripped = self.strip(raw, &raw.text)?;
-            return Ok(vec![self.row(
-                raw,
-                &raw.text,
-                stripped,
-                Found::Sure(Candidate { part, score: 1.0 }),
-                &[],
-            )]);
-        }
-        // An id is a part's surest name.
+        // What a person decided before, and an id, are a part's surest names.
         let words = raw.text.split([' ', ',', '|', '`', '(', ')']);
-        if let Some(part) = words.filter(|w| w.contains('/')).find_map(|id| self.place(id)) {
+        let mut ids =
+            self.aliases.get(&raw.text).into_iter().chain(words.filter(|w| w.contains('/')));
+        if let Some(part) = ids.find_map(|id| self.place(id)) {
             let stripped = self.strip(raw, &raw.text)?;
             let found = Found::Sure(Candidate { part, score: 1.0 });
             return Ok(vec![self.row(raw, &raw.text, stripped, found, &[])]);
@@ -118,87 +106,33 @@ impl Interpreter<'_> {
         if let Some(rows) = self.told(raw)? {
             return Ok(rows);
         }
-        let text = self.after_change(&raw.text);
-        let text = self.without_joint(&text);
+        let text = self.without_loose_choice(&without_article_number(&raw.text));
+        let text = count::packs_joined(&text);
+        let text = self.with_label_mark(&self.after_change(&sums::before_price(&text)));
+        let text = self.without_number(&text);
+        let text = self.without_joint(self.without_refusal(self.without_label(&text)));
+        let text = &*self.with_pack(text);
         let mut out = Vec::new();
         let segments = self.segments(raw, self.without_kinds(text))?;
         let several = segments.len() > 1;
         for segment in segments {
             out.extend(self.segment(raw, &segment, several)?);
         }
+        // One part: its row is shown as it was written.
+        if let ([only], false) = (out.as_mut_slice(), several) {
+            only.text = tidy(&raw.text);
+        }
         price_of_several(raw, &mut out);
         if out.is_empty() { Ok(ignored(None)) } else { Ok(out) }
     }
 
-    fn place(&self, id: &str) -> Option<usize> {
+    pub(super) fn place(&self, id: &str) -> Option<usize> {
         let part = self.catalogue.part(id)?;
-        self.catalogue.parts.iter().position(|p| p.id == part.id)
+        self.catalogue.parts().position(|p| p.id == part.id)
     }
 
     pub(super) fn heading(&self, text: &str) -> Option<u16> {
         heading(self.lexicon, text)
-    }
-
-    /// A row's label, which names its kind, and what follows it: `PSU: Tarn 550`, `PSU – Tarn 550`.
-    pub(super) fn label<'t>(&self, text: &'t str) -> Option<(&'t str, &'t str)> {
-        LABEL_MARKS.iter().find_map(|mark| {
-            let (label, rest) = text.split_once(mark)?;
-            let labels = !rest.trim().is_empty() && self.heading(label).is_some();
-            labels.then_some((label, rest))
-        })
-    }
-
-    /// Whether a row says that it asks for nothing: "GPU: none", "no graphics card".
-    fn asks_nothing(&self, raw: &RawRow) -> bool {
-        let none = |text: &str| {
-            let first = text.split([',', ';', '(', '.']).next().unwrap_or("");
-            let found = words().find("none", first).into_iter().next();
-            let end = found.filter(|r| first.get(..r.start).is_some_and(|b| b.trim().is_empty()));
-            let behind = end.and_then(|r| first.get(r.end..));
-            let says = |i: &Item| !i.is_loose() && !i.filler && !i.prose && !i.fuzzy;
-            words().has("none", first.trim())
-                || behind.is_some_and(|b| !items(self.lexicon, b).iter().any(says))
-        };
-        if !raw.kind.trim().is_empty() && none(&raw.text) {
-            return self.heading(&raw.kind).is_some();
-        }
-        let Some((_, rest)) = self.label(&raw.text) else {
-            let mut ranges = word_ranges(&raw.text).into_iter();
-            let first = ranges.next().and_then(|r| raw.text.get(r)).unwrap_or("");
-            let behind = raw.text.split_once(first).map_or("", |(_, rest)| rest);
-            return words().has("without", &plain(first)) && self.heading(behind).is_some();
-        };
-        none(rest)
-    }
-
-    fn cancelled(&self, raw: &RawRow) -> bool {
-        let phrases = |text: &str| {
-            words().find("cancelled", text).into_iter().any(|r| {
-                let phrase = plain(text.get(r).unwrap_or(""));
-                // A word that parts are named by says nothing by itself.
-                !self.lexicon.names.contains_key(&super::tokens::compact(&phrase))
-            })
-        };
-        let replaced = words().find("becomes", &raw.text).is_empty()
-            && words().find("instead", &raw.text).is_empty()
-            && !raw.text.contains("->")
-            && !raw.text.contains('→');
-        // "Existing, do not order": it is the customer's.
-        let owned = |text: &str| !words().find("owned", text).is_empty();
-        phrases(&raw.note) && !owned(&raw.note)
-            || replaced && phrases(&raw.text) && !owned(&raw.text)
-    }
-
-    fn is_total(&self, raw: &RawRow) -> bool {
-        let text = raw.text.trim();
-        let first = word_ranges(text);
-        let head = |n: usize| {
-            first.get(n - 1).and_then(|last| text.get(first.first()?.start..last.end)).map(plain)
-        };
-        let total =
-            (1..=first.len().min(3)).any(|n| head(n).is_some_and(|p| words().has("totals", &p)));
-        let named = |i: &Item| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0);
-        total && !items(self.lexicon, text).iter().any(named)
     }
 
     pub(super) fn names_family(&self, item: &Item) -> bool {
@@ -207,62 +141,17 @@ impl Interpreter<'_> {
         })
     }
 
-    /// Of "A -> B", "B instead of A": B.
-    fn after_change(&self, text: &str) -> String {
-        let text = self.label(text).map_or(text, |(label, rest)| match rest.get(..1) {
-            Some(">") => text,
-            _ if text.get(label.len()..).is_some_and(|t| t.starts_with(':')) => text,
-            _ => rest,
-        });
-        for arrow in ["->", "=>", "→", "➔", "-->"] {
-            if let Some((before, after)) = text.split_once(arrow)
-                && self.has_something(after)
-                && self.has_something(before)
-            {
-                return after.trim_start_matches('>').trim().to_owned();
-            }
-        }
-        for range in words().find("becomes", text) {
-            let (before, after) =
-                (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""));
-            if items(self.lexicon, before).iter().any(|i| self.names_family(i))
-                && items(self.lexicon, after).iter().any(|i| self.names_family(i))
-            {
-                return after.trim().to_owned();
-            }
-        }
-        for range in words().find("instead", text) {
-            let (before, after) =
-                (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""));
-            if items(self.lexicon, after).iter().any(|i| self.names_family(i)) {
-                let price = price::amounts(after, false)
-                    .last()
-                    .map(|a| after.get(a.range.clone()).unwrap_or("").to_owned());
-                let before = before.trim().trim_end_matches([',', '(', '-']).to_owned();
-                if self.has_something(&before) {
-                    let priced = !price::amounts(&before, false).is_empty();
-                    return price
-                        .filter(|_| !priced)
-                        .map_or(before.clone(), |p| format!("{before}, {p}"));
-                }
-            }
-        }
-        text.to_owned()
+    /// The same, where that word says nothing else, as "fast" does.
+    fn names_proper(&self, item: &Item) -> bool {
+        let common = |id: u32| self.lexicon.list.get(id as usize).is_some_and(|w| w.common);
+        self.names_family(item) && !item.names.iter().any(|(id, _)| common(*id))
     }
 
-    /// "Plus 3 Lull 120 fans" goes on with the list.
-    fn without_joint<'t>(&self, text: &'t str) -> &'t str {
-        let bare = text.trim_start();
-        let Some((first, rest)) = bare.split_once(' ') else { return text };
-        let first = plain(first.trim_end_matches([',', ':']));
-        let joins = words().has("joining", &first) && !self.lexicon.names.contains_key(&first);
-        if joins { rest } else { text }
-    }
-
-    fn has_something(&self, text: &str) -> bool {
-        items(self.lexicon, text).iter().any(|i| {
-            self.names_family(i) || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)))
-        })
+    /// Whether a line without a mark stands at once below a row: a word or two, and no refusal.
+    fn stands_between(&self, raw: &RawRow) -> bool {
+        let word = |c: char| c.is_alphanumeric() || c == ' ' || c == '-';
+        let refuses = !words().find("without", &raw.text).is_empty();
+        self.below_row && !raw.parted && raw.text.chars().all(word) && !refuses
     }
 
     /// Whether a row of a list that names a kind alone asks for a part of it: what follows is of
@@ -274,7 +163,9 @@ impl Interpreter<'_> {
             let found = self.kind_found(&self.find(next, &list));
             found.or_else(|| facts::kind_of(self.catalogue, self.lexicon, &list, None))
         });
-        !next.below && other.is_some_and(|other| other != kind)
+        // Talk behind the list is of no kind.
+        let ends = next.parted && !next.listed && other.is_none();
+        ends || !next.below && other.is_some_and(|other| other != kind)
     }
 
     /// The kind of what was found.
@@ -287,9 +178,16 @@ impl Interpreter<'_> {
         first.and_then(|c| self.lexicon.parts.get(c.part)).map(|p| p.kind)
     }
 
-    fn segment(&self, raw: &RawRow, text: &str, several: bool) -> Result<Vec<Row>, Problem> {
-        let stripped = self.strip(raw, text)?;
-        let cleaned = self.without_asides(&stripped.text);
+    fn segment(&self, raw: &RawRow, whole: &str, several: bool) -> Result<Vec<Row>, Problem> {
+        let partly = partly(whole);
+        let fitted = self.fitted(raw, partly.as_ref().map_or(whole, |p| &p.rest))?;
+        let text = &*fitted.rest;
+        let mut stripped = self.strip(raw, text)?;
+        let mut cleaned = self.without_asides(&stripped.text);
+        if let Some(priced) = self.bare_price(raw, text, &stripped)? {
+            cleaned = self.without_asides(&priced.text);
+            stripped = priced;
+        }
         let mut list = items(self.lexicon, &cleaned);
         let mut found = self.alternatives(raw, &cleaned).unwrap_or_else(|| self.find(raw, &list));
         if stripped.vague && !list.iter().any(|i| self.names_family(i)) && raw.maker.is_empty() {
@@ -301,15 +199,136 @@ impl Interpreter<'_> {
         {
             (list, found) = (with, better);
         }
-        // Of a row that names several, none is left out.
-        let counts = raw.listed && !self.is_note(raw, &found, &list)
+        // "Penstock | 1200 W Platinum": a column beside the part's says which.
+        if !matches!(found, Found::Sure(_)) && !raw.details.is_empty() {
+            let more = items(self.lexicon, &format!("{cleaned}, {}", raw.details));
+            let better = self.find(raw, &more);
+            if matches!(better, Found::Sure(_)) {
+                (list, found) = (more, better);
+            }
+        }
+        if found == Found::Nothing {
+            found = self.by_code(raw, &list);
+        }
+        if let Some(either) = self.count_or_pack(raw, &stripped, &list, &found) {
+            found = either;
+        }
+        // Of a row that names several, none is left out; nor is what a table has a price or a
+        // count of.
+        let told = [&raw.kind, &raw.price, &raw.count]
+            .iter()
+            .any(|cell| cell.contains(char::is_alphanumeric));
+        let counts = raw.listed && (told || !self.is_note(raw, &found, &list))
             || several && found != Found::Nothing
             || !raw.listed && self.counts_as_row(raw, &cleaned, &list, &found, &stripped);
         if !counts {
             return Ok(vec![]);
         }
+        let given = stripped.count;
         let row = self.row(raw, text, stripped, found, &list);
-        Ok(vec![row])
+        let rows = fitted.rows(whole, given, row);
+        Ok(match partly {
+            Some(partly) => partly.rows(given, rows),
+            None => rows,
+        })
+    }
+
+    /// "2x24 dulse 6000" as "2x24 GB dulse 6000": before a name of memory it is a pack.
+    fn with_pack(&self, text: &str) -> String {
+        let trimmed = text.trim_start();
+        let Some((pack, rest)) = trimmed.split_once(' ') else { return text.to_owned() };
+        let sides = pack.to_lowercase().replace('×', "x");
+        let number = |t: &str| t.parse::<u32>().ok();
+        let sized = sides.split_once('x').is_some_and(|(count, each)| {
+            number(count).is_some_and(|n| (1..=8).contains(&n))
+                && number(each).is_some_and(|n| (4..=128).contains(&n) && n % 4 == 0)
+        });
+        let first = rest.split(' ').next().unwrap_or("");
+        let memory = |i: &Item| {
+            i.names.iter().filter(|(_, sure)| *sure == 1.0).any(|(id, _)| {
+                let parts = self.lexicon.list.get(*id as usize).map(|w| w.parts.as_slice());
+                let mut parts = parts.unwrap_or_default().iter();
+                let packs = |at: &u32| {
+                    self.lexicon.parts.get(*at as usize).is_some_and(|p| !p.packs.is_empty())
+                };
+                parts.len() > 0 && parts.all(packs)
+            })
+        };
+        if sized && items(self.lexicon, first).iter().any(memory) {
+            format!("{pack} GB {rest}")
+        } else {
+            text.to_owned()
+        }
+    }
+
+    /// "2x Dulse 16 GB": two kits of 16 GB, or one of two modules, where the catalogue has both.
+    fn count_or_pack(
+        &self,
+        raw: &RawRow,
+        stripped: &Stripped,
+        list: &[Item],
+        found: &Found,
+    ) -> Option<Found> {
+        let count = stripped.count.filter(|n| (2..=8).contains(n) && raw.count.is_empty())?;
+        let kind = self.kind_found(found)?;
+        let size = |i: &Item| i.readings.iter().find(|r| r.unit == "GB").map(|r| r.value);
+        let at = list.iter().position(|i| size(i).is_some())?;
+        let each = list.get(at).and_then(size)?;
+        let packs = |part: usize, pack: (f64, f64)| {
+            self.lexicon.parts.get(part).is_some_and(|p| p.packs.contains(&pack))
+        };
+        let mut all = match found {
+            // Modules that are sold one by one are counted.
+            Found::Sure(one) if packs(one.part, (1.0, each)) => return None,
+            Found::Sure(one) => vec![one.clone()],
+            Found::Unsure(many) => many.clone(),
+            Found::Nothing => return None,
+        };
+        let pack = (f64::from(count), each);
+        let mut other = list.to_vec();
+        let item = other.get_mut(at)?;
+        (item.pack, item.number) = (Some(pack), None);
+        item.readings.clear();
+        let fitting = fitting(self.lexicon, &other, Some(kind));
+        let more = fitting.into_iter().filter(|part| packs(*part, pack));
+        let more: Vec<usize> = more.filter(|p| all.iter().all(|c| c.part != *p)).collect();
+        let score = all.first().map_or(0.5, |c| c.score);
+        all.extend(more.iter().map(|part| Candidate { part: *part, score }));
+        (!more.is_empty() && all.len() > 1).then_some(Found::Unsure(all))
+    }
+
+    /// A row without the bare number at its end, where that is its price: what is before it names a
+    /// part beyond doubt, and no part of its kind has such a figure.
+    fn bare_price(
+        &self,
+        raw: &RawRow,
+        text: &str,
+        stripped: &Stripped,
+    ) -> Result<Option<Stripped>, Problem> {
+        let free = stripped.price.is_none() && !stripped.two_prices && raw.price.trim().is_empty();
+        let Some(end) = price::bare_end(text).filter(|_| free) else { return Ok(None) };
+        let price::BareEnd { before, value: price, number, said, column } = end;
+        let mut without = self.strip(raw, before)?;
+        let list = items(self.lexicon, &self.without_asides(&without.text));
+        let found = self.find(raw, &list);
+        // "Around 160" is a price where the part is in doubt too.
+        let known = said || matches!(found, Found::Sure(_));
+        let Some(kind) = self.kind_found(&found).filter(|_| known) else {
+            return Ok(None);
+        };
+        // What "around" says is a price, whatever its kind has.
+        let near = |a: f64| !said && (a - number).abs() < 0.5;
+        // In a column of its own it is a figure only of the very part.
+        let own = |at: usize| matches!(&found, Found::Sure(one) if one.part == at);
+        let alike = self.lexicon.parts.iter().enumerate();
+        let alike = alike.filter(|(at, p)| p.kind == kind && (!column || own(*at)));
+        let figure = alike.map(|(_, part)| part).any(|part| {
+            part.bare.iter().any(|n| near(*n))
+                || part.figures.iter().any(|f| near(f.value))
+                || part.name.iter().any(|w| w.number.is_some_and(near))
+        });
+        without.price = Some(price);
+        Ok((!figure).then_some(without))
     }
 
     pub(super) fn find(&self, raw: &RawRow, list: &[Item]) -> Found {
@@ -326,12 +345,10 @@ impl Interpreter<'_> {
         *found == Found::Nothing && is_talk(&raw.text) && (raw.below || !says)
     }
 
-    /// Without the kinds that head several parts: `Case / PSU: Netloft Hush / Tarn 850 Gold`.
-    fn without_kinds<'t>(&self, text: &'t str) -> &'t str {
-        let Some((label, rest)) = self.label(text) else { return text };
-        let kinds = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let several = items(self.lexicon, label).iter().filter(|i| kinds(i)).count() > 1;
-        if several && label.contains(['/', '+', '&']) { rest } else { text }
+    /// Whether a line begins as a greeting does.
+    fn greets(&self, text: &str) -> bool {
+        let first = word_ranges(text).into_iter().next().and_then(|r| text.get(r));
+        first.is_some_and(|w| words().has("greeting", &plain(w)))
     }
 
     /// Whether a line that has no bullet and no cells is a row of the list.
@@ -345,10 +362,22 @@ impl Interpreter<'_> {
     ) -> bool {
         // "SSD: Lade 1000, if it is there": the label says that it is a row.
         let labelled = self.label(&raw.text).is_some();
-        let named = matches!(found, Found::Sure(_)) && word_ranges(text).len() <= 5
-            || labelled && *found != Found::Nothing;
+        let exact = |i: &Item| self.names_proper(i) && i.names.iter().any(|(_, s)| *s == 1.0);
+        let asks = raw.text.trim_end().ends_with('?');
+        if labelled && !asks && list.iter().any(exact) {
+            return true;
+        }
+        if self.greets(&raw.text) && !matches!(found, Found::Sure(_)) {
+            return false;
+        }
+        let named = matches!(found, Found::Sure(_))
+            && (word_ranges(text).len() <= 5 || stripped.price.is_some() || labelled)
+            || (labelled || stripped.count.is_some()) && *found != Found::Nothing
+            || *found != Found::Nothing && self.begins_with_part(raw, list);
         if !named && is_talk(text)
-            || is_talk(&raw.text) && raw.text.trim_end().ends_with(['?', '!', '.'])
+            || !(labelled && matches!(found, Found::Sure(_)))
+                && is_talk(&raw.text)
+                && raw.text.trim_end().ends_with(['?', '!', '.'])
         {
             return false;
         }
@@ -356,13 +385,22 @@ impl Interpreter<'_> {
         let loose = list.iter().filter(|i| i.is_loose()).count();
         match found {
             Found::Sure(_) => true,
-            Found::Unsure(_) => named || loose <= 2 || stated,
+            Found::Unsure(_) => named || stated || loose <= 2,
             Found::Nothing => {
                 let kind =
                     list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
                 let figure = list.iter().any(|i| !i.readings.is_empty() || i.pack.is_some());
                 let short = word_ranges(text).len() <= 9;
                 if short && list.iter().any(|i| self.names_family(i)) && loose < 2 {
+                    return true;
+                }
+                // A line at once below a row, with a name that nobody knows: "Quayle CR-3".
+                let name = |i: &Item| {
+                    let written = text.get(i.range.clone()).unwrap_or("");
+                    i.is_loose() && !i.prose && written.starts_with(char::is_uppercase)
+                };
+                let told = raw.text.trim_end().ends_with([':', '?', '!', '.', ',']);
+                if self.below_row && short && !told && list.iter().filter(|i| name(i)).count() > 1 {
                     return true;
                 }
                 // A line without a mark among lines with marks is talk, unless it begins with what
@@ -379,114 +417,30 @@ impl Interpreter<'_> {
         }
     }
 
-    pub(super) fn row(
-        &self,
-        raw: &RawRow,
-        text: &str,
-        stripped: Stripped,
-        found: Found,
-        list: &[Item],
-    ) -> Row {
-        let limit = stripped.limit;
-        let mut row = Row {
-            line: raw.line,
-            text: tidy(text),
-            count: stripped.count.unwrap_or(1),
-            price: stripped.price,
-            currency: stripped.currency,
-            owned: stripped.owned,
-            two_prices: stripped.two_prices,
-            ..Row::ignored(raw)
+    /// Whether a line that says nothing against it begins with a kind and a part's name, or with
+    /// the name: "The processor will be a Dotterel 508", "Offing 27, two of them if you can".
+    fn begins_with_part(&self, raw: &RawRow, list: &[Item]) -> bool {
+        let exact = |i: &Item| {
+            self.names_family(i) && i.names.iter().any(|(_, sure)| *sure == 1.0) && i.key.len() > 3
         };
-        let id =
-            |c: &Candidate| self.catalogue.parts.get(c.part).map(|p| (p.id.to_string(), c.score));
-        let kind_name = |at: u16| self.catalogue.kinds.get(at as usize).map(|k| k.name.to_string());
-        match found {
-            Found::Sure(one) => {
-                row.state = State::Matched;
-                row.candidates = id(&one).into_iter().collect();
-                row.part = row.candidates.first().map(|(id, _)| id.clone());
-                row.kind = self.lexicon.parts.get(one.part).and_then(|p| kind_name(p.kind));
-            }
-            Found::Unsure(many) => {
-                row.state = State::Unsure;
-                row.kind = many
-                    .first()
-                    .and_then(|c| self.lexicon.parts.get(c.part))
-                    .and_then(|p| kind_name(p.kind));
-                row.candidates = many.iter().filter_map(id).collect();
-                self.describe(&mut row, raw, text, list, stripped.vague);
-            }
-            Found::Nothing => {
-                let hint = self.hint(raw);
-                let kind = facts::kind_of(self.catalogue, self.lexicon, list, hint);
-                row.kind = kind.and_then(kind_name);
-                row.state =
-                    if stripped.vague && kind.is_some() { State::Open } else { State::Unknown };
-                self.describe(&mut row, raw, text, list, stripped.vague);
-                if row.state == State::Open {
-                    row.wants.extend(limit.map(|most| format!("price <= {most}")));
-                }
-            }
-        }
-        row
-    }
-
-    /// What the row itself says, where no part is sure.
-    fn describe(&self, row: &mut Row, raw: &RawRow, text: &str, list: &[Item], vague: bool) {
-        // "PSU: Tovell 650" is called Tovell 650.
-        let text = self.label(text).map_or(text, |(_, rest)| rest);
-        let text = self.without_leading_kind(row.kind.as_deref(), text);
-        let kind = row.kind.as_deref().and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
-        let Some(kind) = kind else {
-            row.name = Some(part_name(raw, text));
-            return;
-        };
-        if row.state == State::Open && vague {
-            row.wants = facts::wants(self.catalogue, kind, list);
-        } else {
-            row.name = Some(part_name(raw, text));
-            row.facts = facts::facts(self.catalogue, kind, list);
-        }
-    }
-
-    /// "PSU Ballast 650" is called Ballast 650; "SSD 2 TB" has no other name.
-    fn without_leading_kind<'t>(&self, kind: Option<&str>, text: &'t str) -> &'t str {
-        let text = text.trim_start_matches([' ', '|', ',']);
-        let list = items(self.lexicon, text);
-        let place = kind.and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
-        let [first, next, ..] = list.as_slice() else { return text };
-        let own = place.is_some_and(|k| first.meanings.contains(&Meaning::Kind(k)));
-        let named = next.is_loose() || next.names.iter().any(|(_, sure)| *sure == 1.0);
-        if own && named && first.names.is_empty() && first.range.start == 0 {
-            text.get(first.range.end..).unwrap_or(text)
-        } else {
-            text
-        }
-    }
-
-    fn hint(&self, raw: &RawRow) -> Option<u16> {
-        let column = items(self.lexicon, &raw.kind).iter().find_map(|i| {
-            i.meanings.iter().find_map(|m| match m {
-                Meaning::Kind(kind) => Some(*kind),
-                _ => None,
-            })
-        });
-        column.or(self.section)
+        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let mut said = list.iter().filter(|i| !i.filler);
+        let led = said.next().is_some_and(|i| exact(i) || kind(i) && list.iter().any(exact));
+        led && words().find("against", &raw.text).is_empty()
     }
 }
 
-/// One price behind several parts may be that of all of them: nobody's.
-fn price_of_several(raw: &RawRow, rows: &mut [Row]) {
-    let priced = rows.iter().filter(|r| r.price.is_some()).count();
-    if let [_, .., last] = rows
-        && priced == 1
-        && last.price.is_some()
-        && raw.price.trim().is_empty()
-    {
-        let each = words().find("each", &raw.text);
-        if each.is_empty() {
-            (last.price, last.currency) = (None, None);
+/// Without the number by which a shop or maker files an article: `Art.-Nr. 448-120`.
+fn without_article_number(text: &str) -> String {
+    let mut out = text.to_owned();
+    for range in words().find("article_number", text).into_iter().rev() {
+        let behind = text.get(range.end..).unwrap_or("");
+        let start = behind.trim_start_matches([' ', ':', '.', '#']);
+        let code = start.find([' ', ',', ';', ')', '|']).unwrap_or(start.len());
+        let numbered = start.get(..code).is_some_and(|c| c.contains(|c: char| c.is_ascii_digit()));
+        if numbered {
+            out.replace_range(range.start..text.len() - start.len() + code, "|");
         }
     }
+    out
 }

@@ -28,6 +28,8 @@ pub(crate) struct Item {
     pub(crate) pack: Option<(f64, f64)>,
     /// Says nothing of the part.
     pub(crate) filler: bool,
+    /// Says what the customer wishes, and tells no part from another: "fast one".
+    pub(crate) wish: bool,
     /// A separator stands between the item before and this one.
     pub(crate) apart: bool,
     /// It was taken for a word that it is not as written.
@@ -36,6 +38,8 @@ pub(crate) struct Item {
     pub(crate) prose: bool,
     /// Said not to be so: the `wifi` of "no wifi".
     pub(crate) negated: bool,
+    /// Written small in a text whose names have capitals, so that it is none.
+    pub(crate) small: bool,
 }
 
 impl Item {
@@ -47,6 +51,11 @@ impl Item {
             && self.readings.is_empty()
             && self.number.is_none()
             && self.pack.is_none()
+    }
+
+    /// Whether it names a maker.
+    pub(crate) fn is_maker(&self) -> bool {
+        self.meanings.iter().any(|m| matches!(m, Meaning::Maker(_)))
     }
 
     /// Whether it holds a digit.
@@ -78,7 +87,19 @@ pub(crate) fn items(lexicon: &Lexicon, text: &str) -> Vec<Item> {
     labelled(lexicon, &mut out);
     mark_apart(text, &mut out);
     mark_negated(text, &mut out);
+    mark_small(text, &mut out);
     out
+}
+
+/// Where a name that is known has a capital, a word without one is no name.
+fn mark_small(text: &str, out: &mut [Item]) {
+    let first = |i: &Item| text.get(i.range.clone()).and_then(|t| t.chars().next());
+    let exact = |i: &Item| i.names.iter().any(|(_, sure)| *sure == 1.0);
+    let mut named = out.iter().filter(|i| exact(i) && !i.prose).filter_map(first).peekable();
+    let cased = named.peek().is_some() && named.all(|c| !c.is_lowercase());
+    for item in out.iter_mut().filter(|i| i.key.chars().all(char::is_alphabetic)) {
+        item.small = cased && first(item).is_some_and(char::is_lowercase);
+    }
 }
 
 /// A text with a blank between a known word and the number joined to it: `Marl4 TB`, `Lull-92`.
@@ -86,6 +107,13 @@ fn unjoined(lexicon: &Lexicon, text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 8);
     let mut at = 0;
     for token in tokens(text) {
+        // "Those Catspaw 120s": more than one of a number.
+        let number = token.norm.strip_suffix('s').filter(|n| n.len() >= 2);
+        if number.is_some_and(|n| n.chars().all(|c| c.is_ascii_digit())) {
+            out.push_str(text.get(at..token.range.end - 1).unwrap_or(""));
+            at = token.range.end;
+            continue;
+        }
         let letters = token.norm.chars().take_while(|c| c.is_alphabetic()).count();
         let prefix: String = token.norm.chars().take(letters).collect();
         let rest: String = token.norm.chars().skip(letters).collect();
@@ -132,7 +160,8 @@ fn phrase(lexicon: &Lexicon, text: &str, list: &[Token], at: usize, out: &mut Ve
         if let Some(meanings) = lexicon.phrases.get(&bare) {
             item.meanings.clone_from(meanings);
         }
-        item.filler = words().has("filler", &plain);
+        item.wish = words().has("wishes", &plain);
+        item.filler = item.wish || words().has("filler", &plain);
         if item.names.is_empty() && item.meanings.is_empty() && !item.filler {
             continue;
         }

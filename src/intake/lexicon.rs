@@ -26,6 +26,8 @@ pub(crate) struct Lexicon {
     pub(crate) phrases: HashMap<String, Vec<Meaning>>,
     /// What each part is called, in the catalogue's order.
     pub(crate) parts: Vec<PartWords>,
+    /// The greatest figure that a part of a kind has in a unit.
+    pub(crate) greatest: HashMap<(u16, String), f64>,
     /// Labels of numbers without a unit that lists give: `cores`.
     pub(crate) labels: HashMap<String, Vec<String>>,
     /// Words by length, for misspellings: text, and whether it is a word of a name.
@@ -46,6 +48,8 @@ pub(crate) struct NameWord {
     pub(crate) kinds: Vec<u16>,
     /// Whether it names a family: letters, and neither a kind nor a value.
     pub(crate) family: bool,
+    /// Whether people say it of any part, as "old".
+    pub(crate) common: bool,
 }
 
 /// What a phrase may mean.
@@ -109,12 +113,23 @@ impl Lexicon {
         for (kind, at) in catalogue.kinds.iter().zip(0u16..) {
             lexicon.kind(catalogue, kind, at);
         }
-        for part in &catalogue.parts {
+        for part in catalogue.parts() {
             lexicon.part(catalogue, part);
         }
+        lexicon.same_words();
         lexicon.families();
         lexicon.lengths();
         lexicon
+    }
+
+    /// Words of names by their other spellings: "DisplayPort" of a name with DP.
+    fn same_words(&mut self) {
+        for (word, spelled) in words().same() {
+            let Some(id) = self.names.get(word).copied() else { continue };
+            for other in spelled {
+                self.names.entry(compact(other)).or_insert(id);
+            }
+        }
     }
 
     fn mean(&mut self, phrase: &str, meaning: Meaning) {
@@ -178,15 +193,16 @@ impl Lexicon {
         }
     }
 
-    fn part(&mut self, catalogue: &Catalogue, part: &Part) {
-        let Some(kind) = catalogue.kind(part.kind) else { return };
-        let at = u32::try_from(self.parts.len()).unwrap_or(u32::MAX);
-        let maker = kind.field("maker").and_then(|(i, _)| part.values.get(i as usize));
-        let maker = maker.and_then(Val::as_text).map_or("", |t| t);
-        let maker_words: Vec<String> = tokens(maker).into_iter().map(|t| t.norm).collect();
+    /// The words of a part's name.
+    fn name(&mut self, part: &Part, at: u32, maker_words: &[String]) -> Vec<NamePart> {
         let mut name = Vec::new();
+        let joins = |t: &Token| words().has("joining", &t.norm);
         for token in merge_units(tokens(&part.name)) {
             let word = self.word(&token.norm, at, part.kind.0);
+            // "Dunlin keyboard & mouse" says the whole of "Dunlin keyboard and mouse".
+            if joins(&token) {
+                continue;
+            }
             let of_kind = |m: &Meaning| *m == Meaning::Kind(part.kind.0);
             name.push(NamePart {
                 word,
@@ -200,6 +216,16 @@ impl Lexicon {
                 readings: token.readings,
             });
         }
+        name
+    }
+
+    fn part(&mut self, catalogue: &Catalogue, part: &Part) {
+        let Some(kind) = catalogue.kind(part.kind) else { return };
+        let at = u32::try_from(self.parts.len()).unwrap_or(u32::MAX);
+        let maker = kind.field("maker").and_then(|(i, _)| part.values.get(i as usize));
+        let maker = maker.and_then(Val::as_text).map_or("", |t| t);
+        let maker_words: Vec<String> = tokens(maker).into_iter().map(|t| t.norm).collect();
+        let name = self.name(part, at, &maker_words);
         if !maker.is_empty() {
             let meaning = Meaning::Maker(compact(maker));
             self.mean(maker, meaning.clone());
@@ -217,13 +243,8 @@ impl Lexicon {
             figures: Vec::new(),
             values: Vec::new(),
         };
-        let factors: Vec<&str> = kind
-            .figures
-            .iter()
-            .filter(|f| f.contains('*'))
-            .flat_map(|f| f.split('*'))
-            .map(str::trim)
-            .collect();
+        let products = kind.figures.iter().filter(|f| f.contains('*'));
+        let factors: Vec<&str> = products.flat_map(|f| f.split('*')).map(str::trim).collect();
         for ((field, value), place) in kind.fields.iter().zip(&part.values).zip(0u16..) {
             // What each of several holds is not what the part holds.
             if !factors.contains(&&*field.name) || field.unit.is_empty() {
@@ -240,6 +261,10 @@ impl Lexicon {
                 words.bare.push(count * each);
             }
         }
+        for figure in &words.figures {
+            let held = self.greatest.entry((words.kind, figure.unit.clone())).or_insert(f64::MIN);
+            *held = held.max(figure.value);
+        }
         self.parts.push(words);
     }
 
@@ -247,7 +272,12 @@ impl Lexicon {
         let fresh = u32::try_from(self.list.len()).unwrap_or(u32::MAX);
         let id = *self.names.entry(compact_code(norm)).or_insert(fresh);
         if id == fresh {
-            self.list.push(NameWord { parts: Vec::new(), kinds: Vec::new(), family: false });
+            self.list.push(NameWord {
+                parts: Vec::new(),
+                kinds: Vec::new(),
+                family: false,
+                common: false,
+            });
         }
         if let Some(word) = self.list.get_mut(id as usize) {
             if word.parts.last() != Some(&part) {
@@ -270,6 +300,7 @@ impl Lexicon {
             if let Some(word) = self.list.get_mut(*id as usize) {
                 let joins = ["joining", "beside"].iter().any(|set| words().has(set, text));
                 word.family = letters && !known && !joins;
+                word.common = words().has("filler", text) || words().has("wishes", text);
             }
         }
     }
@@ -378,10 +409,20 @@ impl Lexicon {
             let rest: String = chars.filter(|c| !"aeiouy".contains(*c)).collect();
             format!("{first}{rest}")
         };
+        // "wbrl" is Whimbrel without its vowels and one letter more.
+        let voiceless = word.chars().count() > 3 && !word.chars().any(|c| "aeiouy".contains(c));
+        let most = |t: &str| {
+            let (mut left, bare) = (word.chars().peekable(), bare(t));
+            let ends =
+                t.chars().next() == word.chars().next() && bare.ends_with(|c| word.ends_with(c));
+            for c in bare.chars() {
+                left.next_if_eq(&c);
+            }
+            voiceless && ends && left.peek().is_none() && bare.len() <= word.len() + 2
+        };
+        let begins = |t: &str| t.starts_with(word) || bare(t) == word || most(t);
         let all = self.by_length.iter().flatten();
-        all.filter(|t| self.names.contains_key(*t) && (t.starts_with(word) || bare(t) == word))
-            .cloned()
-            .collect()
+        all.filter(|t| self.names.contains_key(*t) && begins(t)).cloned().collect()
     }
 }
 

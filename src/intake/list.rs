@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use jiff::civil::Date;
 
-use super::{Fact, Row, State};
+use super::{Fact, Row, State, whole};
 use crate::catalogue::Catalogue;
 use crate::trade::money::Money;
 use crate::words::{acts, clip};
@@ -15,12 +15,20 @@ pub(crate) fn written(catalogue: &Catalogue, rows: &[Row], name: &str, on: Date)
     let mut out = String::new();
     let _ = writeln!(out, "# From {}. What each row said is above its line.", one_line(name));
     let currency = currency_of(rows);
+    if let Some((line, amount)) = whole::budget(rows) {
+        let _ = writeln!(
+            out,
+            "\n# Line {line} says what the list may cost: take this out if that is not meant.\n\
+             budget = {}",
+            text(&amount)
+        );
+    }
+    purpose(&mut out, catalogue, rows);
     for row in rows {
+        let _ = writeln!(out, "\n# {}: {}", row.line, one_line(&row.text));
         if row.state == State::Ignored {
-            let _ = writeln!(out, "\n# {}: {}", row.line, one_line(&row.text));
             continue;
         }
-        let _ = writeln!(out, "\n# {}: {}", row.line, one_line(&row.text));
         if row.state == State::Unsure {
             let _ = writeln!(out, "# Which is meant? Put one of these in, as part = \"…\":");
             for (id, _) in row.candidates.iter().take(5) {
@@ -29,32 +37,86 @@ pub(crate) fn written(catalogue: &Catalogue, rows: &[Row], name: &str, on: Date)
             }
         }
         if row.kind.is_none() && row.part.is_none() {
-            out.push_str(
-                "# The row does not say which kind of part it is: put a kind in and take the # \
-                 off.\n",
-            );
-            let name = text(row.name.as_deref().unwrap_or(&row.text));
-            let _ = writeln!(
-                out,
-                "# [[line]]\n# kind = \"…\"\n# name = {name}\n# count = {}",
-                row.count
-            );
+            of_no_kind(&mut out, row);
             continue;
         }
-        if row.two_prices {
-            let _ = writeln!(out, "# Two prices stand in this row; neither was taken.");
-        }
-        out.push_str("[[line]]\n");
-        what(&mut out, row);
-        if row.count != 1 {
-            let _ = writeln!(out, "count = {}", row.count);
-        }
-        if row.owned {
-            out.push_str("owned = true\n");
-        }
-        price(&mut out, row, &currency, on);
+        doubts(&mut out, row, &currency);
+        line(&mut out, row, &currency, on);
     }
     out
+}
+
+/// What the list is for, where its sentences say it; of several a person chooses.
+fn purpose(out: &mut String, catalogue: &Catalogue, rows: &[Row]) {
+    let said = whole::purposes(catalogue, rows);
+    if let [(line, purpose)] = said.as_slice() {
+        let _ = writeln!(
+            out,
+            "\n# Line {line} says what the PC is for: take this out if that is not meant.\n\
+             purpose = {}",
+            text(purpose)
+        );
+    } else if !said.is_empty() {
+        out.push_str(
+            "\n# The PC is for several things: take the # off the one that counts most.\n",
+        );
+        for (line, purpose) in said {
+            let _ = writeln!(out, "# purpose = {}   # line {line}", text(purpose));
+        }
+    }
+}
+
+/// What is odd about a row's prices.
+fn doubts(out: &mut String, row: &Row, currency: &str) {
+    if row.two_prices {
+        let _ = writeln!(out, "# Two prices stand in this row; neither was taken.");
+    }
+    if let Some(sum) = &row.of_all {
+        let _ = writeln!(
+            out,
+            "# {sum} {} is taken as the price of all {}: for one it is far over the \
+             catalogue's.",
+            row.currency.as_deref().unwrap_or(currency),
+            row.count
+        );
+    }
+    if let Some(sum) = &row.uneven_sum {
+        let _ = writeln!(
+            out,
+            "# {sum} {currency} for {} is no whole price each: put in what one costs.",
+            row.count
+        );
+    }
+}
+
+fn line(out: &mut String, row: &Row, currency: &str, on: Date) {
+    out.push_str("[[line]]\n");
+    what(out, row);
+    if row.count != 1 {
+        let _ = writeln!(out, "count = {}", row.count);
+    }
+    if row.owned {
+        out.push_str("owned = true\n");
+    }
+    for (key, value) in [("mount", row.mount.as_deref()), ("flow", row.flow.as_deref())] {
+        if let Some(value) = value {
+            let _ = writeln!(out, "{key} = {}", text(value));
+        }
+    }
+    price(out, row, currency, on);
+    if let Some(note) = &row.note {
+        let _ = writeln!(out, "note = {}", text(note));
+    }
+}
+
+fn of_no_kind(out: &mut String, row: &Row) {
+    let name = text(row.name.as_deref().unwrap_or(&row.text));
+    let _ = writeln!(
+        out,
+        "# The row does not say which kind of part it is: put a kind in and take the # off.\n\
+         # [[line]]\n# kind = \"…\"\n# name = {name}\n# count = {}",
+        row.count
+    );
 }
 
 fn what(out: &mut String, row: &Row) {

@@ -49,8 +49,12 @@ struct Weighed {
     conflicts: usize,
     /// Words beside the name that nobody knows.
     doubts: usize,
+    /// Words anywhere that nobody knows.
+    strange: usize,
     /// Whether a word that names a family (or the maker) was said.
     family: bool,
+    /// Whether that word says nothing else, as "old" does.
+    proper: bool,
     maker: bool,
     /// Facts said that fit, beside the name.
     facts: usize,
@@ -75,12 +79,65 @@ enum Stand {
 
 /// Looks a row up: its items, and the maker's column if there is one.
 pub(crate) fn look_up(lexicon: &Lexicon, items: &[Item], maker: &[Item]) -> Found {
+    if rests_on_a_short_guess(items) {
+        return Found::Nothing;
+    }
     let mut weighed: Vec<Weighed> = candidates(lexicon, items, maker)
         .into_iter()
         .filter_map(|part| weigh(lexicon, part, items, maker))
         .collect();
     weighed.sort_by(|a, b| order(a).total_cmp(&order(b)).then(a.part.cmp(&b.part)));
     decide(&weighed)
+}
+
+/// Parts of which all is so that the items say, by name, figure or word, the nearest first.
+pub(crate) fn fitting(lexicon: &Lexicon, items: &[Item], kind: Option<u16>) -> Vec<usize> {
+    let of_kind = |at: &usize| {
+        kind.is_none_or(|kind| lexicon.parts.get(*at).is_some_and(|part| part.kind == kind))
+    };
+    // A kind's word alone, misspelled, describes no part.
+    let says_more = |i: &Item| {
+        !i.readings.is_empty()
+            || i.number.is_some()
+            || i.pack.is_some()
+            || !i.names.is_empty()
+            || i.meanings.iter().any(|m| !matches!(m, Meaning::Kind(_)))
+    };
+    if kind.is_none() && !items.iter().any(says_more) {
+        return Vec::new();
+    }
+    // "SSD" is a kind's word, and says what holds the data.
+    let values = |at: &usize| {
+        let so = |part: &PartWords, item: &Item| {
+            let mut own = item.meanings.iter().filter_map(|m| match m {
+                Meaning::Value { kind, field, value } if *kind == part.kind => {
+                    Some(part.values.iter().any(|(f, v)| f == field && v == value))
+                }
+                _ => None,
+            });
+            let first = own.next();
+            first.is_none_or(|so| so || own.any(|so| so)) || says(part, item).is_some()
+        };
+        lexicon.parts.get(*at).is_some_and(|part| items.iter().all(|item| so(part, item)))
+    };
+    let all = (0..lexicon.parts.len()).filter(of_kind).filter(values);
+    let mut fits: Vec<Weighed> = all
+        .filter_map(|part| weigh(lexicon, part, items, &[]))
+        .filter(|w| w.conflicts + w.doubts + w.strange == 0 && w.words + w.facts > 0)
+        .collect();
+    fits.sort_by(|a, b| order(a).total_cmp(&order(b)).then(a.part.cmp(&b.part)));
+    fits.into_iter().map(|w| w.part).collect()
+}
+
+/// Letters of a word that may be an ordinary one beside a name that is nearly the same.
+const SHORT: usize = 4;
+
+/// Whether all that a row has of a part is a short word that nearly is a name: "left" in "if money
+/// is left" is no Leat.
+fn rests_on_a_short_guess(items: &[Item]) -> bool {
+    let guess = |i: &Item| i.fuzzy && i.key.len() <= SHORT;
+    let says = |i: &Item| i.has_digit() || !i.names.is_empty() && !guess(i);
+    items.iter().any(guess) && !items.iter().any(says)
 }
 
 /// Less is better.
@@ -109,13 +166,13 @@ fn decide(weighed: &[Weighed]) -> Found {
     let named = |w: &&Weighed| {
         w.family
             || w.maker && (w.facts > 0 || w.said > 1.5 || w.missing == 0)
-            || w.missing == 0 && w.words > 3
+            || w.missing == 0 && w.words > 2
     };
     let fits: Vec<&Weighed> = weighed.iter().filter(|w| w.conflicts == 0).filter(named).collect();
     let Some(best) = fits.first() else {
         // A family is named and nothing of it fits: the nearest are shown.
         let close: Vec<&Weighed> =
-            weighed.iter().filter(|w| w.conflicts == 1 && w.family && w.said > w.unsaid).collect();
+            weighed.iter().filter(|w| w.conflicts == 1 && w.proper && w.said > w.unsaid).collect();
         return if close.is_empty() { Found::Nothing } else { Found::Unsure(shown(&close)) };
     };
     let mut whole: Vec<&&Weighed> = fits.iter().filter(|w| w.missing == 0).collect();
@@ -215,8 +272,10 @@ fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option
     }
     let long = |i: &Item| i.key.chars().count() >= LONG_WORD;
     let spelled = items.iter().zip(&hit).any(|(item, hit)| *hit && long(item));
-    let kind = |i: &Item| i.meanings.contains(&Meaning::Kind(part.kind));
+    let kind = |i: &Item| i.meanings.contains(&Meaning::Kind(part.kind)) && !i.negated;
+    kind_words_said(part, items.iter().any(kind), &mut said);
     w.exact = spelled && items.iter().any(kind);
+    w.strange = unknown.len();
     w.doubts += unknown.iter().filter(|i| beside(items, &hit, **i)).count();
     maker_column(part, maker, &mut w);
     for (word, sure) in part.name.iter().zip(&said) {
@@ -226,9 +285,10 @@ fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option
             w.words += 1;
             w.exact |= *sure >= AS_WRITTEN && !word.kind_word;
             let by_itself = (*sure - PART_OF_A_VALUE).abs() > f64::EPSILON;
-            w.family |= by_itself
-                && !word.kind_word
-                && lexicon.list.get(word.word as usize).is_some_and(|n| n.family);
+            let known = lexicon.list.get(word.word as usize);
+            let family = by_itself && !word.kind_word && known.is_some_and(|n| n.family);
+            w.family |= family;
+            w.proper |= family && known.is_some_and(|n| !n.common);
             w.maker |= word.maker;
         } else if word.maker {
             w.maker_missing |= !w.maker;
@@ -238,6 +298,15 @@ fn weigh(lexicon: &Lexicon, at: usize, items: &[Item], maker: &[Item]) -> Option
         }
     }
     Some(w)
+}
+
+/// A "cable of 2 m" is what the name calls a lead; a keyboard is no mouse.
+fn kind_words_said(part: &PartWords, kind: bool, said: &mut [f64]) {
+    if kind && part.name.iter().any(|word| !word.readings.is_empty()) {
+        for (word, slot) in part.name.iter().zip(said).filter(|(word, _)| word.kind_word) {
+            *slot = slot.max(if word.maker { 0.0 } else { AS_WRITTEN - 0.05 });
+        }
+    }
 }
 
 /// What a column of makers says: the part's own, or another's, or one that nobody knows.
@@ -263,8 +332,9 @@ fn beside(items: &[Item], hit: &[bool], index: usize) -> bool {
         && items.get(index).is_some_and(|i| !i.apart);
     // A shop's word before a figure is praise; before a name it may be another maker.
     let worded = |i: &Item| !i.apart && i.key.chars().all(char::is_alphabetic);
+    let small = items.get(index).is_some_and(|i| i.small);
     let after = hit.get(index + 1) == Some(&true) && items.get(index + 1).is_some_and(worded);
-    before || after
+    (before || after) && !small
 }
 
 fn stand(lexicon: &Lexicon, part: &PartWords, item: &Item) -> Stand {
@@ -311,7 +381,13 @@ fn stand(lexicon: &Lexicon, part: &PartWords, item: &Item) -> Stand {
     if item.has_digit() && item.key.chars().count() < 8 && item.meanings.is_empty() {
         return Stand::Against;
     }
-    if item.meanings.is_empty() { Stand::Unknown } else { Stand::Strange }
+    // "Low profile" of a cooler: what only other kinds have or lack says nothing against it.
+    let flag = |m: &Meaning| matches!(m, Meaning::Value { value, .. } if value == "true");
+    match item.meanings.as_slice() {
+        [] => Stand::Unknown,
+        all if all.iter().all(flag) => Stand::Nothing,
+        _ => Stand::Strange,
+    }
 }
 
 /// Words of the part's name that an item says.
@@ -348,7 +424,6 @@ fn same_figure(word: &NamePart, item: &Item) -> bool {
         |r: &Reading| word.readings.iter().any(|w| w.unit == r.unit && near(w.value, r.value));
     item.readings.iter().any(same)
         || item.readings.is_empty()
-            && word.number.is_some()
             && item.number.is_some_and(|n| {
                 word.readings.iter().any(|w| near(w.value, n))
                     || word.number.is_some_and(|w| near(w, n))

@@ -7,24 +7,36 @@
 mod aliases;
 mod aligned;
 mod bytes;
+mod changes;
 mod count;
 mod delimited;
+mod described;
+mod digits;
 mod exported;
 mod facts;
+mod fitted;
 mod html;
 mod interpret;
 mod items;
+mod labels;
 mod lexicon;
 mod list;
 mod matching;
+mod named;
+mod not_asked;
+mod partly;
 mod prefixes;
 mod price;
 mod prose;
 mod rows;
+mod sections;
 mod segments;
+mod set_price;
 mod strip;
+mod sums;
 mod tokens;
 mod told;
+mod whole;
 mod words;
 mod workbook;
 
@@ -34,7 +46,7 @@ pub use facts::Fact;
 pub use rows::{Cells, RawRow};
 
 use crate::catalogue::Catalogue;
-use crate::catalogue::kinds::Kind;
+use crate::catalogue::kinds::{Kind, KindId};
 use crate::source::Problem;
 use interpret::Interpreter;
 use lexicon::Lexicon;
@@ -94,6 +106,10 @@ pub struct Row {
     pub currency: Option<String>,
     /// Whether the customer has it already.
     pub owned: bool,
+    /// Where it is to be fitted: a row of the table of mounts.
+    pub mount: Option<String>,
+    /// Which way it is to blow: `in` or `out`.
+    pub flow: Option<String>,
     /// What an open line must meet, as expressions.
     pub wants: Vec<String>,
     /// What the row calls a part that is not matched.
@@ -102,8 +118,14 @@ pub struct Row {
     pub facts: Vec<(String, Fact)>,
     /// Parts that may be meant with a score of 0 to 1, the best first.
     pub candidates: Vec<(String, f64)>,
+    /// What an open row wishes for that no field holds, in its own words.
+    pub note: Option<String>,
     /// Whether two amounts stood in the row and neither was taken.
     pub two_prices: bool,
+    /// What the row gives as its price, where the catalogue's prices say that it is that of all.
+    pub of_all: Option<String>,
+    /// The row's sum, where it cannot be parted evenly among its count.
+    pub uneven_sum: Option<String>,
 }
 
 impl Row {
@@ -118,11 +140,16 @@ impl Row {
             price: None,
             currency: None,
             owned: false,
+            mount: None,
+            flow: None,
             wants: Vec::new(),
             name: None,
             facts: Vec::new(),
             candidates: Vec::new(),
+            note: None,
             two_prices: false,
+            of_all: None,
+            uneven_sum: None,
         }
     }
 }
@@ -175,26 +202,42 @@ impl<'a> Intake<'a> {
             lexicon: &self.lexicon,
             aliases: &self.aliases,
             marked,
+            numbered: rows::counts_up(raw.iter().filter_map(|r| r.text.split_whitespace().next())),
+            below_row: false,
             section: None,
-            owned_section: false,
+            common: sections::Section::default(),
         };
         let mut out = Vec::new();
         for (at, row) in raw.iter().enumerate() {
+            reader.below_row &= !row.parted && !row.signed;
             let rows = reader.rows(row, raw.get(at + 1))?;
+            reader.below_row = rows.iter().any(|r| r.state != State::Ignored);
             out.extend(rows.into_iter().map(|r| (at, r)));
         }
+        reader.doubted(&raw, &mut out);
         Ok(without_history(&raw, out))
     }
 
-    /// Parts that a text may name, the best first; one alone when there is no doubt.
+    /// Parts of a kind, or of any, that a text may name or describe, the best first; and whether
+    /// there is no doubt. "550 gold" describes one power supply.
     #[must_use]
-    pub fn parts_named(&self, text: &str) -> (Vec<usize>, bool) {
+    pub fn parts_named(&self, text: &str, kind: Option<KindId>) -> (Vec<usize>, bool) {
         let list = items::items(&self.lexicon, text);
-        match matching::look_up(&self.lexicon, &list, &[]) {
-            matching::Found::Sure(one) => (vec![one.part], true),
-            matching::Found::Unsure(many) => (many.into_iter().map(|c| c.part).collect(), false),
-            matching::Found::Nothing => (Vec::new(), false),
+        let of_kind = |c: &matching::Candidate| {
+            let part = self.lexicon.parts.get(c.part);
+            kind.is_none_or(|kind| part.is_some_and(|p| p.kind == kind.0))
+        };
+        let near = match matching::look_up(&self.lexicon, &list, &[]) {
+            matching::Found::Sure(one) if of_kind(&one) => return (vec![one.part], true),
+            matching::Found::Unsure(many) => many,
+            _ => Vec::new(),
+        };
+        let fitting = matching::fitting(&self.lexicon, &list, kind.map(|k| k.0));
+        if fitting.is_empty() {
+            return (near.into_iter().filter(of_kind).map(|c| c.part).collect(), false);
         }
+        let sole = kind.is_some() && fitting.len() == 1;
+        (fitting, sole)
     }
 
     /// What words and figures say of a part of a kind, by field.
@@ -202,6 +245,18 @@ impl<'a> Intake<'a> {
         let place = self.catalogue.kind_id(&kind.name);
         let list = items::items(&self.lexicon, text);
         place.map(|k| facts::facts(self.catalogue, k.0, &list)).unwrap_or_default()
+    }
+
+    /// What the whole list may cost, with its currency, and the line that says so.
+    #[must_use]
+    pub fn budget(&self, rows: &[Row]) -> Option<(usize, String)> {
+        whole::budget(rows)
+    }
+
+    /// What the PC is for by the catalogue's purposes, each with the line that says so.
+    #[must_use]
+    pub fn purposes(&self, rows: &[Row]) -> Vec<(usize, &str)> {
+        whole::purposes(self.catalogue, rows)
     }
 
     /// The list as a build file.
@@ -223,15 +278,29 @@ fn without_history(raw: &[RawRow], rows: Vec<(usize, Row)>) -> Vec<Row> {
     let (own, older) = (count(&|r| !r.quoted && !r.signed), count(&|r| r.quoted));
     let replaced = own >= 2 && own * 2 >= older;
     let closed = own > count(&|r| r.signed && !r.quoted);
+    let senders = senders(raw);
     let out = |at: usize, row: &Row| {
         raw.get(at).is_some_and(|r| {
-            r.quoted && replaced
+            let name = words::plain(&r.text);
+            !r.listed && !name.is_empty() && name.split(' ').all(|w| senders.iter().any(|s| s == w))
+                || r.quoted && replaced
                 || r.signed && !r.quoted && !r.listed && closed && row.state != State::Matched
         })
     };
     let ignored =
         |row: Row| Row { state: State::Ignored, part: None, candidates: Vec::new(), ..row };
     rows.into_iter().map(|(at, row)| if out(at, &row) { ignored(row) } else { row }).collect()
+}
+
+/// The words of the names that a mail is from.
+fn senders(raw: &[RawRow]) -> Vec<String> {
+    let name = |row: &RawRow| {
+        let (head, rest) = row.text.split_once(':')?;
+        let from = words::words().has("mail_from", &words::plain(head));
+        let (name, _) = rest.split_once('<').filter(|_| from && row.head)?;
+        Some(words::plain(name).split(' ').map(str::to_owned).collect::<Vec<_>>())
+    };
+    raw.iter().filter_map(name).flatten().collect()
 }
 
 /// A figure in a text: its number, and what it may be in the units that fields declare.
@@ -262,6 +331,8 @@ pub(crate) fn units_of(word: &str) -> Vec<String> {
 /// A table with its heads: rows by the line they start on.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct RawTable {
+    /// What stands above it.
+    pub(crate) above: String,
     pub(crate) heads: Vec<String>,
     pub(crate) rows: Vec<(usize, Vec<String>)>,
 }
@@ -276,10 +347,12 @@ fn headed(mut cells: Vec<Cells>) -> Option<RawTable> {
     cells.retain(|r| r.cells.iter().any(|c| !c.trim().is_empty()));
     let first =
         cells.iter().position(|r| r.cells.iter().filter(|c| !c.trim().is_empty()).count() > 2)?;
+    let title = cells.iter().take(first).flat_map(|r| &r.cells).map(|c| c.trim());
+    let above = title.filter(|c| !c.is_empty()).collect::<Vec<_>>().join(", ");
     let mut rows = cells.into_iter().skip(first);
     let heads = rows.next()?.cells;
     let rows: Vec<(usize, Vec<String>)> = rows.map(|r| (r.line, r.cells)).collect();
-    (!rows.is_empty()).then_some(RawTable { heads, rows })
+    (!rows.is_empty()).then_some(RawTable { above, heads, rows })
 }
 
 impl Text {

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::digits::number_end;
 use super::words::words;
 
 /// An amount in a text.
@@ -24,10 +25,14 @@ pub(crate) struct Priced {
     pub(crate) currency: Option<String>,
     /// The text without its amounts.
     pub(crate) rest: String,
-    /// Two amounts that may both be the price.
-    pub(crate) two: bool,
+    /// Two amounts or more of which none is told to be the price.
+    pub(crate) torn: Vec<Amount>,
     /// What it may cost at the most.
     pub(crate) limit: Option<String>,
+    /// Whether the row says that the price is that of one: "9.90 each", "@ 9.90".
+    pub(crate) each: bool,
+    /// The sum of several, where no price of one is said: "£165 the set".
+    pub(crate) sum: Option<Amount>,
 }
 
 /// Whether a cell is a price and nothing else.
@@ -58,20 +63,18 @@ pub(crate) fn take(text: &str) -> Priced {
     let mut rest = text.to_owned();
     let mut kept: Vec<(Amount, bool)> = Vec::new();
     let mut end = text.len();
-    let mut most = None;
+    let (mut most, mut sums) = (None, Vec::new());
     for amount in found.iter().rev() {
         let before = text.get(..amount.range.start).unwrap_or("");
         let after = text.get(amount.range.end..end).unwrap_or("");
         end = amount.range.start;
         let (lead, trail) = (last_words(before), first_words(after));
+        let leads = |set: &str| lead.iter().any(|(phrase, _)| words().has(set, phrase));
         let says = |set: &str| {
-            let trails = |t: &str| words().has(set, t.strip_prefix('/').unwrap_or(t));
-            words().has(set, &lead.0)
-                || words().has(set, &lead.1)
-                || trails(&trail.0)
-                || trails(&trail.1)
+            let bare = |t: &str| words().has(set, t.strip_prefix('/').unwrap_or(t));
+            leads(set) || trail.iter().any(|(phrase, _)| bare(phrase))
         };
-        let was = words().has("before", &lead.0) || words().has("before", &lead.1);
+        let was = leads("before");
         let together = says("together") || before.trim_end().ends_with('=');
         let mut range = amount.range.clone();
         // `2x 199,00`: the price of one, and the count once more.
@@ -81,12 +84,15 @@ pub(crate) fn take(text: &str) -> Priced {
         }
         let each = says("each") || times.is_some();
         // "Max. 620": what it may cost is no price.
-        let limit = words().has("limit", &lead.0) || words().has("limit", &lead.1);
+        let limit = leads("limit");
         if limit {
             most = Some(amount.value.clone());
         }
         if !was && !together && !limit {
             kept.push((amount.clone(), each));
+        }
+        if together && !was && !limit {
+            sums.push(amount.clone());
         }
         with_its_words(&mut range, amount.range.end, &lead, &trail);
         rest.replace_range(range, " \u{3} ");
@@ -95,38 +101,77 @@ pub(crate) fn take(text: &str) -> Priced {
     let each = kept.iter().find(|(_, each)| *each);
     let one = each.or_else(|| kept.first());
     let distinct = kept.iter().any(|(a, _)| Some(&a.value) != kept.first().map(|(f, _)| &f.value));
-    let two = each.is_none() && distinct;
     let rest = rest.replace('\u{3}', "|");
-    match one.filter(|_| !two) {
-        Some((amount, _)) => Priced {
-            price: Some(amount.value.clone()),
-            currency: amount.currency.clone(),
-            rest,
-            two,
-            limit: most,
-        },
-        None => Priced { rest, two, limit: most, ..Priced::default() },
+    if each.is_none() && distinct {
+        let torn = kept.into_iter().map(|(amount, _)| amount).collect();
+        return Priced { rest, torn, limit: most, ..Priced::default() };
     }
+    let (price, currency) = match one {
+        Some((amount, _)) => (Some(amount.value.clone()), amount.currency.clone()),
+        None => (None, None),
+    };
+    let only = sums.pop().filter(|_| sums.is_empty() && price.is_none());
+    let each = each.is_some();
+    Priced { price, currency, rest, torn: Vec::new(), limit: most, sum: only, each }
 }
 
-/// A word and two words beside an amount, and where each begins, or how long it is.
-type Beside = (String, String, usize, usize);
+/// A bare number at the end of a row that may be its price.
+pub(crate) struct BareEnd<'t> {
+    /// What stands before it.
+    pub(crate) before: &'t str,
+    /// The amount, with two decimals.
+    pub(crate) value: String,
+    pub(crate) number: f64,
+    /// Whether a word such as "around" says that it is a price.
+    pub(crate) said: bool,
+    /// Whether two blanks or more, or a tab, set it off as a column does.
+    pub(crate) column: bool,
+}
+
+/// The bare number that may be a row's price, behind a blank, a comma, a dash or a word such as
+/// "around".
+pub(crate) fn bare_end(text: &str) -> Option<BareEnd<'_>> {
+    let mut trimmed = text.trim_end_matches([' ', '|', '.', ')']);
+    // "around 70 each"
+    if let Some(each) = words().find("each", trimmed).pop().filter(|r| r.end == trimmed.len()) {
+        trimmed = trimmed.get(..each.start)?.trim_end();
+    }
+    let start = trimmed
+        .rfind(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
+        .map(|at| at + 1)?;
+    let digits = trimmed.get(start..)?;
+    let gap = trimmed.get(..start)?;
+    let before = gap.trim_end_matches([' ', '\t']);
+    let column = gap.ends_with('\t') || gap.len() - before.len() > 1;
+    if before.len() == start || digits.starts_with(['.', ',']) {
+        return None;
+    }
+    let (value, _) = value_of(digits)?;
+    let number: f64 = value.parse().ok().filter(|n| (5.0..100_000.0).contains(n))?;
+    let about = words().find("about", before).pop().filter(|r| r.end == before.len());
+    let said = about.is_some();
+    let before = before.get(..about.map_or(before.len(), |r| r.start))?.trim_end();
+    let marks = [' ', ',', '-', '–', '—', '(', '~', '='];
+    let bare = before.trim_end_matches(marks);
+    let parted = said || column || bare.len() < before.len();
+    parted.then_some(BareEnd { before: bare, value, number, said, column })
+}
+
+/// One to three words beside an amount, and where each begins, or how long it is.
+type Beside = Vec<(String, usize)>;
 
 /// The words that go with an amount go too.
 fn with_its_words(range: &mut Range<usize>, end: usize, lead: &Beside, trail: &Beside) {
     let known = |sets: &[&str], phrase: &str| {
         !phrase.is_empty() && sets.iter().any(|s| words().has(s, phrase))
     };
-    let before = ["each", "together", "before", "at_price", "limit"];
-    let lead = [(&lead.1, lead.3), (&lead.0, lead.2)];
-    if let Some((_, start)) = lead.into_iter().find(|(phrase, _)| known(&before, phrase)) {
-        range.start = start;
+    let before = ["each", "together", "before", "at_price", "at_each", "limit"];
+    if let Some((_, start)) = lead.iter().rev().find(|(phrase, _)| known(&before, phrase)) {
+        range.start = *start;
     }
     let bare = |phrase: &str| phrase.strip_prefix('/').unwrap_or(phrase).to_owned();
-    let trail = [(bare(&trail.1), trail.3), (bare(&trail.0), trail.2)];
-    if let Some((_, length)) =
-        trail.into_iter().find(|(phrase, _)| known(&["each", "together"], phrase))
-    {
+    let behind = |(phrase, _): &&(String, usize)| known(&["each", "together"], &bare(phrase));
+    if let Some((_, length)) = trail.iter().rev().find(behind) {
         range.end = end + length;
     }
 }
@@ -147,41 +192,26 @@ fn repeats(text: &str, at: usize, before: &str) -> bool {
     before.get(at..).is_some_and(|b| at > 0 && digits(b) == digits(first))
 }
 
-/// The last word and the last two words of a text, and where each begins.
+/// The last one to three words of a text, and where each begins.
 fn last_words(text: &str) -> Beside {
     let trimmed =
         text.trim_end_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '(' | '~'));
     let ranges = split_words(trimmed);
-    let part = |n: usize| {
-        let start = ranges
-            .len()
-            .checked_sub(n)
-            .and_then(|i| ranges.get(i))
-            .map_or(trimmed.len(), |r| r.start);
-        (trimmed.get(start..).unwrap_or("").to_lowercase(), start)
-    };
-    let (one, at_one) = part(1);
-    let (two, at_two) = part(2);
-    (one, two, at_one, at_two)
+    let starts = ranges.iter().rev().take(3).map(|r| r.start);
+    starts.map(|start| (trimmed.get(start..).unwrap_or("").to_lowercase(), start)).collect()
 }
 
-/// The first word and the first two words of a text, and how long each is from the text's start.
+/// The first one to three words of a text, and how long each is from the text's start.
 fn first_words(text: &str) -> Beside {
     let ranges = split_words(text);
-    let part = |n: usize| {
-        let (Some(first), Some(last)) = (ranges.first(), ranges.get(n - 1)) else {
-            return (String::new(), 0);
-        };
-        // Only what follows at once goes with the amount.
-        let gap = text.get(..first.start).unwrap_or("");
-        if gap.contains([',', ';', '&', '+', '|']) || gap.chars().count() > 3 {
-            return (String::new(), 0);
-        }
-        (text.get(first.start..last.end).unwrap_or("").to_lowercase(), last.end)
-    };
-    let (one, to_one) = part(1);
-    let (two, to_two) = part(2);
-    (one, two, to_one, to_two)
+    let Some(first) = ranges.first() else { return Vec::new() };
+    // Only what follows at once goes with the amount.
+    let gap = text.get(..first.start).unwrap_or("");
+    if gap.contains([',', ';', '&', '+', '|']) || gap.chars().count() > 3 {
+        return Vec::new();
+    }
+    let ends = ranges.iter().take(3).map(|r| r.end);
+    ends.map(|end| (text.get(first.start..end).unwrap_or("").to_lowercase(), end)).collect()
 }
 
 fn split_words(text: &str) -> Vec<Range<usize>> {
@@ -216,19 +246,7 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
             i += 1;
             continue;
         }
-        let mut j = i;
-        while let Some((_, c)) = chars.get(j) {
-            let next_digit = chars.get(j + 1).is_some_and(|(_, n)| n.is_ascii_digit());
-            let three = (1..=3).all(|k| chars.get(j + k).is_some_and(|(_, n)| n.is_ascii_digit()))
-                && !chars.get(j + 4).is_some_and(|(_, n)| n.is_ascii_digit());
-            let group =
-                matches!(c, ' ' | '\u{a0}' | '\u{202f}' | '\'' | '’') && three && j - i <= 3;
-            if c.is_ascii_digit() || matches!(c, '.' | ',') && next_digit || group {
-                j += 1;
-            } else {
-                break;
-            }
-        }
+        let j = number_end(text, &chars, i);
         let end = chars.get(j).map_or(text.len(), |(p, _)| *p);
         let number = text.get(start..end).unwrap_or("");
         let (end, dash) = whole_mark(text, end);
@@ -249,7 +267,12 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
         if let Some((value, decimals)) = value_of(split.as_deref().unwrap_or(number)) {
             let plain =
                 decimals == 2 && !text.get(end..).is_some_and(has_unit) && stands_last(text, end);
-            if marked || bare || plain || dash || leads_to_price(text, start) && closes(text, end) {
+            if marked
+                || bare
+                || plain
+                || dash
+                || leads_to_price(text, start, end) && closes(text, end)
+            {
                 let from = before.as_ref().map_or(start, |(at, _)| *at);
                 let to = after.as_ref().map_or(end, |(at, _)| *at);
                 let currency = before.or(after).map(|(_, code)| code);
@@ -267,17 +290,24 @@ pub(crate) fn amounts(text: &str, bare: bool) -> Vec<Amount> {
     out
 }
 
-/// Whether what stands before a number says that it is a price: `@ 89`.
-fn leads_to_price(text: &str, start: usize) -> bool {
-    let (one, two, _, _) = last_words(text.get(..start).unwrap_or(""));
-    words().has("at_price", &one) || words().has("at_price", &two)
+/// Whether what stands beside a number says that it is a price: `@ 89`, `at 89 each`.
+fn leads_to_price(text: &str, start: usize, end: usize) -> bool {
+    let lead = last_words(text.get(..start).unwrap_or(""));
+    let leads = |set| lead.iter().any(|(phrase, _)| words().has(set, phrase));
+    let each = || {
+        let trail = first_words(text.get(end..).unwrap_or(""));
+        trail.iter().any(|(phrase, _)| words().has("each", phrase))
+    };
+    leads("at_price") || leads("at_each") && each()
 }
 
 /// Whether no unit and no word of the part follows a number.
 fn closes(text: &str, end: usize) -> bool {
     let after = text.get(end..).unwrap_or("");
     !has_unit(after)
-        && (stands_last(text, end) || !after.trim_start().starts_with(char::is_alphanumeric))
+        && (stands_last(text, end)
+            || !after.trim_start().starts_with(char::is_alphanumeric)
+            || super::sums::offered(after))
 }
 
 fn is_mark_end(text: &str, at: usize) -> bool {
@@ -373,10 +403,11 @@ fn decimals_ahead(text: &str, at: usize) -> bool {
 fn stands_last(text: &str, end: usize) -> bool {
     let after = text.get(end..).unwrap_or("");
     let first = after.trim_start().chars().next();
-    let word = first_words(after).0;
+    let trail = first_words(after);
+    let known = |set: &str| trail.iter().any(|(phrase, _)| words().has(set, phrase));
     first.is_none_or(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | '/'))
-        || words().has("each", &word)
-        || words().has("together", &word)
+        || known("each")
+        || known("together")
 }
 
 fn has_unit(after: &str) -> bool {
@@ -451,7 +482,11 @@ mod tests {
         assert_eq!(price("2x Lull 120, 9,90 € each, 19,80 € together").as_deref(), Some("9.90"));
         assert_eq!(price("Tarn 650, was €99, now €79").as_deref(), Some("79.00"));
         assert_eq!(price("case & psu, €189.84 together"), None);
-        assert!(take("Tarn 650 €79 €89").two);
+        assert_eq!(price("Lull 120 400 EUR").as_deref(), Some("400.00"));
+        assert_eq!(price("Offing 27 199 EUR").as_deref(), Some("199.00"));
+        assert_eq!(price("Offing 27: 1 199 EUR").as_deref(), Some("1199.00"));
+        assert_eq!(take("max 12 500 €").limit.as_deref(), Some("12500.00"));
+        assert_eq!(take("Tarn 650 €79 €89").torn.len(), 2);
         assert_eq!(price("Dotterel 616P Qty: 1 € 549.00").as_deref(), Some("549.00"));
         assert_eq!(take("Oakum 4 g, €6.90").rest.replace('|', "").trim(), "Oakum 4 g,");
     }

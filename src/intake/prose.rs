@@ -1,38 +1,9 @@
 //! Lists as people type them: lines with bullets or none, between greetings and talk.
 
+use super::aligned::columns_of_prose;
 use super::delimited::{struck, unmarked};
 use super::rows::RawRow;
 use super::words::{plain, words};
-
-/// Heads of an e-mail.
-const MAIL_HEADS: &[&str] = &[
-    "from",
-    "to",
-    "cc",
-    "bcc",
-    "subject",
-    "date",
-    "sent",
-    "reply-to",
-    "message-id",
-    "mime-version",
-    "content-type",
-    "von",
-    "an",
-    "betreff",
-    "datum",
-    "gesendet",
-    "de",
-    "à",
-    "objet",
-    "envoyé",
-    "re",
-    "aw",
-    "tr",
-    "fw",
-    "fwd",
-    "wg",
-];
 
 struct Line<'a> {
     indent: usize,
@@ -49,17 +20,19 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     let mut from = Origin::default();
     // How far the last row with a bullet is indented.
     let mut level: Option<usize> = None;
+    let mut parted = true;
     for (number, whole) in text.split('\n').enumerate() {
         let line = read_line(whole.trim_end_matches('\r'));
         let number = number + 1;
         from.line(whole, &line);
         if line.text.is_empty() || line.text.starts_with("```") || is_rule(line.text) {
             open = None;
+            parted = true;
             continue;
         }
         let goes_on = !line.bullet
             && open.is_some_and(|at| line.indent >= at && line.indent > 0)
-            && !is_mail_head(line.text);
+            && !begins_row(line.text, out.last(), is_kind);
         if let (true, Some(row)) = (goes_on, out.last_mut()) {
             // "2. Motherboard", and on the next line which one.
             let labels = is_kind(&row.text) && !row.text.ends_with(':');
@@ -82,6 +55,7 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
             quoted: line.quoted || from.quoted,
             signed: from.signed,
             below,
+            parted: std::mem::take(&mut parted),
             ..RawRow::default()
         };
         if let Some(inner) = struck(line.text) {
@@ -90,11 +64,26 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
         }
         out.push(row);
     }
+    columns_of_prose(&mut out, is_kind);
     for row in &mut out {
         row.struck |= all_struck(&row.text);
-        row.text = unmarked(&without_codes(&row.text));
+        row.text = unmarked(&without_leaders(&without_codes(&row.text), is_kind));
+        // "[SSD] 2x Sluice 2000"
+        let boxed = row.text.strip_prefix('[').and_then(|t| t.split_once(']'));
+        if let Some((label, rest)) = boxed.filter(|(l, r)| is_kind(l) && !r.trim().is_empty()) {
+            row.text = format!("{label}: {}", rest.trim_start_matches([':', ' ']));
+        }
     }
     out
+}
+
+/// Whether an indented line does not go on with the one above: "cpu: Dotterel 508" below "parts:",
+/// or the head of a mail.
+fn begins_row(text: &str, above: Option<&RawRow>, is_kind: &dyn Fn(&str) -> bool) -> bool {
+    let labelled = text.split_once(": ").is_some_and(|(label, _)| is_kind(label));
+    let heads =
+        |row: &RawRow| row.text.strip_suffix(':').is_some_and(|h| !is_kind(h)) && !row.listed;
+    labelled || above.is_some_and(heads) || is_mail_head(text)
 }
 
 /// Whose words a line is: the writer's, an older mail's or post's, or a signature.
@@ -195,6 +184,26 @@ fn strip_bullet(text: &str) -> (bool, &str) {
     (found, rest.trim_start())
 }
 
+/// `Archive ........ 4x Marl 16 TB ..... 289,-`: the dots behind a label are a colon, others a
+/// comma.
+fn without_leaders(text: &str, is_kind: &dyn Fn(&str) -> bool) -> String {
+    let dots = |w: &&str| w.chars().count() > 3 && w.chars().all(|c| matches!(c, '.' | '_' | '·'));
+    if !text.split_whitespace().any(|w| dots(&w)) {
+        return text.to_owned();
+    }
+    let mut out = String::with_capacity(text.len());
+    for word in text.split_whitespace() {
+        if !dots(&word) {
+            out.push_str(if out.is_empty() { "" } else { " " });
+            out.push_str(word);
+        } else if !out.is_empty() {
+            let label = is_kind(&out) || words().has("labels", &plain(&out));
+            out.push(if label { ':' } else { ',' });
+        }
+    }
+    out
+}
+
 fn is_rule(text: &str) -> bool {
     text.chars().count() >= 3
         && text.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | '~' | ' ' | '+' | '─' | '.'))
@@ -202,8 +211,7 @@ fn is_rule(text: &str) -> bool {
 
 fn is_mail_head(text: &str) -> bool {
     text.split_once(':').is_some_and(|(head, rest)| {
-        (rest.starts_with(' ') || rest.is_empty())
-            && MAIL_HEADS.contains(&head.trim().to_lowercase().as_str())
+        (rest.starts_with(' ') || rest.is_empty()) && words().has("mail_heads", &plain(head))
     })
 }
 
@@ -217,7 +225,10 @@ fn all_struck(text: &str) -> bool {
 }
 
 /// Without what is struck out in part, and without a forum's codes.
-fn without_codes(text: &str) -> String {
+pub(crate) fn without_codes(text: &str) -> String {
+    if !text.contains(['~', '[', '<']) {
+        return text.to_owned();
+    }
     let mut out = text.to_owned();
     for (open, close) in [("~~", "~~"), ("[s]", "[/s]"), ("<s>", "</s>"), ("<del>", "</del>")] {
         while let Some(from) = out.to_lowercase().find(open) {

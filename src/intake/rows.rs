@@ -1,7 +1,7 @@
 //! Rows of a list in any form, before anyone asks which parts they mean.
 
 use super::words::words;
-use super::{aligned, delimited, exported, html, prefixes, prose};
+use super::{aligned, delimited, exported, html, named, prefixes, prose};
 
 /// A row as it stands in the file.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -18,27 +18,39 @@ pub struct RawRow {
     pub count: String,
     /// What a column of prices says; the sum of the row where only that is given.
     pub price: String,
+    /// Whether that is the sum of the row and not the price of one.
+    pub summed: bool,
+    /// Whether the head of a column says that it holds prices.
+    pub priced_each: bool,
+    /// Whether a column says that the customer has it.
+    pub owned: bool,
     /// What a column of currencies, or the head of the price column, says.
     pub currency: String,
     /// What a column of notes says.
     pub note: String,
+    /// What columns whose heads say nothing hold beside the part.
+    pub details: String,
     /// Struck out.
     pub struck: bool,
     /// Whether it is one row of a table or of a list with bullets, not a line of talk.
     pub listed: bool,
     /// Whether it is a heading of a table or a section.
     pub head: bool,
+    /// Whether it names the columns of a table.
+    pub columns: bool,
     /// Whether it is quoted from an older mail or post.
     pub quoted: bool,
     /// Whether it is below the greeting at a mail's end.
     pub signed: bool,
     /// Whether it is indented below another row of the list.
     pub below: bool,
+    /// Whether it is the first, or a blank line stands above it.
+    pub parted: bool,
 }
 
 /// The rows of a text, whatever its form. `is_kind` tells a cell that names a kind and no more.
 pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
-    if let Some(rows) = exported::rows(text) {
+    if let Some(rows) = exported::rows(text, is_kind).or_else(|| named::of_yaml(text, is_kind)) {
         return rows;
     }
     if html::is_html(text) {
@@ -66,6 +78,8 @@ pub struct Cells {
     pub struck: bool,
     /// Marked as a heading.
     pub head: bool,
+    /// An item of a list.
+    pub item: bool,
 }
 
 /// Makes rows of tables: the first row that names columns says what they hold.
@@ -75,7 +89,8 @@ pub(crate) fn of_table(table: Vec<Cells>, is_kind: &dyn Fn(&str) -> bool) -> Vec
     let mut currency = String::new();
     let mut out: Vec<RawRow> = Vec::new();
     let mut filled_above = Vec::new();
-    for row in table {
+    let numbered = counts_up(table.iter().filter_map(|r| r.cells.first().map(String::as_str)));
+    for (at, row) in table.iter().enumerate() {
         let filled: Vec<&String> = row.cells.iter().filter(|c| !c.trim().is_empty()).collect();
         if filled.is_empty() {
             continue;
@@ -83,7 +98,12 @@ pub(crate) fn of_table(table: Vec<Cells>, is_kind: &dyn Fn(&str) -> bool) -> Vec
         let heads: Vec<Option<&'static str>> =
             row.cells.iter().map(|c| words().column(c)).collect();
         let known = heads.iter().flatten().count();
-        let is_head = known >= 2 && known * 2 >= filled.len() && heads.contains(&Some("part"))
+        let counted = |h: &Option<&str>| matches!(h, Some("count" | "price" | "sum"));
+        let wordy = filled.iter().all(|c| !c.chars().any(|c| c.is_ascii_digit()));
+        let unnamed = columns.is_empty() && wordy && heads.iter().any(counted);
+        let is_head = known >= 2
+            && known * 2 >= filled.len()
+            && (heads.contains(&Some("part")) || unnamed && heads.contains(&None))
             || row.head && known * 2 > filled.len();
         if is_head {
             if columns.is_empty() {
@@ -92,22 +112,91 @@ pub(crate) fn of_table(table: Vec<Cells>, is_kind: &dyn Fn(&str) -> bool) -> Vec
                     above.head |= *filled < 3;
                 }
             }
-            columns = sole_part(parted.iter().fold(heads, reassigned));
+            let heads = wordiest(heads, table.get(at + 1..).unwrap_or(&[]));
+            let heads = parted.iter().fold(heads, reassigned);
+            columns = sole_part(by_content(heads, &row.cells, table.get(at + 1..).unwrap_or(&[])));
             currency = head_currency(&row.cells, &columns);
             out.push(RawRow {
                 line: row.line,
                 text: row.cells.join(" "),
                 head: true,
+                columns: true,
                 ..RawRow::default()
             });
         } else if columns.is_empty() {
             filled_above.push(filled.len());
-            out.push(guessed(&row));
+            out.push(guessed(row, numbered));
         } else {
-            out.push(by_columns(&row, &columns, &currency));
+            out.push(by_columns(row, &columns, &currency));
         }
     }
     out
+}
+
+/// Whether what begins the rows numbers them: 1, 2, 3.
+pub(crate) fn counts_up<'t>(first: impl Iterator<Item = &'t str>) -> bool {
+    let numbers = first.filter_map(|word| word.trim().parse::<u32>().ok());
+    let numbers: Vec<u32> = numbers.skip_while(|n| *n != 1).collect();
+    numbers.len() > 2 && numbers.iter().zip(1..).all(|(n, at)| *n == at)
+}
+
+/// Where no head names the part, it is the column of no known head with the most letters.
+fn wordiest(mut heads: Vec<Option<&'static str>>, below: &[Cells]) -> Vec<Option<&'static str>> {
+    let letters = |at: usize| -> usize {
+        let cells = below.iter().filter_map(|r| r.cells.get(at));
+        cells.map(|c| c.chars().filter(|c| c.is_alphabetic()).count()).sum()
+    };
+    let free = (0..heads.len()).filter(|at| heads.get(*at) == Some(&None));
+    let best = free.max_by_key(|at| letters(*at)).filter(|at| letters(*at) > 0);
+    if !heads.contains(&Some("part"))
+        && let Some(head) = best.and_then(|at| heads.get_mut(at))
+    {
+        *head = Some("part");
+    }
+    heads
+}
+
+/// Heads that may mean two things, by what stands below them: "Amount" is a count or a sum.
+fn by_content(
+    mut heads: Vec<Option<&'static str>>,
+    cells: &[String],
+    below: &[Cells],
+) -> Vec<Option<&'static str>> {
+    for ((at, head), cell) in heads.iter_mut().enumerate().zip(cells) {
+        let may = words().columns_of(cell);
+        if may.len() < 2 || *head == Some("part") || *head == Some("kind") {
+            continue;
+        }
+        let filled =
+            || below.iter().filter_map(|r| r.cells.get(at)).filter(|c| !c.trim().is_empty());
+        let whole = |c: &&String| {
+            c.chars().all(|c| c.is_ascii_digit() || matches!(c, 'x' | '×' | ' '))
+                && c.trim().len() < 4
+        };
+        let counts = filled().filter(whole).count();
+        let priced = filled().filter(|c| super::price::is_price(c.trim()) && !whole(c)).count();
+        let fits = |column: &&&str| match **column {
+            "count" => counts > priced,
+            "price" | "sum" => priced >= counts && priced > 0,
+            _ => false,
+        };
+        *head = may.iter().find(fits).copied().or(*head);
+    }
+    // Where no head names the price, it is the first column that holds nothing else.
+    let priced = |at: usize| {
+        let cells = below.iter().filter_map(|r| r.cells.get(at)).map(|c| c.trim());
+        let filled: Vec<&str> = cells.filter(|c| !c.is_empty()).collect();
+        let marked =
+            |c: &&&str| super::price::is_price(c) && c.chars().any(|c| !c.is_ascii_digit());
+        filled.len() > 1 && filled.iter().filter(marked).count() * 10 >= filled.len() * 8
+    };
+    if !heads.iter().any(|h| matches!(h, Some("price" | "sum"))) {
+        let found = (0..heads.len()).find(|at| heads.get(*at) == Some(&None) && priced(*at));
+        if let Some(head) = found.and_then(|at| heads.get_mut(at)) {
+            *head = Some("price");
+        }
+    }
+    heads
 }
 
 /// Columns whose head says that they hold the part and whose cells are kinds, and beside each the
@@ -199,8 +288,20 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
             Some("price" | "sum") => &mut raw.price,
             Some("currency") => &mut raw.currency,
             Some("note") => &mut raw.note,
+            None if cell.chars().any(char::is_alphabetic) => &mut raw.details,
+            // "The customer's own" in the place of a seller.
+            Some("aside") if words().has("owned", &super::words::plain(cell)) => {
+                raw.owned = true;
+                continue;
+            }
+            Some("owned") => {
+                raw.owned |= words().has("has_it", &super::words::plain(cell));
+                continue;
+            }
             _ => continue,
         };
+        raw.priced_each |= column == Some("price");
+        raw.summed |= column == Some("sum") && slot.is_empty() && !cell.is_empty();
         if slot.is_empty() || column == Some("currency") && !cell.is_empty() {
             *slot = cell.to_owned();
         } else if !cell.is_empty() {
@@ -228,23 +329,28 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
             return RawRow { line: row.line, listed: true, ..RawRow::default() };
         }
     }
-    // A single cell over the whole width is a heading of a section, or a word aside.
-    let filled: Vec<&String> = row.cells.iter().filter(|c| !c.trim().is_empty()).collect();
-    if let [only] = filled.as_slice()
-        && (row.cells.len() < columns.len() || raw.text.is_empty())
-    {
-        raw.text = only.trim().to_owned();
-        raw.head = row.cells.len() < columns.len();
-        raw.note.clear();
-    }
+    over_the_width(&mut raw, row, columns.len());
     raw
 }
 
+/// A single cell over the whole width is a heading of a section, or a word aside.
+fn over_the_width(raw: &mut RawRow, row: &Cells, columns: usize) {
+    let filled: Vec<&String> = row.cells.iter().filter(|c| !c.trim().is_empty()).collect();
+    if let [only] = filled.as_slice()
+        && (row.cells.len() < columns || raw.text.is_empty())
+    {
+        raw.text = only.trim().to_owned();
+        raw.head = row.cells.len() < columns;
+        raw.note.clear();
+    }
+}
+
 /// A row of a table whose columns nobody named: counts and prices are told by their looks.
-fn guessed(row: &Cells) -> RawRow {
+fn guessed(row: &Cells, numbered: bool) -> RawRow {
     let mut raw = RawRow { line: row.line, struck: row.struck, listed: true, ..RawRow::default() };
     let mut text: Vec<&str> = Vec::new();
-    for cell in row.cells.iter().map(|c| c.trim()).filter(|c| !c.is_empty()) {
+    let skipped = usize::from(numbered);
+    for cell in row.cells.iter().skip(skipped).map(|c| c.trim()).filter(|c| !c.is_empty()) {
         let digits = cell.chars().filter(char::is_ascii_digit).count();
         let bare =
             cell.trim_end_matches(['x', '×', 'X']).trim().trim_start_matches(['x', '×', 'X']);

@@ -1,10 +1,12 @@
 //! A row that names several parts: two that are asked for, or two of which one is.
 
+use super::facts;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::matching::{Candidate, Found};
 use super::rows::RawRow;
+use super::strip::is_talk;
 use super::words::{plain, words};
 use crate::source::Problem;
 
@@ -18,8 +20,35 @@ impl Interpreter<'_> {
         }
         let Some((left, right)) = self.cut(raw, text) else { return Ok(vec![text.to_owned()]) };
         let mut out = vec![left];
-        out.extend(self.segments(raw, &right)?);
+        // "Netloft Hush, the Skerry Voe is too loud": the second is what is not wanted.
+        let refused = |set: &str| !words().find(set, &right).is_empty();
+        if !(is_talk(&right) && (refused("faults") || refused("against"))) {
+            out.extend(self.segments(raw, &right)?);
+        }
         Ok(out)
+    }
+
+    /// The items of a text without what is said beside the part.
+    fn items_of(&self, text: &str) -> Vec<Item> {
+        items(self.lexicon, &self.without_asides(text))
+    }
+
+    fn open_kind(&self, list: &[Item]) -> Option<u16> {
+        facts::kind_of(self.catalogue, self.lexicon, list, None)
+    }
+
+    /// Whether items leave a part open: figures of a kind and no name.
+    fn is_open(&self, list: &[Item]) -> bool {
+        let figure = list.iter().any(|i| !i.readings.is_empty() || i.pack.is_some());
+        figure && facts::only(list) && self.open_kind(list).is_some()
+    }
+
+    /// Whether two wishes are for two parts: "1440p and 144 Hz" are for one, and two of a kind give
+    /// the same unit.
+    fn are_two(&self, left: &[Item], right: &[Item]) -> bool {
+        let mut units = left.iter().flat_map(|i| &i.readings).map(|r| &r.unit);
+        self.open_kind(left) != self.open_kind(right)
+            || units.any(|u| right.iter().flat_map(|i| &i.readings).any(|r| r.unit == *u))
     }
 
     /// Where a row falls into two parts: both sides name something, and not the same.
@@ -30,7 +59,8 @@ impl Interpreter<'_> {
                 places.push((at, at + mark.len(), matches!(mark, " & " | " + ")));
             }
         }
-        for set in ["joining", "beside"] {
+        let undecided = !words().find("undecided", text).is_empty();
+        for set in ["joining", "beside"].into_iter().filter(|_| !undecided) {
             let found = words().find(set, text).into_iter();
             places.extend(found.map(|range| (range.start, range.end, true)));
         }
@@ -38,8 +68,7 @@ impl Interpreter<'_> {
         places.into_iter().find_map(|(end, start, strong)| {
             let (left, right) = (text.get(..end)?, text.get(start..)?);
             let (a, b) = (self.strip(raw, left).ok()?, self.strip(raw, right).ok()?);
-            let (left_items, right_items) =
-                (items(self.lexicon, &a.text), items(self.lexicon, &b.text));
+            let (left_items, right_items) = (self.items_of(&a.text), self.items_of(&b.text));
             let family = |list: &[Item]| list.iter().any(|i| self.names_family(i));
             let kind = |list: &[Item]| {
                 list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))))
@@ -56,6 +85,8 @@ impl Interpreter<'_> {
             let purpose = words().find("purpose", right).first().is_some_and(|r| {
                 right.get(..r.start).is_some_and(|before| before.trim().is_empty())
             });
+            let choice =
+                choice || words().find("alternative", right).first().is_some_and(|r| r.start == 0);
             if choice || with || purpose {
                 return None;
             }
@@ -67,7 +98,14 @@ impl Interpreter<'_> {
                 }
                 (true, false) => strong && kind(&right_items) && sure(&fa),
                 (false, true) => strong && kind(&left_items) && sure(&fb),
-                _ => false,
+                // "1 TB NVMe + 2 TB HDD": two that are both left open.
+                (false, false) => {
+                    let twice = kind(&right_items) || self.are_two(&left_items, &right_items);
+                    if strong && twice && self.is_open(&left_items) && self.is_open(&right_items) {
+                        return Some((left.to_owned(), right.to_owned()));
+                    }
+                    false
+                }
             };
             (apart && fa != fb).then(|| (left.to_owned(), right.to_owned()))
         })
@@ -84,10 +122,33 @@ impl Interpreter<'_> {
         (found != Found::Nothing).then_some((list, found))
     }
 
+    /// "Gale 8 (or something around 250 euros)": without what may come instead, which is no part
+    /// and whose price is not the row's.
+    pub(super) fn without_loose_choice(&self, text: &str) -> String {
+        let loose = words().find("alternative", text).into_iter().find_map(|range| {
+            let behind = text.get(range.end..)?;
+            let length = behind.find([',', ';', ')', '|']).unwrap_or(behind.len());
+            let clause = behind.get(..length)?;
+            let amount = !super::price::amounts(clause, false).is_empty();
+            let vague = !words().find("vague", clause).is_empty();
+            let named = self.named(&items(self.lexicon, text.get(..range.start)?));
+            let loose = amount && vague && named && !self.named(&items(self.lexicon, clause));
+            loose.then_some(range.start..range.end + length)
+        });
+        let mut out = text.to_owned();
+        if let Some(range) = loose {
+            out.replace_range(range, "");
+        }
+        out
+    }
+
     /// "A or B": both are candidates.
     pub(super) fn alternatives(&self, raw: &RawRow, text: &str) -> Option<Found> {
         let mut places: Vec<(usize, usize)> =
             words().find("alternative", text).into_iter().map(|r| (r.start, r.end)).collect();
+        if !words().find("undecided", text).is_empty() {
+            places.extend(words().find("joining", text).into_iter().map(|r| (r.start, r.end)));
+        }
         places.extend(text.match_indices(" / ").map(|(at, m)| (at, at + m.len())));
         for (end, start) in places {
             let (left, right) = (text.get(..end)?, text.get(start..)?);

@@ -3,9 +3,10 @@
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::Meaning;
+use super::price::Priced;
 use super::rows::RawRow;
 use super::words::{plain, word_ranges, words};
-use super::{count, price};
+use super::{count, price, sums};
 use crate::source::Problem;
 
 /// Most that a bare number before a name counts.
@@ -22,6 +23,20 @@ pub(super) struct Stripped {
     /// What it may cost at the most.
     pub(super) limit: Option<String>,
     pub(super) two_prices: bool,
+    /// Whether the row or its column says that the price is that of one.
+    pub(super) priced_each: bool,
+    /// The sum of several that does not come out even.
+    pub(super) uneven_sum: Option<String>,
+}
+
+/// The price of one.
+struct Cost {
+    price: Option<String>,
+    currency: Option<String>,
+    two_prices: bool,
+    /// Whether the row or its column says that it is that of one.
+    priced_each: bool,
+    uneven_sum: Option<String>,
 }
 
 impl Interpreter<'_> {
@@ -36,11 +51,14 @@ impl Interpreter<'_> {
         };
         let priced = price::take(text);
         let mut rest = without_age(&priced.rest);
+        let seen = self.says("seen", text);
         let owned = self.take_phrases("owned", &mut rest)
             | self.says("owned", &raw.note)
+            | raw.owned
             | self.says("owned", &raw.price)
             | self.take_have(&mut rest)
             | words().has("have", &plain(&raw.note));
+        let owned = owned && !(seen && priced.price.is_some());
         // What names a kind and the most that it may cost leaves the part open.
         let named = || items(self.lexicon, &rest).iter().any(|i| self.names_family(i));
         let limited = priced.limit.is_some() && !named();
@@ -55,18 +73,9 @@ impl Interpreter<'_> {
             Some(count) => Some(count),
             None => own,
         };
-        let cell = price::of_cell(&raw.price);
-        let stated = !raw.price.trim().is_empty();
-        let currency_cell =
-            words().currency(raw.currency.trim()).map(str::to_owned).or_else(|| {
-                (raw.currency.trim().len() == 3).then(|| raw.currency.trim().to_uppercase())
-            });
-        let (price, currency) = match cell {
-            Some(amount) => (Some(amount.value), amount.currency.or(currency_cell)),
-            None if stated => (None, None),
-            None => (priced.price, priced.currency),
-        };
-        let currency = currency.filter(|_| price.is_some());
+        let asked = count.unwrap_or(1);
+        let Cost { price, currency, two_prices, priced_each, uneven_sum } =
+            self.cost(raw, &priced, asked);
         Ok(Stripped {
             text: rest,
             count,
@@ -75,8 +84,41 @@ impl Interpreter<'_> {
             owned,
             vague,
             limit: priced.limit,
-            two_prices: priced.two,
+            two_prices,
+            priced_each,
+            uneven_sum,
         })
+    }
+
+    /// What one costs, by the price's cell or the row's words.
+    fn cost(&self, raw: &RawRow, priced: &Priced, count: u32) -> Cost {
+        let cell = price::of_cell(&raw.price);
+        let stated = !raw.price.trim().is_empty();
+        let code = raw.currency.trim();
+        let spelled = || (code.len() == 3).then(|| code.to_uppercase());
+        let currency_cell = words().currency(code).map(str::to_owned).or_else(spelled);
+        let (price, currency) = match cell {
+            Some(amount) => (Some(amount.value), amount.currency.or(currency_cell)),
+            None if stated => (None, None),
+            None => (priced.price.clone(), priced.currency.clone()),
+        };
+        let one = sums::one_of(&priced.torn, count);
+        let two_prices = !priced.torn.is_empty() && one.is_none() && !stated;
+        let (price, currency) = match one.filter(|_| price.is_none() && !stated) {
+            Some(one) => (Some(one.value), one.currency),
+            None => (price, currency),
+        };
+        // "54 € for all three" in a column of prices, or in the row.
+        let sum = priced.sum.as_ref().filter(|_| price.is_none() && !stated);
+        let summed = raw.summed || self.says("together", &raw.price) || sum.is_some();
+        let (price, currency) = match sum {
+            Some(sum) => (Some(sum.value.clone()), sum.currency.clone()),
+            None => (price, currency),
+        };
+        let priced_each = raw.priced_each || priced.each || self.says("each", &raw.price) || summed;
+        let (price, uneven_sum) = sums::parted(price, summed, count);
+        let currency = currency.filter(|_| price.is_some());
+        Cost { price, currency, two_prices, priced_each, uneven_sum }
     }
 
     /// `3 Lull 120 fans`: a bare number before a name counts where the kind behind it is in the
@@ -84,23 +126,69 @@ impl Interpreter<'_> {
     ///
     /// Within a row a number before a family's name counts.
     fn plural(&self, raw: &RawRow, whole: &str, text: &str) -> Option<(u32, String)> {
+        // "Fans: 2 Netloft 140"
+        let labelled = |mark: &&str| {
+            let (label, behind) = text.split_once(*mark)?;
+            self.heading(label).map(|_| behind)
+        };
+        if let Some(behind) = super::labels::LABEL_MARKS.iter().find_map(labelled) {
+            let (number, rest) = behind.trim_start().split_once(' ')?;
+            let number = number.parse().ok().filter(|n| (2..=MOST_IN_PLURAL).contains(n))?;
+            let first = rest.split_whitespace().next().unwrap_or("");
+            let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
+            return family.then(|| (number, rest.to_owned()));
+        }
         let (number, rest) = text.trim_start().split_once(' ')?;
         let number = number.parse::<u32>().ok().filter(|n| (2..=MOST_IN_PLURAL).contains(n))?;
         let named = |word: &str| self.lexicon.names.contains_key(&word.to_lowercase());
         let first = rest.split_whitespace().next().unwrap_or("");
         let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
-        if family && named(first) && !raw.text.trim_start().starts_with(whole.trim_start()) {
+        // "10 Lüfter Lull 140 mm": the kind, then its name.
+        let list = items(self.lexicon, rest);
+        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let exact = |i: &Item| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0);
+        if let [of, name, ..] = list.as_slice()
+            && kind(of)
+            && !self.names_family(of)
+            && exact(name)
+            && !self.numbered
+        {
             return Some((number, rest.to_owned()));
         }
-        let last = rest.split_whitespace().last().filter(|word| word.ends_with(['s', 'S']))?;
+        let within = !raw.text.trim_start().starts_with(whole.trim_start());
+        if family && named(first) && (within || !self.numbered) {
+            return Some((number, rest.to_owned()));
+        }
+        // "3 extra 120mm fans, quiet ones"
+        let judged = self.without_purpose(rest);
+        let clause = judged.split([',', ';', '(', '|']).next().unwrap_or("");
+        let last = clause.split_whitespace().last().filter(|word| word.ends_with(['s', 'S']))?;
         let kind = items(self.lexicon, last)
             .iter()
             .any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
-        (kind && named(first)).then(|| (number, rest.to_owned()))
+        let beside = |word: &str| {
+            let known = |set: &&str| words().has(set, &plain(word));
+            let item = items(self.lexicon, word);
+            let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+            word.starts_with(|c: char| c.is_ascii_digit())
+                || item.iter().any(kind)
+                || ["filler", "vague", "wishes", "labels"].iter().any(known)
+        };
+        let mut before = clause.split_whitespace().filter(|word| *word != last);
+        let open = !self.numbered && before.all(beside);
+        (kind && (named(first) || open)).then(|| (number, rest.to_owned()))
     }
 
-    /// Takes "(have)" out of a text.
+    /// Takes "(have)" out of a text, and ", have" off its end.
     fn take_have(&self, text: &mut String) -> bool {
+        let end = text.rfind([',', '|', ';', '–', '—']).filter(|at| {
+            let behind = text.get(*at..).map(|t| t.trim_matches([',', '|', ';', '–', '—', ' ']));
+            behind.is_some_and(|clause| words().has("have", &plain(clause)))
+        });
+        if let Some(end) = end {
+            text.truncate(end);
+            return true;
+        }
         let found = text.match_indices('(').find_map(|(open, _)| {
             let close = text.get(open..)?.find(')')? + open;
             let inner = text.get(open + 1..close)?;
@@ -132,6 +220,32 @@ impl Interpreter<'_> {
         any
     }
 
+    /// Without what the part is for: "for the system", "for games".
+    pub(super) fn without_purpose(&self, text: &str) -> String {
+        let mut out = text.to_owned();
+        let of = |set, bare| words().find(set, text).into_iter().map(move |range| (range, bare));
+        for (range, bare) in of("purpose", false).chain(of("bare_purpose", true)) {
+            let behind = text.get(range.end..).unwrap_or("");
+            let stop = behind.find([',', ';', '(', ')', '|']).unwrap_or(behind.len());
+            let told = behind.get(..stop).unwrap_or("");
+            let list = items(self.lexicon, told);
+            // One word of a name may be any word; a name has more of them.
+            let named = list.iter().any(|i| self.names_family(i))
+                && list.iter().filter(|i| !i.names.is_empty()).count() > 1;
+            // "For mATX" says something of the part, and "for 90" what it costs.
+            let of_it = |i: &Item| {
+                !i.readings.is_empty()
+                    || bare && i.number.is_some()
+                    || bare && i.meanings.iter().any(|m| matches!(m, Meaning::Value { .. }))
+            };
+            if !told.trim().is_empty() && !named && !list.iter().any(of_it) {
+                out.replace_range(range.start..range.end + stop, "|");
+                break;
+            }
+        }
+        out
+    }
+
     /// Drops remarks: brackets, and clauses behind a mark, that say nothing of the part.
     pub(super) fn without_asides(&self, text: &str) -> String {
         let mut out = text.to_owned();
@@ -144,19 +258,7 @@ impl Interpreter<'_> {
                 out = before.to_owned();
             }
         }
-        for range in words().find("purpose", &out) {
-            let behind = out.get(range.end..).unwrap_or("");
-            let stop = behind.find([',', ';', '(', ')', '|']).unwrap_or(behind.len());
-            let told = behind.get(..stop).unwrap_or("");
-            let list = items(self.lexicon, told);
-            // One word of a name may be any word; a name has more of them.
-            let named = list.iter().any(|i| self.names_family(i))
-                && list.iter().filter(|i| !i.names.is_empty()).count() > 1;
-            if !named && list.iter().all(|i| i.readings.is_empty()) {
-                out.replace_range(range.start..range.end + stop, "|");
-                break;
-            }
-        }
+        out = self.without_purpose(&out);
         let mut from = 0;
         while let Some(open) = out.get(from..).and_then(|t| t.find('(')).map(|o| o + from) {
             let close =
@@ -186,10 +288,12 @@ impl Interpreter<'_> {
     fn is_aside(&self, text: &str) -> bool {
         let list = items(self.lexicon, text);
         let ranges = word_ranges(text);
-        let talk = ranges
-            .iter()
-            .filter(|r| words().has("prose", &plain(text.get((*r).clone()).unwrap_or(""))))
-            .count();
+        // "The one with 12 GB" says something; its small words say nothing against that.
+        let spoken = |r: &std::ops::Range<usize>| {
+            let word = plain(text.get(r.clone()).unwrap_or(""));
+            words().has("prose", &word) && !words().has("filler", &word)
+        };
+        let talk = ranges.iter().filter(|r| spoken(r)).count();
         let guessed = |i: &Item| {
             i.fuzzy
                 || i.meanings.is_empty()
@@ -203,7 +307,9 @@ impl Interpreter<'_> {
         let strong = list
             .iter()
             .any(|i| !i.meanings.is_empty() || !i.readings.is_empty() || i.pack.is_some());
-        if family {
+        // "4800 is enough" says which.
+        let rate = list.iter().any(|i| i.number.is_some_and(|n| n >= 1600.0));
+        if family || (strong || rate) && loose == 0 && talk <= 2 {
             return false;
         }
         known == 0
@@ -242,18 +348,7 @@ fn is_capital_behind_a_word(text: &str, range: &std::ops::Range<usize>) -> bool 
 
 /// The name of an unknown part: what the row says, without its count, price and remarks.
 pub(super) fn part_name(raw: &RawRow, text: &str) -> String {
-    let priced = price::take(text).rest;
-    let mut bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
-    // "From the old PC" says whose it is; a single word such as "keep" may be a piece of the name.
-    for range in words().find("owned", &bare).into_iter().rev() {
-        if bare.get(range.clone()).is_some_and(|phrase| phrase.contains(' ')) {
-            bare.replace_range(range, "|");
-        }
-    }
-    let name = tidy(&bare.replace('|', " ").replace("( )", "").replace("()", ""))
-        .trim_matches(['"', '“', '”', '„'])
-        .trim()
-        .to_owned();
+    let name = bare_name(text);
     let maker = raw.maker.trim();
     if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) {
         name
@@ -262,9 +357,30 @@ pub(super) fn part_name(raw: &RawRow, text: &str) -> String {
     }
 }
 
+/// A row's text without its count, price and remarks.
+pub(super) fn bare_name(text: &str) -> String {
+    let priced = price::take(text).rest;
+    let mut bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
+    // "From the old PC" says whose it is; a single word such as "keep" may be a piece of the name.
+    for set in ["owned", "if_there"] {
+        for range in words().find(set, &bare).into_iter().rev() {
+            if bare.get(range.clone()).is_some_and(|phrase| phrase.contains(' ')) {
+                bare.replace_range(range, "|");
+            }
+        }
+    }
+    tidy(&bare.replace('|', " ").replace("( )", "").replace("()", ""))
+        .trim_matches(['"', '“', '”', '„'])
+        .trim()
+        .to_owned()
+}
+
 /// One blank between words, no marks at the ends.
 pub(super) fn tidy(text: &str) -> String {
-    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ").replace(" ,", ",");
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    // What a price left behind in brackets: "(my cousin sells it, )".
+    let left = [(" ,", ","), (", )", ")"), (" )", ")"), ("( ", "("), ("(, ", "("), ("()", "")];
+    let joined = left.into_iter().fold(joined, |text, (mark, clean)| text.replace(mark, clean));
     joined.trim_matches([' ', ',', ';', '-', '–', '|', ':', '&', '+']).trim().to_owned()
 }
 

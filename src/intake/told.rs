@@ -1,7 +1,8 @@
 //! Parts that a sentence asks for: "a PC with a Dotterel 506P, a Kerf P1M and a Weir 1000".
 
 use super::interpret::Interpreter;
-use super::items::items;
+use super::items::{Item, items};
+use super::lexicon::Meaning;
 use super::matching::Found;
 use super::rows::RawRow;
 use super::strip::is_talk;
@@ -16,43 +17,76 @@ impl Interpreter<'_> {
     /// # Errors
     /// A count that no list has.
     pub(super) fn told(&self, raw: &RawRow) -> Result<Option<Vec<Row>>, Problem> {
-        let says = |set: &str| !words().find(set, &raw.text).is_empty();
         if raw.listed || !is_talk(&raw.text) {
             return Ok(None);
         }
-        let owned = says("owned");
-        let asks = says("asking") || !self.marked && !raw.text.trim_end().ends_with('?');
-        if says("against") || !(owned || asks) {
-            return Ok(None);
-        }
+        let says = |set: &str, text: &str| !words().find(set, text).is_empty();
+        let whole = raw.text.trim_end();
+        let asks = says("asking", whole) || !self.marked && !whole.ends_with('?');
         let mut rows = Vec::new();
         let mut kinds = Vec::new();
-        for clause in clauses(&raw.text) {
-            let stripped = self.strip(raw, clause)?;
-            let list = items(self.lexicon, &stripped.text);
-            let exact = list
-                .iter()
-                .any(|i| self.names_family(i) && i.names.iter().any(|(_, sure)| *sure == 1.0));
-            let found = if exact { self.find(raw, &list) } else { Found::Nothing };
-            // One word of a name among others of a sentence asks for nothing.
-            let weak =
-                |f: &Found| matches!(f, Found::Unsure(all) if all.iter().all(|c| c.score < 0.6));
-            let found = if weak(&found) { Found::Nothing } else { found };
-            let Some(kind) = self.kind_found(&found) else { continue };
-            if !kinds.contains(&kind) {
-                kinds.push(kind);
+        // "I own the monitor already, a Seaglass 34": the kind is said beside the part.
+        let mut kinds_said = true;
+        for sentence in sentences(&raw.text) {
+            let owned = says("owned", sentence);
+            if says("against", sentence) || !(owned || asks) {
+                // What names parts and does not ask for them leaves the whole row in doubt.
+                let list = items(self.lexicon, sentence);
+                if list.iter().any(|i| self.names_exactly(i)) {
+                    return Ok(None);
+                }
+                continue;
             }
-            let mut row = self.row(raw, clause, stripped, found, &list);
-            row.owned |= owned && !says("asking");
-            rows.push(row);
+            let mut own: Vec<Row> = Vec::new();
+            for clause in clauses(sentence) {
+                let Some((kind, row)) = self.of_clause(raw, clause)? else { continue };
+                if !kinds.contains(&kind) {
+                    kinds.push(kind);
+                }
+                let said = items(self.lexicon, sentence);
+                kinds_said &= said.iter().any(|i| i.meanings.contains(&Meaning::Kind(kind)));
+                own.push(row);
+            }
+            for row in &mut own {
+                row.owned |= owned && !says("asking", sentence);
+            }
+            rows.extend(own);
         }
         let sure = rows.iter().filter(|r| r.state == State::Matched).count();
-        Ok((kinds.len() >= 2 && sure >= 2).then_some(rows))
+        let owned = rows.iter().all(|r| r.owned) && kinds_said;
+        Ok((kinds.len() >= 2 && sure >= 2 || owned && sure >= 1).then_some(rows))
+    }
+
+    fn names_exactly(&self, item: &Item) -> bool {
+        self.names_family(item) && item.names.iter().any(|(_, sure)| *sure == 1.0)
+    }
+
+    /// The part that a clause names by a word as it is written, and its kind.
+    fn of_clause(&self, raw: &RawRow, clause: &str) -> Result<Option<(u16, Row)>, Problem> {
+        let stripped = self.strip(raw, clause)?;
+        let list = items(self.lexicon, &self.without_asides(&stripped.text));
+        let exact = list.iter().any(|i| self.names_exactly(i));
+        let found = if exact { self.find(raw, &list) } else { Found::Nothing };
+        // One word of a name among others of a sentence asks for nothing.
+        let weak = |f: &Found| matches!(f, Found::Unsure(all) if all.iter().all(|c| c.score < 0.6));
+        let found = if weak(&found) { Found::Nothing } else { found };
+        let kind = self.kind_found(&found);
+        Ok(kind.map(|kind| (kind, self.row(raw, clause, stripped, found, &list))))
     }
 }
 
+/// The sentences of a text: up to a mark with a blank behind it, so that "2.5" ends none.
+fn sentences(text: &str) -> Vec<&str> {
+    let marks = [". ", "! ", "? "].into_iter();
+    let mut cuts: Vec<usize> =
+        marks.flat_map(|mark| text.match_indices(mark).map(|(at, _)| at + 1)).collect();
+    cuts.extend([0, text.len()]);
+    cuts.sort_unstable();
+    cuts.windows(2).filter_map(|pair| text.get(*pair.first()?..*pair.last()?)).collect()
+}
+
 /// The clauses of a sentence: between commas, and at the words that join parts.
-fn clauses(text: &str) -> Vec<&str> {
+pub(super) fn clauses(text: &str) -> Vec<&str> {
     let mut cuts: Vec<(usize, usize)> = Vec::new();
     for mark in [", ", "; ", ". ", ": ", " + ", " & "] {
         cuts.extend(text.match_indices(mark).map(|(at, m)| (at, at + m.len())));

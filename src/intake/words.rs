@@ -12,15 +12,16 @@ pub(crate) const MAX_PHRASE: usize = 5;
 #[derive(Debug, Default)]
 pub(crate) struct Words {
     sets: HashMap<String, HashSet<String>>,
-    columns: HashMap<String, &'static str>,
+    columns: HashMap<String, Vec<&'static str>>,
     numbers: HashMap<String, u32>,
     currencies: HashMap<String, String>,
     units: HashMap<String, Vec<(String, f64)>>,
+    same: Vec<(String, Vec<String>)>,
 }
 
 /// What a column of a table may hold.
 const COLUMNS: &[&str] =
-    &["part", "kind", "maker", "count", "price", "sum", "currency", "note", "aside"];
+    &["part", "kind", "maker", "count", "price", "sum", "currency", "owned", "note", "aside"];
 
 /// The words, read on first use.
 pub(crate) fn words() -> &'static Words {
@@ -44,7 +45,7 @@ fn read(table: &Table) -> Words {
     let group = |name: &str| table.get(name).and_then(toml::Value::as_table);
     for column in COLUMNS {
         for head in texts(group("columns").and_then(|g| g.get(*column))) {
-            words.columns.insert(plain(head), column);
+            words.columns.entry(plain(head)).or_default().push(column);
         }
     }
     for (number, spelled) in group("numbers").into_iter().flatten() {
@@ -64,6 +65,9 @@ fn read(table: &Table) -> Words {
             words.units.entry(word.clone()).or_default().push(reading);
         }
     }
+    for (word, spelled) in group("name_words").into_iter().flatten() {
+        words.same.push((word.clone(), texts(Some(spelled)).map(str::to_owned).collect()));
+    }
     words
 }
 
@@ -79,25 +83,42 @@ impl Words {
         self.sets.get(set).is_some_and(|s| s.contains(phrase))
     }
 
-    /// What a column is, by its head.
+    /// What a column is, by its head alone.
     pub(crate) fn column(&self, head: &str) -> Option<&'static str> {
+        self.columns_of(head).first().copied()
+    }
+
+    /// What a column may be by its head, the likeliest first: an "amount" is a count or a sum.
+    pub(crate) fn columns_of(&self, head: &str) -> &[&'static str] {
         let head = plain(head);
         let bare = head.split(['(', '[', '/']).next().unwrap_or("").trim();
         let bare = bare.trim_end_matches([':', '*']).trim();
-        let found = self.columns.get(&head).or_else(|| self.columns.get(bare)).copied();
-        found.or_else(|| {
+        let found = self.columns.get(&head).or_else(|| self.columns.get(bare));
+        let found = found.or_else(|| {
             // "Preis EUR", "€ each".
             let kept: Vec<&str> = bare.split(' ').filter(|w| self.currency(w).is_none()).collect();
-            let of = |word: &str| self.columns.get(word).copied();
+            let of = |word: &str| self.columns.get(word);
             // "Chosen part": the noun stands last, seldom first.
             let noun = || kept.last().and_then(|w| of(w)).or_else(|| of(kept.first()?));
             of(&kept.join(" ")).or_else(|| noun().filter(|_| (2..=3).contains(&kept.len())))
-        })
+        });
+        found.map_or(&[], Vec::as_slice)
+    }
+
+    /// How long the longest phrase of a set is that begins a lower-case text.
+    pub(crate) fn begins(&self, set: &str, low: &str) -> Option<usize> {
+        let phrases = self.sets.get(set)?.iter();
+        phrases.filter(|p| low.starts_with(p.as_str())).map(String::len).max()
     }
 
     /// A number written as a word.
     pub(crate) fn number(&self, word: &str) -> Option<u32> {
         self.numbers.get(word).copied()
+    }
+
+    /// Words that names have, each with what else people write for it.
+    pub(crate) fn same(&self) -> &[(String, Vec<String>)] {
+        &self.same
     }
 
     /// The currency that a mark or word stands for.
@@ -165,7 +186,7 @@ mod tests {
     fn the_words_are_read_and_no_set_is_empty() {
         let table: Table = include_str!("words.toml").parse().expect("the file is TOML");
         let words = read(&table);
-        assert!(words.sets.len() > 20 && words.sets.values().all(|set| set.len() > 5));
+        assert!(words.sets.len() > 20 && words.sets.values().all(|set| !set.is_empty()));
         assert!(words.has("owned", "aus dem alten pc"));
         assert_eq!(words.column("Einzelpreis (€)"), Some("price"));
         assert_eq!(words.units("tb").first(), Some(&("GB".to_owned(), 1000.0)));

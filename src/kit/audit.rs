@@ -52,6 +52,8 @@ pub struct Audit {
 pub struct Measure {
     /// Its id.
     pub id: Arc<str>,
+    /// What reports call it, in a word or three.
+    pub name: Arc<str>,
     /// What it is.
     pub title: Arc<str>,
     /// The number, in `unit`; none when it does not apply to the build.
@@ -65,6 +67,8 @@ pub struct Measure {
     pub words: String,
     /// Which way it is better, if one is.
     pub better: Option<Better>,
+    /// Whether it is a row where builds stand beside each other.
+    pub compared: bool,
 }
 
 impl Audit {
@@ -216,12 +220,14 @@ impl Audit {
                     let range = range.filter(|_| value.is_none()).map(|s| (s.lo, s.hi));
                     Some(Measure {
                         id: rule.id.clone(),
+                        name: rule.name.clone(),
                         title: rule.title.clone(),
                         value,
                         range,
                         unit,
                         words,
                         better: rule.better,
+                        compared: rule.compared,
                     })
                 })
                 .collect()
@@ -234,6 +240,15 @@ impl Audit {
         let (_, outcome) = self.outcomes.iter().find(|(at, _)| *at == rule)?;
         let Outcome::Known(verdict) = outcome else { return None };
         self.with_view(|view, _| view.number(verdict.value?).ok().filter(|n| n.is_finite()))
+    }
+
+    /// The same, and where facts that nobody said leave it open, the worse end of what it may come
+    /// to: the least where more is better. None too where that end is not known.
+    pub(crate) fn number_at_worst(&self, rule: u16, more_is_better: bool) -> Option<f64> {
+        let (_, outcome) = self.outcomes.iter().find(|(at, _)| *at == rule)?;
+        let Outcome::Explored(explored) = outcome else { return self.number(rule) };
+        let span = self.with_view(|view, _| explored.value(view))?;
+        Some(if more_is_better { span.lo } else { span.hi }).filter(|n| n.is_finite())
     }
 
     /// The numbers of the measures that were asked for, by their place among the rules.
@@ -345,6 +360,9 @@ impl Audit {
     /// What is odd about waivers, the build's and the shop's: expired, unused, or for a rule that
     /// does not exist.
     pub fn waiver_problems(&self) -> Vec<Problem> {
+        if self.all_waivers().next().is_none() {
+            return Vec::new();
+        }
         let known = self
             .outcomes()
             .filter(|(_, o)| matches!(o, Outcome::Known(_) | Outcome::Explored(_)))

@@ -53,10 +53,24 @@ impl Audit {
             let Some((rule, draft, _)) = findings.get(*stop).and_then(|f| self.raised(f)) else {
                 continue;
             };
-            for ((_, slots), (_, cleared)) in lines.iter().zip(&mut clears) {
-                let released = Released { lines: slots.clone(), ..Released::default() };
-                let is = |d: &Draft| same_finding(d, &draft);
-                if !self.runner.holds_without(rule, is, &released, MAX_QUESTIONS).0 {
+            let is = |d: &Draft| same_finding(d, &draft);
+            let nothing = Released::default();
+            let (holds, ends) = self.runner.holds_without(rule, is, &nothing, MAX_QUESTIONS);
+            let mut each: Vec<Released> = lines
+                .iter()
+                .map(|(_, slots)| Released { lines: slots.clone(), ..Released::default() })
+                .collect();
+            // A line that the rule does not look at changes nothing.
+            self.with_view(|view, _| {
+                let looks = |r: &Released| ends.looked_at.keys().any(|id| r.lets_go(view, *id));
+                each.iter_mut().filter(|r| !looks(r)).for_each(|r| r.lines.clear());
+            });
+            for (released, (_, cleared)) in each.iter().zip(&mut clears) {
+                let holds = match released.lines.is_empty() {
+                    true => holds,
+                    false => self.runner.holds_without(rule, is, released, MAX_QUESTIONS).0,
+                };
+                if !holds {
                     cleared.push(*stop);
                 }
             }
@@ -159,26 +173,5 @@ fn shared_out(mut chosen: Vec<(usize, Vec<usize>)>, stops: &[usize]) -> Vec<Blam
 }
 
 #[cfg(test)]
-mod tests {
-    use super::{each_set, fewest, shared_out};
-
-    #[test]
-    fn every_set_of_two_of_four_is_tried() {
-        let mut sets = Vec::new();
-        each_set(4, 2, &mut |set| sets.push(set.to_vec()));
-        assert_eq!(sets.len(), 6);
-        assert_eq!(sets.first(), Some(&vec![0, 1]));
-        assert_eq!(sets.last(), Some(&vec![2, 3]));
-    }
-
-    #[test]
-    fn the_fewest_lines_are_found_where_the_greedy_choice_needs_more() {
-        // The line that clears most (1, 2, 3, 4) leaves two more lines; two others do it alone.
-        let clears = vec![(0, vec![1, 2, 3, 4]), (1, vec![1, 2, 5]), (2, vec![3, 4, 6])];
-        let (chosen, proven) = fewest(&clears, &[1, 2, 3, 4, 5, 6]);
-        assert!(proven);
-        assert_eq!(chosen.iter().map(|(line, _)| *line).collect::<Vec<_>>(), [1, 2]);
-        let blames = shared_out(chosen, &[1, 2, 3, 4, 5, 6]);
-        assert_eq!(blames.iter().map(|b| b.clears.len()).collect::<Vec<_>>(), [3, 3]);
-    }
-}
+#[path = "../../tests/unit/kit/cause.rs"]
+mod tests;

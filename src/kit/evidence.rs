@@ -2,12 +2,15 @@
 
 use ahash::AHashSet;
 
-use crate::audit::explore::{End, MAX_QUESTIONS, Released};
+use crate::audit::eval::View;
+use crate::audit::explore::{End, Ends, MAX_QUESTIONS, Released};
 use crate::audit::expr::{BuildWord, Expr, ExprId};
 use crate::audit::finding::{Finding, Proof, pointers_at};
+use crate::audit::proofs::{Claim, Facts, LookedAt, Proofs};
 use crate::audit::verdict::{Draft, Hole, Verdict};
 use crate::kit::audit::Audit;
 use crate::kit::explored::{Runner, same_finding};
+use crate::rules::host::State;
 
 /// Most facts of one finding that are let go one by one.
 const MAX_FACTS: usize = 120;
@@ -19,36 +22,58 @@ impl Runner {
     /// The places that prove a finding: with them as they are, the rule raises it whatever the
     /// others are; and none of them can be spared. None where that takes more questions than
     /// `most` to find.
-    fn evidence(
-        &self,
-        rule: u16,
-        draft: &Draft,
-        verdict: &Verdict,
-        most: usize,
-    ) -> Option<Vec<ExprId>> {
+    fn evidence(&self, rule: u16, draft: &Draft, verdict: &Verdict, most: usize) -> Facts {
         let places = self.places(draft, verdict);
         if places.len() > MAX_FACTS {
             return None;
         }
+        let claim = Claim { rule, draft, places: &places, most };
+        if let Some(known) = self.with_proofs(|proofs, view| proofs.find(&claim, view)).flatten() {
+            return known;
+        }
+        let mut looked_at = LookedAt::default();
+        let facts = self.sought(&claim, &mut looked_at);
+        self.with_proofs(|proofs, view| {
+            proofs.keep(&claim, looked_at.basis(view), facts.clone());
+        });
+        facts
+    }
+
+    /// Looks at the proofs of before, and at the build; not where nothing is remembered.
+    fn with_proofs<T>(&self, look: impl FnOnce(&mut Proofs, View<'_>) -> T) -> Option<T> {
+        let mut guard = self.host.state.borrow_mut();
+        let State { pool, settings, build, proofs, remember, .. } = &mut *guard;
+        let build = build.as_ref().filter(|_| *remember && !self.host.sparse())?;
+        Some(look(proofs, View { pool, settings, build }))
+    }
+
+    fn sought(&self, claim: &Claim<'_>, looked_at: &mut LookedAt) -> Facts {
+        let Claim { rule, draft, places, most } = *claim;
         // Everything else is let go from the start: other ways read what this one did not.
         let mut kept: AHashSet<ExprId> = places.iter().copied().collect();
         let mut asked = 0;
         // What the whole list comes to is no fact that could be let go by itself.
         for place in places.iter().filter(|place| !self.is_total(**place)) {
-            kept.remove(place);
+            // Nobody looked at it while the finding held: without it nothing is otherwise.
+            if !kept.remove(place) {
+                continue;
+            }
             let released = Released { all_but: Some(kept.clone()), ..Released::default() };
             let left = most.saturating_sub(asked).min(MAX_QUESTIONS);
             let is = |d: &Draft| same_finding(d, draft) && texts(d).eq(texts(draft));
-            let (holds, questions) = self.holds_without(rule, is, &released, left);
-            if !holds {
+            let (holds, ends) = self.holds_without(rule, is, &released, left);
+            looked_at.add(&ends);
+            if holds {
+                kept.retain(|p| ends.looked_at.contains_key(p) || self.is_total(*p));
+            } else {
                 kept.insert(*place);
             }
-            asked += questions;
+            asked += ends.asked;
             if asked >= most {
                 return None;
             }
         }
-        Some(places.into_iter().filter(|place| kept.contains(place)).collect())
+        Some(places.iter().copied().filter(|place| kept.contains(place)).collect())
     }
 
     fn is_total(&self, place: ExprId) -> bool {
@@ -58,14 +83,14 @@ impl Runner {
     }
 
     /// Whether a rule raises such a finding in every way that is left with places let go, and
-    /// the questions it took to know, of which there are `most`.
+    /// the ways that were looked at to know it, with `most` questions.
     pub(super) fn holds_without(
         &self,
         rule: u16,
         is: impl Fn(&Draft) -> bool,
         released: &Released,
         most: usize,
-    ) -> (bool, usize) {
+    ) -> (bool, Ends) {
         let mut all = true;
         let mut any = false;
         let ends = self.explore_within(most, rule, false, released.clone(), &mut |end: &End| {
@@ -74,7 +99,7 @@ impl Runner {
             all &= here;
             here
         });
-        (all && any && ends.waits.is_empty() && !ends.cut_short, ends.asked)
+        (all && any && ends.waits.is_empty() && !ends.cut_short, ends)
     }
 
     /// The known places that a finding was reached by: fields of parts first, then what the list
@@ -126,8 +151,14 @@ impl Audit {
     /// Every finding in the order of [`Self::findings`], each pointing at the fewest facts that
     /// prove it. It looks into each finding anew, so it takes longer than the findings alone.
     pub fn proven(&self) -> Vec<Finding> {
+        self.proven_within(usize::MAX)
+    }
+
+    /// The same, with at most so many questions for one finding.
+    #[doc(hidden)]
+    pub fn proven_within(&self, most: usize) -> Vec<Finding> {
         let mut findings = self.findings();
-        self.prove(findings.iter_mut(), usize::MAX);
+        self.prove(findings.iter_mut(), most);
         findings
     }
 

@@ -26,9 +26,6 @@ pub(crate) struct Expression {
 impl Kit {
     /// Reads an expression that may name what stands in `scope`. `unknown` adds to a problem what a
     /// name that is not known may have meant.
-    ///
-    /// # Errors
-    /// What is wrong with it, with its place.
     pub(crate) fn expression(
         &self,
         scope: &Scope<'_>,

@@ -72,9 +72,6 @@ fn named(kind: &Kind, name: &str) -> Option<What> {
 impl Kit {
     /// Reads an expression over parts of a kind. `part` is the part's line, `build` the build it is
     /// looked at in.
-    ///
-    /// # Errors
-    /// What is wrong with it, with its place.
     #[doc(hidden)]
     pub fn asked(&self, kind: KindId, text: &str) -> Result<CompiledFilter, Box<Problem>> {
         let catalogue = self.catalogue();
@@ -98,9 +95,6 @@ impl Kit {
     }
 
     /// Works an expression out for the part on one line of a build.
-    ///
-    /// # Errors
-    /// What is wrong with it, with its place.
     #[doc(hidden)]
     pub fn answer(
         &self,

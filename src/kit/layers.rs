@@ -100,9 +100,7 @@ impl Layers {
     }
 
     /// Lays the packs of a shop over what the program carries.
-    ///
-    /// # Errors
-    /// A pack that is not here, or is not as it should be.
+    /// Errors: a pack that is not here, or is not as it should be.
     pub(crate) fn lay_packs(&mut self, config: &Config) -> Result<(), Problems> {
         for pack in packs::read_all(config, (&self.rules, &self.catalogue))? {
             self.rules.extend(pack.rules);
@@ -112,9 +110,6 @@ impl Layers {
     }
 
     /// Lays a folder of rules over those there are.
-    ///
-    /// # Errors
-    /// It can't be read.
     #[doc(hidden)]
     pub fn lay_rules(&mut self, folder: &Path, config: &Config) -> Result<(), Problems> {
         let layer = Layer { replaces: config.replaces_rules(), ..Layer::read(folder)? };
@@ -123,9 +118,6 @@ impl Layers {
     }
 
     /// Lays a catalogue folder over those there are.
-    ///
-    /// # Errors
-    /// It can't be read.
     #[doc(hidden)]
     pub fn lay_catalogue(&mut self, folder: &Path, config: &Config) -> Result<(), Problems> {
         let layer = Layer { replaces: config.replaces_catalogue(), ..Layer::read(folder)? };
@@ -137,3 +129,7 @@ impl Layers {
 fn same_folder(a: &Path, b: &Path) -> bool {
     matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
+
+#[cfg(test)]
+#[path = "../../tests/unit/kit/layers.rs"]
+mod tests;

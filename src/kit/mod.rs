@@ -22,6 +22,7 @@ use rhai::Engine;
 
 use crate::audit::expr::Pool;
 use crate::audit::memory::{Tree, Walk};
+use crate::audit::proofs::MOST_OF_RULE;
 use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Waiver};
@@ -311,6 +312,18 @@ impl Kit {
     /// What memory holds now, in nodes and steps. It may pass its bound by what one audit adds.
     pub fn memory_weight(&self) -> usize {
         self.host.state.borrow().held
+    }
+
+    /// How many proofs of findings are kept, of all rules.
+    #[doc(hidden)]
+    pub fn proofs_known(&self) -> usize {
+        self.host.state.borrow().proofs.len()
+    }
+
+    /// How many proofs of one rule's findings are kept at the most.
+    #[doc(hidden)]
+    pub fn most_proofs(&self) -> usize {
+        MOST_OF_RULE
     }
 
     /// Switches memory off or on again; off, every audit runs every script.

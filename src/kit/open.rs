@@ -33,33 +33,26 @@ pub enum Ruling {
 impl Ruling {
     /// The word for people, the same everywhere.
     pub fn words(self) -> &'static str {
-        match self {
-            Self::Broken => "no verdict",
-            Self::Stop => "do not build",
-            Self::Open => "not settled",
-            Self::Care => "build with care",
-            Self::Build => "build",
-        }
+        self.said().0
     }
 
     /// The word for programs.
     pub fn key(self) -> &'static str {
-        match self {
-            Self::Broken => "broken",
-            Self::Stop => "stop",
-            Self::Open => "open",
-            Self::Care => "care",
-            Self::Build => "build",
-        }
+        self.said().1
     }
 
     /// The exit code: 2, 1, 3, 0, 0.
     pub fn code(self) -> u8 {
+        self.said().2
+    }
+
+    fn said(self) -> (&'static str, &'static str, u8) {
         match self {
-            Self::Broken => 2,
-            Self::Stop => 1,
-            Self::Open => 3,
-            Self::Care | Self::Build => 0,
+            Self::Broken => ("no verdict", "broken", 2),
+            Self::Stop => ("do not build", "stop", 1),
+            Self::Open => ("not settled", "open", 3),
+            Self::Care => ("build with care", "care", 0),
+            Self::Build => ("build", "build", 0),
         }
     }
 }
@@ -185,13 +178,48 @@ impl Audit {
             }
             let waits = !explored.usual.is_whole();
             let known = says.iter().map(|s| level(s)).max();
-            let worst = rule.counts_as.or_else(|| rule.levels.iter().max().copied());
+            let worst = rule.counts_as.or_else(|| rule.levels().iter().max().copied());
             if waits && worst > known && rule.unit.is_none() {
                 open.push(self.waiting_rule(rule, explored, worst.unwrap_or(Level::Advice)));
             }
         }
         open.sort_by(|a, b| b.level.cmp(&a.level).then_with(|| a.rule.cmp(&b.rule)));
         open
+    }
+
+    /// How often each rule is left open by facts that nobody said of the parts on some lines, with
+    /// the worst it may come to: stops and cautions that nobody signed off. What is open through
+    /// other parts alone is none of theirs.
+    pub(crate) fn open_tally(
+        &self,
+        of: impl Fn(usize) -> bool,
+    ) -> BTreeMap<(String, Level), usize> {
+        let mut tally = BTreeMap::new();
+        for open in self.open_rules() {
+            let theirs = |fact: &Fact| {
+                self.build.slot(fact.kind, fact.nth).is_some_and(|slot| of(slot.line))
+            };
+            if !open.waived && open.level > Level::Advice && open.facts.iter().any(theirs) {
+                *tally.entry((open.rule, open.level)).or_default() += 1;
+            }
+        }
+        tally
+    }
+
+    /// Rules that the parts on some lines leave open more often than in another audit, the worst
+    /// first: rule and level.
+    pub(crate) fn opened_since(
+        &self,
+        before: &BTreeMap<(String, Level), usize>,
+        of: impl Fn(usize) -> bool,
+    ) -> Vec<(String, Level)> {
+        let fresh = self
+            .open_tally(of)
+            .into_iter()
+            .filter(|(key, number)| before.get(key).is_none_or(|was| was < number));
+        let mut opened: Vec<(String, Level)> = fresh.map(|(key, _)| key).collect();
+        opened.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        opened
     }
 
     fn waiting_rule(&self, rule: &Rule, explored: &Explored, level: Level) -> OpenRule {
@@ -220,7 +248,7 @@ impl Audit {
             let ruled_out = explored.says.iter().filter(|s| s.settled.is_none());
             let stop = ruled_out.filter_map(level).any(|level| level == Level::Stop);
             // A rule that takes a fact as plain runs to its end with what is usual only.
-            let worst = rule.counts_as.or_else(|| rule.levels.iter().max().copied());
+            let worst = rule.counts_as.or_else(|| rule.levels().iter().max().copied());
             let assumed = !explored.whole.is_whole() && explored.usual.is_whole();
             let silent = explored.says.is_empty() && worst == Some(Level::Stop);
             if stop || assumed && silent {
@@ -308,6 +336,12 @@ impl Audit {
                 let one = field.and_then(|f| f.usual.as_ref()?.single());
                 field.is_some() && (whole || one.is_none())
             });
+            // What is commonly so waits until nothing else is missing: known facts beside it often
+            // settle the rule.
+            let usual = |fact: &Fact| fact.schema(&self.build).is_some_and(|f| f.usual.is_some());
+            if !whole && facts.iter().any(|fact| !usual(fact)) {
+                facts.retain(|fact| !usual(fact));
+            }
             // In an order that does not depend on what was met before.
             facts.sort_unstable();
             facts

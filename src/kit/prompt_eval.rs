@@ -15,7 +15,7 @@ use crate::catalogue::value::Val;
 use crate::kit::Kit;
 use crate::rules::host::{Frame, Host, PoolGuard};
 use crate::rules::tracked::{
-    BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words,
+    BuildRef, Counts, FindingRef, LineRef, List, Num, RecordRef, Text, id_of, type_words,
 };
 use crate::source::Problem;
 use crate::words::clip;
@@ -97,9 +97,6 @@ pub struct Evaluated {
 
 impl Kit {
     /// Works out an expression over a build.
-    ///
-    /// # Errors
-    /// What is wrong with it, with its place.
     #[doc(hidden)]
     pub fn evaluate(
         &self,
@@ -289,11 +286,8 @@ fn words_of(view: View<'_>, names: &dyn Names, value: &Dynamic, depth: usize) ->
     if let Some(text) = cast.clone().try_cast::<Text>() {
         return text.value.to_string();
     }
-    if let Some(list) = cast.clone().try_cast::<List>() {
-        return wording::value(view, names, list.id, None);
-    }
-    if let Some(counts) = cast.clone().try_cast::<Counts>() {
-        return wording::value(view, names, counts.id, None);
+    if let Some(id) = id_of(value) {
+        return wording::value(view, names, id, None);
     }
     if let Some(line) = cast.clone().try_cast::<LineRef>() {
         return line_words(view, line);
@@ -370,14 +364,5 @@ fn record_words(view: View<'_>, record: RecordRef) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::with_last;
-
-    #[test]
-    fn an_underscore_alone_is_the_last_result() {
-        assert_eq!(with_last("_ * 2 + f(_)"), "last * 2 + f(last)");
-        for kept in ["a_b", "\"_\"", "`_`", "switch x { _ => 1 }", "|_| 1", "_x"] {
-            assert_eq!(with_last(kept), kept);
-        }
-    }
-}
+#[path = "../../tests/unit/kit/prompt_eval.rs"]
+mod tests;

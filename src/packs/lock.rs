@@ -41,9 +41,7 @@ pub struct Locked {
 
 impl Lock {
     /// The lock in a folder; an empty one where there is none.
-    ///
-    /// # Errors
-    /// It cannot be read, or is no lock.
+    /// Errors: it cannot be read, or is no lock.
     pub fn read(folder: &Path) -> Result<Self, Problem> {
         let Some(source) = read_if_there(&folder.join(NAME))? else { return Ok(Self::default()) };
         toml::from_str(&source.text).map_err(|error| {
@@ -55,9 +53,7 @@ impl Lock {
     }
 
     /// The entry of a pack, for the address and revision that the shop asks for.
-    ///
-    /// # Errors
-    /// It was never fetched, or the shop asks for another by now.
+    /// Errors: it was never fetched, or the shop asks for another by now.
     pub(super) fn of(
         &self,
         pack: &Pack,
@@ -75,9 +71,7 @@ impl Lock {
     }
 
     /// Writes it whole.
-    ///
-    /// # Errors
-    /// The file cannot be written; the old one is left unchanged.
+    /// Errors: the file cannot be written; the old one is left unchanged.
     pub fn write(&self, folder: &Path) -> Result<(), Problem> {
         let text = toml::to_string(self)
             .map_err(|error| Problem::new(format!("{NAME} cannot be written: {error}")))?;

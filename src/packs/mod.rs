@@ -13,7 +13,7 @@ use sha2::{Digest, Sha256};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::catalogue::field_reader::{key_span, parse};
+use crate::catalogue::field_reader::{key_span, sound};
 use crate::config::{Config, Origin, Pack};
 use crate::layer::{Layer, read_source};
 use crate::source::{Problem, Problems, Source};
@@ -49,9 +49,8 @@ pub fn folder_of(config: &Config, pack: &Pack) -> PathBuf {
 
 /// Reads every pack of a shop and holds it to what the shop said of it, to the lock, to what is
 /// `below` it (rules, catalogue), and to the other packs.
-///
-/// # Errors
-/// A pack that is not here, is not what was fetched, needs another dryfit, or has names of others.
+/// Errors: a pack that is not here, is not what was fetched, needs another dryfit, or has names of
+/// others.
 pub(crate) fn read_all(
     config: &Config,
     below: (&[Layer], &[Layer]),
@@ -121,10 +120,8 @@ fn unfetched(pack: &Pack, why: &str) -> Problem {
 }
 
 /// Reads a pack's folder, and holds it to the rules for packs as far as they need no other folder.
-///
-/// # Errors
-/// It cannot be read, has names that do not begin with its prefix, or decides what is a shop's to
-/// decide.
+/// Errors: it cannot be read, has names that do not begin with its prefix, or decides what is a
+/// shop's to decide.
 pub fn read_folder(folder: &Path, name: &str, prefix: &str) -> Result<Held, Problems> {
     let whole = Layer::read(folder)?;
     let sha256 = checksum(&whole);
@@ -164,11 +161,7 @@ pub fn read_folder(folder: &Path, name: &str, prefix: &str) -> Result<Held, Prob
 }
 
 fn read_card(source: &Arc<Source>, name: &str, problems: &mut Problems) -> String {
-    let before = problems.0.len();
-    let parsed = parse(source, problems);
-    if problems.0.len() > before {
-        return String::new();
-    }
+    let Some(parsed) = sound(source, problems) else { return String::new() };
     let mut version = String::new();
     for (key, value) in parsed.get_ref() {
         let key_name = &**key.get_ref();

@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::fields::in_unit;
 use super::records::{counted, pieces, products, put};
-use super::words::{all_of, first_of};
+use super::words::{all_of, first_of, holds};
 use crate::intake::plain_text;
 
 /// The rate of a USB port in Gbit/s: as given, or by its generation.
@@ -19,6 +19,8 @@ fn usb_rate(low: &str) -> Option<f64> {
         ("gen2", 10.0),
         ("gen1", 5.0),
         ("usb3.0", 5.0),
+        ("-a3.0", 5.0),
+        ("-c3.0", 5.0),
         ("usb2", 0.48),
     ] {
         if compact.contains(word) {
@@ -33,7 +35,10 @@ pub(crate) fn usb_leads(text: &str, leads: bool) -> Vec<Value> {
     let mut out = Vec::new();
     for piece in pieces(text, &[';', ',', '+', '\n']) {
         let (count, low) = counted(piece);
-        let Some(kind) = first_of("headers", &low) else { continue };
+        // "USB 5 Gbps": a plug that the rate tells.
+        let bare = || low.starts_with("usb ").then(|| usb_rate(&low)).flatten();
+        let told = || bare().filter(|rate| *rate >= 5.0).map(|_| "usb3_20");
+        let Some(kind) = first_of("headers", &low).or_else(told) else { continue };
         let mut record = Map::new();
         record.insert("kind".to_owned(), json!(kind));
         let usb = kind.starts_with("usb") || kind.starts_with("key");
@@ -76,13 +81,14 @@ pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str
         return any;
     }
     let mut mount = own;
-    for piece in pieces(text, &[';', ',', '\n', '/']) {
+    let mut last = None;
+    for piece in mount_pieces(text) {
         let low = plain_text(piece);
         mount = first_of("mounts", &low).or(mount);
         let Some(mount) = mount else { continue };
         let here = radiator || ["radiator", "radiateur"].iter().any(|w| low.contains(w));
         if here {
-            for mm in in_unit(&low, "mm") {
+            for mm in radiators(&low) {
                 let key = if mm % 140.0 == 0.0 { "radiator_140_mm" } else { "radiator_120_mm" };
                 let record = at(held, mount);
                 let most = record.get(key).and_then(Value::as_f64).unwrap_or(0.0).max(mm);
@@ -91,10 +97,56 @@ pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str
             }
             continue;
         }
-        any |= fan_places(at(held, mount), &low);
+        let place = at(held, mount);
+        // "Two 140s, one included": the place is for two.
+        if holds("fitted", &super::fields::without_brackets(&low))
+            && place.keys().any(|key| key.starts_with("fans_"))
+        {
+            continue;
+        }
+        let bare = super::fields::without_brackets(&low);
+        let low = if in_unit(&bare, "mm").is_empty() { low } else { bare };
+        let low = counted_sizes(&low);
+        let found = fan_places(place, &low);
+        // `1x 140 mm / 120 mm`: as many of the other size.
+        if let (false, Some(count)) = (found, last)
+            && let [size] = in_unit(&low, "mm").as_slice()
+            && let Some(key) = fans_of(*size as u32)
+        {
+            place.insert(key.to_owned(), json!(count));
+            any = true;
+        }
+        last = products(&low).last().map(|(count, _, _)| *count).or(last);
+        any |= found;
     }
     held.retain(|r| r.len() > 1);
     any
+}
+
+/// What a text says of one place after another; `360/280 mm` is one.
+fn mount_pieces(text: &str) -> Vec<&str> {
+    let bare = |p: &str| p.trim().chars().all(|c| c.is_ascii_digit());
+    pieces(text, &[';', ',', '\n'])
+        .into_iter()
+        .flat_map(|p| {
+            let two = super::words::of("joints").filter_map(|joint| p.split_once(joint));
+            let mut two = two.filter(|(a, b)| are_two_places(a, b));
+            two.next().map_or_else(|| vec![p], |(a, b)| vec![a, b])
+        })
+        .flat_map(|p| {
+            let sides: Vec<&str> = p.split('/').collect();
+            let joined = sides.iter().any(|s| bare(s) || s.ends_with(|c: char| c.is_ascii_digit()));
+            if joined { vec![p] } else { sides }
+        })
+        .collect()
+}
+
+/// "Three in the front" and "one at the rear", "three fans" or "a radiator".
+fn are_two_places(left: &str, right: &str) -> bool {
+    let (a, b) = (plain_text(left), plain_text(right));
+    let placed = |t: &str| first_of("mounts", t).is_some();
+    let radiator = |t: &str| t.contains("radiat");
+    placed(&a) && placed(&b) || radiator(&a) != radiator(&b) && !in_unit(&b, "mm").is_empty()
 }
 
 fn at<'a>(held: &'a mut Vec<Map<String, Value>>, mount: &str) -> &'a mut Map<String, Value> {
@@ -108,16 +160,42 @@ fn at<'a>(held: &'a mut Vec<Map<String, Value>>, mount: &str) -> &'a mut Map<Str
     &mut held[place]
 }
 
+/// The radiators that a text names, with their unit or without: `360/280 mm`.
+fn radiators(low: &str) -> Vec<f64> {
+    let numbers = low.split(|c: char| !c.is_ascii_digit()).filter_map(|n| n.parse().ok());
+    numbers.filter(|mm| super::measures::RADIATORS_MM.contains(mm)).collect()
+}
+
+/// The field for fans of a size.
+fn fans_of(mm: u32) -> Option<&'static str> {
+    match mm {
+        120 => Some("fans_120"),
+        140 => Some("fans_140"),
+        80 | 92 => Some("fans_80"),
+        180 | 200 => Some("fans_200"),
+        _ => None,
+    }
+}
+
+/// `three 120 mm` as `3x120 mm`.
+fn counted_sizes(low: &str) -> String {
+    let words: Vec<&str> = low.split(' ').collect();
+    let mut out: Vec<String> = Vec::new();
+    for (at, word) in words.iter().enumerate() {
+        let size = words.get(at + 1).is_some_and(|w| w.starts_with(|c: char| c.is_ascii_digit()));
+        match super::words::number(word).filter(|_| size) {
+            Some(count) => out.push(format!("{count} x")),
+            None => out.push((*word).to_owned()),
+        }
+    }
+    out.join(" ")
+}
+
 /// `3 × 120 mm or 2 × 140 mm`.
 fn fan_places(record: &mut Map<String, Value>, low: &str) -> bool {
     let mut any = false;
     for (count, size, _) in products(low) {
-        let key = match size {
-            120 => "fans_120",
-            140 => "fans_140",
-            80 | 92 => "fans_80",
-            _ => continue,
-        };
+        let Some(key) = fans_of(size) else { continue };
         if (1..=6).contains(&count) {
             record.insert(key.to_owned(), json!(count));
             any = true;

@@ -17,6 +17,10 @@ impl<'a> Reader<'a> {
         let mut any = false;
         let mut units: Vec<&str> = Vec::new();
         let pieces = records::pieces(&s.text, &[',', ';']);
+        // Of "3200 MHz, 4000 MHz by profile" the fastest.
+        let most = |f: &&Field| matches!(f.ty, FieldType::Number) && superlative(f);
+        let owns: Vec<Option<String>> =
+            fields.iter().map(|f| most(f).then(|| self.own_clauses(f, s))).collect();
         for clause in records::clauses(&s.text) {
             // What is in brackets gives no second number in a unit that stands before them.
             if pieces.iter().any(|p| p.starts_with(clause)) {
@@ -29,14 +33,18 @@ impl<'a> Reader<'a> {
             });
             let taken = claimed.is_some_and(|field| self.put(field, s, clause, true));
             any |= taken;
-            for field in fields {
+            for (field, own) in fields.iter().zip(&owns) {
                 let number = matches!(field.ty, FieldType::Number);
                 // A clause that names its field gives no other number; it may give words.
-                if taken && (number || claimed.is_some_and(|c| c.name == field.name)) {
+                let number_only = number && field.spelled.is_empty();
+                if taken && (number_only || claimed.is_some_and(|c| c.name == field.name)) {
+                    continue;
+                }
+                if number && is_count(field) && self.count_of(field, s, clause) {
+                    any = true;
                     continue;
                 }
                 if number && field.unit.is_empty() {
-                    any |= self.count_of(field, s, clause);
                     continue;
                 }
                 let bound = field.name.contains("min") || field.name.contains("max");
@@ -44,73 +52,118 @@ impl<'a> Reader<'a> {
                 if number && units.contains(&&*field.unit) && !ranged {
                     continue;
                 }
-                if self.put(field, s, clause, false) {
+                // "SFX, SFX-L" is one list.
+                let listed = matches!(field.ty, FieldType::List(_));
+                let clause = if listed { s.text.as_str() } else { clause };
+                if self.put(field, s, own.as_deref().unwrap_or(clause), false) {
                     any = true;
-                    units.push(&field.unit);
+                    // A number that is out of one field's bounds may be the next one's.
+                    units.extend(self.read.contains_key(&*field.name).then_some(&*field.unit));
                 }
             }
         }
         any
     }
 
+    /// "Series Dotterel 6": the name behind the label of a field that takes any.
+    fn named_after(&mut self, field: &Field, s: &Statement, clause: &str) -> bool {
+        let low = clause.to_lowercase();
+        let labels = field.also.iter().map(|w| format!("{} ", w.to_lowercase()));
+        let label = labels.filter(|w| low.starts_with(w.as_str())).max_by_key(String::len);
+        let name = label.and_then(|w| clause.get(w.len()..)).map_or("", str::trim);
+        let proper = name.starts_with(char::is_uppercase) && name.split(' ').count() < 4;
+        let own = !matches!(&*field.name, "name" | "maker");
+        own && proper && !self.read.contains_key(&*field.name) && self.put(field, s, name, true)
+    }
+
     /// A number without a unit in a clause: `2 DIMM slots`, `two channels`, `dual channel`.
     pub(super) fn count_of(&mut self, field: &Field, s: &Statement, clause: &str) -> bool {
-        let (count, rest) = records::counted(clause);
-        let named = field.also.iter().any(|w| words::find_word(&rest, &w.to_lowercase()).is_some());
-        let counts = rest != plain_text(clause) && named;
-        if counts && (field.min..=field.max).contains(&f64::from(count)) {
-            return self.keep(&field.name, json!(count), clause, s.line);
-        }
-        !field.spelled.is_empty() && self.put(field, s, clause, false)
+        let Some(count) = count_in(field, clause) else {
+            return !field.spelled.is_empty() && self.put(field, s, clause, false);
+        };
+        let within = (field.min..=field.max).contains(&f64::from(count));
+        within && self.keep(&field.name, json!(count), clause, s.line)
     }
 
     /// Clauses that name a field themselves: `+12 V 45.8 A; +5 V 20 A`.
     pub(super) fn clauses(&mut self, s: &Statement, fields: &[&Field]) -> bool {
         let text = if s.label.is_empty() { sentences(&s.text) } else { s.text.clone() };
-        let pieces = records::clauses(&text);
+        let pieces = with_tails(records::clauses(&text));
+        let pieces: Vec<&str> = pieces.into_iter().flat_map(|p| self.joined(p)).collect();
         if pieces.len() < 2 && !fields.is_empty() {
             return false;
         }
         let mut any = false;
+        // "8-phase VRM, up to 170 W": the clause behind gives what the one before names.
+        let mut named: Option<&Field> = None;
         for clause in pieces {
             let low = plain_text(clause);
-            let Some(field) = self.claimed(&low).or_else(|| self.loud(clause)) else { continue };
-            let plain = match &field.ty {
-                FieldType::Number if field.unit.is_empty() => {
-                    let other = fields.iter().all(|f| f.name != field.name);
-                    let bracketed = s.text.contains(&format!("({clause})"));
-                    any |= other && bracketed && self.count_of(field, s, clause);
-                    false
-                }
-                FieldType::Number => true,
-                // Under another label a flag is taken where it is denied, or said and no more.
-                FieldType::Flag => {
-                    let own = |w: &std::sync::Arc<str>| compact_text(w) == compact_text(clause);
-                    fields.is_empty() || words::holds("no", &low) || field.also.iter().any(own)
-                }
-                FieldType::Text(words) => {
-                    !matches!(words, Words::Any) && (fields.is_empty() || &*field.name == "control")
-                }
-                FieldType::List(_) => fields.is_empty(),
-                _ => false,
+            let own = self.claimed(&low);
+            any |= self.by_units(s, clause, own, fields);
+            let waits = |f: &&Field| {
+                !f.unit.is_empty()
+                    && words::holds("up_to", &low)
+                    && !in_unit(clause, &f.unit).is_empty()
             };
-            if plain
-                && fields.iter().all(|f| f.name != field.name)
+            let Some(field) = own.or(named.take().filter(waits)) else { continue };
+            if &*field.unit == "W" && words::holds("other_power", &low) {
+                continue;
+            }
+            let given = field.unit.is_empty() || !in_unit(clause, &field.unit).is_empty();
+            named = own.filter(|_| !given && fields.iter().all(|f| f.name != field.name));
+            let other = fields.iter().all(|f| f.name != field.name);
+            if matches!(field.ty, FieldType::Number) && is_count(field) {
+                let bracketed = s.text.contains(&format!("({clause})"));
+                let most = words::of("up_to").find_map(|w| low.strip_prefix(w));
+                let plain = s.label.is_empty() || !field.unit.is_empty();
+                let counts = most.is_some() || bracketed || plain;
+                let bare = most.map_or(clause, str::trim);
+                let done = other && counts && self.count_of(field, s, bare);
+                any |= done;
+                if done || field.unit.is_empty() {
+                    continue;
+                }
+            }
+            if field.is_free_text() && fields.is_empty() {
+                any |= self.named_after(field, s, clause);
+            } else if other
                 && !self.read.contains_key(&*field.name)
+                && says_itself(field, clause, &low, fields)
             {
+                // "Fits: ATX, Micro-ATX and Mini-ITX boards": the noun stands behind the last.
+                let listed = matches!(field.ty, FieldType::List(_));
+                let clause = if listed { s.text.as_str() } else { clause };
                 let flag = matches!(field.ty, FieldType::Flag);
                 any |= self.put(field, s, clause, flag);
+                // "Input 200-240 V" gives both ends.
+                let shared = |f: &&Field| f.name != field.name && f.unit == field.unit;
+                let twins = self.claiming(&low).into_iter().filter(shared);
+                for twin in twins.filter(|f| range(clause, &f.unit).is_some()) {
+                    any |= self.put(twin, s, clause, false);
+                }
             }
         }
         any
     }
 
-    /// The field for noise, where a clause gives a level and names nothing.
-    pub(super) fn loud(&self, clause: &str) -> Option<&'a Field> {
-        let mut noise = self.kind.fields.iter().filter(|f| f.unit.contains("dB"));
-        let only = noise.next().filter(|_| noise.next().is_none())?;
-        let level = !super::fields::in_unit(clause, &only.unit).is_empty();
-        (level && only.name.starts_with("noise")).then_some(only)
+    /// `7000 MB/s reading and 6000 MB/s writing`, `10 cores / 20 threads`: two clauses that each
+    /// name a field.
+    fn joined<'t>(&self, clause: &'t str) -> Vec<&'t str> {
+        let joints = [" and ", " und ", " et ", " / ", "/"];
+        let cut = joints.iter().find_map(|joint| clause.split_once(*joint));
+        let named = |t: &str| {
+            let low = plain_text(t);
+            self.claimed(&low).filter(|f| match is_count(f) {
+                true => count_in(f, t).is_some(),
+                false => !in_unit(t, &f.unit).is_empty(),
+            })
+        };
+        match cut {
+            Some((a, b)) if named(a).zip(named(b)).is_some_and(|(a, b)| a.name != b.name) => {
+                vec![a, b]
+            }
+            _ => vec![clause],
+        }
     }
 
     /// What a statement says under a field's label, but for the clauses that name another field of
@@ -121,7 +174,9 @@ impl<'a> Reader<'a> {
         }
         let other = |clause: &&str| {
             let claimed = self.claimed(&plain_text(clause));
+            let low = plain_text(clause);
             claimed.is_some_and(|f| f.name != field.name && f.unit == field.unit)
+                || &*field.unit == "kg" && words::holds("other_weight", &low)
         };
         // "5.3 W operating, 3.4 W idle": the draw is the first.
         let idle = |clause: &&str| {
@@ -130,10 +185,24 @@ impl<'a> Reader<'a> {
         };
         // What is in brackets counts where nothing before them does.
         let outside = without_brackets(&s.text);
-        let told = !superlative(field) && !in_unit(&outside, &field.unit).is_empty();
+        // "110 W (sustained), 145 W (short peak)": the brackets say which is which.
+        let which = records::clauses(&s.text).iter().filter(|c| c.ends_with(')')).count() > 1;
+        let told = !which && !superlative(field) && !in_unit(&outside, &field.unit).is_empty();
         let text = if told { &outside } else { &s.text };
         let kept: Vec<&str> =
             records::clauses(text).into_iter().filter(|c| !other(c) && !idle(c)).collect();
+        // Of "38 W typical, 95 W max." a screen's draw is the first, a part's at full load the
+        // last.
+        let wanted = match &*field.name {
+            "wall_w" => Some("typical"),
+            "draw_w" | "switch_ms" => Some("up_to"),
+            _ => None,
+        };
+        let says = |c: &&str| wanted.is_some_and(|set| words::holds(set, &plain_text(c)));
+        let kept: Vec<&str> = match kept.iter().copied().find(says) {
+            Some(clause) if kept.len() > 1 => vec![clause],
+            _ => kept,
+        };
         let all = records::clauses(&s.text).len();
         if kept.is_empty() || kept.len() == all { s.text.clone() } else { kept.join("; ") }
     }
@@ -152,9 +221,26 @@ impl<'a> Reader<'a> {
     }
 
     /// `140 mm (SFX / SFX-L)`: words in brackets that only one field has.
-    pub(super) fn bracketed(&mut self, s: &Statement) -> bool {
-        let inner = s.text.split_once('(').and_then(|(_, rest)| rest.split_once(')'));
-        let Some((inner, _)) = inner else { return false };
+    pub(super) fn bracketed(&mut self, s: &Statement, fields: &[&Field]) -> bool {
+        let within = |t: &'_ str| {
+            let (_, rest) = t.split_once('(')?;
+            Some(rest.split_once(')')?.0.to_owned())
+        };
+        // "48 to 165 Hz, Adaptive-Sync"
+        let listed = fields.iter().any(|f| matches!(f.ty, FieldType::List(_)));
+        let pieces = records::pieces(&s.text, &[',', ';']);
+        let names = |p: &&str| {
+            let short = !listed && !p.trim().contains(' ') && !fields.is_empty();
+            let list = |f: &Field| matches!(f.ty, FieldType::List(_));
+            short && self.claimed(&plain_text(p)).is_some_and(list)
+        };
+        let named = pieces.into_iter().filter(names).map(|p| Some(p.to_owned()));
+        let all: Vec<Option<String>> =
+            [within(&s.text), within(&s.label)].into_iter().chain(named).collect();
+        all.iter().flatten().any(|inner| self.words_of_one(inner, s, fields))
+    }
+
+    fn words_of_one(&mut self, inner: &str, s: &Statement, fields: &[&Field]) -> bool {
         let low = plain_text(inner);
         let mut found: Vec<(&str, Value)> = Vec::new();
         for field in &self.kind.fields {
@@ -170,6 +256,11 @@ impl<'a> Reader<'a> {
                 found.push((&field.name, json!(all)));
             }
         }
+        // "Power supplies (ATX)": of several the one that the label names.
+        if found.len() > 1 {
+            let about = |name: &str| name.split('_').next().unwrap_or("").to_owned();
+            found.retain(|(name, _)| fields.iter().any(|f| about(&f.name) == about(name)));
+        }
         match found.as_slice() {
             [(field, value)] if !self.read.contains_key(*field) => {
                 self.keep(field, value.clone(), inner, s.line)
@@ -182,34 +273,117 @@ impl<'a> Reader<'a> {
     pub(super) fn link(&mut self, s: &Statement, fields: &[&Field]) -> bool {
         let named = |name: &str| fields.iter().any(|f| &*f.name == name);
         let (gen_field, lanes_field) = (self.kind.field("gen"), self.kind.field("lanes"));
-        let low = plain_text(&s.text);
-        let linked = named("gen") || named("interface") && low.contains("pci");
+        // "PCIe: 5.0, 24 lanes": the label says of which bus.
+        let label = plain_text(&s.label);
+        let low = match plain_text(&s.text) {
+            text if label.contains("pci") && !text.contains("pci") => format!("pcie {text}"),
+            text => text,
+        };
+        let bus = low.contains("pci");
+        let typed = named("interface") || named("media");
+        let linked = named("gen") || bus && (typed || s.label.is_empty());
         if gen_field.is_none() || lanes_field.is_none() || !linked {
             return false;
         }
         let mut any = false;
-        if let Some(generation) = records::generation(&low).filter(|_| !named("gen")) {
+        let other = !self.read.contains_key("gen");
+        if let Some(generation) = records::generation(&low).filter(|_| other) {
             any |= self.keep("gen", generation, &s.text, s.line);
         }
-        if let [wired] = records::lanes(&low).as_slice() {
+        // "x16 (electrically x8)": as many as are wired.
+        let lanes = records::lanes(&low);
+        let fewest = lanes.iter().min().filter(|_| words::holds("wired", &low));
+        let wired = match lanes.as_slice() {
+            [only] => Some(only),
+            _ => fewest,
+        };
+        if let Some(wired) = wired {
             any |= self.keep("lanes", json!(wired), &s.text, s.line);
         }
         any
     }
 }
 
+/// How many a clause counts of what a field's labels name: by the number at once before the name,
+/// or at the clause's start with no other between ("10 cores / 20 threads" are ten cores).
+fn count_in(field: &Field, clause: &str) -> Option<u32> {
+    let low = plain_text(clause);
+    let labels: Vec<String> = field.also.iter().map(|w| w.to_lowercase()).collect();
+    let held = labels.iter().filter_map(|w| Some((words::find_word(&low, w)?, w.len())));
+    let (at, _) = held.max_by_key(|(at, len)| (*len, std::cmp::Reverse(*at)))?;
+    let before = low.get(..at)?.trim_end();
+    let last = before.rsplit([' ', '(']).next().unwrap_or("");
+    let digits = last.trim_end_matches(['x', '×']);
+    if let Some(count) = digits.parse().ok().or_else(|| words::number(last)) {
+        return Some(count);
+    }
+    let (count, rest) = records::counted(before);
+    // A size before the noun counts nothing: "two 140 mm PWM fans".
+    let other = crate::intake::figures(&rest).iter().any(|f| f.readings.is_empty());
+    (rest != before && !other).then_some(count)
+}
+
+/// Whether a field's number counts things.
+fn is_count(field: &Field) -> bool {
+    field.unit.is_empty() || words::has("counted_units", &field.unit)
+}
+
+/// Clauses, and what stands behind "with" in each by itself.
+fn with_tails(clauses: Vec<&str>) -> Vec<&str> {
+    let mut out = Vec::with_capacity(clauses.len());
+    for clause in clauses {
+        let low = clause.to_lowercase();
+        let cut = words::of("with").find_map(|w| low.find(w).map(|at| at + w.len()));
+        out.push(clause);
+        out.extend(cut.and_then(|at| clause.get(at..)));
+    }
+    out
+}
+
+/// Whether a clause names a thing and says no more of it than its edition: `Wi-Fi 6E and
+/// Bluetooth`.
+fn is_plainly(low: &str, word: &str) -> bool {
+    let rest = low.strip_prefix(&*word.to_lowercase()).filter(|r| r.starts_with(' '));
+    rest.is_some_and(|rest| {
+        rest.split_whitespace()
+            .all(|w| w.contains(|c: char| c.is_ascii_digit()) || words::has("beside", w))
+    })
+}
+
 /// A text with a semicolon at the end of each sentence; `max. 120 W` is one.
-fn sentences(text: &str) -> String {
+pub(super) fn sentences(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for piece in text.split_inclusive(". ") {
-        let word = piece.trim_end_matches(['.', ' ']).rsplit(' ').next().unwrap_or("");
-        match piece
-            .strip_suffix(". ")
-            .filter(|_| word.chars().count() > 4 || word.contains(|c: char| c.is_ascii_digit()))
-        {
+        let word = piece.trim_end_matches(['.', ' ']).rsplit([' ', '(']).next().unwrap_or("");
+        let unit = !crate::intake::units_of(word).is_empty();
+        let letter = word.len() == 1 && word.chars().all(char::is_alphabetic) && !unit;
+        let ends = |_: &&str| !letter && !words::has("abbreviations", word);
+        match piece.strip_suffix(". ").filter(ends) {
             Some(sentence) => out.extend([sentence, "; "]),
             None => out.push_str(piece),
         }
     }
     out
+}
+
+/// Whether a clause that names a field gives its value too, under a label of other fields.
+fn says_itself(field: &Field, clause: &str, low: &str, fields: &[&Field]) -> bool {
+    match &field.ty {
+        FieldType::Number => true,
+        // Under another label a flag is taken where it is denied, or said and no more.
+        FieldType::Flag => {
+            let own = |w: &std::sync::Arc<str>| compact_text(w) == compact_text(clause);
+            fields.is_empty()
+                || words::holds("no", low)
+                || field.also.iter().any(|w| own(w) || is_plainly(low, w))
+        }
+        FieldType::Text(words) => {
+            // "Socket T6" names its field itself.
+            let led = field.also.iter().any(|w| low.starts_with(&w.to_lowercase()));
+            let other = fields.is_empty() || &*field.name == "control" || led;
+            !matches!(words, Words::Any) && other
+        }
+        FieldType::List(_) => fields.is_empty() && &*field.name != "sata",
+        _ => false,
+    }
 }

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::records;
-use super::words::{find_word, has, holds, number as words_number, of as words_of};
+use super::words::{all_of, find_word, has, holds, number as words_number, of as words_of};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Words};
 use crate::intake::{figures, plain_text};
@@ -46,6 +46,18 @@ pub(crate) fn in_unit(text: &str, unit: &str) -> Vec<f64> {
         .into_iter()
         .flat_map(|f| f.readings.into_iter().find(|(u, _)| u == unit).map(|(_, v)| v))
         .collect()
+}
+
+/// Whether a text is a figure, with words of little weight at the most: "max. 1.8 W".
+pub(crate) fn figures_only(text: &str) -> bool {
+    let low = plain_text(text);
+    let worded = low.split([' ', '(', ')', '\u{a0}']).filter(|w| !w.is_empty());
+    let other = worded.filter(|w| {
+        let unit = !crate::intake::units_of(w).is_empty();
+        let figure = w.starts_with(|c: char| c.is_ascii_digit());
+        !(unit || figure || holds("up_to", w) || holds("typical", w))
+    });
+    other.count() == 0 && figures(text).len() == 1
 }
 
 /// Bare numbers of a text.
@@ -102,7 +114,11 @@ fn written(text: &str, unit: &str) -> Vec<f64> {
         "MT/s" => ["ddr4", "ddr5"]
             .iter()
             .flat_map(|ddr| low.match_indices(ddr).map(|(at, m)| at + m.len()))
-            .filter_map(|at| number(low.get(at..)?.trim_start_matches(['-', ' '])))
+            .filter_map(|at| {
+                let behind = low.get(at..)?.trim_start_matches(['-', ' ', ',']);
+                let most = words_of("up_to").filter_map(|w| behind.strip_prefix(w)).next();
+                number(most.unwrap_or(behind).trim_start())
+            })
             .filter(|n| *n >= 800.0)
             .collect(),
         "clocks" => {
@@ -118,6 +134,15 @@ fn written(text: &str, unit: &str) -> Vec<f64> {
                 number(before.trim().rsplit(' ').next()?.replace(',', ".").as_str())
             })
             .map(|n| n / 100.0)
+            .collect(),
+        // "Gigabit Ethernet" is one; "2.5 Gigabit" has its number.
+        "Mbit/s" => low
+            .match_indices("gigabit")
+            .filter(|(at, _)| {
+                let before = low.get(..*at).unwrap_or("").trim_end_matches([' ', '-']);
+                !before.ends_with(|c: char| c.is_ascii_digit())
+            })
+            .map(|_| 1000.0)
             .collect(),
         "years" => {
             let words: Vec<&str> = low.split([' ', '-']).collect();
@@ -154,10 +179,19 @@ fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
         };
         return settle(field, &low, &[value], vec![thousands(value, text, field)]);
     }
+    // "Cards up to 325 x 145 x 62 mm": the longest side.
+    let sides = super::measures::cubed_mm(text).filter(|_| field.meaning.starts_with("longest"));
+    if let Some(longest) = sides.and_then(|all| all.into_iter().reduce(f64::max)) {
+        return settle(field, &low, &[longest], vec![longest]);
+    }
     // What is in brackets counts where nothing else says it.
     let outside = without_brackets(text);
     let told = !superlative(field) && !in_unit(&outside, &field.unit).is_empty();
     let main = if told { outside } else { text.to_owned() };
+    // "220 (OC 240)": the one number outside the brackets.
+    let outside = without_brackets(text);
+    let alone = bare(&outside).len() == 1 && !outside.contains(char::is_alphabetic);
+    let text = if alone { outside.as_str() } else { text };
     let mut values = if field.unit.is_empty() { Vec::new() } else { in_unit(&main, &field.unit) };
     if values.is_empty() {
         values = written(text, &field.unit);
@@ -248,12 +282,17 @@ fn flag(field: &Field, low: &str, sole: bool) -> Answer {
     }
     let first = low.split([',', ';', '(', '.']).next().unwrap_or("").trim();
     for (set, value) in [("no", false), ("yes", true)] {
-        if has(set, low) || has(set, first) {
+        let alone = format!("{set}_alone");
+        if [low, first].iter().any(|t| has(set, t) || has(&alone, t)) {
             return Answer::Said(json!(value));
         }
     }
     // "Wi-Fi 6E" under "Wi-Fi", "tempered glass" under "Side panel".
     let no = holds("no", low);
+    // "Is not supported" holds "supported" and says no.
+    let low = &words_of("no")
+        .filter(|w| w.contains(' '))
+        .fold(low.to_owned(), |low, w| low.replace(w, " "));
     let named = field.also.iter().any(|w| find_word(low, &w.to_lowercase()).is_some());
     match (holds("yes", low), no) {
         (false, false) if named => Answer::Said(json!(true)),
@@ -314,6 +353,13 @@ pub(crate) fn values_in(
 
 fn word(catalogue: &Catalogue, field: &Field, words: &Words, text: &str, sole: bool) -> Answer {
     let low = plain_text(text);
+    // The ends of a cable, by the names of its plugs.
+    if matches!(words, Words::Any) && matches!(&*field.name, "takes" | "gives") {
+        return match all_of("ports", &low).as_slice() {
+            [(_, one)] => Answer::Said(json!(one)),
+            _ => Answer::Silent,
+        };
+    }
     if matches!(words, Words::Any) {
         let bare = text.split(['(', ',', ';']).next().unwrap_or("").trim();
         return if sole && !bare.is_empty() && bare.chars().count() < 40 {
@@ -334,6 +380,29 @@ fn word(catalogue: &Catalogue, field: &Field, words: &Words, text: &str, sole: b
 
 fn list(catalogue: &Catalogue, field: &Field, words: &Words, low: &str) -> Answer {
     let mut found = values_in(catalogue, field, words, low);
+    if let [largest] = found.as_slice()
+        && holds("up_to", low)
+    {
+        let smaller = smaller_forms(catalogue, words, largest);
+        found.extend(smaller);
+    }
     found.sort();
     if found.is_empty() { Answer::Silent } else { Answer::Said(json!(found)) }
+}
+
+/// Of "up to micro-ATX" the forms that are no larger either way, by the table of the words.
+fn smaller_forms(catalogue: &Catalogue, words: &Words, largest: &str) -> Vec<String> {
+    let Words::Table(name) = words else { return Vec::new() };
+    let Some(table) = catalogue.table_id(name).and_then(|id| catalogue.table(id)) else {
+        return Vec::new();
+    };
+    let size = |form: &str| {
+        let side = |column| table.cell(form, table.column(column)?).as_num();
+        Some((side("width_mm")?, side("depth_mm")?))
+    };
+    let Some((width, depth)) = size(largest) else { return Vec::new() };
+    let fits = |form: &&std::sync::Arc<str>| {
+        &***form != largest && size(form).is_some_and(|(w, d)| w <= width && d <= depth)
+    };
+    catalogue.words(name).iter().filter(fits).map(|form| form.to_string()).collect()
 }

@@ -10,14 +10,18 @@ use crate::catalogue::kinds::Field;
 use crate::intake::{figures, plain_text};
 
 /// Radiators that are sold, by the fans along them.
-const RADIATORS_MM: &[f64] = &[120.0, 140.0, 240.0, 280.0, 360.0, 420.0, 480.0, 560.0];
+pub(super) const RADIATORS_MM: &[f64] = &[120.0, 140.0, 240.0, 280.0, 360.0, 420.0, 480.0, 560.0];
 
 impl Reader<'_> {
     /// `215 × 470 × 440 mm` with its letters in the label or the text.
     pub(super) fn sizes(&mut self, s: &Statement) -> bool {
         let bare = plain_text(s.label.split(['(', '[']).next().unwrap_or("").trim());
         let whole = plain_text(&s.label);
-        if !(words::has("sizes", &bare) || words::has("sizes", &whole)) {
+        let bare_label = bare.clone();
+        let lettered = axes(&bare).is_some_and(|axes| axes.len() == 3);
+        // "SFX, 125 x 63.5 x 100 mm": three sides tell by themselves what they are.
+        let lettered = lettered || s.label.is_empty() && cubed_mm(&s.text).is_some();
+        if !(lettered || words::has("sizes", &bare) || words::has("sizes", &whole)) {
             return false;
         }
         let clause = records::pieces(&s.text, &[',', ';'])
@@ -35,13 +39,26 @@ impl Reader<'_> {
             .filter_map(|n| n.replace(',', ".").trim_matches('.').parse::<f64>().ok())
             .map(|n| n * unit)
             .collect();
-        let axes = axes(&s.label).or_else(|| axes(clause)).unwrap_or_else(|| match numbers.len() {
+        let axes = axes(&s.label).or_else(|| axes(&bare_label)).or_else(|| axes(clause));
+        if let (None, Some(length)) = (&axes, self.supply_length(&numbers)) {
+            return self.keep("length_mm", json!(length), clause, s.line);
+        }
+        let axes = axes.unwrap_or_else(|| match numbers.len() {
             2 => vec!["width", "depth"],
             // A card's sizes need no letters: it is longer than high and higher than thick.
             3 if self.kind.field("slots_wide").is_some() => vec!["depth", "height"],
             _ => Vec::new(),
         });
         let mut numbers = numbers;
+        // A fan's frame is as wide as high.
+        if let ([a, b, deep], Some(_)) = (numbers.as_slice(), self.kind.field("deep_mm"))
+            && a == b
+            && self.kind.field("size_mm").is_some()
+        {
+            let (frame, deep) = (json!(a), json!(deep));
+            return self.keep("size_mm", frame, clause, s.line)
+                | self.keep("deep_mm", deep, clause, s.line);
+        }
         if axes == ["depth", "height"] && numbers.len() == 3 {
             numbers.sort_by(|a, b| b.total_cmp(a));
             numbers.truncate(2);
@@ -60,6 +77,23 @@ impl Reader<'_> {
             }
         }
         any
+    }
+
+    /// Of a power supply's three sizes that one which its form leaves free.
+    fn supply_length(&self, numbers: &[f64]) -> Option<f64> {
+        self.kind.field("rated_w")?;
+        let [_, _, _] = numbers else { return None };
+        let table = self.catalogue.table(self.catalogue.table_id("supply_form")?)?;
+        let mut found = self.catalogue.words("supply_form").iter().filter_map(|form| {
+            let mut left = numbers.to_vec();
+            for name in ["width_mm", "height_mm"] {
+                let mm = table.cell(form, table.column(name)?).as_num()?;
+                let at = left.iter().position(|n| (n - mm).abs() < 1.5)?;
+                left.remove(at);
+            }
+            left.first().copied()
+        });
+        found.next()
     }
 
     /// `2560 × 1440`, `2 x 32 GB`, `2 x 140 mm`, a radiator's sizes.
@@ -97,13 +131,14 @@ impl Reader<'_> {
                 .collect()
         };
         let all = numbers(&low);
-        let sold = all.iter().copied().filter(|n| RADIATORS_MM.contains(n)).fold(0.0, f64::max);
-        if sold == 0.0 {
-            return false;
-        }
+        let named = all.iter().copied().filter(|n| RADIATORS_MM.contains(n)).fold(0.0, f64::max);
         let cubed = records::clauses(&low).into_iter().find(|c| c.matches(['x', '×']).count() == 2);
         let mut sides = cubed.map(numbers).unwrap_or_default();
         sides.sort_by(f64::total_cmp);
+        let sold = if named > 0.0 { named } else { sold_as(&sides) };
+        if sold == 0.0 {
+            return false;
+        }
         let (deep, known) = (sides.first().copied(), self.kind.field("radiator_deep_mm"));
         if let (Some(deep), Some((_, field)), 3) = (deep, known, sides.len())
             && (field.min..=field.max).contains(&deep)
@@ -127,6 +162,14 @@ impl Reader<'_> {
             maker.clear();
         }
         let mut name = described.name.trim();
+        // "Grange 5 - boîtier moyen tour": what it is stands behind the dash.
+        if let Some((before, behind)) = name.split_once(" - ") {
+            let low = behind.to_lowercase();
+            if kind_words.iter().any(|w| words::find_word(&low, w).is_some()) {
+                rest = format!("{behind}, {rest}");
+                name = before.trim();
+            }
+        }
         if described.page {
             let low = name.to_lowercase();
             let longest = |fits: &dyn Fn(&str) -> bool| {
@@ -147,6 +190,17 @@ impl Reader<'_> {
         }
         (maker, name.to_owned(), rest)
     }
+}
+
+/// The size by which a radiator of these sides, the least first, is sold: by the fans along it,
+/// with its tanks beside them; 0 where it is none.
+fn sold_as(sides: &[f64]) -> f64 {
+    let [_, across, along] = sides else { return 0.0 };
+    let fan = [120.0, 140.0].into_iter().find(|fan| (0.0..10.0).contains(&(across - fan)));
+    fan.map_or(0.0, |fan| {
+        let sold = ((along - 10.0) / fan).floor() * fan;
+        if along - sold < 60.0 { sold } else { 0.0 }
+    })
 }
 
 /// `7 100 Mo/s` and `1 000 W` as one number; `3 140 mm fans` are three.
@@ -177,10 +231,36 @@ pub(super) fn joined_thousands(text: &str) -> String {
     out
 }
 
+/// The sides of the first `325 x 145 x 62 mm` of a text, as written.
+pub(super) fn cubed_mm(text: &str) -> Option<Vec<f64>> {
+    let low = plain_text(text);
+    let mut all = records::pieces(&low, &[',', ';']).into_iter();
+    let cubed = all.find(|p| p.matches(['x', '×']).count() == 2)?;
+    let unit = if cubed.contains("cm") { 10.0 } else { 1.0 };
+    let number = |n: &str| n.replace(',', ".").trim_matches('.').parse::<f64>().ok();
+    let split = cubed.split(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')));
+    let sides: Vec<f64> = split.filter_map(number).map(|n| n * unit).collect();
+    let lengths = !super::fields::in_unit(cubed, "mm").is_empty();
+    (lengths && sides.len() == 3).then_some(sides)
+}
+
 /// `W × H × D`, `B x H x T`: which number is which.
 fn axes(text: &str) -> Option<Vec<&'static str>> {
     let low = plain_text(text);
     let inner = low.split_once(['(', '[']).map_or(low.as_str(), |(_, rest)| rest);
+    // "L × l × H": the long side and the width, each by its letter's size.
+    let cased: Vec<&str> = text
+        .split(|c: char| !c.is_alphabetic())
+        .filter(|w| matches!(*w, "L" | "l" | "H"))
+        .collect();
+    if cased.len() == 3 && ["L", "l", "H"].iter().all(|w| cased.contains(w)) {
+        let axis = |w: &&str| match *w {
+            "L" => "depth",
+            "l" => "width",
+            _ => "height",
+        };
+        return Some(cased.iter().map(axis).collect());
+    }
     let french = inner.contains('p') && inner.contains('l');
     let letters: Vec<&'static str> = inner
         .split(|c: char| !c.is_alphabetic() || c == '×')

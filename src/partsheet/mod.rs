@@ -1,14 +1,18 @@
 //! Parts from the pages of makers and the tables of wholesalers: each value with the text it came
 //! from, and nothing that is not said.
 
+mod board_headers;
 mod case_records;
 mod clauses;
 mod fields;
+mod label_fields;
 mod measures;
 mod pages;
 mod reader;
+mod record_fields;
 mod records;
 mod sockets;
+mod unlabelled;
 mod words;
 mod write;
 
@@ -89,47 +93,11 @@ impl SheetMap {
     }
 }
 
-/// Heads of the column that names a part, without spaces and points.
-const NAME_HEADS: &[&str] = &[
-    "name",
-    "model",
-    "product",
-    "productname",
-    "article",
-    "item",
-    "designation",
-    "title",
-    "bezeichnung",
-    "modell",
-    "produkt",
-    "artikel",
-    "artikelbezeichnung",
-    "modele",
-    "produit",
-    "nom",
-    "description",
-    "beschreibung",
-    "libelle",
-];
-/// Heads of the column of article numbers.
-const CODE_HEADS: &[&str] = &[
-    "code",
-    "sku",
-    "id",
-    "artnr",
-    "articleno",
-    "artikelnummer",
-    "artikelnr",
-    "ref",
-    "reference",
-    "partno",
-    "partnumber",
-    "mpn",
-    "no",
-    "bestellnr",
-    "nummer",
-    "ean",
-];
+/// Whether a column's head, or a page's label, is of a set of compact words.
+fn heads(set: &str, head: &str) -> bool {
+    let key = compact_text(head);
+    words::of(set).any(|w| w == key)
+}
 
 /// Reads the parts of a page or of a table.
 ///
@@ -152,10 +120,8 @@ pub fn import(
     let table = table.or_else(|| text.table());
     let described = match (table, text) {
         (Some(table), _) => {
-            let column = |heads: &[&str]| {
-                table.heads.iter().position(|h| heads.contains(&compact_text(h).as_str()))
-            };
-            let (name, code) = (column(NAME_HEADS), column(CODE_HEADS));
+            let column = |set: &str| table.heads.iter().position(|h| heads(set, h));
+            let (name, code) = (column("name_heads"), column("code_heads"));
             let own = |h: &String| {
                 let key = compact_text(h);
                 let mut names = schema.also.iter().map(|w| compact_text(w));

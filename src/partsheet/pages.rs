@@ -1,9 +1,10 @@
 //! A page or a feed as statements: a label, what it says, and the line it is on.
 
-use crate::intake::{RawTable, table_of};
+use super::words;
+use crate::intake::{RawTable, figures, table_of};
 
 /// What a page says under a label.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Statement {
     /// The label as written; empty for a line without one.
     pub(crate) label: String,
@@ -11,6 +12,8 @@ pub(crate) struct Statement {
     pub(crate) text: String,
     /// The line, from 1.
     pub(crate) line: usize,
+    /// The heading above it.
+    pub(crate) section: String,
 }
 
 /// A part as a page or a row has it.
@@ -30,66 +33,119 @@ pub(crate) struct Described {
     pub(crate) statements: Vec<Statement>,
 }
 
+/// How much deeper than its label's line a text is indented that goes on with it.
+const UNDER_TEXT: usize = 8;
+
 /// The one part of a page pasted as text.
 pub(crate) fn page(text: &str) -> Described {
     let mut part = Described { page: true, ..Described::default() };
+    let mut level = 0;
+    let mut listed = false;
+    let mut section = String::new();
     for (at, whole) in
         text.lines().enumerate().flat_map(|(at, line)| barred(line).map(move |l| (at, l)))
     {
-        let line = whole.trim();
+        let clean = whole.replace("**", "").replace("__", "");
+        let (whole, line) = (clean.as_str(), clean.trim());
         let number = at + 1;
         if line.is_empty() || line.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | ' ')) {
             continue;
         }
         let bullet = line.trim_start_matches(['-', '*', '•', '·', '–']).trim_start();
+        let marked = bullet.len() < line.len();
         let indented = whole.starts_with([' ', '\t']) && !part.statements.is_empty();
-        match split_label(bullet) {
+        // What stands far under the text of a label goes on with it, whatever marks it has.
+        let indent = whole.len() - whole.trim_start().len();
+        let below = indent >= level + UNDER_TEXT && !part.statements.is_empty();
+        level = if below { level } else { indent };
+        let before = part.statements.len();
+        // "Product: Fell L4-M" heads the page.
+        let named = split_label(bullet).filter(|_| part.name.is_empty());
+        let named = named.filter(|(label, text)| names_part(label) && !text.is_empty());
+        if let Some((_, name)) = named {
+            (part.maker, part.name, part.rest) = headline(&name);
+            part.line = number;
+            continue;
+        }
+        match split_label(bullet).filter(|_| !below) {
             Some((label, text))
                 if !part.name.is_empty() || !text.is_empty() && label.len() < 40 && at > 0 =>
             {
-                part.statements.push(Statement { label, text, line: number });
+                if let Some(last) = part.statements.last().filter(|s| is_heading(s)) {
+                    section.clone_from(&last.text);
+                } else if text.is_empty() {
+                    section.clone_from(&label);
+                }
+                let section = section.clone();
+                part.statements.push(Statement { label, text, line: number, section });
             }
             _ if part.name.is_empty() => {
-                (part.maker, part.name, part.rest) = headline(bullet);
+                let (name, told) = introduced(bullet).unwrap_or((bullet, ""));
+                (part.maker, part.name, part.rest) = headline(name);
                 part.line = number;
-            }
-            // A line that goes on with what the one before said.
-            _ if indented || bullet.len() < line.len() || is_counted(bullet) => {
-                match part.statements.last_mut() {
-                    Some(last) => {
-                        if is_heading(last) {
-                            last.label = std::mem::take(&mut last.text);
-                        }
-                        let joint = match last.text.as_str() {
-                            "" => "",
-                            text if text.ends_with([';', ',']) => " ",
-                            _ => "; ",
-                        };
-                        last.text.push_str(joint);
-                        last.text.push_str(bullet);
-                    }
-                    None => part.statements.push(Statement {
-                        label: String::new(),
-                        text: bullet.to_owned(),
-                        line: number,
-                    }),
+                if !told.is_empty() {
+                    part.statements.push(bare(told, number));
                 }
             }
-            _ => part.statements.push(Statement {
-                label: String::new(),
-                text: bullet.to_owned(),
-                line: number,
-            }),
+            // A line that goes on with what the one before said.
+            _ if indented || marked && !listed || is_counted(bullet) => {
+                match part.statements.last_mut() {
+                    Some(last) => go_on(last, bullet),
+                    None => part.statements.push(bare(bullet, number)),
+                }
+            }
+            _ => part.statements.push(bare(bullet, number)),
         }
+        // Below a statement with a mark the next with one is its own.
+        listed = marked && (listed || part.statements.len() > before);
     }
     part
 }
 
+/// "The Pane 24 is a monitor of 23.8 inches": the name, and what is told of it.
+fn introduced(line: &str) -> Option<(&str, &str)> {
+    let low = line.to_lowercase();
+    let same = low.len() == line.len();
+    let (at, mark) = words::of("is_a").find_map(|w| Some((low.find(w)?, w))).filter(|_| same)?;
+    let (name, told) = (line.get(..at)?.trim(), line.get(at + mark.len()..)?.trim());
+    let article = words::of("articles").find(|w| low.starts_with(*w)).map_or(0, str::len);
+    let name = name.get(article..)?.trim();
+    (!name.is_empty() && !told.is_empty()).then_some((name, told))
+}
+
+/// Adds a line to the statement that it goes on with.
+fn go_on(last: &mut Statement, bullet: &str) {
+    if is_heading(last) {
+        last.label = std::mem::take(&mut last.text);
+    }
+    let joint = match last.text.as_str() {
+        "" => "",
+        text if text.ends_with([';', ',']) => " ",
+        _ => "; ",
+    };
+    last.text.push_str(joint);
+    last.text.push_str(bullet);
+}
+
+/// Whether a label is that of a part's name.
+fn names_part(label: &str) -> bool {
+    super::heads("name_heads", label) || super::heads("page_heads", label)
+}
+
+/// A line without a label.
+fn bare(text: &str, line: usize) -> Statement {
+    Statement { text: text.to_owned(), line, ..Statement::default() }
+}
+
 /// A line, or the labelled pieces of one: `+5V: 22 A | +12V: 62.5 A`.
 fn barred(line: &str) -> impl Iterator<Item = &str> {
-    let several = !line.trim_start().starts_with('|')
-        && line.split(" | ").filter(|p| p.contains(':')).count() > 1;
-    line.split(if several { " | " } else { "\n" })
+    let labelled = |mark: &&&str| {
+        let mut pieces = line.trim().split(**mark).filter(|p| !p.trim().is_empty());
+        pieces.clone().count() > 1
+            && pieces.all(|p| p.split_once(": ").is_some_and(|(l, _)| !l.trim().is_empty()))
+    };
+    let mark = [" | ", "   ", "  "].iter().find(labelled);
+    line.split(mark.copied().unwrap_or("\n"))
 }
 
 /// Whether a line counts things: `2 x SATA`, `3× USB`.
@@ -131,9 +187,12 @@ fn split_label(line: &str) -> Option<(String, String)> {
             return Some((clean(label), text.trim().to_owned()));
         }
     }
-    for mark in ["   ", "  ", " = ", " … ", "....", "…"] {
+    // "Family | Whimbrel 3"; what is measured on both sides of a bar are two facts.
+    let bars = line.matches(" | ").count();
+    for mark in ["   ", "  ", " | ", " = ", " … ", "....", "...", "…"] {
         if let Some((label, text)) = line.split_once(mark)
             && label.chars().count() <= 48
+            && (mark != " | " || bars == 1 && figures(label).iter().all(|f| f.readings.is_empty()))
             && !text.trim().is_empty()
             && !label.starts_with('"')
         {
@@ -185,6 +244,11 @@ fn headline(line: &str) -> (String, String, String) {
         }
     }
     let (name, rest) = line.split_once(['|', '–', '—']).unwrap_or((line, ""));
+    // "STOOK 2 by Tallow"
+    let by = words::of("by_maker").find_map(|by| name.split_once(by));
+    if let Some((name, maker)) = by.filter(|(_, maker)| maker.split_whitespace().count() < 4) {
+        return (maker.trim().to_owned(), name.trim().to_owned(), rest.trim().to_owned());
+    }
     (String::new(), name.trim().to_owned(), rest.trim().to_owned())
 }
 
@@ -212,9 +276,13 @@ pub(crate) fn feed(table: &RawTable, name: Option<usize>, code: Option<usize>) -
                 label: head.trim().to_owned(),
                 text: cell.trim().to_owned(),
                 line: *line,
+                ..Statement::default()
             })
             .collect();
-        out.push(Described { name: title, line: *line, statements, ..Described::default() });
+        // "Power supplies (ATX)" above the table, and what is in brackets in a name.
+        let inner = title.split_once('(').map_or("", |(_, rest)| rest);
+        let rest = format!("{}, {}", table.above, inner.trim_end_matches(')'));
+        out.push(Described { name: title, line: *line, rest, statements, ..Described::default() });
     }
     out
 }
@@ -224,9 +292,9 @@ pub(crate) fn columns(table: &RawTable) -> Vec<Described> {
     let part = |(at, name): (usize, &String)| {
         let said = |(line, row): &(usize, Vec<String>)| {
             let (label, text) = (row.first()?.trim(), row.get(at)?.trim());
-            let statement =
-                Statement { label: label.to_owned(), text: text.to_owned(), line: *line };
-            (!text.is_empty()).then_some(statement)
+            let (label, text) = (label.to_owned(), text.to_owned());
+            let statement = Statement { label, text, line: *line, ..Statement::default() };
+            (!statement.text.is_empty()).then_some(statement)
         };
         let statements = table.rows.iter().filter_map(said).collect();
         Described { name: name.trim().to_owned(), line: 1, statements, ..Described::default() }

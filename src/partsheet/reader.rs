@@ -7,23 +7,26 @@ use serde_json::{Map, Value, json};
 use super::fields::{Answer, ask};
 use super::measures::joined_thousands;
 use super::pages::{Described, Statement};
-use super::{Imported, Read, SheetMap, case_records, records, sockets, words};
+use super::{Imported, Read, SheetMap, records, words};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Kind};
-use crate::intake::{Fact, Intake, compact_text, figures, plain_text};
+use crate::intake::{Fact, Intake, figures, plain_text};
+
+/// Most words of a clause below a part's name that says what it is.
+const MOST_OF_A_HEADLINE: usize = 6;
 
 /// A part as it is being read.
 pub(super) struct Reader<'a> {
     pub(super) catalogue: &'a Catalogue,
     pub(super) kind: &'a Kind,
-    map: &'a SheetMap,
+    pub(super) map: &'a SheetMap,
     /// Knows what words and figures mean by themselves.
-    words: &'a Intake<'a>,
+    pub(super) words: &'a Intake<'a>,
     pub(super) read: BTreeMap<String, Read>,
     /// Fields that were said twice, and not alike.
     torn: Vec<String>,
-    mounts: Vec<Map<String, Value>>,
-    mounts_from: Option<(String, usize)>,
+    pub(super) mounts: Vec<Map<String, Value>>,
+    pub(super) mounts_from: Option<(String, usize)>,
     unread: Vec<String>,
     notes: Vec<String>,
     /// The size of the fans that were counted.
@@ -56,7 +59,8 @@ impl<'a> Reader<'a> {
     /// Reads all that is said of the part.
     pub(super) fn part(mut self, described: &Described) -> Imported {
         for statement in &described.statements {
-            for one in paired(statement) {
+            let statements = self.parted(statement);
+            for one in statements.iter().flat_map(paired) {
                 if !self.statement(&one) && !words::has("nothing", &one.text) {
                     self.unread.push(format!("{} {}", one.label, one.text).trim().to_owned());
                 }
@@ -69,7 +73,9 @@ impl<'a> Reader<'a> {
             self.keep("mounts", value, &from, line);
         }
         let (maker, name, rest) = self.headed(described);
+        self.below_name(described);
         self.headline(&rest, described);
+        self.figures_of_name(described);
         if let (Some(size), true) = (self.fan_size.take(), self.read.contains_key("radiator_mm")) {
             self.read.entry("radiator_fan_mm".to_owned()).or_insert(size);
         }
@@ -106,6 +112,27 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// What stands below the name, before the first label, says what it is too.
+    fn below_name(&mut self, described: &Described) {
+        let below = described.statements.iter().take_while(|s| s.label.is_empty());
+        for (at, clause) in below
+            .enumerate()
+            .flat_map(|(at, s)| records::clauses(&s.text).into_iter().map(move |c| (at, c)))
+        {
+            let word = |w: &&str| {
+                w.len() > 1
+                    && w.chars().all(char::is_alphabetic)
+                    && crate::intake::units_of(w).is_empty()
+            };
+            let words = || clause.split_whitespace();
+            let short = at == 0 && words().count() <= MOST_OF_A_HEADLINE;
+            let figures = clause.contains(|c: char| c.is_ascii_digit());
+            if short || !figures || words().filter(word).count() == 0 {
+                self.headline(clause, described);
+            }
+        }
+    }
+
     /// What the page's head says beside the part's name, where no label says it.
     fn headline(&mut self, rest: &str, described: &Described) {
         for (field, fact) in self.words.said_of(self.kind, rest) {
@@ -120,11 +147,31 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// The figures of a part's name that no label gives: "Lathe 2TB" holds 2 TB.
+    fn figures_of_name(&mut self, described: &Described) {
+        for (field, fact) in self.words.said_of(self.kind, &described.name) {
+            let Fact::Number(number) = fact else { continue };
+            // A bare number of a name may be any: only those with a unit are taken.
+            let unit = self.kind.field(&field).map_or("", |(_, f)| &*f.unit);
+            if matches!(unit, "MT/s" | "clocks") {
+                continue;
+            }
+            if !self.read.contains_key(&field) && !self.torn.contains(&field) {
+                self.keep(&field, json!(number), &described.name, described.line);
+            }
+        }
+    }
+
     pub(super) fn keep(&mut self, field: &str, value: Value, from: &str, line: usize) -> bool {
         if self.torn.iter().any(|t| t == field) {
             return true;
         }
-        match self.read.get(field) {
+        match self.read.get_mut(field) {
+            // "A tower for Micro-ATX", and below it the whole list.
+            Some(held) if holds_all(&held.value, &value) => {}
+            Some(held) if holds_all(&value, &held.value) => {
+                *held = Read { value, from: from.to_owned(), line };
+            }
             Some(held) if !alike(&held.value, &value) => {
                 self.notes.push(format!(
                     "{field}: line {} says {}, line {line} says {value}",
@@ -141,67 +188,37 @@ impl<'a> Reader<'a> {
         true
     }
 
-    /// The fields that a label names.
-    fn labelled(&self, label: &str) -> Vec<&'a Field> {
-        let bare = label.split(['(', '[']).next().unwrap_or(label).trim();
-        let bare = bare
-            .rsplit_once('/')
-            .filter(|(_, unit)| !crate::intake::units_of(unit).is_empty())
-            .map_or(bare, |(l, _)| l);
-        let (whole, key) = (compact_text(label), compact_text(bare));
-        if let Some(field) = self.map.labels.get(&whole).or_else(|| self.map.labels.get(&key)) {
-            return self.kind.field(field).map(|(_, f)| f).into_iter().collect();
-        }
-        let own = |f: &&Field| {
-            [&*f.name].into_iter().chain(f.also.iter().map(|a| &**a)).any(|w| {
-                let w = compact_text(w);
-                w == key || w == whole
-            })
-        };
-        let exact: Vec<&Field> = self.kind.fields.iter().filter(own).collect();
-        if !exact.is_empty() {
-            return exact;
-        }
-        let low = plain_text(bare);
-        self.claiming(&low)
-    }
-
-    /// The field whose longest label a text holds.
-    pub(super) fn claimed(&self, low: &str) -> Option<&'a Field> {
-        self.claiming(low).into_iter().next()
-    }
-
-    /// The fields that share the longest label which a text holds.
-    fn claiming(&self, low: &str) -> Vec<&'a Field> {
-        let low = decimal_points(low);
-        let mut best: (String, Vec<&Field>) = (String::new(), Vec::new());
-        for field in &self.kind.fields {
-            for word in field.also.iter().filter(|w| w.chars().count() > 2) {
-                let word = decimal_points(&word.to_lowercase());
-                if word.len() < best.0.len() || words::find_word(&low, &word).is_none() {
-                    continue;
-                }
-                if word.len() > best.0.len() {
-                    best = (word, vec![field]);
-                } else if word == best.0 {
-                    best.1.push(field);
-                }
-            }
-        }
-        best.1
-    }
-
-    /// Whether a label is that of a field.
-    pub(super) fn knows_label(&self, label: &str) -> bool {
-        !self.labelled(label).is_empty()
-    }
-
     fn statement(&mut self, s: &Statement) -> bool {
         if s.text.is_empty() {
             return true;
         }
-        let fields = self.labelled(&s.label);
-        let s = &Statement { text: joined_thousands(&s.text), ..s.clone() };
+        let mut fields = self.labelled(&s.label);
+        let generic = plain_text(s.label.split(' ').next().unwrap_or(""));
+        if fields.is_empty() && words::has("generic", &generic) {
+            fields = self.labelled(&s.section);
+        }
+        let other_weight = words::holds("other_weight", &plain_text(&s.label));
+        if other_weight && fields.iter().any(|f| &*f.unit == "kg") {
+            return true;
+        }
+        // "1.6 mm H2O" is one unit.
+        let joined = s.text.replace("H₂O", "H2O").replace("mm H2O", "mmH2O");
+        let mut text = joined_thousands(&joined);
+        for mark in [" | ", " · ", " • "] {
+            text = text.replace(mark, "; ");
+        }
+        // `DDR5 / 4 slots / 192 GB max`: clauses between strokes.
+        let sides = text.split_once(" / ");
+        let measured = |t: &str| in_units(t).len() == 1;
+        // `650 VA / 390 W` are two, `120 mm / 140 mm` is a choice.
+        let unlike = sides.is_some_and(|(a, b)| {
+            measured(a) && measured(b) && in_units(a) != in_units(b) && !text.contains("USB")
+        });
+        let unlike = unlike || words::holds("other_weight", &plain_text(&text));
+        if (text.matches(" / ").count() > 1 || unlike) && !text.contains(", ") {
+            text = text.replace(" / ", ", ");
+        }
+        let s = &Statement { text, ..s.clone() };
         let mut any = self.sizes(s) | self.pairs(s, &fields);
         any |= self.mounted(s, &fields);
         any |= self.records(s, &fields);
@@ -219,9 +236,31 @@ impl<'a> Reader<'a> {
             }
             several => any |= self.several(several, s),
         }
-        any |= self.link(s, &fields) | self.upright(s, &fields) | self.bracketed(s);
+        any |= self.link(s, &fields) | self.upright(s, &fields) | self.bracketed(s, &fields);
+        any |= self.plugs(s, &fields);
+        if self.deep_board(s, &fields) {
+            return true;
+        }
         any |= self.clauses(s, &fields);
-        any
+        if fields.is_empty() {
+            any |= self.before_noun(s);
+        }
+        any |= self.other_words(s, &fields);
+        any | self.counted_things(s, &fields)
+    }
+
+    /// `E-ATX (up to 280 mm)`: how deep a board of the case may be.
+    fn deep_board(&mut self, s: &Statement, fields: &[&Field]) -> bool {
+        let named = fields.iter().any(|f| &*f.name == "board_forms");
+        let Some((_, deepest)) = self.kind.field("board_max_depth_mm").filter(|_| named) else {
+            return false;
+        };
+        match super::fields::in_unit(&s.text, "mm").as_slice() {
+            [mm] if (deepest.min..=deepest.max).contains(mm) => {
+                self.keep("board_max_depth_mm", json!(mm), &s.text, s.line)
+            }
+            _ => false,
+        }
     }
 
     pub(super) fn put(&mut self, field: &Field, s: &Statement, text: &str, sole: bool) -> bool {
@@ -235,9 +274,9 @@ impl<'a> Reader<'a> {
             };
             let pieces = records::pieces(text, &[',', ';']);
             let text = if shared { pieces.into_iter().find(own).unwrap_or("") } else { text };
-            let count = records::counted(text)
-                .0
-                .max(figures(text).first().and_then(|f| f.number).unwrap_or(0.0) as u32);
+            let (counted, rest) = records::counted(text);
+            let first = || figures(text).first().and_then(|f| f.number).unwrap_or(0.0) as u32;
+            let count = if rest == low { counted.max(first()) } else { counted };
             if text.is_empty() {
                 return false;
             }
@@ -251,6 +290,18 @@ impl<'a> Reader<'a> {
         {
             return self.keep(&field.name, json!(count), text, s.line);
         }
+        // "Power: 2x 8-pin" gives no watts.
+        let low = plain_text(text);
+        let plug = words::first_of("connectors", &low).is_some();
+        if &*field.unit == "W" && plug && super::fields::in_unit(text, "W").is_empty() {
+            return false;
+        }
+        // "Adaptive sync: yes"
+        let text = match &field.ty {
+            FieldType::List(_) | FieldType::Text(_) if says_yes(&low) => s.label.as_str(),
+            FieldType::List(_) if is_range(&low) => s.label.as_str(),
+            _ => text,
+        };
         match ask(self.catalogue, field, &s.label, text, sole) {
             Answer::Said(value) => self.keep(&field.name, value, text, s.line),
             Answer::Silent => false,
@@ -260,101 +311,32 @@ impl<'a> Reader<'a> {
             }
         }
     }
-
-    /// Records and counts, by the field that the label names.
-    fn records(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let mut any = false;
-        let has = |name: &str| {
-            self.kind.field(name).is_some_and(|(_, f)| matches!(f.ty, FieldType::Records(_)))
-        };
-        let mut wanted: Vec<&str> = fields
-            .iter()
-            .filter(|f| matches!(f.ty, FieldType::Records(_) | FieldType::Counts(_)))
-            .map(|f| &*f.name)
-            .collect();
-        if fields.iter().any(|f| &*f.name == "rear_usb") && has("video_out") {
-            wanted.push("video_out");
-        }
-        if fields.iter().any(|f| &*f.name == "socket") && has("processors") {
-            wanted.push("processors");
-        }
-        for name in wanted {
-            let list = match name {
-                "m2" => sockets::m2(&s.text),
-                "slots" => sockets::slots(&s.text),
-                "video_out" | "inputs" => {
-                    let rear = fields.iter().any(|f| &*f.name == "rear_usb");
-                    records::video(&s.text, rear)
-                }
-                "fan_headers" => records::fan_headers(&s.text),
-                "lighting_headers" => records::lighting_headers(&s.text),
-                "headers" => case_records::usb_leads(&s.text, false),
-                "front_leads" => case_records::usb_leads(&s.text, true),
-                "leads" => records::leads(&s.text),
-                "processors" => sockets::families(&s.text),
-                "power_in" => match records::connectors(&s.text) {
-                    Some(value) => {
-                        any |= self.keep("power_in", value, &s.text, s.line);
-                        continue;
-                    }
-                    None => Vec::new(),
-                },
-                _ => Vec::new(),
-            };
-            if !list.is_empty() {
-                any |= self.grow(name, list, s);
-            }
-        }
-        any
-    }
-
-    /// Records of one field may stand on several lines.
-    fn grow(&mut self, name: &str, list: Vec<Value>, s: &Statement) -> bool {
-        match self.read.get_mut(name) {
-            Some(held) => {
-                if let (Value::Array(all), true) = (&mut held.value, held.line != s.line) {
-                    all.extend(list);
-                }
-                true
-            }
-            None => self.keep(name, Value::Array(list), &s.text, s.line),
-        }
-    }
-
-    fn mounted(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let has = self.kind.field("mounts").is_some();
-        let low = plain_text(&s.label);
-        let about =
-            ["fan", "lüfter", "ventil", "radiator", "radiateur", "filter", "filtre", "cooling"]
-                .iter()
-                .any(|w| low.contains(w));
-        // "Front: 2 x 120 mm fans": the label is the place and no more.
-        let placed = words::first_of("mounts", &low).is_some()
-            && !low.contains(' ')
-            && !plain_text(&s.text).contains("usb");
-        let about = about || placed;
-        let other = fields.iter().any(|f| &*f.name != "mounts");
-        if !has || other || !(about || fields.iter().any(|f| &*f.name == "mounts")) {
-            return false;
-        }
-        let any = case_records::mounts(&mut self.mounts, &s.label, &s.text);
-        if any && self.mounts_from.is_none() {
-            self.mounts_from = Some((s.text.clone(), s.line));
-        }
-        any
-    }
 }
 
-/// A decimal comma as a point.
-fn decimal_points(text: &str) -> String {
-    let chars: Vec<char> = text.chars().collect();
-    let digit =
-        |at: Option<usize>| at.and_then(|at| chars.get(at)).is_some_and(char::is_ascii_digit);
-    let point = |(at, c): (usize, &char)| match c {
-        ',' if digit(at.checked_sub(1)) && digit(Some(at + 1)) => '.',
-        c => *c,
-    };
-    chars.iter().enumerate().map(point).collect()
+/// Whether a text says yes, with what it may in brackets.
+fn says_yes(low: &str) -> bool {
+    words::has("yes", super::fields::without_brackets(low).trim())
+}
+
+/// Whether a text is a range and no more: "48-165 Hz" under "Adaptive sync".
+fn is_range(low: &str) -> bool {
+    low.starts_with(|c: char| c.is_ascii_digit())
+        && in_units(low).iter().any(|unit| super::fields::range(low, unit).is_some())
+}
+
+/// The units of a text's figures, each first reading only.
+fn in_units(text: &str) -> Vec<String> {
+    figures(text).into_iter().filter_map(|f| Some(f.readings.into_iter().next()?.0)).collect()
+}
+
+/// Whether a list of words holds another.
+fn holds_all(list: &Value, other: &Value) -> bool {
+    match (list.as_array(), other.as_array()) {
+        (Some(list), Some(other)) => {
+            list.iter().all(Value::is_string) && other.iter().all(|one| list.contains(one))
+        }
+        _ => false,
+    }
 }
 
 /// Whether two values are the same; 2160 is 2160.0.
@@ -373,10 +355,18 @@ fn plain_count(field: &Field, text: &str) -> Option<u32> {
     }
     let digits: String = low.chars().take_while(char::is_ascii_digit).collect();
     let rest = low.get(digits.len()..)?.trim_start();
+    // `2,5` is no count.
+    let decimal = |mark| {
+        rest.strip_prefix(mark).is_some_and(|r: &str| r.starts_with(|c: char| c.is_ascii_digit()))
+    };
+    if decimal(',') || decimal('.') {
+        return None;
+    }
     let plain = rest.is_empty()
         || rest.starts_with(['x', '×', '+', '(', ','])
         || rest.starts_with(char::is_alphabetic);
-    let unit = figures(&low).first().is_some_and(|f| !f.readings.is_empty());
+    let times = rest.starts_with(['x', '×']);
+    let unit = !times && figures(&low).first().is_some_and(|f| !f.readings.is_empty());
     let count = digits.parse::<u32>().ok().filter(|_| plain && !unit)?;
     (field.min..=field.max).contains(&f64::from(count)).then_some(count)
 }
@@ -407,7 +397,7 @@ fn paired(s: &Statement) -> Vec<Statement> {
         .map(|(label, text)| Statement {
             label: named(label).trim().to_owned(),
             text: (*text).to_owned(),
-            line: s.line,
+            ..s.clone()
         })
         .collect()
 }

@@ -7,7 +7,7 @@ use super::words::{find_word, first_of, number};
 use crate::intake::{figures, plain_text};
 
 /// Most records of one kind that a sentence may count to.
-const MAX_COUNT: u32 = 24;
+pub(super) const MAX_COUNT: u32 = 24;
 
 /// Parts of a text between marks that are not within brackets.
 pub(crate) fn pieces<'a>(text: &'a str, marks: &[char]) -> Vec<&'a str> {
@@ -44,6 +44,8 @@ pub(crate) fn clauses(text: &str) -> Vec<&str> {
             after.trim().is_empty().then_some((before, inner))
         });
         match inner {
+            // "145 W (short peak)": what is in brackets says which figure it is.
+            Some((before, inner)) if says_which(before, inner) => out.push(piece),
             Some((before, inner)) => {
                 out.push(before.trim());
                 out.extend(pieces(inner, &[',', ';']));
@@ -52,7 +54,33 @@ pub(crate) fn clauses(text: &str) -> Vec<&str> {
         }
     }
     out.retain(|c| !c.is_empty());
-    out
+    out.into_iter().flat_map(dashed).collect()
+}
+
+/// Whether a figure has a remark of words alone behind it.
+pub(crate) fn says_which(before: &str, inner: &str) -> bool {
+    let words = !inner.contains(|c: char| c.is_ascii_digit() || matches!(c, ',' | ';' | '/'));
+    let measured = figures(before).iter().any(|f| !f.readings.is_empty());
+    words && measured && super::fields::figures_only(before)
+}
+
+/// `one HDMI - up to four monitors` is two; `48 - 165 Hz` is one.
+fn dashed(clause: &str) -> Vec<&str> {
+    let numbers = |(at, mark): (usize, &str)| {
+        let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+        digit(clause.get(..at).and_then(|t| t.chars().next_back()))
+            || digit(clause.get(at + mark.len()..).and_then(|t| t.chars().next()))
+    };
+    let cut = [" - ", " – ", " — "]
+        .iter()
+        .find_map(|mark| clause.match_indices(*mark).find(|found| !numbers(*found)));
+    match cut {
+        Some((at, mark)) => {
+            let (left, right) = (clause.get(..at), clause.get(at + mark.len()..));
+            [left, right].into_iter().flatten().map(str::trim).filter(|c| !c.is_empty()).collect()
+        }
+        None => vec![clause],
+    }
 }
 
 /// Every `2 x 140` of a text: both numbers, and what follows.
@@ -194,98 +222,22 @@ pub(crate) fn usb_ports(text: &str) -> Option<u32> {
     (!counts.is_empty()).then(|| counts.iter().sum())
 }
 
-/// Whether a word is a header's name: `CPU_FAN`, `CPU_OPT`, `PUMP1`.
-fn is_name(word: &str) -> bool {
-    let capital = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '_';
-    let marked = word.contains(['_', 'F']) || word.ends_with(|c: char| c.is_ascii_digit());
-    // `PUMP (PWM, 2 A)`
-    let marked = marked || word.len() > 3;
-    word.len() > 2
-        && marked
-        && word.starts_with(|c: char| c.is_ascii_uppercase())
-        && word.chars().all(capital)
-        && word != "PWM"
-}
-
-/// Fan headers of a board.
-pub(crate) fn fan_headers(text: &str) -> Vec<Value> {
-    let mut out = Vec::new();
-    for piece in pieces(text, &[';', ',', '\n']) {
-        let (count, low) = counted(piece);
-        let role = if low.contains("pump") || low.contains("pompe") || low.contains("pumpe") {
-            "pump"
-        } else if low.contains("cpu") || low.contains("proces") || low.contains("prozess") {
-            "processor"
-        } else if ["cha", "sys", "case", "chassis", "gehäuse", "boîtier", "fan", "lüfter"]
-            .iter()
-            .any(|w| low.contains(w))
-        {
-            "chassis"
-        } else {
-            continue;
-        };
-        let mut record = Map::new();
-        let name = piece.split([' ', '(', ':']).find(|w| is_name(w));
-        put(&mut record, "name", name.map(|n| json!(n)));
-        record.insert("role".to_owned(), json!(role));
-        let (pwm, dc) = (
-            find_word(&low, "pwm").is_some() || low.contains("4-pin"),
-            find_word(&low, "dc").is_some() || low.contains("3-pin"),
-        );
-        put(
-            &mut record,
-            "control",
-            match (pwm, dc) {
-                (true, true) => Some(json!("both")),
-                (true, false) => Some(json!("pwm")),
-                (false, true) => Some(json!("dc")),
-                _ => None,
-            },
-        );
-        put(&mut record, "amps", in_unit(piece, "A").first().map(|a| json!(a)));
-        out.extend(std::iter::repeat_n(Value::Object(record), count as usize));
-    }
-    out
-}
-
-/// Lighting headers of a board.
-pub(crate) fn lighting_headers(text: &str) -> Vec<Value> {
-    let mut out = Vec::new();
-    for piece in pieces(text, &[';', ',', '\n']) {
-        let (count, low) = counted(piece);
-        let kind = if low.contains("argb")
-            || low.contains("5 v")
-            || low.contains("5v")
-            || low.contains("addressable")
-            || low.contains("adress")
-        {
-            "argb_5v"
-        } else if low.contains("rgb") || low.contains("12 v") || low.contains("12v") {
-            "rgb_12v"
-        } else {
-            continue;
-        };
-        let mut record = Map::new();
-        let name = piece
-            .split([' ', '(', ':'])
-            .find(|w| w.contains("RGB") && w.ends_with(|c: char| c.is_ascii_digit()));
-        put(&mut record, "name", name.map(|n| json!(n)));
-        record.insert("kind".to_owned(), json!(kind));
-        put(&mut record, "amps", in_unit(piece, "A").first().map(|a| json!(a)));
-        out.extend(std::iter::repeat_n(Value::Object(record), count as usize));
-    }
-    out
-}
-
 /// Power plugs with their counts.
-pub(crate) fn connectors(text: &str) -> Option<Value> {
+///
+/// A motherboard's plug of eight contacts feeds its processor.
+pub(crate) fn connectors(text: &str, board: bool) -> Option<Value> {
     let mut out = Map::new();
     for piece in pieces(text, &[';', ',', '+', '\n'])
         .into_iter()
         .flat_map(|p| p.split(" and ").flat_map(|p| p.split(" und ")).flat_map(|p| p.split(" et ")))
     {
         let (count, low) = counted(piece);
-        if let Some(connector) = first_of("connectors", &low) {
+        let found = first_of("connectors", &low).map(|c| match c {
+            "pcie_8" if board && !low.contains("pci") => "eps_8",
+            "periph_4" if board && low.starts_with("4-pin") => "eps_4",
+            other => other,
+        });
+        if let Some(connector) = found {
             let held = out.get(connector).and_then(Value::as_u64).unwrap_or(0);
             out.insert(connector.to_owned(), json!(held + u64::from(count)));
         }
@@ -293,12 +245,62 @@ pub(crate) fn connectors(text: &str) -> Option<Value> {
     (!out.is_empty()).then_some(Value::Object(out))
 }
 
+/// `DDR5-5600 (1 DIMM per channel), DDR5-4400 (2 DIMMs per channel, dual rank)`.
+pub(crate) fn memory_rates(text: &str) -> Vec<Value> {
+    let mut out = Vec::new();
+    let mut held: Option<&str> = None;
+    // "1 module per channel, dual rank: DDR5-5600" is one; "1 per channel: 5600, 2: 4000" is two.
+    let one = |sentence: &str| in_unit(sentence, "MT/s").len() < 2 && rates(sentence) < 2;
+    let sentences = pieces(text, &[';', '\n']).into_iter();
+    let split = sentences.flat_map(|s| if one(s) { vec![s] } else { pieces(s, &[',']) });
+    for piece in split {
+        let low = plain_text(piece);
+        let ddr = ["ddr4", "ddr5"].into_iter().find(|d| low.contains(d));
+        held = ddr.or(held);
+        let behind = ddr.and_then(|d| low.split_once(d)).map_or("", |(_, rest)| rest);
+        let digits: String = behind
+            .trim_start_matches(['-', ' '])
+            .chars()
+            .take_while(char::is_ascii_digit)
+            .collect();
+        let rate = digits.parse().ok().filter(|n: &f64| *n >= 800.0);
+        let Some(rate) = rate.or_else(|| in_unit(piece, "MT/s").first().copied()) else { continue };
+        let mut record = Map::new();
+        put(&mut record, "memory_kind", held.map(|k| json!(k)));
+        let modules = super::words::of("per_channel").find_map(|w| {
+            let before = low.get(..find_word(&low, w)?)?.trim_end();
+            let word = before.rsplit([' ', '(']).next()?;
+            word.trim_end_matches('x').parse().ok().or_else(|| number(word))
+        });
+        // "5600 with one module per channel, 3600 with two"
+        let last = low.rsplit(' ').next().and_then(|w| w.parse().ok().or_else(|| number(w)));
+        let behind = super::words::of("with")
+            .any(|w| low.rsplit_once(' ').is_some_and(|(t, _)| t.ends_with(w.trim_end())));
+        let modules = modules.or(last.filter(|_| behind && !out.is_empty()));
+        put(&mut record, "per_channel", modules.filter(|n| (1..=2).contains(n)).map(|n| json!(n)));
+        let ranks = [("single_rank", 1), ("dual_rank", 2)];
+        let ranks = ranks.iter().find(|(set, _)| super::words::holds(set, &low));
+        put(&mut record, "ranks", ranks.map(|(_, n)| json!(n)));
+        record.insert("mts".to_owned(), json!(rate));
+        out.push(Value::Object(record));
+    }
+    // A rate by itself says nothing of how many modules run at it.
+    out.retain(|r| r.get("per_channel").is_some() || r.get("ranks").is_some());
+    out
+}
+
+/// How many numbers of a text may be rates of memory.
+fn rates(text: &str) -> usize {
+    figures(text).iter().filter(|f| f.number.is_some_and(|n| n >= 1600.0)).count()
+        + plain_text(text).matches("ddr").count().saturating_sub(1)
+}
+
 /// Leads of a supply: connector, plugs, how many, length to the last plug.
 pub(crate) fn leads(text: &str) -> Vec<Value> {
     let mut out = Vec::new();
     let mut last: Option<&'static str> = None;
     for piece in pieces(text, &[';', ',', '\n']) {
-        let low = plain_text(piece);
+        let low = counts_in_digits(piece);
         let Some(connector) =
             first_of("connectors", &low).or(last.filter(|_| super::words::holds("leads", &low)))
         else {
@@ -310,14 +312,26 @@ pub(crate) fn leads(text: &str) -> Vec<Value> {
                         record.insert(key.to_owned(), json!(value));
                     }
                 }
+                // `SATA, 4 plugs each, 500 mm`: a count of the one before too.
+                if let Some(plugs) = before(&low, "plugs").filter(|_| record["plugs"] == 1) {
+                    record.insert("plugs".to_owned(), json!(plugs));
+                }
             }
             continue;
         };
         last = Some(connector);
         let mut record = Map::new();
         record.insert("connector".to_owned(), json!(connector));
-        record.insert("plugs".to_owned(), json!(before(&low, "plugs").unwrap_or(1)));
-        let count = before(&low, "leads").or_else(|| times(&low)).unwrap_or(1);
+        let (on, times) = (before(&low, "leads"), times(&low));
+        let (plugs, count) = match (before(&low, "plugs"), on, times) {
+            // "8x SATA on 2 cables": eight plugs in all.
+            (None, Some(leads), Some(all)) if all > leads && all % leads == 0 => {
+                (all / leads, leads)
+            }
+            (None, Some(1), Some(all)) => (all, 1),
+            (plugs, on, times) => (plugs.unwrap_or(1), on.or(times).unwrap_or(1)),
+        };
+        record.insert("plugs".to_owned(), json!(plugs));
         record.insert("count".to_owned(), json!(count));
         put(&mut record, "length_mm", length(piece).map(|mm| json!(mm)));
         put(
@@ -328,6 +342,15 @@ pub(crate) fn leads(text: &str) -> Vec<Value> {
         out.push(Value::Object(record));
     }
     out
+}
+
+/// "Two PCIe plugs on one lead" as "2x PCIe plugs on one lead"; "two plugs" stays.
+fn counts_in_digits(piece: &str) -> String {
+    let (count, rest) = counted(piece);
+    let next = rest.split(' ').next().unwrap_or("");
+    let noun = ["plugs", "leads"].iter().any(|set| super::words::has(set, next));
+    let low = plain_text(piece);
+    if noun || rest == low { low } else { format!("{count}x {rest}") }
 }
 
 fn watts(piece: &str) -> Option<f64> {
@@ -370,18 +393,22 @@ fn times(low: &str) -> Option<u32> {
 
 /// `600 + 150 mm`, `500/650/800 mm` is no sum: the last plug is at the end.
 fn length(piece: &str) -> Option<f64> {
-    let inner = piece.split_once('(').map_or(piece, |(_, rest)| rest);
+    let inner = piece.split_once('(').map(|(_, rest)| rest);
+    let inner = inner.filter(|rest| !in_unit(rest, "mm").is_empty()).unwrap_or(piece);
     let direct = in_unit(inner, "mm");
     let last = direct.last()?;
     if inner.contains('+') {
-        let sum: f64 = figures(inner)
-            .into_iter()
-            .filter_map(|f| {
-                f.readings.iter().find(|(u, _)| u == "mm").map(|(_, v)| *v).or(f.number)
-            })
-            .filter(|v| *v >= 20.0)
-            .sum();
-        return Some(sum);
+        // "60 + 15 cm": each has the unit of the last.
+        let all = figures(inner);
+        let unit = all.iter().rev().find_map(|f| {
+            let (_, mm) = f.readings.iter().find(|(u, _)| u == "mm")?;
+            Some(mm / f.number.filter(|n| *n > 0.0)?)
+        });
+        let one = |f: &crate::intake::Figure| {
+            let own = f.readings.iter().find(|(u, _)| u == "mm").map(|(_, v)| *v);
+            own.or(f.number.map(|n| n * unit.unwrap_or(1.0)))
+        };
+        return Some(all.iter().filter_map(one).filter(|mm| *mm >= 20.0).sum());
     }
     Some(*last)
 }

@@ -60,7 +60,7 @@ pub(crate) fn m2(text: &str) -> Vec<Value> {
         {
             record.insert("heatsink".to_owned(), json!(true));
         }
-        if record.len() > 1 {
+        if record.len() > 1 || record.contains_key("key") {
             out.extend(std::iter::repeat_n(record, count as usize));
         }
     }
@@ -105,23 +105,40 @@ fn switched_off(sentence: &str) -> Option<(Vec<String>, String)> {
     (off && !ports.is_empty()).then_some((ports, low))
 }
 
+/// What a text says of one slot after another: "PCIe 4.0 x16, runs at x4, from the chipset" is
+/// one.
+fn slot_pieces(text: &str) -> Vec<&str> {
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for piece in pieces(text, &[';', ',', '\n']) {
+        let low = plain_text(piece);
+        let own = low.contains("pcie") || counted(piece).1 != low;
+        let said = super::words::holds("wired", &low)
+            || first_of("sources", &low).is_some() && lanes(&low).is_empty();
+        let start = piece.as_ptr() as usize - text.as_ptr() as usize;
+        match out.last_mut().filter(|_| !own && said) {
+            Some((_, end)) => *end = start + piece.len(),
+            None => out.push((start, start + piece.len())),
+        }
+    }
+    out.into_iter().filter_map(|(from, to)| text.get(from..to)).collect()
+}
+
 /// Expansion slots of a board.
 pub(crate) fn slots(text: &str) -> Vec<Value> {
     let mut out = Vec::new();
-    for piece in pieces(text, &[';', ',', '\n']) {
+    for piece in slot_pieces(text) {
         let (count, rest) = counted(piece);
         let widths = lanes(&rest);
-        let Some(size) = widths.first() else { continue };
+        let (Some(size), Some(wired)) = (widths.iter().max(), widths.iter().min()) else {
+            continue;
+        };
         let mut record = Map::new();
         let name = piece
             .split([' ', ':', '('])
             .find(|w| w.starts_with("PCIE") && w.ends_with(|c: char| c.is_ascii_digit()));
         put(&mut record, "name", name.map(|n| json!(n)));
         record.insert("size".to_owned(), json!(size));
-        record.insert(
-            "lanes".to_owned(),
-            json!(widths.iter().min().filter(|_| widths.len() > 1).unwrap_or(size)),
-        );
+        record.insert("lanes".to_owned(), json!(wired));
         put(&mut record, "gen", generation(&rest));
         put(&mut record, "source", first_of("sources", &rest).map(|s| json!(s)));
         out.extend(std::iter::repeat_n(Value::Object(record), count as usize));
@@ -147,12 +164,18 @@ pub(crate) fn families(text: &str) -> Vec<Value> {
             continue;
         }
         let family = format!("{word} {number}");
+        if out.iter().any(|held| held["family"] == family) {
+            continue;
+        }
         let mut record = Map::new();
         // The firmware stands behind its family, before the next.
-        let behind = text.split_once(&family).map_or("", |(_, rest)| rest);
-        let behind = behind.split([',', ';']).next().unwrap_or("");
-        let version = if behind.contains("BIOS") { figures(behind) } else { Vec::new() };
-        put(&mut record, "firmware", version.into_iter().find_map(|f| f.number).map(|v| json!(v)));
+        let version = text.match_indices(&family).find_map(|(at, _)| {
+            let behind = text.get(at + family.len()..)?.split([',', ';', ')']).next()?;
+            let (before, version) = behind.split_once("BIOS")?;
+            let other = before.split(' ').any(named);
+            figures(version).into_iter().find_map(|f| f.number).filter(|_| !other)
+        });
+        put(&mut record, "firmware", version.map(|v| json!(v)));
         record.insert("family".to_owned(), json!(family));
         out.push(Value::Object(record));
     }

@@ -37,6 +37,13 @@ pub(crate) fn first_of(group: &str, text: &str) -> Option<&'static str> {
     all_of(group, text).into_iter().next().map(|(_, key)| key)
 }
 
+/// The key of a group whose words a text holds within its own: `SYS_FAN1` holds "sys". The groups
+/// stand in the file in the order in which they are asked.
+pub(crate) fn part_of(group: &str, text: &str) -> Option<&'static str> {
+    let mut groups = table().get(group).and_then(Value::as_table).into_iter().flatten();
+    groups.find(|(_, words)| list(Some(words)).any(|w| text.contains(w))).map(|(key, _)| &**key)
+}
+
 /// Every key of a group that a text holds, by where, the longest word at one place only.
 pub(crate) fn all_of(group: &str, text: &str) -> Vec<(usize, &'static str)> {
     let mut found: Vec<(usize, usize, &'static str)> = Vec::new();

@@ -7,7 +7,6 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::build::bill::Total;
-use crate::build::fields::build_field;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
@@ -96,7 +95,7 @@ pub fn drift(kit: &Kit, build: &Build) -> Drift {
         then: zero,
         now: zero,
         total: resolved.paid(),
-        budget: budget(build),
+        budget: build.field("budget").and_then(Val::as_num),
         swaps: Vec::new(),
         all_tried: true,
     };
@@ -138,10 +137,6 @@ pub fn drift(kit: &Kit, build: &Build) -> Drift {
 fn zero(build: &Build, resolved: &Resolved) -> Money {
     let any = || resolved.all().find_map(|(_, _, s)| resolved.facts(s).price).map(|m| m.currency());
     Money::zero(Currency::from_code(&build.currency).or_else(any).unwrap_or(Currency::EURO))
-}
-
-fn budget(build: &Build) -> Option<f64> {
-    build_field("budget").and_then(|at| build.values.get(at as usize)).and_then(Val::as_num)
 }
 
 /// Findings that a swap may not add to; what is said of prices is what it is to cure.

@@ -14,13 +14,16 @@ use crate::kit::filters::{CompiledFilter, FilterValue};
 use crate::source::{Problem, Problems, Source};
 use crate::trade::money::Money;
 
-use crate::whatif::open_lines::{Measure, nth_of};
+use crate::whatif::open_lines::nth_of;
+use crate::whatif::present_stops::Measure;
 
 /// What is asked of a list.
 #[derive(Debug, Default)]
 pub struct Query<'a> {
     /// Keep parts for which this holds.
     pub filter: Option<&'a str>,
+    /// Keep these parts only, by their ids.
+    pub among: Option<Vec<Arc<str>>>,
     /// Sort by this, the least first.
     pub by: Option<&'a str>,
     /// The greatest first.
@@ -54,13 +57,13 @@ pub struct Listed {
     pub more: Option<Money>,
     /// Rules that would stop the build with it.
     pub stopped_by: Vec<String>,
+    /// Rules that may stop the build with it, as nobody said a fact of the part.
+    pub left_open: Vec<String>,
 }
 
 /// The parts of a kind, in a build when one is given: there each takes the first line of its kind,
 /// or a new one.
-///
-/// # Errors
-/// The kind does not exist, or an expression is wrong.
+/// Errors: the kind does not exist, or an expression is wrong.
 pub fn listed(
     kit: &Kit,
     kind: &str,
@@ -85,7 +88,8 @@ pub fn listed(
     let was = held
         .as_ref()
         .and_then(|(part, count)| Some((price(kit, &base, line, kind, part)?, *count)));
-    for part in catalogue.parts_of(kind) {
+    let among = |part: &Arc<Part>| query.among.as_ref().is_none_or(|ids| ids.contains(&part.id));
+    for part in catalogue.parts_of(kind).filter(|part| among(part)) {
         let placed = base.with_part(line, part);
         let resolved = Rc::new(Resolved::new(Arc::new(placed), catalogue.clone()));
         let nth = nth_of(&resolved, kind, line);
@@ -103,15 +107,19 @@ pub fn listed(
             now.checked_sub(&was).and_then(|d| d.times(count)).ok()
         });
         let held = held.as_ref().is_some_and(|(held, _)| held.id == part.id);
-        let stopped_by =
-            measure.as_ref().map_or_else(Vec::new, |m| m.over(&kit.audit(&resolved.build)));
-        parts.push(Listed { part: part.clone(), price, key, held, more, stopped_by });
+        let audited = measure.as_ref().map(|m| (m, kit.audit(&resolved.build)));
+        let (stopped_by, left_open) = audited
+            .map(|(m, audit)| (m.over(&audit), m.left_open(&audit, |at| at == line)))
+            .unwrap_or_default();
+        parts.push(Listed { part: part.clone(), price, key, held, more, stopped_by, left_open });
     }
-    if by.is_some() {
-        parts.sort_by(|a, b| {
-            order(&a.key, &b.key, query.down).then_with(|| a.part.id.cmp(&b.part.id))
-        });
-    }
+    // The cheapest first where nothing else is asked; what has no price stands last.
+    let price = |l: &Listed| (l.price.is_none(), l.price.map_or(0, |p| p.minor()));
+    parts.sort_by(|a, b| {
+        let of_price = price(a).cmp(&price(b));
+        let first = if by.is_some() { order(&a.key, &b.key, query.down) } else { of_price };
+        first.then_with(|| a.part.id.cmp(&b.part.id))
+    });
     Ok(List { parts, priced_on: base.priced_on, by: query.by.map(str::to_owned) })
 }
 

@@ -20,9 +20,7 @@ pub struct Quoted {
 
 /// Writes a quote on every line that is bought and has an offer. A line that is not bought, or that
 /// nobody offers, loses the quote it had.
-///
-/// # Errors
-/// The text cannot be edited without loss.
+/// Errors: the text cannot be edited without loss.
 pub fn quoted(build: &Resolved) -> Result<Quoted, Problem> {
     let mut edits = Vec::new();
     let (mut lines, mut missing) = (0, Vec::new());
@@ -46,9 +44,7 @@ pub fn quoted(build: &Resolved) -> Result<Quoted, Problem> {
 }
 
 /// The build's text with the choices in place of the wishes.
-///
-/// # Errors
-/// The text cannot be edited without loss.
+/// Errors: the text cannot be edited without loss.
 pub fn pinned(build: &Build, choices: &[Choice]) -> Result<String, Problem> {
     let open =
         |c: &&Choice| build.lines.get(c.line).is_some_and(|l| matches!(l.what, What::Open { .. }));

@@ -278,7 +278,7 @@ impl<'c, 't> Check<'c, 't> {
 
     fn table(&mut self, token: &Token<'_>, name: &str, column: Option<&Token<'_>>) {
         let catalogue = self.names.catalogue;
-        let Some(table) = catalogue.table_id(name).and_then(|id| catalogue.table(id)) else {
+        let Some(table) = catalogue.table_named(name) else {
             return self.unknown(
                 token,
                 "there is no table",

@@ -1,62 +1,43 @@
 //! Looks loaded scripts through: a rule that names what nobody knows is broken, and says so before
 //! it runs.
 
+use std::sync::Arc;
+
 use rhai::Engine;
 
 use crate::catalogue::Catalogue;
+use crate::layer::carried_scripts;
 use crate::rules::check_names::Names;
 use crate::rules::check_units::Units;
-use crate::rules::loader::{Rule, RuleSet, ScriptFile};
+use crate::rules::loader::{LazyOutline, Rule, RuleSet, ScriptFile};
 use crate::rules::outline::Outline;
-use crate::rules::raises::Raises;
 use crate::rules::{call_cycles, raises};
 use crate::settings::Settings;
 use crate::source::{Label, Problem};
+
+/// What looking through the scripts found.
+#[derive(Default)]
+struct Looked {
+    /// What is wrong, with the place of its file.
+    found: Vec<(u16, Problem)>,
+    warnings: Vec<Problem>,
+    /// Rules that give a value and raise nothing.
+    valued: Vec<Arc<str>>,
+    circles: Vec<Problem>,
+}
 
 impl RuleSet {
     /// Looks every script through for names that nobody knows and for comparisons that cannot be
     /// meant.
     pub(crate) fn check(
         &mut self,
-        outlines: &[Outline<'_>],
+        outlines: &[LazyOutline<'_>],
         engine: &Engine,
         catalogue: &Catalogue,
         settings: &Settings,
     ) {
-        let mut found = Vec::new();
-        let mut warnings = Vec::new();
-        let mut valued = Vec::new();
-        let circles;
-        {
-            let libs: Vec<_> = self.files.iter().zip(outlines).filter(|(f, _)| f.lib).collect();
-            circles = call_cycles::circles(&libs);
-            let names = Names::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
-            let units = Units::new(catalogue, settings, self);
-            for ((file, outline), at) in self.files.iter().zip(outlines).zip(0u16..) {
-                // A file that can't be compiled has said what is wrong with it already.
-                if file.ast.iter_functions().next().is_some() {
-                    found.extend(names.check(file, outline).into_iter().map(|p| (at, p)));
-                    warnings.extend(units.check(file, outline));
-                }
-            }
-            let all: Vec<_> = self.files.iter().map(|f| &*f.stem).zip(outlines).collect();
-            let raises = Raises::of(&all);
-            for rule in &mut self.rules {
-                rule.levels = raises.levels(rule.file_at as usize, &rule.function);
-                let outline = all.get(rule.file_at as usize).map(|(_, outline)| *outline);
-                let file = self.files.get(rule.file_at as usize);
-                found.extend(file.zip(outline).and_then(|(file, outline)| {
-                    Some((rule.file_at, misused_step(rule, file, outline)?))
-                }));
-                if rule.unit.is_none()
-                    && rule.step.is_none()
-                    && rule.levels.is_empty()
-                    && outline.is_some_and(|o| raises::only_gives_a_value(o, &rule.function))
-                {
-                    valued.push(rule.id.clone());
-                }
-            }
-        }
+        let Looked { found, warnings, valued, circles } =
+            self.look_through(outlines, engine, catalogue, settings);
         self.warnings = warnings;
         self.broken.extend(circles);
         for (at, problem) in found {
@@ -64,7 +45,7 @@ impl RuleSet {
             match self
                 .rules
                 .iter_mut()
-                .find(|r| r.file_at == at && (r.span.start()..r.end).contains(&start))
+                .find(|r| r.file_at == at && (r.span().start()..r.end()).contains(&start))
             {
                 Some(rule) => rule.add_flaw(problem),
                 None => self.broken.push(problem),
@@ -76,12 +57,64 @@ impl RuleSet {
             let name = &rule.function;
             let problem = Problem::new(format!("`{name}` gives a value and raises no finding"))
                 .code("rule-without-finding")
-                .at(&file.source, rule.span, "a rule, as it has no `Unit:` line");
+                .at(&file.source, rule.span(), "a rule, as it has no `Unit:` line");
             rule.add_flaw(problem.help(
                 "raise stop(…), caution(…) or advice(…) where it finds something, or give a \
                  measure its `Unit:` line",
             ));
         }
+    }
+}
+
+impl RuleSet {
+    fn look_through(
+        &self,
+        outlines: &[LazyOutline<'_>],
+        engine: &Engine,
+        catalogue: &Catalogue,
+        settings: &Settings,
+    ) -> Looked {
+        let mut looked = Looked::default();
+        let sound = self.carried_are_sound(catalogue, settings);
+        let looked_at = |file: &ScriptFile| !(sound && file.carried);
+        if self.files.iter().any(looked_at) {
+            let libs = self.files.iter().zip(outlines).filter(|(file, _)| file.lib);
+            let libs: Vec<(&ScriptFile, &Outline<'_>)> = libs.map(|(f, o)| (f, &**o)).collect();
+            looked.circles = call_cycles::circles(&libs);
+            let names = Names::new(engine, catalogue, settings, self, libs.iter().map(|(_, o)| *o));
+            let units = Units::new(catalogue, settings, self);
+            for ((file, outline), at) in self.files.iter().zip(outlines).zip(0u16..) {
+                // A file that can't be compiled has said what is wrong with it already.
+                if looked_at(file) && file.ast.iter_functions().next().is_some() {
+                    looked.found.extend(names.check(file, outline).into_iter().map(|p| (at, p)));
+                    looked.warnings.extend(units.check(file, outline));
+                }
+            }
+        }
+        for rule in &self.rules {
+            let file = self.files.get(rule.file_at as usize).filter(|file| looked_at(file));
+            let outline = outlines.get(rule.file_at as usize);
+            let Some((file, outline)) = file.zip(outline) else { continue };
+            looked.found.extend(misused_step(rule, file, outline).map(|p| (rule.file_at, p)));
+            if rule.unit.is_none()
+                && rule.step.is_none()
+                && rule.levels().is_empty()
+                && raises::only_gives_a_value(outline, &rule.function)
+            {
+                looked.valued.push(rule.id.clone());
+            }
+        }
+        looked
+    }
+
+    /// Whether looking through the files that the program carries would find nothing, as it found
+    /// nothing when the program was tested: all of them count, and so do the kinds, tables and
+    /// units that they name. What lies over them only adds names.
+    fn carried_are_sound(&self, catalogue: &Catalogue, settings: &Settings) -> bool {
+        self.files.iter().filter(|file| file.carried).count() == carried_scripts()
+            && self.rules.iter().all(|rule| rule.over.is_none())
+            && catalogue.names_as_carried
+            && settings.units_as_carried()
     }
 }
 
@@ -109,19 +142,19 @@ fn misused_step(rule: &Rule, file: &ScriptFile, outline: &Outline<'_>) -> Option
         .tokens
         .clone()
         .any(|at| outline.tokens.get(at).is_some_and(|t| t.word("step")) && outline.is(at, 1, "("));
-    let (message, help) = if rule.step.is_some() && (!rule.levels.is_empty() || rule.unit.is_some())
-    {
-        (
-            "a step of the work judges and measures nothing",
-            "say what to do with `step(\"…\", #{ … })`, or take its `Step:` out",
-        )
-    } else if rule.step.is_none() && says {
-        (
-            "`step` says what to do, and nothing says when",
-            "write `/// Step: 20` above the function: its place in the order of work",
-        )
-    } else {
-        return None;
-    };
-    Some(Problem::new(message).at(&file.source, rule.span, "here").help(help))
+    let (message, help) =
+        if rule.step.is_some() && (!rule.levels().is_empty() || rule.unit.is_some()) {
+            (
+                "a step of the work judges and measures nothing",
+                "say what to do with `step(\"…\", #{ … })`, or take its `Step:` out",
+            )
+        } else if rule.step.is_none() && says {
+            (
+                "`step` says what to do, and nothing says when",
+                "write `/// Step: 20` above the function: its place in the order of work",
+            )
+        } else {
+            return None;
+        };
+    Some(Problem::new(message).at(&file.source, rule.span(), "here").help(help))
 }

@@ -1,7 +1,9 @@
 //! What the doc comment above a public function makes of it: a rule, a measure, a step of the work.
 
+use std::sync::Arc;
+
 use crate::rules::loader::{Better, Rule, ScriptFile};
-use crate::rules::outline::Outline;
+use crate::rules::scripts::Scripts;
 use crate::source::{Problem, Span};
 use crate::words::{clip, nearest};
 
@@ -34,13 +36,18 @@ const fn head(word: &'static str, takes: Takes, shows: &'static str) -> Head {
 }
 
 /// Every such line.
-const HEADS: [Head; 11] = [
+const HEADS: [Head; 12] = [
+    head("Name", Takes::Line, "a measure's name in reports, such as `Name: spare watts`"),
     head("Unit", Takes::Line, "`Unit: W`"),
     head("Basis", Takes::Prose, "`Basis: the maker's figures`"),
     head("Remedy", Takes::Prose, "`Remedy: a larger power supply`"),
     head("Better", Takes::Words(&["more", "less"]), "`Better: more` or `Better: less`"),
     head("Assume", Takes::Words(&["never"]), "`Assume: never`"),
-    head("Shown", Takes::Words(&["on the sheet"]), "`Shown: on the sheet`"),
+    head(
+        "Shown",
+        Takes::Words(&["on the sheet", "in comparisons"]),
+        "`Shown: on the sheet` or, of a measure, `Shown: in comparisons`",
+    ),
     head("Step", Takes::Number, "the step's place in the order of work, such as `Step: 20`"),
     head("For", Takes::Words(&["office"]), "`For: office`"),
     head("Tags", Takes::Tags, "`Tags: electrical, two-person`: lower-case letters, figures and -"),
@@ -52,14 +59,14 @@ const HEADS: [Head; 11] = [
 pub(super) fn rule(
     file: &ScriptFile,
     file_at: u16,
-    outline: &Outline<'_>,
+    scripts: &Arc<Scripts>,
     name: &str,
     params: usize,
     comments: &[&str],
 ) -> Result<Rule, Box<Problem>> {
-    let (span, end) = outline.place(name);
+    let span = || scripts.standing(file_at, name).0;
     let problem = |message: String, help: &str| {
-        Box::new(Problem::new(message).at(&file.source, span, "here").help(help))
+        Box::new(Problem::new(message).at(&file.source, span(), "here").help(help))
     };
     if params != 1 {
         return Err(problem(
@@ -68,9 +75,9 @@ pub(super) fn rule(
         ));
     }
     let doc = Doc::read(comments).map_err(|wrong| {
-        let place = line_before(&file.source.text, span.start(), &wrong.line).unwrap_or(span);
+        let place = line_before(&file.source.text, span().start(), &wrong.line);
         let problem = Problem::new(format!("`{name}` says {}", wrong.says)).code("rule-comment");
-        Box::new(problem.at(&file.source, place, "here").help(wrong.help))
+        Box::new(problem.at(&file.source, place.unwrap_or_else(span), "here").help(wrong.help))
     })?;
     if doc.title.is_empty() {
         return Err(problem(
@@ -89,10 +96,12 @@ pub(super) fn rule(
         file: file.stem.clone(),
         function: name.to_owned(),
         title: doc.title.as_str().into(),
+        name: some("Name").unwrap_or_else(|| name.replace('_', " ")).into(),
         why: doc.why.clone(),
         basis: text("Basis"),
         remedy: text("Remedy"),
-        on_sheet: doc.said("Shown").is_some(),
+        on_sheet: doc.said("Shown") == Some("on the sheet"),
+        compared: doc.said("Shown") == Some("in comparisons"),
         unit: doc.said("Unit").map(Into::into),
         better: match doc.said("Better") {
             Some("more") => Some(Better::More),
@@ -105,10 +114,8 @@ pub(super) fn rule(
         tags,
         since: some("Since"),
         deprecated: some("Deprecated"),
-        levels: Vec::new(),
         file_at,
-        span,
-        end,
+        scripts: scripts.clone(),
         layer: file.layer.clone(),
         over: None,
         flaw: None,
@@ -124,9 +131,7 @@ fn line_before(text: &str, function: usize, line: &str) -> Option<Span> {
 }
 
 /// The tags of a whole file: those of its `//! Tags:` line.
-///
-/// # Errors
-/// The line, where what it says is no list of tags.
+/// Errors: the line, where what it says is no list of tags.
 pub(super) fn tags_of_file(text: &str) -> Result<Vec<String>, (Span, String)> {
     let mut at = 0;
     for line in text.split_inclusive('\n') {
@@ -291,57 +296,5 @@ fn begun(line: &str, title: bool) -> Result<Begun<'_>, (String, String)> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn doc_comments_come_apart() {
-        let doc = Doc::read(&[
-            "/// Title here.\n/// More of it: two.\n/// Unit: W\n/// Basis: a source,\n/// second \
-             line.\n/// Remedy: do this.\n/// Tags: a, b-c",
-        ]);
-        let doc = doc.unwrap_or_default();
-        assert_eq!(doc.title, "Title here.");
-        assert_eq!(doc.why, "More of it: two.");
-        assert_eq!(doc.said("Unit"), Some("W"));
-        assert_eq!(doc.said("Basis"), Some("a source, second line."));
-        assert_eq!(doc.said("Remedy"), Some("do this."));
-        assert_eq!(tags_of(doc.said("Tags").unwrap_or("")), ["a", "b-c"]);
-    }
-
-    #[test]
-    fn a_line_that_begins_with_no_known_word_is_refused() {
-        let says = |line: &str| Doc::read(&["/// Title.", line]).map_err(|w| (w.says, w.help));
-        for line in [
-            "/// Units: W",
-            "/// unit: W",
-            "/// Unit : W",
-            "/// Note: of the trade",
-            "/// Basis:",
-            "/// Step: soon",
-            "/// Better: yes",
-            "/// Tags: Electrical",
-            "/// Tags: a,, b",
-            "/// Tags: a b",
-            "/// Since: 1..2",
-            "/// Since: later",
-            "/// Unit: W\n/// Unit: V",
-            "/// Shown: on paper",
-        ] {
-            assert!(says(line).is_err(), "{line}");
-        }
-        for line in [
-            "/// as: so",
-            "/// Two words: so",
-            "/// https://a.b",
-            "/// At 10:30 it is.",
-            "/// Is:so",
-        ] {
-            assert!(says(line).is_ok(), "{line}");
-        }
-        assert_eq!(
-            says("/// Bassis: x").map_err(|w| w.1).err().as_deref(),
-            Some("did you mean `Basis:`?")
-        );
-    }
-}
+#[path = "../../tests/unit/rules/doc_comments.rs"]
+mod tests;

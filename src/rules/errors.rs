@@ -126,7 +126,7 @@ pub(crate) fn explain(host: &Host, rules: &RuleSet, rule: u16, error: &EvalAltRe
     {
         let mut problem = problem;
         if let Some(file) = file_of(rules, &source_name) {
-            let span = entry.map_or_else(Span::default, |r| r.span);
+            let span = entry.map_or_else(Span::default, |r| r.span());
             problem.labels.push(Label { source: file, span, text: format!("{id} needs it") });
         }
         return problem;
@@ -181,7 +181,7 @@ fn endless(file: &Arc<Source>, rule: &Rule, error: &EvalAltResult) -> Vec<Label>
             let own = outline
                 .tokens
                 .iter()
-                .filter(|t| (rule.span.start()..rule.end).contains(&t.span.start()));
+                .filter(|t| (rule.span().start()..rule.end()).contains(&t.span.start()));
             (
                 own.filter(|t| ["loop", "while", "until", "for"].iter().any(|w| t.word(w)))
                     .map(|t| t.span)
@@ -194,7 +194,7 @@ fn endless(file: &Arc<Source>, rule: &Rule, error: &EvalAltResult) -> Vec<Label>
     let label =
         |span: Span, text: &str| Label { source: file.clone(), span, text: text.to_owned() };
     match spans.as_slice() {
-        [] => vec![label(rule.span, "here")],
+        [] => vec![label(rule.span(), "here")],
         _ => spans.into_iter().take(MOST_PLACES).map(|span| label(span, text)).collect(),
     }
 }

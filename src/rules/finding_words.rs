@@ -15,7 +15,7 @@ use crate::level::Level;
 use crate::rules::host::{Call, Host, MAX_FINDINGS, Res, say, say_help};
 use crate::rules::line_names::no_such_word;
 use crate::rules::run::measure;
-use crate::rules::tracked::{Counts, FindingRef, LineRef, List, Num, RecordRef, Text, type_words};
+use crate::rules::tracked::{FindingRef, LineRef, Num, RecordRef, Text, id_of, type_words};
 use crate::rules::word_table::Registrar;
 
 /// Most holes of a message.
@@ -150,23 +150,14 @@ impl Host {
     }
 
     fn hole(&self, value: &Dynamic) -> Res<Hole> {
-        if let Some(num) = value.read_lock::<Num>() {
-            return Ok(Hole::Expr(num.id));
-        }
-        if let Some(text) = value.read_lock::<Text>() {
-            return Ok(Hole::Expr(text.id));
+        if let Some(id) = id_of(value) {
+            return Ok(Hole::Expr(id));
         }
         if let Some(line) = value.read_lock::<LineRef>() {
             return Ok(Hole::Line(line.kind, line.nth));
         }
         if let Some(r) = value.read_lock::<RecordRef>() {
             return Ok(Hole::Record(r.line.kind, r.line.nth, r.field, r.index));
-        }
-        if let Some(list) = value.read_lock::<List>() {
-            return Ok(Hole::Expr(list.id));
-        }
-        if let Some(counts) = value.read_lock::<Counts>() {
-            return Ok(Hole::Expr(counts.id));
         }
         if let Some(array) = value.read_lock::<Array>() {
             if array.len() > MAX_VALUES || array.iter().any(Dynamic::is_array) {
@@ -215,19 +206,15 @@ fn cells(reg: &mut Registrar<'_>) {
         "table(\"TABLE\", row, \"COLUMN\")",
         "a cell of a table; the row may be a tracked text; an empty cell is an error",
     );
-    reg.three(
-        "table",
-        |host, ctx, table: ImmutableString, row: Dynamic, column: ImmutableString| {
-            host.cell(ctx, &table, &row, &column, false)
-        },
-    );
     reg.word("table_opt(\"TABLE\", row, \"COLUMN\")", "the same, or () when the cell is empty");
-    reg.three(
-        "table_opt",
-        |host, ctx, table: ImmutableString, row: Dynamic, column: ImmutableString| {
-            host.cell(ctx, &table, &row, &column, true)
-        },
-    );
+    for (name, may_lack) in [("table", false), ("table_opt", true)] {
+        reg.three(
+            name,
+            move |host, ctx, table: ImmutableString, row: Dynamic, column: ImmutableString| {
+                host.cell(ctx, &table, &row, &column, may_lack)
+            },
+        );
+    }
 }
 
 fn derived_figures(reg: &mut Registrar<'_>) {
@@ -347,12 +334,5 @@ impl Host {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::hole_names;
-
-    #[test]
-    fn holes_are_found_in_braces() {
-        let names: Vec<&str> = hole_names("{draw:W} asked of {supply}, {} and {a }").collect();
-        assert_eq!(names, ["draw", "supply", "a"]);
-    }
-}
+#[path = "../../tests/unit/rules/finding_words.rs"]
+mod tests;

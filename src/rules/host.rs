@@ -13,6 +13,7 @@ use crate::audit::eval::View;
 use crate::audit::explore::Explorer;
 use crate::audit::expr::{Expr, ExprId, Pool};
 use crate::audit::memory::Tree;
+use crate::audit::proofs::Proofs;
 use crate::audit::verdict::Draft;
 use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
@@ -144,6 +145,8 @@ pub struct State {
     pub trees: Vec<Tree>,
     /// What all trees weigh.
     pub held: usize,
+    /// Proofs of findings.
+    pub(crate) proofs: Proofs,
     /// Running rule and the measures it waits for, innermost last.
     pub frames: Vec<Frame>,
     /// The build.
@@ -157,10 +160,11 @@ pub struct State {
 }
 
 impl State {
-    /// Forgets every verdict.
+    /// Forgets every verdict and proof.
     pub fn forget(&mut self) {
         self.trees.iter_mut().for_each(Tree::clear);
         self.held = 0;
+        self.proofs = Proofs::default();
     }
 }
 
@@ -208,6 +212,7 @@ impl Host {
                 pool: Pool::default(),
                 trees: Vec::new(),
                 held: 0,
+                proofs: Proofs::default(),
                 frames: Vec::new(),
                 build: None,
                 settings: Rc::new(settings),

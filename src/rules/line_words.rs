@@ -48,20 +48,12 @@ fn lines(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
             host.line_value(&ctx, *line, &field, meant, false)
         });
     }
-    reg.index(|host, ctx, line: &mut LineRef, name: ImmutableString| {
-        host.line_field(ctx, *line, &name, false)
-    });
     reg.word(
         "line.opt(\"FIELD\")",
         "the field, or () when the part leaves it out: `line.opt(\"length_mm\") ?? 160`",
     );
-    reg.two("opt", |host, ctx, line: LineRef, name: ImmutableString| {
-        host.line_field(ctx, line, &name, true)
-    });
     reg.word("line.has(\"FIELD\")", "whether the part gives the field");
-    reg.two("has", |host, ctx, line: LineRef, name: ImmutableString| {
-        Ok(!host.line_field(ctx, line, &name, true)?.is_unit())
-    });
+    reg.fields(|host, ctx, line: &LineRef, name, opt| host.line_field(ctx, *line, name, opt));
 }
 
 fn records(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
@@ -86,14 +78,8 @@ fn records(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
             },
         );
     }
-    reg.index(|host, ctx, record: &mut RecordRef, name: ImmutableString| {
-        host.record_field(ctx, *record, &name, false)
-    });
-    reg.two("opt", |host, ctx, record: RecordRef, name: ImmutableString| {
-        host.record_field(ctx, record, &name, true)
-    });
-    reg.two("has", |host, ctx, record: RecordRef, name: ImmutableString| {
-        Ok(!host.record_field(ctx, record, &name, true)?.is_unit())
+    reg.fields(|host, ctx, record: &RecordRef, name, opt| {
+        host.record_field(ctx, *record, name, opt)
     });
 }
 
@@ -118,15 +104,7 @@ fn build(reg: &mut Registrar<'_>, catalogue: &Catalogue) {
             host.build_value(&ctx, &field, meant, false)
         });
     }
-    reg.index(|host, ctx, _: &mut BuildRef, name: ImmutableString| {
-        host.build_field(ctx, &name, false)
-    });
-    reg.two("opt", |host, ctx, _: BuildRef, name: ImmutableString| {
-        host.build_field(ctx, &name, true)
-    });
-    reg.two("has", |host, ctx, _: BuildRef, name: ImmutableString| {
-        Ok(!host.build_field(ctx, &name, true)?.is_unit())
-    });
+    reg.fields(|host, ctx, _: &BuildRef, name, opt| host.build_field(ctx, name, opt));
 }
 
 fn lines_of_the_build(reg: &mut Registrar<'_>) {

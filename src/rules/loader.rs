@@ -1,5 +1,6 @@
 //! Rule files: which count, and which of their functions are rules and measures.
 
+use std::cell::LazyCell;
 use std::collections::{BTreeSet, HashMap};
 use std::fmt;
 use std::sync::Arc;
@@ -7,13 +8,16 @@ use std::sync::Arc;
 use rhai::{AST, Engine, FnAccess, Module, Scope};
 
 use crate::audit::wording::Names;
-use crate::layer::{Layer, without_ending};
+use crate::layer::Layer;
 use crate::level::Level;
-use crate::rules::compile::{compile, key};
+use crate::rules::chosen::{Chosen, Taken, chosen, taken};
+use crate::rules::compile::key;
 use crate::rules::doc_comments;
 use crate::rules::errors;
 use crate::rules::host::Host;
+use crate::rules::measure_names;
 use crate::rules::outline::Outline;
+use crate::rules::scripts::Scripts;
 use crate::source::{Problem, Source, Span};
 use crate::words::nearest;
 
@@ -36,7 +40,12 @@ pub struct ScriptFile {
     pub depth: usize,
     /// Whether it holds helpers only.
     pub lib: bool,
+    /// Whether its text is one that the program carries.
+    pub carried: bool,
 }
+
+/// A file's outline, read when it is first looked at.
+pub(crate) type LazyOutline<'l> = LazyCell<Outline<'l>, Box<dyn FnOnce() -> Outline<'l> + 'l>>;
 
 /// Which way a measure is better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,6 +67,9 @@ pub struct Rule {
     pub function: String,
     /// First line of the doc comment.
     pub title: Arc<str>,
+    /// What reports call a measure (`Name: spare watts`): its function's words where nothing else
+    /// is said, its id where another measure has the same name.
+    pub name: Arc<str>,
     /// The rest of the doc comment.
     pub why: String,
     /// Where the knowledge comes from.
@@ -73,6 +85,8 @@ pub struct Rule {
     pub assumes_nothing: bool,
     /// Whether its advice is for the sheet alone (`Shown: on the sheet`), and no audit's report.
     pub on_sheet: bool,
+    /// Whether a measure is a row where builds stand beside each other (`Shown: in comparisons`).
+    pub compared: bool,
     /// Its place in the order of work at the bench (`Step: 20`); none for what judges a build.
     pub step: Option<u32>,
     /// Whose leaf its advice stands on (`For: office`); none for everyone's.
@@ -83,18 +97,14 @@ pub struct Rule {
     pub since: Option<String>,
     /// Why it is not to be relied on any more, and what to use instead (`Deprecated: …`).
     pub deprecated: Option<String>,
-    /// Levels its text raises, worst first.
-    pub levels: Vec<Level>,
     /// Its file.
     pub file_at: u16,
-    /// Where its name stands.
-    pub span: Span,
-    /// Where its body ends.
-    pub end: usize,
     /// Where it comes from.
     pub layer: String,
-    /// The rule of a lower layer whose place it takes.
-    pub over: Option<Over>,
+    /// The layer of the rule of the same id whose place it takes.
+    pub over: Option<String>,
+    /// What is read off its file when it is asked for.
+    pub(super) scripts: Arc<Scripts>,
     /// What it names and nobody knows: such a rule does not run.
     pub flaw: Option<Box<Problem>>,
     /// Whether the shop switched it off.
@@ -104,6 +114,21 @@ pub struct Rule {
 }
 
 impl Rule {
+    /// Levels its text raises, worst first.
+    pub fn levels(&self) -> &[Level] {
+        self.scripts.levels(self.file_at, &self.function)
+    }
+
+    /// Where its name stands.
+    pub fn span(&self) -> Span {
+        self.scripts.standing(self.file_at, &self.function).0
+    }
+
+    /// Where its body ends.
+    pub fn end(&self) -> usize {
+        self.scripts.standing(self.file_at, &self.function).1
+    }
+
     /// What its comment says besides: tags, the version it came in with, what to use instead.
     #[cfg(feature = "app")]
     pub(crate) fn notes(&self) -> Vec<(&'static str, String)> {
@@ -112,30 +137,6 @@ impl Rule {
         let gone = self.deprecated.clone().map(|instead| ("Deprecated", instead));
         tags.into_iter().chain(since).chain(gone).collect()
     }
-}
-
-/// A rule of a lower layer that another of the same id took the place of.
-#[derive(Debug, Clone)]
-pub struct Over {
-    /// Where it comes from.
-    pub layer: String,
-    /// Its file.
-    pub file: u16,
-    /// Where its name stands.
-    pub place: Span,
-}
-
-/// A whole rule file that a layer took the place of.
-#[derive(Debug, Clone)]
-pub struct Taken {
-    /// The file, without ending.
-    pub file: String,
-    /// The layer that has it now.
-    pub layer: String,
-    /// The layer that it was of.
-    pub over: String,
-    /// Why.
-    pub reason: String,
 }
 
 /// A rule that gives no verdict, and why; or a file that cannot be read as rules.
@@ -215,26 +216,19 @@ impl RuleSet {
         layers: &'l [Layer],
         engine: &mut Engine,
         host: &Host,
-    ) -> (Self, Vec<Outline<'l>>) {
+    ) -> (Self, Vec<LazyOutline<'l>>) {
         let mut set = Self { broken: Layer::replaces_nothing(layers), ..Self::default() };
         set.taken = taken(layers);
-        let mut chosen: Vec<Chosen<'_>> = Layer::files_in_force(layers)
-            .filter(|(_, below, _)| below.ends_with(".rhai"))
-            .map(|(depth, below, source)| Chosen {
-                below,
-                source,
-                layer: layers.get(depth).map_or("", |l| &l.label),
-                depth,
-            })
+        let chosen = chosen(layers);
+        let outlines: Vec<LazyOutline<'l>> = (chosen.iter().map(|file| &file.source.text))
+            .map(|text| LazyCell::new(Box::new(|| Outline::read(text)) as Box<_>))
             .collect();
-        // Lower layers first within a name, so that what comes later counts.
-        chosen.sort_by(|a, b| (a.lib(), a.below, a.depth).cmp(&(b.lib(), b.below, b.depth)));
-        let outlines: Vec<Outline<'l>> =
-            chosen.iter().map(|file| Outline::read(&file.source.text)).collect();
-        set.libraries(&chosen, &outlines, engine, host);
+        let mut libraries = set.libraries(&chosen, &outlines, engine, host);
         for ((file, outline), at) in chosen.iter().zip(&outlines).zip(0u16..) {
-            let tokens = &outline.tokens;
-            let ast = compile(engine, host, file.source, file.stem(), tokens, Some(at));
+            let ast = match libraries.remove(&at) {
+                Some(ast) => Ok(ast),
+                None => file.compile(engine, host, outline, Some(at)),
+            };
             let ast = ast.unwrap_or_else(|mut problem| {
                 helper_meant(&mut problem, &chosen);
                 set.broken.push(*problem);
@@ -257,10 +251,11 @@ impl RuleSet {
                 layer: file.layer.to_owned(),
                 depth: file.depth,
                 lib: file.lib(),
+                carried: file.carried,
             });
         }
         set.doubled_helpers();
-        set.rules(&chosen, &outlines);
+        set.rules(&chosen);
         (set, outlines)
     }
 
@@ -280,22 +275,21 @@ impl RuleSet {
     }
 
     /// Lib files may call one another, so they are all known by name before any is read strictly.
-    /// What layers say in files of one name is one library.
+    /// What layers say in files of one name is one library. What comes back is what need not be
+    /// read again, by the file's place: the program's own files are known to read strictly.
     fn libraries(
         &mut self,
         chosen: &[Chosen<'_>],
-        outlines: &[Outline<'_>],
+        outlines: &[LazyOutline<'_>],
         engine: &mut Engine,
         host: &Host,
-    ) {
+    ) -> HashMap<u16, AST> {
         let mut modules: Vec<(&str, Module)> = Vec::new();
+        let mut known = HashMap::new();
         let files = chosen.iter().zip(outlines).zip(0u16..);
         for ((file, outline), at) in files.filter(|((file, _), _)| file.lib()) {
             // What fails here fails again below, where it is said.
-            let tokens = &outline.tokens;
-            let Ok(mut ast) = compile(engine, host, file.source, file.stem(), tokens, None) else {
-                continue;
-            };
+            let Ok(mut ast) = file.compile(engine, host, outline, None) else { continue };
             ast.set_source(key(at));
             host.start();
             match Module::eval_ast_as_new(Scope::new(), &ast, engine) {
@@ -307,11 +301,15 @@ impl RuleSet {
                 },
                 Err(error) => self.broken.push(errors::load_problem(file.source, &error)),
             }
+            if file.carried {
+                known.insert(at, ast);
+            }
         }
         for (stem, mut module) in modules {
             module.build_index();
             engine.register_static_module(stem, module.into());
         }
+        known
     }
 
     /// A helper of a layer below may not be changed in silence under the rules that call it.
@@ -322,8 +320,8 @@ impl RuleSet {
             all.map(|f| (f.name.to_owned(), f.params.len())).collect()
         };
         for (at, file) in libs.iter().enumerate() {
-            let own = public(file);
             for lower in libs.iter().take(at).filter(|l| l.stem == file.stem) {
+                let own = public(file);
                 for (name, _) in public(lower).iter().filter(|f| own.contains(f)) {
                     let span = |f: &ScriptFile| Outline::read(&f.source.text).place(name).0;
                     self.broken.push(
@@ -344,10 +342,11 @@ impl RuleSet {
         }
     }
 
-    fn rules(&mut self, chosen: &[Chosen<'_>], outlines: &[Outline<'_>]) {
+    fn rules(&mut self, chosen: &[Chosen<'_>]) {
         let mut rules: Vec<Rule> = Vec::new();
-        for (((file, chosen), outline), at) in self.files.iter().zip(chosen).zip(outlines).zip(0..)
-        {
+        let scripts = self.files.iter().map(|file| (file.stem.clone(), file.source.clone()));
+        let scripts = Arc::new(Scripts::new(scripts));
+        for ((file, chosen), at) in self.files.iter().zip(chosen).zip(0..) {
             if file.lib {
                 continue;
             }
@@ -369,7 +368,7 @@ impl RuleSet {
                 match doc_comments::rule(
                     file,
                     at,
-                    outline,
+                    &scripts,
                     function.name,
                     params,
                     &function.comments,
@@ -387,11 +386,11 @@ impl RuleSet {
         let mut kept: Vec<Rule> = Vec::with_capacity(rules.len());
         for mut rule in rules {
             if let Some(lower) = kept.pop_if(|lower| lower.id == rule.id) {
-                rule.over =
-                    Some(Over { layer: lower.layer, place: lower.span, file: lower.file_at });
+                rule.over = Some(lower.layer);
             }
             kept.push(rule);
         }
+        measure_names::tell_apart(&mut kept);
         self.by_id = kept.iter().zip(0u16..).map(|(r, at)| (r.id.clone(), at)).collect();
         self.rules = kept;
     }
@@ -402,45 +401,6 @@ impl RuleSet {
         let depth = |rule: &Rule| self.files.get(rule.file_at as usize).map_or(0, |f| f.depth);
         self.rules.iter().filter(move |rule| depth(rule) > lowest)
     }
-}
-
-/// A rule file that counts.
-struct Chosen<'l> {
-    below: &'l str,
-    source: &'l Arc<Source>,
-    layer: &'l str,
-    depth: usize,
-}
-
-impl<'l> Chosen<'l> {
-    fn lib(&self) -> bool {
-        self.below.starts_with("lib/")
-    }
-
-    fn stem(&self) -> &'l str {
-        stem(self.below)
-    }
-}
-
-/// Whole rule files that a layer takes the place of.
-fn taken(layers: &[Layer]) -> Vec<Taken> {
-    let layers = Layer::in_force(layers);
-    let mut taken = Vec::new();
-    for (at, layer) in layers.iter().enumerate() {
-        for replaces in &layer.replaces {
-            let under = layers.iter().take(at).rev();
-            let lower = under
-                .into_iter()
-                .find(|l| l.files.iter().any(|(below, _)| without_ending(below) == replaces.file));
-            taken.extend(lower.map(|lower| Taken {
-                file: replaces.file.clone(),
-                layer: layer.label.clone(),
-                over: lower.label.clone(),
-                reason: replaces.reason.clone(),
-            }));
-        }
-    }
-    taken
 }
 
 impl Names for RuleSet {
@@ -475,8 +435,4 @@ fn about(text: &str) -> String {
         .join(" ")
         .trim()
         .to_owned()
-}
-
-fn stem(below: &str) -> &str {
-    below.strip_prefix("lib/").unwrap_or(below).trim_end_matches(".rhai")
 }

@@ -114,34 +114,31 @@ fn closes(token: &Token<'_>) -> bool {
 
 /// The bracket that closes the one at `open`.
 pub(crate) fn closing(tokens: &[Token<'_>], open: usize) -> Option<usize> {
+    partner(tokens.iter().enumerate().skip(open), opens, closes)
+}
+
+/// The bracket that opens the one at `close`.
+pub(crate) fn opening(tokens: &[Token<'_>], close: usize) -> Option<usize> {
+    partner(tokens.iter().enumerate().take(close + 1).rev(), closes, opens)
+}
+
+/// The bracket that belongs to the first of these tokens; none where that is no bracket.
+fn partner<'t>(
+    tokens: impl Iterator<Item = (usize, &'t Token<'t>)>,
+    deeper: fn(&Token<'_>) -> bool,
+    back: fn(&Token<'_>) -> bool,
+) -> Option<usize> {
     let mut depth = 0usize;
-    for (i, token) in tokens.iter().enumerate().skip(open) {
-        if opens(token) {
+    for (i, token) in tokens {
+        if deeper(token) {
             depth += 1;
-        } else if closes(token) {
+        } else if back(token) {
             depth = depth.saturating_sub(1);
             if depth == 0 {
                 return Some(i);
             }
         } else if depth == 0 {
             return None;
-        }
-    }
-    None
-}
-
-/// The bracket that opens the one at `close`.
-pub(crate) fn opening(tokens: &[Token<'_>], close: usize) -> Option<usize> {
-    let mut depth = 0usize;
-    for i in (0..=close).rev() {
-        let token = tokens.get(i)?;
-        if closes(token) {
-            depth += 1;
-        } else if opens(token) {
-            depth = depth.saturating_sub(1);
-            if depth == 0 {
-                return Some(i);
-            }
         }
     }
     None
@@ -200,24 +197,5 @@ fn holds<'t>(tokens: &[Token<'t>]) -> HashMap<&'t str, Option<&'t str>> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn variables_know_their_kind() {
-        let outline = Outline::read(
-            "fn a(build) { let s = build.supply; for f in build.all(\"fan\") { if f.x > s.y { \
-             t(\"u\", #{ k: 1 }, \"v\"); } } let z = 1; z = build.fan; }\nprivate fn b(x) {}",
-        );
-        assert_eq!(outline.functions.iter().map(|f| f.name).collect::<Vec<_>>(), ["a", "b"]);
-        let held = outline.functions.first().map(|f| {
-            (f.holds.get("s").copied(), f.holds.get("f").copied(), f.holds.get("z").copied())
-        });
-        assert_eq!(held, Some((Some(Some("supply")), Some(Some("fan")), Some(None))));
-        let call = outline.tokens.iter().position(|t| t.word("t")).unwrap_or(0);
-        let texts: Vec<Option<&str>> =
-            outline.arguments(call).iter().map(|a| a.and_then(|t| t.quoted())).collect();
-        assert_eq!(texts, [Some("u"), None, Some("v")]);
-        assert!(outline.own.contains("k"));
-    }
-}
+#[path = "../../tests/unit/rules/outline.rs"]
+mod tests;

@@ -77,9 +77,7 @@ fn recall_by_force(host: &Host, rule: u16) -> Walk {
 }
 
 /// Runs a rule's script on the build being looked at, and remembers the way it took.
-///
-/// # Errors
-/// What the script engine says, or a [`Failed`] with its place.
+/// Errors: what the script engine says, or a [`Failed`] with its place.
 pub fn script(host: &Host, engine: &Engine, rule: u16) -> Res<Rc<Verdict>> {
     let rules = host.rules.borrow().clone();
     let Some(entry) = rules.rules.get(rule as usize) else { return say("there is no such rule") };

@@ -3,6 +3,8 @@
 use std::rc::Rc;
 use std::sync::Arc;
 
+use rhai::Dynamic;
+
 use crate::audit::expr::ExprId;
 use crate::catalogue::kinds::KindId;
 use crate::rules::host::Host;
@@ -70,6 +72,14 @@ pub struct BuildRef;
 pub struct FindingRef {
     /// Which of the frame's findings.
     pub index: usize,
+}
+
+/// The expression of a tracked number, text, list or table of counts.
+pub(crate) fn id_of(value: &Dynamic) -> Option<ExprId> {
+    let num = value.read_lock::<Num>().map(|num| num.id);
+    num.or_else(|| value.read_lock::<Text>().map(|text| text.id))
+        .or_else(|| value.read_lock::<List>().map(|list| list.id))
+        .or_else(|| value.read_lock::<Counts>().map(|counts| counts.id))
 }
 
 /// The name of a script value's type in trade words.

@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use rhai::{Engine, ImmutableString};
+use rhai::{Dynamic, Engine, ImmutableString};
 
 use crate::rules::host::{Call, Host, Res};
 
@@ -86,6 +86,20 @@ impl Registrar<'_> {
         let host = self.host.clone();
         let call = move |ctx: Call<'_>, a: A, b: B, c: C| -> Res<R> { run(&host, &ctx, a, b, c) };
         self.engine.register_fn(name, call);
+    }
+
+    /// Puts in what `value["FIELD"]`, `value.opt("FIELD")` and `value.has("FIELD")` give; `run` is
+    /// told whether the field may be left out.
+    pub fn fields<A: Clone + 'static>(
+        &mut self,
+        run: fn(&Rc<Host>, &Call<'_>, &A, &str, bool) -> Res<Dynamic>,
+    ) {
+        type Name = ImmutableString;
+        self.index(move |host, ctx, of: &mut A, name: Name| run(host, ctx, of, &name, false));
+        self.two("opt", move |host, ctx, of: A, name: Name| run(host, ctx, &of, &name, true));
+        self.two("has", move |host, ctx, of: A, name: Name| {
+            Ok(!run(host, ctx, &of, &name, true)?.is_unit())
+        });
     }
 
     /// Puts in what `value[key]` gives.

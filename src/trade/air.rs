@@ -18,18 +18,14 @@ const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// Pressure of the standard atmosphere in Pa at an altitude in m: `101325·(1 −
 /// 2.25577e-5·h)^5.25588`.
-///
-/// # Errors
-/// An altitude outside -500 m to 9000 m.
+/// Errors: an altitude outside -500 m to 9000 m.
 pub fn pressure_pa(altitude_m: f64) -> Result<f64, TradeError> {
     let altitude = within("altitude in m", altitude_m, -500.0, 9000.0, "-500 to 9000")?;
     Ok(101_325.0 * (1.0 - 2.25577e-5 * altitude).powf(5.25588))
 }
 
 /// Density of dry air in kg/m³. Air at 50 % humidity carries heat within 0.6 % of it.
-///
-/// # Errors
-/// An altitude outside -500 m to 9000 m, a temperature outside -60 °C to 150 °C.
+/// Errors: an altitude outside -500 m to 9000 m, a temperature outside -60 °C to 150 °C.
 pub fn density(altitude_m: f64, celsius: f64) -> Result<f64, TradeError> {
     let celsius = within("air temperature in °C", celsius, -60.0, 150.0, "-60 to 150")?;
     Ok(pressure_pa(altitude_m)? / (DRY_AIR_GAS * (celsius + ZERO_CELSIUS_K)))
@@ -37,9 +33,6 @@ pub fn density(altitude_m: f64, celsius: f64) -> Result<f64, TradeError> {
 
 /// Heat in J that warms a cubic metre of dry air by one kelvin, at an altitude in m and the
 /// temperature at which the volume is measured.
-///
-/// # Errors
-/// As for [`density`].
 pub fn heat_per_m3(altitude_m: f64, celsius: f64) -> Result<f64, TradeError> {
     Ok(density(altitude_m, celsius)? * DRY_AIR_HEAT)
 }
@@ -56,9 +49,7 @@ pub struct FanCurve {
 
 impl FanCurve {
     /// A curve from its two ends.
-    ///
-    /// # Errors
-    /// An end that is not above zero.
+    /// Errors: an end that is not above zero.
     pub fn new(shutoff_pa: f64, free_m3s: f64) -> Result<Self, TradeError> {
         Ok(Self {
             shutoff_pa: above_zero("shut-off pressure in Pa", shutoff_pa)?,
@@ -74,9 +65,7 @@ impl FanCurve {
 
 /// Resistance in Pa/(m³/s)² of an opening of a free area in m²: `ρ / (2·(Cd·A)²)`, turbulent flow.
 /// `discharge` is [`SHARP_OPENING`] where nothing better is known.
-///
-/// # Errors
-/// A value that is not above zero.
+/// Errors: a value that is not above zero.
 pub fn opening_resistance(area_m2: f64, discharge: f64, density: f64) -> Result<f64, TradeError> {
     let effective =
         above_zero("discharge coefficient", discharge)? * above_zero("free area in m2", area_m2)?;
@@ -84,13 +73,5 @@ pub fn opening_resistance(area_m2: f64, discharge: f64, density: f64) -> Result<
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn what_has_no_meaning_is_refused() {
-        assert!(density(0.0, -300.0).is_err());
-        assert!(density(50_000.0, 20.0).is_err());
-        assert!(FanCurve::new(0.0, 0.03).is_err());
-    }
-}
+#[path = "../../tests/unit/trade/air.rs"]
+mod tests;

@@ -481,4 +481,5 @@ fn taken(takes: &[Take], place: usize) -> f64 {
 }
 
 #[cfg(test)]
+#[path = "../../tests/unit/trade/assignment.rs"]
 mod tests;

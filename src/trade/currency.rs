@@ -19,6 +19,11 @@ impl Currency {
         TABLE.get(at).map(|&(code, minor_digits)| Self { code, minor_digits })
     }
 
+    /// A currency by its code; the euro where the table lacks it, so that an amount can be shown.
+    pub(crate) fn or_euro(code: &str) -> Self {
+        Self::from_code(code).unwrap_or(Self::EURO)
+    }
+
     /// Its ISO 4217 code: `EUR`.
     pub fn code(self) -> &'static str {
         self.code
@@ -65,19 +70,5 @@ const TABLE: &[(&str, u8)] = &[
 ];
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_table_is_in_order_and_without_doubles() {
-        assert!(TABLE.windows(2).all(|pair| matches!(pair, [a, b] if a.0 < b.0)));
-        assert!(TABLE.len() >= 45);
-    }
-
-    #[test]
-    fn a_code_is_matched_as_written() {
-        assert_eq!(Currency::from_code("EUR").map(Currency::minor_digits), Some(2));
-        assert_eq!(Currency::from_code("eur"), None);
-        assert_eq!(Currency::from_code(""), None);
-    }
-}
+#[path = "../../tests/unit/trade/currency.rs"]
+mod tests;

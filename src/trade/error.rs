@@ -100,25 +100,17 @@ fn clip(text: &str) -> String {
 }
 
 /// The number itself if it is finite and at or above zero.
-///
-/// # Errors
-/// [`TradeError::Range`] otherwise.
 pub(super) fn at_least_zero(what: &'static str, value: f64) -> Result<f64, TradeError> {
     within(what, value, 0.0, f64::MAX, "zero or more")
 }
 
 /// The number itself if it is finite and above zero.
-///
-/// # Errors
-/// [`TradeError::Range`] otherwise.
 pub(super) fn above_zero(what: &'static str, value: f64) -> Result<f64, TradeError> {
     within(what, value, f64::MIN_POSITIVE, f64::MAX, "a number above zero")
 }
 
 /// The number itself if it lies between two bounds, both included.
-///
-/// # Errors
-/// [`TradeError::Range`] otherwise, and for a number that is not finite.
+/// Errors: [`TradeError::Range`] otherwise, and for a number that is not finite.
 pub(super) fn within(
     what: &'static str,
     value: f64,
@@ -134,31 +126,10 @@ pub(super) fn within(
 }
 
 /// The number itself if it is finite.
-///
-/// # Errors
-/// [`TradeError::Range`] otherwise.
 pub(super) fn finite(what: &'static str, value: f64) -> Result<f64, TradeError> {
     within(what, value, f64::MIN, f64::MAX, "a finite number")
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_long_or_hostile_text_is_cut_and_escaped() {
-        let error = TradeError::Currency { code: format!("\u{1b}[31m{}", "x".repeat(100)) };
-        let shown = error.to_string();
-        assert!(!shown.contains('\u{1b}'));
-        assert!(shown.contains("\\u{1b}[31m"));
-        assert!(shown.len() < 200);
-    }
-
-    #[test]
-    fn not_a_number_is_out_of_every_range() {
-        assert!(at_least_zero("x", f64::NAN).is_err());
-        assert!(finite("x", f64::INFINITY).is_err());
-        assert!(above_zero("x", 0.0).is_err());
-        assert_eq!(at_least_zero("x", 0.0), Ok(0.0));
-    }
-}
+#[path = "../../tests/unit/trade/error.rs"]
+mod tests;

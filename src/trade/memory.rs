@@ -9,18 +9,14 @@ const RATE: &str = "transfer rate in MT/s";
 
 /// CAS latency in ns of `cl` clocks at the rate in MT/s on the label: two transfers a clock, so
 /// `cl · 2000 / rate`.
-///
-/// # Errors
-/// A value that is not above zero.
+/// Errors: a value that is not above zero.
 pub(crate) fn latency_ns(cl: f64, mts: f64) -> Result<f64, TradeError> {
     Ok(above_zero("latency in clocks", cl)? * 2000.0 / exact_mts(above_zero(RATE, mts)?))
 }
 
 /// Most that memory can move, in GB/s of 10⁹ bytes, at the rate in MT/s on the label. Some
 /// datasheets divide by 1024 and print less: 33.3 for what is 34.1.
-///
-/// # Errors
-/// A value that is not above zero.
+/// Errors: a value that is not above zero.
 pub(crate) fn peak_gbytes(mts: f64, channels: f64) -> Result<f64, TradeError> {
     let channels = above_zero("channels", channels)?;
     Ok(exact_mts(above_zero(RATE, mts)?) * CHANNEL_BYTES * channels / 1000.0)
@@ -36,21 +32,5 @@ fn exact_mts(label: f64) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn labels_round_and_rates_do_not() {
-        assert!((exact_mts(2666.0) - 8000.0 / 3.0).abs() < 1e-9);
-        assert!((exact_mts(1866.0) - 5600.0 / 3.0).abs() < 1e-9);
-        assert_eq!(exact_mts(3200.0), 3200.0);
-        assert_eq!(exact_mts(3000.0), 3000.0);
-        assert_eq!(exact_mts(5600.0), 5600.0);
-    }
-
-    #[test]
-    fn a_rate_of_nothing_is_refused() {
-        assert!(latency_ns(16.0, 0.0).is_err());
-        assert!(peak_gbytes(f64::NAN, 2.0).is_err());
-    }
-}
+#[path = "../../tests/unit/trade/memory.rs"]
+mod tests;

@@ -45,10 +45,8 @@ impl Mode {
 }
 
 /// The timing of a mode, progressive and without margins.
-///
-/// # Errors
-/// A width or height outside 8 to 32768, a refresh rate outside 1 Hz to 1000 Hz, and one so high
-/// that its blanking has no room.
+/// Errors: a width or height outside 8 to 32768, a refresh rate outside 1 Hz to 1000 Hz, and one so
+/// high that its blanking has no room.
 pub fn mode(width: u32, height: u32, refresh_hz: f64, timing: Timing) -> Result<Mode, TradeError> {
     let lines = within("height in lines", f64::from(height), 8.0, 32_768.0, "8 to 32768")?;
     let pixels = within("width in pixels", f64::from(width), 8.0, 32_768.0, "8 to 32768")?;
@@ -153,23 +151,5 @@ fn reduced(
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_shape_decides_the_sync() {
-        assert_eq!(sync_lines(1024, 768), 4.0);
-        assert_eq!(sync_lines(1920, 1080), 5.0);
-        assert_eq!(sync_lines(1920, 1200), 6.0);
-        assert_eq!(sync_lines(1280, 1024), 7.0);
-        assert_eq!(sync_lines(1280, 768), 7.0);
-        assert_eq!(sync_lines(3440, 1440), 10.0);
-    }
-
-    #[test]
-    fn a_mode_that_cannot_be_is_refused() {
-        assert!(mode(0, 0, 60.0, Timing::Reduced).is_err());
-        assert!(mode(1920, 1080, f64::NAN, Timing::Reduced).is_err());
-        assert!(mode(1920, 1080, 1e6, Timing::Standard).is_err());
-    }
-}
+#[path = "../../tests/unit/trade/video.rs"]
+mod tests;

@@ -95,9 +95,7 @@ fn rule_file(base: &Kit, brief: &Brief) -> RuleFile {
 }
 
 /// Makes a kit of the shop's rules and a brief.
-///
-/// # Errors
-/// A want or an aim that cannot be read, with its place in the brief.
+/// Errors: a want or an aim that cannot be read, with its place in the brief.
 pub(crate) fn wished(layers: &Layers, base: &Kit, brief: &Brief) -> Result<Wished, Problems> {
     check(base, brief)?;
     let RuleFile { text, lines, aims } = rule_file(base, brief);

@@ -122,6 +122,8 @@ pub struct FieldChange {
 pub struct Moved {
     /// Its id.
     pub id: String,
+    /// What reports call it.
+    pub name: Arc<str>,
     /// Before, in words.
     pub from: String,
     /// After, in words.
@@ -251,16 +253,10 @@ fn lines(old: &Snapshot, new: &Snapshot, into: &mut Vec<LineChange>) {
         }
     }
     let (was, is) = (boxed(old), boxed(new));
-    into.extend(
-        was.iter()
-            .filter(|b| !is.contains(b))
-            .map(|(id, name)| LineChange::Boxed(false, name.clone(), id.clone())),
-    );
-    into.extend(
-        is.iter()
-            .filter(|b| !was.contains(b))
-            .map(|(id, name)| LineChange::Boxed(true, name.clone(), id.clone())),
-    );
+    for (some, others, joined) in [(&was, &is, false), (&is, &was, true)] {
+        let fresh = some.iter().filter(|b| !others.contains(b));
+        into.extend(fresh.map(|(id, name)| LineChange::Boxed(joined, name.clone(), id.clone())));
+    }
 }
 
 /// Parts that come in the boxes of others: id and name.
@@ -369,6 +365,7 @@ fn measures(old: &Snapshot, new: &Snapshot, into: &mut Vec<Moved>) {
             |m: &Measure| if m.value.is_some() { m.words.clone() } else { "none".to_owned() };
         into.push(Moved {
             id: is.id.to_string(),
+            name: is.name.clone(),
             from: before.map_or_else(|| "none".to_owned(), |m| words(m)),
             to: words(is),
             difference,
@@ -395,13 +392,5 @@ pub fn difference(by: f64, unit: &str, currency: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn differences_carry_sign_and_unit() {
-        assert_eq!(difference(-23.0, "W", "EUR"), "-23 W");
-        assert_eq!(difference(4.5, "money", "EUR"), "+4.50 EUR");
-        assert_eq!(difference(0.05, "of rating", "EUR"), "+5 points");
-    }
-}
+#[path = "../../tests/unit/whatif/diff.rs"]
+mod tests;

@@ -98,17 +98,13 @@ impl Word {
 }
 
 /// The text with edits made, one after the other.
-///
-/// # Errors
-/// The text is no TOML, cannot be taken apart without loss, or has no such line.
+/// Errors: the text is no TOML, cannot be taken apart without loss, or has no such line.
 pub fn apply(text: &str, edits: &[Edit]) -> Result<String, Problem> {
     rewrite(text, |document| edits.iter().try_for_each(|edit| make(document, edit)))
 }
 
 /// The text of any TOML file with a change made.
-///
-/// # Errors
-/// The text is no TOML, cannot be taken apart without loss, or the change cannot be made.
+/// Errors: the text is no TOML, cannot be taken apart without loss, or the change cannot be made.
 pub(crate) fn rewrite(
     text: &str,
     change: impl FnOnce(&mut DocumentMut) -> Result<(), Problem>,
@@ -441,9 +437,7 @@ fn copy(
 pub const LINE_KEYS: &[&str] = &["count", "mount", "flow", "owned", "included", "note"];
 
 /// A key of a line by name.
-///
-/// # Errors
-/// There is none of that name; the message says which one was most likely meant.
+/// Errors: there is none of that name; the message says which one was most likely meant.
 pub fn line_key(name: &str) -> Result<&'static str, Problem> {
     LINE_KEYS.iter().find(|k| **k == name).copied().ok_or_else(|| {
         let problem =
@@ -455,4 +449,5 @@ pub fn line_key(name: &str) -> Result<&'static str, Problem> {
 }
 
 #[cfg(test)]
+#[path = "../../tests/unit/whatif/edit.rs"]
 mod tests;

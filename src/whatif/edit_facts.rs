@@ -25,9 +25,7 @@ pub struct Known {
 ///
 /// `name` is a field, or `field[2].sub` for a field of a record (counted from 0, as findings write
 /// it).
-///
-/// # Errors
-/// The part has no such field, or the value is not of its type, unit or words.
+/// Errors: the part has no such field, or the value is not of its type, unit or words.
 pub fn known(
     build: &Resolved,
     (kind, nth): (KindId, u16),

@@ -14,7 +14,7 @@ use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::rules::loader::Better;
 use crate::trade::money::Money;
-use crate::whatif::open_lines::as_judged;
+use crate::whatif::open_lines::{as_judged, unmet_wants};
 use crate::whatif::search::space::Space;
 use crate::whatif::search::{SearchLimits, affected};
 
@@ -41,6 +41,8 @@ pub struct Fit {
 pub struct FitMeasure {
     /// Its id.
     pub id: String,
+    /// What reports call it.
+    pub name: Arc<str>,
     /// Its unit.
     pub unit: Arc<str>,
     /// Which way is better.
@@ -61,10 +63,16 @@ pub struct FitRow {
     pub price: Option<Money>,
     /// What the whole list would cost more, or less when negative; none without an offer.
     pub more: Option<Money>,
+    /// Wants of the open line that it does not meet.
+    pub unmet: Vec<String>,
     /// Findings that it raises: rule and level, the worst first.
     pub raised: Vec<(String, Level)>,
     /// Findings that it clears.
     pub cleared: Vec<(String, Level)>,
+    /// Rules that it leaves open, as nobody said a fact of it, with the worst they may come to.
+    pub opened: Vec<(String, Level)>,
+    /// Whether what it leaves open counts for nothing.
+    trusted: bool,
     /// Rules that break on it.
     pub broken: Vec<String>,
     /// Measures that move: place in `Fit::measures`, before, after.
@@ -75,20 +83,31 @@ pub struct FitRow {
 }
 
 impl FitRow {
-    /// How many stops it raises; a rule that breaks counts as one.
+    /// How many stops it raises or leaves open; a rule that breaks counts as one.
     pub fn stops(&self) -> usize {
-        self.raised.iter().filter(|(_, l)| *l == Level::Stop).count() + self.broken.len()
+        self.at(Level::Stop) + self.broken.len()
     }
 
-    /// How many cautions it raises.
+    /// How many cautions it raises or leaves open.
     pub fn cautions(&self) -> usize {
-        self.raised.iter().filter(|(_, l)| *l == Level::Caution).count()
+        self.at(Level::Caution)
     }
 
-    /// What goes first: stops, cautions, then what it costs more, known before unknown.
+    fn at(&self, level: Level) -> usize {
+        let opened: &[_] = if self.trusted { &[] } else { &self.opened };
+        self.raised.iter().chain(opened).filter(|(_, l)| *l == level).count()
+    }
+
+    /// Whether it may stand on the line as it is: it raises no stop and meets the line's wants.
+    pub fn fits(&self) -> bool {
+        self.stops() == 0 && self.unmet.is_empty()
+    }
+
+    /// What goes first: what fits, then stops and wants not met, cautions, then what it costs more,
+    /// known before unknown.
     fn key(&self) -> (usize, usize, bool, i64) {
         let more = self.more.map_or(0, |m| m.minor());
-        (self.stops(), self.cautions(), self.more.is_none(), more)
+        (self.stops() + self.unmet.len(), self.cautions(), self.more.is_none(), more)
     }
 
     /// By how much a measure is better with it; negative when worse.
@@ -131,8 +150,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
         true => (0u16..).take(rules.rules.len()).collect(),
         false => affected(kit, &space, &base),
     };
-    let before =
-        Before { tally: base.tally(), numbers: base.numbers(), total: base.build().paid() };
+    let before = Before::of(&base, line, limits);
     let now = there.part().cloned();
     let mut rows = Vec::new();
     let mut complete = true;
@@ -155,14 +173,11 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
             false => space.resolved(&picks),
         };
         let audit = kit.audit_with(&resolved, &which);
-        rows.push(before.row(
-            kit,
-            &audit,
-            &which,
-            choice.part.clone(),
-            choice.priced.then(|| choice.costs.goods()),
-            &measures,
-        ));
+        let cost = choice.priced.then(|| choice.costs.goods());
+        let row = before.row(kit, &audit, &which, choice.part.clone(), cost, &measures);
+        // Wants that cannot be read are told when the list is.
+        let unmet = unmet_wants(kit, written, line, &choice.part).unwrap_or_default();
+        rows.push(FitRow { unmet, ..row });
     }
     mark_beaten(&mut rows, &measures);
     rows.sort_by(|a, b| a.key().cmp(&b.key()).then_with(|| a.part.id.cmp(&b.part.id)));
@@ -176,7 +191,8 @@ fn told_measures(kit: &Kit, base: &Audit) -> Vec<FitMeasure> {
     let told = rules.rules.iter().zip(0u16..).filter_map(|(rule, at)| {
         let (better, unit) = (rule.better?, rule.unit.clone()?);
         let of_prices = of_prices.contains(&at);
-        Some(FitMeasure { id: rule.id.to_string(), unit, better, of_prices, rule: at })
+        let (id, name) = (rule.id.to_string(), rule.name.clone());
+        Some(FitMeasure { id, name, unit, better, of_prices, rule: at })
     });
     told.collect()
 }
@@ -184,11 +200,25 @@ fn told_measures(kit: &Kit, base: &Audit) -> Vec<FitMeasure> {
 /// The build as it is.
 struct Before {
     tally: BTreeMap<(u16, Level), usize>,
+    open: BTreeMap<(String, Level), usize>,
+    trusting: bool,
+    line: usize,
     numbers: Vec<(u16, f64)>,
     total: Total,
 }
 
 impl Before {
+    fn of(base: &Audit, line: usize, limits: SearchLimits<'_>) -> Self {
+        Self {
+            tally: base.tally(),
+            open: base.open_tally(|_| true),
+            line,
+            trusting: limits.trust_unknown,
+            numbers: base.numbers(),
+            total: base.build().paid(),
+        }
+    }
+
     fn row(
         &self,
         kit: &Kit,
@@ -233,8 +263,11 @@ impl Before {
             part,
             price: cost.map(|c| Money::from_minor(c, currency)),
             more,
+            unmet: Vec::new(),
             raised,
             cleared,
+            opened: audit.opened_since(&self.open, |line| line == self.line),
+            trusted: self.trusting,
             broken,
             moved,
             beaten: false,
@@ -248,6 +281,7 @@ fn mark_beaten(rows: &mut [FitRow], measures: &[FitMeasure]) {
         .iter()
         .map(|row| {
             let mut key = vec![row.more?.minor() as f64, row.stops() as f64, row.cautions() as f64];
+            key.push(row.unmet.len() as f64);
             // What is made of money moves with the price, which is counted already.
             let counted = measures.iter().enumerate().filter(|(_, told)| !told.of_prices);
             key.extend(counted.map(|(at, told)| -row.gain(at, told)));
@@ -294,7 +328,7 @@ const STEPS: usize = 2;
 /// rank of the kind and worse by none, and cheaper ones. Where a kind has no ranks, measures say
 /// what is better.
 pub fn steps(fit: &Fit, line: usize) -> (Vec<Step>, Vec<Step>) {
-    let sound = |r: &&FitRow| r.stops() == 0 && !r.beaten && r.more.is_some();
+    let sound = |r: &&FitRow| r.fits() && !r.beaten && r.more.is_some();
     let minor = |r: &FitRow| r.more.map_or(0, |m| m.minor());
     let (better, worse) = (
         |r: &FitRow, now: &Part| fit.ranks.iter().any(|rank| rank.loss(&r.part, now) > 0.0),

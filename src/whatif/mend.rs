@@ -7,97 +7,55 @@
 //! change as well without any help leaves it, since the fewer there are in each cause, the fewer
 //! sets meet all of them.
 
+mod answer;
+mod caps;
 mod causes;
 mod changes;
+mod first_way;
 mod wished;
 
-use std::collections::BTreeSet;
+use std::cell::{OnceCell, RefCell};
+use std::collections::{BTreeSet, HashMap};
+use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::build::bill::Total;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Line};
-use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
-use crate::trade::money::Money;
 use crate::whatif::open_lines::as_judged;
 use crate::whatif::search::conflict::conflict;
+use crate::whatif::search::memo::Memo;
 use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
-use crate::whatif::search::solve::{Memo, solve};
-use crate::whatif::search::space::{MOST_OPEN, Space};
+use crate::whatif::search::solve::solve;
+use crate::whatif::search::space::{MOST_OPEN, Place, Space};
+use answer::{keep, nothing};
 use causes::{Causes, Elements};
 use changes::applied;
+use first_way::Draft;
 use wished::{closed, filled};
 
+#[cfg(feature = "app")]
+pub(crate) use answer::LITTLE_MORE;
+pub use answer::{Mend, MendNearest, MendWay};
 pub use changes::{MendChange, MendLoss, edits};
 #[cfg(feature = "app")]
 pub(crate) use changes::{losses, part_loss};
 
-/// How many ways are given.
-const WAYS: usize = 5;
-/// Search nodes within which a cause is made smaller, and some way is looked for.
-const SOON: u64 = 2_000;
+/// Search nodes within which some way is looked for, search after search.
+const SOON: [u64; 4] = [40, 80, 160, 320];
+/// Search nodes within which it is found out whether a cause can do without a line.
+const FEW: u64 = 48;
 /// From this many changes on, some way is looked for before the fewest are proven.
-const FAR: usize = 3;
+const FAR: usize = 2;
+/// Shapes that are looked at before a line is left in a cause untried.
+const SHAPES_OF_CAUSE: usize = 2;
+/// Shapes of the list of which what was found out is kept.
+const MOST_SHAPES: usize = 64;
 /// Most lines and kinds together that may be changed.
 pub const MOST_ELEMENTS: usize = 120;
-
-/// Ways to clear every stop.
-#[non_exhaustive]
-#[derive(Default)]
-pub struct Mend {
-    /// Stops that stand now, by rule.
-    pub stops: Vec<String>,
-    /// Of the ways with the fewest changes those that no other beats in loss and price at once, the
-    /// least loss first.
-    pub ways: Vec<MendWay>,
-    /// Whether it is proven that fewer changes do not do, and that none as few lose less, or as
-    /// little for less money.
-    pub proven: bool,
-    /// Where no changes help: a set of rules that cannot all be met.
-    pub conflict: Vec<String>,
-    /// Whether that set is proven to be smallest.
-    pub conflict_smallest: bool,
-    /// Parts that no seller has in stock and that would clear the stops where nothing else does.
-    pub unsold: Vec<Arc<Part>>,
-    /// Rules that broke on every build that was tried first: no build is held to them.
-    pub left_out: Vec<String>,
-    /// Fewer changes than these are proven not to do.
-    pub least: usize,
-    /// Lines and kinds that could be changed, where they are more than a search takes: nothing was
-    /// looked for then.
-    pub too_many: Option<usize>,
-}
-
-/// A set of changes that clears every stop.
-#[derive(Debug, Clone)]
-#[non_exhaustive]
-pub struct MendWay {
-    /// What is changed.
-    pub changes: Vec<MendChange>,
-    /// What is lost, in percent points over all ranks of the kinds.
-    pub loss: i64,
-    /// What the list would cost.
-    pub total: Total,
-    /// What it would cost more, or less when negative.
-    pub more: Money,
-    /// The build as an audit judges it, without lines that stay open.
-    pub build: Build,
-}
-
-impl MendWay {
-    fn key(&self) -> (usize, i64, i64) {
-        (self.changes.len(), self.loss, self.total.minor())
-    }
-
-    /// Whether another way is at least as good in everything, and better in something.
-    fn beaten_by(&self, other: &Self) -> bool {
-        let (a, b) = (self.key(), other.key());
-        b.0 <= a.0 && b.1 <= a.1 && b.2 <= a.2 && a != b
-    }
-}
 
 /// Looks for the fewest changes that clear every stop of a build. What stands on an open line is no
 /// change as long as it meets the wants; one that no part meets stays out.
@@ -119,9 +77,19 @@ pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
         return mend;
     }
     let causes = Causes::none(&elements);
-    let mut mender =
-        Mender { kit, closed: &all, held, elements, causes, limits, sold: true, whole: None };
-    mender.look_at_all();
+    let mut mender = Mender {
+        kit,
+        closed: &all,
+        held,
+        elements,
+        causes,
+        limits,
+        sold: true,
+        caps: Vec::new(),
+        of_the_whole: Vec::new(),
+        stoppers: OnceCell::new(),
+        wholes: RefCell::default(),
+    };
     mender.first_causes(&audit);
     mender.search(&mut mend);
     if mend.ways.is_empty() && mend.proven {
@@ -130,6 +98,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
     if mender.elements.open() != 0 {
         judge(kit, build, &mut mend);
     }
+    mend.offer(kit, &audit);
     mend
 }
 
@@ -163,23 +132,74 @@ struct Mender<'a> {
     limits: SearchLimits<'a>,
     /// Whether parts must be in stock.
     sold: bool,
-    /// None where it is more than one search takes.
-    whole: Option<Whole>,
+    /// Rules that stop the list and that neither dropping nor adding lines can clear.
+    caps: Vec<u16>,
+    /// Those of them that look at every line, as at the total.
+    of_the_whole: Vec<u16>,
+    stoppers: OnceCell<Vec<u16>>,
+    /// By shape, the list with every line free; none where it is more than one search takes.
+    wholes: RefCell<HashMap<u128, Option<Rc<Whole>>>>,
 }
 
-/// The list with every line free.
+/// What is asked of the changes of some elements.
+#[derive(Clone, Copy)]
+enum Asked<'a> {
+    /// The ways that pass and that none of these scores beats.
+    All(&'a [[f64; 2]]),
+    /// Whether any change passes these rules, and not for long.
+    Any(&'a [u16]),
+}
+
+impl<'a> Asked<'a> {
+    fn of<'q>(self, quest: Quest<'q>) -> Quest<'q>
+    where
+        'a: 'q,
+    {
+        match self {
+            Self::All(held) => Quest { held, ..quest },
+            Self::Any(rules) => Quest {
+                rules: rules.to_vec(),
+                goals: Vec::new(),
+                keep: Keep::Best(1),
+                most_nodes: FEW,
+                ..quest
+            },
+        }
+    }
+}
+
+/// The list with every line free, in one shape.
 struct Whole {
     space: Space,
-    /// The choice on each line that stands there now.
-    own: Vec<u32>,
+    /// By place, the line of the list and which of its choices stands there now; none for a line
+    /// that is added.
+    own: Vec<Option<(usize, u32)>>,
     memo: Memo,
+}
+
+impl Whole {
+    /// The only choice of each line of the list that is not free.
+    fn fixed(&self, free: impl Fn(usize) -> bool) -> Vec<Option<u32>> {
+        let own = self.own.iter();
+        own.map(|own| own.filter(|(line, _)| !free(*line)).map(|(_, choice)| choice)).collect()
+    }
 }
 
 impl Mender<'_> {
     /// What each stop of the list rests on.
     fn first_causes(&mut self, audit: &Audit) {
+        (self.caps, self.of_the_whole) = (Vec::new(), Vec::new());
         let open = self.elements.open();
-        for (rule, cause) in self.elements.stops(audit) {
+        let stops = self.elements.stops(audit);
+        for (rule, cause) in stops {
+            if self.stops_all(open, rule) {
+                self.caps.push(rule);
+                self.causes.add(self.capped(open, rule));
+                if self.elements.are_all(cause) {
+                    self.of_the_whole.push(rule);
+                }
+                continue;
+            }
             let cause = self.shrunk(open, cause & !open, &BTreeSet::from([rule]));
             self.causes.add(cause);
         }
@@ -190,9 +210,26 @@ impl Mender<'_> {
         let mut first = None;
         for size in 1..=self.elements.count() {
             mend.least = size;
-            while let Some(set) = self.causes.next_set(size) {
+            while let Some(set) = self.causes.next_set(size, &self.limits) {
                 if size >= FAR && first.is_none() {
-                    first = Some(self.any_way());
+                    let way = self.first_way();
+                    if way.is_none() {
+                        mend.nearest = self.nearest(&self.cap_names());
+                    }
+                    first = Some(way);
+                }
+                let all = set | self.elements.open();
+                if let Some(rule) = self.caps.iter().find(|rule| self.stops_all(all, **rule)) {
+                    self.causes.add(self.capped(all, *rule));
+                    if !self.limits.over() {
+                        continue;
+                    }
+                }
+                // Only what it does not beat is looked for.
+                if let Some(Some(way)) = &first
+                    && way.changes.len() == size
+                {
+                    keep(mend, way.clone());
                 }
                 if self.limits.over() {
                     mend.proven = false;
@@ -204,6 +241,10 @@ impl Mender<'_> {
             }
             if self.causes.hopeless() || !mend.ways.is_empty() {
                 return;
+            }
+            if self.limits.over() {
+                mend.proven = false;
+                return mend.ways.extend(first.flatten());
             }
         }
     }
@@ -217,15 +258,17 @@ impl Mender<'_> {
                 (mend.proven, refused) = (false, false);
                 break;
             }
-            let solved = self.solved(set, shape, None, |space, outcome| {
-                let ways = outcome.found.iter().map(|found| self.way(space, found, shape));
+            let held: Vec<[f64; 2]> = mend.ways.iter().map(MendWay::score).collect();
+            let solved = self.solved(set, shape, Asked::All(&held), |space, outcome| {
+                let drafts = outcome.found.iter().map(|found| self.draft(space, found, shape));
+                let ways = drafts.map(|draft| self.way(&draft));
                 (ways.collect::<Vec<_>>(), outcome)
             });
             let Some((ways, outcome)) = solved else { continue };
             ways.into_iter().for_each(|way| keep(mend, way));
             mend.left_out.extend(outcome.left_out.iter().cloned());
             mend.proven &= outcome.proven;
-            refused &= outcome.found.is_empty() && outcome.proven;
+            refused &= outcome.found.is_empty() && outcome.proven && !outcome.cut;
             by.extend(self.stopping(&outcome));
         }
         mend.left_out.sort();
@@ -242,9 +285,13 @@ impl Mender<'_> {
     /// rules that refuse every change of `free` alone.
     fn shrunk(&self, mut free: u128, mut cause: u128, by: &BTreeSet<u16>) -> u128 {
         let rules: Vec<u16> = by.iter().copied().collect();
+        let most_shapes = self.elements.shapes(free).len().max(SHAPES_OF_CAUSE);
         for line in 0..self.closed.lines.len() {
             let bit = 1u128 << line;
             if cause & bit == 0 || self.limits.over() {
+                continue;
+            }
+            if self.elements.shapes(free | bit).len() > most_shapes {
                 continue;
             }
             let Some(by) = self.refused_by(free | bit, &rules) else { continue };
@@ -265,7 +312,7 @@ impl Mender<'_> {
             if self.limits.over() {
                 return None;
             }
-            let solved = self.solved(set, shape, Some(rules), |_, outcome| outcome);
+            let solved = self.solved(set, shape, Asked::Any(rules), |_, outcome| outcome);
             let Some(outcome) = solved else { continue };
             if !outcome.found.is_empty() || !outcome.proven {
                 return None;
@@ -273,25 +320,6 @@ impl Mender<'_> {
             by.extend(self.stopping(&outcome));
         }
         Some(by)
-    }
-
-    /// Some way, however many changes it takes: one that is found soon, with every change taken
-    /// back that is not needed.
-    fn any_way(&self) -> Option<MendWay> {
-        let whole = self.whole.as_ref()?;
-        let space = &whole.space;
-        let memo = Some(&whole.memo);
-        let quest = Quest { keep: Keep::Best(1), most_nodes: SOON, memo, ..self.quest(space) };
-        let mut found = solve(&quest).found.into_iter().next()?;
-        for (at, own) in whole.own.iter().enumerate() {
-            let mut picks = found.picks.clone();
-            *picks.get_mut(at)? = *own;
-            if quest.stopped_by(&self.kit.audit(&space.build(&picks))).is_empty() {
-                found.picks = picks;
-            }
-        }
-        found.total = space.total(&found.picks);
-        Some(self.way(space, &found, 0))
     }
 
     fn stopping(&self, outcome: &Outcome) -> Vec<u16> {
@@ -305,58 +333,61 @@ impl Mender<'_> {
     }
 
     /// Searches what may be made of some elements, with lines dropped and added as a shape says;
-    /// none where there is nothing to add. With some rules named, whether any build passes those is
-    /// all that is asked, and not for long.
+    /// none where there is nothing to add.
     fn solved<T>(
         &self,
         set: u128,
         shape: u128,
-        rules: Option<&[u16]>,
+        asked: Asked<'_>,
         then: impl FnOnce(&Space, Outcome) -> T,
     ) -> Option<T> {
-        let ask = |quest| match rules {
-            None => quest,
-            Some(rules) => Quest {
-                rules: rules.to_vec(),
-                goals: Vec::new(),
-                keep: Keep::Best(1),
-                most_nodes: SOON,
-                ..quest
-            },
-        };
-        if let (0, Some(whole)) = (shape, &self.whole) {
-            let free = |at: usize| set & (1u128 << at) != 0;
-            let fixed: Vec<Option<u32>> =
-                whole.own.iter().enumerate().map(|(at, own)| (!free(at)).then_some(*own)).collect();
+        if let Some(whole) = self.whole(shape) {
+            let fixed = whole.fixed(|line| set & (1u128 << line) != 0);
             let memo = Some(&whole.memo);
-            let outcome = solve(&ask(Quest { fixed: &fixed, memo, ..self.quest(&whole.space) }));
+            let outcome =
+                solve(&asked.of(Quest { fixed: &fixed, memo, ..self.quest(&whole.space) }));
             return Some(then(&whole.space, outcome));
         }
         let space = self.space(set, shape)?;
-        let outcome = solve(&ask(self.quest(&space)));
+        let outcome = solve(&asked.of(self.quest(&space)));
         Some(then(&space, outcome))
     }
 
     /// Every line free at once: what is found out about that holds for fewer free lines too.
-    fn look_at_all(&mut self) {
-        let every = self.every_line();
-        self.whole =
-            self.space(every, 0).filter(|space| space.open() <= MOST_OPEN).and_then(|space| {
-                let lines = space.places.iter().zip(&self.closed.lines);
-                let own = lines.map(|(place, now)| {
-                    place
-                        .choices
-                        .iter()
-                        .position(|c| changes::same(&c.line, now))
-                        .map(|at| at as u32)
-                });
-                Some(Whole { own: own.collect::<Option<_>>()?, space, memo: Memo::default() })
-            });
-        if let Some(whole) = &self.whole {
-            // Which rules break on whatever is chosen is found out first, and holds for all.
-            let memo = Some(&whole.memo);
-            solve(&Quest { most_nodes: 0, memo, ..self.quest(&whole.space) });
+    fn whole(&self, shape: u128) -> Option<Rc<Whole>> {
+        if let Some(known) = self.wholes.borrow().get(&shape) {
+            return known.clone();
         }
+        let first = if shape == 0 { None } else { self.whole(0) };
+        let whole = self.looked_at(shape, first.as_deref()).map(Rc::new);
+        let mut wholes = self.wholes.borrow_mut();
+        if wholes.len() >= MOST_SHAPES {
+            wholes.retain(|shape, _| *shape == 0);
+        }
+        wholes.insert(shape, whole.clone());
+        whole
+    }
+
+    fn looked_at(&self, shape: u128, first: Option<&Whole>) -> Option<Whole> {
+        let space = self.space(self.every_line(), shape)?;
+        if space.open() > MOST_OPEN {
+            return None;
+        }
+        let kept = self.kept(shape);
+        let own = |(place, at): (&Place, &usize)| {
+            let now = self.closed.lines.get(*at)?;
+            let choice = place.choices.iter().position(|c| changes::same(&c.line, now))?;
+            Some((*at, u32::try_from(choice).ok()?))
+        };
+        let own = space.places.iter().zip(&kept).map(own).collect::<Option<Vec<_>>>()?;
+        let mut own: Vec<_> = own.into_iter().map(Some).collect();
+        own.resize(space.places.len(), None);
+        let memo = first.map_or_else(Memo::default, |first| first.memo.for_another_space());
+        if first.is_none() {
+            // Which rules break on whatever is chosen is found out first, and holds for all.
+            solve(&Quest { most_nodes: 0, memo: Some(&memo), ..self.quest(&space) });
+        }
+        Some(Whole { space, own, memo })
     }
 
     fn every_line(&self) -> u128 {
@@ -364,19 +395,8 @@ impl Mender<'_> {
     }
 
     fn quest<'s>(&'s self, space: &'s Space) -> Quest<'s> {
-        Quest {
-            kit: self.kit,
-            space,
-            rules: (0u16..).take(self.kit.rules().rules.len()).collect(),
-            level: Level::Stop,
-            levels: Vec::new(),
-            goals: vec![Goal::Loss, Goal::Price],
-            keep: Keep::Front,
-            limits: self.limits,
-            fixed: &[],
-            most_nodes: u64::MAX,
-            memo: None,
-        }
+        let goals = vec![Goal::Loss, Goal::Price];
+        Quest { goals, ..Quest::new(self.kit, space, Level::Stop, Keep::Front, self.limits) }
     }
 
     /// The build with some lines free, and lines dropped and added as a shape says; none where
@@ -413,36 +433,10 @@ impl Mender<'_> {
         (0..self.closed.lines.len()).filter(|at| shape & (1u128 << at) == 0).collect()
     }
 
-    fn way(&self, space: &Space, found: &Found, shape: u128) -> MendWay {
-        let build = space.build(&found.picks);
-        let kept = self.kept(shape);
-        let mut changes = Vec::new();
-        let mut loss = 0;
-        for (place, at) in kept.iter().enumerate().filter(|(_, at)| !self.elements.is_open(**at)) {
-            let (Some(now), Some(then)) = (self.closed.lines.get(*at), build.lines.get(place))
-            else {
-                continue;
-            };
-            let line = self.held.get(*at).copied().unwrap_or(*at);
-            changes.extend(changes::change(self.kit.catalogue(), line, now, then));
-            loss += changes::loss(self.kit.catalogue(), now, then);
-        }
-        for (at, line) in self.closed.lines.iter().enumerate() {
-            if let (true, Some(part)) = (shape & (1u128 << at) != 0, line.part()) {
-                let line = self.held.get(at).copied().unwrap_or(at);
-                changes.push(MendChange::Drop { line, part: part.clone() });
-                loss += changes::WHOLE;
-            }
-        }
-        changes.extend(build.lines.iter().skip(kept.len()).filter_map(MendChange::add));
-        let before = paid(self.kit, self.closed);
-        MendWay {
-            changes,
-            loss,
-            total: found.total,
-            more: found.total.over(&before).unwrap_or(found.total.money),
-            build,
-        }
+    /// What a search found in a shape as a draft.
+    fn draft(&self, space: &Space, found: &Found, shape: u128) -> Draft {
+        let kept = self.kept(shape).into_iter().map(Some).chain(std::iter::repeat(None));
+        kept.zip(space.build(&found.picks).lines).collect()
     }
 
     /// Where nothing helps: which rules cannot all be met, or which parts out of stock would do.
@@ -460,33 +454,23 @@ impl Mender<'_> {
             (mend.conflict, mend.conflict_smallest) = conflict(&quest, &outcome);
         }
         let audit = self.kit.audit(self.closed);
+        let found = audit.briefs().into_iter().filter(|f| f.level == Level::Stop && !f.waived);
+        mend.in_the_way = found.filter(|f| mend.conflict.contains(&f.rule.to_string())).collect();
+        mend.nearest = self.nearest(&mend.conflict);
         self.sold = false;
         self.causes = Causes::none(&self.elements);
-        self.look_at_all();
+        self.wholes = RefCell::default();
         self.first_causes(&audit);
         let mut other = nothing();
-        self.search(&mut other);
+        match self.of_the_whole.is_empty() {
+            true => self.search(&mut other),
+            // The fewest changes that meet a cap take long to find, and are not asked for here.
+            false => other.ways.extend(self.first_way()),
+        }
         if let Some(way) = other.ways.first() {
             mend.unsold = way.changes.iter().filter_map(|c| self.elements.unsold(c)).collect();
         }
     }
-}
-
-/// Keeps a way that no other beats, the best first.
-fn keep(mend: &mut Mend, way: MendWay) {
-    if mend.ways.iter().any(|w| way.beaten_by(w) || way.key() == w.key()) {
-        return;
-    }
-    mend.ways.retain(|w| !w.beaten_by(&way));
-    let at = mend.ways.partition_point(|w| w.key() <= way.key());
-    mend.ways.insert(at, way);
-    mend.ways.truncate(WAYS);
-}
-
-/// What is known before anything was looked at: as nothing is claimed, all of it is proven.
-fn nothing() -> Mend {
-    let (proven, conflict_smallest) = (true, true);
-    Mend { proven, conflict_smallest, ..Mend::default() }
 }
 
 /// Kinds that may be added: those of which there is none yet, or may be several.

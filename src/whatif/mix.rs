@@ -71,9 +71,7 @@ pub struct Mix {
 
 /// Mixes two lists; `measure` is what the price is weighed against, and whether more of it is
 /// better.
-///
-/// # Errors
-/// The lists differ in too many lines, or leave one open.
+/// Errors: the lists differ in too many lines, or leave one open.
 pub fn mix(
     kit: &Kit,
     ours: &Build,
@@ -271,7 +269,6 @@ fn of_shape(
     let Shape { lines, choices, from, taken } = shape(pairs, differing, has);
     let base = Build { lines, ..ours.clone() };
     let space = Space::new(&base, kit.catalogue(), choices);
-    let rules: Vec<u16> = (0u16..).take(kit.rules().rules.len()).collect();
     let mut goals = vec![Goal::Price];
     let keep = if mix.counted {
         // The measure may not apply to a mixture, which passes all the same, so it is asked
@@ -281,19 +278,7 @@ fn of_shape(
         goals.extend(measure.map(|(rule, most)| Goal::Measure { rule, most }));
         Keep::Front
     };
-    let quest = Quest {
-        kit,
-        space: &space,
-        rules,
-        level: Level::Stop,
-        levels: Vec::new(),
-        goals,
-        keep,
-        limits,
-        fixed: &[],
-        most_nodes: u64::MAX,
-        memo: None,
-    };
+    let quest = Quest { goals, ..Quest::new(kit, &space, Level::Stop, keep, limits) };
     let outcome = solve(&quest);
     mix.complete &= outcome.proven;
     mix.left_out.extend(outcome.left_out);

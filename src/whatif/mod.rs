@@ -10,6 +10,7 @@ pub mod mend;
 pub mod mix;
 pub mod open_lines;
 pub mod plan;
+pub(crate) mod present_stops;
 pub mod search;
 pub mod text_diff;
 pub mod trial;

@@ -1,19 +1,19 @@
 //! Open lines: each resolved to the cheapest part that meets its wants and stops nothing, with the
 //! runner-up.
 
+mod cheapest;
+
 use std::borrow::Cow;
-use std::cmp::Reverse;
-use std::collections::{BinaryHeap, HashSet};
 use std::rc::Rc;
 use std::sync::Arc;
 
+use self::cheapest::Search;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, What};
 use crate::catalogue::Part;
 use crate::catalogue::kinds::KindId;
+use crate::kit::Kit;
 use crate::kit::filters::{CompiledFilter, FilterValue};
-use crate::kit::{Audit, Kit};
-use crate::level::Level;
 use crate::source::{Label, Problem, Problems, Span};
 use crate::trade::money::Money;
 
@@ -53,39 +53,6 @@ pub struct Choice {
     pub unsold: Vec<Arc<Part>>,
 }
 
-/// The stops of a build that any choice is measured against.
-pub(crate) struct Measure(HashSet<(String, String)>, usize);
-
-impl Measure {
-    /// Takes the stops that stand whatever is chosen.
-    pub(crate) fn of(audit: &Audit) -> Self {
-        Self(stops(audit).collect(), audit.broken().len())
-    }
-
-    /// The rules that stop a build over and above; a rule that breaks on it counts as one.
-    pub(crate) fn over(&self, audit: &Audit) -> Vec<String> {
-        let broken = audit.broken().len() > self.1;
-        if !broken && audit.worst() != Some(Level::Stop) {
-            return Vec::new();
-        }
-        let mut rules: Vec<String> =
-            stops(audit).filter(|s| !self.0.contains(s)).map(|(rule, _)| rule).collect();
-        if broken {
-            rules.push("a broken rule".to_owned());
-        }
-        rules.dedup();
-        rules
-    }
-}
-
-fn stops(audit: &Audit) -> impl Iterator<Item = (String, String)> {
-    audit
-        .findings()
-        .into_iter()
-        .filter(|f| f.level == Level::Stop && f.waived.is_none())
-        .map(|f| (f.rule, f.message))
-}
-
 /// One line with the parts that meet its wants, the cheapest first.
 struct OpenLine {
     line: usize,
@@ -105,9 +72,7 @@ pub(crate) fn nth_of(build: &Resolved, kind: KindId, line: usize) -> u16 {
 }
 
 /// Resolves the open lines of a build.
-///
-/// # Errors
-/// Wants that cannot be read, or that are no questions about a part.
+/// Errors: wants that cannot be read, or that are no questions about a part.
 pub fn settle(kit: &Kit, build: &Build) -> Result<Settled, Problems> {
     let (mut settled, picked) = pick(kit, build)?;
     let Some((mut search, lines, chosen)) = picked else { return Ok(settled) };
@@ -144,7 +109,7 @@ fn pick<'a>(kit: &'a Kit, build: &'a Build) -> Result<(Settled, Option<Picked<'a
                     0 => "no part that a seller has meets its wants".to_owned(),
                     n => format!("no seller has a part in stock that meets its wants ({n} do)"),
                 };
-                settled.left.push(nothing(kit, build, at, *kind, &why));
+                settled.left.push(nothing(kit, build, at, &why));
             }
             Ok(Candidates { sold, unsold }) => {
                 lines.push(OpenLine { line: at, parts: sold, unsold });
@@ -155,25 +120,18 @@ fn pick<'a>(kit: &'a Kit, build: &'a Build) -> Result<(Settled, Option<Picked<'a
     if lines.is_empty() || !wrong.0.is_empty() {
         return wrong.or((settled, None));
     }
-    let measure = Measure::of(&kit.audit(build));
-    let mut search = Search { kit, base: build, measure, audits: 0 };
-    let Some(chosen) = search.cheapest(&lines) else {
-        for open in &lines {
-            let kind = build.lines.get(open.line).map_or(KindId(0), crate::build::Line::kind);
-            let why = if search.audits >= MOST_AUDITS {
-                format!("the search was cut short after {MOST_AUDITS} builds")
-            } else {
-                "every part that meets its wants would stop the build".to_owned()
-            };
-            settled.left.push(nothing(kit, build, open.line, kind, &why));
-        }
-        return Ok((settled, None));
-    };
+    let mut search = Search::new(kit, build);
+    let mut chosen = search.cheapest(&lines);
+    if chosen.is_none() {
+        (lines, chosen) = search.without_hopeless(lines, &mut settled.left);
+    }
+    let Some(chosen) = chosen else { return Ok((settled, None)) };
     settled.build = search.with(&lines, &chosen);
     Ok((settled, Some((search, lines, chosen))))
 }
 
-fn nothing(kit: &Kit, build: &Build, line: usize, kind: KindId, why: &str) -> Problem {
+fn nothing(kit: &Kit, build: &Build, line: usize, why: &str) -> Problem {
+    let kind = build.lines.get(line).map_or(KindId(0), crate::build::Line::kind);
     let name = kit.catalogue().kind(kind).map_or("", |k| &k.name);
     let span = build.lines.get(line).map_or_else(Span::default, |l| l.spans.part);
     Problem::new(format!("the open {name} line stays open: {why}"))
@@ -249,9 +207,7 @@ impl<'a> Wants<'a> {
 }
 
 /// The parts that may stand on an open line.
-///
-/// # Errors
-/// Wants that cannot be read, or that are no questions about a part.
+/// Errors: wants that cannot be read, or that are no questions about a part.
 pub(crate) fn candidates(
     kit: &Kit,
     build: &Build,
@@ -286,9 +242,6 @@ pub(crate) fn candidates(
 }
 
 /// The wants of an open line that a part does not meet; none for a line that is not open.
-///
-/// # Errors
-/// As for [`candidates`].
 pub(crate) fn unmet_wants(
     kit: &Kit,
     build: &Build,
@@ -302,151 +255,6 @@ pub(crate) fn unmet_wants(
     let (resolved, nth) = wants.with(part);
     let unmet = wants.unmet(&resolved, nth).map_err(|p| Problems::from(*p))?;
     Ok(unmet.into_iter().map(str::to_owned).collect())
-}
-
-struct Search<'a> {
-    kit: &'a Kit,
-    base: &'a Build,
-    measure: Measure,
-    audits: usize,
-}
-
-impl Search<'_> {
-    fn over(&mut self, build: &Build) -> Vec<String> {
-        self.audits += 1;
-        self.measure.over(&self.kit.audit(build))
-    }
-
-    fn cost(&self, lines: &[OpenLine], at: &[usize]) -> i64 {
-        let each = |(open, at): (&OpenLine, &usize)| {
-            let line = self.base.lines.get(open.line)?;
-            let price = open.parts.get(*at)?.1;
-            Some(if line.owned { 0 } else { price.minor().saturating_mul(i64::from(line.count)) })
-        };
-        lines.iter().zip(at).filter_map(each).fold(0, i64::saturating_add)
-    }
-
-    /// The build with the choices on its open lines.
-    fn with(&self, lines: &[OpenLine], at: &[usize]) -> Build {
-        let mut build = self.base.clone();
-        for (open, at) in lines.iter().zip(at) {
-            if let Some((part, _)) = open.parts.get(*at) {
-                build = build.with_part(open.line, part);
-            }
-        }
-        build
-    }
-
-    /// The choices that pass and with which the whole list comes to the least, shipping included.
-    /// They are looked at in order of what they cost by themselves, which is a bound: goods cost no
-    /// less in any split into orders, and shipping is never below nothing.
-    fn cheapest(&mut self, lines: &[OpenLine]) -> Option<Vec<usize>> {
-        let first = vec![0; lines.len()];
-        let rest = self.goods(&self.with(lines, &first)) - self.cost(lines, &first);
-        let mut best: Option<(i64, Vec<usize>)> = None;
-        let mut seen = HashSet::from([first.clone()]);
-        let mut queue = BinaryHeap::from([Reverse((self.cost(lines, &first), first))]);
-        while let Some(Reverse((cost, at))) = queue.pop() {
-            if best.as_ref().is_some_and(|(held, _)| rest + cost >= *held) {
-                break;
-            }
-            let build = self.with(lines, &at);
-            let total = self.resolved(&build).paid().minor();
-            if best.as_ref().is_none_or(|(held, _)| total < *held) {
-                if self.audits >= MOST_AUDITS {
-                    break;
-                }
-                if self.over(&build).is_empty() {
-                    best = Some((total, at.clone()));
-                }
-            }
-            for step in 0..lines.len() {
-                let mut next = at.clone();
-                let Some(slot) = next.get_mut(step) else { continue };
-                *slot += 1;
-                let there = lines.get(step).is_some_and(|open| *slot < open.parts.len());
-                if there && seen.insert(next.clone()) {
-                    queue.push(Reverse((self.cost(lines, &next), next)));
-                }
-            }
-        }
-        best.map(|(_, at)| at)
-    }
-
-    fn resolved(&self, build: &Build) -> Resolved {
-        Resolved::new(Arc::new(build.clone()), self.kit.catalogue().clone())
-    }
-
-    /// What a build's parts cost, each at its best offer.
-    fn goods(&self, build: &Build) -> i64 {
-        let resolved = self.resolved(build);
-        let bought = resolved.all().filter(|(_, _, s)| !s.owned && !s.included);
-        let costs = bought.filter_map(|(_, _, slot)| {
-            Some(resolved.facts(slot).price?.minor().saturating_mul(slot.count as i64))
-        });
-        costs.fold(0, i64::saturating_add)
-    }
-
-    /// The part with which a list comes to the least, of those on a line that pass and are not the
-    /// one chosen; with the price of one and what the list then comes to.
-    fn runner_up(
-        &mut self,
-        settled: &Build,
-        open: &OpenLine,
-        at: usize,
-    ) -> Option<(Arc<Part>, Money, Money)> {
-        let line = self.base.lines.get(open.line)?;
-        let all = |price: &Money| match line.owned {
-            true => 0,
-            false => price.minor().saturating_mul(i64::from(line.count)),
-        };
-        let rest = self.goods(settled) - all(&open.parts.get(at)?.1);
-        let mut best: Option<(Arc<Part>, Money, Money)> = None;
-        for (_, (part, price)) in open.parts.iter().enumerate().filter(|(nth, _)| *nth != at) {
-            if best.as_ref().is_some_and(|(.., held)| rest + all(price) >= held.minor()) {
-                break;
-            }
-            let build = settled.with_part(open.line, part);
-            let total = self.resolved(&build).paid().money;
-            let better = best.as_ref().is_none_or(|(.., held)| total.minor() < held.minor());
-            if better && self.over(&build).is_empty() {
-                best = Some((part.clone(), *price, total));
-            }
-        }
-        best
-    }
-
-    fn choice(&mut self, settled: &Build, open: &OpenLine, at: usize) -> Option<Choice> {
-        let line = self.base.lines.get(open.line)?;
-        let (part, price) = open.parts.get(at)?.clone();
-        let runner_up = self.runner_up(settled, open, at);
-        let now = self.resolved(settled).paid().money;
-        let difference = runner_up.as_ref().and_then(|(.., then)| then.checked_sub(&now).ok());
-        let passed_over = open
-            .parts
-            .iter()
-            .take(at)
-            .map(|(other, _)| (other.clone(), self.over(&settled.with_part(open.line, other))))
-            .filter(|(_, rules)| !rules.is_empty())
-            .collect();
-        let cheaper = open.unsold.iter().take_while(|(_, cost)| cost.minor() < price.minor());
-        let passes =
-            |other: &&Arc<Part>| self.over(&settled.with_part(open.line, other)).is_empty();
-        let unsold = cheaper.map(|(other, _)| other).filter(passes).cloned().collect();
-        let kind =
-            self.kit.catalogue().kind(line.kind()).map_or_else(|| "".into(), |k| k.name.clone());
-        Some(Choice {
-            line: open.line,
-            kind,
-            count: line.count,
-            part,
-            price,
-            runner_up: runner_up.map(|(part, price, _)| (part, price)),
-            difference,
-            passed_over,
-            unsold,
-        })
-    }
 }
 
 /// The choices in words, a sentence each.

@@ -1,10 +1,14 @@
 //! From a brief to a parts list: the proven best, the next ones, what could be weighed against it,
 //! and what each wish costs.
 
+mod cautions;
 mod choices;
 mod costs;
+mod spread;
+mod ways_out;
 mod why_not;
 
+use std::cell::RefCell;
 use std::sync::Arc;
 
 use crate::audit::finding::Brief as Finding;
@@ -21,12 +25,16 @@ use crate::trade::money::Money;
 use crate::whatif::brief_rules::{Wished, wished};
 use crate::whatif::edit::{self, Edit, NewLine};
 use crate::whatif::search::conflict::conflict;
+use crate::whatif::search::memo::Memo;
 use crate::whatif::search::query::{Found, Goal, Keep, Outcome, Quest, SearchLimits};
-use crate::whatif::search::solve::{Memo, solve};
+use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::{MOST_OPEN, Space};
 
+#[cfg(feature = "app")]
+pub(crate) use cautions::CAUTION_WORTH;
 use choices::{Choices, choices};
 pub use costs::PlanCost;
+pub use ways_out::{PlanReach, PlanWayOut};
 pub use why_not::{WhyNot, why_not};
 
 /// How many answers are given.
@@ -50,6 +58,11 @@ pub struct Plan {
     pub bound: Option<f64>,
     /// Whether no list without cautions meets the brief, so that the best has some.
     pub cautioned: bool,
+    /// Rules whose cautions the best is rid of for little: the brief lets them pass, and the list
+    /// that has them is as good in all but the price.
+    pub spared: Vec<String>,
+    /// What the best costs more for that.
+    pub spared_for: Option<Money>,
     /// What it costs to be rid of each caution of the best, where it has some for want of better.
     pub cautions: Vec<PlanCost>,
     /// What each wish and each policy of the shop costs, the dearest first.
@@ -60,6 +73,10 @@ pub struct Plan {
     pub conflict: Vec<PlanWish>,
     /// Whether that set is proven to be as small as can be.
     pub conflict_smallest: bool,
+    /// Where there is no answer: changes of the brief that make a list possible, each by itself.
+    pub ways_out: Vec<PlanWayOut>,
+    /// Whether they were looked for to the end.
+    pub ways_out_proven: bool,
     /// What parts that no seller has in stock would change.
     pub unsold: Option<PlanUnsold>,
     /// Kinds for which there is nothing to choose from.
@@ -170,6 +187,8 @@ struct Planner<'a> {
     lowest: String,
     limits: SearchLimits<'a>,
     memo: Memo,
+    /// Rules whose cautions refuse a build though others' pass.
+    spared: RefCell<Vec<u16>>,
 }
 
 /// Makes a plan: the best builds, what could be weighed, and what each wish costs, or which wishes
@@ -183,20 +202,17 @@ pub fn plan(
     brief: &Brief,
     limits: SearchLimits<'_>,
 ) -> Result<Plan, Problems> {
-    Planner::new(base, layers, brief, limits)?.plan(true)
+    Planner::new(base, layers, brief, limits)?.plan(Some((base, layers)))
 }
 
 /// The best builds only.
-///
-/// # Errors
-/// As for [`plan`].
 pub fn best(
     base: &Kit,
     layers: &Layers,
     brief: &Brief,
     limits: SearchLimits<'_>,
 ) -> Result<Plan, Problems> {
-    Planner::new(base, layers, brief, limits)?.plan(false)
+    Planner::new(base, layers, brief, limits)?.plan(None)
 }
 
 impl<'a> Planner<'a> {
@@ -238,6 +254,7 @@ impl<'a> Planner<'a> {
             lowest,
             limits,
             memo: Memo::default(),
+            spared: RefCell::default(),
         })
     }
 
@@ -247,17 +264,10 @@ impl<'a> Planner<'a> {
 
     fn quest(&self, level: Level, keep: Keep) -> Quest<'_> {
         Quest {
-            kit: &self.wished.kit,
-            space: &self.space,
-            rules: self.rules(),
-            level,
-            levels: Vec::new(),
+            levels: self.spared.borrow().iter().map(|at| (*at, Level::Caution)).collect(),
             goals: self.wished.goals.iter().map(|(g, _)| *g).collect(),
-            keep,
-            limits: self.limits,
-            fixed: &[],
-            most_nodes: u64::MAX,
             memo: Some(&self.memo),
+            ..Quest::new(&self.wished.kit, &self.space, level, keep, self.limits)
         }
     }
 
@@ -270,7 +280,8 @@ impl<'a> Planner<'a> {
         }
     }
 
-    fn plan(&self, whole: bool) -> Result<Plan, Problems> {
+    /// The best; with the shop's own kit also what else there is to say.
+    fn plan(&self, whole: Option<(&Kit, &Layers)>) -> Result<Plan, Problems> {
         let mut plan = self.nothing_yet();
         if !plan.empty.is_empty() {
             return Ok(plan);
@@ -280,27 +291,25 @@ impl<'a> Planner<'a> {
         plan.cautioned = level == Level::Stop && self.level() == Level::Caution;
         plan.proven = outcome.proven;
         plan.bound = outcome.bound.filter(|b| b.is_finite()).map(|b| self.goal_value(b));
-        let rules = self.wished.kit.rules();
-        plan.broken = rules.problems().collect();
+        plan.broken = self.wished.kit.rules().problems().collect();
         plan.broken.extend(outcome.broken.values().map(|p| self.wished.in_the_brief(p.clone())));
         plan.left_out = outcome.left_out.iter().cloned().collect();
         plan.best = outcome.found.iter().map(|f| self.answer(&self.space, f)).collect();
-        if !whole {
-            return Ok(plan);
-        }
+        let Some((base, layers)) = whole else { return Ok(plan) };
         let Some(best) = outcome.found.first() else {
             if outcome.proven {
                 let quest = Quest { goals: Vec::new(), ..self.quest(level, Keep::Best(1)) };
                 let (rules, smallest) = conflict(&quest, &outcome);
                 plan.conflict = rules.iter().map(|rule| self.wish(rule)).collect();
                 plan.conflict_smallest = smallest;
+                self.ways_out(&mut plan, level, base, layers);
                 self.try_unsold(&mut plan, level, None);
             }
             return Ok(plan);
         };
         self.costs(&mut plan, level, best, &outcome);
         if self.aims.len() > 1 {
-            let front = solve(&self.quest(level, Keep::Front));
+            let front = solve(&Quest { known: &outcome.found, ..self.quest(level, Keep::Front) });
             plan.note(&front);
             plan.front_proven = front.proven;
             plan.front = front.found.iter().map(|f| self.answer(&self.space, f)).collect();
@@ -318,11 +327,15 @@ impl<'a> Planner<'a> {
             front_proven: true,
             bound: None,
             cautioned: false,
+            spared: Vec::new(),
+            spared_for: None,
             cautions: Vec::new(),
             costs: Vec::new(),
             costs_proven: true,
             conflict: Vec::new(),
             conflict_smallest: true,
+            ways_out: Vec::new(),
+            ways_out_proven: true,
             unsold: None,
             empty: self.empty.clone(),
             broken: Vec::new(),
@@ -342,7 +355,7 @@ impl<'a> Planner<'a> {
         if self.brief.tolerate.is_some() {
             let outcome = solve(&self.quest(level, keep));
             plan.note(&outcome);
-            return (outcome, level);
+            return (self.sparing(plan, outcome, level), level);
         }
         let half = Quest { limits: self.limits.half(), ..self.quest(level, keep) };
         let outcome = solve(&half);
@@ -356,7 +369,7 @@ impl<'a> Planner<'a> {
         plan.note(&outcome);
         // A build without cautions may be there all the same.
         outcome.proven &= strict || outcome.found.is_empty();
-        (outcome, Level::Stop)
+        (self.sparing(plan, outcome, Level::Stop), Level::Stop)
     }
 
     /// A want that broke and left nothing over was not asked rightly.
@@ -443,9 +456,7 @@ fn too_many_open(brief: &Brief, space: &Space) -> Problem {
 
 /// The text of a build file with an answer in it: the brief's own text, its wishes taken out and
 /// its lines filled.
-///
-/// # Errors
-/// The brief is written in a way that cannot be edited without loss.
+/// Errors: the brief is written in a way that cannot be edited without loss.
 pub fn build_file(brief: &Brief, answer: &PlanAnswer) -> Result<String, Problem> {
     let source = &brief.build.source;
     let cannot =

@@ -44,9 +44,6 @@ pub struct Snapshot {
 
 impl Snapshot {
     /// Reads and audits a text.
-    ///
-    /// # Errors
-    /// What is wrong with the text.
     pub fn of(kit: &Kit, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
         let written = Build::parse_begun(source, kit.catalogue(), today)?;
         let (settled, unread) = match settle(kit, &written) {
@@ -91,9 +88,6 @@ pub struct Trial {
 
 impl Trial {
     /// Begins with a text.
-    ///
-    /// # Errors
-    /// What is wrong with the text.
     pub fn open(kit: Rc<Kit>, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
         let now = Snapshot::of(&kit, source, today)?;
         Ok(Self {
@@ -144,18 +138,15 @@ impl Trial {
     }
 
     /// Makes edits as one step; nothing happens when they change nothing.
-    ///
-    /// # Errors
-    /// An edit that does not go, or a text that is no good build; the state stays as it was.
+    /// Errors: an edit that does not go, or a text that is no good build; the state stays as it
+    /// was.
     pub fn edit(&mut self, edits: &[Edit]) -> Result<Change, Problems> {
         let text = edit::apply(self.text(), edits)?;
         self.replace(text)
     }
 
     /// Takes another text as one step.
-    ///
-    /// # Errors
-    /// The text is no good build; the state stays as it was.
+    /// Errors: the text is no good build; the state stays as it was.
     pub fn replace(&mut self, text: String) -> Result<Change, Problems> {
         if text == self.text() {
             return Ok(between(&self.now, &self.now));
@@ -187,61 +178,41 @@ impl Trial {
     }
 
     /// Takes steps back, as many as there are; gives how many were taken.
-    ///
-    /// # Errors
-    /// There is no step to take back, or the rules changed so that the older text is no good build.
+    /// Errors: there is no step to take back, or the rules changed so that the older text is no
+    /// good build.
     pub fn undo(&mut self, steps: usize) -> Result<(usize, Change), Problems> {
-        let steps = steps.min(self.before.len());
-        let Some(source) = self
-            .before
-            .len()
-            .checked_sub(steps)
-            .and_then(|at| self.before.get(at))
-            .filter(|_| steps > 0)
-            .cloned()
-        else {
-            return Err(Problem::new("there is nothing to undo").into());
-        };
-        let present = self.now.source.clone();
-        let change = self.go(&source)?;
-        self.after.push(present);
-        for _ in 1..steps {
-            self.after.extend(self.before.pop());
-        }
-        self.before.pop();
-        Ok((steps, change))
+        self.step(steps, true)
     }
 
     /// Takes steps forward again, as many as there are; gives how many were taken.
-    ///
-    /// # Errors
-    /// There is no step to take again, or the rules changed so that the text is no good build.
+    /// Errors: there is no step to take again, or the rules changed so that the text is no good
+    /// build.
     pub fn redo(&mut self, steps: usize) -> Result<(usize, Change), Problems> {
-        let steps = steps.min(self.after.len());
-        let Some(source) = self
-            .after
-            .len()
-            .checked_sub(steps)
-            .and_then(|at| self.after.get(at))
-            .filter(|_| steps > 0)
-            .cloned()
-        else {
-            return Err(Problem::new("there is nothing to redo").into());
+        self.step(steps, false)
+    }
+
+    fn step(&mut self, steps: usize, back: bool) -> Result<(usize, Change), Problems> {
+        let (from, what) = if back { (&self.before, "undo") } else { (&self.after, "redo") };
+        let steps = steps.min(from.len());
+        let Some(source) = from.iter().rev().take(steps).next_back().cloned() else {
+            return Err(Problem::new(format!("there is nothing to {what}")).into());
         };
         let present = self.now.source.clone();
         let change = self.go(&source)?;
-        self.before.push(present);
-        for _ in 1..steps {
-            self.before.extend(self.after.pop());
+        let (mut from, mut to) = (&mut self.before, &mut self.after);
+        if !back {
+            std::mem::swap(&mut from, &mut to);
         }
-        self.after.pop();
+        to.push(present);
+        for _ in 1..steps {
+            to.extend(from.pop());
+        }
+        from.pop();
         Ok((steps, change))
     }
 
     /// Names the present state; a mark of that name moves here.
-    ///
-    /// # Errors
-    /// The name cannot be a mark's.
+    /// Errors: the name cannot be a mark's.
     pub fn mark(&mut self, name: &str) -> Result<(), Problem> {
         let good = !name.is_empty()
             && name.chars().count() <= 40
@@ -260,18 +231,13 @@ impl Trial {
     }
 
     /// Goes to a marked state, as one step that can be taken back.
-    ///
-    /// # Errors
-    /// There is no such mark, or its text is no good build by now.
+    /// Errors: there is no such mark, or its text is no good build by now.
     pub fn back(&mut self, name: &str) -> Result<Change, Problems> {
         let text = self.marked(name)?.text.clone();
         self.replace(text)
     }
 
     /// The text of a mark; `start` is the text that the trial began with.
-    ///
-    /// # Errors
-    /// There is no such mark.
     pub fn marked(&self, name: &str) -> Result<&Arc<Source>, Problem> {
         if name == START {
             return Ok(&self.start);
@@ -292,9 +258,7 @@ impl Trial {
     }
 
     /// What differs between a mark and another mark or the present state.
-    ///
-    /// # Errors
-    /// There is no such mark, or its text is no good build by now.
+    /// Errors: there is no such mark, or its text is no good build by now.
     pub fn against(&self, from: &str, to: Option<&str>) -> Result<Change, Problems> {
         let old = Snapshot::of(&self.kit, self.marked(from)?, self.today)?;
         match to {
@@ -304,9 +268,7 @@ impl Trial {
     }
 
     /// Takes other rules or another catalogue for the same text.
-    ///
-    /// # Errors
-    /// The text is no good build by them; everything stays as it was.
+    /// Errors: the text is no good build by them; everything stays as it was.
     pub fn with_kit(&mut self, kit: Rc<Kit>) -> Result<Change, Problems> {
         let next = Snapshot::of(&kit, &self.now.source, self.today)?;
         let change = between(&self.now, &next);
@@ -316,9 +278,7 @@ impl Trial {
     }
 
     /// Takes the text that stands in the file now, as one step.
-    ///
-    /// # Errors
-    /// The text is no good build; the state stays as it was.
+    /// Errors: the text is no good build; the state stays as it was.
     pub fn take_file(&mut self, text: String) -> Result<Change, Problems> {
         let change = self.replace(text)?;
         self.set_saved();

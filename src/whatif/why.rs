@@ -129,9 +129,7 @@ pub struct Read {
 }
 
 /// The rule that a user means: its id, or its second half where only one has it.
-///
-/// # Errors
-/// There is none or more than one; the message names the likely ones.
+/// Errors: there is none or more than one; the message names the likely ones.
 pub fn rule_named(kit: &Kit, name: &str) -> Result<u16, Problem> {
     let rules = kit.rules();
     if let Some(at) = rules.find(name) {
@@ -172,7 +170,7 @@ pub fn why(kit: &Kit, now: &Snapshot, rule: u16) -> Why {
     let mut why = Why {
         title: words.map_or_else(String::new, |r| r.title.to_string()),
         written: file.zip(words).map_or_else(String::new, |(f, r)| {
-            format!("{}:{}", f.source.name, f.source.line_column(r.span.start()).0)
+            format!("{}:{}", f.source.name, f.source.line_column(r.span().start()).0)
         }),
         basis: words.map_or_else(String::new, |r| r.basis.clone()),
         said: said(kit, now, &id, outcome.as_ref()),

@@ -21,7 +21,7 @@ pub(crate) fn run(kit: &Kit, rows: usize, times: usize) {
     let folder =
         Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("feed-{}", std::process::id()));
     fs::create_dir_all(&folder).expect("a folder can be made");
-    let parts: Vec<&str> = kit.catalogue().parts.iter().map(|p| &*p.id).collect();
+    let parts: Vec<&str> = kit.catalogue().parts().map(|p| &*p.id).collect();
     let map = Map::read(&Source::new("map.toml", made::MAP)).expect("the map reads");
     let path = folder.join("feed.csv");
     // A year and more, one row in four a new offer: the most that there can be to check, to keep

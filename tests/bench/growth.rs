@@ -77,7 +77,7 @@ fn parts(folder: &Path, sizes: &[usize]) {
         let layer = Layer::read(folder).expect("it reads");
         let catalogue = Catalogue::load(std::slice::from_ref(&layer)).expect("it loads");
         let resident = resident_bytes().saturating_sub(before);
-        let count = catalogue.parts.len();
+        let count = catalogue.parts().len();
         drop(catalogue);
         let plain = || {
             median(1, || {

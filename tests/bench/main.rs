@@ -43,7 +43,7 @@ fn main() {
     let layers = Layers::built_in();
     let catalogue = Arc::new(Catalogue::load(&layers.catalogue).expect("the catalogue loads"));
     let kit = Kit::with_catalogue(catalogue.clone(), &layers.rules).expect("the rules load");
-    println!("{} rules and measures, {} parts", kit.rules().rules.len(), catalogue.parts.len());
+    println!("{} rules and measures, {} parts", kit.rules().rules.len(), catalogue.parts().len());
     let named: Vec<String> = std::env::args().skip(1).filter(|a| !a.starts_with('-')).collect();
     let wanted = |name: &str| named.is_empty() || named.iter().any(|n| n == name);
     if wanted("build") {
@@ -132,7 +132,7 @@ fn load(parts: usize) {
     let ours = median(9, || {
         black_box(Catalogue::load(std::slice::from_ref(&layer)).expect("it loads"));
     });
-    let count = Catalogue::load(&[layer]).expect("it loads").parts.len();
+    let count = Catalogue::load(&[layer]).expect("it loads").parts().len();
     println!(
         "load of {count} parts, {} KiB: {ours:?}, plain parse {plain:?}, ours/plain {:.2}",
         bytes >> 10,
@@ -155,6 +155,7 @@ fn prompt(layers: &Layers, parts: usize, swaps: usize) {
         script: None,
         keep_going: false,
         limit: std::time::Duration::from_secs(60),
+        trust_unknown: false,
         plain: true,
         rules: None,
         catalogue: None,
@@ -165,8 +166,7 @@ fn prompt(layers: &Layers, parts: usize, swaps: usize) {
     let single =
         ["processor", "board", "memory", "graphics", "supply", "cooler", "chassis", "display"];
     let ids: Vec<&str> = catalogue
-        .parts
-        .iter()
+        .parts()
         .map(|p| &*p.id)
         .filter(|id| single.iter().any(|k| id.split('/').next() == Some(k)))
         .collect();
@@ -184,7 +184,7 @@ fn prompt(layers: &Layers, parts: usize, swaps: usize) {
     times.sort();
     println!(
         "{swaps} swaps at the prompt, {} parts: middle {:?}, one in a hundred over {:?}, the slowest {:?}",
-        catalogue.parts.len(),
+        catalogue.parts().len(),
         times[swaps / 2],
         times[swaps * 99 / 100],
         times[swaps - 1]

@@ -10,7 +10,7 @@ use std::time::Duration;
 use crate::common::watch::{Used, watch};
 
 /// Longest a case may take on the clock; a loaded machine is slow.
-const CLOCK: Duration = Duration::from_secs(30);
+const CLOCK: Duration = Duration::from_secs(120);
 /// Address space in KiB: stacks and arenas are reserved, not used.
 const ADDRESSES_KB: u64 = 2 << 20;
 

@@ -5,8 +5,8 @@ use dryfit::inside::kit::Kit;
 /// One of nine sorts: 0 to 3 swap a line for the part, 4 swaps one of several, then add, drop, set
 /// of a line, set of the build.
 pub(crate) fn change(kit: &Kit, sort: u8, part: usize, number: usize, word: u8) -> String {
-    let parts = &kit.catalogue().parts;
-    let part = &parts[part % parts.len()].id;
+    let catalogue = kit.catalogue();
+    let part = catalogue.part_at(part % catalogue.parts().len()).map_or("", |part| &*part.id);
     let kind = part.split('/').next().unwrap_or("fan");
     let pick = |words: &[&str]| words[usize::from(word) % words.len()].to_owned();
     match sort {

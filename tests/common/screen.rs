@@ -150,13 +150,15 @@ impl Screen {
                 let to = to.unwrap_or(cells.len());
                 let text: String =
                     cells[from..to].iter().map(|c| c.letter.unwrap_or(' ')).collect();
-                if !text.trim().is_empty() {
+                // How far blanks are drawn is the terminal's affair.
+                let text = text.trim_end();
+                if !text.is_empty() {
                     let x = MARGIN as f64 + from as f64 * COLUMN;
                     let long = text.chars().count() as f64 * COLUMN;
                     out.push_str(&format!(
                         "<text x=\"{x:.1}\" y=\"{y}\" textLength=\"{long:.1}\"{}>{}</text>\n",
                         painted(style),
-                        escaped(&text)
+                        escaped(text)
                     ));
                 }
                 from = to;

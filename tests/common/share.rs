@@ -3,7 +3,7 @@
 use proptest::test_runner::{Config, RngSeed};
 
 /// A part of a law takes one case in so many.
-const PART: u32 = 8;
+const PART: u32 = 24;
 
 /// Cases that this run takes of a law's: the same part in every run, and all of them where
 /// `DRYFIT_LAWS=whole` asks for it.

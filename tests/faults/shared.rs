@@ -25,6 +25,7 @@ fn session(desk: &Desk) -> Session {
         script: None,
         keep_going: false,
         limit: std::time::Duration::from_secs(60),
+        trust_unknown: false,
         plain: true,
         rules: None,
         catalogue: None,

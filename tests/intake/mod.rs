@@ -3,8 +3,10 @@
 mod bad;
 mod by_hand;
 mod exports;
+mod fitted;
 mod generate;
 mod opendocument;
+mod said_of_all;
 mod score;
 
 use dryfit::inside::catalogue::Catalogue;

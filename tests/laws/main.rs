@@ -5,6 +5,7 @@
 
 #[path = "../common/changes.rs"]
 mod changes;
+mod dominance;
 #[path = "../common/feed.rs"]
 mod feed;
 // The bodies of fuzzing bring the made-up changes in on their own.
@@ -12,6 +13,7 @@ mod feed;
 mod fuzz_seeds;
 mod memory;
 mod money;
+mod proofs;
 #[path = "../common/random.rs"]
 mod random;
 #[path = "../common/scripts.rs"]
@@ -24,6 +26,7 @@ mod shipped;
 mod struck;
 mod sums;
 mod swaps;
+mod ties;
 mod trial;
 mod unknown;
 #[path = "../common/watch.rs"]

@@ -129,7 +129,7 @@ fn ordered(orders: &Orders, offers: &BTreeMap<String, Vec<Row>>, day: &str) -> O
 #[test]
 fn sums_agree_with_a_decimal_library() {
     let (kit, offers) = (kit(), offers());
-    let parts: Vec<String> = kit.catalogue().parts.iter().map(|p| p.id.to_string()).collect();
+    let parts: Vec<String> = kit.catalogue().parts().map(|p| p.id.to_string()).collect();
     let mut dice = Dice(11);
     for round in 0..share::of(2_000) {
         let day = format!("2026-{:02}-{:02}", 7 + dice.roll(5), 1 + dice.roll(28));
@@ -202,7 +202,7 @@ fn map() -> Map {
 }
 
 fn part_ids(kit: &Kit) -> Vec<&str> {
-    kit.catalogue().parts.iter().map(|p| &*p.id).collect()
+    kit.catalogue().parts().map(|p| &*p.id).collect()
 }
 
 fn take(kit: &Kit, feed: &Path, into: Option<&Path>, at: &Path) -> Done {

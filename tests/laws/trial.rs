@@ -65,6 +65,7 @@ impl Desk {
             script: None,
             keep_going: false,
             limit: std::time::Duration::from_secs(60),
+            trust_unknown: false,
             plain: true,
             rules: None,
             catalogue: None,
@@ -87,8 +88,9 @@ fn kit() -> Rc<Kit> {
 
 /// A command out of four numbers: any that changes a build, many of them wrong.
 fn command(kit: &Kit, (what, a, b, c): (u8, u16, u16, u8)) -> String {
-    let parts = &kit.catalogue().parts;
-    let kind = parts[usize::from(a) % parts.len()].id.split('/').next().unwrap_or("fan");
+    let catalogue = kit.catalogue();
+    let part = catalogue.part_at(usize::from(a) % catalogue.parts().len());
+    let kind = part.and_then(|part| part.id.split('/').next()).unwrap_or("fan");
     let change = |sort| changes::change(kit, sort, usize::from(a), usize::from(b) % 20 + 1, c);
     let pick = |words: &[&str]| words[usize::from(c) % words.len()].to_owned();
     match what % 16 {
@@ -311,8 +313,7 @@ fn a_swap_costs_a_twelfth_of_a_cold_audit_at_most() {
     let mut trial = Trial::open(kit.clone(), &source, today()).unwrap_or_else(|e| panic!("{e}"));
     let supplies: Vec<String> = kit
         .catalogue()
-        .parts
-        .iter()
+        .parts()
         .map(|p| p.id.to_string())
         .filter(|id| id.starts_with("supply/"))
         .collect();

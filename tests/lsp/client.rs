@@ -27,6 +27,16 @@ pub(super) struct Client {
 impl Client {
     /// Starts a server in a folder; `offers` are the encodings of positions that it is offered.
     pub(super) fn start(desk: &Desk, offers: &[&str]) -> Self {
+        Self::begin(desk, offers, false)
+    }
+
+    /// The same for an editor that fetches hints again when it is asked to, as it is whenever all
+    /// of a shop has been looked at.
+    pub(super) fn start_asked_to_refresh(desk: &Desk, offers: &[&str]) -> Self {
+        Self::begin(desk, offers, true)
+    }
+
+    fn begin(desk: &Desk, offers: &[&str], refresh: bool) -> Self {
         let mut client = Self::raw(desk, &["lsp", "--date", "2026-11-20", "--seconds", "5"]);
         let root = uri(&desk.0);
         let id = client.send(
@@ -37,7 +47,10 @@ impl Client {
                 "workspaceFolders": [{ "uri": root, "name": "desk" }],
                 "capabilities": {
                     "general": { "positionEncodings": offers },
-                    "workspace": { "didChangeWatchedFiles": { "dynamicRegistration": true } },
+                    "workspace": {
+                        "didChangeWatchedFiles": { "dynamicRegistration": true },
+                        "inlayHint": { "refreshSupport": refresh },
+                    },
                 },
             }),
         );

@@ -6,15 +6,15 @@ use super::client::{Client, uri};
 use crate::common::desk::Desk;
 
 /// Random numbers that are the same in every run; `DRYFIT_SEED=n` gives others.
-struct Dice(u64);
+pub(super) struct Dice(u64);
 
 impl Dice {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         let seed = std::env::var("DRYFIT_SEED").ok().and_then(|s| s.parse().ok()).unwrap_or(22);
         Self(seed)
     }
 
-    fn roll(&mut self, sides: usize) -> usize {
+    pub(super) fn roll(&mut self, sides: usize) -> usize {
         self.0 = self.0.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
         (self.0 >> 33) as usize % sides.max(1)
     }
@@ -42,7 +42,7 @@ const PIECES: &[&str] = &[
 ];
 
 /// An edit of a text: bytes from, bytes to, and what stands there then.
-fn edit(dice: &mut Dice, text: &str, good: &str) -> (usize, usize, String) {
+pub(super) fn edit(dice: &mut Dice, text: &str, good: &str) -> (usize, usize, String) {
     let boundary = |mut at: usize| {
         while !text.is_char_boundary(at) {
             at -= 1;
@@ -63,7 +63,7 @@ fn edit(dice: &mut Dice, text: &str, good: &str) -> (usize, usize, String) {
 }
 
 /// A byte as a position, counted by this test and not by the server.
-fn position(text: &str, offset: usize, utf8: bool) -> Value {
+pub(super) fn position(text: &str, offset: usize, utf8: bool) -> Value {
     let (mut line, mut column) = (0, 0);
     let mut letters = text[..offset].chars().peekable();
     while let Some(c) = letters.next() {

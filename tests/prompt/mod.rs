@@ -13,6 +13,7 @@ mod scripts;
 mod searches;
 #[cfg(unix)]
 mod terminal;
+mod widths;
 
 /// What a run wrote.
 pub(crate) fn out(output: &Output) -> String {

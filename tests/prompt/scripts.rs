@@ -55,20 +55,43 @@ fn check_fails_a_script_when_a_stop_stands() {
     assert_eq!(desk.pipe(&["try", "missing.toml"], "lines\n").status.code(), Some(2));
 }
 
+/// Lines and values as people say them; what cannot be meant ends in what to type.
+#[test]
+fn lines_and_values_as_they_are_said() {
+    let desk = Desk::new();
+    let both = |script: &str| {
+        let made = desk.pipe(TRY, script);
+        (out(&made), aside(&made))
+    };
+    assert_eq!(both("swap power supply tarn 450\n"), both("swap supply tarn-450\n"));
+    assert_eq!(both("replace psu tarn 450\nshow\n"), both("swap supply tarn-450\nlines\n"));
+    assert_eq!(both("set power supply owned\n"), both("set supply owned yes\n"));
+    for (script, said) in [
+        ("swap psu cheaper\n", "`steps supply`"),
+        ("swap power supply bigger\n", "`steps supply`"),
+        ("set psu count\n", "`set psu count 2`"),
+        ("set psu mount\n", "`set psu mount front`"),
+        ("set power supply cuont 2\n", "`count`"),
+    ] {
+        let (shown, wrong) = both(script);
+        assert!(shown.is_empty() && wrong.contains(said), "{script}: {shown}{wrong}");
+    }
+}
+
 #[test]
 fn where_two_lines_fit_a_script_is_told_which() {
     let desk = Desk::new();
     let output = desk.pipe(TRY, "drop fan\n");
     assert_eq!(output.status.code(), Some(2));
     assert!(
-        aside(&output).contains("2 lines fit `fan`; say which: #10 fan/lull-120 x3 mount front flow in; #11 fan/lull-120 mount top flow out"),
+        aside(&output).contains("2 lines fit `fan`; say which: #10 Lull 120 x3 mount front flow in; #11 Lull 120 mount top flow out"),
         "{}",
         aside(&output)
     );
     for name in ["fan 2", "fan[1]", "#11"] {
         let output = desk.pipe(TRY, &format!("drop {name}\n"));
         assert!(
-            out(&output).contains("dropped  #11 fan/lull-120"),
+            out(&output).contains("dropped  #11 Lull 120"),
             "{name}: {}{}",
             out(&output),
             aside(&output)

@@ -1,6 +1,8 @@
 //! Forty sound lists of shipped parts, beside those of the demo: a rule that speaks of many of them
 //! speaks of nothing, so none may be heard on more than a third.
 
+mod from_pages;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::fs;
@@ -44,15 +46,20 @@ impl List {
     }
 }
 
+/// The forty lists.
+fn lists() -> Vec<List> {
+    let text = fs::read_to_string("tests/sound/lists.toml").expect("the lists are there");
+    toml::from_str::<Table>(&text).expect("they are lists").list
+}
+
 fn audits(kit: &Kit) -> (Vec<Audit>, Vec<Audit>) {
     let today = date(2026, 11, 20);
     let audit = |name: &str, text: String| {
         let build = kit.read(&Source::new(name, text), today);
         kit.audit(&build.unwrap_or_else(|why| panic!("{name}: {why:?}")))
     };
-    let text = fs::read_to_string("tests/sound/lists.toml").expect("the lists are there");
-    let table: Table = toml::from_str(&text).expect("they are lists");
-    let sound = table.list.iter().enumerate();
+    let sound = lists();
+    let sound = sound.iter().enumerate();
     let sound = sound.map(|(at, list)| audit(&format!("sound list {}", at + 1), list.text()));
     let demo = fs::read_dir("examples").expect("the demo is there").flatten().map(|e| e.path());
     let demo = demo.filter(|path| path.extension().is_some_and(|end| end == "toml"));

@@ -278,7 +278,7 @@ pub(super) fn source(seed: u64) -> Source {
     for (label, value) in lines {
         text.push_str(&format!("{label}{between}{value}\n"));
     }
-    let truth = json!({ "parts": [{ "names": [name], "must": must, "may": { "maker": "" } }] });
+    let truth = json!({ "parts": [{ "names": [name], "must": must, "may": may_of_name() }] });
     Source { kind, text, truth }
 }
 
@@ -322,7 +322,12 @@ fn feed(kind: &str, lang: usize, all: &[Table], rng: &mut Rng) -> Source {
             row.push(shown.unwrap_or_else(|| rng.pick(&["", "-", "n/a"]).to_owned()));
         }
         text.push_str(&(row.iter().map(|c| quote(c)).collect::<Vec<_>>().join(mark) + "\n"));
-        truth.push(json!({ "names": [name], "must": must, "may": {} }));
+        truth.push(json!({ "names": [name], "must": must, "may": may_of_name() }));
     }
     Source { kind: kind.to_owned(), text, truth: json!({ "parts": truth }) }
+}
+
+/// What a part's name may give as well: "Marl 8 TB" holds 8 TB.
+fn may_of_name() -> Value {
+    json!({ "maker": "", "gb": "", "grams": "", "modules": "", "module_gb": "" })
 }

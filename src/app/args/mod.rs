@@ -201,6 +201,8 @@ pub(crate) struct PlanArgs {
     #[command(flatten)]
     pub(crate) limit: LimitArgs,
     #[command(flatten)]
+    pub(crate) trust: TrustArgs,
+    #[command(flatten)]
     pub(crate) shown: ShownArgs,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
@@ -220,6 +222,14 @@ impl LimitArgs {
     pub(crate) fn time(self) -> std::time::Duration {
         std::time::Duration::from_secs(self.seconds)
     }
+}
+
+/// What a search makes of facts that nobody said.
+#[derive(Debug, Clone, Copy, Args)]
+pub(crate) struct TrustArgs {
+    /// Take unknown facts of parts to fit; the answer says so
+    #[arg(long)]
+    pub(crate) trust_unknown: bool,
 }
 
 /// `dryfit sheet`.
@@ -314,6 +324,8 @@ pub(crate) struct TryArgs {
     pub(crate) keep_going: bool,
     #[command(flatten)]
     pub(crate) limit: LimitArgs,
+    #[command(flatten)]
+    pub(crate) trust: TrustArgs,
     /// Plain sentences, no colour, no drawing; for screen readers
     #[arg(long)]
     pub(crate) plain: bool,

@@ -14,7 +14,8 @@ use crate::app::args::prices::ListFormat;
 pub(crate) struct PartsArgs {
     #[command(subcommand)]
     pub(crate) command: Option<PartsCommand>,
-    /// Kind of part, such as supply or psu, or words of a part's name; all kinds when left out
+    /// Kind of part, such as supply or psu, and words that tell the part, such as 550 gold; all
+    /// kinds when left out
     #[arg(value_name = "KIND|TEXT")]
     pub(crate) kind: Option<String>,
     /// Keep parts for which this is true, such as 'rated_w >= 600 && price < 120'; 'true' keeps all
@@ -22,6 +23,9 @@ pub(crate) struct PartsArgs {
     pub(crate) filter: Option<String>,
     /// Sort by this, lowest first, such as price, per_gb or 'measure("power.in_hand")'
     pub(crate) by: Option<String>,
+    /// More words of a name
+    #[arg(hide = true)]
+    pub(crate) more: Vec<String>,
     /// Highest first
     #[arg(long, requires = "by")]
     pub(crate) down: bool,

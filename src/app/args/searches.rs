@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::rules::TestFormat;
-use super::{BaseArgs, LimitArgs};
+use super::{BaseArgs, LimitArgs, TrustArgs};
 
 /// How the answer of a search is written.
 #[derive(Debug, Clone, Copy, Args)]
@@ -31,6 +31,8 @@ pub(crate) struct HowArgs {
     #[command(flatten)]
     pub(crate) limit: LimitArgs,
     #[command(flatten)]
+    pub(crate) trust: TrustArgs,
+    #[command(flatten)]
     pub(crate) shown: ShownArgs,
     #[command(flatten)]
     pub(crate) base: BaseArgs,
@@ -51,6 +53,9 @@ pub(crate) struct MendArgs {
     #[arg(long, value_name = "NUMBER", default_value_t = 1,
     value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) way: u32,
+    /// Show cheaper fixes too that cost much more of the parts chosen
+    #[arg(long)]
+    pub(crate) all: bool,
     #[command(flatten)]
     pub(crate) how: HowArgs,
 }

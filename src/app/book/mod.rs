@@ -26,18 +26,14 @@ const TEMPLATES: &[(&str, &str)] = &[
 /// What marks a folder as one that a handbook may be written over.
 const MARK: &str = ".dryfit-book";
 
-/// A file of the handbook.
 pub struct BookFile {
     /// Its path from the handbook's folder, with `/` between names.
     pub below: String,
-    /// What it holds.
     pub text: String,
 }
 
 /// Every file of the handbook of these rules.
-///
-/// # Errors
-/// A page's own template fails, which no input should bring about.
+/// Errors: a page's own template fails, which no input should bring about.
 pub fn pages(kit: &Kit, layers: &Layers) -> Result<Vec<BookFile>, Problems> {
     let subjects = subjects::gather(kit, layers);
     let env = environment(TEMPLATES, clean).map_err(|e| failed(&e))?;
@@ -66,9 +62,7 @@ fn clean(text: &str) -> String {
 }
 
 /// Writes the handbook whole or not at all.
-///
-/// # Errors
-/// The folder holds something else, or cannot be written.
+/// Errors: the folder holds something else, or cannot be written.
 pub fn write(files: &[BookFile], into: &Path) -> Result<(), Problem> {
     let empty = fs::read_dir(into).map_or(!into.exists(), |mut e| e.next().is_none());
     if !empty && !into.join(MARK).is_file() {

@@ -79,7 +79,7 @@ fn sort_of(rule: &Rule) -> String {
         Some(unit) if unit.is_empty() => "measure".to_owned(),
         Some(unit) => format!("measure, {unit}"),
         None if rule.step.is_some() => "step of the work".to_owned(),
-        None => rule.levels.iter().map(Level::to_string).collect::<Vec<_>>().join(", "),
+        None => rule.levels().iter().map(Level::to_string).collect::<Vec<_>>().join(", "),
     }
 }
 
@@ -246,7 +246,7 @@ fn rule_values(kit: &Kit, rule: &Rule, shown: &Shown) -> Value {
             json!({ "place": place, "page": page })
         })
         .collect();
-    let over = rule.over.as_ref().map(|over| over.layer.clone());
+    let over = rule.over.clone();
     json!({
         "sentence": rule.title.to_string(), "why": rule.why, "sort": sort_of(rule),
         "measure": rule.unit.is_some(), "basis": rule.basis, "remedy": rule.remedy,

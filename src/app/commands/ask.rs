@@ -64,7 +64,6 @@ pub(crate) fn document(audit: &Audit) -> Value {
     })
 }
 
-/// A question as JSON.
 pub(crate) fn question(question: &Question) -> Value {
     json!({
         "place": question.place,

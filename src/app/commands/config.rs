@@ -18,7 +18,6 @@ struct Row {
     from: String,
 }
 
-/// `dryfit config`.
 pub(crate) fn config(at: &Path, format: TestFormat, page: &mut Page) -> Result<u8, Problems> {
     if !at.exists() {
         return Err(Problem::new(format!("there is nothing at {}", at.display())).into());

@@ -62,7 +62,14 @@ pub(crate) fn run(args: &IntakeArgs, page: &mut Page) -> Result<u8, Problems> {
         IntakeFormat::Text => {}
     }
     if args.format == IntakeFormat::Text {
-        page.note_aside(&summary(&rows, args.output.as_deref()));
+        let mut told = summary(&rows, args.output.as_deref());
+        if let Some((line, amount)) = intake.budget(&rows) {
+            told.push_str(&format!(" The budget is {amount}: line {line} says so."));
+        }
+        for (line, purpose) in intake.purposes(&rows) {
+            told.push_str(&format!(" It is for {purpose}: line {line} says so."));
+        }
+        page.note_aside(&told);
     }
     Ok(code)
 }
@@ -156,8 +163,8 @@ fn document(rows: &[Row], list: &str) -> Value {
         json!({
             "line": row.line, "text": row.text, "state": row.state.word(), "part": row.part,
             "kind": row.kind, "count": row.count, "price": row.price, "currency": row.currency,
-            "owned": row.owned, "wants": row.wants, "name": row.name, "facts": facts,
-            "candidates": candidates,
+            "owned": row.owned, "mount": row.mount, "flow": row.flow, "wants": row.wants,
+            "name": row.name, "facts": facts, "candidates": candidates, "note": row.note,
         })
     };
     json!({

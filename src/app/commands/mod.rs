@@ -65,7 +65,6 @@ impl Page {
         }
     }
 
-    /// Writes text.
     pub(crate) fn write(&mut self, text: &str) {
         let result = self.out.write_all(text.as_bytes());
         self.note(result);
@@ -209,7 +208,6 @@ pub(crate) fn file_name(path: &Path) -> String {
     path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned())
 }
 
-/// `dryfit try`.
 pub(crate) fn trial(args: TryArgs) -> u8 {
     let today = args.base.today();
     prompt::run(&prompt::TryOptions {
@@ -218,6 +216,7 @@ pub(crate) fn trial(args: TryArgs) -> u8 {
         script: args.script,
         keep_going: args.keep_going,
         limit: args.limit.time(),
+        trust_unknown: args.trust.trust_unknown,
         plain: args.plain,
         rules: args.base.rules,
         catalogue: args.base.catalogue,
@@ -225,7 +224,6 @@ pub(crate) fn trial(args: TryArgs) -> u8 {
     })
 }
 
-/// `dryfit completions`.
 pub(crate) fn completions(shell: clap_complete::Shell, page: &mut Page) {
     let mut text = Vec::new();
     clap_complete::generate(shell, &mut Cli::command(), "dryfit", &mut text);

@@ -10,13 +10,13 @@ use crate::app::args::parts::{ImportArgs, PartsCommand};
 use crate::app::batch;
 use crate::app::commands::{Page, kit_here, pasted};
 use crate::app::counted::count;
-use crate::app::left_out;
-use crate::app::report::escape::inert;
+use crate::app::prices::columns::columns;
+use crate::app::report::style::Look;
+use crate::app::{left_out, part_words};
 use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::{Catalogue, Part};
 use crate::disk;
-use crate::intake::{Aliases, Intake};
-use crate::kit::Kit;
+use crate::kit::{Kit, usual_words};
 use crate::layer::read_source;
 use crate::partsheet::{Imported, SheetMap, import, merged};
 use crate::source::{Problem, Problems};
@@ -25,7 +25,6 @@ use crate::words::some_of;
 /// Name of the format.
 const FORMAT: &str = "dryfit-parts";
 
-/// `dryfit parts …`.
 pub(crate) fn run(command: PartsCommand, page: &mut Page) -> Result<u8, Problems> {
     match command {
         PartsCommand::Import(args) => take_in(&args, page),
@@ -36,40 +35,11 @@ pub(crate) fn run(command: PartsCommand, page: &mut Page) -> Result<u8, Problems
 }
 
 /// A kind by its word or any of its other names.
-///
-/// # Errors
-/// No kind is called so.
 pub(crate) fn kind_named(catalogue: &Catalogue, word: &str) -> Result<KindId, Problem> {
     catalogue.kind_called(word).ok_or_else(|| {
         Problem::new(format!("there is no kind `{word}`"))
             .suggest(word, catalogue.kinds.iter().map(|k| &*k.name))
     })
-}
-
-/// The one part that a text names.
-///
-/// # Errors
-/// No part, or several.
-pub(crate) fn part_named<'a>(catalogue: &'a Catalogue, text: &str) -> Result<&'a Part, Problem> {
-    if let Some(part) = catalogue.part(text) {
-        return Ok(part);
-    }
-    if let Some(problem) = catalogue.why_broken(text).and_then(|b| left_out::reasons(b).next()) {
-        return Err(problem);
-    }
-    let (found, sure) = Intake::new(catalogue, Aliases::default()).parts_named(text);
-    let parts: Vec<&Part> =
-        found.iter().filter_map(|at| catalogue.parts.get(*at)).map(|p| &**p).collect();
-    match parts.as_slice() {
-        [only] if sure => Ok(only),
-        [] => Err(Problem::new(format!("no part is called \"{text}\""))
-            .help("`dryfit parts` lists the kinds, `dryfit parts KIND` the parts of one")),
-        several => {
-            let names = several.iter().map(|p| &*p.id);
-            Err(Problem::new(format!("\"{text}\" may be several parts"))
-                .help(format!("say which: {}", some_of(names, 8))))
-        }
-    }
 }
 
 fn take_in(args: &ImportArgs, page: &mut Page) -> Result<u8, Problems> {
@@ -153,7 +123,7 @@ pub(crate) fn readers(kit: &Kit, field: &str) -> Vec<String> {
     };
     let reads = |r: &&crate::rules::loader::Rule| {
         let file = rules.files.get(r.file_at as usize);
-        file.and_then(|f| f.source.text.get(r.span.start()..r.end)).is_some_and(names)
+        file.and_then(|f| f.source.text.get(r.span().start()..r.end())).is_some_and(names)
     };
     rules.rules.iter().filter(reads).map(|r| r.id.to_string()).collect()
 }
@@ -161,38 +131,40 @@ pub(crate) fn readers(kit: &Kit, field: &str) -> Vec<String> {
 fn show(text: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
     let kit = kit_here(base)?;
     let catalogue = kit.catalogue();
-    let part = part_named(catalogue, text)?;
+    let part = &*part_words::one(catalogue, text, None)?;
     let Some(kind) = catalogue.kind(part.kind) else { return Ok(2) };
-    page.write(&format!("{}   {}   {}\n", inert(&part.name), part.id, kind.title));
+    let head = format!("{}, {}, {}", part.name, part.id, kind.title);
+    let mut rows = Vec::new();
     for (at, field) in kind.fields.iter().enumerate() {
         let Some(value) = part.values.get(at) else { continue };
-        let span = part.spans.get(at).copied().unwrap_or_default();
-        let written = !span.is_empty();
-        let state = match (written, value.is_absent()) {
-            _ if value.is_unknown() => "unknown".to_owned(),
-            (true, _) => {
-                let (line, _) = part.source.line_column(span.start());
-                format!("{}:{line}", part.source.name)
-            }
-            (false, true) => "absent".to_owned(),
-            (false, false) => "its kind says so".to_owned(),
-        };
         let nothing = value.is_absent() || value.is_unknown();
-        let unit = if field.unit.is_empty() || nothing {
-            String::new()
-        } else {
-            format!(" {}", field.unit)
-        };
+        let unit = if nothing { "" } else { &*field.unit };
         let shown = if nothing { "-".to_owned() } else { value.show() };
-        let rules = readers(&kit, &field.name);
-        let asked = if rules.is_empty() {
-            String::new()
-        } else {
-            format!("   {}", some_of(rules.iter().map(String::as_str), 4))
-        };
-        page.write(&format!("  {:<20} {}{unit}   ({state}){asked}\n", field.name, inert(&shown)));
+        let asked = some_of(readers(&kit, &field.name).iter().map(String::as_str), 4);
+        let shown = format!("{shown} {unit}").trim_end().to_owned();
+        rows.push(vec![field.name.to_string(), shown, whence(part, at, field), asked]);
     }
+    let look = Look::stdout();
+    page.write(&look.hanging(&head));
+    page.write(&columns(look, &rows, &[]));
     Ok(0)
+}
+
+/// Where a field's value comes from, or why there is none.
+fn whence(part: &Part, at: usize, field: &Field) -> String {
+    let span = part.spans.get(at).copied().unwrap_or_default();
+    match part.values.get(at) {
+        Some(value) if value.is_unknown() => match &field.usual {
+            Some(usual) => format!("unknown, usually {}", usual_words(usual, &field.unit)),
+            None => "unknown".to_owned(),
+        },
+        _ if !span.is_empty() => {
+            let (line, _) = part.source.line_column(span.start());
+            format!("{}:{line}", part.source.name)
+        }
+        Some(value) if value.is_absent() => "absent".to_owned(),
+        _ => "its kind says so".to_owned(),
+    }
 }
 
 fn new(kind: &str, name: Option<&str>, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {

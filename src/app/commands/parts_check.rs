@@ -42,8 +42,7 @@ pub(super) fn run(builds: &[PathBuf], base: &BaseArgs, page: &mut Page) -> Resul
         empty.extend(never_given(&kit, schema, &parts));
     }
     let bare: Vec<&str> = catalogue
-        .parts
-        .iter()
+        .parts()
         .map(|p| &*p.id)
         .filter(|id| own.contains(id) && catalogue.offers.history(id).is_empty())
         .collect();
@@ -93,7 +92,7 @@ fn own_parts(kit: &Kit) -> Vec<&str> {
         .map(|(_, source)| (source.name.clone(), source.text.clone()))
         .collect();
     let shop = |p: &&Part| built_in.get(&p.source.name) != Some(&p.source.text);
-    let all = || kit.catalogue().parts.iter().map(|p| &**p);
+    let all = || kit.catalogue().parts().map(|p| &**p);
     let own: Vec<&str> = all().filter(shop).map(|p| &*p.id).collect();
     if own.is_empty() { all().map(|p| &*p.id).collect() } else { own }
 }

@@ -13,8 +13,8 @@ use crate::app::report::reference;
 use crate::app::report::style::Look;
 use crate::build::Build;
 use crate::build::resolve::Resolved;
-use crate::catalogue::Part;
-use crate::intake::{Aliases, Intake};
+use crate::catalogue::kinds::KindId;
+use crate::catalogue::{Catalogue, Part};
 use crate::kit::Kit;
 use crate::layer::{find_upward, read_source};
 use crate::prices::import::{Map, import};
@@ -28,10 +28,9 @@ use crate::app::args::BaseArgs;
 use crate::app::args::parts::PartsArgs;
 use crate::app::args::prices::{ListFormat, OrderFormat, PricedArgs, PricesCommand};
 use crate::app::commands::{Page, kit_beside, kit_here};
-use crate::app::lists;
+use crate::app::{lists, part_words};
 use crate::words::some_of;
 
-/// `dryfit prices …`.
 pub(crate) fn run(command: PricesCommand, page: &mut Page) -> Result<u8, Problems> {
     match command {
         PricesCommand::Quote { build, dry_run } => quote(&build, dry_run, page),
@@ -244,7 +243,6 @@ fn take_in(
     Ok(0)
 }
 
-/// `dryfit parts`.
 pub(crate) fn parts(mut args: PartsArgs, page: &mut Page) -> Result<u8, Problems> {
     match args.command.take() {
         Some(command) => super::parts::run(command, page),
@@ -252,42 +250,32 @@ pub(crate) fn parts(mut args: PartsArgs, page: &mut Page) -> Result<u8, Problems
     }
 }
 
-/// Parts of every kind whose names hold a text, or come near it.
+/// Parts of several kinds in rows, each with its kind.
+pub(crate) fn of_any_kind(look: Look, catalogue: &Catalogue, found: &[&Arc<Part>]) -> String {
+    let row = |p: &&Arc<Part>| {
+        let kind = catalogue.kind(p.kind).map_or("", |k| k.title.as_str());
+        (p.id.to_string(), p.name.to_string(), kind.to_owned())
+    };
+    reference::rows_text(look, &found.iter().map(row).collect::<Vec<_>>())
+}
+
 fn by_text(kit: &Kit, text: &str, format: ListFormat, page: &mut Page) -> Result<u8, Problems> {
     let catalogue = kit.catalogue();
-    let low = text.to_lowercase();
-    let mut found: Vec<&Arc<Part>> = (catalogue.parts.iter())
-        .filter(|p| p.name.to_lowercase().contains(&low) || p.id.contains(&*low))
-        .collect();
-    if found.is_empty() {
-        let (near, _) = Intake::new(catalogue, Aliases::default()).parts_named(text);
-        found = near.iter().filter_map(|at| catalogue.parts.get(*at)).collect();
-    }
-    if found.is_empty() {
-        return Err(Problem::new(format!("there is no kind and no part called \"{text}\""))
-            .suggest(text, catalogue.kinds.iter().map(|k| &*k.name))
-            .into());
-    }
+    let found = part_words::all(catalogue, text, None)?;
     let title = |p: &Part| catalogue.kind(p.kind).map_or("", |k| k.title.as_str());
     match format {
         ListFormat::Json => page.json(&serde_json::json!({ "parts": found
             .iter()
             .map(|p| serde_json::json!({ "part": &*p.id, "name": &*p.name, "kind": title(p) }))
             .collect::<Vec<_>>() })),
-        _ => {
-            let rows: Vec<_> = found
-                .iter()
-                .map(|p| (p.id.to_string(), p.name.to_string(), title(p).to_owned()))
-                .collect();
-            page.write(&reference::rows_text(Look::stdout(), &rows));
-        }
+        _ => page.write(&of_any_kind(Look::stdout(), catalogue, &found)),
     }
     Ok(0)
 }
 
 fn parts_of(args: &PartsArgs, page: &mut Page) -> Result<u8, Problems> {
     let day = args.base.today();
-    let Some(kind) = &args.kind else {
+    let Some(first) = &args.kind else {
         let kit = kit_here(&args.base)?;
         page.write(&reference::kinds(Look::stdout(), &kit));
         return Ok(0);
@@ -300,17 +288,36 @@ fn parts_of(args: &PartsArgs, page: &mut Page) -> Result<u8, Problems> {
             (kit, Some(build))
         }
     };
+    let words = [Some(first), args.filter.as_ref(), args.by.as_ref()];
+    let words: Vec<&str> =
+        words.into_iter().flatten().chain(&args.more).map(String::as_str).collect();
     // Words of a name where no kind is called so: parts of any kind.
-    let Some(kind) = kit.catalogue().kind_called(kind) else {
-        return by_text(&kit, kind, args.format, page);
+    let (Some(id), rest) = part_words::kind_first(kit.catalogue(), &words) else {
+        return by_text(&kit, &words.join(" "), args.format, page);
     };
-    let kind = kit.catalogue().kind(kind).map_or("", |k| &*k.name);
-    let query = Query { filter: args.filter.as_deref(), by: args.by.as_deref(), down: args.down };
-    let list = listed(&kit, kind, &query, build.as_ref(), day)?;
+    let Some(kind) = kit.catalogue().kind(id) else { return Ok(2) };
+    let query = if are_expressions(&kit, id, rest) {
+        let (filter, by) = (rest.first().copied(), rest.get(1).copied());
+        Query { filter, by, down: args.down, among: None }
+    } else {
+        // `parts psu 550 gold`: what the parts are called.
+        Query { among: part_words::among(kit.catalogue(), &words, id)?, ..Query::default() }
+    };
+    let list = listed(&kit, &kind.name, &query, build.as_ref(), day)?;
     match args.format {
-        ListFormat::Text => page.write(&parts::text(Look::stdout(), &list, args.all)),
+        ListFormat::Text => {
+            page.write(&parts::text(Look::stdout(), kind, &list, args.all, "--all lists them"))
+        }
         ListFormat::Csv => page.write(&parts::csv(&list)),
         ListFormat::Json => page.json(&parts::json(&list)),
     }
     Ok(0)
+}
+
+/// Whether words ask something of each part, and are no pieces of a name: what to keep, and what to
+/// sort by.
+fn are_expressions(kit: &Kit, kind: KindId, words: &[&str]) -> bool {
+    let operator = |text: &str| text.contains(|c: char| "<>=!&|+*/()\"".contains(c));
+    let asks = |text: &&str| text.parse::<f64>().is_err() && kit.asked(kind, text).is_ok();
+    (1..3).contains(&words.len()) && (words.iter().any(|w| operator(w)) || words.iter().all(asks))
 }

@@ -23,7 +23,6 @@ use crate::app::batch;
 use crate::app::commands::{Page, kit_beside, kit_here, packs, rules_test};
 use crate::app::lists;
 
-/// `dryfit rules …`.
 pub(crate) fn run(command: RulesCommand, page: &mut Page) -> Result<u8, Problems> {
     match command {
         RulesCommand::List(args) => list(&args, page),
@@ -222,14 +221,13 @@ fn profiled(
         .map(|file| kit.read(&read_source(file)?, base.today()))
         .collect::<Result<Vec<_>, Problems>>()?;
     let rows = profile::profile(&kit, &builds);
-    page.write(&match format {
-        TestFormat::Text => profile::text(&rows, builds.len()),
-        TestFormat::Json => profile::json(&rows, builds.len()),
-    });
+    match format {
+        TestFormat::Text => page.write(&profile::text(&rows, builds.len())),
+        TestFormat::Json => page.json(&profile::json(&rows, builds.len())),
+    }
     Ok(if rows.iter().any(|r| r.broken) { 2 } else { 0 })
 }
 
-/// `dryfit schema`.
 pub(crate) fn schemas(name: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
     page.write(&format!("{:#}\n", schema::schema(&kit_here(base)?, name)?));
     Ok(0)

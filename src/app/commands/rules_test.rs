@@ -45,14 +45,17 @@ pub(crate) fn test(args: &TestArgs, page: &mut Page) -> Result<u8, Problems> {
         let layers = test_layers(args.folder.as_deref(), &args.base)?;
         report = cases::run_named(&layers, only, case)?;
     }
-    page.write(&match args.format {
+    match args.format {
         TestFormat::Text => {
             let changes = outcome::changes(&new, written);
             let text = outcome::text(Look::stdout(), &report);
-            if written { format!("{changes}\n{text}") } else { format!("{text}{changes}") }
+            page.write(&match written {
+                true => format!("{changes}\n{text}"),
+                false => format!("{text}{changes}"),
+            });
         }
-        TestFormat::Json => outcome::json(&report, &new, written),
-    });
+        TestFormat::Json => page.json(&outcome::json(&report, &new, written)),
+    }
     Ok(report.exit_code())
 }
 
@@ -88,10 +91,10 @@ fn mutated(args: &TestArgs, layers: &Layers, page: &mut Page) -> Result<u8, Prob
         }
     };
     let mutation = mutate::mutate(layers, args.only.as_deref(), 1, &told)?;
-    page.write(&match args.format {
-        TestFormat::Text => mutate::text(Look::stdout(), &mutation),
-        TestFormat::Json => mutate::json(&mutation),
-    });
+    match args.format {
+        TestFormat::Text => page.write(&mutate::text(Look::stdout(), &mutation)),
+        TestFormat::Json => page.json(&mutate::json(&mutation)),
+    }
     Ok(u8::from(mutation.share() < args.at_least))
 }
 

@@ -24,7 +24,6 @@ use crate::app::prices::priced_lines;
 use crate::app::prices::shopping::Shopping;
 use crate::app::report::{Audited, glance};
 use crate::build::Build;
-use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
 use crate::config::Config;
 use crate::disk::{Beside, cannot};
@@ -201,10 +200,8 @@ fn audit_one(kit: &Kit, at: usize, path: &Path, name: &str, on: Date) -> Result<
         broken.0.push(Problem::new(format!("{} has no verdict", path.display())));
         return Err(broken);
     }
-    let purpose = build_field("purpose")
-        .and_then(|at| build.values.get(at as usize))
-        .and_then(Val::as_text)
-        .map_or_else(String::new, |t| t.to_string());
+    let purpose = build.field("purpose").and_then(Val::as_text);
+    let purpose = purpose.map_or_else(String::new, |t| t.to_string());
     let entry = Entry::of(name, &purpose, audit.build(), &audited);
     let code = audited.code;
     Ok(Checked {

@@ -20,7 +20,6 @@ const DAYS: usize = 24;
 /// Ids of the charts.
 const CHARTS: [&str; 6] = ["chart-1", "chart-2", "chart-3", "chart-4", "chart-5", "chart-6"];
 
-/// The page.
 #[derive(Debug, Serialize)]
 struct Page {
     version: &'static str,
@@ -37,7 +36,6 @@ struct Page {
     earlier: Vec<String>,
 }
 
-/// A build for download.
 #[derive(Debug, Serialize)]
 struct Build {
     number: usize,
@@ -52,7 +50,6 @@ struct Table {
     rows: Vec<(String, Vec<Vec<Cell>>)>,
 }
 
-/// A piece of a cell.
 #[derive(Debug, Default, Serialize)]
 struct Cell {
     words: String,
@@ -76,9 +73,7 @@ fn cell(words: impl Into<String>) -> Vec<Cell> {
 }
 
 /// Writes the page.
-///
-/// # Errors
-/// The page's own template fails, which no input should bring about.
+/// Errors: the page's own template fails, which no input should bring about.
 pub(super) fn page(title: &str, editions: &Editions, groups: &[Group]) -> Result<String, Problem> {
     let Some((edition, earlier)) = editions.editions.split_last() else {
         return Err(Problem::new("there is no build to publish"));

@@ -5,7 +5,7 @@ use std::path::Path;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use crate::app::prices::priced_lines::{currency, lines};
+use crate::app::prices::priced_lines::lines;
 use crate::app::report::{Audited, glance};
 use crate::build::orders::orders;
 use crate::build::resolve::Resolved;
@@ -17,7 +17,6 @@ use crate::trade::money::{Currency, Money};
 pub(super) const FILE: &str = "editions.json";
 /// The format's name.
 const FORMAT: &str = "dryfit-editions";
-/// Its version.
 const VERSION: u32 = 1;
 /// Most editions that are kept; the oldest goes first.
 const MOST: usize = 240;
@@ -30,7 +29,6 @@ pub(super) struct Editions {
     pub(super) editions: Vec<Edition>,
 }
 
-/// One edition.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub(super) struct Edition {
     /// Its day, which its prices are of.
@@ -52,7 +50,6 @@ pub(super) struct Entry {
     /// Goods and shipping as ordered.
     pub(super) delivered: i64,
     pub(super) shipping: i64,
-    /// Goods at the best offer of each part.
     /// Lines that nobody offers.
     pub(super) unpriced: usize,
     pub(super) index: Option<f64>,
@@ -62,7 +59,6 @@ pub(super) struct Entry {
     pub(super) lines: Vec<Line>,
 }
 
-/// A line of a build.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub(super) struct Line {
     pub(super) kind: String,
@@ -78,7 +74,6 @@ pub(super) struct Line {
     pub(super) owned: bool,
 }
 
-/// A day as text.
 mod day {
     use jiff::civil::Date;
     use serde::de::Error as _;
@@ -95,20 +90,17 @@ mod day {
 }
 
 impl Entry {
-    /// The build as it is audited today.
     pub(super) fn of(name: &str, purpose: &str, build: &Resolved, audited: &Audited) -> Self {
         let orders = orders(build);
-        let measure = |id: &str| {
-            let found = audited.measures.iter().find(|m| *m.id == *id);
-            found.and_then(|m| m.value).filter(|n| n.is_finite())
-        };
+        let measure =
+            |id: &str| audited.measure(id).and_then(|m| m.value).filter(|n| n.is_finite());
         Self {
             name: name.to_owned(),
             title: audited.title.clone(),
             purpose: purpose.to_owned(),
             verdict: glance::verdict(audited).words().to_owned(),
             tally: glance::counts(audited, false),
-            currency: currency(build).code().to_owned(),
+            currency: Currency::or_euro(&build.build.currency).code().to_owned(),
             delivered: audited.paid.minor(),
             shipping: audited.paid.shipping.minor(),
             unpriced: audited.unpriced,
@@ -137,7 +129,7 @@ impl Entry {
 
     /// An amount of this build in words.
     pub(super) fn money(&self, minor: i64) -> String {
-        let currency = Currency::from_code(&self.currency).unwrap_or(Currency::EURO);
+        let currency = Currency::or_euro(&self.currency);
         Money::from_minor(minor, currency).to_string()
     }
 
@@ -148,7 +140,7 @@ impl Entry {
 
     /// What it costs as a plain number.
     pub(super) fn amount(&self) -> f64 {
-        let currency = Currency::from_code(&self.currency).unwrap_or(Currency::EURO);
+        let currency = Currency::or_euro(&self.currency);
         Money::from_minor(self.delivered, currency).to_f64()
     }
 
@@ -161,9 +153,7 @@ impl Entry {
 
 impl Editions {
     /// Those of a folder; none where it holds no edition.
-    ///
-    /// # Errors
-    /// The file is not what an edition wrote.
+    /// Errors: the file is not what an edition wrote.
     pub(super) fn read(folder: &Path) -> Result<Self, Problem> {
         let path = folder.join(FILE);
         if !path.exists() {
@@ -185,9 +175,7 @@ impl Editions {
     }
 
     /// Adds an edition; one of the same day gives way.
-    ///
-    /// # Errors
-    /// A later edition is there already.
+    /// Errors: a later edition is there already.
     pub(super) fn add(&mut self, edition: Edition) -> Result<(), Problem> {
         (self.format, self.version) = (FORMAT.to_owned(), VERSION);
         self.editions.retain(|e| e.on != edition.on);

@@ -25,10 +25,6 @@ use crate::whatif::why::{self, Read, Said};
 /// Version of every answer here.
 pub(crate) const VERSION: u32 = 1;
 
-fn amount(money: &Money) -> String {
-    money.to_string().split(' ').next().unwrap_or("").to_owned()
-}
-
 /// `dryfit/fit`: what could stand on a line.
 pub(crate) fn fit(fit: &Fit, line: usize, build: &Build) -> Value {
     let row = |row: &crate::whatif::fit::FitRow| {
@@ -40,9 +36,11 @@ pub(crate) fn fit(fit: &Fit, line: usize, build: &Build) -> Value {
         json!({
             "part": &*row.part.id,
             "name": &*row.part.name,
-            "price": row.price.as_ref().map(amount),
-            "more": row.more.as_ref().map(amount),
+            "price": row.price.as_ref().map(Money::bare),
+            "more": row.more.as_ref().map(Money::bare),
+            "unmet": row.unmet,
             "raised": levels(&row.raised),
+            "opened": levels(&row.opened),
             "cleared": levels(&row.cleared),
             "broken": row.broken,
             "measures": moved.collect::<Vec<_>>(),
@@ -67,8 +65,10 @@ pub(crate) fn mend(mend: &Mend, source: &Arc<Source>, encoding: Encoding) -> Val
         json!({
             "changes": way.changes.iter().map(search_json::change).collect::<Vec<_>>(),
             "loss": way.loss,
-            "total": amount(&way.total.money),
-            "more": amount(&way.more),
+            "raises": way.raises,
+            "offered": way.offered,
+            "total": way.total.money.bare(),
+            "more": way.more.bare(),
             "edits": text.map(|text| text_edits::between(&source.text, &text, encoding)),
         })
     });
@@ -90,9 +90,7 @@ fn brief(brief: &Brief) -> Value {
 }
 
 /// `dryfit/swap`: what another part on a line would change.
-///
-/// # Errors
-/// There is no such line or part, or the list cannot be edited without loss.
+/// Errors: there is no such line or part, or the list cannot be edited without loss.
 pub(crate) fn swap(
     bench: &Bench,
     line: usize,
@@ -101,7 +99,7 @@ pub(crate) fn swap(
 ) -> Result<Value, Problems> {
     if bench.kit.catalogue().part(part).is_none() {
         let problem = Problem::new(format!("there is no part {part} in the catalogue"));
-        let ids = bench.kit.catalogue().parts.iter().map(|p| &*p.id);
+        let ids = bench.kit.catalogue().parts().map(|p| &*p.id);
         return Err(problem.suggest(part, ids).into());
     }
     let text = edit::apply(&bench.source.text, &[Edit::Part { line, part: part.to_owned() }])?;
@@ -128,9 +126,6 @@ pub(crate) fn swap(
 }
 
 /// `dryfit/why`: why a rule says what it says.
-///
-/// # Errors
-/// There is no such rule.
 pub(crate) fn why(bench: &Bench, rule: &str) -> Result<Value, Problems> {
     let at = why::rule_named(&bench.kit, rule)?;
     let now = Snapshot::of(&bench.kit, &bench.source, bench.today)?;

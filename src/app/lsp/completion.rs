@@ -24,7 +24,7 @@ use crate::catalogue::{Catalogue, Part};
 use crate::source::Span;
 
 /// Most that is offered at once; what is typed next narrows it.
-const MOST: usize = 200;
+pub(super) const MOST: usize = 200;
 /// Figures shown beside the id of a part.
 const FIGURES: usize = 3;
 
@@ -32,6 +32,11 @@ const FIGURES: usize = 3;
 pub(super) fn complete(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
     if here.is_script() {
         return Ok(json!(script_completion::complete(here)));
+    }
+    if here.doc.uri.ends_with(".csv") {
+        let mut found = Found { here, items: Vec::new(), whole: true };
+        found.cells();
+        return Ok(json!(CompletionList { is_incomplete: !found.whole, items: found.items }));
     }
     let Some(cursor) = Cursor::at(&here.outline, here.text(), here.offset) else {
         return Ok(Value::Null);
@@ -47,15 +52,15 @@ pub(super) fn complete(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
     Ok(json!(CompletionList { is_incomplete: !found.whole, items: found.items }))
 }
 
-struct Found<'h, 'a> {
-    here: &'h Here<'a>,
+pub(super) struct Found<'h, 'a> {
+    pub(super) here: &'h Here<'a>,
     items: Vec<CompletionItem>,
-    whole: bool,
+    pub(super) whole: bool,
 }
 
 impl Found<'_, '_> {
     /// Adds a word that takes the place of what stands at the cursor.
-    fn add(
+    pub(super) fn add(
         &mut self,
         word: &str,
         kind: CompletionItemKind,
@@ -114,6 +119,12 @@ impl Found<'_, '_> {
             (_, Some(below)) if below.ends_with(".cases.toml") => {
                 &["[[case]]", "[[case.line]]", "[[case.find]]", "[[case.measure]]"]
             }
+            (_, Some(below)) if below.starts_with("kinds/") => &["[field.name]"],
+            (_, Some(below)) if below.starts_with("tables/") => &["[column.name]", "[row.name]"],
+            (_, Some(below)) if below == "settings.toml" => &["[rule.\"file.name\"]"],
+            _ if self.here.is_config() => {
+                &["[shop]", "[shop.tax]", "[[shop.labour]]", "[packs.name]"]
+            }
             _ => &[],
         };
         for word in words {
@@ -169,11 +180,40 @@ impl Found<'_, '_> {
                 self.rules(cursor, true);
             }
             ("lacks" | "unknown" | "wants", _) => self.fields(cursor),
+            // Between the braces, before any key.
+            ("facts", "facts") => self.fields(cursor),
+            ("figures" | "ranks" | "shown", _) if self.in_folder("kinds/") => {
+                self.own_fields(cursor);
+            }
+            ("from" | "keys", _) if self.in_folder("kinds/") => {
+                for table in &catalogue.tables {
+                    let detail = table.meaning.clone();
+                    self.quoted(&table.name, CompletionItemKind::CLASS, detail, cursor);
+                }
+            }
             _ => {
                 let known = self.here.keys(cursor).into_iter().find(|known| known.name == key);
+                for word in known.iter().flat_map(|known| &known.words) {
+                    self.quoted(word, CompletionItemKind::ENUM_MEMBER, String::new(), cursor);
+                }
                 if let Some(known) = known {
                     self.takes(known.takes, &catalogue, cursor);
                 }
+            }
+        }
+    }
+
+    fn in_folder(&self, folder: &str) -> bool {
+        self.here.below().is_some_and(|below| below.starts_with(folder))
+    }
+
+    /// The fields that the text of a kind declares.
+    fn own_fields(&mut self, cursor: &Cursor<'_>) {
+        let here = self.here;
+        for table in here.outline.tables.iter().filter(|t| t.path.len() == 2) {
+            let meaning = table.text(here.text(), "meaning").unwrap_or("").to_owned();
+            for name in table.path.iter().skip(1) {
+                self.quoted(name, CompletionItemKind::FIELD, meaning.clone(), cursor);
             }
         }
     }
@@ -302,8 +342,11 @@ impl Found<'_, '_> {
     fn subjects(&mut self, catalogue: &Catalogue, cursor: &Cursor<'_>) {
         let whole = "the list as a whole".to_owned();
         self.quoted(WHOLE_BUILD, CompletionItemKind::KEYWORD, whole, cursor);
-        let lines = self.here.view.iter().flat_map(|view| view.list().lines.iter());
-        let parts: Vec<_> = lines.filter_map(|line| line.part().cloned()).collect();
+        // By the text: it need not read while a waiver is typed into it.
+        let here = self.here;
+        let tables = here.outline.tables.iter().filter(|table| table.is(&["line"]));
+        let ids = tables.filter_map(|table| table.text(here.text(), "part"));
+        let parts: Vec<_> = ids.filter_map(|id| catalogue.part(id)).collect();
         for part in &parts {
             self.quoted(&part.id, CompletionItemKind::VALUE, part.name.to_string(), cursor);
         }
@@ -330,7 +373,7 @@ impl Found<'_, '_> {
         let currency =
             list.map_or_else(|| catalogue.currency.code().into(), |list| list.currency.clone());
         let market = catalogue.market(&currency, day);
-        let mut parts: Vec<_> = catalogue.parts.iter().filter(|part| of(part)).collect();
+        let mut parts: Vec<_> = catalogue.parts().filter(|part| of(part)).collect();
         parts.sort_by_key(|part| !part.id.starts_with(typed.as_str()));
         self.whole &= parts.len() <= MOST;
         for part in parts.into_iter().take(MOST) {

@@ -43,11 +43,8 @@ pub(super) fn answers(method: &str) -> Option<AtCursor> {
 
 /// A place in an open text, with all that is known there.
 pub(super) struct Here<'a> {
-    /// Everything.
     pub(super) server: &'a Server,
-    /// The text.
     pub(super) doc: &'a Document,
-    /// Its shop.
     pub(super) shop: &'a Shop,
     /// The text under the name that messages give it.
     pub(super) source: Arc<Source>,
@@ -83,17 +80,14 @@ impl Server {
 }
 
 impl<'a> Here<'a> {
-    /// The text.
     pub(super) fn text(&self) -> &str {
         &self.source.text
     }
 
-    /// Whether it is a rule script.
     pub(super) fn is_script(&self) -> bool {
         is_script(self.doc)
     }
 
-    /// The kit of its shop.
     pub(super) fn kit(&self) -> Option<&'a Rc<Kit>> {
         self.shop.kit.as_ref()
     }

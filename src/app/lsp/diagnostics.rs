@@ -24,13 +24,10 @@ pub(crate) const SOURCE: &str = "dryfit";
 
 /// A text about which something is said, and what is needed to name other places.
 pub(crate) struct Page<'a> {
-    /// The text.
     pub(crate) source: &'a Arc<Source>,
     /// Its name as the editor writes it.
     pub(crate) uri: &'a str,
-    /// Its shop.
     pub(crate) shop: &'a Shop,
-    /// Positions.
     pub(crate) places: &'a mut Places,
 }
 

@@ -23,13 +23,9 @@ pub(crate) struct Document {
     pub(crate) name: String,
     /// The editor's number of this text.
     pub(crate) version: i32,
-    /// The text.
     pub(crate) source: Arc<Source>,
-    /// Where its lines begin.
     pub(crate) lines: Lines,
-    /// What sort of file it is.
     pub(crate) sort: Sort,
-    /// The shop that it belongs to.
     pub(crate) shop: ShopKey,
     /// What was made of it last.
     pub(crate) seen: Option<Seen>,
@@ -37,12 +33,9 @@ pub(crate) struct Document {
     pub(crate) kept: Vec<Kept>,
 }
 
-/// What a file is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Sort {
-    /// A parts list.
     List,
-    /// A brief.
     Brief,
     /// A file of a catalogue or of rules, `dryfit.toml` included.
     Layer,
@@ -65,9 +58,7 @@ pub(crate) struct TooLarge;
 
 impl Document {
     /// Takes over changes, one after the other.
-    ///
-    /// # Errors
-    /// The text would become larger than any file may be; it stays as it was.
+    /// Errors: the text would become larger than any file may be; it stays as it was.
     pub(crate) fn change(
         &mut self,
         version: i32,
@@ -96,7 +87,6 @@ impl Document {
         Ok(())
     }
 
-    /// The byte at a position.
     pub(crate) fn offset(&self, at: lsp_types::Position, encoding: Encoding) -> usize {
         self.lines.offset(&self.source.text, at, encoding)
     }

@@ -48,7 +48,7 @@ fn hint(here: &Here<'_>, offset: usize, label: String) -> InlayHint {
 /// The verdict in a line, with the total, the draw and how much was found.
 pub(super) fn verdict(audited: &Audited) -> String {
     let mut words = vec![audited.ruling.words().to_owned(), audited.paid.to_string()];
-    let draw = audited.measures.iter().find(|m| *m.id == *hover::DRAW);
+    let draw = audited.measure(hover::DRAW);
     words.extend(draw.map(|m| m.words.clone()));
     for level in [Level::Stop, Level::Caution] {
         let number = audited.at(level).count();
@@ -73,7 +73,7 @@ fn lines(here: &Here<'_>) -> Vec<InlayHint> {
             continue;
         }
         let chosen = view.audited.as_ref().and_then(|a| a.chosen.iter().find(|c| c.line == at));
-        let slot = build.all().map(|(_, _, s)| s).find(|s| s.line == at && !s.included);
+        let slot = build.slot_of_line(at);
         let mut words = Vec::new();
         match (chosen, slot) {
             (Some(choice), _) => {

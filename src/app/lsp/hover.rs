@@ -63,7 +63,7 @@ fn of_word(here: &Here<'_>, cursor: &Cursor<'_>, word: &str) -> Option<String> {
     if let Some(rule) = kit.rules().rule(word) {
         return Some(rule_page(rule));
     }
-    let kind = catalogue.kind_id(word).and_then(|id| catalogue.kind(id))?;
+    let kind = catalogue.kind_named(word)?;
     Some(kind_page(kind))
 }
 
@@ -101,7 +101,7 @@ pub(super) fn part_page(here: &Here<'_>, part: &Part, line: Option<usize>) -> St
 fn adds(here: &Here<'_>, line: usize) -> Option<String> {
     let view = here.view.as_ref()?;
     let build = &view.build;
-    let slot = build.all().map(|(_, _, s)| s).find(|s| s.line == line && !s.included)?;
+    let slot = build.slot_of_line(line)?;
     let currency = &build.build.currency;
     let mut words = Vec::new();
     match build.facts(slot).price.filter(|_| !slot.owned) {
@@ -114,8 +114,7 @@ fn adds(here: &Here<'_>, line: usize) -> Option<String> {
         None => words.push("no offer".to_owned()),
     }
     if let Some(watts) = draw(here, slot) {
-        let measures = view.audited.as_ref().map(|a| a.measures.iter());
-        let whole = measures.into_iter().flatten().find(|m| *m.id == *DRAW);
+        let whole = view.audited.as_ref().and_then(|audited| audited.measure(DRAW));
         let of = whole.map(|m| format!(" of {}", m.words)).unwrap_or_default();
         words.push(format!("{}{of}", figure(watts, "W", "")));
     }
@@ -159,7 +158,7 @@ pub(super) fn rule_page(rule: &Rule) -> String {
         Some(unit) if unit.is_empty() => out.push_str("\nA measure, a plain number.\n"),
         Some(unit) => out.push_str(&format!("\nA measure in {}.\n", md(unit))),
         None => {
-            let levels: Vec<String> = rule.levels.iter().map(ToString::to_string).collect();
+            let levels: Vec<String> = rule.levels().iter().map(ToString::to_string).collect();
             out.push_str(&format!("\nRaises: {}.\n", levels.join(", ")));
         }
     }

@@ -114,7 +114,7 @@ fn of_config(shop: &Shop, doc: &Document, places: &mut Places) -> Vec<Diagnostic
 fn unknown_facts(shop: &Shop, source: &Arc<Source>, places: &mut Places) -> Vec<Diagnostic> {
     let Some(kit) = &shop.kit else { return Vec::new() };
     let catalogue = kit.catalogue();
-    let own = catalogue.parts.iter().filter(|part| Arc::ptr_eq(&part.source, source));
+    let own = catalogue.parts().filter(|part| Arc::ptr_eq(&part.source, source));
     own.filter_map(|part| {
         let kind = catalogue.kind(part.kind)?;
         let fields = part.unknown().filter_map(|at| kind.fields.get(at as usize));

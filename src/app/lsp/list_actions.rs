@@ -39,13 +39,11 @@ const HOLE: &str = "987654321";
 
 /// A list that reads, for which actions are wanted.
 pub(crate) struct Known<'a> {
-    /// Its text.
     pub(crate) source: &'a Arc<Source>,
     /// Its name in the editor.
     pub(crate) uri: &'a str,
     /// What was made of it.
     pub(crate) view: &'a ListView,
-    /// The day.
     pub(crate) today: Date,
     /// What columns count.
     pub(crate) encoding: Encoding,
@@ -122,7 +120,7 @@ impl Known<'_> {
             return None;
         }
         let build = &self.view.build;
-        let slot = build.all().map(|(_, _, s)| s).find(|s| s.line == at && !s.included)?;
+        let slot = build.slot_of_line(at)?;
         let price = build.facts(slot).price?;
         let day = build.build.priced_on;
         if line.quoted.is_some_and(|q| q.price == price && q.on == day) {

@@ -37,19 +37,12 @@ pub(crate) struct ListView {
 
 impl ListView {
     /// Reads and audits a list.
-    ///
-    /// # Errors
-    /// Every problem of the text.
     pub(crate) fn of_list(kit: &Kit, source: &Arc<Source>, today: Date) -> Result<Self, Problems> {
         let build = kit.read(source, today)?;
         let audited = judged(kit, &build, false)?;
         Ok(Self { build: joined(kit, build), audited: Some(Box::new(audited)) })
     }
 
-    /// Reads a brief.
-    ///
-    /// # Errors
-    /// Every problem of the text.
     pub(crate) fn of_brief(
         kit: &Kit,
         source: &Arc<Source>,
@@ -59,7 +52,6 @@ impl ListView {
         Ok((Self { build: joined(kit, brief.build.clone()), audited: None }, brief))
     }
 
-    /// The list.
     pub(crate) fn list(&self) -> &Build {
         &self.build.build
     }

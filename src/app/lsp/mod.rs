@@ -30,6 +30,7 @@ mod layer_diagnostics;
 mod list_actions;
 mod list_view;
 mod navigation;
+mod offer_completion;
 mod positions;
 mod rename;
 mod requests;
@@ -44,4 +45,5 @@ mod toml_cursor;
 mod toml_outline;
 mod uris;
 
+pub use server::answer;
 pub(crate) use server::{LspOptions, run};

@@ -59,9 +59,9 @@ fn of_toml(here: &Here<'_>) -> Option<Location> {
         let rules = kit.rules();
         if let Some(rule) = rules.rule(word) {
             let file = rules.files.get(rule.file_at as usize)?;
-            return here.location(&file.source, rule.span);
+            return here.location(&file.source, rule.span());
         }
-        let kind = kit.catalogue().kind_id(word).and_then(|id| kit.catalogue().kind(id))?;
+        let kind = kit.catalogue().kind_named(word)?;
         return here.location(&kind.source, Span::default());
     }
     let entry = cursor.entry.filter(|entry| here.offset <= entry.key_span.end())?;

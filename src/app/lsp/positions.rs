@@ -16,7 +16,6 @@ const MOST_KEPT: usize = 400;
 /// What a column counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Encoding {
-    /// Bytes.
     Utf8,
     /// Units of UTF-16, which every editor speaks.
     Utf16,
@@ -55,7 +54,6 @@ impl Encoding {
 pub(crate) struct Lines(Vec<u32>);
 
 impl Lines {
-    /// Finds them.
     pub(crate) fn of(text: &str) -> Self {
         let bytes = text.as_bytes();
         let mut starts = vec![0];
@@ -104,7 +102,6 @@ impl Lines {
         bytes.end
     }
 
-    /// The position of a byte.
     pub(crate) fn position(&self, text: &str, offset: usize, encoding: Encoding) -> Position {
         let offset = floor_boundary(text, offset);
         let line = self.line_of(offset);
@@ -140,8 +137,11 @@ impl Places {
         Self { encoding, known: AHashMap::new() }
     }
 
-    /// The lines of a text.
     pub(crate) fn lines(&mut self, source: &Arc<Source>) -> Rc<Lines> {
+        if self.known.len() > MOST_KEPT {
+            // Texts that nothing else holds any more: what was typed since.
+            self.known.retain(|_, (source, _)| Arc::strong_count(source) > 1);
+        }
         if self.known.len() > MOST_KEPT {
             self.known.clear();
         }
@@ -184,34 +184,5 @@ pub(crate) fn word_at(text: &str, at: usize) -> Span {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn positions_go_there_and_back_in_both_encodings() {
-        let text = "a\r\nbé𝄞c\rd\n\ne";
-        let lines = Lines::of(text);
-        assert_eq!(lines.count(), 5);
-        for encoding in [Encoding::Utf8, Encoding::Utf16] {
-            for (offset, _) in text.char_indices().filter(|(_, c)| !"\r\n".contains(*c)) {
-                let position = lines.position(text, offset, encoding);
-                assert_eq!(lines.offset(text, position, encoding), offset, "{position:?}");
-            }
-        }
-        let at = text.find('c').unwrap();
-        assert_eq!(lines.position(text, at, Encoding::Utf16), Position::new(1, 4));
-        assert_eq!(lines.position(text, at, Encoding::Utf8), Position::new(1, 7));
-    }
-
-    #[test]
-    fn what_lies_past_the_end_or_within_a_letter_is_brought_back() {
-        let text = "ab\n𝄞x";
-        let lines = Lines::of(text);
-        let offset =
-            |line, column| lines.offset(text, Position::new(line, column), Encoding::Utf16);
-        assert_eq!(offset(0, 99), 2);
-        assert_eq!(offset(99, 0), text.len());
-        assert_eq!(offset(u32::MAX, u32::MAX), text.len());
-        assert_eq!(offset(1, 1), 3, "the middle of a pair is its beginning");
-    }
-}
+#[path = "../../../tests/unit/app/lsp/positions.rs"]
+mod tests;

@@ -17,6 +17,7 @@ use super::toml_outline::{TomlOutline, strings_in};
 use super::uris;
 use crate::app::lists;
 use crate::catalogue::Part;
+use crate::catalogue::kinds::is_part_name;
 use crate::layer::read_source;
 use crate::rules::tokens::tokens;
 use crate::source::{Source, Span};
@@ -69,11 +70,7 @@ pub(super) fn rename(here: &Here<'_>, at: &At) -> Result<Value, Failure> {
         Some(_) => return Err(Failure::new(format!("{} stays a part of kind {kind}", part.id))),
         None => typed,
     };
-    let good = !new.is_empty()
-        && new.len() <= LONGEST
-        && new.starts_with(|c: char| c.is_ascii_alphanumeric())
-        && new.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || "-._".contains(c));
-    if !good {
+    if new.len() > LONGEST || !is_part_name(new) {
         return Err(Failure::new(format!(
             "`{}` cannot be a part's name: lower-case letters, digits, - . and _, {LONGEST} at the \
              most",

@@ -49,7 +49,6 @@ struct Own {
     rule: Option<String>,
 }
 
-/// Where the cursor is.
 #[derive(Debug, Deserialize)]
 #[serde(rename_all = "camelCase")]
 pub(super) struct At {
@@ -67,7 +66,6 @@ struct Named {
 }
 
 impl Server {
-    /// Answers a request.
     pub(super) fn handle(&mut self, request: Request) -> Answer {
         let Request { id, method, params } = request;
         match method.as_str() {

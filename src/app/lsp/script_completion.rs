@@ -159,8 +159,8 @@ impl Found<'_, '_> {
             }
             return self.host("build.");
         }
-        let kind = kind_before(outline, at).and_then(|word| catalogue.kind_id(word));
-        let kinds: Vec<_> = match kind.and_then(|id| catalogue.kind(id)) {
+        let kind = kind_before(outline, at).and_then(|word| catalogue.kind_named(word));
+        let kinds: Vec<_> = match kind {
             Some(kind) => vec![kind],
             None => catalogue.kinds.iter().collect(),
         };
@@ -233,7 +233,7 @@ pub(super) fn lenses(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
         if file.is_none_or(|file| file.source.name != here.source.name) {
             continue;
         }
-        let range = here.doc.range(rule.span, here.encoding);
+        let range = here.doc.range(rule.span(), here.encoding);
         for title in [of_cases(rule, run), fires_on(here, rule)].into_iter().flatten() {
             let command = Command { title, command: String::new(), arguments: None };
             lenses.push(CodeLens { range, command: Some(command), data: None });
@@ -242,7 +242,6 @@ pub(super) fn lenses(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
     Ok(json!(lenses))
 }
 
-/// What the cases show of a rule.
 fn of_cases(rule: &Rule, run: Option<&CasesRun>) -> Option<String> {
     let report = match run {
         None => return Some("save the file to run its cases".to_owned()),

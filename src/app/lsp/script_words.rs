@@ -23,13 +23,10 @@ use crate::words::some_of;
 
 /// What a word stands for.
 pub(super) enum Meaning<'k> {
-    /// A field of a kind.
     Field(&'k Kind, Field),
     /// A kind, or lines of it.
     Kind(&'k Kind),
-    /// A setting.
     Setting(Setting),
-    /// A table.
     Table(&'k Table),
     /// A rule or a measure.
     Rule(Box<Rule>),
@@ -59,15 +56,14 @@ fn meaning<'h>(here: &'h Here<'_>) -> Option<(Meaning<'h>, Span)> {
     let found = match token.kind {
         TokenKind::Text => named(here, &outline, at)?,
         TokenKind::Name if outline.is(at, -1, ".") || outline.is(at, -1, "?.") => {
-            let kind = kind_before(&outline, at).and_then(|word| catalogue.kind_id(word));
-            let kind = kind.and_then(|id| catalogue.kind(id));
+            let kind = kind_before(&outline, at).and_then(|word| catalogue.kind_named(word));
             let own = kind.and_then(|kind| Some((kind, kind.field(token.text)?.1)));
             let first = || {
                 let (id, at) = catalogue.kinds_with(token.text).first()?;
                 let kind = catalogue.kind(*id)?;
                 Some((kind, kind.fields.get(*at as usize)?))
             };
-            let lines = || catalogue.kind(catalogue.kind_id(token.text)?);
+            let lines = || catalogue.kind_named(token.text);
             let of_build = outline.near(at, -2).is_some_and(|t| t.word("build"));
             match (of_build.then(lines).flatten(), own.or_else(first)) {
                 (Some(kind), _) => Meaning::Kind(kind),
@@ -112,11 +108,9 @@ fn named<'h>(here: &'h Here<'_>, outline: &Outline<'_>, at: usize) -> Option<Mea
             let rule = rules.rule(word).or_else(|| rules.rule(&own))?;
             Some(Meaning::Rule(Box::new(rule.clone())))
         }
-        "table" | "table_opt" | "rows" => {
-            catalogue.table_id(word).and_then(|id| catalogue.table(id)).map(Meaning::Table)
-        }
+        "table" | "table_opt" | "rows" => catalogue.table_named(word).map(Meaning::Table),
         "all" | "count" | "has" if catalogue.kind_id(word).is_some() => {
-            catalogue.kind_id(word).and_then(|id| catalogue.kind(id)).map(Meaning::Kind)
+            catalogue.kind_named(word).map(Meaning::Kind)
         }
         _ => {
             let (id, at) = catalogue.kinds_with(word).first()?;
@@ -241,7 +235,7 @@ pub(super) fn definition(here: &Here<'_>) -> Option<Location> {
         Meaning::Table(table) => here.location(&table.source, Span::default()),
         Meaning::Rule(rule) => {
             let rules = kit.rules();
-            here.location(&rules.files.get(rule.file_at as usize)?.source, rule.span)
+            here.location(&rules.files.get(rule.file_at as usize)?.source, rule.span())
         }
         Meaning::Function(file, name) => {
             let rules = kit.rules();

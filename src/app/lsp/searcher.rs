@@ -30,11 +30,9 @@ const STACK: usize = 64 << 20;
 /// What a search is run on.
 #[derive(Clone)]
 pub(crate) struct Ground {
-    /// The list.
     pub(crate) source: Arc<Source>,
     /// The shop's layers, open texts included.
     pub(crate) layers: Layers,
-    /// Their catalogue.
     pub(crate) catalogue: Arc<Catalogue>,
     /// The number of the layers.
     pub(crate) generation: u64,
@@ -42,7 +40,6 @@ pub(crate) struct Ground {
     pub(crate) today: Date,
 }
 
-/// What is looked for.
 pub(crate) enum Task {
     /// Changes that clear findings, as code actions, beside those that are `ready`.
     Fixes { wanted: Wanted, ready: Vec<Value> },
@@ -58,15 +55,12 @@ pub(crate) enum Task {
 
 /// A search for a request.
 pub(crate) struct Job {
-    /// The request.
     pub(crate) id: RequestId,
     /// The text's name in the editor.
     pub(crate) uri: String,
     /// Set when the request is called back, or its text changed.
     pub(crate) halt: Arc<AtomicBool>,
-    /// On what.
     pub(crate) ground: Ground,
-    /// For what.
     pub(crate) task: Task,
 }
 
@@ -174,9 +168,8 @@ impl Work {
 
     fn search(&mut self, job: Job) -> Result<Value, Problems> {
         let limits = SearchLimits {
-            halt: &job.halt,
             until: Instant::now().checked_add(self.limit),
-            tell: None,
+            ..SearchLimits::new(&job.halt)
         };
         let encoding = self.encoding;
         let bench = self.bench(job.ground)?;

@@ -103,8 +103,19 @@ impl Failure {
 
 /// Runs the server until the editor ends it; 0 when it said so beforehand, 1 when it just went.
 pub(crate) fn run(options: LspOptions) -> u8 {
-    let (connection, _threads) = Connection::stdio();
     // The threads end with the process: one of them may wait for an editor that does not go.
+    let (connection, _threads) = Connection::stdio();
+    converse(connection, options)
+}
+
+/// The same for tests, which make up what an editor says.
+pub fn answer(connection: Connection, today: jiff::civil::Date, limit: Duration) -> u8 {
+    let base = BaseArgs { date: Some(today), ..BaseArgs::default() };
+    converse(connection, LspOptions { base, limit })
+}
+
+/// The same, however the messages come and go.
+fn converse(connection: Connection, options: LspOptions) -> u8 {
     let Ok((id, params)) = connection.initialize_start() else { return 1 };
     let params: InitializeParams = match serde_json::from_value(params) {
         Ok(params) => params,

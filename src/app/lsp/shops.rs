@@ -13,9 +13,8 @@ use crate::app::batch;
 use crate::app::stamp::Stamp;
 use crate::cases::Suite;
 use crate::catalogue::Catalogue;
-use crate::config;
 use crate::kit::{Kit, Layers};
-use crate::layer::{Layer, find_above, find_upward};
+use crate::layer::Layer;
 use crate::settings::Settings;
 use crate::source::{Problem, Problems, Source};
 use crate::waivers;
@@ -30,14 +29,8 @@ const EXPRESSIONS: usize = 100_000;
 /// What tells one shop from another: its `dryfit.toml`, rules and catalogue.
 pub(crate) type ShopKey = [Option<PathBuf>; 3];
 
-/// The shop of a file.
 pub(crate) fn key_of(file: &Path) -> ShopKey {
-    [
-        find_above(file, config::NAME, |path| path.symlink_metadata().is_ok()),
-        find_upward(file, "rules"),
-        find_upward(file, "catalogue"),
-    ]
-    .map(|found| found.map(|path| uris::real(&path)))
+    batch::shop(file).map(|found| found.map(|path| uris::real(&path)))
 }
 
 /// A shop's layers and what was loaded from them.
@@ -45,7 +38,6 @@ pub(crate) struct Shop {
     key: ShopKey,
     /// A file or folder that the layers are found from.
     beside: PathBuf,
-    /// The layers as they are on disk.
     disk: Layers,
     /// What is wrong with the folders themselves.
     unread: Vec<Problem>,
@@ -64,9 +56,11 @@ pub(crate) struct Shop {
     pub(crate) generation: u64,
     catalogue: Option<Arc<Catalogue>>,
     /// Texts of open documents under the names that layers give them.
-    overlaid: HashMap<String, (i32, Arc<Source>)>,
+    overlaid: HashMap<String, Arc<Source>>,
     /// Where each file is, by the name that messages call it.
     places: HashMap<String, String>,
+    /// The same by the text itself, where it lies in memory: the layers hold each of them.
+    texts: HashMap<usize, String>,
     used: u64,
 }
 
@@ -89,7 +83,6 @@ impl Shops {
         &self.base
     }
 
-    /// The shops that are loaded.
     pub(crate) fn held(&self) -> &[Shop] {
         &self.held
     }
@@ -149,7 +142,6 @@ impl Shops {
         changed
     }
 
-    /// The loaded shop of a key.
     pub(crate) fn find(&self, key: &ShopKey) -> Option<&Shop> {
         self.held.iter().find(|shop| shop.key == *key)
     }
@@ -172,6 +164,7 @@ impl Shop {
             catalogue: None,
             overlaid: HashMap::new(),
             places: HashMap::new(),
+            texts: HashMap::new(),
             used: 0,
         }
     }
@@ -274,6 +267,7 @@ impl Shop {
     /// The layers with what is open in the place of what is on disk.
     fn overlaid(&mut self, docs: &[&Document]) -> Layers {
         let mut layers = self.disk.clone();
+        self.overlaid.retain(|uri, _| docs.iter().any(|doc| doc.uri == *uri));
         for layer in layers.catalogue.iter_mut().chain(&mut layers.rules) {
             let Some(root) = folder_of(layer) else { continue };
             for doc in docs {
@@ -297,13 +291,14 @@ impl Shop {
             Some((_, source)) => source.name.clone(),
             None => Path::new(&layer.label).join(below).display().to_string(),
         };
-        let known =
-            self.overlaid.get(&doc.uri).filter(|(v, s)| *v == doc.version && s.name == name);
+        // By the text itself: a file that is closed and opened again begins its versions anew.
+        let known = self.overlaid.get(&doc.uri);
+        let known = known.filter(|s| s.name == name && s.text == doc.source.text);
         let source = match known {
-            Some((_, source)) => source.clone(),
+            Some(source) => source.clone(),
             None => Source::new(name, doc.source.text.clone()),
         };
-        self.overlaid.insert(doc.uri.clone(), (doc.version, source.clone()));
+        self.overlaid.insert(doc.uri.clone(), source.clone());
         match held.and_then(|at| layer.files.get_mut(at)) {
             Some(slot) => slot.1 = source,
             None => {
@@ -315,6 +310,7 @@ impl Shop {
 
     fn name_places(&mut self) {
         self.places.clear();
+        self.texts.clear();
         for layer in self.layers.catalogue.iter().chain(&self.layers.rules) {
             let carried = layer.label == BUILT_IN;
             for (_, source) in &layer.files {
@@ -322,6 +318,7 @@ impl Shop {
                     true => uris::carried(&source.name),
                     false => uris::uri_of(&uris::real(Path::new(&source.name))),
                 };
+                self.texts.insert(Arc::as_ptr(source) as usize, uri.clone());
                 self.places.insert(source.name.clone(), uri);
             }
         }
@@ -329,7 +326,9 @@ impl Shop {
 
     /// The name, as the editor writes it, of the file that a text was read from.
     pub(crate) fn uri_of(&self, source: &Source) -> Option<String> {
-        if let Some(uri) = self.places.get(&source.name) {
+        // A shop's file may be called what the program's own is called: the text tells them apart.
+        let text = self.texts.get(&(std::ptr::from_ref(source) as usize));
+        if let Some(uri) = text.or(self.places.get(&source.name)) {
             return Some(uri.clone());
         }
         let path = Path::new(&source.name);
@@ -341,7 +340,9 @@ impl Shop {
         let mut files = self.layers.catalogue.iter().chain(&self.layers.rules);
         files.find_map(|layer| {
             let mut own = layer.files.iter().map(|(_, source)| source);
-            own.find(|s| self.places.get(&s.name).is_some_and(|place| place == uri))
+            own.find(|s| {
+                self.texts.get(&(Arc::as_ptr(s) as usize)).is_some_and(|place| place == uri)
+            })
         })
     }
 

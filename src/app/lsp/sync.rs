@@ -31,7 +31,6 @@ use crate::whatif::brief_rules::wished;
 const MOST_SAID: usize = 400;
 
 impl Server {
-    /// Takes a notification.
     pub(super) fn notice(&mut self, notification: Notification) {
         let Notification { method, params } = notification;
         let taken = match method.as_str() {

@@ -1,22 +1,28 @@
 //! Where the cursor is in a TOML text of ours, and what may be written there.
 
+use std::path::Path;
+
+use serde_json::Value;
+
 use super::cursor_requests::Here;
 use super::documents::Sort;
 use super::toml_outline::{TomlEntry, TomlOutline, TomlTable, strings_in};
+use crate::app::writing::schema_config;
 use crate::build::brief::BRIEF;
-use crate::build::fields::BUILD_FIELDS;
+use crate::build::fields::{BUILD_FIELDS, BuildField};
 use crate::build::read::{BESIDE, LINE};
 use crate::build::waivers::WAIVER;
 use crate::cases::case::{CASE, FIND, MEASURE};
 use crate::catalogue::Part;
-use crate::catalogue::declared::{Declared, Takes, key};
-use crate::catalogue::kinds::Kind;
+use crate::catalogue::declared::{Declared, Key, Takes, key};
+use crate::catalogue::kind_keys::{FIELD, KIND};
+use crate::catalogue::kinds::{Field, Kind};
+use crate::catalogue::tables::{COLUMN, TABLE};
+use crate::config;
 use crate::settings::{CHOICE, SETTING};
 use crate::source::Span;
 
-/// The cursor in a text.
 pub(super) struct Cursor<'o> {
-    /// The table it is in.
     pub(super) table: &'o TomlTable,
     /// The key it is at, on the key or in the value.
     pub(super) entry: Option<&'o TomlEntry>,
@@ -28,16 +34,21 @@ pub(super) struct Cursor<'o> {
     pub(super) on_heading: bool,
 }
 
-/// A key that may be written.
 pub(super) struct KnownKey {
-    /// Its word.
     pub(super) name: String,
-    /// What it means.
     pub(super) meaning: String,
     /// The unit of its number; empty when it has none.
     pub(super) unit: String,
-    /// What it takes.
     pub(super) takes: Takes,
+    /// The words that it may be, where they come from what is loaded.
+    pub(super) words: Vec<String>,
+}
+
+impl KnownKey {
+    fn of(name: &str, meaning: &str, unit: &str, takes: Takes) -> Self {
+        let (name, meaning) = (name.to_owned(), meaning.to_owned());
+        Self { name, meaning, unit: unit.to_owned(), takes, words: Vec::new() }
+    }
 }
 
 impl<'o> Cursor<'o> {
@@ -93,7 +104,7 @@ impl<'a> Here<'a> {
     /// The kind of the part that a cursor's table is about.
     pub(super) fn kind_at(&self, cursor: &Cursor<'_>) -> Option<&'a Kind> {
         let catalogue = self.kit()?.catalogue();
-        let named = |word: &str| catalogue.kind_id(word).and_then(|id| catalogue.kind(id));
+        let named = |word: &str| catalogue.kind_named(word);
         if self.below().is_some_and(|below| below.starts_with("parts/")) {
             return named(self.outline.tables.first()?.text(self.text(), "kind")?);
         }
@@ -131,31 +142,25 @@ impl<'a> Here<'a> {
         let mut keys = Vec::new();
         if self.takes_fields(cursor) {
             let fields = self.kind_at(cursor).map_or(&[][..], |kind| &kind.fields);
-            keys.extend(fields.iter().map(|field| KnownKey {
-                name: field.name.to_string(),
-                meaning: field.meaning.clone(),
-                unit: field.unit.to_string(),
-                takes: Takes::Other,
-            }));
+            let of = |f: &Field| KnownKey::of(&f.name, &f.meaning, &f.unit, Takes::Other);
+            keys.extend(fields.iter().map(of));
             if self.below().is_none() {
                 return keys;
             }
         }
         for declared in self.declared(&path) {
-            keys.extend(declared.keys.iter().map(|key| KnownKey {
-                name: key.name.to_owned(),
-                meaning: key.meaning.to_owned(),
-                unit: key.unit.to_owned(),
-                takes: key.takes,
-            }));
+            let of = |k: &Key| KnownKey::of(k.name, k.meaning, k.unit, k.takes);
+            keys.extend(declared.keys.iter().map(of));
         }
         if path.is_empty() && matches!(self.doc.sort, Sort::List | Sort::Brief) {
-            keys.extend(BUILD_FIELDS.iter().map(|field| KnownKey {
-                name: field.name.to_owned(),
-                meaning: field.meaning.to_owned(),
-                unit: field.unit.to_owned(),
-                takes: field.takes,
-            }));
+            let of = |f: &BuildField| KnownKey::of(f.name, f.meaning, f.unit, f.takes);
+            keys.extend(BUILD_FIELDS.iter().map(of));
+        }
+        if let (Some(kit), true) = (self.kit(), self.is_config()) {
+            keys.extend(config_keys(&schema_config::config(kit), &path));
+        }
+        if self.below().is_some_and(|below| below.starts_with("tables/")) && path.len() == 2 {
+            keys.extend(self.columns(path.first().is_some_and(|word| *word == "row")));
         }
         keys
     }
@@ -182,9 +187,70 @@ impl<'a> Here<'a> {
             },
             (Sort::Layer, [_]) if below.starts_with("parts/") => vec![&PART],
             (Sort::Layer, []) if below.starts_with("parts/") => vec![&PARTS],
+            (Sort::Layer, []) if below.starts_with("kinds/") => vec![&KIND],
+            (Sort::Layer, ["field", _] | ["field", _, "field", _])
+                if below.starts_with("kinds/") =>
+            {
+                vec![&FIELD]
+            }
+            (Sort::Layer, []) if below.starts_with("tables/") => vec![&TABLE],
+            (Sort::Layer, ["column", _]) if below.starts_with("tables/") => vec![&COLUMN],
             _ => Vec::new(),
         }
     }
+}
+
+impl Here<'_> {
+    /// Whether the text is the shop's `dryfit.toml`.
+    pub(super) fn is_config(&self) -> bool {
+        let name = self.doc.path.as_deref().and_then(Path::file_name);
+        name.is_some_and(|name| name == config::NAME)
+    }
+
+    /// The columns of the table that a text holds, for its rows.
+    fn columns(&self, in_row: bool) -> Vec<KnownKey> {
+        let tables = self.outline.tables.iter().filter(|_| in_row);
+        let of = |table: &TomlTable| match table.path.iter().map(String::as_str).collect::<Vec<_>>()
+            [..]
+        {
+            ["column", name] => {
+                let said = |key| table.text(self.text(), key).unwrap_or("");
+                Some(KnownKey::of(name, said("meaning"), said("unit"), Takes::Other))
+            }
+            _ => None,
+        };
+        tables.filter_map(of).collect()
+    }
+}
+
+/// The keys that `dryfit.toml` may hold at a path, from its schema.
+fn config_keys(schema: &Value, path: &[&str]) -> Vec<KnownKey> {
+    let mut at = schema;
+    for name in path {
+        let by_name = at.pointer("/properties").and_then(|all| all.get(name));
+        // What the shop names itself, such as a pack, is all of one form.
+        let Some(inner) = by_name.or(at.get("additionalProperties")) else { return Vec::new() };
+        // Of a list of tables each is of one form; of two ways to write it, the table is meant.
+        let either = inner.pointer("/oneOf/1").filter(|form| form.get("properties").is_some());
+        let table = either.or(inner.get("items"));
+        at = table.unwrap_or(inner);
+    }
+    let text = |value: &Value, key: &str| value[key].as_str().unwrap_or("").to_owned();
+    let words = |value: &Value| -> Vec<String> {
+        let all = value["enum"].as_array().into_iter().flatten();
+        all.filter_map(|word| word.as_str().map(str::to_owned)).collect()
+    };
+    let properties = at["properties"].as_object().into_iter().flatten();
+    let known = properties.map(|(name, value)| KnownKey {
+        words: words(value),
+        ..KnownKey::of(
+            name,
+            &text(value, "description"),
+            "",
+            if value["type"] == "boolean" { Takes::Flag } else { Takes::Text },
+        )
+    });
+    known.collect()
 }
 
 /// What a part says beside its fields.

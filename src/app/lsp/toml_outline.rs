@@ -5,11 +5,9 @@ use crate::source::Span;
 
 /// The tables of a text, in the order written; the first is the top of the file.
 pub(crate) struct TomlOutline {
-    /// The tables.
     pub(crate) tables: Vec<TomlTable>,
 }
 
-/// A table.
 pub(crate) struct TomlTable {
     /// The keys of its heading.
     pub(crate) path: Vec<String>,
@@ -21,7 +19,6 @@ pub(crate) struct TomlTable {
     pub(crate) name: Span,
     /// From its heading to the end of its last key.
     pub(crate) whole: Span,
-    /// Its keys.
     pub(crate) entries: Vec<TomlEntry>,
 }
 
@@ -29,7 +26,6 @@ pub(crate) struct TomlTable {
 pub(crate) struct TomlEntry {
     /// The key as written, parts joined by points, without quotes.
     pub(crate) key: String,
-    /// Where the key stands.
     pub(crate) key_span: Span,
     /// Where the value stands, without the comment behind it; empty where there is none.
     pub(crate) value: Span,
@@ -38,12 +34,10 @@ pub(crate) struct TomlEntry {
 }
 
 impl TomlTable {
-    /// Whether its heading is this.
     pub(crate) fn is(&self, path: &[&str]) -> bool {
         self.path.iter().map(String::as_str).eq(path.iter().copied())
     }
 
-    /// A key of it.
     pub(crate) fn entry(&self, key: &str) -> Option<&TomlEntry> {
         self.entries.iter().find(|entry| entry.key == key)
     }
@@ -58,7 +52,6 @@ impl TomlTable {
 }
 
 impl TomlOutline {
-    /// Reads a text.
     pub(crate) fn read(text: &str) -> Self {
         let mut reader = Reader { text, at: 0, tables: vec![top()] };
         while reader.at < text.len() {
@@ -260,44 +253,5 @@ pub(crate) fn strings_in(text: &str, span: Span) -> Vec<Span> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn tables_and_keys_are_found() {
-        let text = "title = \"a # b\" # c\n[[line]]\npart = \"fan/x\"\nwants = [\n  \"a\", # ]\n  \
-                    \"b\",\n]\n[line.facts]\nx.\"y z\" = 1\n[[line]]\nany = ";
-        let outline = TomlOutline::read(text);
-        let paths: Vec<String> = outline.tables.iter().map(|t| t.path.join(".")).collect();
-        assert_eq!(paths, ["", "line", "line.facts", "line"]);
-        let at = |table: usize, entry: usize| &outline.tables[table].entries[entry];
-        let value = |e: &TomlEntry| text[e.value.start()..e.value.end()].to_owned();
-        assert_eq!(value(at(0, 0)), "\"a # b\"");
-        assert_eq!(value(at(1, 1)), "[\n  \"a\", # ]\n  \"b\",\n]");
-        assert_eq!(at(2, 0).key, "x.y z");
-        assert!(at(3, 0).value.is_empty() && at(3, 0).after_equals.is_some());
-        assert_eq!(outline.tables[1].text(text, "part"), Some("fan/x"));
-        assert_eq!(strings_in(text, at(1, 1).value).len(), 2);
-    }
-
-    #[test]
-    fn no_text_makes_it_panic_or_run_on() {
-        let pieces =
-            ["[", "[[", "]", "\"", "'", "\"\"\"", "=", "#", "\n", "\r", "{", "é", "\\", "a.b"];
-        let mut seed = 7u64;
-        for _ in 0..3000 {
-            let mut text = String::new();
-            for _ in 0..12 {
-                seed = seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
-                text.push_str(pieces[(seed >> 33) as usize % pieces.len()]);
-            }
-            let outline = TomlOutline::read(&text);
-            for table in &outline.tables {
-                for entry in &table.entries {
-                    assert!(text.get(entry.value.start()..entry.value.end()).is_some(), "{text:?}");
-                    strings_in(&text, entry.value);
-                }
-            }
-        }
-    }
-}
+#[path = "../../../tests/unit/app/lsp/toml_outline.rs"]
+mod tests;

@@ -15,7 +15,6 @@ use crate::source::{Problem, Problems};
 pub(crate) struct Fetched {
     /// What the shop calls it.
     pub(crate) name: String,
-    /// One sentence of it.
     pub(crate) said: String,
 }
 
@@ -27,9 +26,7 @@ struct Fresh {
 
 /// Fetches every pack that is not here as the lock has it; with `update`, looks again what each
 /// revision is today.
-///
-/// # Errors
-/// A pack that cannot be got, is not what the lock says, or does not go with the others.
+/// Errors: a pack that cannot be got, is not what the lock says, or does not go with the others.
 pub(crate) fn fetch(config: &Config, update: bool) -> Result<Vec<Fetched>, Problems> {
     let lock = Lock::read(&config.folder)?;
     let work = Work::new(config)?;

@@ -9,30 +9,23 @@ use crate::layer::Layer;
 use crate::packs::{CARD, read_folder};
 use crate::source::{Problem, Problems};
 
-/// What is made.
 pub(crate) struct Wanted<'w> {
-    /// Where it goes.
     pub(crate) into: &'w Path,
     /// What it is called; the folder's name when left out.
     pub(crate) name: Option<&'w str>,
-    /// Its version.
     pub(crate) version: &'w str,
 }
 
 /// A pack that was made.
 pub(crate) struct Made {
-    /// What it is called.
     pub(crate) name: String,
-    /// How many files it has.
     pub(crate) files: usize,
     /// The checksum of its files.
     pub(crate) sha256: String,
 }
 
 /// Writes the topmost layers of rules and catalogue as a pack.
-///
-/// # Errors
-/// The folder holds something, or the files are no pack; nothing is left behind then.
+/// Errors: the folder holds something, or the files are no pack; nothing is left behind then.
 pub(crate) fn make(layers: &Layers, wanted: &Wanted<'_>) -> Result<Made, Problems> {
     let name = match wanted.name {
         Some(name) => name.to_owned(),

@@ -20,7 +20,6 @@ impl Drop for Repository {
     }
 }
 
-/// A file of a commit.
 struct File {
     below: String,
     blob: String,
@@ -29,9 +28,6 @@ struct File {
 impl Repository {
     /// Takes a copy of a repository's store into a folder that is not there yet; an address that is
     /// a path starts from `from`.
-    ///
-    /// # Errors
-    /// Git cannot get it.
     pub(crate) fn copy(address: &str, from: &Path, store: PathBuf) -> Result<Self, Problem> {
         let from = if from.as_os_str().is_empty() { Path::new(".") } else { from };
         let into = std::path::absolute(&store).unwrap_or_else(|_| store.clone());
@@ -50,10 +46,6 @@ impl Repository {
         Ok(copied)
     }
 
-    /// The commit that a revision is.
-    ///
-    /// # Errors
-    /// There is none.
     pub(crate) fn commit(&self, revision: &str) -> Result<String, Problem> {
         let asked = format!("{revision}^{{commit}}");
         let words = ["rev-parse", "--verify", "--quiet", "--end-of-options", &asked];
@@ -65,9 +57,7 @@ impl Repository {
     }
 
     /// Writes the files of a commit that a pack is made of into a new folder.
-    ///
-    /// # Errors
-    /// It holds a link or another repository, names that lead elsewhere, or too much.
+    /// Errors: it holds a link or another repository, names that lead elsewhere, or too much.
     pub(crate) fn write(&self, commit: &str, into: &Path) -> Result<(), Problem> {
         let files = self.files(commit)?;
         let names: Vec<String> = files.iter().map(|file| file.blob.clone()).collect();

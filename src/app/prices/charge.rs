@@ -16,7 +16,6 @@ use crate::words::some_of;
 pub(crate) struct Charge {
     /// What is added or taken off, in order; they add up to `pay`.
     pub(crate) steps: Vec<(String, Money)>,
-    /// What the customer pays.
     pub(crate) pay: Money,
     /// The tax in `pay`, with its name.
     pub(crate) tax: Option<(String, Money)>,
@@ -50,9 +49,8 @@ fn earned(cost: &Money, earned: Earned) -> Result<Money, TradeError> {
 
 /// Reckons what the customer pays for a build. A shop without a price of its own passes the
 /// purchase on; lines without a price are not in it.
-///
-/// # Errors
-/// A mark-up of a kind that is none, labour in another currency, or a sum that does not fit.
+/// Errors: a mark-up of a kind that is none, labour in another currency, or a sum that does not
+/// fit.
 pub(crate) fn charge(
     config: &Config,
     build: &Resolved,
@@ -60,7 +58,7 @@ pub(crate) fn charge(
 ) -> Result<Charge, Problem> {
     let shop = &config.shop;
     known_kinds(config, build)?;
-    let currency = currency(build);
+    let currency = Currency::or_euro(&build.build.currency);
     let too_large =
         |e: TradeError| Problem::new(format!("the price to pay cannot be reckoned: {e}"));
     let steps = purchase(build, orders, currency).map_err(too_large)?;
@@ -158,10 +156,6 @@ fn tax(shop: &Shop, sum: &mut Sum) -> Result<Option<(String, Money)>, TradeError
     Ok(Some((name, more)))
 }
 
-fn currency(build: &Resolved) -> Currency {
-    Currency::from_code(&build.build.currency).unwrap_or(Currency::EURO)
-}
-
 /// What the lines to be bought cost by kind, as they are ordered: its name, its title, the amount.
 fn purchase(
     build: &Resolved,
@@ -205,30 +199,5 @@ fn known_kinds(config: &Config, build: &Resolved) -> Result<(), Problem> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use rust_decimal::prelude::*;
-
-    /// A decimal library of its own, with the definitions of mark-up, margin and tax written out.
-    #[test]
-    fn shares_are_exact_to_the_coin() {
-        let currency = Currency::from_code("EUR").unwrap_or(Currency::EURO);
-        for minor in [0_i64, 1, 5, 99, 109_380, 33_333, 999_999_999_999] {
-            for percent in [0.0, 0.5, 7.7, 12.5, 19.0, 33.333333, 99.0] {
-                let cost = Money::from_minor(minor, currency);
-                let (m, p) = (Decimal::from(minor), Decimal::from_f64(percent).unwrap_or_default());
-                let hundred = Decimal::from(100);
-                let coin = |d: Decimal| {
-                    d.round_dp_with_strategy(0, RoundingStrategy::MidpointAwayFromZero).to_i64()
-                };
-                let ours = |m: Result<Money, TradeError>| m.ok().map(|m| m.minor());
-                assert_eq!(ours(share(&cost, percent)), coin(m * p / hundred));
-                assert_eq!(
-                    ours(earned(&cost, Earned::Margin(percent))),
-                    coin(m * p / (hundred - p)),
-                    "{minor} at {percent}"
-                );
-            }
-        }
-    }
-}
+#[path = "../../../tests/unit/app/prices/charge.rs"]
+mod tests;

@@ -2,22 +2,30 @@
 
 use crate::app::report::escape::{indented, inert, width};
 use crate::app::report::style::Look;
-use crate::trade::money::Money;
 
 /// One row, a text a column.
-pub(super) type Row = Vec<String>;
+pub(crate) type Row = Vec<String>;
+
+/// Whether the first columns of rows have room beside each other on a page.
+pub(super) fn fit(look: Look, rows: &[Row], first: usize) -> bool {
+    widths(rows).iter().take(first).map(|wide| wide + 2).sum::<usize>() <= look.width + 2
+}
+
+/// How wide each column is.
+fn widths(rows: &[Row]) -> Vec<usize> {
+    let count = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let wide = |at: usize| rows.iter().filter_map(|r| r.get(at)).map(|c| width(&inert(c))).max();
+    (0..count).map(|at| wide(at).unwrap_or(0)).collect()
+}
 
 /// Rows under one another, columns lined up; those named in `right` end flush. A last cell that
 /// does not fit goes below its row; on a narrow page each row becomes a paragraph.
-pub(super) fn columns(look: Look, rows: &[Row], right: &[usize]) -> String {
+pub(crate) fn columns(look: Look, rows: &[Row], right: &[usize]) -> String {
     let rows: Vec<Row> =
         rows.iter().map(|row| row.iter().map(|cell| inert(cell)).collect()).collect();
-    let count = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let wide: Vec<usize> = (0..count)
-        .map(|at| rows.iter().filter_map(|r| r.get(at)).map(|c| width(c)).max().unwrap_or(0))
-        .collect();
+    let wide = widths(&rows);
     let narrow =
-        wide.iter().take(count.saturating_sub(1)).map(|w| w + 2).sum::<usize>() > look.width;
+        wide.iter().take(wide.len().saturating_sub(1)).map(|w| w + 2).sum::<usize>() > look.width;
     let mut out = String::new();
     for row in &rows {
         if narrow {
@@ -75,27 +83,6 @@ pub(super) fn harmless(cell: &str) -> String {
     if acts && !number { format!("'{cell}") } else { cell.to_owned() }
 }
 
-/// An amount without its currency, exact, as text: JSON numbers are not.
-pub(super) fn amount(money: &Money) -> String {
-    money.to_string().split(' ').next().unwrap_or("").to_owned()
-}
-
 #[cfg(test)]
-mod tests {
-    use super::harmless;
-
-    #[test]
-    fn formulas_are_put_in_quotes_and_figures_left() {
-        for (cell, safe) in [
-            ("=1+1", "'=1+1"),
-            ("+44", "'+44"),
-            ("@sum", "'@sum"),
-            (" =x", "' =x"),
-            ("-cmd", "'-cmd"),
-            ("-12.50", "-12.50"),
-            ("Tarn 650", "Tarn 650"),
-        ] {
-            assert_eq!(harmless(cell), safe);
-        }
-    }
-}
+#[path = "../../../tests/unit/app/prices/columns.rs"]
+mod tests;

@@ -7,9 +7,8 @@ use crate::app::report::style::Look;
 use crate::prices::check::Drift;
 use crate::trade::money::Money;
 
-use super::columns::{self, Row, amount, columns};
+use super::columns::{self, Row, columns};
 
-/// The drift in words.
 pub(crate) fn text(look: Look, file: &str, drift: &Drift) -> String {
     let mut rows: Vec<Row> = Vec::new();
     for line in &drift.lines {
@@ -108,28 +107,27 @@ fn budget_words(look: Look, drift: &Drift) -> String {
     out
 }
 
-/// The drift as JSON.
 pub(crate) fn value(file: &str, drift: &Drift) -> Value {
     json!({
         "file": file,
         "on": drift.on.to_string(),
         "currency": drift.total.money.currency().code(),
         "lines": drift.lines.iter().map(|l| json!({
-            "part": &*l.part, "quoted": amount(&l.then), "quoted_on": l.quoted_on.to_string(),
-            "now": l.now.as_ref().map(amount), "gone": l.now.is_none(),
+            "part": &*l.part, "quoted": l.then.bare(), "quoted_on": l.quoted_on.to_string(),
+            "now": l.now.as_ref().map(Money::bare), "gone": l.now.is_none(),
         })).collect::<Vec<_>>(),
         "unquoted": drift.unquoted,
-        "quoted_total": amount(&drift.then),
-        "now_total": amount(&drift.now),
-        "total": amount(&drift.total.money),
-        "shipping": amount(&drift.total.shipping),
+        "quoted_total": drift.then.bare(),
+        "now_total": drift.now.bare(),
+        "total": drift.total.money.bare(),
+        "shipping": drift.total.shipping.bare(),
         "budget": drift.budget,
         "over": drift.over().map(|o| {
             let digits = usize::from(drift.total.money.currency().minor_digits());
             format!("{o:.digits$}")
         }),
         "swaps": drift.swaps.iter().map(|s| json!({ "from": &*s.from.id, "to": &*s.to.id,
-        "total": amount(&s.total.money) })).collect::<Vec<_>>(),
+        "total": s.total.money.bare() })).collect::<Vec<_>>(),
     })
 }
 

@@ -1,7 +1,7 @@
 //! Lists of parts, drift, orders and imports as they are shown.
 
 pub(crate) mod charge;
-mod columns;
+pub(crate) mod columns;
 pub(crate) mod drift;
 pub mod import;
 pub(crate) mod parts;

@@ -10,7 +10,6 @@ use crate::build::orders::Orders;
 use crate::build::resolve::Resolved;
 use crate::trade::money::{Currency, Money};
 
-/// A line of a list.
 #[derive(Debug)]
 pub(crate) struct PricedLine {
     /// The kind's word and its title.
@@ -27,13 +26,7 @@ pub(crate) struct PricedLine {
     pub(crate) seller: String,
     pub(crate) seen_on: Option<Date>,
     pub(crate) link: Option<Arc<str>>,
-    /// Whether the customer has it.
     pub(crate) owned: bool,
-}
-
-/// The currency of a list.
-pub(crate) fn currency(build: &Resolved) -> Currency {
-    Currency::from_code(&build.build.currency).unwrap_or(Currency::EURO)
 }
 
 /// The lines in the order written; what comes with a part is not told apart.
@@ -72,7 +65,7 @@ pub(crate) fn lines(build: &Resolved, orders: &Orders) -> Vec<PricedLine> {
 /// A list as Markdown: a row a line, names as links, sums below.
 pub(crate) fn markdown(build: &Resolved) -> String {
     let orders = crate::build::orders::orders(build);
-    let currency = currency(build);
+    let currency = Currency::or_euro(&build.build.currency);
     let mut out = format!("## {}\n\n", escaped(build.build.title()));
     out.push_str("| Kind | Part | Pieces | Each | Together | Seller |\n");
     out.push_str("| --- | --- | ---: | ---: | ---: | --- |\n");

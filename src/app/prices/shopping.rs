@@ -11,7 +11,7 @@ use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 use crate::trade::money::Money;
 
-use super::columns::{Row, amount, columns, csv};
+use super::columns::{Row, columns, csv};
 
 /// One seller's order as it is shown.
 #[derive(Debug, Serialize)]
@@ -84,18 +84,13 @@ impl<'a> Shopping<'a> {
     }
 
     fn returns(&self, seller: &str) -> Option<String> {
-        let table = self
-            .build
-            .catalogue
-            .table_id("seller")
-            .and_then(|id| self.build.catalogue.table(id))?;
+        let table = self.build.catalogue.table_named("seller")?;
         match table.cell(seller, table.column("returns")?) {
             Val::Text(text) => Some(text.to_string()),
             _ => None,
         }
     }
 
-    /// For people.
     pub(crate) fn text(&self, look: Look) -> String {
         let mut out = String::new();
         for order in self.words() {
@@ -153,7 +148,6 @@ impl<'a> Shopping<'a> {
         ))
     }
 
-    /// The orders as they are shown.
     pub(crate) fn words(&self) -> Vec<OrderWords> {
         let words = |order: &SellerOrder| OrderWords {
             seller: order.seller.to_string(),
@@ -193,8 +187,8 @@ impl<'a> Shopping<'a> {
                     line.part.to_string(),
                     line.name.to_string(),
                     line.count.to_string(),
-                    amount(&line.each),
-                    amount(&line.sum),
+                    line.each.bare(),
+                    line.sum.bare(),
                     code.clone(),
                     line.seen_on.map_or_else(String::new, |d| d.to_string()),
                     line.stock.map_or_else(String::new, |n| n.to_string()),
@@ -206,7 +200,7 @@ impl<'a> Shopping<'a> {
             for (at, text) in [
                 (0, order.seller.to_string()),
                 (2, "shipping".to_owned()),
-                (5, amount(&order.shipping)),
+                (5, order.shipping.bare()),
                 (6, code),
                 (9, self.shipping_terms(order)),
             ] {
@@ -228,22 +222,22 @@ impl<'a> Shopping<'a> {
             "priced_on": self.build.build.priced_on.to_string(),
             "currency": &*self.build.build.currency,
             "proven": self.orders.proven,
-            "goods": totals.as_ref().map(|(goods, _)| amount(goods)),
-            "shipping": totals.as_ref().map(|(_, shipping)| amount(shipping)),
+            "goods": totals.as_ref().map(|(goods, _)| goods.bare()),
+            "shipping": totals.as_ref().map(|(_, shipping)| shipping.bare()),
             "total": totals.and_then(|(goods,
-            shipping)| goods.checked_add(&shipping).ok()).map(|m| amount(&m)),
+            shipping)| goods.checked_add(&shipping).ok()).map(|m| m.bare()),
             "unpriced": self.unpriced(),
             "orders": self.orders.orders.iter().map(|o| json!({
                 "seller": &*o.seller,
-                "goods": amount(&o.goods),
-                "shipping": amount(&o.shipping),
-                "free_from": o.free_from.as_ref().map(amount),
+                "goods": o.goods.bare(),
+                "shipping": o.shipping.bare(),
+                "free_from": o.free_from.as_ref().map(Money::bare),
                 "lines": o.lines.iter().map(|l| json!({
-                    "part": &*l.part, "name": &*l.name, "count": l.count, "each": amount(&l.each),
-                    "sum": amount(&l.sum),
+                    "part": &*l.part, "name": &*l.name, "count": l.count, "each": l.each.bare(),
+                    "sum": l.sum.bare(),
                     "seen_on": l.seen_on.map(|d| d.to_string()), "stock": l.stock,
-                    "mail_rebate": l.mail_rebate.as_ref().map(amount),
-                    "credit": l.credit.as_ref().map(amount), "bundle": l.bundle.as_deref(),
+                    "mail_rebate": l.mail_rebate.as_ref().map(Money::bare),
+                    "credit": l.credit.as_ref().map(Money::bare), "bundle": l.bundle.as_deref(),
                     "link": l.link.as_deref(),
                 })).collect::<Vec<_>>(),
             })).collect::<Vec<_>>(),
@@ -251,14 +245,18 @@ impl<'a> Shopping<'a> {
     }
 }
 
+/// What says that a seller has too few.
+pub(crate) fn short_of(line: &OrderLine) -> Option<String> {
+    match line.stock? {
+        0 => Some("out of stock".to_owned()),
+        n => (i64::from(n) < line.count).then(|| format!("only {n} in stock")),
+    }
+}
+
 fn line_words(line: &OrderLine) -> LineWords {
     let each = if line.count == 1 { String::new() } else { format!("at {}", line.each) };
     let mut notes: Vec<String> = line.seen_on.iter().map(|d| format!("seen {d}")).collect();
-    match line.stock {
-        Some(0) => notes.push("out of stock".to_owned()),
-        Some(n) if i64::from(n) < line.count => notes.push(format!("only {n} in stock")),
-        _ => {}
-    }
+    notes.extend(short_of(line));
     let terms = terms(line);
     if !terms.is_empty() {
         notes.push(terms);

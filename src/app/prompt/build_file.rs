@@ -13,7 +13,6 @@ const BOM: &[u8] = b"\xef\xbb\xbf";
 /// The build file as it stood when it was last read or written.
 #[derive(Debug, Clone)]
 pub struct OnDisk {
-    /// Where it is.
     pub path: PathBuf,
     bytes: Vec<u8>,
     /// Whether the file is to be made.
@@ -22,18 +21,13 @@ pub struct OnDisk {
 
 impl OnDisk {
     /// Reads a file's bytes, for comparison later.
-    ///
-    /// # Errors
-    /// It cannot be read.
     pub fn read(path: &Path) -> Result<Self, Problem> {
         let bytes = read_bytes(path)?;
         Ok(Self { path: path.to_path_buf(), bytes, to_be: false })
     }
 
     /// A file that is to be made.
-    ///
-    /// # Errors
-    /// There is one already.
+    /// Errors: there is one already.
     pub fn to_be(path: &Path) -> Result<Self, Problem> {
         if path.exists() {
             let name = path.display();
@@ -60,9 +54,7 @@ impl OnDisk {
     }
 
     /// Whether it may be written over.
-    ///
-    /// # Errors
-    /// The file changed on disk and `force` is off.
+    /// Errors: the file changed on disk and `force` is off.
     pub fn check(&self, force: bool, instead: &str) -> Result<(), Problem> {
         if force || !self.changed() {
             return Ok(());
@@ -79,9 +71,7 @@ impl OnDisk {
     /// Writes a text over it and takes note of that; the file's byte-order mark, if it had one,
     /// stays. `instead` says what can be done where the file changed. Gives the bytes written, and
     /// what of the old file could not be kept.
-    ///
-    /// # Errors
-    /// The file changed on disk and `force` is off, or it cannot be written.
+    /// Errors: the file changed on disk and `force` is off, or it cannot be written.
     pub fn save(
         &mut self,
         text: &str,

@@ -1,12 +1,12 @@
 //! What the prompt shows of a trial: changes, lines, measures, text.
 
 use crate::app::counted::count;
-use crate::app::prompt::line_lookup::label;
+use crate::app::prompt::line_lookup::{label, names, placed};
 use crate::app::prompt::output::{Page, Role, safe};
 use crate::app::report::escape::{width, wrap};
 use crate::audit::finding::Brief;
 use crate::build::orders::line_costs;
-use crate::kit::Ruling;
+use crate::kit::{Measure, Ruling};
 use crate::level::Level;
 use crate::whatif::diff::{Change, LineChange, LineView, Moved, views};
 use crate::whatif::text_diff::{DiffLine, unified};
@@ -46,7 +46,9 @@ pub fn change(page: &mut Page, change: &Change) {
         let mut row = Page::new(page.look);
         finding(&mut row, role, word, found);
         let lines = row.text.lines().count();
-        full |= lines + kept > room;
+        // What came matters more than how far a figure moved.
+        let reserved = if at == 0 { kept.min(1) } else { kept };
+        full |= lines + reserved > room;
         if full {
             left_out[at] += 1;
         } else {
@@ -157,20 +159,14 @@ fn line_change(page: &mut Page, change: &LineChange) {
     let arrow = page.arrow();
     match change {
         LineChange::Swapped(from, to) => {
-            page.cell(Role::Plain, "swapped", HEAD).say(&format!(
-                "#{} {} {arrow} ",
-                to.number,
-                from.part.as_deref().unwrap_or(&from.name)
-            ));
-            page.put(Role::Strong, to.part.as_deref().unwrap_or(&to.name))
-                .put(Role::Faint, &format!(" ({})", to.name))
-                .say(&altered(from, to))
-                .end();
+            page.cell(Role::Plain, "swapped", HEAD)
+                .say(&format!("#{} {} {arrow} ", to.number, from.name));
+            page.put(Role::Strong, &to.name).say(&altered(from, to)).end();
         }
         LineChange::Altered(from, to) => {
             page.cell(Role::Plain, "changed", HEAD)
                 .say(&format!("#{} ", to.number))
-                .put(Role::Strong, to.part.as_deref().unwrap_or(&to.name));
+                .put(Role::Strong, &to.name);
             if from.chosen != to.chosen {
                 let chosen = |v: &LineView| v.chosen.clone().unwrap_or_else(|| "none".to_owned());
                 page.say(&format!(": {} {arrow} {}", chosen(from), chosen(to)));
@@ -178,21 +174,15 @@ fn line_change(page: &mut Page, change: &LineChange) {
             page.say(&altered(from, to)).end();
         }
         LineChange::Added(line) => {
-            page.cell(Role::Plain, "added", HEAD)
-                .put(Role::Strong, &label(line))
-                .put(Role::Faint, &format!(" ({})", line.name))
-                .end();
+            page.cell(Role::Plain, "added", HEAD).put(Role::Strong, &label(line)).end();
         }
         LineChange::Dropped(line) => {
-            page.cell(Role::Plain, "dropped", HEAD)
-                .put(Role::Strong, &label(line))
-                .put(Role::Faint, &format!(" ({})", line.name))
-                .end();
+            page.cell(Role::Plain, "dropped", HEAD).put(Role::Strong, &label(line)).end();
         }
-        LineChange::Boxed(came, name, id) => {
+        LineChange::Boxed(came, name, _) => {
             page.cell(Role::Plain, if *came { "added" } else { "dropped" }, HEAD)
                 .say(&format!(
-                    "{id} ({name}), {} included with another part",
+                    "{name}, {} included with another part",
                     if *came { "now" } else { "no longer" }
                 ))
                 .end();
@@ -266,7 +256,7 @@ fn measures_in_columns(page: &mut Page, shown: &[&Moved]) {
         shown.iter().map(|m| of(m)).max().unwrap_or(0).min(most)
     };
     let (name, from, to) = (
-        wide(&|m| width(&m.id), WIDE_NAME),
+        wide(&|m| width(&m.name), WIDE_NAME),
         wide(&|m| width(&m.from), WIDE_VALUE),
         wide(&|m| width(&m.to), WIDE_VALUE),
     );
@@ -280,14 +270,14 @@ fn measures_in_columns(page: &mut Page, shown: &[&Moved]) {
             None => Role::Strong,
         };
         if narrow {
-            let Moved { id, from, to, difference, .. } = measure;
+            let Moved { name, from, to, difference, .. } = measure;
             let head = if at == 0 { "moved " } else { "  " };
-            let text = format!("{id} {from} {arrow} {to} {difference}");
+            let text = format!("{name} {from} {arrow} {to} {difference}");
             page.say(head).flow(role, &text, 2);
             continue;
         }
         page.cell(Role::Plain, word(at), HEAD)
-            .cell(Role::Plain, &measure.id, name)
+            .cell(Role::Plain, &measure.name, name)
             .right(Role::Plain, &measure.from, from)
             .say(&format!("{arrow} "));
         page.right(role, &measure.to, to).put(role, &measure.difference).end();
@@ -322,7 +312,6 @@ pub fn tally(page: &mut Page, ruling: Ruling, counts: [usize; 3], to_look_up: us
     }
 }
 
-/// The colour of a verdict.
 pub(super) fn verdict_role(ruling: Ruling) -> Role {
     match ruling {
         Ruling::Stop => Role::Level(Level::Stop),
@@ -392,24 +381,8 @@ pub fn lines(page: &mut Page, snapshot: &Snapshot) {
     page.end();
 }
 
-/// The name of a line's part, or what an open line asks for and is judged with.
-fn names(view: &LineView) -> String {
-    match &view.chosen {
-        Some(chosen) => format!("{}: {chosen}", view.name),
-        None => view.name.clone(),
-    }
-}
-
 fn extras(view: &LineView) -> String {
-    let mut words = String::new();
-    if view.count > 1 {
-        words.push_str(&format!(" x{}", view.count));
-    }
-    for (key, value) in [("mount", &view.mount), ("flow", &view.flow)] {
-        if let Some(value) = value {
-            words.push_str(&format!(", {key} {value}"));
-        }
-    }
+    let mut words = placed(view, ", ");
     if !view.included {
         words.push_str(", without its included parts");
     }
@@ -418,13 +391,12 @@ fn extras(view: &LineView) -> String {
 
 /// Measures with a word in their name; gives how many there were.
 pub fn measures(page: &mut Page, snapshot: &Snapshot, pattern: Option<&str>) -> usize {
-    let fits = |id: &str, title: &str| {
-        pattern.is_none_or(|p| {
-            id.to_lowercase().contains(&p.to_lowercase())
-                || title.to_lowercase().contains(&p.to_lowercase())
-        })
+    let low = pattern.map(str::to_lowercase);
+    let fits = |m: &&Measure| {
+        let texts = [&m.id, &m.name, &m.title];
+        low.as_deref().is_none_or(|low| texts.iter().any(|text| text.to_lowercase().contains(low)))
     };
-    let shown: Vec<_> = snapshot.measures.iter().filter(|m| fits(&m.id, &m.title)).collect();
+    let shown: Vec<_> = snapshot.measures.iter().filter(fits).collect();
     let name = shown.iter().map(|m| width(&m.id)).max().unwrap_or(0).min(WIDE_NAME);
     let value = shown.iter().map(|m| width(&m.words)).max().unwrap_or(0);
     for measure in &shown {

@@ -25,7 +25,6 @@ pub struct Commands {
 /// A command as the table has it.
 #[derive(Debug, Deserialize)]
 pub struct Entry {
-    /// Its word.
     pub name: String,
     /// How it is written, without the word.
     #[serde(default)]
@@ -69,10 +68,11 @@ pub enum Command {
     Why { rule: Option<String>, all: bool },
     Fit { slot: Vec<String>, by: Option<String>, all: bool },
     Steps { slot: Vec<String> },
-    Mend(Option<usize>),
+    Mend { way: Option<usize>, all: bool },
     Mix { file: String, by: Option<String>, take: Option<usize> },
     Audit { all: bool },
     Measures(Option<String>),
+    Parts { words: String, all: bool },
     Lines,
     Watch(Option<String>),
     Source(String),
@@ -88,9 +88,7 @@ pub enum Command {
 }
 
 /// Understands a line; none for an empty one or a comment.
-///
-/// # Errors
-/// There is no such command, or it is written otherwise.
+/// Errors: there is no such command, or it is written otherwise.
 pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
     let line = line.trim();
     if let Some(text) = line.strip_prefix('=') {
@@ -123,9 +121,7 @@ fn unknown(name: &str) -> Problem {
 
 /// Words between blanks; quotes hold words together. A `#` ends the line, but for a line's number
 /// such as `#3`.
-///
-/// # Errors
-/// A quote that is not closed.
+/// Errors: a quote that is not closed.
 pub fn words(line: &str) -> Result<Vec<String>, Problem> {
     let mut words = Vec::new();
     let mut letters = line.chars().peekable();
@@ -222,4 +218,5 @@ pub fn commands(text: &str) -> Vec<(usize, String)> {
 }
 
 #[cfg(test)]
+#[path = "../../../tests/unit/app/prompt/command.rs"]
 mod tests;

@@ -24,21 +24,15 @@ const ID_COLUMNS: usize = 30;
 /// What completion knows of the trial, brought up to date before every prompt.
 #[derive(Default)]
 pub(super) struct Facts {
-    /// The catalogue.
     pub catalogue: Option<Arc<Catalogue>>,
-    /// Lines of the build.
     pub lines: Vec<LineView>,
     /// Offers count as of this day.
     pub day: Option<Date>,
     /// Ids and titles of rules and measures, those with a finding first.
     pub rules: Vec<(String, String)>,
-    /// Ids of measures.
     pub measures: Vec<String>,
-    /// Names of settings.
     pub settings: Vec<String>,
-    /// Names of marks.
     pub marks: Vec<String>,
-    /// Names of variables.
     pub variables: Vec<String>,
     /// Whether something else than a command is being asked for.
     pub quiet: bool,
@@ -114,7 +108,7 @@ impl Facts {
             ("swap", []) => self.slots(partial, true),
             ("swap", slot) => self.parts(partial, self.kind_of(slot).as_deref(), true),
             ("add", []) => self.parts(partial, None, true),
-            ("add", [.., last]) if last == "mount" => self.mounts(partial),
+            ("add", [.., last]) if last == "mount" => self.rows("mount", partial),
             ("add", [.., last]) if last == "flow" => beginning(partial, ["in", "out"].map(plain)),
             ("add", _) => beginning(partial, ["x2", "mount ", "flow ", "owned"].map(plain)),
             ("drop", []) => self.slots(partial, false),
@@ -134,6 +128,7 @@ impl Facts {
                 beginning(partial, self.measures.iter().map(plain))
             }
             ("fit" | "steps", []) => self.slots(partial, false),
+            ("parts", []) => beginning(partial, self.kinds().map(|kind| plain(&*kind.name))),
             ("fit", _) => beginning(partial, ["by ", "all"].map(plain)),
             ("mix", [_]) => beginning(partial, [plain("by ")]),
             ("measures" | "watch", []) => beginning(partial, self.measures.iter().map(plain)),
@@ -215,7 +210,7 @@ impl Facts {
         let of_kind =
             |id: &str| kind.is_none_or(|k| id.split_once('/').is_some_and(|(pk, _)| pk == k));
         let priced = |fits: &dyn Fn(&Part) -> bool| -> Vec<(f64, &Arc<Part>)> {
-            let fitting = catalogue.parts.iter().filter(|p| of_kind(&p.id) && fits(p));
+            let fitting = catalogue.parts().filter(|p| of_kind(&p.id) && fits(p));
             fitting.map(|p| (self.price(catalogue, p).unwrap_or(f64::INFINITY), p)).collect()
         };
         let mut found = priced(&|p| p.id.starts_with(partial) || short(&p.id));
@@ -238,12 +233,9 @@ impl Facts {
         offers.iter().filter(|o| o.stock != Some(0)).map(|o| o.till().to_f64()).reduce(f64::min)
     }
 
-    fn mounts(&self, partial: &str) -> Vec<Pair> {
-        let table = self
-            .catalogue
-            .as_ref()
-            .and_then(|c| c.table_id("mount").and_then(|id| c.table(id)).map(|t| t.rows.clone()));
-        beginning(partial, table.unwrap_or_default().iter().map(|row| plain(row.to_string())))
+    fn rows(&self, table: &str, partial: &str) -> Vec<Pair> {
+        let rows = self.catalogue.as_ref().map_or(&[][..], |c| c.words(table));
+        beginning(partial, rows.iter().map(|row| plain(row.to_string())))
     }
 
     fn settable(&self, partial: &str) -> Vec<Pair> {
@@ -258,19 +250,11 @@ impl Facts {
     fn set_value(&self, rest: &[String], partial: &str) -> Vec<Pair> {
         let yes_no = || beginning(partial, ["yes", "no"].map(plain));
         match rest {
-            [field] if field == "purpose" => {
-                let table = self.catalogue.as_ref().and_then(|c| {
-                    c.table_id("purpose").and_then(|id| c.table(id)).map(|t| t.rows.clone())
-                });
-                beginning(
-                    partial,
-                    table.unwrap_or_default().iter().map(|row| plain(row.to_string())),
-                )
-            }
+            [field] if field == "purpose" => self.rows("purpose", partial),
             [field] if BUILD_FIELDS.iter().any(|f| f.name == field) || field == "priced_on" => {
                 beginning(partial, [plain("none")])
             }
-            [.., key] if key == "mount" => self.mounts(partial),
+            [.., key] if key == "mount" => self.rows("mount", partial),
             [.., key] if key == "flow" => beginning(partial, ["in", "out"].map(plain)),
             [.., key] if key == "owned" || key == "included" => yes_no(),
             [.., key] if LINE_KEYS.contains(&key.as_str()) => Vec::new(),

@@ -1,6 +1,9 @@
 //! Commands that change the build, and those that look at it in depth.
 
 use crate::app::batch::judged;
+use crate::app::commands::prices::of_any_kind;
+use crate::app::part_words;
+use crate::app::prices::parts as priced_parts;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::session::{Ask, Session};
 use crate::app::prompt::{change_report, line_lookup, search_report, why_report};
@@ -9,8 +12,10 @@ use crate::app::report::terminal::Terminal;
 use crate::app::report::{Audited, Presenter as _, Report, Wishes};
 use crate::audit::finding::{Finding, Settled};
 use crate::build::fields::BUILD_FIELDS;
+use crate::catalogue::Catalogue;
 use crate::catalogue::declared::Takes;
 use crate::level::Level;
+use crate::prices::parts::{Query, listed};
 use crate::rules::loader::RuleSet;
 use crate::source::{Problem, Problems};
 use crate::whatif::diff::{LineView, views};
@@ -43,9 +48,10 @@ impl Session {
         ask: Ask<'_>,
     ) -> Result<(), Problems> {
         let catalogue = self.trial.kit().catalogue().clone();
+        let (words, part) = &with_whole_kind(&catalogue, words, part);
         let named;
         let words = if words.is_empty() {
-            let part = line_lookup::part(&catalogue, part, None)?;
+            let part = part_words::one(&catalogue, part, None)?;
             named = [catalogue.kind(part.kind).map_or_else(String::new, |k| k.name.to_string())];
             &named[..]
         } else {
@@ -53,7 +59,16 @@ impl Session {
         };
         self.nothing_in_the_box(words, part)?;
         let (line, view) = self.line(words, ask)?;
-        let part = line_lookup::part(&catalogue, part, Some(&view.kind))?;
+        if COMPARATIVES.contains(&part.to_lowercase().as_str()) {
+            let problem = Problem::new(format!("`swap` needs a part, not \"{}\"", clip(part, 20)));
+            return Err(problem
+                .help(format!(
+                    "`steps {0}` shows the next parts down and up, `fit {0}` all that fit",
+                    view.kind
+                ))
+                .into());
+        }
+        let part = part_words::one(&catalogue, part, catalogue.kind_id(&view.kind))?;
         let kind = catalogue.kind(part.kind).map_or("", |k| &k.name);
         if kind != view.kind {
             return Err(Problem::new(format!(
@@ -92,7 +107,7 @@ impl Session {
     }
 
     pub(super) fn add(&mut self, mut line: NewLine, page: &mut Page) -> Result<(), Problems> {
-        let part = line_lookup::part(self.trial.kit().catalogue(), &line.part, None)?;
+        let part = part_words::one(self.trial.kit().catalogue(), &line.part, None)?;
         line.part = part.id.to_string();
         self.make(&[Edit::Add(line)], page)
     }
@@ -130,15 +145,7 @@ impl Session {
             .first()
             .and_then(|at| theirs.get(*at))
             .map_or_else(String::new, |v| v.kind.clone());
-        let of_kind = |views: &[LineView]| {
-            views
-                .iter()
-                .enumerate()
-                .filter(|(_, v)| v.kind == kind)
-                .map(|(at, _)| at)
-                .collect::<Vec<_>>()
-        };
-        let held = of_kind(&ours);
+        let held = line_lookup::of_kind(&ours, &kind);
         let whole = matches!(words, [word] if *word == kind);
         let mut edits = Vec::new();
         if whole {
@@ -158,7 +165,10 @@ impl Session {
                     .help(format!("say which: {}", labels.join("; ")))
                     .into());
             };
-            let nth = of_kind(&theirs).iter().position(|t| t == at).unwrap_or_default();
+            let nth = line_lookup::of_kind(&theirs, &kind)
+                .iter()
+                .position(|t| t == at)
+                .unwrap_or_default();
             edits.push(Edit::Copy {
                 from: source.text.clone(),
                 theirs: *at,
@@ -180,14 +190,21 @@ impl Session {
         }
         let key_at = words
             .iter()
-            .rposition(|w| crate::whatif::edit::LINE_KEYS.contains(&w.as_str()))
-            .filter(|at| *at > 0 && *at + 1 < words.len());
+            .skip(1)
+            .position(|w| crate::whatif::edit::LINE_KEYS.contains(&w.as_str()))
+            .map(|at| at + 1);
         let Some(at) = key_at else { return Err(self.no_field(words).into()) };
         let (slot, rest) = words.split_at(at);
         let (line, _) = self.line(slot, ask)?;
         let Some((key, value)) = rest.split_first() else { return Ok(()) };
         let key = line_key(key)?;
-        let value = line_value(key, &value.join(" "))?;
+        let value = match (value.join(" "), key) {
+            // `set case owned` says yes.
+            (none, "owned" | "included") if none.is_empty() => "yes".to_owned(),
+            (none, _) if none.is_empty() => return Err(no_value(&slot.join(" "), key).into()),
+            (value, _) => value,
+        };
+        let value = line_value(key, &value)?;
         self.make(&[Edit::Key { line, key, value }], page)
     }
 
@@ -204,7 +221,7 @@ impl Session {
             && let Some(key) =
                 words.get(1..).and_then(|w| w.iter().rev().nth(1).or_else(|| w.first()))
         {
-            return line_key(key).map_or_else(|p| p, |_| Problem::new("there is no value"));
+            return line_key(key).map_or_else(|p| p, |key| no_value(name, key));
         }
         let fields = BUILD_FIELDS.iter().map(|f| f.name).chain(["priced_on"]);
         let problem = Problem::new(format!("a build has no `{}` to set", clip(name, 40)));
@@ -283,7 +300,7 @@ impl Session {
             }
         };
         let proofs = self.proofs(&kit.rules(), at);
-        search_report::open_lines(page, self.trial.now());
+        search_report::open_lines(page, self.trial.now(), self.options.trust_unknown);
         why_report::why(
             page,
             &proofs,
@@ -325,6 +342,26 @@ impl Session {
             )
         };
         page.text.push_str(&String::from_utf8_lossy(&out));
+    }
+
+    /// `parts KIND`: the parts that could stand in this build; `parts WORDS`: those named so.
+    pub(super) fn parts(&self, words: &str, all: bool, page: &mut Page) -> Result<(), Problems> {
+        let (kit, build) = (self.trial.kit(), self.trial.now().build());
+        let catalogue = kit.catalogue();
+        let split: Vec<&str> = words.split_whitespace().collect();
+        let (found, _) = part_words::kind_first(catalogue, &split);
+        let kind = found.and_then(|id| Some((id, catalogue.kind(id)?)));
+        let text = match kind {
+            Some((id, kind)) => {
+                let among = part_words::among(catalogue, &split, id)?;
+                let query = Query { among, ..Query::default() };
+                let list = listed(kit, &kind.name, &query, Some(build), build.priced_on)?;
+                priced_parts::text(page.look, kind, &list, all, "`all` lists them")
+            }
+            None => of_any_kind(page.look, catalogue, &part_words::all(catalogue, words, None)?),
+        };
+        page.text.push_str(&text);
+        Ok(())
     }
 
     pub(super) fn measures(&self, pattern: Option<&str>, page: &mut Page) -> Result<(), Problems> {
@@ -378,6 +415,42 @@ fn field_edit(name: &str, value: &str, currency: &str) -> Result<Option<Edit>, P
         _ => Some(Word::Text(value.to_owned())),
     };
     Ok(Some(Edit::Field { name: field.name, value: word }))
+}
+
+/// Words that people write in the place of a part.
+const COMPARATIVES: &[&str] = &[
+    "cheaper", "dearer", "better", "worse", "bigger", "larger", "smaller", "shorter", "faster",
+    "slower", "quieter", "stronger", "weaker", "cheapest", "best", "up", "down",
+];
+
+/// The words of a line and of a part, a kind's name of several words whole: `swap graphics card
+/// dowse` is not for a part "card dowse".
+fn with_whole_kind(catalogue: &Catalogue, words: &[String], part: &str) -> (Vec<String>, String) {
+    let all: Vec<&str> =
+        words.iter().map(String::as_str).chain(part.split(' ').filter(|w| !w.is_empty())).collect();
+    let (kind, rest) = part_words::kind_first(catalogue, &all);
+    let longer = all.len() - rest.len() > words.len() && !rest.is_empty() && !words.is_empty();
+    let Some(kind) = kind.and_then(|k| catalogue.kind(k)).filter(|_| longer) else {
+        return (words.to_vec(), part.to_owned());
+    };
+    // `graphics card 2 dowse`: a number behind the kind says which line.
+    let number = |w: &&str| w.trim_start_matches('#').parse::<usize>().is_ok_and(|n| n <= 30);
+    let nth = rest.first().filter(|w| rest.len() > 1 && number(w));
+    let line = [&*kind.name].into_iter().chain(nth.copied()).map(str::to_owned).collect();
+    (line, rest.get(usize::from(nth.is_some())..).unwrap_or(&[]).join(" "))
+}
+
+/// What a key of a line takes, where `set` gives none.
+fn no_value(line: &str, key: &str) -> Problem {
+    let one = match key {
+        "count" => "2",
+        "mount" => "front",
+        "flow" => "in",
+        "owned" | "included" => "yes",
+        _ => "\"tested at the bench\"",
+    };
+    Problem::new(format!("`{key}` needs a value"))
+        .help(format!("`set {} {key} {one}`, for one; `none` takes it out", clip(line, 40)))
 }
 
 /// The value of a line's key as it is written; none takes the key out.

@@ -23,7 +23,6 @@ const MOST_PAINTED: usize = 2000;
 pub(super) struct Prompter {
     /// What is known of the trial.
     pub(super) facts: Rc<RefCell<Facts>>,
-    /// Whether there is colour.
     pub(super) colour: bool,
 }
 

@@ -84,7 +84,6 @@ impl Session {
         Ok(((kind, nth), name.to_owned()))
     }
 
-    /// The facts to look up.
     pub(super) fn ask_for_facts(&self, page: &mut Page) {
         let questions = self.trial.now().audit.questions();
         if questions.is_empty() {

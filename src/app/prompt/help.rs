@@ -16,9 +16,6 @@ const MOST_ALIKE: usize = 8;
 
 /// Every command, or what a word means: a command, a rule or measure, a setting, a kind of part or
 /// a field.
-///
-/// # Errors
-/// Nothing is called so.
 pub(super) fn help(page: &mut Page, kit: &Kit, word: Option<&str>) -> Result<(), Problem> {
     let Some(word) = word else {
         all(page);
@@ -122,7 +119,7 @@ fn kinds(page: &mut Page, kit: &Kit, word: &str) -> bool {
         return false;
     };
     let own = format!("{}/", kind.name);
-    let parts = catalogue.parts.iter().filter(|p| p.id.starts_with(&own)).count();
+    let parts = catalogue.parts().filter(|p| p.id.starts_with(&own)).count();
     page.put(Role::Command, &kind.name).say(", ").put(Role::Faint, "a kind of part").end();
     let fields: Vec<&str> = kind.fields.iter().map(|f| &*f.name).collect();
     let text = format!(

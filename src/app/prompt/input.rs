@@ -29,8 +29,7 @@ pub(super) struct Input {
 }
 
 impl Input {
-    /// # Errors
-    /// The terminal cannot be used.
+    /// Errors: the terminal cannot be used.
     pub(super) fn open(
         facts: &Rc<RefCell<Facts>>,
         kept: &History,
@@ -58,9 +57,7 @@ impl Input {
     }
 
     /// A command, over as many lines as it goes.
-    ///
-    /// # Errors
-    /// Ctrl-C, the end of the input, or it cannot be read.
+    /// Errors: Ctrl-C, the end of the input, or it cannot be read.
     pub(super) fn command(&mut self, prompt: &str) -> rustyline::Result<String> {
         let Some(plain) = &mut self.plain else {
             let painted = if self.colour { Role::Strong.paint(prompt) } else { prompt.to_owned() };
@@ -75,9 +72,6 @@ impl Input {
     }
 
     /// An answer to a question, with no hint and no completion.
-    ///
-    /// # Errors
-    /// As for a command.
     pub(super) fn answer(&mut self, question: &str) -> rustyline::Result<String> {
         if let Some(plain) = &mut self.plain {
             return plain.line(question);

@@ -1,32 +1,37 @@
 //! What a user means by a line or a part: never guessed where two fit.
 
-use std::sync::Arc;
-
-use crate::catalogue::{Catalogue, Part};
-use crate::intake::{Aliases, Intake};
+use crate::app::part_words;
+use crate::catalogue::Catalogue;
 use crate::source::Problem;
 use crate::whatif::diff::{LineView, views};
 use crate::whatif::trial::Snapshot;
-use crate::words::{clip, nearest, some_of};
+use crate::words::clip;
 
 /// The lines that a name fits, as places in the list: one at least.
-///
-/// # Errors
-/// None fits; the message says what was most likely meant.
+/// Errors: none fits; the message says what was most likely meant.
 pub fn find(
     views: &[LineView],
     catalogue: &Catalogue,
     words: &[String],
 ) -> Result<Vec<usize>, Problem> {
     let whole = words.join(" ");
-    let kind_of = |kind: &str| {
-        views
-            .iter()
-            .enumerate()
-            .filter(|(_, v)| v.kind == kind)
-            .map(|(at, _)| at)
-            .collect::<Vec<_>>()
-    };
+    // `graphics card`, `power supply 2`: a kind by a name of several words.
+    let split: Vec<&str> = words.iter().map(String::as_str).collect();
+    let (kind, rest) = part_words::kind_first(catalogue, &split);
+    if let Some(kind) =
+        kind.and_then(|k| catalogue.kind(k)).filter(|_| split.len() > rest.len() + 1)
+    {
+        let short: Vec<String> =
+            [&*kind.name].into_iter().chain(rest.iter().copied()).map(str::to_owned).collect();
+        return find(views, catalogue, &short);
+    }
+    // `tarn 650`: a part's name before a number is no kind.
+    if words.len() > 1 && kind.is_none() {
+        let fits = by_part(views, &whole);
+        if !fits.is_empty() {
+            return Ok(fits);
+        }
+    }
     let (name, nth) = match words {
         [one] => match numbered(one) {
             Some(number) => return by_number(views, number),
@@ -41,7 +46,8 @@ pub fn find(
     // `psu`, `cpu`, `case`: a kind by another of its names.
     let called = catalogue.kind_called(name).and_then(|k| catalogue.kind(k));
     let name = called.map_or(name, |kind| &*kind.name);
-    let fits = if catalogue.kind_id(name).is_some() { kind_of(name) } else { by_part(views, name) };
+    let is_kind = catalogue.kind_id(name).is_some();
+    let fits = if is_kind { of_kind(views, name) } else { by_part(views, name) };
     match (nth, fits.as_slice()) {
         (_, []) if catalogue.kind_id(name).is_some() => {
             Err(Problem::new(format!("there is no {name} line"))
@@ -64,10 +70,14 @@ pub fn find(
     }
 }
 
+/// The places of the lines of a kind.
+pub(super) fn of_kind(views: &[LineView], kind: &str) -> Vec<usize> {
+    let all = views.iter().enumerate();
+    all.filter(|(_, view)| view.kind == kind).map(|(at, _)| at).collect()
+}
+
 /// The one line that a name means: `ask` decides where several fit.
-///
-/// # Errors
-/// None fits, or several do and nobody says which.
+/// Errors: none fits, or several do and nobody says which.
 pub fn one(
     list: &Snapshot,
     catalogue: &Catalogue,
@@ -162,90 +172,24 @@ fn no_line(views: &[LineView], catalogue: &Catalogue, name: &str) -> Problem {
 
 /// A line in a few words, for choosing.
 pub fn label(view: &LineView) -> String {
-    let mut words = format!("#{} {}", view.number, view.part.as_deref().unwrap_or(&view.name));
-    if let Some(chosen) = &view.chosen {
-        words.push_str(&format!(": {chosen}"));
+    format!("#{} {}{}", view.number, names(view), placed(view, " "))
+}
+
+/// The name of a line's part, or what an open line asks for and is judged with.
+pub(super) fn names(view: &LineView) -> String {
+    match &view.chosen {
+        Some(chosen) => format!("{}: {chosen}", view.name),
+        None => view.name.clone(),
     }
-    if view.count > 1 {
-        words.push_str(&format!(" x{}", view.count));
-    }
+}
+
+/// How many, and how they are fitted.
+pub(super) fn placed(view: &LineView, before: &str) -> String {
+    let mut words = if view.count > 1 { format!(" x{}", view.count) } else { String::new() };
     for (key, value) in [("mount", &view.mount), ("flow", &view.flow)] {
         if let Some(value) = value {
-            words.push_str(&format!(" {key} {value}"));
+            words.push_str(&format!("{before}{key} {value}"));
         }
     }
     words
-}
-
-/// The part that a user means: its id, or its second half with the kind known, or where only one
-/// part has it.
-///
-/// # Errors
-/// None fits or several do; the message names the likely ones.
-pub fn part(catalogue: &Catalogue, word: &str, kind: Option<&str>) -> Result<Arc<Part>, Problem> {
-    if let Some(part) = catalogue.part(word) {
-        return Ok(part.clone());
-    }
-    if let Some(part) = kind.and_then(|k| catalogue.part(&format!("{k}/{word}"))) {
-        return Ok(part.clone());
-    }
-    let fits: Vec<&Arc<Part>> = catalogue
-        .parts
-        .iter()
-        .filter(|p| p.id.split_once('/').is_some_and(|(_, n)| n == word))
-        .collect();
-    match (kind, fits.as_slice()) {
-        (None, [part]) => return Ok((*part).clone()),
-        (None, [_, _, ..]) => {
-            return Err(Problem::new(format!("several parts are called `{word}`"))
-                .help(format!("say which: {}", some_of(fits.iter().map(|p| &*p.id), 8))));
-        }
-        _ => {}
-    }
-    if let Some(part) = by_words(catalogue, word, kind)? {
-        return Ok(part);
-    }
-    let problem = Problem::new(format!("there is no part {} in the catalogue", clip(word, 60)));
-    let wanted = word.split_once('/').map(|(k, _)| k).or(kind);
-    let of_kind: Vec<&str> = catalogue
-        .parts
-        .iter()
-        .filter(|p| wanted.is_none_or(|k| p.id.split_once('/').is_some_and(|(pk, _)| pk == k)))
-        .map(|p| &*p.id)
-        .collect();
-    let short = of_kind.iter().filter_map(|id| id.split_once('/')).map(|(_, n)| n);
-    let near = nearest(word, of_kind.iter().copied()).or_else(|| {
-        nearest(word, short)
-            .and_then(|n| of_kind.iter().copied().find(|id| id.ends_with(&format!("/{n}"))))
-    });
-    let near = near.or_else(|| nearest(word, catalogue.parts.iter().map(|p| &*p.id)));
-    Err(match near {
-        Some(near) => problem.help(format!("did you mean {near}?")),
-        None => problem.help(format!(
-            "Tab shows the parts; `dryfit parts {}` lists them",
-            wanted.unwrap_or("KIND")
-        )),
-    })
-}
-
-/// The part that a shown name, or a piece of one, means.
-///
-/// # Errors
-/// Several parts may be meant.
-fn by_words(
-    catalogue: &Catalogue,
-    text: &str,
-    kind: Option<&str>,
-) -> Result<Option<Arc<Part>>, Problem> {
-    let (found, sure) = Intake::new(catalogue, Aliases::default()).parts_named(text);
-    let of_kind =
-        |p: &&Arc<Part>| kind.is_none_or(|k| p.id.split_once('/').is_some_and(|(own, _)| own == k));
-    let parts: Vec<&Arc<Part>> =
-        found.iter().filter_map(|at| catalogue.parts.get(*at)).filter(of_kind).collect();
-    match parts.as_slice() {
-        [only] if sure => Ok(Some((*only).clone())),
-        [] => Ok(None),
-        several => Err(Problem::new(format!("`{}` may be several parts", clip(text, 60)))
-            .help(format!("say which: {}", some_of(several.iter().map(|p| &*p.id), 8)))),
-    }
 }

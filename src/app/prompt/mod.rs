@@ -12,6 +12,7 @@ mod help;
 pub mod history;
 mod input;
 pub mod line_lookup;
+pub(crate) mod mend_report;
 pub mod output;
 mod pager;
 mod plan_command;
@@ -37,24 +38,17 @@ use crate::source::Problems;
 pub(crate) use compare_command::compare;
 pub(crate) use plan_command::plan;
 
-/// How the prompt is started.
+/// How the prompt is started, as its arguments say.
 #[derive(Debug, Clone)]
 pub struct TryOptions {
-    /// The build file.
     pub build: PathBuf,
-    /// Whether the build is to be made: there is no file yet.
     pub new: bool,
-    /// A file of commands to run instead of a prompt; `-` for standard input.
     pub script: Option<PathBuf>,
-    /// Whether a script goes on after an error.
     pub keep_going: bool,
-    /// The longest time that a search takes.
     pub limit: Duration,
-    /// No colour, no box drawing.
+    pub trust_unknown: bool,
     pub plain: bool,
-    /// A rules folder named by the user, over those found.
     pub rules: Option<PathBuf>,
-    /// A catalogue folder named by the user, over those found.
     pub catalogue: Option<PathBuf>,
     /// The day that stands in for `priced_on` where a build leaves it out.
     pub today: jiff::civil::Date,

@@ -15,7 +15,6 @@ pub enum Role {
     Plain,
     /// What the eye should find.
     Strong,
-    /// By the way.
     Faint,
     /// Better than before.
     Good,
@@ -27,7 +26,6 @@ pub enum Role {
     Command,
     /// A part's id.
     Part,
-    /// A number.
     Number,
     /// A line of a text that goes.
     Out,
@@ -71,13 +69,12 @@ pub fn safe(text: &str) -> String {
     text.chars().map(|c| if c == '\t' { ' ' } else { inert_char(c) }).collect()
 }
 
-/// A terminal narrower than this gets every line broken between words.
+/// On a page narrower than this, further lines of a text are set in by two columns only.
 const NARROW: usize = 48;
 
 /// A page being written.
 #[derive(Debug, Clone)]
 pub struct Page {
-    /// How it looks.
     pub look: Look,
     /// Every line that is finished.
     pub text: String,
@@ -91,18 +88,16 @@ impl Page {
         Self { look, text: String::new(), row: Vec::new() }
     }
 
-    /// A piece of text in a role.
     pub fn put(&mut self, role: Role, text: &str) -> &mut Self {
         self.row.push((role, safe(text)));
         self
     }
 
-    /// Plain text.
     pub fn say(&mut self, text: &str) -> &mut Self {
         self.put(Role::Plain, text)
     }
 
-    /// Ends the line; on a narrow terminal it is broken between words.
+    /// Ends the line; where it is longer than the page it is broken between words.
     pub fn end(&mut self) -> &mut Self {
         while self.row.last().is_some_and(|(_, t)| t.trim_end_matches(' ').is_empty()) {
             self.row.pop();
@@ -110,7 +105,7 @@ impl Page {
         if let Some((_, last)) = self.row.last_mut() {
             last.truncate(last.trim_end_matches(' ').len());
         }
-        if self.look.width < NARROW && self.used() > self.look.width {
+        if self.used() > self.look.width {
             self.broken();
         }
         self.verbatim()
@@ -125,15 +120,15 @@ impl Page {
         self
     }
 
-    /// Breaks the row between words, with later lines set in a little.
     /// Columns of the row so far.
     fn used(&self) -> usize {
         self.row.iter().map(|(_, text)| width(text)).sum()
     }
 
+    /// Breaks the row between words, with later lines set in a little.
     fn broken(&mut self) {
         let mut rows: Vec<(Role, String)> = Vec::new();
-        let mut used = 0;
+        let (mut used, mut blank) = (0, true);
         for (role, text) in std::mem::take(&mut self.row) {
             let mut out = String::new();
             for word in text.split_inclusive(' ') {
@@ -141,14 +136,15 @@ impl Page {
                 if used > 2 && bare > 0 && used + bare > self.look.width {
                     out.truncate(out.trim_end_matches(' ').len());
                     out.push_str("\n  ");
-                    used = 2;
+                    (used, blank) = (2, true);
                 }
-                // Blanks that only fill a column up are not worth a narrow line.
-                if bare == 0 && used >= 2 && (out.ends_with(' ') || out.is_empty()) {
+                // Blanks that only fill a column up are not worth a narrow line: one is enough.
+                if bare == 0 && used >= 2 && blank {
                     continue;
                 }
                 out.push_str(word);
                 used += width(word);
+                blank = word.ends_with(' ');
             }
             rows.push((role, out));
         }
@@ -165,7 +161,6 @@ impl Page {
         self.text.insert_str(0, &(safe(text) + "\n"));
     }
 
-    /// A line of plain text.
     pub fn line(&mut self, text: &str) -> &mut Self {
         self.say(text).end()
     }

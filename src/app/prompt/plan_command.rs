@@ -6,7 +6,7 @@ use crate::app::interrupt;
 use crate::app::left_out;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::plan_report::PlanReport;
-use crate::app::prompt::script_runner;
+use crate::app::prompt::{script_runner, search_report};
 use crate::app::report::search_json;
 use crate::build::brief::Brief;
 use crate::disk;
@@ -27,10 +27,14 @@ fn planned(args: &PlanArgs, page: &mut Page) -> Result<u8, Problems> {
     let layers = batch::layers(&args.brief, &args.base)?;
     let kit = left_out::kit(&layers)?;
     let brief = Brief::parse(&source, kit.catalogue(), args.base.today())?;
-    let limit = args.limit.time();
-    let plan = interrupt::search(limit, |limits| plan::plan(&kit, &layers, &brief, limits))?;
+    let (limit, trust) = (args.limit.time(), args.trust.trust_unknown);
+    let plan = interrupt::search(limit, |limits| {
+        plan::plan(&kit, &layers, &brief, limits.trusting(trust))
+    })?;
     let why = args.why.as_deref().map(|part| {
-        let why = interrupt::search(limit, |limits| why_not(&kit, &layers, &brief, part, limits))?;
+        let why = interrupt::search(limit, |limits| {
+            why_not(&kit, &layers, &brief, part, limits.trusting(trust))
+        })?;
         Ok::<_, Problems>((part, why))
     });
     let why = why.transpose()?;
@@ -41,8 +45,10 @@ fn planned(args: &PlanArgs, page: &mut Page) -> Result<u8, Problems> {
         effort: args.effort,
     };
     if args.shown.json() {
-        page.json(&search_json::plan(&brief, &plan, why.as_ref().map(|(p, w)| (*p, w))));
+        let document = search_json::plan(&brief, &plan, why.as_ref().map(|(p, w)| (*p, w)));
+        page.json(&search_json::trusting(document, trust));
     } else {
+        search_report::trusted(page, trust);
         report.write(page);
         if let Some((part, why)) = &why {
             report.why_not(page, part, why);

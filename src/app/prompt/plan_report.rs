@@ -2,14 +2,19 @@
 
 use crate::app::counted::count;
 use crate::app::prompt::output::{Page, Role};
-use crate::app::prompt::search_report::{MOST_ROWS, cannot, left_out};
+use crate::app::prompt::search_report::{cannot, left_out};
 use crate::app::report::escape::width;
 use crate::audit::wording::figure;
 use crate::level::Level;
 use crate::trade::money::Money;
-use crate::whatif::plan::{Plan, PlanAim, PlanAnswer, PlanCost, PlanUnsold, PlanWish, WhyNot};
+use crate::whatif::plan::{
+    Plan, PlanAim, PlanAnswer, PlanCost, PlanUnsold, PlanWayOut, PlanWish, WhyNot,
+};
+use crate::words::and;
 
-/// A plan as it is shown.
+/// Trade-offs shown of all that nothing else beats.
+const MOST_TRADE_OFFS: usize = 6;
+
 pub(super) struct PlanReport<'a> {
     pub(super) plan: &'a Plan,
     pub(super) title: &'a str,
@@ -18,13 +23,20 @@ pub(super) struct PlanReport<'a> {
     pub(super) effort: bool,
 }
 
-/// What a wish is called.
 pub(super) fn wish(wish: &PlanWish) -> String {
     match wish {
         PlanWish::Want(text) => format!("the want `{text}`"),
         PlanWish::Budget => "the budget".to_owned(),
         PlanWish::Rule(id) => format!("rule {id}"),
         PlanWish::NoCaution(id) => format!("no caution of {id}"),
+    }
+}
+
+/// `the caution of memory.channels`, `the cautions of heat.cooler and memory.channels`.
+fn level_rules(rules: &[String]) -> String {
+    match rules {
+        [one] => format!("the caution of {one}"),
+        many => format!("the cautions of {}", many.join(" and ")),
     }
 }
 
@@ -47,6 +59,7 @@ impl PlanReport<'_> {
             let names: Vec<String> = plan.conflict.iter().map(wish).collect();
             let why = cannot(&names, plan.conflict_smallest);
             page.flow(Role::Wrong, &format!("Nothing can satisfy this brief: {why}."), 2);
+            self.ways_out(page);
         } else if plan.empty.is_empty() {
             page.flow(Role::Wrong, "Nothing was found before the search was ended.", 2);
         }
@@ -130,6 +143,14 @@ impl PlanReport<'_> {
         }
         page.say("   ").cell(Role::Plain, "total", id).right(Role::Number, &total, money).end();
         remains(page, best);
+        if let (Some(more), [_, ..]) = (&self.plan.spared_for, &*self.plan.spared) {
+            let words = match more.minor() {
+                0 => "as cheap as with".to_owned(),
+                _ => format!("{more} more than with"),
+            };
+            let cautions = level_rules(&self.plan.spared);
+            page.flow(Role::Plain, &format!("   {words} {cautions}, all else as good"), 3);
+        }
     }
 
     /// What it takes to be rid of the cautions of the best.
@@ -215,12 +236,35 @@ impl PlanReport<'_> {
         let names: Vec<&str> = plan.goals.iter().map(|a| a.name.as_str()).collect();
         let head = format!("The best trade-offs{sure}: {}", names.join(" against "));
         page.put(Role::Strong, &head).end();
-        for answer in plan.front.iter().take(MOST_ROWS * 2) {
+        let shown = plan.spread(MOST_TRADE_OFFS);
+        for answer in &shown {
             page.say("   ");
             self.row(page, best, answer);
         }
-        if plan.front.len() > MOST_ROWS * 2 {
-            page.line(&format!("   and {} more", plan.front.len() - MOST_ROWS * 2));
+        let rest = plan.front.len() - shown.len();
+        if rest > 0 {
+            let words = format!("and {rest} more between these; `--format json` has them all");
+            page.say("   ").flow(Role::Faint, &words, 5);
+        }
+    }
+
+    /// The least changes of the brief that make a list possible.
+    fn ways_out(&self, page: &mut Page) {
+        let plan = self.plan;
+        let none = match (plan.ways_out.is_empty(), plan.ways_out_proven) {
+            (true, true) => "Other wants or more money do not help: the rules refuse every list.",
+            (true, false) => {
+                "What would make it possible was not found before the search was ended."
+            }
+            (false, _) => "",
+        };
+        if !none.is_empty() {
+            page.flow(Role::Plain, none, 2);
+            return;
+        }
+        page.put(Role::Strong, "What would make it possible").end();
+        for way in &plan.ways_out {
+            page.say("   ").flow(Role::Plain, &way_out(way), 5);
         }
     }
 
@@ -238,7 +282,6 @@ impl PlanReport<'_> {
         page.flow(Role::Plain, &words, 2);
     }
 
-    /// Why a part is not in the answer.
     pub(super) fn why_not(&self, page: &mut Page, part: &str, why: &WhyNot) {
         let words = match why {
             WhyNot::InAnswer => format!("{part} is in the best list."),
@@ -271,6 +314,34 @@ impl PlanReport<'_> {
         };
         page.flow(Role::Plain, &words, 2);
     }
+}
+
+/// A change of the brief in words, with what the list then costs.
+fn way_out(way: &PlanWayOut) -> String {
+    let sure = if way.proven { "" } else { ", as far as searched" };
+    let total = &way.total.money;
+    let wants: Vec<String> =
+        way.of.iter().filter(|of| **of != PlanWish::Budget).map(wish).collect();
+    let mut parts = Vec::new();
+    match &way.reach {
+        _ if wants.is_empty() => {}
+        None => parts.push(format!("without {}", and(&wants))),
+        Some(reach) => {
+            // As it is, not rounded: it can be put in the brief.
+            let value = reach.value;
+            let (to, end) = match reach.more {
+                true => (format!("lowered to `>= {value}`"), "most"),
+                false => (format!("raised to `<= {value}`"), "least"),
+            };
+            parts.push(format!("{} {to}, the {end} that is possible", and(&wants)));
+        }
+    }
+    if way.of.contains(&PlanWish::Budget) {
+        let over = way.over.as_ref().map_or_else(String::new, |over| format!(" ({over} more)"));
+        parts.push(format!("a budget of {total}{over}"));
+        return parts.join(", with ") + sure;
+    }
+    format!("{}: the list costs {total}{sure}", parts.join(", with "))
 }
 
 /// What rules still find: cautions in full, advice counted.

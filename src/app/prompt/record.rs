@@ -59,9 +59,7 @@ impl Record {
     }
 
     /// `log FILE` begins a file, `log off` ends it, `log` says where it is.
-    ///
-    /// # Errors
-    /// The file is there already, or it cannot be written.
+    /// Errors: the file is there already, or it cannot be written.
     pub(super) fn log(
         &mut self,
         file: Option<&str>,
@@ -118,9 +116,7 @@ fn settled(line: &str, question: &str, choice: &str) -> String {
 
 impl Session {
     /// Runs the commands of a file; the first error ends it.
-    ///
-    /// # Errors
-    /// The file cannot be read, or what the command says, with its place.
+    /// Errors: the file cannot be read, or what the command says, with its place.
     pub(super) fn source(
         &mut self,
         file: &str,
@@ -199,14 +195,5 @@ impl Session {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_choice_is_on_record_by_its_number() {
-        let question = "2 lines fit `fan`: which?";
-        assert_eq!(settled("drop fan", question, "#11 fan/lull-120 x1"), "drop #11");
-        assert_eq!(settled("set fan count 2", question, "#10 fan/a"), "set #10 count 2");
-        assert_eq!(settled("why", "which rule?", "fit.picture"), "why fit.picture");
-    }
-}
+#[path = "../../../tests/unit/app/prompt/record.rs"]
+mod tests;

@@ -2,6 +2,7 @@
 
 use std::io::{BufRead, Read as _, Write as _};
 
+use crate::app::counted::count;
 use crate::app::interrupt;
 use crate::app::left_out;
 use crate::app::prompt::TryOptions;
@@ -97,7 +98,7 @@ impl<R: BufRead> Iterator for Piped<R> {
 pub(super) fn run(
     options: &TryOptions,
     name: &str,
-    commands: impl Iterator<Item = Result<(usize, String), Problem>>,
+    mut commands: impl Iterator<Item = Result<(usize, String), Problem>>,
 ) -> u8 {
     let mut session = match Session::open(options, false) {
         Ok(session) => session,
@@ -107,7 +108,7 @@ pub(super) fn run(
         }
     };
     let mut code = 0;
-    for next in commands {
+    while let Some(next) = commands.next() {
         let (number, line) = match next {
             Ok(command) => command,
             Err(problem) => {
@@ -131,6 +132,14 @@ pub(super) fn run(
         }
         // A search of it was ended: so is the script, whose next commands may rest on its answer.
         if interrupt::came() || (code > 0 && !options.keep_going) {
+            // Of a pipe nobody knows how many are to come.
+            if let (left @ 1.., Some(most)) = commands.size_hint()
+                && left == most
+            {
+                let lead = format!("{name}:{number}: ");
+                let rest = count(left, "command");
+                let _ = writeln!(std::io::stderr(), "{}it ends here: {rest} not run", safe(&lead));
+            }
             return code;
         }
     }

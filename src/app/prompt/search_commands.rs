@@ -3,11 +3,12 @@
 use std::sync::Arc;
 
 use crate::app::interrupt;
+use crate::app::prompt::mend_report::{self, How};
 use crate::app::prompt::output::Page;
 use crate::app::prompt::search_report;
 use crate::app::prompt::session::{Ask, Session};
 use crate::kit::Kit;
-use crate::rules::loader::Better;
+use crate::rules::loader::{Better, Rule, RuleSet};
 use crate::source::{Problem, Problems};
 use crate::whatif::diff::{LineView, views};
 use crate::whatif::edit::Edit;
@@ -16,7 +17,7 @@ use crate::whatif::mend::{MOST_ELEMENTS, Mend, MendWay, edits, mend};
 use crate::whatif::mix::{Difference, mix};
 use crate::whatif::search::SearchLimits;
 use crate::whatif::trial::Snapshot;
-use crate::words::clip;
+use crate::words::{clip, some_of};
 
 /// The measure that a price is weighed against where none is named.
 const USUAL: &str = "value.index";
@@ -26,49 +27,74 @@ pub(crate) struct Weighed {
     /// Its place among the rules, and whether more of it is better.
     pub(crate) rule: (u16, bool),
     pub(crate) id: String,
+    /// What reports call it.
+    pub(crate) name: Arc<str>,
     pub(crate) title: Arc<str>,
     pub(crate) unit: Arc<str>,
 }
 
+/// The measure that a name means: its id, the end of it, or what reports call it.
+pub(super) fn measure_called<'r>(rules: &'r RuleSet, name: &str) -> Result<&'r Rule, Problem> {
+    let found: Vec<&Rule> = rules
+        .measures_called(name)
+        .into_iter()
+        .filter_map(|at| rules.rules.get(usize::from(at)))
+        .collect();
+    match found.as_slice() {
+        [one] => Ok(one),
+        [] => {
+            let measures = || rules.rules.iter().filter(|rule| rule.unit.is_some());
+            let names = measures().flat_map(|rule| [&*rule.id, &rule.function, &rule.name]);
+            let problem = Problem::new(format!("there is no measure `{}`", clip(name, 40)));
+            Err(problem.help("`measures` lists them").suggest(name, names))
+        }
+        several => {
+            let ids = some_of(several.iter().map(|rule| &*rule.id), 8);
+            let problem = Problem::new(format!("several measures are called `{name}`"));
+            Err(problem.help(format!("say which: {ids}")))
+        }
+    }
+}
+
 /// The measure that a price is weighed against; none where none is named and the usual one is gone.
-///
-/// # Errors
-/// There is no such measure, or it does not tell better from worse.
+/// Errors: there is no such measure, or it does not tell better from worse.
 pub(crate) fn weighed(kit: &Kit, by: Option<&str>) -> Result<Option<Weighed>, Problem> {
     let rules = kit.rules();
-    let name = by.unwrap_or(USUAL);
-    let found = rules.find(name).and_then(|at| {
-        let rule = rules.rules.get(at as usize)?;
-        let most = rule.better? == Better::More;
-        let (id, title) = (rule.id.to_string(), rule.title.clone());
-        Some(Weighed { rule: (at, most), id, title, unit: rule.unit.clone()? })
-    });
-    if found.is_none() && by.is_some() { Err(no_measure(kit, name)) } else { Ok(found) }
+    let rule = match by {
+        Some(name) => measure_called(&rules, name)?,
+        None => match rules.rule(USUAL) {
+            Some(rule) => rule,
+            None => return Ok(None),
+        },
+    };
+    let (Some(at), Some(better), Some(unit)) =
+        (rules.find(&rule.id), rule.better, rule.unit.clone())
+    else {
+        return if by.is_some() { Err(no_better(&rules, rule)) } else { Ok(None) };
+    };
+    let (id, name, title) = (rule.id.to_string(), rule.name.clone(), rule.title.clone());
+    Ok(Some(Weighed { rule: (at, better == Better::More), id, name, title, unit }))
 }
 
 /// Says which measures there are that tell better from worse.
-fn no_measure(kit: &Kit, name: &str) -> Problem {
-    let rules = kit.rules();
-    let names: Vec<&str> =
-        rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id).collect();
-    let problem = Problem::new(format!("no measure `{}` tells better from worse", clip(name, 60)));
-    problem
+fn no_better(rules: &RuleSet, rule: &Rule) -> Problem {
+    let names = rules.rules.iter().filter(|r| r.better.is_some()).map(|r| &*r.id);
+    let names: Vec<&str> = names.collect();
+    Problem::new(format!("{} tells no better from worse", rule.id))
         .help(format!("those that do have a `Better:` line: {}", names.join(", ")))
-        .suggest(name, names.iter().copied())
 }
 
 /// The place of a measure among those of a fit.
-///
-/// # Errors
-/// As for [`weighed`].
 pub(super) fn ordered_by(kit: &Kit, fit: &Fit, by: Option<&str>) -> Result<Option<usize>, Problem> {
+    let rules = kit.rules();
     let place = |name: &str| {
-        fit.measures.iter().position(|m| m.id == name).ok_or_else(|| no_measure(kit, name))
+        let rule = measure_called(&rules, name)?;
+        let found = fit.measures.iter().position(|m| *m.id == *rule.id);
+        found.ok_or_else(|| no_better(&rules, rule))
     };
     by.map(place).transpose()
 }
 
-/// The next steps of one line.
 pub(crate) struct LineSteps {
     pub(crate) line: LineView,
     pub(crate) fit: Fit,
@@ -97,9 +123,6 @@ pub(super) fn every_step(
 }
 
 /// Refuses a list that is too long to be mended.
-///
-/// # Errors
-/// It is.
 pub(super) fn small_enough(found: &Mend) -> Result<(), Problem> {
     let Some(count) = found.too_many else { return Ok(()) };
     let problem = format!(
@@ -109,9 +132,6 @@ pub(super) fn small_enough(found: &Mend) -> Result<(), Problem> {
 }
 
 /// One of the ways to mend a list, by its number.
-///
-/// # Errors
-/// There is no such way.
 pub(super) fn way(found: &Mend, number: usize) -> Result<&MendWay, Problem> {
     number.checked_sub(1).and_then(|at| found.ways.get(at)).ok_or_else(|| {
         Problem::new(format!("there is no way {number} to mend this"))
@@ -120,6 +140,12 @@ pub(super) fn way(found: &Mend, number: usize) -> Result<&MendWay, Problem> {
 }
 
 impl Session {
+    /// Runs a search within the time of this session.
+    fn search<T>(&self, run: impl FnOnce(SearchLimits<'_>) -> T) -> T {
+        let trust = self.options.trust_unknown;
+        interrupt::search(self.options.limit, |limits| run(limits.trusting(trust)))
+    }
+
     pub(super) fn fit(
         &mut self,
         words: &[String],
@@ -130,9 +156,9 @@ impl Session {
     ) -> Result<(), Problems> {
         let (line, _) = self.line(words, ask)?;
         let (kit, build) = (self.trial.kit(), self.trial.now().build());
-        let fit = interrupt::search(self.options.limit, |limits| fit(kit, build, line, limits));
+        let fit = self.search(|limits| fit(kit, build, line, limits));
         let by = ordered_by(kit, &fit, by)?;
-        search_report::open_lines(page, self.trial.now());
+        search_report::open_lines(page, self.trial.now(), self.options.trust_unknown);
         search_report::fit(page, &fit, by, all, &build.currency);
         Ok(())
     }
@@ -148,23 +174,27 @@ impl Session {
             words => Some(self.line(words, ask)?.0),
         };
         let (kit, list) = (self.trial.kit(), self.trial.now());
-        let found =
-            interrupt::search(self.options.limit, |limits| every_step(kit, list, one, limits));
-        search_report::open_lines(page, list);
+        let found = self.search(|limits| every_step(kit, list, one, limits));
+        search_report::open_lines(page, list, self.options.trust_unknown);
         search_report::every_step(page, &found, &list.build().currency);
         Ok(())
     }
 
-    pub(super) fn mend(&mut self, way: Option<usize>, page: &mut Page) -> Result<(), Problems> {
+    pub(super) fn mend(
+        &mut self,
+        way: Option<usize>,
+        all: bool,
+        page: &mut Page,
+    ) -> Result<(), Problems> {
         let found = {
             let (kit, build) = (self.trial.kit().clone(), self.trial.now().build());
-            interrupt::search(self.options.limit, |limits| mend(&kit, build, limits))
+            self.search(|limits| mend(&kit, build, limits))
         };
         small_enough(&found)?;
         let Some(number) = way else {
-            let how = "`mend 1` makes the first";
-            search_report::open_lines(page, self.trial.now());
-            search_report::mend(page, &found, how, &self.trial.now().build().currency);
+            let how = How { make: "`mend 1` makes the first", all: (!all).then_some("`mend all`") };
+            search_report::open_lines(page, self.trial.now(), self.options.trust_unknown);
+            mend_report::mend(page, &found, how, &self.trial.now().build().currency);
             return Ok(());
         };
         self.make(&edits(&self::way(&found, number)?.changes), page)
@@ -181,11 +211,10 @@ impl Session {
         let kit = self.trial.kit().clone();
         let measure = weighed(&kit, by)?;
         let build = self.trial.now().build();
-        let found = interrupt::search(self.options.limit, |limits| {
-            mix(&kit, build, &theirs, measure.as_ref().map(|m| m.rule), limits)
-        })?;
+        let found = self
+            .search(|limits| mix(&kit, build, &theirs, measure.as_ref().map(|m| m.rule), limits))?;
         let Some(number) = take else {
-            let named = measure.as_ref().map(|m| (m.id.as_str(), &*m.unit));
+            let named = measure.as_ref().map(|m| (&*m.name, &*m.unit));
             search_report::mix(page, &found, named, ("this list", file), &build.currency);
             return Ok(());
         };

@@ -1,4 +1,4 @@
-//! What searches found, in words: fits, steps, mends, mixtures and plans.
+//! What searches found, in words: fits, steps and mixtures.
 
 use crate::app::counted::count;
 use crate::app::prompt::line_lookup::label;
@@ -10,16 +10,16 @@ use crate::build::Line;
 use crate::level::Level;
 use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, FitRow, Step, share};
-use crate::whatif::mend::{Mend, MendChange, MendLoss, MendWay};
 use crate::whatif::mix::{Difference, Mix, Mixture};
 use crate::whatif::trial::Snapshot;
+use crate::words::and;
 
 /// Rows shown before the rest is only counted.
 pub const MOST_ROWS: usize = 12;
 /// Measures told of one row.
 const MOST_MOVED: usize = 3;
 
-fn signed(money: Money) -> String {
+pub(crate) fn signed(money: Money) -> String {
     if money.minor() > 0 { format!("+{money}") } else { money.to_string() }
 }
 
@@ -45,8 +45,10 @@ fn by_level(found: &[(String, Level)]) -> Vec<(Level, String)> {
     [Level::Stop, Level::Caution, Level::Advice].into_iter().filter_map(of).collect()
 }
 
-/// What open lines are judged with while other lines are looked at.
-pub(super) fn open_lines(page: &mut Page, list: &Snapshot) {
+/// What open lines are judged with while other lines are looked at, and whether facts that nobody
+/// said are trusted.
+pub(super) fn open_lines(page: &mut Page, list: &Snapshot, trusting: bool) {
+    trusted(page, trusting);
     for choice in &list.chosen {
         let text = format!(
             "The open {} line (#{}) is judged with {} ({}).",
@@ -62,6 +64,15 @@ pub(super) fn open_lines(page: &mut Page, list: &Snapshot) {
     }
 }
 
+/// Says that an answer trusts facts that nobody said.
+pub(super) fn trusted(page: &mut Page, trusting: bool) {
+    if trusting {
+        let words = "Facts of parts that nobody said are taken to fit (--trust-unknown): look them \
+                     up before you order.";
+        page.flow(Role::Level(Level::Caution), words, 2);
+    }
+}
+
 /// What could stand on a line. With `all`, beaten rows and advice too; with `by`, in order of a
 /// measure.
 pub(super) fn fit(
@@ -72,6 +83,12 @@ pub(super) fn fit(
     currency: &std::sync::Arc<str>,
 ) {
     let mut rows: Vec<&FitRow> = fit.rows.iter().filter(|r| all || !r.beaten).collect();
+    let beaten = fit.rows.len() - rows.len();
+    // What nobody sells is seldom what is looked for.
+    let unsold = if all { 0 } else { rows.iter().filter(|r| r.more.is_none()).count() };
+    if unsold < rows.len() {
+        rows.retain(|row| all || row.more.is_some());
+    }
     if let Some((at, told)) = by.and_then(|at| fit.measures.get(at).map(|t| (at, t))) {
         let value = |row: &FitRow| {
             let to =
@@ -81,10 +98,7 @@ pub(super) fn fit(
         rows.sort_by(|a, b| value(a).total_cmp(&value(b)));
     }
     if let Some(now) = &fit.now {
-        page.say("now ")
-            .put(Role::Part, &now.id)
-            .put(Role::Faint, &format!(" ({})", now.name))
-            .end();
+        page.say("now ").put(Role::Part, &now.name).end();
     }
     if fit.rows.is_empty() {
         page.line(match fit.complete {
@@ -93,18 +107,24 @@ pub(super) fn fit(
         });
         return;
     }
+    if fit.now.is_none() && fit.complete && !fit.rows.iter().any(FitRow::fits) {
+        page.put(Role::Wrong, "no part fits this line").say("; the nearest come first").end();
+    }
     let shown = if all { rows.len() } else { rows.len().min(MOST_ROWS) };
-    let id = rows.iter().take(shown).map(|r| width(&r.part.id)).max().unwrap_or(0);
+    let name = rows.iter().take(shown).map(|r| width(&r.part.name)).max().unwrap_or(0);
     let more = |row: &FitRow| row.more.map_or_else(|| "no offer".to_owned(), signed);
     let money = rows.iter().take(shown).map(|r| width(&more(r))).max().unwrap_or(0);
     for row in rows.iter().take(shown) {
-        page.cell(Role::Part, &row.part.id, id).right(Role::Number, &more(row), money);
-        let indent = id + money + 3;
+        page.cell(Role::Part, &row.part.name, name).right(Role::Number, &more(row), money);
+        let indent = name + money + 3;
         page.flow(Role::Plain, &row_words(fit, row, by, all, currency), indent);
     }
-    let (rest, beaten) = (rows.len() - shown, fit.rows.len() - rows.len());
+    let (rest, unsold) = (rows.len() - shown, fit.rows.len() - beaten - rows.len());
     if rest > 0 {
         page.line(&format!("and {rest} more that raise more or cost more; `all` shows them"));
+    }
+    if unsold > 0 {
+        page.line(&format!("{} without an offer; `all` shows them", count(unsold, "part")));
     }
     if beaten > 0 {
         page.line(&format!(
@@ -135,11 +155,18 @@ fn row_words(
             .join("; ")
     };
     let (raised, cleared) = (told(&row.raised), told(&row.cleared));
+    if !row.unmet.is_empty() {
+        let wants: Vec<String> = row.unmet.iter().map(|want| format!("`{want}`")).collect();
+        words.push(format!("does not meet {}", wants.join(" and ")));
+    }
     if !row.broken.is_empty() {
         words.push(format!("breaks {}", row.broken.join(", ")));
     }
     if !raised.is_empty() {
         words.push(format!("raises {raised}"));
+    }
+    if !row.opened.is_empty() {
+        words.push(left_open(&row.opened));
     }
     if !cleared.is_empty() {
         words.push(format!("clears {cleared}"));
@@ -152,12 +179,18 @@ fn row_words(
             let told = fit.measures.get(*at).filter(|t| by == Some(*at) || !t.of_prices)?;
             // The measure that was asked for comes first.
             let share = if by == Some(*at) { f64::INFINITY } else { share(*from, *to) };
-            Some((share, format!("{} {}", told.id, change(*from, *to, &told.unit, currency))))
+            Some((share, format!("{} {}", told.name, change(*from, *to, &told.unit, currency))))
         })
         .collect();
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
     words.extend(moved.into_iter().take(if all { usize::MAX } else { MOST_MOVED }).map(|(_, w)| w));
     if words.is_empty() { "changes nothing else".to_owned() } else { words.join("; ") }
+}
+
+/// What is not settled with a part, as nobody said a fact of it.
+fn left_open(opened: &[(String, Level)]) -> String {
+    let words: Vec<String> = by_level(opened).into_iter().map(|(_, words)| words).collect();
+    format!("leaves open {}", words.join("; "))
 }
 
 fn change(from: f64, to: f64, unit: &str, currency: &str) -> String {
@@ -183,7 +216,7 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
             let more = step.row.more.map_or_else(String::new, signed);
             page.say("  ")
                 .cell(Role::Plain, word, 4)
-                .put(Role::Part, &step.row.part.id)
+                .put(Role::Part, &step.row.part.name)
                 .say(" ")
                 .put(Role::Number, &more);
             let mut words: Vec<String> = step
@@ -193,11 +226,12 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
                 .filter_map(|gain| Some((gain, fit.measures.get(gain.measure)?)))
                 .map(|(gain, told)| {
                     let each = gain.each.map_or_else(String::new, |each| {
-                        format!(" ({} a unit)", figure(each, "money", currency))
+                        let unit = if told.unit.is_empty() { "1" } else { &told.unit };
+                        format!(" ({} per {unit})", figure(each, "money", currency))
                     });
                     format!(
                         "{} {}{each}",
-                        told.id,
+                        told.name,
                         change(gain.from, gain.to, &told.unit, currency)
                     )
                 })
@@ -208,6 +242,9 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
                 .map(|(_, w)| w)
                 .collect();
             words.extend(raised.iter().map(|w| format!("raises {w}")));
+            if !step.row.opened.is_empty() {
+                words.push(left_open(&step.row.opened));
+            }
             page.flow(
                 Role::Plain,
                 &format!(
@@ -224,97 +261,12 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
     }
 }
 
-/// The fewest changes that clear every stop; `how` says how to make them.
-pub(super) fn mend(page: &mut Page, mend: &Mend, how: &str, currency: &str) {
-    if mend.stops.is_empty() {
-        page.put(Role::Good, "no stops").say(": there is nothing to mend").end();
-        return;
-    }
-    let stops = format!("{} to clear: {}", count(mend.stops.len(), "stop"), mend.stops.join(", "));
-    page.flow(Role::Plain, &stops, 2);
-    left_out(page, mend.left_out.iter());
-    for (at, way) in mend.ways.iter().enumerate() {
-        page.cell(Role::Strong, &format!("{}", at + 1), 2);
-        way_line(page, way, currency);
-    }
-    let least = count(mend.least, "change");
-    let sure = match (mend.ways.is_empty(), mend.proven) {
-        (false, true) => "no shorter, less harmful or cheaper fix exists (proven)".to_owned(),
-        (false, false) => {
-            format!("the search was ended early: a better fix may exist, of {least} at least")
-        }
-        (true, false) => {
-            format!("no fix was found before the search was ended; it takes {least} at least")
-        }
-        (true, true) => "no changes clear them".to_owned(),
-    };
-    if !mend.ways.is_empty() {
-        page.flow(Role::Faint, &format!("{sure}; {how}"), 2);
-        return;
-    }
-    let why = match mend.conflict.is_empty() {
-        true => String::new(),
-        false => format!(": {}", cannot(&mend.conflict, mend.conflict_smallest)),
-    };
-    page.flow(Role::Wrong, &format!("{sure}{why}"), 2);
-    if !mend.unsold.is_empty() {
-        let ids: Vec<&str> = mend.unsold.iter().map(|p| &*p.id).collect();
-        let text = format!("{} would, and no seller has it in stock", ids.join(" and "));
-        page.flow(Role::Plain, &text, 2);
-    }
-}
-
-fn way_line(page: &mut Page, way: &MendWay, currency: &str) {
-    let arrow = page.arrow();
-    let changes: Vec<String> =
-        way.changes.iter().map(|c| mend_change(c, arrow, currency)).collect();
-    let words = format!("{}; {} ({})", changes.join(", "), way.total, signed(way.more));
-    page.flow(Role::Plain, &words, 5);
-}
-
-fn mend_change(change: &MendChange, arrow: &str, currency: &str) -> String {
-    let place = |mount: &Option<std::sync::Arc<str>>, flow: &Option<std::sync::Arc<str>>| {
-        let words = [mount, flow].into_iter().flatten().map(|w| format!(" {w}"));
-        words.collect::<String>()
-    };
-    match change {
-        MendChange::Swap { line, from, to, losses } => {
-            let losses: Vec<String> = losses.iter().map(|l| loss(l, currency)).collect();
-            let losses = match losses.is_empty() {
-                true => String::new(),
-                false => format!(" ({})", losses.join(", ")),
-            };
-            format!("#{} {} {arrow} {}{losses}", line + 1, from.id, to.id)
-        }
-        MendChange::Count { line, part, from, to } => {
-            format!("#{} {} x{from} {arrow} x{to}", line + 1, part.id)
-        }
-        MendChange::Place { line, part, mount, flow } => {
-            format!("#{} {} {arrow}{}", line + 1, part.id, place(mount, flow))
-        }
-        MendChange::Drop { line, part } => format!("drop #{} {}", line + 1, part.id),
-        MendChange::Add { part, mount, flow } => format!("add {}{}", part.id, place(mount, flow)),
-    }
-}
-
-/// A loss in words: `500 GB less`, `index 20 less`.
-pub(crate) fn loss(loss: &MendLoss, currency: &str) -> String {
-    let Some(to) = loss.to else { return format!("{} not stated", loss.name) };
-    let much = figure((loss.from - to).abs(), &loss.unit, currency);
-    let way = if to < loss.from { "less" } else { "more" };
-    if loss.unit.is_empty() {
-        format!("{} {much} {way}", loss.name)
-    } else {
-        format!("{much} {way}")
-    }
-}
-
 pub(super) fn cannot(rules: &[String], smallest: bool) -> String {
     match rules {
         [one] => format!("{one} cannot be met by itself"),
         _ => format!(
             "{} cannot all be met{}",
-            rules.join(", "),
+            and(rules),
             if smallest {
                 "; no smaller set is to blame"
             } else {
@@ -457,7 +409,7 @@ fn line_words(line: &Line) -> String {
         .flatten()
         .map(|w| format!(" {w}"))
         .collect::<String>();
-    format!("{}{count}{place}", part.id)
+    format!("{}{count}{place}", part.name)
 }
 
 /// Rules that no build was held to.

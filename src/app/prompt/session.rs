@@ -35,7 +35,6 @@ pub enum Next {
     On,
     /// A check failed: a stop stands, or a rule is broken.
     Failed(u8),
-    /// Leave.
     Leave,
 }
 
@@ -51,7 +50,6 @@ pub struct Session {
     pub(super) told: bool,
     /// The words of facts that were typed, by part and field.
     pub(super) fact_words: HashMap<(String, String), String>,
-    /// Variables of expressions.
     pub variables: Variables,
     /// Whether somebody is there.
     pub(super) live: bool,
@@ -72,9 +70,6 @@ const NEW_BUILD: &str = "title = \"New build\"\n";
 
 impl Session {
     /// Reads a build and what it is audited with.
-    ///
-    /// # Errors
-    /// What is wrong with any of it.
     pub fn open(options: &TryOptions, live: bool) -> Result<Self, Problems> {
         let layers = options.layers(&options.build)?;
         let kit = Rc::new(left_out::kit(&layers)?);
@@ -82,9 +77,6 @@ impl Session {
     }
 
     /// The same with a kit that is loaded already.
-    ///
-    /// # Errors
-    /// What is wrong with the build.
     pub fn with_kit(
         kit: Rc<Kit>,
         layers: Layers,
@@ -131,9 +123,7 @@ impl Session {
     }
 
     /// Runs a line of input and writes its result to a page.
-    ///
-    /// # Errors
-    /// Why there is no result; the trial stays as it was.
+    /// Errors: why there is no result; the trial stays as it was.
     pub fn run(&mut self, line: &str, page: &mut Page, ask: Ask<'_>) -> Result<Next, Problems> {
         let Some(command) = parse(line)? else { return Ok(Next::On) };
         if !matches!(command, Command::Quit { .. }) {
@@ -188,10 +178,11 @@ impl Session {
             Command::Why { rule, all } => self.why(rule.as_deref(), all, page, ask)?,
             Command::Fit { slot, by, all } => self.fit(&slot, by.as_deref(), all, page, ask)?,
             Command::Steps { slot } => self.steps(&slot, page, ask)?,
-            Command::Mend(way) => self.mend(way, page)?,
+            Command::Mend { way, all } => self.mend(way, all, page)?,
             Command::Mix { file, by, take } => self.mix(&file, by.as_deref(), take, page)?,
             Command::Audit { all } => self.audit(all, page),
             Command::Measures(pattern) => self.measures(pattern.as_deref(), page)?,
+            Command::Parts { words, all } => self.parts(&words, all, page)?,
             Command::Lines => change_report::lines(page, self.trial.now()),
             Command::Watch(measure) => self.watch(measure.as_deref(), page)?,
             Command::Source(file) => return self.source(&file, page, ask),
@@ -217,7 +208,7 @@ impl Session {
         for problem in &broken {
             page.problem(&problem.told());
         }
-        match self.trial.now().audit.exit_code() {
+        match now.ruling().code() {
             0 => Next::On,
             code => {
                 for found in self
@@ -335,7 +326,7 @@ impl Session {
         if !broken.is_empty() {
             return Err(Problems(broken));
         }
-        let counts = (kit.rules().rules.len(), kit.catalogue().parts.len());
+        let counts = (kit.rules().rules.len(), kit.catalogue().parts().len());
         let change = self.trial.with_kit(kit).inspect_err(left_out::told)?;
         self.layers = layers;
         left_out::take().iter().for_each(|problem| {

@@ -7,15 +7,17 @@ use crate::app::counted::count;
 use crate::app::left_out;
 use crate::app::prompt::change_report::verdict_role;
 use crate::app::prompt::output::{Page, Role, safe};
+use crate::app::prompt::search_commands::measure_called;
 use crate::app::prompt::session::Session;
 use crate::app::report::escape::width;
 use crate::app::report::glance;
 use crate::app::report::{Audited, Report, unsettled};
+use crate::audit::finding::Finding;
 use crate::kit::{Kit, Ruling};
 use crate::level::Level;
 use crate::source::Problem;
 use crate::whatif::diff::difference;
-use crate::words::{clip, some_of};
+use crate::words::clip;
 
 /// Columns between two items of the line.
 const GAP: usize = 3;
@@ -76,8 +78,8 @@ impl Session {
             (Role::Plain, format!("{least}{}{changed}", audited.money(audited.total))),
         ];
         items.extend(watts(audited).map(|words| (Role::Plain, words)));
-        if let Some(measure) = audited.measures.iter().find(|m| Some(&*m.id) == watch.as_deref()) {
-            items.push((Role::Plain, format!("{} {}", measure.id, measure.words)));
+        if let Some(measure) = watch.as_deref().and_then(|id| audited.measure(id)) {
+            items.push((Role::Plain, format!("{} {}", measure.name, measure.words)));
         }
         let wide = |items: &[(Role, String)]| {
             items.iter().map(|(_, t)| width(&safe(t)) + GAP).sum::<usize>().saturating_sub(GAP)
@@ -130,12 +132,7 @@ impl Session {
             let fact = unsettled::question(first);
             page.flow(Role::Plain, &format!("To look up: {fact}{rest}."), 2);
         }
-        let worst = audited
-            .findings
-            .iter()
-            .find(|m| m.finding.waived.is_none() && m.finding.level > Level::Advice);
-        if let Some(worst) = worst {
-            let found = &worst.finding;
+        if let Some(found) = worst(&audited) {
             let head = if found.level == Level::Stop { "Worst stop: " } else { "Worst caution: " };
             page.put(Role::Level(found.level), head.trim_end()).say(" ").flow(
                 Role::Plain,
@@ -158,12 +155,7 @@ impl Session {
     /// Three commands that fit the state, in words.
     fn fitting(&self, report: &Report) -> String {
         let Ok(audited) = &report.outcome else { return "`help`".to_owned() };
-        let worst = audited
-            .findings
-            .iter()
-            .find(|m| m.finding.waived.is_none() && m.finding.level > Level::Advice)
-            .map(|m| m.finding.rule.clone());
-        let why = worst.map(|rule| format!("`why {rule}`"));
+        let why = worst(audited).map(|found| format!("`why {}`", found.rule));
         let line = self.trial.now().build().lines.iter().find(|l| l.part().is_none());
         let kind = line
             .and_then(|l| self.trial.kit().catalogue().kind(l.kind()))
@@ -192,9 +184,6 @@ impl Session {
     }
 
     /// `watch MEASURE`: shows a measure in the state line; `watch none` shows none.
-    ///
-    /// # Errors
-    /// No measure is called so, or several are.
     pub(super) fn watch(&mut self, name: Option<&str>, page: &mut Page) -> Result<(), Problem> {
         match name {
             None => {
@@ -206,40 +195,25 @@ impl Session {
                 page.line("no measure is in the state line");
             }
             Some(name) => {
-                let id = self.measure_named(name)?;
-                page.line(&format!("the state line shows {id}"));
-                self.watch = Some(id);
+                let rules = self.trial.kit().rules();
+                let rule = measure_called(&rules, name)?;
+                page.line(&format!("the state line shows {}", rule.name));
+                self.watch = Some(rule.id.to_string());
             }
         }
         Ok(())
     }
+}
 
-    /// A measure by its id, or by the end of it where only one fits.
-    fn measure_named(&self, name: &str) -> Result<String, Problem> {
-        let ids: Vec<&str> = self.trial.now().measures.iter().map(|m| &*m.id).collect();
-        let fits: Vec<&str> = ids
-            .iter()
-            .copied()
-            .filter(|id| *id == name || id.split_once('.').is_some_and(|(_, n)| n == name))
-            .collect();
-        match fits.as_slice() {
-            [one] => Ok((*one).to_owned()),
-            [] => {
-                let problem = Problem::new(format!("there is no measure `{}`", clip(name, 40)));
-                let short = ids.iter().filter_map(|id| id.split_once('.')).map(|(_, n)| n);
-                Err(problem
-                    .help("`measures` lists them")
-                    .suggest(name, ids.iter().copied().chain(short)))
-            }
-            several => Err(Problem::new(format!("several measures are called `{name}`"))
-                .help(format!("say which: {}", some_of(several.iter().copied(), 8)))),
-        }
-    }
+/// The worst of the stops and cautions.
+fn worst(audited: &Audited) -> Option<&Finding> {
+    let mut found = audited.findings.iter().map(|merged| &merged.finding);
+    found.find(|finding| finding.waived.is_none() && finding.level > Level::Advice)
 }
 
 /// What the parts draw of what the power supply is rated for.
 fn watts(audited: &Audited) -> Option<String> {
-    let value = |id: &str| audited.measures.iter().find(|m| &*m.id == id)?.value;
+    let value = |id: &str| audited.measure(id)?.value;
     let (draw, spare) = (value("power.sustained_draw")?, value("power.in_hand")?);
     Some(format!("{:.0} W of {:.0} W", draw, draw + spare))
 }

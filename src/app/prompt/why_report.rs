@@ -5,6 +5,7 @@ use crate::app::prompt::output::{Page, Role};
 use crate::audit::finding::{Finding, MAX_POINTERS, Pointer};
 use crate::audit::wording::figure;
 use crate::whatif::why::{MOST_SHOWN, Operand, Question, Read, Said, Test, Turn, Why};
+use crate::words::and;
 
 /// Most questions shown unless all are asked for.
 const MOST_STEPS: usize = 24;
@@ -43,10 +44,7 @@ fn proof(page: &mut Page, finding: &Finding, several: bool) {
         [] => return,
         _ if facts.len() >= MAX_POINTERS => return,
         [only] => format!("{only}: this alone decides it, whatever the other facts are."),
-        [first @ .., last] => format!(
-            "{} and {last}: with these it holds, whatever the other facts are.",
-            first.join(", ")
-        ),
+        all => format!("{}: with these it holds, whatever the other facts are.", and(all)),
     };
     let lead = if several { format!("{} ", finding.message) } else { String::new() };
     page.say("Proof: ").flow(Role::Plain, &format!("{lead}{sentence}"), 2);
@@ -151,7 +149,6 @@ fn question(page: &mut Page, number: usize, step: &Question) {
     step.reads.iter().for_each(|r| read(page, r));
 }
 
-/// A question with its answer.
 pub(crate) fn test(asked: &Question) -> String {
     let yes = asked.yes;
     let word = if yes { "yes" } else { "no" };
@@ -214,27 +211,21 @@ fn turns(page: &mut Page, why: &Why, currency: &str, all: bool) {
             .end();
         let most = if all { MOST_PARTS } else { MOST_SHOWN };
         for choice in turn.parts.iter().take(most) {
-            page.say("     ").put(Role::Part, &choice.id);
-            page.say(&format!(
-                "  {}",
-                choice
-                    .price
-                    .map_or_else(|| "no price".to_owned(), |p| figure(p, "money", currency))
-            ));
+            let price = choice.price.map(|p| figure(p, "money", currency));
+            let mut words = format!("  {}", price.unwrap_or_else(|| "no price".to_owned()));
             let named = choice.left.iter().zip(["stop", "caution", "advice"]);
             let left: Vec<String> =
                 named.filter(|(n, _)| **n > 0).map(|(n, word)| count(*n, word)).collect();
             if !left.is_empty() {
                 let verb = if silent { "raises" } else { "leaves" };
-                page.put(Role::Faint, &format!("  {verb} {}", left.join(", ")));
+                words.push_str(&format!("  {verb} {}", left.join(", ")));
             }
-            if !choice.stops.is_empty() {
-                page.put(
-                    Role::Level(crate::level::Level::Stop),
-                    &format!("  but causes {}", choice.stops.join(", ")),
-                );
+            for (verb, rules) in [("causes", &choice.stops), ("leaves open", &choice.opens)] {
+                if !rules.is_empty() {
+                    words.push_str(&format!("  but {verb} {}", rules.join(", ")));
+                }
             }
-            page.end();
+            page.say("     ").put(Role::Part, &choice.name).flow(Role::Plain, &words, 9);
         }
         if turn.count > most {
             page.put(Role::Faint, &format!("     and {} more", turn.count - most)).end();

@@ -1,5 +1,7 @@
 //! Builds beside each other at a terminal: what they come to, then their parts by kind.
 
+use std::sync::Arc;
+
 use crate::app::prices::priced_lines::{PricedLine, lines};
 use crate::app::report::escape::{inert, width, wrap};
 use crate::app::report::style::Look;
@@ -15,7 +17,7 @@ fn bare(figure: String) -> String {
     number.unwrap_or(figure)
 }
 
-/// Columns of the first column.
+/// Columns of the first column where room is short.
 const HEAD: usize = 16;
 /// Narrowest column of a build.
 const NARROW: usize = 19;
@@ -38,21 +40,27 @@ pub(crate) fn abreast(look: Look, builds: &[(String, &Audit)]) -> String {
     let blocks = builds.len().div_ceil(most).max(1);
     // Blocks alike in size.
     let each = builds.len().div_ceil(blocks).max(1);
+    // As wide as its longest entry, where the builds keep their room.
+    let longest = rows.iter().map(|row| width(&inert(&row.head))).max().unwrap_or(0) + 2;
+    let head = longest.min(look.width.saturating_sub(each * (NARROW + 2)).max(HEAD));
+    let room = look.width.saturating_sub(head);
     let (alike, differing): (Vec<&Row>, Vec<&Row>) =
         rows.iter().partition(|row| row.cells.windows(2).all(|two| two.first() == two.last()));
     let mut out = String::new();
     for start in (0..builds.len()).step_by(each) {
         let wide = (room / each.min(builds.len() - start)).saturating_sub(2).min(44);
         let some = |of: &[String]| of.iter().skip(start).take(each).cloned().collect::<Vec<_>>();
-        out.push_str(&row("", &some(&names), wide));
+        out.push_str(&row("", head, &some(&names), wide));
         for r in &differing {
-            out.push_str(&row(&r.head, &some(&r.cells), wide));
+            out.push_str(&row(&r.head, head, &some(&r.cells), wide));
         }
         out.push('\n');
     }
     let same: Vec<String> = alike
         .iter()
         .filter_map(|r| Some(format!("{} {}", r.head, r.cells.first().filter(|c| *c != "–")?)))
+        // Lines of one kind are set below each other in a cell.
+        .map(|words| words.replace('\n', ", "))
         .collect();
     if !same.is_empty() {
         let words = format!("The same in all: {}.", same.join("; "));
@@ -62,8 +70,8 @@ pub(crate) fn abreast(look: Look, builds: &[(String, &Audit)]) -> String {
 }
 
 /// One row, its cells wrapped beside each other.
-fn row(head: &str, cells: &[String], wide: usize) -> String {
-    let mut columns = vec![wrap(&inert(head), HEAD - 2)];
+fn row(title: &str, head: usize, cells: &[String], wide: usize) -> String {
+    let mut columns = vec![wrap(&inert(title), head - 2)];
     columns.extend(cells.iter().map(|cell| {
         let pieces = cell.split('\n').flat_map(|piece| wrap(&inert(piece), wide));
         pieces.collect::<Vec<_>>()
@@ -73,7 +81,7 @@ fn row(head: &str, cells: &[String], wide: usize) -> String {
     for at in 0..high {
         let mut line = String::new();
         for (column, room) in
-            columns.iter().zip([HEAD].into_iter().chain(std::iter::repeat(wide + 2)))
+            columns.iter().zip([head].into_iter().chain(std::iter::repeat(wide + 2)))
         {
             let text = column.get(at).map_or("", String::as_str);
             line.push_str(text);
@@ -102,23 +110,24 @@ fn rows(builds: &[(String, &Audit)]) -> Vec<Row> {
         cells: told.iter().map(of).collect(),
     };
     let measure = |audited: &Audited, id: &str| {
-        let found = audited.measures.iter().find(|m| *m.id == *id);
-        found.and_then(|m| Some(figure(m.value?, &m.unit, &audited.currency)))
+        let found = audited.measure(id)?;
+        Some(figure(found.value?, &found.unit, &audited.currency))
     };
     let mut rows = vec![
-        row("Verdict", &|t| {
+        row("verdict", &|t| {
             format!("{}\n{}", glance::verdict(&t.0).words(), glance::counts(&t.0, false))
         }),
-        row("Total", &|t| t.0.paid.to_string()),
+        row("total", &|t| t.0.paid.to_string()),
     ];
-    for (head, id) in [
-        ("Index", "value.index"),
-        ("Index per 100", "value.index_per_100"),
-        ("Full load", "power.sustained_draw"),
-        ("Noise", "airflow.noise"),
-        ("Power a year", "power.yearly_cost"),
-    ] {
-        rows.push(row(head, &|t| measure(&t.0, id).map_or_else(|| "–".to_owned(), bare)));
+    // Each build may have rules of its own.
+    let mut compared: Vec<(Arc<str>, Arc<str>)> = Vec::new();
+    for measure in told.iter().flat_map(|t| &t.0.measures).filter(|m| m.compared) {
+        if !compared.iter().any(|(id, _)| *id == measure.id) {
+            compared.push((measure.id.clone(), measure.name.clone()));
+        }
+    }
+    for (id, name) in &compared {
+        rows.push(row(name, &|t| measure(&t.0, id).map_or_else(|| "–".to_owned(), bare)));
     }
     let mut kinds: Vec<(&str, &str)> = Vec::new();
     for line in told.iter().flat_map(|t| &t.1) {

@@ -22,6 +22,7 @@ pub fn counts(audited: &Audited, with_advice: bool) -> String {
     let found: Vec<String> = [
         (audited.broken.len(), "broken rule"),
         (at(Level::Stop), "stop"),
+        (audited.left.len(), "open line"),
         (cautions, "caution"),
         (audited.questions.len(), "fact to look up"),
         (if with_advice { at(Level::Advice) } else { 0 }, "advice"),
@@ -86,6 +87,10 @@ pub fn next(report: &Report, audited: &Audited, prompt: bool) -> String {
     };
     match verdict(audited) {
         Ruling::Broken => "Next: correct what is broken, then audit again.".to_owned(),
+        Ruling::Stop if audited.at(Level::Stop).next().is_none() => {
+            let kind = audited.open.first().map_or_else(String::new, |kind| format!(" {kind}"));
+            format!("Next: {}, to see what comes nearest there.", typed("fit", &kind))
+        }
         Ruling::Stop => {
             format!("Next: {}, to find the fewest swaps that clear every stop.", typed("mend", ""))
         }

@@ -67,7 +67,6 @@ use crate::whatif::open_lines::Choice;
 
 /// Name of the format.
 pub const FORMAT: &str = "dryfit-audit";
-/// Its version.
 pub const VERSION: u32 = 2;
 
 /// What the format promises, as a JSON Schema.
@@ -147,22 +146,12 @@ pub(crate) fn document(report: &Report) -> Value {
         Err(problems) => json!({
             "build": { "file": report.file, "title": null, "priced_on": null, "currency": null,
             "total": null, "shipping": null, "budget": null, "unpriced": null, "open": [] },
-            "chosen": [],
-            "left_open": [],
-            "verdict": "broken",
-            "findings": [],
-            "fixes_complete": null,
-            "accepted": [],
-            "open": [],
-            "questions": [],
-            "off_as_usual": [],
-            "measures": [],
-            "waiting": [],
+            "chosen": [], "left_open": [], "verdict": "broken", "findings": [],
+            "fixes_complete": null, "accepted": [], "open": [], "questions": [],
+            "off_as_usual": [], "measures": [], "waiting": [],
             "broken": problems.0.iter().map(problem).collect::<Vec<_>>(),
-            "waiver_problems": [],
-            "decided": [],
-            "layered": layered(&Layered::default()),
-            "warnings": [],
+            "waiver_problems": [], "decided": [],
+            "layered": layered(&Layered::default()), "warnings": [],
         }),
     }
 }
@@ -235,15 +224,14 @@ fn layered(layered: &Layered) -> Value {
 
 /// What stands on a line that was left open. Amounts are texts, since they are exact.
 fn choice(choice: &Choice) -> Value {
-    let money = |m: &Money| m.to_string().split(' ').next().unwrap_or("").to_owned();
     json!({
         "line": choice.line + 1,
         "kind": &*choice.kind,
         "part": &*choice.part.id,
-        "price": money(&choice.price),
+        "price": choice.price.bare(),
         "runner_up": choice.runner_up.as_ref().map(|(part, price)| json!({ "part": &*part.id,
-        "price": money(price) })),
-        "difference": choice.difference.as_ref().map(money),
+        "price": price.bare() })),
+        "difference": choice.difference.as_ref().map(Money::bare),
         "passed_over": choice
             .passed_over
             .iter()

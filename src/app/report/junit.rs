@@ -10,11 +10,9 @@ use crate::level::Level;
 /// JUnit, failing on findings of a level or above.
 #[derive(Debug, Clone, Copy)]
 pub struct Junit {
-    /// The level.
     pub fail_on: Level,
 }
 
-/// What a case comes to.
 enum Case<'a> {
     Passes(&'a str),
     Fails(&'a str),

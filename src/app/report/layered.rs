@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use crate::app::counted::count;
-use crate::rules::loader::{RuleSet, Taken};
+use crate::rules::chosen::Taken;
+use crate::rules::loader::RuleSet;
 use crate::words::some_of;
 
 /// Rules of a shop's own: those that come beside the lower layers', those in the place of one, and
@@ -29,7 +30,7 @@ impl Layered {
             match &rule.over {
                 None => layered.added.push((rule.id.clone(), rule.layer.clone())),
                 Some(over) => {
-                    layered.replaced.push((rule.id.clone(), rule.layer.clone(), over.layer.clone()))
+                    layered.replaced.push((rule.id.clone(), rule.layer.clone(), over.clone()))
                 }
             }
         }

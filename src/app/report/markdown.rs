@@ -16,7 +16,6 @@ use crate::words::clip;
 /// Longest text of a cell or line, in letters.
 const LONG: usize = 900;
 
-/// Markdown.
 #[derive(Debug, Clone, Copy)]
 pub struct Markdown;
 
@@ -140,16 +139,5 @@ pub(crate) fn escaped(text: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::escaped;
-
-    #[test]
-    fn nothing_acts() {
-        assert_eq!(
-            escaped("a|b <i>*c*</i>\n# d @all"),
-            "a\\|b &lt;i&gt;\\*c\\*&lt;/i&gt; \\# d &#64;all"
-        );
-        assert_eq!(escaped("see https://x.example"), "see https:&#47;&#47;x.example");
-        assert!(escaped(&"x".repeat(5_000)).chars().count() < 1_000);
-    }
-}
+#[path = "../../../tests/unit/app/report/markdown.rs"]
+mod tests;

@@ -26,7 +26,7 @@ use layered::MOST_NAMED;
 
 pub use layered::Layered;
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io;
 use std::sync::Arc;
 
@@ -37,7 +37,6 @@ use crate::app::repairs::Repair;
 use crate::audit::finding::Finding;
 use crate::build::What;
 use crate::build::bill::Total;
-use crate::build::fields::build_field;
 use crate::catalogue::value::Val;
 use crate::kit::evidence::MOST_ASKED;
 use crate::kit::{Audit, Cause, Measure, OpenRule, Question, Ruling, causes};
@@ -71,7 +70,6 @@ pub struct Audited {
     pub total: f64,
     /// The same with how much of it is shipping.
     pub paid: Total,
-    /// What it may cost.
     pub budget: Option<f64>,
     /// Lines without an offer.
     pub unpriced: usize,
@@ -79,6 +77,8 @@ pub struct Audited {
     pub open: Vec<String>,
     /// What stands on lines that were left open; the verdict is of the build with these in place.
     pub chosen: Vec<Choice>,
+    /// What the customer wishes of lines that were left open: the kind's title, and the words.
+    pub wishes: Vec<(String, String)>,
     /// Why other lines stay open.
     pub left: Vec<Problem>,
     /// Findings, the worst first, the waived ones last; the same said twice is one.
@@ -92,11 +92,9 @@ pub struct Audited {
     /// Whether the search for changes that clear findings was ended by nothing but its end; none
     /// when nothing was looked for.
     pub fixes_searched: Option<bool>,
-    /// Measures.
     pub measures: Vec<Measure>,
     /// Rules that wait for an open line, and for which kind.
     pub waiting: Vec<(String, String)>,
-    /// Broken rules.
     pub broken: Vec<BrokenRule>,
     /// What is odd about waivers; each counts as a caution.
     pub waivers: Vec<Problem>,
@@ -112,7 +110,6 @@ pub struct Audited {
     pub questions: Vec<Question>,
     /// Stops that are ruled out where parts are as usual: rule and message.
     pub off: Vec<(String, String)>,
-    /// The verdict.
     pub ruling: Ruling,
     /// 0, 1, 2 or 3.
     pub code: u8,
@@ -125,7 +122,6 @@ pub struct Merged {
     pub id: String,
     /// The finding, with the pointers of all.
     pub finding: Finding,
-    /// How often.
     pub times: usize,
     /// Proven changes of the list that clear it; none unless they were looked for.
     pub fixes: Vec<Repair>,
@@ -149,33 +145,21 @@ pub type Out<'o> = &'o mut dyn io::Write;
 pub trait Presenter {
     /// Writes them, in the order given. What is wrong with the input goes to `aside` where the
     /// format has no place for it.
-    ///
-    /// # Errors
-    /// What writing says.
     fn present(&self, reports: &[Report], out: Out<'_>, aside: Out<'_>) -> io::Result<()>;
 }
 
 /// One way of showing reports as they come, for programs.
 pub trait Stream {
     /// What stands before the first report.
-    ///
-    /// # Errors
-    /// What writing says.
     fn begin(&mut self, _out: Out<'_>) -> io::Result<()> {
         Ok(())
     }
 
     /// Writes one report. What is wrong with the input goes to `aside` where the format has no
     /// place for it.
-    ///
-    /// # Errors
-    /// What writing says.
     fn report(&mut self, report: Report, out: Out<'_>, aside: Out<'_>) -> io::Result<()>;
 
     /// What stands after the last.
-    ///
-    /// # Errors
-    /// What writing says.
     fn end(&mut self, _tally: &Tally, _out: Out<'_>, _aside: Out<'_>) -> io::Result<()> {
         Ok(())
     }
@@ -188,7 +172,6 @@ pub struct Together<P> {
 }
 
 impl<P: Presenter> Together<P> {
-    /// For a presenter.
     pub fn new(presenter: P) -> Self {
         Self { presenter, held: Vec::new() }
     }
@@ -221,7 +204,6 @@ pub struct Tally {
 }
 
 impl Tally {
-    /// Counts a code.
     pub fn add(&mut self, code: u8) {
         match code {
             0 => self.clear += 1,
@@ -231,7 +213,6 @@ impl Tally {
         }
     }
 
-    /// Lists counted.
     pub fn lists(&self) -> usize {
         self.clear + self.failed + self.open + self.broken
     }
@@ -273,6 +254,10 @@ impl Report {
 impl Audited {
     /// Takes from an audit all that a presenter shows.
     pub fn new(audit: &Audit) -> Self {
+        Self::of(audit, merge(audit.findings()).0)
+    }
+
+    fn of(audit: &Audit, findings: Vec<Merged>) -> Self {
         let resolved = audit.build();
         let build = &resolved.build;
         let catalogue = &resolved.catalogue;
@@ -283,17 +268,21 @@ impl Audited {
             currency: build.currency.clone(),
             total: resolved.total(),
             paid: resolved.paid(),
-            budget: build_field("budget")
-                .and_then(|at| build.values.get(at as usize))
-                .and_then(Val::as_num),
+            budget: build.field("budget").and_then(Val::as_num),
             unpriced: resolved.unpriced() as usize,
             open: open
                 .filter_map(|l| catalogue.kind(l.kind()))
                 .map(|k| k.name.to_string())
                 .collect(),
             chosen: Vec::new(),
+            wishes: build
+                .lines
+                .iter()
+                .filter_map(|l| Some((catalogue.kind(l.kind())?.title.clone(), l.wish.as_ref()?)))
+                .map(|(title, wish)| (title, wish.to_string()))
+                .collect(),
             left: Vec::new(),
-            findings: merge(audit.findings()).0,
+            findings,
             causes: Vec::new(),
             bench: merge(audit.sheet_findings()).0,
             accepted: Vec::new(),
@@ -315,7 +304,7 @@ impl Audited {
 
     /// The same, each stop and caution pointing at the fewest facts that prove it.
     pub(crate) fn proven(audit: &Audit) -> Self {
-        Self { findings: merge(proven(audit)).0, ..Self::new(audit) }
+        Self::of(audit, merge(proven(audit)).0)
     }
 
     /// The same with what is at fault, which takes longer to find than the findings do.
@@ -328,7 +317,14 @@ impl Audited {
                 cause.findings.iter().filter_map(|at| places.get(*at).copied()).collect();
             cause.findings.dedup();
         }
-        Self { findings, causes, ..Self::new(audit) }
+        Self { causes, ..Self::of(audit, findings) }
+    }
+
+    /// The wishes that no rule checks, a sentence each.
+    pub fn wish_sentences(&self) -> impl Iterator<Item = String> {
+        self.wishes.iter().map(|(title, wish)| {
+            format!("The customer wrote of the {title}: \"{wish}\"; no rule checks such words")
+        })
     }
 
     /// Findings in force at a level.
@@ -341,6 +337,19 @@ impl Audited {
     pub fn fails_at(&self, level: Level) -> bool {
         let found = |m: &Merged| m.finding.waived.is_none() && m.finding.level >= level;
         self.findings.iter().any(found) || level <= Level::Caution && !self.waivers.is_empty()
+    }
+
+    pub fn measure(&self, id: &str) -> Option<&Measure> {
+        self.measures.iter().find(|m| *m.id == *id)
+    }
+
+    /// Open kinds that rules wait for, each with these rules.
+    pub fn waits(&self) -> Vec<(&str, Vec<&str>)> {
+        let mut kinds: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+        for (rule, kind) in &self.waiting {
+            kinds.entry(kind).or_default().push(rule);
+        }
+        kinds.into_iter().collect()
     }
 
     /// Findings that are signed off.
@@ -395,7 +404,6 @@ impl Audited {
         decided.chain(self.layered.words()).chain(accepted).collect()
     }
 
-    /// An amount with its currency.
     pub fn money(&self, amount: f64) -> String {
         crate::audit::wording::figure(amount, "money", &self.currency)
     }

@@ -15,7 +15,6 @@ use crate::source::{Label, Problem, Problems};
 /// Sentences, one a line.
 #[derive(Debug, Clone, Copy)]
 pub struct Plain {
-    /// What to show.
     pub wishes: Wishes,
 }
 
@@ -62,7 +61,6 @@ pub fn problems_text(problems: &Problems) -> String {
     problems.0.iter().map(|p| problem("Error", p)).collect()
 }
 
-/// One problem in sentences.
 pub fn problem(word: &str, problem: &Problem) -> String {
     let mut out = format!("{word}: {}\n", sentence(&problem.message));
     for label in &problem.labels {
@@ -75,7 +73,6 @@ pub fn problem(word: &str, problem: &Problem) -> String {
     out
 }
 
-/// A text that ends as a sentence does.
 fn sentence(text: &str) -> String {
     let text = inert(text);
     if text.ends_with(['.', '?', '!', '…']) { text } else { format!("{text}.") }
@@ -90,6 +87,9 @@ impl Plain {
     fn build(&self, audited: &Audited) -> String {
         let mut out = String::new();
         for words in crate::whatif::open_lines::words(&audited.chosen) {
+            out.push_str(&format!("{}\n", sentence(&words)));
+        }
+        for words in audited.wish_sentences() {
             out.push_str(&format!("{}\n", sentence(&words)));
         }
         for left in &audited.left {
@@ -150,7 +150,10 @@ impl Plain {
         }
         for merged in audited.waived() {
             let Some(waiver) = &merged.finding.waived else { continue };
-            out.push_str(&format!("Waived {}", line(merged).to_lowercase_first()));
+            let line = line(merged);
+            let mut letters = line.chars();
+            let first = letters.next().map_or_else(String::new, |c| c.to_lowercase().to_string());
+            out.push_str(&format!("Waived {first}{}", letters.as_str()));
             out.push_str(&format!(
                 "  Reason: {} Signed {}, until {}.\n",
                 sentence(&waiver.reason),
@@ -162,26 +165,14 @@ impl Plain {
     }
 
     fn waiting(&self, audited: &Audited) -> String {
-        let mut kinds: Vec<&str> = audited.waiting.iter().map(|(_, kind)| kind.as_str()).collect();
-        kinds.sort_unstable();
-        kinds.dedup();
-        kinds
-            .into_iter()
-            .map(|kind| {
-                let rules: Vec<&str> = audited
-                    .waiting
-                    .iter()
-                    .filter(|(_, k)| k == kind)
-                    .map(|(rule, _)| rule.as_str())
-                    .collect();
-                let names =
-                    if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
-                format!(
-                    "Waiting for the open {kind} line: {}{names}.\n",
-                    count(rules.len(), "rule")
-                )
-            })
-            .collect()
+        let mut out = String::new();
+        for (kind, rules) in audited.waits() {
+            let names =
+                if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
+            let rules = count(rules.len(), "rule");
+            out.push_str(&format!("Waiting for the open {kind} line: {rules}{names}.\n"));
+        }
+        out
     }
 }
 
@@ -219,15 +210,4 @@ fn full(merged: &Merged) -> String {
         out.push_str(&format!("  Source: {}\n", sentence(&finding.basis)));
     }
     out
-}
-
-trait LowerFirst {
-    fn to_lowercase_first(&self) -> String;
-}
-
-impl LowerFirst for String {
-    fn to_lowercase_first(&self) -> String {
-        let mut chars = self.chars();
-        chars.next().map_or_else(String::new, |c| c.to_lowercase().chain(chars).collect())
-    }
 }

@@ -13,7 +13,7 @@ pub fn rules_by_level(kit: &Kit) -> Vec<(Rule, Level)> {
     let (rules, settings) = (kit.rules(), kit.settings());
     let level = |rule: &Rule| {
         let decided = settings.choices.get(&*rule.id).and_then(|choice| choice.level);
-        decided.or_else(|| rule.levels.iter().max().copied()).unwrap_or(Level::Advice)
+        decided.or_else(|| rule.levels().iter().max().copied()).unwrap_or(Level::Advice)
     };
     let of_findings = rules.rules.iter().filter(|rule| rule.unit.is_none());
     of_findings.map(|rule| (rule.clone(), level(rule))).collect()

@@ -20,7 +20,7 @@ use crate::whatif::diff::{Change as Difference, LineChange, LineView};
 use crate::whatif::fit::{Fit, FitRow, Step};
 use crate::whatif::mend::{Mend, MendChange, MendWay};
 use crate::whatif::mix::Mix;
-use crate::whatif::plan::{Plan, PlanAnswer, PlanCost, PlanWish, WhyNot};
+use crate::whatif::plan::{Plan, PlanAnswer, PlanCost, PlanWayOut, PlanWish, WhyNot};
 use crate::whatif::trial::Snapshot;
 
 /// Version of every format.
@@ -35,6 +35,14 @@ fn document(format: &str, body: Value) -> Value {
 
 fn all<T>(items: &[T], as_json: impl Fn(&T) -> Value) -> Value {
     items.iter().map(as_json).collect()
+}
+
+/// An answer that says of itself when it trusts facts that nobody said.
+pub(crate) fn trusting(mut document: Value, trusts: bool) -> Value {
+    if let Some(object) = document.as_object_mut().filter(|_| trusts) {
+        object.insert("trusts_unknown".to_owned(), json!(true));
+    }
+    document
 }
 
 fn head(build: &Build) -> Value {
@@ -110,7 +118,9 @@ fn row(fit: &Fit, row: &FitRow) -> Value {
         "name": &*row.part.name,
         "price": row.price.as_ref().map(money),
         "more": row.more.as_ref().map(money),
+        "unmet": row.unmet,
         "raised": levels(&row.raised),
+        "opened": levels(&row.opened),
         "cleared": levels(&row.cleared),
         "broken": row.broken,
         "moved": moved.collect::<Vec<_>>(),
@@ -142,6 +152,7 @@ fn step(fit: &Fit, step: &Step) -> Value {
         "name": &*step.row.part.name,
         "more": step.row.more.as_ref().map(money),
         "raised": levels(&step.row.raised),
+        "opened": levels(&step.row.opened),
         "gains": gains.collect::<Vec<_>>(),
     })
 }
@@ -152,11 +163,22 @@ pub(crate) fn mend(list: &Snapshot, mend: &Mend, code: u8) -> Value {
         json!({
             "changes": all(&way.changes, change),
             "loss": way.loss,
+            "raises": way.raises,
+            "offered": way.offered,
             "total": money(&way.total.money),
             "shipping": money(&way.total.shipping),
             "more": money(&way.more),
         })
     };
+    let nearest = mend.nearest.as_ref().map(|nearest| {
+        json!({
+            "without": nearest.without,
+            "total": money(&nearest.total.money),
+            "shipping": money(&nearest.total.shipping),
+            "proven": nearest.proven,
+            "findings": all(&nearest.findings, finding),
+        })
+    });
     let body = json!({
         "list": list_head(list),
         "stops": mend.stops,
@@ -165,6 +187,8 @@ pub(crate) fn mend(list: &Snapshot, mend: &Mend, code: u8) -> Value {
         "least": mend.least,
         "conflict": mend.conflict,
         "conflict_smallest": mend.conflict_smallest,
+        "in_the_way": all(&mend.in_the_way, finding),
+        "nearest": nearest,
         "unsold": all(&mend.unsold, |part| json!(&*part.id)),
         "left_out": mend.left_out,
         "code": code,
@@ -172,7 +196,6 @@ pub(crate) fn mend(list: &Snapshot, mend: &Mend, code: u8) -> Value {
     document("dryfit-mend", body)
 }
 
-/// One change of a list.
 pub(crate) fn change(change: &MendChange) -> Value {
     match change {
         MendChange::Swap { line, from, to, losses } => json!({
@@ -302,11 +325,15 @@ pub(crate) fn plan(brief: &Brief, plan: &Plan, why: Option<(&str, &WhyNot)>) -> 
         "front_proven": plan.front_proven,
         "bound": plan.bound.map(number),
         "cautioned": plan.cautioned,
+        "spared": plan.spared,
+        "spared_for": plan.spared_for.as_ref().map(money),
         "cautions": all(&plan.cautions, cost),
         "costs": all(&plan.costs, cost),
         "costs_proven": plan.costs_proven,
         "conflict": all(&plan.conflict, wish),
         "conflict_smallest": plan.conflict_smallest,
+        "ways_out": all(&plan.ways_out, way_out),
+        "ways_out_proven": plan.ways_out_proven,
         "unsold": unsold,
         "empty": all(&plan.empty, problem),
         "broken": all(&plan.broken, problem),
@@ -338,6 +365,19 @@ fn wish(wish: &PlanWish) -> Value {
         PlanWish::Rule(rule) => json!({ "what": "rule", "rule": rule }),
         PlanWish::NoCaution(rule) => json!({ "what": "no caution", "rule": rule }),
     }
+}
+
+fn way_out(way: &PlanWayOut) -> Value {
+    let reach = way.reach.as_ref().map(
+        |reach| json!({ "figure": reach.figure, "more": reach.more, "value": number(reach.value) }),
+    );
+    json!({
+        "of": all(&way.of, wish),
+        "reach": reach,
+        "total": money(&way.total.money),
+        "over": way.over.as_ref().map(money),
+        "proven": way.proven,
+    })
 }
 
 fn gain(gain: Option<(usize, f64)>) -> Value {

@@ -18,7 +18,6 @@ const PIPE_WIDTH: usize = 100;
 /// How text is laid out.
 #[derive(Debug, Clone, Copy)]
 pub struct Look {
-    /// Colours.
     pub colour: bool,
     /// Line drawing beyond ASCII.
     pub drawing: bool,
@@ -29,7 +28,6 @@ pub struct Look {
 /// What a heading says of the text under it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tone {
-    /// A finding.
     Level(Level),
     /// A rule that failed.
     Broken,
@@ -37,12 +35,10 @@ pub enum Tone {
     Wrong,
     /// Nothing speaks against it.
     Good,
-    /// By the way.
     Aside,
 }
 
 impl Tone {
-    /// The word in front.
     pub fn word(self) -> &'static str {
         match self {
             Self::Level(Level::Stop) => "STOP",
@@ -113,7 +109,6 @@ impl Look {
         if plain { Self { colour: false, drawing: false, ..look } } else { look }
     }
 
-    /// A word in a tone.
     pub fn paint(self, tone: Tone, text: &str) -> String {
         if self.colour { tone.style(true).style(text).to_string() } else { text.to_owned() }
     }

@@ -30,11 +30,9 @@ const LEAST_CAUTIONS: usize = 3;
 /// Text with excerpts.
 #[derive(Debug, Clone, Copy)]
 pub struct Terminal {
-    /// How it looks.
     pub look: Look,
     /// How what is wrong with the input looks, which goes elsewhere.
     pub aside: Look,
-    /// What to show.
     pub wishes: Wishes,
 }
 
@@ -336,17 +334,8 @@ impl Terminal {
     }
 
     fn waiting(&self, audited: &Audited) -> String {
-        let mut kinds: Vec<&str> = audited.waiting.iter().map(|(_, kind)| kind.as_str()).collect();
-        kinds.sort_unstable();
-        kinds.dedup();
         let mut out = String::new();
-        for kind in kinds {
-            let rules: Vec<&str> = audited
-                .waiting
-                .iter()
-                .filter(|(_, k)| k == kind)
-                .map(|(rule, _)| rule.as_str())
-                .collect();
+        for (kind, rules) in audited.waits() {
             let names =
                 if self.wishes.all { format!(": {}", rules.join(", ")) } else { String::new() };
             let verb = if rules.len() == 1 { "waits" } else { "wait" };
@@ -363,6 +352,7 @@ impl Terminal {
 fn chosen(look: Look, audited: &Audited) -> String {
     let mut out: String =
         crate::whatif::open_lines::words(&audited.chosen).iter().map(|w| look.hanging(w)).collect();
+    out.extend(audited.wish_sentences().map(|w| look.hanging(&w)));
     for problem in &audited.left {
         out.push_str(&look.problem(Tone::Aside, problem));
     }

@@ -48,7 +48,6 @@ fn rules(decides: &[Decides]) -> String {
     format!("{word}: {}", some_of(named, 3))
 }
 
-/// The values that fit, in words.
 pub fn fits_words(fits: &Fits, unit: &str) -> String {
     match fits {
         Fits::Between(Some(lo), Some(hi)) => {

@@ -6,7 +6,6 @@ use crate::source::Problem;
 use crate::whatif::edit::{put, rewrite};
 use crate::words::toml_number;
 
-/// What changes in one case.
 pub(super) struct CaseEdit {
     nth: usize,
     /// The case's name.
@@ -102,9 +101,7 @@ impl CaseEdit {
 }
 
 /// The text of a cases file with edits made.
-///
-/// # Errors
-/// The text cannot be edited without loss.
+/// Errors: the text cannot be edited without loss.
 pub(super) fn edited(text: &str, edits: &[CaseEdit]) -> Result<String, Problem> {
     rewrite(text, |document| {
         for edit in edits {

@@ -7,7 +7,6 @@ use super::reads::reads;
 use crate::cases::{Case, Suite, first_in_force};
 use crate::kit::{Audit, Kit, Layers};
 
-/// A case, as an example.
 pub(crate) struct Example {
     /// File and line.
     pub(crate) place: String,

@@ -8,13 +8,10 @@ use crate::app::report::style::Look;
 use crate::catalogue::kinds::{Field, FieldType, Kind};
 use crate::kit::usual_words;
 
-/// A field in words.
 pub(crate) struct FieldRow {
     /// Its name; that of a record's field stands behind the record's, with a point between.
     pub(crate) name: String,
-    /// What it holds.
     pub(crate) holds: String,
-    /// What it means.
     pub(crate) meaning: String,
     /// What it is where a part leaves it out; empty where nothing is said of that.
     pub(crate) left_out: String,

@@ -10,6 +10,8 @@ use crate::rules::loader::{RuleSet, ScriptFile};
 use crate::rules::outline::{Outline, closing};
 use crate::rules::tokens::{Kind, Token};
 use crate::source::{Problem, Span};
+use crate::whatif::mend::LITTLE_MORE;
+use crate::whatif::plan::CAUTION_WORTH;
 
 /// Words that raise a finding or say a step.
 const RAISES: &[&str] = &["stop", "caution", "advice", "step"];
@@ -31,7 +33,7 @@ pub fn lint(kit: &Kit, layer: &str) -> Vec<Problem> {
         let Some(file) = rules.files.get(rule.file_at as usize) else { continue };
         let texts = [&*rule.title, &rule.why, &rule.remedy];
         let words: Vec<_> = texts.iter().flat_map(|t| plain_words::found(t, true)).collect();
-        found.extend(words.into_iter().map(|w| unplain(w, file, rule.span)));
+        found.extend(words.into_iter().map(|w| unplain(w, file, rule.span())));
     }
     settings(kit, layer, &files, &mut found);
     let place = |p: &Problem| p.labels.first().map(|l| (l.source.name.clone(), l.span.start()));
@@ -281,7 +283,11 @@ fn settings(
     files: &[(&ScriptFile, Outline<'_>)],
     found: &mut Vec<Problem>,
 ) {
-    for setting in kit.settings().all().into_iter().filter(|s| s.layer == layer) {
+    let settings = kit.settings();
+    let own = [LITTLE_MORE, CAUTION_WORTH].map(|(file, name)| settings.find(file, name));
+    let own: Vec<_> = own.into_iter().flatten().filter_map(|at| settings.get(at)).collect();
+    let is_own = |name: &str| own.iter().any(|own| *own.name == *name);
+    for setting in settings.all().into_iter().filter(|s| s.layer == layer && !is_own(&s.name)) {
         let (stem, short) = setting.name.split_once('.').unwrap_or(("", &setting.name));
         let asks = |file: &ScriptFile, text: &str| {
             text == &*setting.name || text == short && (file.lib || *file.stem == *stem)

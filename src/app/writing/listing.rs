@@ -33,7 +33,7 @@ pub struct Wanted<'a> {
 fn levels(rule: &Rule, choice: Option<&RuleChoice>) -> Vec<Level> {
     match choice.and_then(|c| c.level) {
         Some(level) => vec![level],
-        None => rule.levels.clone(),
+        None => rule.levels().to_vec(),
     }
 }
 
@@ -61,9 +61,6 @@ impl Wanted<'_> {
 }
 
 /// The rules that are wanted, by their places in the set.
-///
-/// # Errors
-/// There is no such subject or layer.
 pub fn chosen(kit: &Kit, wanted: Wanted<'_>) -> Result<Vec<usize>, Problem> {
     let rules = kit.rules();
     let settings = kit.settings();
@@ -78,9 +75,6 @@ pub fn chosen(kit: &Kit, wanted: Wanted<'_>) -> Result<Vec<usize>, Problem> {
 }
 
 /// Rules and measures with their levels, titles and bases, under the heading of their file.
-///
-/// # Errors
-/// There is no such subject or layer.
 pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem> {
     let rules = kit.rules();
     let settings = kit.settings();
@@ -161,12 +155,12 @@ fn totals(shown: &[&Rule], off: usize) -> String {
 }
 
 fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoice>) -> String {
-    let raised = || rule.levels.iter().map(Level::to_string).collect::<Vec<_>>().join(" or ");
+    let raised = || rule.levels().iter().map(Level::to_string).collect::<Vec<_>>().join(" or ");
     let what = match &rule.unit {
         Some(unit) if unit.is_empty() => "measure".to_owned(),
         Some(unit) => format!("measure in {unit}"),
         None if rule.step.is_some() => "step of the work".to_owned(),
-        None if rule.levels.is_empty() => "rule".to_owned(),
+        None if rule.levels().is_empty() => "rule".to_owned(),
         None => raised(),
     };
     let flaw = if rule.flaw.is_some() { "; broken" } else { "" };
@@ -174,8 +168,9 @@ fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoic
     let mut text =
         inert(&format!("{} ({what}{flaw}). Basis: {basis}", rule.title.trim_end_matches('.')));
     match (&rule.over, layer) {
-        (Some(over), _) => text
-            .push_str(&inert(&format!(" [{}, in place of the {} rule]", rule.layer, over.layer))),
+        (Some(over), _) => {
+            text.push_str(&inert(&format!(" [{}, in place of the {} rule]", rule.layer, over)))
+        }
         (None, Some(layer)) => text.push_str(&inert(&format!(" [{layer}]"))),
         (None, None) => {}
     }
@@ -200,9 +195,6 @@ fn beside(look: Look, name: &str, text: &str) -> String {
 /// For programs: format `dryfit-rules`, version 1. `rules` in order of id; `decided` is what the
 /// shop's settings say of one, null where they say nothing; `settings` with `--settings` only;
 /// `broken` are files and rules that cannot be used. Lines count from 1.
-///
-/// # Errors
-/// There is no such subject or layer.
 pub fn json(kit: &Kit, wanted: Wanted<'_>) -> Result<Value, Problem> {
     let rules = kit.rules();
     let chosen = chosen(kit, wanted)?;
@@ -228,7 +220,7 @@ fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
         _ => "rule",
     };
     let place = rules.files.get(rule.file_at as usize).map(|file| {
-        json!({ "file": file.source.name, "line": file.source.line_column(rule.span.start()).0 })
+        json!({ "file": file.source.name, "line": file.source.line_column(rule.span().start()).0 })
     });
     let settings = kit.settings();
     let decided = settings.choices.get(&*rule.id).map(|c| {
@@ -241,7 +233,7 @@ fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
         "sort": sort,
         "title": &*rule.title,
         "why": rule.why,
-        "levels": rule.levels.iter().map(Level::to_string).collect::<Vec<_>>(),
+        "levels": rule.levels().iter().map(Level::to_string).collect::<Vec<_>>(),
         "unit": rule.unit.as_deref(),
         "better": rule.better.map(|b| if b == Better::More { "more" } else { "less" }),
         "basis": rule.basis,
@@ -254,7 +246,7 @@ fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
         "on_sheet": rule.on_sheet,
         "assumes_nothing": rule.assumes_nothing,
         "layer": rule.layer,
-        "over": rule.over.as_ref().map(|over| &over.layer),
+        "over": &rule.over,
         "place": place,
         "decided": decided,
         "broken": rule.flaw.as_ref().map(|flaw| &flaw.message),

@@ -16,7 +16,7 @@ pub mod profile;
 mod reads;
 pub mod rule_page;
 pub mod schema;
-mod schema_config;
+pub(crate) mod schema_config;
 mod schema_declared;
 mod schema_parts;
 pub mod watch;

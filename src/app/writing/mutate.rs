@@ -9,13 +9,13 @@ use std::thread;
 use serde_json::{Value, json};
 
 use super::mutants::{Mutant, mutants, placed};
-use crate::app::report::escape::{indented, inert, inert_json};
+use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::cases::{Case, Suite};
 use crate::catalogue::Catalogue;
 use crate::kit::{Kit, Layers};
 use crate::rules::loader::RuleSet;
-use crate::source::{Label, Problem, Problems};
+use crate::source::{Problem, Problems};
 
 /// Stack of a thread that runs scripts.
 const STACK: usize = 64 << 20;
@@ -25,7 +25,6 @@ const STACK: usize = 64 << 20;
 pub struct Mutation {
     /// Wrongs that could be planted.
     pub all: usize,
-    /// Wrongs planted.
     pub planted: usize,
     /// Those that no case noticed, in order of place.
     pub unnoticed: Vec<Mutant>,
@@ -46,9 +45,7 @@ impl Mutation {
 
 /// Plants wrongs in the topmost layer, one at a time: all of them, or one in `every`; `on_progress`
 /// hears how many are done, of how many.
-///
-/// # Errors
-/// The rules or the catalogue cannot be read, or the cases fail with nothing planted.
+/// Errors: the rules or the catalogue cannot be read, or the cases fail with nothing planted.
 pub fn mutate(
     layers: &Layers,
     only: Option<&str>,
@@ -211,18 +208,12 @@ impl Pass<'_> {
     }
 }
 
-fn place(label: &Label) -> String {
-    let (line, column) = label.source.line_column(label.span.start());
-    format!("{}:{line}:{column}", label.source.name)
-}
-
-/// For people.
 pub fn text(look: Look, mutation: &Mutation) -> String {
     let mut out = String::new();
     for mutant in &mutation.unnoticed {
         let of = mutant.function.as_ref().map_or_else(String::new, |f| format!(", in {f}"));
         out.push_str(&indented(
-            &inert(&format!("{} {}{of}", place(&mutant.label), mutant.label.text)),
+            &inert(&format!("{} {}{of}", mutant.label.address(), mutant.label.text)),
             "  ",
             "      ",
             look.width,
@@ -245,12 +236,12 @@ pub fn text(look: Look, mutation: &Mutation) -> String {
 }
 
 /// For programs: format `dryfit-mutation`, version 1.
-pub fn json(mutation: &Mutation) -> String {
+pub fn json(mutation: &Mutation) -> Value {
     let unnoticed: Vec<Value> = mutation
         .unnoticed
         .iter()
         .map(|m| {
-            json!({ "at": place(&m.label), "as": m.becomes,
+            json!({ "at": m.label.address(), "as": m.becomes,
         "text": m.label.text, "function": m.function })
         })
         .collect();
@@ -262,7 +253,7 @@ pub fn json(mutation: &Mutation) -> String {
         })
         .collect();
     let noticed = mutation.planted - mutation.unnoticed.len();
-    let document = json!({
+    json!({
         "format": "dryfit-mutation",
         "version": 1,
         "planted": mutation.planted,
@@ -270,6 +261,5 @@ pub fn json(mutation: &Mutation) -> String {
         "percent": mutation.share(),
         "files": files,
         "unnoticed": unnoticed,
-    });
-    inert_json(&format!("{document:#}\n"))
+    })
 }

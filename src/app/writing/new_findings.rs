@@ -17,19 +17,14 @@ const MOST_PLACES: usize = 4;
 
 /// A cases file with the findings that its rules raise.
 pub struct Rewritten {
-    /// The file as it is.
     pub source: Arc<Source>,
-    /// The text that it would have.
     pub text: String,
-    /// The cases that it changes.
     pub cases: Vec<String>,
 }
 
 /// The cases files of the topmost layer that would have to change, of those that `only` and `case`
 /// choose; cases whose rules break are left as they are.
-///
-/// # Errors
-/// The rules cannot be loaded, or a file cannot be edited without loss.
+/// Errors: the rules cannot be loaded, or a file cannot be edited without loss.
 pub fn rewritten(
     layers: &Layers,
     only: Option<&str>,

@@ -15,14 +15,11 @@ use crate::words::{clip, is_one_of};
 pub struct Fresh {
     /// The rule file.
     pub rules: PathBuf,
-    /// Its cases.
     pub cases: PathBuf,
 }
 
 /// Writes `NAME.rhai` and `NAME.cases.toml` into a folder, which is made when it is not there.
-///
-/// # Errors
-/// The name cannot be a rule file's, is taken, or the files cannot be written.
+/// Errors: the name cannot be a rule file's, is taken, or the files cannot be written.
 pub fn write(kit: &Kit, folder: &Path, name: &str) -> Result<Fresh, Problem> {
     check(kit, name)?;
     let fresh = Fresh {

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use crate::app::counted::count;
-use crate::app::report::escape::{inert, inert_json};
+use crate::app::report::escape::inert;
 use crate::app::report::style::{Look, Tone};
 use crate::app::writing::new_findings::Rewritten;
 use crate::cases::CasesReport;
@@ -14,7 +14,6 @@ use crate::whatif::text_diff::{DiffLine, unified};
 /// Most places that are listed for people.
 const MOST_PLACES: usize = 12;
 
-/// For people.
 pub fn text(look: Look, report: &CasesReport) -> String {
     let mut out = String::new();
     for problem in &report.broken {
@@ -33,13 +32,13 @@ pub fn text(look: Look, report: &CasesReport) -> String {
     }
     out.push_str(&look.noted("No case fires or reckons:", &report.unfired.join(", ")));
     out.push_str(&look.noted("No case leaves silent:", &report.unsilent.join(", ")));
-    let reached: Vec<String> = report.unreached.iter().map(place).collect();
+    let reached: Vec<String> = report.unreached.iter().map(Label::address).collect();
     out.push_str(&look.noted("No case gets to:", &some(&reached)));
     let sides: Vec<String> = report
         .one_sided
         .iter()
         .map(|(label, answer)| {
-            format!("{} never {}", place(label), if *answer { "holds" } else { "fails" })
+            format!("{} never {}", label.address(), if *answer { "holds" } else { "fails" })
         })
         .collect();
     out.push_str(&look.noted("Compared with one outcome only:", &some(&sides)));
@@ -111,20 +110,15 @@ pub fn changes(new: &[Rewritten], written: bool) -> String {
     out
 }
 
-fn place(label: &Label) -> String {
-    let (line, column) = label.source.line_column(label.span.start());
-    format!("{}:{line}:{column}", label.source.name)
-}
-
 /// For programs: format `dryfit-cases`, version 1.
-pub fn json(report: &CasesReport, new: &[Rewritten], written: bool) -> String {
+pub fn json(report: &CasesReport, new: &[Rewritten], written: bool) -> Value {
     let problem = |p: &Problem| {
         json!({ "message": p.message, "help": p.help,
-    "places": p.labels.iter().map(|l| json!({ "at": place(l),
+    "places": p.labels.iter().map(|l| json!({ "at": l.address(),
     "text": l.text })).collect::<Vec<Value>>() })
     };
     let all = |problems: &[Problem]| problems.iter().map(problem).collect::<Vec<_>>();
-    let document = json!({
+    json!({
         "format": "dryfit-cases",
         "version": 1,
         "good": report.good(),
@@ -138,12 +132,11 @@ pub fn json(report: &CasesReport, new: &[Rewritten], written: bool) -> String {
         "written": written,
         "unfired": report.unfired,
         "unsilent": report.unsilent,
-        "unreached": report.unreached.iter().map(place).collect::<Vec<_>>(),
+        "unreached": report.unreached.iter().map(Label::address).collect::<Vec<_>>(),
         "one_sided": report
             .one_sided
             .iter()
-            .map(|(l, answer)| json!({ "at": place(l), "never": answer }))
+            .map(|(l, answer)| json!({ "at": l.address(), "never": answer }))
             .collect::<Vec<Value>>(),
-    });
-    inert_json(&format!("{document:#}\n"))
+    })
 }

@@ -67,13 +67,5 @@ fn bare(list: &PlainWords, text: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::found;
-
-    #[test]
-    fn words_are_found_in_prose_and_not_in_names() {
-        assert_eq!(found("The lead of {box} is `till`.", true).len(), 1);
-        assert_eq!(found("The table lead holds power_leads.x over DisplayPort.", true), []);
-        assert_eq!(found("Watts in hand.", false).len(), 1);
-    }
-}
+#[path = "../../../tests/unit/app/writing/plain_words.rs"]
+mod tests;

@@ -8,7 +8,6 @@ use std::time::{Duration, Instant};
 use serde_json::{Value, json};
 
 use crate::app::counted::count;
-use crate::app::report::escape::inert_json;
 use crate::build::Build;
 use crate::build::resolve::Resolved;
 use crate::kit::{Kit, Outcome};
@@ -19,7 +18,6 @@ const ROUNDS: usize = 5;
 /// What one rule cost over some builds.
 #[derive(Debug, Clone, Default)]
 pub struct Row {
-    /// The rule.
     pub id: String,
     /// Its script, once a build, measures it asks for included.
     pub cold: Duration,
@@ -85,7 +83,6 @@ fn micros(time: Duration) -> f64 {
     time.as_secs_f64() * 1e6
 }
 
-/// For people.
 pub fn text(rows: &[Row], builds: usize) -> String {
     let longest = rows.iter().map(|r| r.id.len()).max().unwrap_or(0).max(4);
     let mut out = format!(
@@ -117,7 +114,7 @@ pub fn text(rows: &[Row], builds: usize) -> String {
 }
 
 /// For programs: format `dryfit-profile`, version 1.
-pub fn json(rows: &[Row], builds: usize) -> String {
+pub fn json(rows: &[Row], builds: usize) -> Value {
     let rows: Vec<Value> = rows
         .iter()
         .map(|r| {
@@ -126,8 +123,5 @@ pub fn json(rows: &[Row], builds: usize) -> String {
         "broken": r.broken })
         })
         .collect();
-    inert_json(&format!(
-        "{:#}\n",
-        json!({ "format": "dryfit-profile", "version": 1, "builds": builds, "rules": rows })
-    ))
+    json!({ "format": "dryfit-profile", "version": 1, "builds": builds, "rules": rows })
 }

@@ -10,10 +10,6 @@ use crate::rules::loader::Rule;
 use crate::settings::Setting;
 use crate::source::Problem;
 
-/// All of one rule.
-///
-/// # Errors
-/// There is no such rule.
 pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<String, Problem> {
     let rules = kit.rules();
     let Some(rule) = rules.rule(id) else {
@@ -35,7 +31,7 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
         ),
         None => out.push_str(&look.noted(
             "Raises:",
-            &rule.levels.iter().map(Level::to_string).collect::<Vec<_>>().join(", "),
+            &rule.levels().iter().map(Level::to_string).collect::<Vec<_>>().join(", "),
         )),
     }
     if let Some(choice) = kit.settings().choices.get(id) {
@@ -51,7 +47,7 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
         "Reads, over its cases:",
         &shown.reads.iter().cloned().collect::<Vec<_>>().join(", "),
     ));
-    let over = rule.over.as_ref().map(|over| format!(", in place of the {} rule", over.layer));
+    let over = rule.over.as_ref().map(|over| format!(", in place of the {over} rule"));
     out.push_str(&look.noted("Layer:", &format!("{}{}", rule.layer, over.unwrap_or_default())));
     for (words, example) in [
         (if rule.unit.is_some() { "Gives a number" } else { "Fires" }, &shown.fires),
@@ -109,7 +105,7 @@ fn settings_named(look: Look, kit: &Kit, rule: &Rule) -> String {
 pub(crate) fn settings_of(kit: &Kit, rule: &Rule) -> Vec<Setting> {
     let rules = kit.rules();
     let text = rules.files.get(rule.file_at as usize).map_or("", |f| f.source.text.as_str());
-    let body = text.get(rule.span.start()..rule.end).unwrap_or("");
+    let body = text.get(rule.span().start()..rule.end()).unwrap_or("");
     let named = |name: &str| body.contains(&format!("setting(\"{name}\")"));
     let settings = kit.settings();
     let of_rule = |setting: &&Setting| {
@@ -123,9 +119,9 @@ pub(crate) fn settings_of(kit: &Kit, rule: &Rule) -> Vec<Setting> {
 pub(crate) fn script_of(kit: &Kit, rule: &Rule) -> Option<(String, usize, String)> {
     let rules = kit.rules();
     let source = &rules.files.get(rule.file_at as usize)?.source;
-    let (line, _) = source.line_column(rule.span.start());
-    let before = source.text.get(..rule.span.start()).unwrap_or("");
+    let (line, _) = source.line_column(rule.span().start());
+    let before = source.text.get(..rule.span().start()).unwrap_or("");
     let start = before.rfind('\n').map_or(0, |at| at + 1);
-    let text = source.text.get(start..rule.end).unwrap_or("").trim_end();
+    let text = source.text.get(start..rule.end()).unwrap_or("").trim_end();
     Some((source.name.clone(), line, text.to_owned()))
 }

@@ -32,9 +32,7 @@ pub const SCHEMAS: &[(&str, &str)] = &[
 ];
 
 /// One schema.
-///
-/// # Errors
-/// There is no schema of that name.
+/// Errors: there is no schema of that name.
 pub fn schema(kit: &Kit, name: &str) -> Result<Value, Problem> {
     let catalogue = kit.catalogue();
     let body = match name {
@@ -110,7 +108,7 @@ fn kinds(catalogue: &Catalogue) -> Vec<String> {
 }
 
 fn part_ids(catalogue: &Catalogue) -> Vec<String> {
-    let mut ids: Vec<String> = catalogue.parts.iter().map(|p| p.id.to_string()).collect();
+    let mut ids: Vec<String> = catalogue.parts().map(|p| p.id.to_string()).collect();
     ids.sort();
     ids
 }

@@ -29,7 +29,6 @@ pub(super) fn describe(
     }
 }
 
-/// What a key takes.
 pub(super) fn takes(catalogue: &Catalogue, takes: Takes, meaning: &str) -> Value {
     let words = |words: &[&str]| one_of(meaning, words.iter().map(|w| (*w).to_owned()).collect());
     let texts =

@@ -18,7 +18,6 @@ pub(super) fn text(meaning: &str) -> Value {
     json!({ "type": "string", "description": meaning })
 }
 
-/// One of some words.
 pub(super) fn one_of(meaning: &str, words: Vec<String>) -> Value {
     json!({ "type": "string", "enum": words, "description": meaning })
 }

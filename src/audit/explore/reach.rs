@@ -8,9 +8,8 @@ use crate::audit::expr::{Expr, ExprId};
 use crate::audit::functions::FUNCTIONS;
 use crate::audit::interval::{Hull, Span};
 use crate::audit::linear::Linear;
-use crate::audit::ranges::{MOST_PAIRS, Ranges};
+use crate::audit::ranges::{Ranges, cell, count_of};
 use crate::catalogue::kinds::KindId;
-use crate::catalogue::value::Val;
 
 impl Explorer {
     /// What an expression can come to, with the places as they are narrowed now.
@@ -66,19 +65,13 @@ impl Explorer {
                 }
                 Hull::Num(loosened(sum))
             }
-            Expr::KeyOf(counts, key) => key_of(&self.hull(view, counts), &self.hull(view, key)),
+            Expr::KeyOf(counts, key) => {
+                // Counts that nobody said: any number of each word.
+                let any = Hull::Num(Span { lo: 0.0, hi: 1e6, gap: false });
+                count_of(&self.hull(view, counts), &self.hull(view, key)).unwrap_or(any)
+            }
             Expr::Cell(table, column, row) => {
-                let Some(table) = view.build.catalogue.table(table) else { return Hull::Any };
-                match self.hull(view, row) {
-                    Hull::Vals(rows) => {
-                        let absent = Val::Absent;
-                        Hull::of(rows.iter().map(|row| {
-                            row.as_text().map_or(&absent, |row| table.cell(row, column))
-                        }))
-                    }
-                    Hull::Num(_) => Hull::val(&Val::Absent),
-                    Hull::Any => Hull::Any,
-                }
+                cell(view.build.catalogue.table(table), column, &self.hull(view, row))
             }
             _ => Hull::Any,
         }
@@ -170,24 +163,5 @@ fn function_span(at: u16, args: &[Span]) -> Span {
     match FUNCTIONS.get(at as usize) {
         Some(function) if singles.len() == args.len() => Span::one((function.run)(&singles)),
         _ => Span { gap: false, ..Span::ALL },
-    }
-}
-
-fn key_of(counts: &Hull, key: &Hull) -> Hull {
-    match (counts, key) {
-        (Hull::Vals(counts), Hull::Vals(keys)) if counts.len() * keys.len() <= MOST_PAIRS => {
-            let mut span: Option<Span> = None;
-            for (counts, key) in counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k))) {
-                let n = match (counts, key) {
-                    (Val::Absent, _) => f64::NAN,
-                    (counts, Val::Text(key)) => counts.count_of(key),
-                    _ => f64::NAN,
-                };
-                span = Some(span.map_or_else(|| Span::one(n), |s| s.join(Span::one(n))));
-            }
-            span.map_or(Hull::Any, Hull::Num)
-        }
-        // Counts that nobody said: any number of each word.
-        _ => Hull::Num(Span { lo: 0.0, hi: 1e6, gap: false }),
     }
 }

@@ -4,7 +4,6 @@
 use std::cell::Cell;
 
 use super::{CARDS, FRONT, MAIN};
-use crate::build::fields::build_field;
 use crate::build::lack::{Fact, Lack};
 use crate::build::resolve::{Resolved, Slot};
 use crate::catalogue::kinds::{FieldType, Kind, KindId};
@@ -81,10 +80,7 @@ impl Look<'_> {
     }
 
     pub(super) fn build_num(&self, name: &str) -> f64 {
-        let at = build_field(name);
-        at.and_then(|at| self.build.build.values.get(at as usize))
-            .and_then(Val::as_num)
-            .unwrap_or(0.0)
+        self.build.build.field(name).and_then(Val::as_num).unwrap_or(0.0)
     }
 
     pub(super) fn density(&self) -> f64 {

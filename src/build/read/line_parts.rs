@@ -126,9 +126,9 @@ impl BuildReader<'_> {
         let same = |p: &&Arc<Part>| {
             kind.is_none_or(|k| p.id.split_once('/').is_some_and(|(pk, _)| pk == k))
         };
-        let ids: Vec<&str> = self.catalogue.parts.iter().filter(same).map(|p| &*p.id).collect();
+        let ids: Vec<&str> = self.catalogue.parts().filter(same).map(|p| &*p.id).collect();
         let near = crate::words::nearest(id, ids.iter().copied())
-            .or_else(|| crate::words::nearest(id, self.catalogue.parts.iter().map(|p| &*p.id)));
+            .or_else(|| crate::words::nearest(id, self.catalogue.parts().map(|p| &*p.id)));
         self.problems.push(match (near, kind) {
             (Some(near), _) => problem.help(format!("did you mean {near}?")),
             (None, Some(kind)) if self.catalogue.kind_id(kind).is_none() => problem.help(format!(

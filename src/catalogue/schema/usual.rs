@@ -1,11 +1,11 @@
-//! What the schema of a field says it usually is: `usual`, `usual_times`,
-//! `usual_absent` and `usual_basis`.
+//! What the schema of a field says it usually is: `usual`, `usual_times`, `usual_absent`,
+//! `usual_also` and `usual_basis`.
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::SchemaReader;
-use crate::catalogue::field_reader::plain_number;
+use crate::catalogue::field_reader::{LeftOut, plain_number};
 use crate::catalogue::kinds::{Field, FieldType, Usual, UsualValue};
 use crate::catalogue::value::Val;
 use crate::source::Span;
@@ -30,15 +30,41 @@ impl SchemaReader<'_> {
             "usual_times" => self.usual_times(value)?,
             _ => self.usual_absent(field, value)?,
         };
-        let Some(basis) = self.text(table, "usual_basis") else {
+        Some(Usual { what, basis: self.basis(field, table, span)? })
+    }
+
+    /// Where it comes from that something is usual.
+    fn basis(&mut self, field: &Field, table: &DeTable<'_>, span: Span) -> Option<String> {
+        let basis = self.text(table, "usual_basis");
+        if basis.is_none() {
             self.problem(
                 span,
                 format!("the usual value of `{}` has no basis", field.name),
                 "say where it comes from: usual_basis = \"…\"",
             );
-            return None;
-        };
-        Some(Usual { what, basis: basis.to_string() })
+        }
+        basis.map(|basis| basis.to_string())
+    }
+
+    /// Records that a part commonly has besides those that its page names.
+    pub(super) fn usual_also(
+        &mut self,
+        field: &Field,
+        table: &DeTable<'_>,
+        span: Span,
+    ) -> Vec<Box<[Val]>> {
+        let Some(value) = table.get("usual_also") else { return Vec::new() };
+        if self.basis(field, table, span).is_none() {
+            return Vec::new();
+        }
+        match self.value_with(field, value, LeftOut::Unknown) {
+            Some(Val::Records(records)) => records.to_vec(),
+            _ => {
+                let told = format!("`usual_also` of `{}` must be a list of records", field.name);
+                self.problem(value.span(), told, "no such list");
+                Vec::new()
+            }
+        }
     }
 
     fn usual_value(&mut self, field: &Field, value: &Spanned<DeValue<'_>>) -> Option<UsualValue> {

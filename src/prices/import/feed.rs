@@ -86,8 +86,9 @@ pub(super) struct Row<'a> {
 
 impl Row<'_> {
     /// The cell of a target; none where the map gives it no column.
-    pub(super) fn cell(&self, target: usize) -> Option<&str> {
-        let at = self.at.get(target).copied().flatten()?;
+    pub(super) fn cell(&self, target: &str) -> Option<&str> {
+        let at = TARGETS.iter().position(|t| *t == target)?;
+        let at = self.at.get(at).copied().flatten()?;
         Some(self.record.get(at).unwrap_or(""))
     }
 

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::catalogue::declared::{Declared, Reading, Row, Takes, key, needed};
-use crate::catalogue::field_reader::{found, key_span, parse};
+use crate::catalogue::field_reader::{found, key_span, sound};
 use crate::source::{Problem, Problems, Source, Span};
 use crate::trade::money::Currency;
 use crate::words::clip;
@@ -25,20 +25,6 @@ pub(super) const TARGETS: &[&str] = &[
     "bundle",
     "bundle_value",
 ];
-/// Places in `TARGETS`.
-pub(super) mod at {
-    pub(in super::super) const PART: usize = 0;
-    pub(in super::super) const SEEN_ON: usize = 1;
-    pub(in super::super) const PRICE: usize = 2;
-    pub(in super::super) const CURRENCY: usize = 3;
-    pub(in super::super) const SHIPPING: usize = 4;
-    pub(in super::super) const STOCK: usize = 5;
-    pub(in super::super) const INSTANT_OFF: usize = 6;
-    pub(in super::super) const MAIL_REBATE: usize = 7;
-    pub(in super::super) const CREDIT: usize = 8;
-    pub(in super::super) const BUNDLE: usize = 9;
-    pub(in super::super) const BUNDLE_VALUE: usize = 10;
-}
 /// A map.
 const MAP: Declared = Declared {
     of: "a map",
@@ -94,24 +80,14 @@ pub struct Map {
 impl Map {
     /// The feed's name of a target.
     pub(super) fn column(&self, target: &str) -> Option<&str> {
-        TARGETS.iter().position(|t| *t == target).and_then(|at| self.name(at))
-    }
-
-    /// The same by the target's place.
-    pub(super) fn name(&self, target: usize) -> Option<&str> {
-        self.columns.get(target).and_then(|c| c.as_deref())
+        let at = TARGETS.iter().position(|t| *t == target)?;
+        self.columns.get(at).and_then(|c| c.as_deref())
     }
 
     /// Reads a map.
-    ///
-    /// # Errors
-    /// Everything wrong with it.
     pub fn read(source: &Arc<Source>) -> Result<Self, Problems> {
         let mut problems = Problems::default();
-        let parsed = parse(source, &mut problems);
-        if !problems.0.is_empty() {
-            return Err(problems);
-        }
+        let Some(parsed) = sound(source, &mut problems) else { return Err(problems) };
         let mut reading = Reading { source, catalogue: None, problems: &mut problems };
         let row = MAP.check(parsed.get_ref(), Span::default(), &mut reading);
         let map = Reader { row, reading }.map();

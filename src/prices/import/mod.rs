@@ -25,7 +25,6 @@ use crate::trade::money::{Currency, Money};
 use crate::words::{clip, nearest};
 
 use feed::{Feed, Row};
-use map::at;
 use offer_row::Cells;
 use short_hash::{Quick, QuickState};
 use target::Target;
@@ -81,9 +80,7 @@ struct Import<'a> {
 
 /// Reads a feed; the new rows go to `into`, or nowhere on a dry run. `tick` is told of bytes and
 /// rows from time to time.
-///
-/// # Errors
-/// Everything wrong with the feed, with line numbers; nothing is written then.
+/// Errors: everything wrong with the feed, with line numbers; nothing is written then.
 pub fn import(
     catalogue: &Catalogue,
     map: &Map,
@@ -134,7 +131,7 @@ impl<'a> Import<'a> {
     fn new(catalogue: &'a Catalogue, map: &'a Map, path: &Path) -> Result<Self, Problems> {
         let mut known: HashMap<String, u32, QuickState> = HashMap::default();
         let mut shared = Vec::new();
-        for (part, at) in catalogue.parts.iter().zip(0u32..) {
+        for (part, at) in catalogue.parts().zip(0u32..) {
             let name = part.name.to_lowercase();
             if known.insert(name.clone(), at).is_some() {
                 shared.push(name);
@@ -145,7 +142,7 @@ impl<'a> Import<'a> {
             known.remove(&name);
         }
         let ids: HashMap<&str, u32> =
-            catalogue.parts.iter().zip(0u32..).map(|(part, at)| (&*part.id, at)).collect();
+            catalogue.parts().zip(0u32..).map(|(part, at)| (&*part.id, at)).collect();
         known.extend(ids.iter().map(|(id, at)| ((*id).to_owned(), *at)));
         let mut problems = Problems::default();
         for (code, id) in &map.parts {
@@ -197,7 +194,7 @@ impl<'a> Import<'a> {
     /// of the file that is added to.
     fn held_by(&mut self, at: &Path) -> Result<(), Problems> {
         let mut text = String::new();
-        for (part, index) in self.catalogue.parts.iter().zip(0u32..) {
+        for (part, index) in self.catalogue.parts().zip(0u32..) {
             for offer in self
                 .catalogue
                 .offers
@@ -231,7 +228,7 @@ impl<'a> Import<'a> {
     }
 
     fn row(&mut self, row: Row<'_>, target: Option<&mut Target>) -> Result<(), Problems> {
-        let code = row.cell(at::PART).unwrap_or("").trim();
+        let code = row.cell("part").unwrap_or("").trim();
         let Some(part) = self.part(code) else {
             self.unmatched(&row, code);
             return Ok(());
@@ -247,8 +244,7 @@ impl<'a> Import<'a> {
         match self.hold(part, day, (mark, row.line)) {
             None => {
                 self.done.added += 1;
-                if let (Some(target), Some(part)) =
-                    (target, self.catalogue.parts.get(part as usize))
+                if let (Some(target), Some(part)) = (target, self.catalogue.part_at(part as usize))
                 {
                     target.add(&part.id, day, &self.line)?;
                 }
@@ -299,7 +295,7 @@ impl<'a> Import<'a> {
     fn unmatched(&mut self, row: &Row<'_>, code: &str) {
         self.done.unmatched += 1;
         if self.done.examples.len() < MOST_TOLD {
-            let known = self.catalogue.parts.iter().flat_map(|p| [&*p.id, &*p.name]);
+            let known = self.catalogue.parts().flat_map(|p| [&*p.id, &*p.name]);
             let near = nearest(&clip(code, 80), known).map(str::to_owned);
             self.done.examples.push((row.line, clip(code, 80), near));
         }
@@ -308,25 +304,25 @@ impl<'a> Import<'a> {
     /// Checks a row and leaves it in `line` as it is written, from the price on; gives its day.
     fn offer(&mut self, row: &Row<'_>) -> Result<Date, Problem> {
         let map = self.map;
-        let wrong = |target: usize, cell: &str, why: String| {
+        let wrong = |target: &str, cell: &str, why: String| {
             row.problem(format!(
                 "`{}` = \"{}\": {why}",
-                map.name(target).unwrap_or(""),
+                map.column(target).unwrap_or(""),
                 clip(cell, 40)
             ))
         };
-        let day = match (row.cell(at::SEEN_ON), map.seen_on) {
-            (Some(cell), _) => self.day(cell).map_err(|why| wrong(at::SEEN_ON, cell, why))?,
+        let day = match (row.cell("seen_on"), map.seen_on) {
+            (Some(cell), _) => self.day(cell).map_err(|why| wrong("seen_on", cell, why))?,
             (None, Some(day)) => day,
             (None, None) => return Err(row.problem("there is no day".to_owned())),
         };
-        let currency = match (row.cell(at::CURRENCY), map.currency) {
+        let currency = match (row.cell("currency"), map.currency) {
             (Some(cell), _) => Currency::from_code(cell.trim())
-                .ok_or_else(|| wrong(at::CURRENCY, cell, "there is no such currency".to_owned()))?,
+                .ok_or_else(|| wrong("currency", cell, "there is no such currency".to_owned()))?,
             (None, Some(currency)) => currency,
             (None, None) => return Err(row.problem("there is no currency".to_owned())),
         };
-        let money = |target: usize| -> Result<Option<Money>, Problem> {
+        let money = |target: &str| -> Result<Option<Money>, Problem> {
             match row.cell(target).map(str::trim) {
                 None | Some("") => Ok(None),
                 Some(cell) => figures::money(map, cell, currency)
@@ -334,18 +330,18 @@ impl<'a> Import<'a> {
                     .map_err(|why| wrong(target, cell, why)),
             }
         };
-        let price = money(at::PRICE)?;
-        let stock = row.cell(at::STOCK).map_or("", str::trim);
-        let bundle = row.cell(at::BUNDLE).map_or("", str::trim);
+        let price = money("price")?;
+        let stock = row.cell("stock").map_or("", str::trim);
+        let bundle = row.cell("bundle").map_or("", str::trim);
         let refused = if price.is_none() {
-            Some((at::PRICE, "", "an offer has a price"))
+            Some(("price", "", "an offer has a price"))
         } else if price.is_some_and(|price| price.minor() == 0) {
-            let cell = row.cell(at::PRICE).unwrap_or("");
-            Some((at::PRICE, cell, "nothing is sold for nothing"))
+            let cell = row.cell("price").unwrap_or("");
+            Some(("price", cell, "nothing is sold for nothing"))
         } else if !stock.is_empty() && (stock.parse::<u32>().is_err() || stock.starts_with('+')) {
-            Some((at::STOCK, stock, "pieces in stock are a whole number, or nothing"))
+            Some(("stock", stock, "pieces in stock are a whole number, or nothing"))
         } else if bundle.starts_with(['=', '+', '-', '@']) {
-            Some((at::BUNDLE, bundle, "this is a formula, not the name of a part"))
+            Some(("bundle", bundle, "this is a formula, not the name of a part"))
         } else {
             None
         };
@@ -354,13 +350,13 @@ impl<'a> Import<'a> {
         }
         let cells = Cells {
             price,
-            shipping: money(at::SHIPPING)?,
+            shipping: money("shipping")?,
             stock,
-            instant_off: money(at::INSTANT_OFF)?,
-            mail_rebate: money(at::MAIL_REBATE)?,
-            credit: money(at::CREDIT)?,
+            instant_off: money("instant_off")?,
+            mail_rebate: money("mail_rebate")?,
+            credit: money("credit")?,
             bundle,
-            bundle_value: money(at::BUNDLE_VALUE)?,
+            bundle_value: money("bundle_value")?,
         };
         cells.put(&mut self.line);
         Ok(day)

@@ -3,12 +3,14 @@
 use std::collections::{BTreeSet, HashSet};
 use std::sync::Arc;
 
+use super::first_way::Draft;
 use super::{MendChange, may_add};
 use crate::build::{Build, Line, What};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::{Part, unboxed};
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
+use crate::whatif::search::SearchLimits;
 use crate::whatif::search::asked::{Asked, of_rule, of_verdict};
 
 /// Fewer pieces that are tried on a line, and more.
@@ -39,7 +41,7 @@ impl Elements {
         let mut brings = vec![BTreeSet::new(); catalogue.kinds.len()];
         let mut unsold = HashSet::new();
         let mut adds = BTreeSet::new();
-        for part in &catalogue.parts {
+        for part in catalogue.parts() {
             let inside = unboxed(catalogue, part, |_| false);
             if let Some(kinds) = brings.get_mut(part.kind.0 as usize) {
                 kinds.extend(inside.iter().map(|(part, _)| part.kind));
@@ -52,7 +54,7 @@ impl Elements {
         }
         let mut asked = Asked::default();
         of_verdict(audit, |_| true, |_, more| asked.join(more));
-        let mount = catalogue.table_id("mount").and_then(|id| catalogue.table(id));
+        let mount = catalogue.table_named("mount");
         Self {
             lines: build.lines.iter().map(Line::kind).collect(),
             adds: adds.into_iter().collect(),
@@ -85,18 +87,35 @@ impl Elements {
         self.lines.len() + self.adds.len()
     }
 
+    /// Whether what was asked may be answered otherwise by other parts of a kind.
+    pub(super) fn touched(&self, asked: &Asked, kind: &KindId) -> bool {
+        let brings = self.brings.get(kind.0 as usize);
+        asked.every
+            || asked.kinds.contains(kind)
+            || brings.is_some_and(|inside| !inside.is_disjoint(&asked.kinds))
+    }
+
     /// The elements that a verdict rests on which asked of some kinds.
     fn of(&self, asked: &Asked) -> u128 {
-        let touched = |kind: &KindId| {
-            asked.every
-                || asked.kinds.contains(kind)
-                || self
-                    .brings
-                    .get(kind.0 as usize)
-                    .is_some_and(|inside| !inside.is_disjoint(&asked.kinds))
-        };
         let bits = self.lines.iter().chain(&self.adds).enumerate();
-        bits.filter(|(_, kind)| touched(kind)).fold(0, |mask, (at, _)| mask | 1u128 << at)
+        let touched = bits.filter(|(_, kind)| self.touched(asked, kind));
+        touched.fold(0, |mask, (at, _)| mask | 1u128 << at)
+    }
+
+    /// The kinds that may be added of those that were asked about.
+    pub(super) fn may_add(&self, asked: &Asked) -> impl Iterator<Item = KindId> {
+        self.adds.iter().filter(|kind| self.touched(asked, kind)).copied()
+    }
+
+    /// What is dropped and added in a draft.
+    pub(super) fn shape_of(&self, draft: &Draft) -> u128 {
+        let lines = 0..self.lines.len();
+        let gone = lines.filter(|at| !draft.iter().any(|(from, _)| *from == Some(*at)));
+        let new = draft.iter().filter(|(from, _)| from.is_none());
+        let added = new.filter_map(|(_, line)| {
+            self.adds.iter().position(|kind| *kind == line.kind()).map(|at| self.lines.len() + at)
+        });
+        gone.chain(added).fold(0, |mask, at| mask | 1u128 << at)
     }
 
     /// The rules that stop a list, each with the elements that its verdict rests on.
@@ -119,7 +138,7 @@ impl Elements {
         let lines = self.lines.len();
         let bits: Vec<usize> = (0..self.count())
             .filter(|at| set & (1u128 << at) != 0)
-            .filter(|at| *at >= lines || self.of_kind(*at) > 1 && !self.is_open(*at))
+            .filter(|at| *at >= lines || self.may_go(*at))
             .collect();
         let shape = |choice: usize| {
             bits.iter().enumerate().fold(0u128, |mask, (nth, at)| {
@@ -134,6 +153,16 @@ impl Elements {
             !self.lines.iter().any(|kind| gone(*kind))
         };
         (0..1usize << bits.len().min(12)).map(shape).filter(stays).collect()
+    }
+
+    /// Whether some elements are all there are.
+    pub(super) fn are_all(&self, some: u128) -> bool {
+        (0..self.count()).all(|at| some & (1u128 << at) != 0)
+    }
+
+    /// Whether a line may be dropped, as others of its kind may stay.
+    pub(super) fn may_go(&self, line: usize) -> bool {
+        self.of_kind(line) > 1 && !self.is_open(line)
     }
 
     fn of_kind(&self, line: usize) -> usize {
@@ -253,12 +282,13 @@ impl Causes {
         self.causes.contains(&0)
     }
 
-    /// A set of so many elements that meets every cause and was not tried.
-    pub(super) fn next_set(&self, size: usize) -> Option<u128> {
-        self.meet(0, size)
+    /// A set of so many elements that meets every cause and was not tried; none too once the time
+    /// is over.
+    pub(super) fn next_set(&self, size: usize, limits: &SearchLimits<'_>) -> Option<u128> {
+        self.meet(0, size, &mut || limits.over())
     }
 
-    fn meet(&self, set: u128, left: usize) -> Option<u128> {
+    fn meet(&self, set: u128, left: usize, over: &mut dyn FnMut() -> bool) -> Option<u128> {
         let open = self.causes.iter().find(|cause| *cause & set == 0);
         let from = match open {
             Some(cause) => *cause,
@@ -266,11 +296,11 @@ impl Causes {
             // All are met: anything else may be changed besides, the elements in order.
             None => u128::MAX.checked_shl(128 - set.leading_zeros()).unwrap_or(0),
         };
-        if left == 0 {
+        if left == 0 || left > 1 && over() {
             return None;
         }
         let bits = (0..self.elements).filter(|at| from & (1u128 << at) != 0);
         bits.filter(|at| (set | self.open) & (1u128 << at) == 0)
-            .find_map(|at| self.meet(set | 1u128 << at, left - 1))
+            .find_map(|at| self.meet(set | 1u128 << at, left - 1, over))
     }
 }

@@ -36,7 +36,8 @@ impl Planner<'_> {
                 plan.costs_proven = false;
                 break;
             }
-            let without = solve(&quest);
+            let known = std::slice::from_ref(best);
+            let without = solve(&Quest { known, ..quest });
             plan.note(&without);
             plan.costs_proven &= without.proven;
             let Some(other) = without.found.first() else { continue };
@@ -73,7 +74,7 @@ impl Planner<'_> {
             if shops_own {
                 let kept = self.rules().into_iter().filter(|r| *r != id).collect();
                 relaxed.push((wish, Quest { rules: kept, ..quest }));
-            } else if level == Level::Caution && rule.levels.contains(&Level::Caution) {
+            } else if level == Level::Caution && rule.levels().contains(&Level::Caution) {
                 // That cautions are refused is the shop's choice; that a stop is one is not.
                 let wish = PlanWish::NoCaution(rule.id.to_string());
                 relaxed.push((wish, Quest { levels: vec![(id, Level::Stop)], ..quest }));
@@ -89,8 +90,9 @@ impl Planner<'_> {
         let mut seen = BTreeSet::new();
         for found in remains.iter().filter(|f| f.level == Level::Caution) {
             let Some(id) = rules.find(&found.rule).filter(|id| seen.insert(*id)) else { continue };
-            let levels = vec![(id, Level::Caution)];
-            let without = solve(&Quest { levels, ..self.quest(Level::Stop, Keep::Best(1)) });
+            let mut quest = self.quest(Level::Stop, Keep::Best(1));
+            quest.levels.push((id, Level::Caution));
+            let without = solve(&quest);
             plan.note(&without);
             let other = without.found.first();
             plan.cautions.push(PlanCost {

@@ -47,9 +47,6 @@ pub enum WhyNot {
 }
 
 /// Says why a part is not in the answer to a brief.
-///
-/// # Errors
-/// As for [`super::plan`], or there is no such part.
 pub fn why_not(
     base: &Kit,
     layers: &Layers,
@@ -58,7 +55,7 @@ pub fn why_not(
     limits: SearchLimits<'_>,
 ) -> Result<WhyNot, Problems> {
     let Some(part) = base.catalogue().part(part) else {
-        let ids = base.catalogue().parts.iter().map(|p| &*p.id);
+        let ids = base.catalogue().parts().map(|p| &*p.id);
         return Err(Problem::new(format!("there is no part {part} in the catalogue"))
             .suggest(part, ids)
             .into());

@@ -19,7 +19,7 @@ use crate::settings::Settings;
 use super::cache::{Column, Notes, State};
 use super::space::{Boxed, Choice, Space};
 use crate::audit::interval::{Hull, Span};
-use crate::audit::ranges::{MOST_PAIRS, Ranges};
+use crate::audit::ranges::{Ranges, cell, count_of};
 
 /// A look at a state, with one place held to one of its choices if need be.
 pub(crate) struct Sight<'a> {
@@ -161,7 +161,7 @@ impl Sight<'_> {
         hull
     }
 
-    fn column(&mut self, id: ExprId, place: usize) -> Rc<Column> {
+    pub(super) fn column(&mut self, id: ExprId, place: usize) -> Rc<Column> {
         if let Some(Some(column)) = self.notes.columns.get(id.at()) {
             return column.clone();
         }
@@ -230,8 +230,12 @@ impl Sight<'_> {
                 })
             }
             Expr::Line(kind, nth, word) => self.line(*kind, *nth, *word),
-            Expr::Cell(table, column, row) => self.cell(*table, *column, *row),
-            Expr::KeyOf(counts, key) => self.key_of(*counts, *key),
+            Expr::Cell(table, column, row) => {
+                cell(self.space.catalogue.table(*table), *column, &self.hull(*row))
+            }
+            Expr::KeyOf(counts, key) => {
+                count_of(&self.hull(*counts), &self.hull(*key)).unwrap_or(Hull::Num(Span::ALL))
+            }
             Expr::Measure(_, inner) => self.hull(*inner),
             Expr::Bin(op, a, b) => {
                 let (a, b) = (self.span(*a), self.span(*b));
@@ -246,40 +250,6 @@ impl Sight<'_> {
             Expr::Derived(at) => Hull::Num(self.derived(*at)),
             Expr::Assign(_) => Hull::Any,
         }
-    }
-
-    fn cell(&mut self, table: u16, column: u16, row: ExprId) -> Hull {
-        match self.hull(row) {
-            Hull::Vals(rows) => {
-                let Some(table) = self.space.catalogue.table(table) else { return Hull::Any };
-                let absent = Val::Absent;
-                Hull::of(
-                    rows.iter()
-                        .map(|row| row.as_text().map_or(&absent, |row| table.cell(row, column))),
-                )
-            }
-            Hull::Num(_) => Hull::val(&Val::Absent),
-            Hull::Any => Hull::Any,
-        }
-    }
-
-    fn key_of(&mut self, counts: ExprId, key: ExprId) -> Hull {
-        let (Hull::Vals(counts), Hull::Vals(keys)) = (self.hull(counts), self.hull(key)) else {
-            return Hull::Num(Span::ALL);
-        };
-        if counts.len() * keys.len() > MOST_PAIRS {
-            return Hull::Num(Span::ALL);
-        }
-        let mut span: Option<Span> = None;
-        for (counts, key) in counts.iter().flat_map(|c| keys.iter().map(move |k| (c, k))) {
-            let n = match (counts, key) {
-                (Val::Absent, _) => f64::NAN,
-                (counts, Val::Text(key)) => counts.count_of(key),
-                _ => f64::NAN,
-            };
-            span = Some(span.map_or_else(|| Span::one(n), |s| s.join(Span::one(n))));
-        }
-        span.map_or(Hull::Any, Hull::Num)
     }
 
     /// A function of the trade, which is worked out where each argument is one number.

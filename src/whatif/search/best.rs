@@ -2,6 +2,8 @@
 
 use std::cmp::Ordering;
 
+use crate::kit::Audit;
+
 use super::query::{Found, Goal, Keep};
 use super::solve::Search;
 
@@ -11,6 +13,7 @@ impl Search<'_, '_> {
         let audit = self.audit(&picks);
         let stopped_by = self.quest.stopped_by(&audit);
         if !stopped_by.is_empty() {
+            self.refused_unseen |= !self.is_seen(&audit);
             let rules = self.quest.kit.rules();
             for rule in stopped_by.iter().filter_map(|at| rules.rules.get(*at as usize)) {
                 *self.out.stopped_by.entry(rule.id.to_string()).or_default() += 1;
@@ -33,17 +36,36 @@ impl Search<'_, '_> {
                     score.push(loss);
                 }
                 Goal::Measure { rule, most } => {
-                    let Some(n) = audit.number(*rule) else { return };
+                    let Some(n) = audit.number_at_worst(*rule, *most) else { return };
                     values.push(n);
                     score.push(if *most { -n } else { n });
                 }
             }
         }
         score.push(cost as f64);
-        if self.beaten(&score) {
+        self.keep(Found { picks, total, values, score });
+    }
+
+    /// Whether a rule's tree shows why a build is refused.
+    fn is_seen(&self, audit: &Audit) -> bool {
+        let tracked = self.tracks.iter().take(self.stoppers);
+        let tally = audit.tally();
+        let stops = |rule: &u16| {
+            tally.keys().any(|(at, level)| at == rule && *level >= self.quest.level_of(*rule))
+        };
+        let breaks = |rule: &u16| {
+            let rules = self.quest.kit.rules();
+            audit.failed().any(|(r, _)| rules.find(&r.id) == Some(*rule))
+        };
+        tracked.into_iter().any(|(rule, track)| !track.waivable && (stops(rule) || breaks(rule)))
+    }
+
+    /// Keeps a build that passes where it is wanted.
+    pub(super) fn keep(&mut self, found: Found) {
+        // A search that goes on meets again what it found before.
+        if self.beaten(&found.score) || self.out.found.iter().any(|f| f.picks == found.picks) {
             return;
         }
-        let found = Found { picks, total, values, score };
         let goals = self.quest.goals.len();
         if self.quest.keep == Keep::Front {
             let of = |f: &Found| f.score.get(..goals).unwrap_or(&[]).to_vec();

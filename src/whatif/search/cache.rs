@@ -3,12 +3,20 @@
 use std::cell::Cell;
 use std::rc::Rc;
 
+use ahash::AHashMap;
+
 use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 
 use super::space::Space;
-use super::totals::PlaceCosts;
+use super::totals::{CostSums, PlaceCosts};
 use crate::audit::interval::{Hull, Span};
+
+/// Most choices whose stamps are known; past it they are forgotten.
+const MOST_STAMPED: usize = 1_000_000;
+
+/// Most builds of which the total is kept.
+const MOST_TOTALS: usize = 20_000;
 
 /// The choices of a place that are still looked at.
 #[derive(Clone)]
@@ -29,6 +37,10 @@ pub(crate) struct State {
 #[derive(Default)]
 pub(crate) struct Notes {
     pub(super) next_stamp: u32,
+    /// The stamps of choices looked at before, by place, so that they are known again.
+    stamps: AHashMap<(usize, Rc<[u32]>), u32>,
+    /// Choices that `stamps` holds.
+    stamped: usize,
     pub(super) bits: Vec<Option<u32>>,
     pub(super) deps: Vec<Option<u64>>,
     pub(super) fixed: Vec<Option<Hull>>,
@@ -38,6 +50,10 @@ pub(crate) struct Notes {
     pub(super) shares: Vec<Option<Rc<Shares>>>,
     pub(super) partial: Option<(u32, Option<Rc<Resolved>>)>,
     place_costs: Vec<(u32, Rc<PlaceCosts>)>,
+    /// What all places but one cost, for a state.
+    pub(super) rest: Option<(u32, usize, CostSums)>,
+    /// What whole builds come to, by the choice on each place.
+    totals: AHashMap<Box<[u32]>, Option<i64>>,
 }
 
 /// What an expression that rests on one place is worth, by the place's choices.
@@ -93,7 +109,8 @@ impl Notes {
         let doms = space
             .places
             .iter()
-            .map(|p| self.dom((0u32..).take(p.choices.len()).collect()))
+            .enumerate()
+            .map(|(at, p)| self.dom(at, (0u32..).take(p.choices.len()).collect()))
             .collect();
         State { doms, stamp: self.stamp() }
     }
@@ -103,13 +120,24 @@ impl Notes {
         self.next_stamp
     }
 
-    fn dom(&mut self, alive: Rc<[u32]>) -> Dom {
-        Dom { alive, stamp: self.stamp() }
+    fn dom(&mut self, place: usize, alive: Rc<[u32]>) -> Dom {
+        let key = (place, alive.clone());
+        if let Some(stamp) = self.stamps.get(&key) {
+            return Dom { alive, stamp: *stamp };
+        }
+        if self.stamped > MOST_STAMPED {
+            self.stamps.clear();
+            self.stamped = 0;
+        }
+        let stamp = self.stamp();
+        self.stamped += alive.len();
+        self.stamps.insert(key, stamp);
+        Dom { alive, stamp }
     }
 
     /// The same state with other choices for one place.
     pub(crate) fn narrow(&mut self, state: &mut State, place: usize, alive: Rc<[u32]>) {
-        let dom = self.dom(alive);
+        let dom = self.dom(place, alive);
         if let Some(slot) = state.doms.get_mut(place) {
             *slot = dom;
         }
@@ -135,6 +163,23 @@ impl Notes {
             *slot = new.clone();
         }
         new.1
+    }
+
+    /// What a whole build comes to, worked out once.
+    pub(super) fn whole_total(
+        &mut self,
+        picks: Box<[u32]>,
+        total: impl FnOnce(&[u32]) -> Option<i64>,
+    ) -> Option<i64> {
+        if let Some(known) = self.totals.get(&picks) {
+            return *known;
+        }
+        if self.totals.len() >= MOST_TOTALS {
+            self.totals.clear();
+        }
+        let total = total(&picks);
+        self.totals.insert(picks, total);
+        total
     }
 
     /// The mask of a place; nothing for one that has no choice.

@@ -125,14 +125,5 @@ fn meet(sets: &[Vec<u16>], left: usize, chosen: &mut Vec<u16>) -> bool {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::smallest;
-
-    #[test]
-    fn the_fewest_rules_that_meet_every_set() {
-        let rules = [1, 2, 3, 4];
-        assert_eq!(smallest(&[], &rules), [0u16; 0]);
-        assert_eq!(smallest(&[vec![1, 2], vec![2, 3], vec![2, 4]], &rules), [2]);
-        assert_eq!(smallest(&[vec![1], vec![2, 3], vec![3, 4]], &rules), [1, 3]);
-    }
-}
+#[path = "../../../tests/unit/whatif/search/conflict.rs"]
+mod tests;

@@ -8,7 +8,7 @@ use crate::build::bill::Total;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 
-use super::solve::Memo;
+use super::memo::Memo;
 use super::space::Space;
 
 /// What is looked for, the most important first.
@@ -48,12 +48,28 @@ pub struct SearchLimits<'a> {
     pub until: Option<Instant>,
     /// Told now and then how far the search is.
     pub tell: Option<&'a dyn Fn(SearchProgress)>,
+    /// Whether facts that nobody said of a part are taken to fit: an answer may then leave open
+    /// what could stop it.
+    pub trust_unknown: bool,
+    /// Search nodes after which it is found out which parts others dominate; the answers are the
+    /// same whenever that is.
+    #[doc(hidden)]
+    pub dominance_after: u64,
 }
+
+/// Nodes after which finding out which parts are dominated takes less than it saves.
+const DOMINANCE_AFTER: u64 = 48;
 
 impl<'a> SearchLimits<'a> {
     /// No limit but `halt`: set it from another thread, or never.
     pub fn new(halt: &'a AtomicBool) -> Self {
-        Self { halt, until: None, tell: None }
+        Self {
+            halt,
+            until: None,
+            tell: None,
+            trust_unknown: false,
+            dominance_after: DOMINANCE_AFTER,
+        }
     }
 
     /// The same with half of the time that is left.
@@ -63,6 +79,12 @@ impl<'a> SearchLimits<'a> {
             until: self.until.map(|until| now + until.saturating_duration_since(now) / 2),
             ..*self
         }
+    }
+
+    /// The same, trusting facts that nobody said or not.
+    #[must_use]
+    pub fn trusting(self, trust_unknown: bool) -> Self {
+        Self { trust_unknown, ..self }
     }
 
     /// Whether it is time to stop.
@@ -100,11 +122,41 @@ pub(crate) struct Quest<'a> {
     pub(crate) limits: SearchLimits<'a>,
     /// Most search nodes that are looked at.
     pub(crate) most_nodes: u64,
+    /// Builds of the space that pass, so that only what is better is looked for.
+    pub(crate) known: &'a [Found],
+    /// Of a front: the goals' scores of builds of other spaces, so that only what none of them
+    /// beats is looked for.
+    pub(crate) held: &'a [[f64; 2]],
     /// What searches of the same space found out so far.
     pub(crate) memo: Option<&'a Memo>,
 }
 
-impl Quest<'_> {
+impl<'a> Quest<'a> {
+    /// A question about a whole space, with every rule and nothing known yet.
+    pub(crate) fn new(
+        kit: &'a Kit,
+        space: &'a Space,
+        level: Level,
+        keep: Keep,
+        limits: SearchLimits<'a>,
+    ) -> Self {
+        Self {
+            kit,
+            space,
+            rules: (0u16..).take(kit.rules().rules.len()).collect(),
+            level,
+            levels: Vec::new(),
+            goals: Vec::new(),
+            keep,
+            fixed: &[],
+            limits,
+            most_nodes: u64::MAX,
+            known: &[],
+            held: &[],
+            memo: None,
+        }
+    }
+
     /// From which level on a finding of a rule stops a build.
     pub(crate) fn level_of(&self, rule: u16) -> Level {
         self.levels.iter().find(|(at, _)| *at == rule).map_or(self.level, |(_, level)| *level)
@@ -118,7 +170,9 @@ impl Quest<'_> {
             let tally = audit.tally().into_keys();
             by.extend(tally.filter(|(at, l)| *l >= self.level_of(*at)).map(|(at, _)| at));
         }
-        by.extend(self.left_open(audit));
+        if !self.limits.trust_unknown {
+            by.extend(self.left_open(audit));
+        }
         by.sort_unstable();
         by.dedup();
         by
@@ -163,6 +217,8 @@ pub(crate) struct Outcome {
     pub(crate) found: Vec<Found>,
     /// Whether nothing was left unseen.
     pub(crate) proven: bool,
+    /// Whether builds were left out because what is held elsewhere beats them.
+    pub(crate) cut: bool,
     /// The best that the first goal could still reach in what was left unseen.
     pub(crate) bound: Option<f64>,
     /// Boxes looked at.

@@ -4,27 +4,32 @@
 //! Whatever a walk over many builds says, every answer is audited in full as the one build that it
 //! is.
 
-use std::cell::RefCell;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::cell::Cell;
+use std::collections::BTreeSet;
 use std::rc::Rc;
 
 use crate::kit::Audit;
-use crate::rules::host::PoolGuard;
 use crate::rules::loader::BrokenRule;
 
 use super::abstract_eval::Sight;
-use super::best::order;
 use super::cache::{Dom, Notes, State};
+use super::dominance::Dominated;
+use super::memo::Held;
 use super::query::{Goal, Keep, Outcome, Quest, SearchProgress};
 use super::space::MOST_OPEN;
-use super::walk::{BLOCK, Depth, PASS, Track, UNKNOWN};
+use super::walk::{BLOCK, PASS, Track, UNKNOWN};
 
-/// Builds audited before the search starts, so that most ways through the rules are known.
+/// Builds audited before the search starts, to find out which rules break on whatever is chosen.
 const FIRST_BUILDS: usize = 24;
+/// Of these, builds audited by every rule where no node is searched after.
+const WHOLE_BUILDS: usize = 4;
 /// Builds tried to find out where an unknown way leads, each time one is met.
 const TRIES: usize = 2;
-/// Builds in a row that may teach nothing before a rule is tried less often.
+/// Builds in a row that may leave it open before a rule is tried less often: a script runs for
+/// each.
 const PATIENCE: u32 = 8;
+/// Builds left, as far as a rule sees them, of which one is always tried: it decides.
+const FEW_LEFT: usize = 4;
 
 pub(super) struct Search<'a, 'q> {
     pub(super) quest: &'q Quest<'a>,
@@ -35,29 +40,22 @@ pub(super) struct Search<'a, 'q> {
     /// What an audit of an answer runs.
     all: Vec<u16>,
     weights: Vec<u64>,
-    blocks: Vec<u64>,
+    pub(super) blocks: Vec<u64>,
     pub(super) out: Outcome,
     random: u64,
-    halted: bool,
+    pub(super) halted: bool,
+    /// Every choice of every place.
+    pub(super) whole: Option<State>,
+    /// What was left of all choices before the first was made.
+    pub(super) root: Option<State>,
+    pub(super) dominated: Dominated,
+    /// Whether an answer was refused by what no tree shows.
+    pub(super) refused_unseen: bool,
+    /// Whether builds of other spaces beat some of these.
+    pub(super) cut: Cell<bool>,
 }
 
 type Bits = Rc<[u64]>;
-
-/// What searches of one space found out, for the next search of it.
-#[derive(Default)]
-pub(crate) struct Memo {
-    held: RefCell<Held>,
-    /// What is noted is by expression, so none is forgotten meanwhile.
-    readers: RefCell<Option<PoolGuard>>,
-}
-
-#[derive(Default)]
-struct Held {
-    notes: Notes,
-    tracks: HashMap<u16, Track>,
-    /// Rules that broke on each of the first builds; none while nothing was searched.
-    faulty: Option<Vec<u16>>,
-}
 
 /// Looks for the builds of a space that pass.
 pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
@@ -66,6 +64,7 @@ pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
     let mut held = quest.memo.map(|memo| memo.held.take()).unwrap_or_default();
     let mut notes = std::mem::take(&mut held.notes);
     let mut state = notes.start(quest.space);
+    let whole = Some(state.clone());
     for (place, only) in quest.fixed.iter().enumerate() {
         if let Some(only) = only {
             notes.narrow(&mut state, place, Rc::from([*only]));
@@ -84,17 +83,23 @@ pub(crate) fn solve(quest: &Quest<'_>) -> Outcome {
         tracks: Vec::new(),
         stoppers: 0,
         all: Vec::new(),
-        weights: vec![1; quest.space.places.len()],
+        weights: std::mem::take(&mut held.weights),
         blocks: Vec::new(),
         out: Outcome { proven: true, ..Outcome::default() },
         random: 0x9e37_79b9,
         halted: false,
+        whole,
+        root: None,
+        dominated: Dominated::default(),
+        refused_unseen: false,
+        cut: Cell::new(false),
     };
+    search.weights.resize(quest.space.places.len(), 1);
     let runs = quest.kit.script_runs();
     search.prepare(&state, &mut held);
-    let everything = search.open_mask();
-    let words = search.tracks.len().div_ceil(64);
-    search.go(state, vec![0; words].into(), everything, true);
+    quest.known.iter().cloned().for_each(|found| search.keep(found));
+    search.start(state);
+    search.settle_dominated();
     search.finish(runs, held)
 }
 
@@ -105,7 +110,8 @@ impl Search<'_, '_> {
         let settings = quest.kit.settings();
         let cheapest: Vec<u32> =
             state.doms.iter().map(|d| d.alive.first().copied().unwrap_or(0)).collect();
-        let audit = quest.kit.audit_with(&quest.space.resolved(&cheapest), &quest.rules);
+        // No rule runs: what may be waived is the list's and the shop's, whatever is chosen.
+        let audit = quest.kit.audit_with(&quest.space.resolved(&cheapest), &[]);
         let mut all = BTreeSet::new();
         for &at in &quest.rules {
             let Some(rule) = rules.rules.get(at as usize) else { continue };
@@ -120,7 +126,7 @@ impl Search<'_, '_> {
             all.insert(at);
             // It is asked of every answer, but what its text does not raise is no ground to look
             // ahead.
-            let worst = rule.levels.first().copied();
+            let worst = rule.levels().first().copied();
             if chosen.or(worst).is_some_and(|l| l < quest.level_of(at)) {
                 continue;
             }
@@ -158,19 +164,26 @@ impl Search<'_, '_> {
     }
 
     /// Audits some builds, so that most ways through the rules are known; gives the rules that
-    /// broke on each: such a rule is no measure for builds but a fault of its own.
+    /// broke on each: such a rule is no measure for builds but a fault of its own. Where that is
+    /// all that is wanted, a rule that passed once is not asked any more.
     fn first_builds(&mut self, state: &State, cheapest: &[u32]) -> Vec<u16> {
-        let rules = self.quest.kit.rules();
-        let mut breaks: BTreeMap<u16, usize> = BTreeMap::new();
+        let whole = if self.quest.most_nodes == 0 { WHOLE_BUILDS } else { FIRST_BUILDS };
+        let mut suspects = self.all.clone();
         for nth in 0..FIRST_BUILDS {
             let picks = if nth == 0 { cheapest.to_vec() } else { self.any_picks(state) };
-            let audit = self.audit(&picks);
-            for at in audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)) {
-                *breaks.entry(at).or_default() += 1;
+            let audit = match nth < whole {
+                true => self.audit(&picks),
+                false => self.audit_by(&picks, &suspects),
+            };
+            let rules = self.quest.kit.rules();
+            let broken: BTreeSet<u16> =
+                audit.failed().filter_map(|(rule, _)| rules.find(&rule.id)).collect();
+            suspects.retain(|rule| broken.contains(rule));
+            if suspects.is_empty() && nth + 1 >= whole {
+                break;
             }
         }
-        let always = breaks.into_iter().filter(|(_, count)| *count == FIRST_BUILDS);
-        always.map(|(at, _)| at).collect()
+        suspects
     }
 
     pub(super) fn open_mask(&self) -> u64 {
@@ -189,8 +202,15 @@ impl Search<'_, '_> {
     }
 
     pub(super) fn audit(&mut self, picks: &[u32]) -> Audit {
+        let all = std::mem::take(&mut self.all);
+        let audit = self.audit_by(picks, &all);
+        self.all = all;
+        audit
+    }
+
+    fn audit_by(&mut self, picks: &[u32], rules: &[u16]) -> Audit {
         self.out.audits += 1;
-        let audit = self.quest.kit.audit_with(&self.quest.space.resolved(picks), &self.all);
+        let audit = self.quest.kit.audit_with(&self.quest.space.resolved(picks), rules);
         for (rule, problem) in audit.failed() {
             self.out
                 .broken
@@ -227,15 +247,7 @@ impl Search<'_, '_> {
     }
 
     fn walk(&mut self, track: usize, state: &State) -> u8 {
-        self.with(track, state, None, |t, tree, sight| t.walk(tree, sight, Depth::Mixed, None))
-            .unwrap_or(UNKNOWN)
-    }
-
-    /// Whether a rule stops every build of a state that has a choice on a place.
-    fn all_stopped(&mut self, track: usize, state: &State, place: usize, choice: u32) -> bool {
-        self.with(track, state, Some((place, choice)), |t, tree, sight| {
-            t.walk(tree, sight, Depth::AllStopped, None)
-        }) == Some(BLOCK)
+        self.with(track, state, None, |t, tree, sight| t.mixed(tree, sight)).unwrap_or(UNKNOWN)
     }
 
     /// Finds out where unknown ways lead, on a few builds of the state.
@@ -245,23 +257,41 @@ impl Search<'_, '_> {
         else {
             return mask;
         };
+        let decided = |mask: u8| mask & UNKNOWN == 0 || mask & PASS != 0;
         for _ in 0..TRIES {
-            let tired = self.tracks.get(track).is_some_and(|(_, t)| t.misses > PATIENCE)
-                && !self.out.boxes.is_multiple_of(64);
-            if mask & UNKNOWN == 0 || waivable || mask & PASS != 0 || tired {
+            if decided(mask) || waivable || self.tired_of(track, state) {
                 break;
             }
             let picks = self.any_picks(state);
-            let before = self.quest.kit.nodes_of(rule);
             self.quest.kit.audit_with(&self.quest.space.resolved(&picks), &[rule]);
             self.out.audits += 1;
-            let taught = self.quest.kit.nodes_of(rule) != before;
-            if let Some((_, track)) = self.tracks.get_mut(track) {
-                track.misses = if taught { 0 } else { track.misses + 1 };
-            }
             mask = self.walk(track, state);
+            if let Some((_, track)) = self.tracks.get_mut(track) {
+                track.misses = if decided(mask) { 0 } else { track.misses + 1 };
+            }
         }
         mask
+    }
+
+    /// Whether the builds tried of late did not decide what a rule says of a state, and one more
+    /// would hardly.
+    fn tired_of(&mut self, track: usize, state: &State) -> bool {
+        let tired = self.tracks.get(track).is_some_and(|(_, t)| t.misses > PATIENCE);
+        if !tired || self.out.boxes.is_multiple_of(64) {
+            return false;
+        }
+        let deps = self.deps(track, state);
+        let left = state.doms.iter().enumerate().filter(|(at, _)| self.notes.mask(*at) & deps != 0);
+        let left = left.map(|(_, dom)| dom.alive.len());
+        left.fold(1usize, usize::saturating_mul) > FEW_LEFT
+    }
+
+    /// Searches a state in which nothing is known to hold yet.
+    pub(super) fn start(&mut self, state: State) {
+        let everything = self.open_mask();
+        let words = self.tracks.len().div_ceil(64);
+        self.root = None;
+        self.go(state, vec![0; words].into(), everything, true);
     }
 
     fn go(&mut self, mut state: State, mut entailed: Bits, changed: u64, root: bool) {
@@ -275,8 +305,12 @@ impl Search<'_, '_> {
             self.leave(bound.first().copied());
             return;
         }
-        if !self.tighten(&mut state, &mut entailed, changed, root) {
+        let Some(fell) = self.drop_dominated(&mut state) else { return };
+        if !self.tighten(&mut state, &mut entailed, changed | fell, root) {
             return;
+        }
+        if root {
+            self.root = Some(state.clone());
         }
         let Some(place) = self.next_place(&state) else {
             let picks: Vec<u32> = state.doms.iter().map(|d| d.single().unwrap_or(0)).collect();
@@ -284,6 +318,11 @@ impl Search<'_, '_> {
             return;
         };
         let mask = self.notes.mask(place);
+        // What follows one that reaches too little reaches no more.
+        let in_order = match self.quest.goals.first() {
+            Some(Goal::Measure { .. }) => self.order_of(place).is_some(),
+            _ => self.only_cost_counts(&state, place),
+        };
         for choice in self.in_order(&state, place) {
             let bound = self.bound(&state, Some((place, choice)));
             if self.halted {
@@ -291,6 +330,12 @@ impl Search<'_, '_> {
                 continue;
             }
             if self.beaten(&bound) {
+                if in_order && self.last_held().is_some_and(|last| bound.first() > Some(&last)) {
+                    break;
+                }
+                continue;
+            }
+            if self.is_dominated(place, choice) {
                 continue;
             }
             let mut child = state.clone();
@@ -385,37 +430,6 @@ impl Search<'_, '_> {
         }
     }
 
-    /// Drops each choice with which a rule stops every build of the state; the places that lost
-    /// some, or none when one lost all.
-    fn sift(&mut self, track: usize, state: &mut State) -> Option<u64> {
-        let deps = self.deps(track, state);
-        let mut fell = 0;
-        for place in 0..self.quest.space.places.len() {
-            let mask = self.notes.mask(place);
-            let Some(alive) = state.doms.get(place).map(|d| d.alive.clone()) else { continue };
-            if mask & deps == 0 || alive.len() < 2 {
-                continue;
-            }
-            let left: Vec<u32> = alive
-                .iter()
-                .copied()
-                .filter(|choice| !self.all_stopped(track, state, place, *choice))
-                .collect();
-            if left.len() == alive.len() {
-                continue;
-            }
-            if let Some(count) = self.blocks.get_mut(track) {
-                *count += 1;
-            }
-            if left.is_empty() {
-                return None;
-            }
-            self.notes.narrow(state, place, left.into());
-            fell |= mask;
-        }
-        Some(fell)
-    }
-
     /// The open place that is most likely to fail: few choices left, often to blame. What the first
     /// goal rests on comes first, as no bound on a measure tells much before.
     fn next_place(&mut self, state: &State) -> Option<usize> {
@@ -434,21 +448,6 @@ impl Search<'_, '_> {
         .map(|(place, _)| place)
     }
 
-    /// The choices of a place, the most promising first.
-    fn in_order(&mut self, state: &State, place: usize) -> Vec<u32> {
-        let Some(alive) = state.doms.get(place).map(|d| d.alive.clone()) else { return Vec::new() };
-        let by_price = self.quest.goals.first().is_none_or(|g| *g == Goal::Price);
-        if by_price || self.deps(self.stoppers, state) & self.notes.mask(place) == 0 {
-            return alive.to_vec();
-        }
-        let mut scored: Vec<(Vec<f64>, u32)> = alive
-            .iter()
-            .map(|choice| (self.bound(state, Some((place, *choice))), *choice))
-            .collect();
-        scored.sort_by(|a, b| order(&a.0, &b.0).then(a.1.cmp(&b.1)));
-        scored.into_iter().map(|(_, choice)| choice).collect()
-    }
-
     fn finish(mut self, runs: u64, mut held: Held) -> Outcome {
         if let Keep::All(count) = self.quest.keep
             && self.out.found.len() >= count
@@ -461,9 +460,11 @@ impl Search<'_, '_> {
                 *self.out.stopped_by.entry(rule.id.to_string()).or_default() += *count;
             }
         }
+        self.out.cut = self.cut.get();
         self.out.runs = self.quest.kit.script_runs() - runs;
         if let Some(memo) = self.quest.memo {
             held.notes = self.notes;
+            held.weights = self.weights;
             held.tracks.extend(self.tracks);
             memo.held.replace(held);
         }

@@ -4,7 +4,6 @@ use std::cell::OnceCell;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::build::bill::Total;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Line, What};
 use crate::catalogue::kinds::KindId;
@@ -190,11 +189,6 @@ impl Space {
     /// The same, joined with its catalogue.
     pub(crate) fn resolved(&self, picks: &[u32]) -> Rc<Resolved> {
         Rc::new(Resolved::new(Arc::new(self.build(picks)), self.catalogue.clone()))
-    }
-
-    /// What a build comes to, goods and shipping.
-    pub(crate) fn total(&self, picks: &[u32]) -> Total {
-        self.resolved(picks).paid()
     }
 
     /// Says of each choice what is lost by it, by its place and its line.

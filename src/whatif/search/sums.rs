@@ -79,7 +79,7 @@ impl Sight<'_> {
         span
     }
 
-    fn shares(&mut self, id: ExprId) -> Rc<Shares> {
+    pub(super) fn shares(&mut self, id: ExprId) -> Rc<Shares> {
         if let Some(Some(shares)) = self.notes.shares.get(id.at()) {
             return shares.clone();
         }

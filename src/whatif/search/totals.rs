@@ -6,7 +6,6 @@
 //! the goods from which they ship for nothing; the least over all mixes is a bound. A box of one
 //! build is split into orders as an audit does it.
 
-use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::build::orders::Cart;
@@ -146,6 +145,11 @@ impl PlaceCosts {
 }
 
 impl Space {
+    /// Whether no seller charges for shipping.
+    pub(super) fn ships_for_nothing(&self) -> bool {
+        self.charging.most == 0
+    }
+
     /// What a build comes to, goods and shipping; none where the split into orders is not proven,
     /// or a choice is missing.
     pub(super) fn exact_total(&self, pick: impl Fn(usize) -> Option<u32>) -> Option<i64> {
@@ -162,7 +166,7 @@ impl Space {
 }
 
 /// What the builds of a state come to at the least and at the most, with a choice pinned if need
-/// be.
+/// be; exactly where nothing is left to choose.
 pub(super) fn total_span(
     space: &Space,
     notes: &mut Notes,
@@ -171,31 +175,96 @@ pub(super) fn total_span(
 ) -> (i64, i64) {
     let pinned = |at: usize| pin.filter(|(place, _)| *place == at).map(|(_, choice)| choice);
     let one = |at: usize| pinned(at).or_else(|| state.doms.get(at).and_then(Dom::single));
-    if let Some(total) = space.exact_total(one) {
+    let picks: Option<Box<[u32]>> = (0..space.places.len()).map(one).collect();
+    let exact = |picks: &[u32]| space.exact_total(|at| picks.get(at).copied());
+    if let Some(total) = picks.and_then(|picks| notes.whole_total(picks, exact)) {
         return (total, total);
     }
-    let kinds = 1 << space.charging.sellers.len();
-    let mut least = vec![0i64; kinds];
-    let (mut goods, mut alone) = (0i64, 0i64);
-    for (at, (place, dom)) in space.places.iter().zip(&state.doms).enumerate() {
-        let costs = match pinned(at) {
-            Some(choice) => {
-                let only = place.choices.get(choice as usize).into_iter();
-                Rc::new(PlaceCosts::over(only, kinds))
-            }
-            None => notes.place_costs(at, dom, || {
-                let alive = dom.alive.iter().filter_map(|c| place.choices.get(*c as usize));
-                PlaceCosts::over(alive, kinds)
-            }),
-        };
-        least.iter_mut().zip(&costs.least).for_each(|(sum, n)| *sum = sum.saturating_add(*n));
-        goods = goods.saturating_add(costs.most_goods);
-        alone = alone.saturating_add(costs.most_alone);
+    rough_span(space, notes, state, pin)
+}
+
+/// The same without splitting a whole build into orders, which takes longest.
+pub(super) fn rough_span(
+    space: &Space,
+    notes: &mut Notes,
+    state: &State,
+    pin: Option<(usize, u32)>,
+) -> (i64, i64) {
+    if let Some((place, choice)) = pin
+        && let Some(choice) = space.places.get(place).and_then(|p| p.choices.get(choice as usize))
+    {
+        let stamp = state.stamp;
+        let held = notes.rest.take().filter(|(at, of, _)| (*at, *of) == (stamp, place));
+        let rest = held.map_or_else(|| sums(space, notes, state, Some(place)), |(.., rest)| rest);
+        let costs = &choice.costs;
+        let span = rest.span(space, |mask| costs.least.get(mask).copied().unwrap_or(0), costs);
+        notes.rest = Some((stamp, place, rest));
+        return span;
     }
-    let of = |mix: &Mix| {
-        let goods = least.get(mix.sellers).copied().unwrap_or(0);
-        goods.max(mix.goods).saturating_add(mix.paid)
+    let rest = sums(space, notes, state, None);
+    rest.span(space, |_| 0, &Costs { least: Box::default(), alone: 0 })
+}
+
+/// What places cost together: goods at the least by set of sellers, goods at the most, and orders
+/// of each alone.
+pub(super) struct CostSums {
+    least: Vec<i64>,
+    goods: i64,
+    alone: i64,
+}
+
+impl CostSums {
+    /// The least and the most that these come to with one choice more.
+    fn span(&self, space: &Space, more: impl Fn(usize) -> i64, of: &Costs) -> (i64, i64) {
+        let goods = self.goods.saturating_add(of.goods());
+        let alone = self.alone.saturating_add(of.alone);
+        let of = |mix: &Mix| {
+            let held = self.least.get(mix.sellers).copied().unwrap_or(0);
+            held.saturating_add(more(mix.sellers)).max(mix.goods).saturating_add(mix.paid)
+        };
+        let lowest = space.charging.mixes.iter().map(of).min().unwrap_or(0);
+        (lowest, goods.saturating_add(space.charging.most).min(alone).max(lowest))
+    }
+}
+
+/// What the goods of places come to at the least, where those of `goes` may be dropped as long as
+/// one of their kind stays; in the currency's smallest unit.
+pub(super) fn least_goods(space: &Space, notes: &mut Notes, state: &State, goes: &[bool]) -> i64 {
+    let kinds = 1 << space.charging.sellers.len();
+    let mut goods = |at: usize| {
+        let (Some(place), Some(dom)) = (space.places.get(at), state.doms.get(at)) else { return 0 };
+        let costs = notes.place_costs(at, dom, || {
+            let alive = dom.alive.iter().filter_map(|c| place.choices.get(*c as usize));
+            PlaceCosts::over(alive, kinds)
+        });
+        costs.least.last().copied().unwrap_or(0)
     };
-    let lowest = space.charging.mixes.iter().map(of).min().unwrap_or(0);
-    (lowest, goods.saturating_add(space.charging.most).min(alone).max(lowest))
+    let may_go = |at: &usize| goes.get(*at).copied().unwrap_or_default();
+    let mut least = 0i64;
+    for places in &space.own {
+        let stay: Vec<usize> = places.iter().copied().filter(|at| !may_go(at)).collect();
+        let of_kind = match stay.is_empty() {
+            true => places.iter().map(|at| goods(*at)).min().unwrap_or(0),
+            false => stay.into_iter().map(&mut goods).fold(0, i64::saturating_add),
+        };
+        least = least.saturating_add(of_kind);
+    }
+    least
+}
+
+/// What all places but one cost.
+fn sums(space: &Space, notes: &mut Notes, state: &State, but: Option<usize>) -> CostSums {
+    let kinds = 1 << space.charging.sellers.len();
+    let mut sums = CostSums { least: vec![0i64; kinds], goods: 0, alone: 0 };
+    let places = space.places.iter().zip(&state.doms).enumerate();
+    for (at, (place, dom)) in places.filter(|(at, _)| Some(*at) != but) {
+        let costs = notes.place_costs(at, dom, || {
+            let alive = dom.alive.iter().filter_map(|c| place.choices.get(*c as usize));
+            PlaceCosts::over(alive, kinds)
+        });
+        sums.least.iter_mut().zip(&costs.least).for_each(|(s, n)| *s = s.saturating_add(*n));
+        sums.goods = sums.goods.saturating_add(costs.most_goods);
+        sums.alone = sums.alone.saturating_add(costs.most_alone);
+    }
+    sums
 }

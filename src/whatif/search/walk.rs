@@ -7,6 +7,8 @@ use crate::audit::verdict::Verdict;
 use crate::level::Level;
 
 use super::abstract_eval::Sight;
+use super::classes::ByPlace;
+use super::seen::Seen;
 use crate::audit::interval::Span;
 use crate::audit::ranges::{BREAK, NO, Possible, Ranges as _, YES};
 
@@ -50,6 +52,8 @@ pub(crate) struct Track {
     pub(crate) misses: u32,
     stack: Vec<u32>,
     generation: u32,
+    pub(super) seen: Seen,
+    pub(super) classes: ByPlace,
 }
 
 /// What is known of a question.
@@ -84,11 +88,13 @@ impl Track {
         Self { level, chosen, waivable, ..Self::default() }
     }
 
-    fn keep_step(&mut self, tree: &Tree) {
+    pub(super) fn keep_step(&mut self, tree: &Tree) {
         if self.generation != tree.generation() {
             self.generation = tree.generation();
             self.nodes.clear();
             self.deps = (0, 0);
+            self.seen = Seen::default();
+            self.classes = ByPlace::default();
         }
     }
 
@@ -161,7 +167,7 @@ impl Track {
         mask
     }
 
-    fn end(&mut self, at: u32, verdict: &Verdict) -> u8 {
+    pub(super) fn end(&mut self, at: u32, verdict: &Verdict) -> u8 {
         if let Some(Known::End(end)) = self.nodes.get(at as usize) {
             return *end;
         }

@@ -53,26 +53,33 @@ pub struct Choice {
     pub left: [usize; 3],
     /// Rules that would stop the build and do not now.
     pub stops: Vec<String>,
+    /// Stops that it would leave open, as nobody said a fact of it.
+    pub opens: Vec<String>,
 }
 
-/// Findings by level, stops first: fewer is better.
+/// Findings by level, stops first: fewer is better. What a missing fact leaves open counts as
+/// found.
 fn weight(kit: &Kit, audit: &Audit) -> [usize; 3] {
     let mut weight = [0; 3];
+    let mut count = |level: Level, number: usize| {
+        let at = match level {
+            Level::Stop => 0,
+            Level::Caution => 1,
+            Level::Advice => 2,
+        };
+        if let Some(slot) = weight.get_mut(at) {
+            *slot += number;
+        }
+    };
     let settings = kit.settings();
     for (rule, outcome) in audit.outcomes() {
-        {
-            let chosen = settings.choices.get(&*rule.id).and_then(|c| c.level);
-            for (draft, ..) in outcome.found() {
-                let at = match chosen.unwrap_or(draft.level) {
-                    Level::Stop => 0,
-                    Level::Caution => 1,
-                    Level::Advice => 2,
-                };
-                if let Some(slot) = weight.get_mut(at) {
-                    *slot += 1;
-                }
-            }
+        let chosen = settings.choices.get(&*rule.id).and_then(|c| c.level);
+        for (draft, ..) in outcome.found() {
+            count(chosen.unwrap_or(draft.level), 1);
         }
+    }
+    for ((_, level), number) in audit.open_tally(|_| true) {
+        count(level, number);
     }
     weight
 }
@@ -95,20 +102,22 @@ impl Turn {
                 price,
                 left: next,
                 stops: Vec::new(),
+                opens: Vec::new(),
             })
             .collect();
     }
+}
+
+/// A build as it is judged: beside another part an open line may be judged with another.
+fn joined(kit: &Kit, build: &Build) -> Rc<Resolved> {
+    let judged = Arc::new(as_judged(kit, build).into_owned());
+    Rc::new(Resolved::new(judged, kit.catalogue().clone()))
 }
 
 /// Tries the parts of each line's kind in its place.
 pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why: &mut Why) {
     let (build, judged) = (now.build(), &now.audit.build().build);
     let catalogue = &now.audit.build().catalogue;
-    let joined = |build: Build| {
-        // Beside another part an open line may be judged with another.
-        let judged = Arc::new(as_judged(kit, &build).into_owned());
-        Rc::new(Resolved::new(judged, catalogue.clone()))
-    };
     let until = Instant::now() + MOST_TIME;
     let alone = kit.audit_with(now.audit.build(), &[rule]);
     let present = weight(kit, &alone);
@@ -135,7 +144,7 @@ pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why
             }
             why.tried.0 += 1;
             turn.of += 1;
-            let swapped = joined(build.with_part(at, part));
+            let swapped = joined(kit, &build.with_part(at, part));
             let audit = kit.audit_with(&swapped, &[rule]);
             let broken = audit
                 .outcomes()
@@ -158,11 +167,6 @@ pub(super) fn turns(kit: &Kit, now: &Snapshot, rule: u16, touched: &[usize], why
 fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
     let build = now.build();
     let catalogue = &now.audit.build().catalogue;
-    let joined = |build: Build| {
-        // Beside another part an open line may be judged with another.
-        let judged = Arc::new(as_judged(kit, &build).into_owned());
-        Rc::new(Resolved::new(judged, catalogue.clone()))
-    };
     let stops = |audit: &Audit| -> Vec<String> {
         audit
             .briefs()
@@ -171,15 +175,18 @@ fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
             .map(|f| f.rule.to_string())
             .collect()
     };
-    let held = stops(&now.audit);
+    let (held, open) = (stops(&now.audit), now.audit.open_tally(|_| true));
     for turn in &mut why.turns {
         for option in turn.parts.iter_mut().take(MOST_SHOWN) {
             let Some(part) = catalogue.part(&option.id) else { continue };
-            let swapped = joined(build.with_part(turn.line - 1, part));
+            let swapped = joined(kit, &build.with_part(turn.line - 1, part));
             let audit = kit
                 .audit_with(&swapped, &(0u16..).take(kit.rules().rules.len()).collect::<Vec<_>>());
-            option.stops =
-                stops(&audit).into_iter().filter(|s| *s != why.rule && !held.contains(s)).collect();
+            let fresh = stops(&audit).into_iter().filter(|s| *s != why.rule && !held.contains(s));
+            option.stops = fresh.collect();
+            let opened = audit.opened_since(&open, |line| line + 1 == turn.line).into_iter();
+            option.opens =
+                opened.filter(|(_, l)| *l == Level::Stop).map(|(rule, _)| rule).collect();
             option.stops.dedup();
         }
     }
@@ -187,8 +194,6 @@ fn side_effects(kit: &Kit, now: &Snapshot, why: &mut Why) {
 
 /// Price of one of the part on a line.
 pub fn price(build: &Resolved, line: usize) -> Option<f64> {
-    build
-        .all()
-        .find(|(_, _, s)| s.line == line && !s.included)
-        .and_then(|(_, _, slot)| build.facts(slot).price.as_ref().map(Money::to_f64))
+    let slot = build.slot_of_line(line)?;
+    build.facts(slot).price.as_ref().map(Money::to_f64)
 }

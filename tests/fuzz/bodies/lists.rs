@@ -35,7 +35,7 @@ pub(crate) fn catalogue(data: &[u8]) {
         Err(problems) => refused(&problems),
         Ok(catalogue) => {
             // What was let in must be fit for rules: every part of it is put on a list.
-            let parts: Vec<_> = catalogue.parts.iter().take(12).map(|p| p.id.to_string()).collect();
+            let parts: Vec<_> = catalogue.parts().take(12).map(|p| p.id.to_string()).collect();
             let list: String = parts
                 .iter()
                 .map(|id| format!("[[line]]\npart = \"{}\"\n", id.escape_default()))

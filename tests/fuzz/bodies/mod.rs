@@ -9,10 +9,12 @@
 #[path = "../../common/changes.rs"]
 mod changes;
 mod desk;
+mod editor;
 mod lists;
 mod trials;
 mod ways_in;
 
+pub(crate) use editor::lsp;
 pub(crate) use lists::{brief, catalogue, feed, list, offers, rule, waivers};
 pub(crate) use trials::{edits, prompt};
 pub(crate) use ways_in::{config, intake, pack, page};
@@ -35,4 +37,5 @@ pub(crate) const TARGETS: &[(&str, Target)] = &[
     ("page", page),
     ("config", config),
     ("pack", pack),
+    ("lsp", lsp),
 ];

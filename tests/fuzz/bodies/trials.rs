@@ -33,6 +33,7 @@ fn session(kit: &Rc<Kit>, layers: Layers, path: &Path) -> Session {
         script: None,
         keep_going: true,
         limit: std::time::Duration::from_secs(60),
+        trust_unknown: false,
         plain: true,
         rules: None,
         catalogue: None,

@@ -6,20 +6,12 @@ use crate::whatif::edit::NewLine;
 use crate::words::clip;
 
 /// What a command means with the words that follow it.
-///
-/// # Errors
-/// It is written otherwise.
 pub(super) fn understood(entry: &Entry, force: bool, rest: &[String]) -> Result<Command, Problem> {
     let understood = match entry.name.as_str() {
         "swap" => swap(rest),
         "add" => return add(rest, entry),
         "drop" => (!rest.is_empty()).then(|| Command::Drop { slot: rest.to_vec() }),
-        "take" => match rest {
-            [slot @ .., from, file] if from == "from" && !slot.is_empty() => {
-                Some(Command::Take { slot: slot.to_vec(), file: file.clone() })
-            }
-            _ => None,
-        },
+        "take" => take(rest),
         "set" => (rest.len() >= 2).then(|| Command::Set { words: rest.to_vec() }),
         "know" => match rest {
             [place, value @ ..] if !value.is_empty() => {
@@ -37,23 +29,29 @@ pub(super) fn understood(entry: &Entry, force: bool, rest: &[String]) -> Result<
             [] | [_] | [_, _] => Some(Command::Diff(rest.first().cloned(), rest.get(1).cloned())),
             _ => None,
         },
-        "measures" => (rest.len() < 2).then(|| Command::Measures(rest.first().cloned())),
+        "measures" => Some(Command::Measures((!rest.is_empty()).then(|| rest.join(" ")))),
         "help" => (rest.len() < 2).then(|| Command::Help(rest.first().cloned())),
         "why" => with_all(rest)
             .filter(|(words, all)| words.len() < 2 && !(*all && words.is_empty()))
             .map(|(words, all)| Command::Why { rule: words.first().cloned(), all }),
+        "parts" => parts(rest),
         "fit" => with_all(rest).and_then(|(words, all)| {
             let (slot, by) = with_by(words);
             (!slot.is_empty()).then(|| Command::Fit { slot: slot.to_vec(), by, all })
         }),
         "steps" => Some(Command::Steps { slot: rest.to_vec() }),
         "mend" => match rest {
-            [] => Some(Command::Mend(None)),
-            [n] => n.parse().ok().filter(|n| *n > 0).map(|n| Command::Mend(Some(n))),
+            [] => Some(Command::Mend { way: None, all: false }),
+            [all] if all == "all" => Some(Command::Mend { way: None, all: true }),
+            [n] => n
+                .parse()
+                .ok()
+                .filter(|n| *n > 0)
+                .map(|n| Command::Mend { way: Some(n), all: false }),
             _ => None,
         },
         "mix" => mix(rest),
-        "watch" => (rest.len() < 2).then(|| Command::Watch(rest.first().cloned())),
+        "watch" => Some(Command::Watch((!rest.is_empty()).then(|| rest.join(" ")))),
         "source" => one(rest).map(Command::Source),
         "log" => (rest.len() < 2).then(|| Command::Log { file: rest.first().cloned(), force }),
         "history" => match rest {
@@ -89,7 +87,6 @@ fn swap(rest: &[String]) -> Option<Command> {
     Some(Command::Swap { slot: slot.to_vec(), part: part.join(" ") })
 }
 
-/// Commands that are one word.
 fn bare(name: &str, force: bool) -> Option<Command> {
     Some(match name {
         "marks" => Command::Marks,
@@ -126,10 +123,24 @@ fn with_all(rest: &[String]) -> Option<(&[String], bool)> {
 
 /// The words before a closing `by MEASURE`, and the measure.
 fn with_by(rest: &[String]) -> (&[String], Option<String>) {
-    match rest {
-        [words @ .., by, measure] if by == "by" => (words, Some(measure.clone())),
-        words => (words, None),
+    match rest.iter().position(|word| word == "by").map(|at| rest.split_at(at)) {
+        Some((words, [_, measure @ ..])) if !measure.is_empty() => (words, Some(measure.join(" "))),
+        _ => (rest, None),
     }
+}
+
+fn take(rest: &[String]) -> Option<Command> {
+    match rest {
+        [slot @ .., from, file] if from == "from" && !slot.is_empty() => {
+            Some(Command::Take { slot: slot.to_vec(), file: file.clone() })
+        }
+        _ => None,
+    }
+}
+
+fn parts(rest: &[String]) -> Option<Command> {
+    let (words, all) = with_all(rest)?;
+    (!words.is_empty()).then(|| Command::Parts { words: words.join(" "), all })
 }
 
 fn mix(rest: &[String]) -> Option<Command> {
@@ -157,8 +168,11 @@ fn save(force: bool, rest: &[String]) -> Option<Command> {
 }
 
 fn add(rest: &[String], entry: &Entry) -> Result<Command, Problem> {
-    let Some((part, mut rest)) = rest.split_first() else { return Err(usage(entry)) };
-    let mut line = NewLine { part: part.clone(), ..NewLine::default() };
+    let (part, mut rest) = rest.split_at(name_of_part(rest));
+    if part.is_empty() {
+        return Err(usage(entry));
+    }
+    let mut line = NewLine { part: part.join(" "), ..NewLine::default() };
     while let Some((word, after)) = rest.split_first() {
         rest = after;
         match word.as_str() {
@@ -179,4 +193,18 @@ fn add(rest: &[String], entry: &Entry) -> Result<Command, Problem> {
         }
     }
     Ok(Command::Add(line))
+}
+
+/// How many words name the part to add: an id is one, a shown name goes up to what says how many
+/// or where.
+fn name_of_part(rest: &[String]) -> usize {
+    let id = |word: &String| word.contains('/') || word.contains('-');
+    if rest.first().is_some_and(id) {
+        return 1;
+    }
+    let pieces = |word: &str| {
+        word.strip_prefix(['x', '×']).is_some_and(|n| !n.is_empty() && n.parse::<u32>().is_ok())
+    };
+    let ends = |word: &String| matches!(word.as_str(), "mount" | "flow" | "owned") || pieces(word);
+    rest.iter().position(ends).unwrap_or(rest.len())
 }

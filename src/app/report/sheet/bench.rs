@@ -9,7 +9,6 @@ use crate::kit;
 use crate::level::Level;
 use crate::words::clip;
 
-/// The leaf.
 #[derive(Debug, Serialize)]
 pub(super) struct Bench {
     /// What stops the build: while there is any, nothing is to be built.
@@ -28,7 +27,6 @@ struct Step {
     notes: Vec<Entry>,
 }
 
-/// Fills it.
 pub(super) fn bench(look: &Look<'_>) -> Bench {
     let stops: Vec<Entry> = look.audited.at(Level::Stop).map(entry).collect();
     if !stops.is_empty() || !look.audited.broken.is_empty() {

@@ -5,20 +5,19 @@ use jiff::ToSpan as _;
 use serde::Serialize;
 
 use super::findings::is_for_office;
-use super::queries::{Look, NAME, SENTENCE, listed};
+use super::queries::{self, Look, NAME, SENTENCE};
 use crate::app::prices::charge::Charge;
 use crate::app::report::Merged;
 use crate::build::orders::Orders;
 use crate::kit::Ruling;
 use crate::level::Level;
-use crate::words::clip;
+use crate::words::{and, clip};
 
 /// Kinds with a row of their own; the others share one, as the leaf is one page.
 const ROWS: usize = 12;
 /// Most notes that ask nothing of the customer.
 const NOTES: usize = 4;
 
-/// The leaf.
 #[derive(Debug, Serialize)]
 pub(super) struct Customer {
     /// Whether it can be signed: nothing stops the build and no fact is missing.
@@ -44,7 +43,6 @@ struct Decision {
     choices: Vec<String>,
 }
 
-/// Fills it.
 pub(super) fn customer(look: &Look<'_>, charge: &Charge, orders: &Orders) -> Customer {
     let private = private(look, orders);
     let shown = |m: &&Merged| {
@@ -68,7 +66,7 @@ pub(super) fn customer(look: &Look<'_>, charge: &Charge, orders: &Orders) -> Cus
         is_offer,
         held_up,
         gets: gets(look),
-        costs: costs(look, charge),
+        costs: costs(look, charge, is_offer),
         over: over(look, charge),
         ground: ground(look),
         decide: look
@@ -78,7 +76,14 @@ pub(super) fn customer(look: &Look<'_>, charge: &Charge, orders: &Orders) -> Cus
             .map(|m| Decision { message: message(m), choices: choices(look, m) })
             .collect(),
         agreed: look.audited.waived().filter(shown).map(message).collect(),
-        notes: look.audited.at(Level::Advice).filter(shown).take(NOTES).map(message).collect(),
+        notes: look
+            .audited
+            .wishes
+            .iter()
+            .filter(|(_, wish)| !private.iter().any(|p| wish.contains(p.as_str())))
+            .map(|(title, wish)| clip(&format!("You asked of the {title}: {wish}"), SENTENCE))
+            .chain(look.audited.at(Level::Advice).filter(shown).take(NOTES).map(message))
+            .collect(),
         validity: validity(look),
     }
 }
@@ -103,14 +108,17 @@ fn private(look: &Look<'_>, orders: &Orders) -> Vec<String> {
     private
 }
 
+/// A kind's title, the names of its parts with their pieces, and their warranties in years.
+type Row = (String, Vec<(String, f64)>, Vec<f64>);
+
 /// What they get, by kind in the order of the list; what came with a part is not told apart.
 fn gets(look: &Look<'_>) -> Vec<(String, String, String)> {
-    let mut rows: Vec<(String, Vec<String>, Vec<f64>)> = Vec::new();
+    let mut rows: Vec<Row> = Vec::new();
     let mut slots: Vec<_> = look.build.all().filter(|(_, _, s)| !s.included).collect();
     slots.sort_by_key(|(_, _, slot)| slot.line);
     for (kind, _, slot) in slots {
         let title = look.build.catalogue.kind(kind).map_or_else(String::new, |k| k.title.clone());
-        let mut name = look.pieces(slot);
+        let mut name = look.short(slot);
         if slot.owned {
             name.push_str(" (your own)");
         }
@@ -120,7 +128,11 @@ fn gets(look: &Look<'_>) -> Vec<(String, String, String)> {
             rows.len() - 1
         });
         if let Some((_, names, warranties)) = rows.get_mut(at) {
-            names.push(name);
+            // The same part on two lines, as fans at front and rear, is told once.
+            match names.iter_mut().find(|(held, _)| *held == name) {
+                Some((_, count)) => *count += slot.count,
+                None => names.push((name, slot.count)),
+            }
             if years > 0.0 && !slot.owned {
                 warranties.push(years);
             }
@@ -137,7 +149,9 @@ fn gets(look: &Look<'_>) -> Vec<(String, String, String)> {
     }
     rows.into_iter()
         .map(|(title, names, years)| {
-            (sentence(&title), clip(&listed(&names), 4 * NAME), warranty(&years))
+            let names: Vec<String> =
+                names.iter().map(|(name, count)| queries::pieces(name, *count)).collect();
+            (sentence(&title), clip(&and(&names), 4 * NAME), warranty(&years))
         })
         .collect()
 }
@@ -154,14 +168,17 @@ fn warranty(years: &[f64]) -> String {
     }
 }
 
-/// A title with a capital.
 pub(super) fn sentence(title: &str) -> String {
     let mut letters = title.chars();
     letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
 }
 
-fn costs(look: &Look<'_>, charge: &Charge) -> Vec<(String, String)> {
-    let title = if look.audited.unpriced > 0 { "Price so far" } else { "Price to pay" };
+fn costs(look: &Look<'_>, charge: &Charge, is_offer: bool) -> Vec<(String, String)> {
+    let title = match look.audited.unpriced {
+        1.. => "Price so far",
+        _ if is_offer => "Price to pay",
+        _ => "Price as listed",
+    };
     let mut rows = vec![(title.to_owned(), look.amount(&charge.pay))];
     if let Some((name, tax)) = &charge.tax {
         rows.push((format!("of which {name}"), look.amount(tax)));

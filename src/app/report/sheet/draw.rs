@@ -13,9 +13,7 @@ pub(crate) const SIZE: f64 = 13.0;
 /// A picture with its words and figures.
 #[derive(Debug, Serialize)]
 pub(crate) struct Picture {
-    /// Its id in the page.
     pub(crate) id: &'static str,
-    /// What it shows.
     pub(crate) title: String,
     /// The same in words, for those who do not see it.
     pub(crate) desc: String,
@@ -23,13 +21,11 @@ pub(crate) struct Picture {
     pub(crate) high: f64,
     /// What is drawn, the lowest first.
     pub(crate) shapes: Vec<Shape>,
-    /// Every number of it.
     pub(crate) table: Table,
     /// What a reader should know of how it was come by.
     pub(crate) notes: Vec<String>,
 }
 
-/// One shape.
 #[derive(Debug, Serialize)]
 #[serde(tag = "is", rename_all = "lowercase")]
 pub(crate) enum Shape {
@@ -46,15 +42,12 @@ pub(crate) enum Shape {
 /// Rows and columns.
 #[derive(Debug, Default, Serialize)]
 pub(crate) struct Table {
-    /// What it lists.
     pub(crate) caption: String,
     /// Column heads, and whether a column holds figures.
     pub(crate) head: Vec<Head>,
-    /// Rows.
     pub(crate) rows: Vec<Vec<String>>,
 }
 
-/// The head of a column.
 #[derive(Debug, Serialize)]
 pub(crate) struct Head {
     text: &'static str,
@@ -232,22 +225,5 @@ impl Scale {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn what_does_not_fit_is_cut() {
-        assert_eq!(fit("Tarn 650", 100.0), "Tarn 650");
-        for room in [40.0, 90.0, 200.0] {
-            for text in [
-                "W".repeat(5_000),
-                "i".repeat(5_000),
-                "宽".repeat(5_000),
-                format!("a{}", "\u{301}".repeat(5_000)),
-            ] {
-                assert!(width(&fit(&text, room)) <= room);
-                assert!(fit(&text, room).chars().count() < 120);
-            }
-        }
-    }
-}
+#[path = "../../../../tests/unit/app/report/sheet/draw.rs"]
+mod tests;

@@ -27,7 +27,6 @@ pub(super) struct Groups {
     questions: Vec<String>,
 }
 
-/// A finding.
 #[derive(Debug, Serialize)]
 pub(super) struct Entry {
     pub(super) rule: String,
@@ -92,7 +91,6 @@ pub(super) fn groups(look: &Look<'_>) -> Groups {
     }
 }
 
-/// One finding.
 pub(super) fn entry(merged: &Merged) -> Entry {
     let finding: &Finding = &merged.finding;
     let place = |p: &crate::audit::finding::Pointer| {

@@ -1,8 +1,9 @@
 //! Lanes: which card and module sits where, and which ports are disabled by it.
 
 use super::draw::{Pen, Picture, Table, WIDE};
-use super::queries::{Look, Record, listed};
+use super::queries::{Look, Record};
 use crate::kit::page_values::Seated;
+use crate::words::and;
 
 /// Height of a slot's row.
 const ROW: f64 = 36.0;
@@ -90,12 +91,12 @@ pub(super) fn lanes(look: &Look<'_>, seats: &Seats) -> Option<Picture> {
     }
     let dark: Vec<String> =
         seats.dark.iter().map(|(port, by)| format!("{port} (by {by})")).collect();
-    let note = format!("Disabled: {}. Plug nothing in there.", listed(&dark));
+    let note = format!("Disabled: {}. Plug nothing in there.", and(&dark));
     let ports: Vec<String> = seats.dark.iter().map(|(port, _)| port.clone()).collect();
     let desc = format!("A row a slot or socket, a mark a lane, filled where a part sits. {note}");
     Some(Picture {
         id: "lanes",
-        title: format!("{} disables {}", look.short(board), listed(&ports)),
+        title: format!("{} disables {}", look.short(board), and(&ports)),
         desc,
         high: y,
         shapes: pen.shapes,

@@ -14,7 +14,6 @@ const NAME: usize = 40;
 
 /// Mixtures of the build with another list, with what they are weighed by.
 pub struct Mixed<'a> {
-    /// The mixtures.
     pub mix: &'a Mix,
     /// The other list's name.
     pub other: &'a str,

@@ -40,7 +40,6 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("sheet.css", include_str!("page/sheet.css")),
 ];
 
-/// The whole page.
 #[derive(Debug, Serialize)]
 struct Page {
     version: &'static str,
@@ -61,7 +60,6 @@ struct Page {
     customer: customer::Customer,
 }
 
-/// What the job is.
 #[derive(Debug, Serialize)]
 struct Job {
     title: String,
@@ -94,11 +92,9 @@ pub enum Leaf {
     Customer,
 }
 
-/// What a sheet is made of.
 pub struct Sheet<'a> {
     /// The rules and parts.
     pub kit: &'a Kit,
-    /// The audited build.
     pub audit: &'a Audit,
     /// The list's file name.
     pub file: &'a str,
@@ -111,10 +107,8 @@ pub struct Sheet<'a> {
 }
 
 /// Writes the sheet of an audited build, as one HTML page.
-///
-/// # Errors
-/// The shop's logo or price is wrong, or the page's own template fails, which no input should
-/// bring about.
+/// Errors: the shop's logo or price is wrong, or the page's own template fails, which no input
+/// should bring about.
 pub fn sheet(of: &Sheet<'_>) -> Result<String, Problem> {
     let audited = Audited::with_causes(of.audit);
     let build = of.audit.build().clone();

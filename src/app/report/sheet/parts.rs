@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::queries::{Look, NAME, SHORT};
 use crate::app::counted::count;
-use crate::app::prices::shopping::Shopping;
+use crate::app::prices::shopping::{Shopping, short_of};
 use crate::build::What;
 use crate::build::orders::{OrderLine, Orders};
 use crate::build::resolve::Slot;
@@ -24,7 +24,6 @@ pub(super) struct Parts {
     sure: &'static str,
 }
 
-/// A part.
 #[derive(Debug, Serialize)]
 struct Row {
     pieces: String,
@@ -38,7 +37,6 @@ struct Row {
     sum: String,
 }
 
-/// What is ordered from one seller.
 #[derive(Debug, Serialize)]
 struct Seller {
     name: String,
@@ -105,11 +103,7 @@ fn row(look: &Look<'_>, orders: &Orders, slot: &Slot, kind: u16) -> Row {
     let seller = bought.map_or_else(String::new, |(seller, line)| {
         let mut words = vec![clip(seller, SHORT)];
         words.extend(line.seen_on.map(|day| format!("seen {}", look.day(day))));
-        match line.stock {
-            Some(0) => words.push("out of stock".to_owned()),
-            Some(n) if i64::from(n) < line.count => words.push(format!("only {n} in stock")),
-            _ => {}
-        }
+        words.extend(short_of(line));
         words.retain(|w| !w.is_empty());
         words.join(", ")
     });

@@ -6,7 +6,6 @@ use jiff::civil::Date;
 
 use crate::app::report::Audited;
 use crate::audit::wording::figure;
-use crate::build::fields::build_field;
 use crate::build::resolve::{Resolved, Slot};
 use crate::catalogue::kinds::{Field, FieldType, KindId};
 use crate::catalogue::value::Val;
@@ -123,21 +122,15 @@ impl Look<'_> {
     }
 
     pub(super) fn measure(&self, id: &str) -> Option<f64> {
-        self.audited
-            .measures
-            .iter()
-            .find(|m| *m.id == *id)
-            .and_then(|m| m.value)
-            .filter(|n| n.is_finite())
+        self.audited.measure(id)?.value.filter(|n| n.is_finite())
     }
 
     pub(super) fn setting(&self, name: &str) -> Option<f64> {
-        let settings = self.kit.settings();
-        settings.find("", name).and_then(|at| settings.value(at).as_num())
+        self.kit.settings().number("", name)
     }
 
     pub(super) fn cell(&self, table: &str, row: &str, column: &str) -> Option<Val> {
-        let table = self.build.catalogue.tables.iter().find(|t| *t.name == *table)?;
+        let table = self.build.catalogue.table_named(table)?;
         Some(table.cell(row, table.column(column)?).clone())
     }
 
@@ -149,28 +142,22 @@ impl Look<'_> {
     }
 
     pub(super) fn build_num(&self, field: &str) -> Option<f64> {
-        build_field(field)
-            .and_then(|at| self.build.build.values.get(at as usize))
-            .and_then(Val::as_num)
+        self.build.build.field(field).and_then(Val::as_num)
     }
 
     pub(super) fn build_text(&self, field: &str) -> String {
-        build_field(field)
-            .and_then(|at| self.build.build.values.get(at as usize))
-            .and_then(Val::as_text)
-            .map_or_else(String::new, |t| clip(t, NAME))
+        let text = self.build.build.field(field).and_then(Val::as_text);
+        text.map_or_else(String::new, |t| clip(t, NAME))
     }
 
     pub(super) fn money(&self, amount: f64) -> String {
         self.written(&self.audited.money(amount))
     }
 
-    /// An exact amount.
     pub(super) fn amount(&self, money: &Money) -> String {
         self.written(&money.to_string())
     }
 
-    /// A figure with its unit.
     pub(super) fn figure(&self, n: f64, unit: &str) -> String {
         self.written(&figure(n, unit, &self.build.build.currency))
     }
@@ -190,16 +177,11 @@ impl Look<'_> {
 
     /// A line in words with its pieces: `3 × Lull 120`.
     pub(super) fn pieces(&self, slot: &Slot) -> String {
-        let name = self.short(slot);
-        if slot.count > 1.0 { format!("{} × {name}", slot.count) } else { name }
+        pieces(&self.short(slot), slot.count)
     }
 }
 
-/// A list in words: `a, b and c`.
-pub(super) fn listed(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
+/// A name with its pieces: `3 × Lull 120`.
+pub(super) fn pieces(name: &str, count: f64) -> String {
+    if count > 1.0 { format!("{count} × {name}") } else { name.to_owned() }
 }

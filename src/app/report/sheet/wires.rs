@@ -2,8 +2,9 @@
 //! sockets.
 
 use super::draw::{Pen, Picture, Table, WIDE};
-use super::queries::{Look, Record, listed};
+use super::queries::{Look, Record};
 use crate::kit::page_values::FrontPlan;
+use crate::words::and;
 
 /// Height of a row of leads.
 const ROW: f64 = 44.0;
@@ -110,7 +111,7 @@ pub(super) fn front(look: &Look<'_>) -> Option<Picture> {
     let free = if spare.is_empty() {
         "No header stays free.".to_owned()
     } else {
-        format!("Free: {}.", listed(&spare))
+        format!("Free: {}.", and(&spare))
     };
     let placed = rows.iter().filter(|r| r.header.is_some()).count();
     let desc = format!("{placed} of {} front cables have a header. {}", rows.len(), free);
@@ -119,7 +120,7 @@ pub(super) fn front(look: &Look<'_>) -> Option<Picture> {
     let title = if loose.is_empty() {
         "Front cables: all have a header, some through an adapter".to_owned()
     } else {
-        format!("Front cables: no header for {}", listed(&loose))
+        format!("Front cables: no header for {}", and(&loose))
     };
     let high = 26.0 + rows.len() as f64 * ROW;
     Some(Picture { id: "wiring", title, desc, high, shapes: pen.shapes, table, notes: vec![free] })
@@ -152,9 +153,7 @@ struct Plug {
 }
 
 fn plugs(look: &Look<'_>) -> Vec<Plug> {
-    let Some(table) = look.build.catalogue.tables.iter().find(|t| *t.name == *"connector") else {
-        return Vec::new();
-    };
+    let Some(table) = look.build.catalogue.table_named("connector") else { return Vec::new() };
     let mut found = Vec::new();
     for row in &table.rows {
         let mut wanted: Vec<(String, f64)> = Vec::new();
@@ -218,7 +217,7 @@ pub(super) fn supply(look: &Look<'_>) -> Option<Picture> {
             .collect();
         table.row([
             plug.title.clone(),
-            if to.is_empty() { "–".to_owned() } else { listed(&to) },
+            if to.is_empty() { "–".to_owned() } else { and(&to) },
             wanted.to_string(),
             plug.given.to_string(),
             (plug.given - wanted).to_string(),
@@ -233,7 +232,7 @@ pub(super) fn supply(look: &Look<'_>) -> Option<Picture> {
     if short.is_empty() {
         return None;
     }
-    let lack = format!("Too few without an adapter: {}.", listed(&short));
+    let lack = format!("Too few without an adapter: {}.", and(&short));
     let desc = format!(
         "A row a kind of plug, a mark a plug: filled for one in use, hollow for one left. {lack}"
     );
@@ -244,7 +243,7 @@ pub(super) fn supply(look: &Look<'_>) -> Option<Picture> {
     ];
     Some(Picture {
         id: "plugs",
-        title: format!("{} has too few plugs: {}", look.short(supply), listed(&short)),
+        title: format!("{} has too few plugs: {}", look.short(supply), and(&short)),
         desc,
         high: y + 4.0,
         shapes: pen.shapes,
@@ -291,7 +290,6 @@ pub(super) fn memory_sockets(look: &Look<'_>) -> Vec<Socket> {
     sockets
 }
 
-/// The memory picture.
 pub(super) fn memory(look: &Look<'_>) -> Option<Picture> {
     let sockets = memory_sockets(look);
     let used: Vec<String> =
@@ -318,7 +316,7 @@ pub(super) fn memory(look: &Look<'_>) -> Option<Picture> {
             socket.module.clone().unwrap_or_else(|| "empty".to_owned()),
         ]);
     }
-    let desc = format!("Sockets to fill: {}. The others stay empty.", listed(&used));
+    let desc = format!("Sockets to fill: {}. The others stay empty.", and(&used));
     let rate = look
         .measure("memory.running_rate")
         .map(|r| format!(" They run at {}.", look.figure(r, "MT/s")));
@@ -329,7 +327,7 @@ pub(super) fn memory(look: &Look<'_>) -> Option<Picture> {
     )];
     Some(Picture {
         id: "memory",
-        title: format!("Memory goes into {}", listed(&used)),
+        title: format!("Memory goes into {}", and(&used)),
         desc,
         high: 146.0,
         shapes: pen.shapes,

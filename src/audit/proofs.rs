@@ -1,0 +1,182 @@
+//! Memory of proofs: what each proof of a finding rested on, so that a build that is the same there
+//! is not proven again.
+//!
+//! A proof lets places go and looks at others. Kept beside its result are the values of those that
+//! it saw as they are, whether something was there where a place was let go, and the number of
+//! lines of each kind that it counted. Where all of these are the same, so is the proof.
+
+use std::collections::VecDeque;
+use std::rc::Rc;
+
+use ahash::{AHashMap, AHashSet};
+
+use crate::audit::eval::{Seen, View};
+use crate::audit::explore::Ends;
+use crate::audit::expr::{Expr, ExprId};
+use crate::audit::verdict::Draft;
+use crate::build::lack::Lack;
+use crate::catalogue::kinds::KindId;
+use crate::catalogue::value::Val;
+
+/// Most proofs of one rule that are kept; the one that was not asked for longest goes first.
+pub(crate) const MOST_OF_RULE: usize = 32;
+
+/// A finding to be proven.
+pub(crate) struct Claim<'a> {
+    /// Its rule.
+    pub(crate) rule: u16,
+    /// As its script raised it.
+    pub(crate) draft: &'a Draft,
+    /// The places it was reached by.
+    pub(crate) places: &'a [ExprId],
+    /// Most questions that its proof may ask.
+    pub(crate) most: usize,
+}
+
+/// The facts that prove a finding; none where that takes too many questions to find.
+pub(crate) type Facts = Option<Rc<[ExprId]>>;
+
+/// Proofs of before.
+#[derive(Debug, Default)]
+pub(crate) struct Proofs(AHashMap<u16, VecDeque<Held>>);
+
+#[derive(Debug)]
+struct Held {
+    draft: Draft,
+    places: Box<[ExprId]>,
+    most: usize,
+    rests_on: Basis,
+    facts: Facts,
+}
+
+/// What a proof rests on.
+#[derive(Debug, Default, PartialEq)]
+pub(crate) struct Basis {
+    places: Vec<(ExprId, Saw)>,
+    lines: Vec<(KindId, Box<[Line]>)>,
+}
+
+/// Pieces of a line, by their bits, and whether its part is chosen.
+type Line = (u64, bool);
+
+/// What a proof saw of a place.
+#[derive(Debug, PartialEq)]
+enum Saw {
+    /// Its value; unknown where nobody said it.
+    Value(Val),
+    /// Whether it has one, as the place was let go; none where nobody said it.
+    Presence(Option<bool>),
+}
+
+/// What the explorations of one proof looked at.
+#[derive(Debug, Default)]
+pub(crate) struct LookedAt {
+    as_is: AHashSet<ExprId>,
+    let_go: AHashSet<ExprId>,
+    kinds: AHashSet<KindId>,
+}
+
+impl LookedAt {
+    /// Adds what an exploration looked at.
+    pub(crate) fn add(&mut self, ends: &Ends) {
+        for (id, as_is) in &ends.looked_at {
+            if *as_is { &mut self.as_is } else { &mut self.let_go }.insert(*id);
+        }
+        self.kinds.extend(ends.counted.iter().copied());
+    }
+
+    /// What a proof rests on that looked at this, as a build has it.
+    pub(crate) fn basis(&self, view: View<'_>) -> Basis {
+        let holds_value = |id: &&ExprId| is_read(view.pool.get(**id));
+        let as_is = self.as_is.iter().filter(holds_value);
+        let let_go = self.let_go.iter().filter(|id| !self.as_is.contains(*id));
+        let places = as_is
+            .map(|id| (*id, Saw::Value(value(view, *id))))
+            .chain(let_go.filter(holds_value).map(|id| (*id, Saw::Presence(presence(view, *id)))));
+        let lines = self.kinds.iter().map(|kind| (*kind, lines(view, *kind).collect()));
+        Basis { places: places.collect(), lines: lines.collect() }
+    }
+}
+
+impl Basis {
+    /// Whether a build is the same in all of it.
+    fn holds(&self, view: View<'_>) -> bool {
+        self.lines.iter().all(|(kind, held)| held.iter().copied().eq(lines(view, *kind)))
+            && self.places.iter().all(|(id, saw)| match saw {
+                Saw::Value(held) => *held == value(view, *id),
+                Saw::Presence(held) => *held == presence(view, *id),
+            })
+    }
+}
+
+/// Whether an expression reads the build itself, and not through others that it is made of.
+fn is_read(expr: &Expr) -> bool {
+    match expr {
+        Expr::Field(..)
+        | Expr::Sub(..)
+        | Expr::Line(..)
+        | Expr::Build(_)
+        | Expr::Pieces(_)
+        | Expr::Derived(_) => true,
+        // A sum reads fields, which are looked at each, of lines, which are counted.
+        Expr::Sum(_)
+        | Expr::Const(_)
+        | Expr::Word(_)
+        | Expr::Setting(_)
+        | Expr::KeyOf(..)
+        | Expr::Cell(..)
+        | Expr::Measure(..)
+        | Expr::Bin(..)
+        | Expr::Un(..)
+        | Expr::Func(..)
+        | Expr::Assign(_) => false,
+    }
+}
+
+fn value(view: View<'_>, id: ExprId) -> Val {
+    view.see(id).map_or(Val::Unknown, Seen::keep)
+}
+
+fn presence(view: View<'_>, id: ExprId) -> Option<bool> {
+    match view.see(id) {
+        Ok(seen) => Some(seen != Seen::Absent),
+        Err(Lack::Fact(_)) => None,
+        Err(Lack::Open(..)) => Some(false),
+    }
+}
+
+fn lines(view: View<'_>, kind: KindId) -> impl Iterator<Item = Line> {
+    view.build.slots(kind).iter().map(|slot| (slot.count.to_bits(), slot.part.is_some()))
+}
+
+impl Proofs {
+    /// The facts that an earlier proof of the same claim found, on a build that is the same in all
+    /// that it rests on.
+    pub(crate) fn find(&mut self, claim: &Claim<'_>, view: View<'_>) -> Option<Facts> {
+        let held = self.0.get_mut(&claim.rule)?;
+        let at = held.iter().position(|known| {
+            known.most == claim.most
+                && *known.places == *claim.places
+                && known.draft == *claim.draft
+                && known.rests_on.holds(view)
+        })?;
+        let known = held.remove(at)?;
+        let facts = known.facts.clone();
+        held.push_front(known);
+        Some(facts)
+    }
+
+    /// Keeps a proof.
+    pub(crate) fn keep(&mut self, claim: &Claim<'_>, rests_on: Basis, facts: Facts) {
+        let held = self.0.entry(claim.rule).or_default();
+        held.truncate(MOST_OF_RULE - 1);
+        let Claim { draft, places, most, .. } = *claim;
+        let draft = draft.clone();
+        held.push_front(Held { draft, places: places.into(), most, rests_on, facts });
+    }
+
+    /// How many are kept.
+    pub(crate) fn len(&self) -> usize {
+        self.0.values().map(VecDeque::len).sum()
+    }
+}

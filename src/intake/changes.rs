@@ -1,0 +1,257 @@
+//! What a row or a later text changes: "B instead of A", "A, now B", and above a quoted list "make
+//! the drive a Weir 1000".
+
+use super::interpret::Interpreter;
+use super::items::{Item, items};
+use super::lexicon::Meaning;
+use super::matching::{Candidate, Found, look_up};
+use super::rows::RawRow;
+use super::strip::bare_name;
+use super::words::{plain, words};
+use super::{Row, State, price};
+
+/// Most of a part that "3 instead of 2" asks for.
+const MOST_CHANGED: u32 = 20;
+/// How sure the part is that stood in the list before a text changed it.
+const BEFORE_CHANGE: f64 = 0.5;
+/// How sure a part is of whose name only the code is said.
+const BY_CODE: f64 = 0.6;
+
+impl Interpreter<'_> {
+    /// Of "A -> B", "B instead of A": B.
+    pub(super) fn after_change(&self, whole: &str) -> String {
+        let text = match self.label(whole) {
+            Some((label, rest))
+                if !rest.starts_with('>')
+                    && !whole.get(label.len()..).is_some_and(|t| t.starts_with(':')) =>
+            {
+                rest
+            }
+            _ => whole,
+        };
+        for arrow in ["-->", "->", "=>", "→", "➔"] {
+            if let Some((before, after)) = text.split_once(arrow)
+                && self.has_something(before)
+            {
+                if self.has_something(after) {
+                    return after.trim_start_matches('>').trim().to_owned();
+                }
+                if let Some(count) = self.only_count(after) {
+                    return format!("{count}x {}", before.trim());
+                }
+            }
+        }
+        for range in words().find("becomes", text) {
+            let (before, after) = around(text, &range);
+            if self.names(before) && self.names(after) {
+                return after.trim().to_owned();
+            }
+        }
+        self.instead(text).unwrap_or_else(|| whole.to_owned())
+    }
+
+    /// "Instead of A please B", "B instead of A", "2 of B instead of 1": B.
+    fn instead(&self, text: &str) -> Option<String> {
+        let found = words().find("instead", text);
+        if let Some(lead) = found.first().filter(|r| r.start == 0) {
+            let rest = text.get(lead.end..)?;
+            let cut = words().find("rather", rest).into_iter().next()?;
+            let (_, new) = around(rest, &cut);
+            return self.names(new).then(|| new.trim().to_owned());
+        }
+        for range in found {
+            let (before, after) = around(text, &range);
+            let before = before.trim().trim_end_matches([',', '(', '-']).to_owned();
+            if !self.has_something(&before) {
+                continue;
+            }
+            let amounts = price::amounts(after, false);
+            if !self.names(after) {
+                // "79 € instead of 99 €" is a price.
+                let end = after.find([',', ';', ')', '(']).unwrap_or(after.len());
+                let rest = after.get(end..).unwrap_or("");
+                return amounts.is_empty().then(|| format!("{before}{rest}"));
+            }
+            let last = amounts.last().and_then(|a| after.get(a.range.clone()));
+            let priced = !price::amounts(&before, false).is_empty();
+            return Some(match last.filter(|_| !priced) {
+                Some(price) => format!("{before}, {price}"),
+                None => before,
+            });
+        }
+        None
+    }
+
+    fn names(&self, text: &str) -> bool {
+        self.named(&items(self.lexicon, text))
+    }
+
+    /// The number of a text that says no more: "please 3 instead of 2".
+    fn only_count(&self, text: &str) -> Option<u32> {
+        let end = words().find("instead", text).first().map_or(text.len(), |r| r.start);
+        let list = items(self.lexicon, text.get(..end)?);
+        let mut said = list.iter().filter(|i| !i.filler && !i.prose);
+        let only = said.next().filter(|_| said.next().is_none())?;
+        let bare = only.readings.is_empty() && only.pack.is_none();
+        let count = only.number.filter(|n| bare && n.fract() == 0.0)?;
+        (1..=MOST_CHANGED).find(|n| (f64::from(*n) - count).abs() < f64::EPSILON)
+    }
+
+    /// Puts in doubt what a later sentence of the writer's changes. A quoted list is older than all
+    /// that the writer says; other rows are older than what stands below them.
+    pub(super) fn doubted(&self, raw: &[RawRow], rows: &mut [(usize, Row)]) {
+        for (at, line) in raw.iter().enumerate() {
+            let told = !(line.listed || line.head || line.struck || line.quoted);
+            let above = at.checked_sub(1).and_then(|above| raw.get(above));
+            if told && !line.parted && above.is_some_and(|row| row.quoted) {
+                self.answer(line, rows, at);
+            }
+            let says = |set: &str| !words().find(set, &line.text).is_empty();
+            // "Tarn 650 instead of Tarn 550" is a row, and says itself what it changes.
+            let is_row = rows.iter().any(|(row, r)| *row == at && r.state != State::Ignored);
+            if !told || !says("changes") || is_row && !says("edits") {
+                continue;
+            }
+            // "Swap the fans and the Tarn 550, the case is fine": the first two.
+            let mut goes_on = false;
+            for clause in super::told::clauses(&line.text) {
+                goes_on = !words().find("changes", clause).is_empty()
+                    || goes_on && !super::strip::is_talk(clause);
+                if goes_on {
+                    let older = |row: usize| row < at || raw.get(row).is_some_and(|r| r.quoted);
+                    let rows = rows.iter_mut().filter(|(row, _)| older(*row)).map(|(_, r)| r);
+                    self.doubt_by(clause, rows);
+                }
+            }
+        }
+    }
+
+    /// What stands at once below a quoted row answers it: "too small, 1 TB please" puts it in
+    /// doubt, "fine" asks for nothing.
+    fn answer(&self, line: &RawRow, rows: &mut [(usize, Row)], at: usize) {
+        let bare = plain(line.text.trim_end_matches(['.', '!', ',', ' ']));
+        let agrees = words().has("agrees", &bare);
+        let says = |set: &str| !words().find(set, &line.text).is_empty();
+        let doubts = ["changes", "faults", "against", "none"].into_iter().any(says);
+        for (row, read) in rows.iter_mut() {
+            if *row == at && agrees {
+                (read.state, read.candidates) = (State::Ignored, Vec::new());
+            } else if *row + 1 == at && !agrees && doubts && read.state == State::Matched {
+                (read.state, read.name) = (State::Unsure, Some(bare_name(&read.text)));
+                read.part = None;
+            }
+        }
+    }
+
+    /// The parts of a labelled row that gives a code of one name only: "CPU: 606P".
+    pub(super) fn by_code(&self, raw: &RawRow, list: &[Item]) -> Found {
+        let kind = |i: &Item| {
+            i.meanings.iter().find_map(|m| match m {
+                Meaning::Kind(kind) => Some(*kind),
+                _ => None,
+            })
+        };
+        let Some(kind) = list.iter().find_map(kind).or_else(|| self.heading(&raw.kind)) else {
+            return Found::Nothing;
+        };
+        let code = |i: &&Item| {
+            i.has_digit() && i.key.contains(char::is_alphabetic) && i.readings.is_empty()
+        };
+        let exact = |i: &Item| i.names.iter().find(|(_, sure)| *sure == 1.0).map(|(id, _)| *id);
+        let mut codes = list.iter().filter(code).filter_map(exact);
+        let (Some(only), None) = (codes.next(), codes.next()) else { return Found::Nothing };
+        let other = |i: &Item| i.is_loose() && !i.small && !i.prose;
+        let parts = self.lexicon.list.get(only as usize).map(|w| w.parts.as_slice());
+        let of_kind =
+            |at: &&u32| self.lexicon.parts.get(**at as usize).is_some_and(|p| p.kind == kind);
+        let found: Vec<Candidate> = parts
+            .unwrap_or_default()
+            .iter()
+            .filter(of_kind)
+            .map(|at| Candidate { part: *at as usize, score: BY_CODE })
+            .collect();
+        let few = (1..=3).contains(&found.len()) && !list.iter().any(other);
+        if few { Found::Unsure(found) } else { Found::Nothing }
+    }
+
+    fn doubt_by<'r>(&self, clause: &str, rows: impl Iterator<Item = &'r mut Row>) {
+        let list = items(self.lexicon, &price::take(clause).rest);
+        let new = self.parts_in(&list);
+        for row in rows.filter(|r| r.state == State::Matched) {
+            let own = row.part.as_deref().and_then(|id| self.place(id));
+            let Some(part) = own.and_then(|at| self.lexicon.parts.get(at)) else { continue };
+            let kind = part.kind;
+            let mut offered: Vec<Candidate> = new
+                .iter()
+                .filter(|c| self.lexicon.parts.get(c.part).is_some_and(|p| p.kind == kind))
+                .cloned()
+                .collect();
+            let own_items = items(self.lexicon, &price::take(&row.text).rest);
+            offered.extend(self.with_figures(&own_items, &list, kind));
+            let says_kind = |i: &Item| i.meanings.contains(&Meaning::Kind(kind)) && !i.fuzzy;
+            let says_name = |i: &Item| {
+                self.names_family(i)
+                    && i.names.iter().any(|(id, sure)| {
+                        *sure == 1.0 && part.name.iter().any(|w| w.word == *id && !w.kind_word)
+                    })
+            };
+            let meant = list.iter().any(|i| says_kind(i) || says_name(i));
+            if !meant && offered.is_empty() {
+                continue;
+            }
+            offered.extend(own.map(|part| Candidate { part, score: BEFORE_CHANGE }));
+            let mut seen = Vec::new();
+            offered.retain(|c| {
+                !seen.contains(&c.part) && {
+                    seen.push(c.part);
+                    true
+                }
+            });
+            let id =
+                |c: &Candidate| Some((self.catalogue.part_at(c.part)?.id.to_string(), c.score));
+            row.candidates = offered.iter().filter_map(id).collect();
+            (row.state, row.part, row.name) = (State::Unsure, None, Some(bare_name(&row.text)));
+        }
+    }
+
+    /// Parts that a clause names.
+    fn parts_in(&self, list: &[Item]) -> Vec<Candidate> {
+        let known: Vec<Item> = list.iter().filter(|i| !i.is_loose()).cloned().collect();
+        let exact = |i: &Item| i.names.iter().any(|(_, sure)| *sure == 1.0);
+        let named = known.iter().any(|i| self.names_family(i) && exact(i));
+        if named { all(look_up(self.lexicon, &known, &[])) } else { Vec::new() }
+    }
+
+    /// Parts that a row names with a clause's figure in the place of its own: of "Tarn 550 Gold"
+    /// and "the 650 W" the Tarn 650 Gold.
+    fn with_figures(&self, row: &[Item], clause: &[Item], kind: u16) -> Vec<Candidate> {
+        let mut out = Vec::new();
+        for figure in clause.iter().filter(|i| !i.readings.is_empty() || i.pack.is_some()) {
+            let of_unit = |i: &Item| {
+                i.readings.iter().any(|r| figure.readings.iter().any(|f| f.unit == r.unit))
+            };
+            let kept = |i: &&Item| i.number.is_none() && i.pack.is_none() && !of_unit(i);
+            let mut list: Vec<Item> = row.iter().filter(kept).cloned().collect();
+            if list.len() == row.len() {
+                continue;
+            }
+            list.push(figure.clone());
+            let of_kind =
+                |c: &Candidate| self.lexicon.parts.get(c.part).is_some_and(|p| p.kind == kind);
+            out.extend(all(look_up(self.lexicon, &list, &[])).into_iter().filter(of_kind));
+        }
+        out
+    }
+}
+
+fn all(found: Found) -> Vec<Candidate> {
+    match found {
+        Found::Sure(one) => vec![one],
+        Found::Unsure(many) => many,
+        Found::Nothing => Vec::new(),
+    }
+}
+
+fn around<'t>(text: &'t str, range: &std::ops::Range<usize>) -> (&'t str, &'t str) {
+    (text.get(..range.start).unwrap_or(""), text.get(range.end..).unwrap_or(""))
+}

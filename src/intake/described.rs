@@ -1,0 +1,206 @@
+//! What a piece of a row comes to: the part that is meant, or what is said of it.
+
+use super::count::before;
+use super::facts;
+use super::interpret::Interpreter;
+use super::items::{Item, items};
+use super::lexicon::Meaning;
+use super::matching::{Candidate, Found};
+use super::rows::RawRow;
+use super::strip::{Stripped, part_name, tidy};
+use super::words::{plain, words};
+use super::{Row, State, set_price};
+
+impl Interpreter<'_> {
+    pub(super) fn row(
+        &self,
+        raw: &RawRow,
+        text: &str,
+        stripped: Stripped,
+        found: Found,
+        list: &[Item],
+    ) -> Row {
+        let limit = stripped.limit;
+        let mut row = Row {
+            line: raw.line,
+            text: tidy(text),
+            count: stripped.count.unwrap_or(1),
+            price: stripped.price,
+            currency: stripped.currency,
+            owned: stripped.owned,
+            two_prices: stripped.two_prices,
+            uneven_sum: stripped.uneven_sum,
+            ..Row::ignored(raw)
+        };
+        let id =
+            |c: &Candidate| self.catalogue.part_at(c.part).map(|p| (p.id.to_string(), c.score));
+        let kind_name = |at: u16| self.catalogue.kinds.get(at as usize).map(|k| k.name.to_string());
+        match found {
+            Found::Sure(one) => {
+                row.state = State::Matched;
+                row.candidates = id(&one).into_iter().collect();
+                row.part = row.candidates.first().map(|(id, _)| id.clone());
+                row.kind = self.lexicon.parts.get(one.part).and_then(|p| kind_name(p.kind));
+                if !stripped.priced_each {
+                    set_price::part(self.catalogue, &mut row);
+                }
+            }
+            Found::Unsure(many) => {
+                row.state = State::Unsure;
+                row.kind = many
+                    .first()
+                    .and_then(|c| self.lexicon.parts.get(c.part))
+                    .and_then(|p| kind_name(p.kind));
+                row.candidates = many.iter().filter_map(id).collect();
+                self.describe(&mut row, raw, text, list, stripped.vague);
+            }
+            Found::Nothing => {
+                let hint = self.hint(raw);
+                let kind = facts::kind_of(self.catalogue, self.lexicon, list, hint);
+                // What a column of kinds says, and a section of what is left open.
+                let section = hint.map(|(kind, _)| kind).filter(|_| stripped.vague);
+                let told = self.heading(&raw.kind).or(section);
+                let kind = kind.or(told);
+                row.kind = kind.and_then(kind_name);
+                // A row in which every word says what is wanted, and none what it is called.
+                let said = self.without_purpose(&stripped.text);
+                let whole = items(self.lexicon, &said);
+                let vague = stripped.vague
+                    || raw.maker.is_empty()
+                        && !whole.iter().any(|i| self.names_family(i) && !i.wish)
+                        && (facts::only(&whole) || indefinite(&said, &whole));
+                // What the customer has is a part, whatever it is called: nothing is to be chosen.
+                let vague = vague && !stripped.owned;
+                row.state = if vague && kind.is_some() { State::Open } else { State::Unknown };
+                self.describe_or_open(&mut row, raw, text, &stripped.text, list, vague);
+                if row.state == State::Open {
+                    row.wants.extend(limit.map(|most| format!("price <= {most}")));
+                    self.count_modules(&mut row, text);
+                    row.note = self
+                        .wish(kind, &items(self.lexicon, &self.without_purpose(text)))
+                        .then(|| tidy(&text.replace('|', " ")));
+                }
+            }
+        }
+        row
+    }
+
+    /// "32 GB, 2 sticks" is one kit of two modules: for a kind that is sold in packs, what its text
+    /// counts is no count of parts.
+    fn count_modules(&self, row: &mut Row, text: &str) {
+        let kind = row.kind.as_deref().and_then(|kind| self.catalogue.kind_named(kind));
+        let packs = kind.and_then(|k| k.figures.iter().find_map(|f| f.split_once('*')));
+        let Some((modules, _)) = packs else { return };
+        let counted = |at| before(text, &at).map(|(count, ..)| count);
+        let said = words().find("modules", text).into_iter().find_map(counted);
+        if let Some(count) = said.filter(|count| *count == row.count) {
+            row.count = 1;
+            row.wants.push(format!("{} == {count}", modules.trim()));
+        }
+    }
+
+    /// What a row says whose part is not known; of an open one each range by its low end.
+    pub(super) fn describe_or_open(
+        &self,
+        row: &mut Row,
+        raw: &RawRow,
+        text: &str,
+        stripped: &str,
+        list: &[Item],
+        vague: bool,
+    ) {
+        let low = facts::low_ends(stripped);
+        if row.state == State::Open && low != stripped {
+            self.describe(row, raw, &low, &items(self.lexicon, &low), vague);
+        } else {
+            self.describe(row, raw, text, list, vague);
+        }
+    }
+
+    /// What the row itself says, where no part is sure.
+    pub(super) fn describe(
+        &self,
+        row: &mut Row,
+        raw: &RawRow,
+        text: &str,
+        list: &[Item],
+        vague: bool,
+    ) {
+        // "PSU: Tovell 650" is called Tovell 650.
+        let text = self.label(text).map_or(text, |(_, rest)| rest);
+        let text = self.without_leading_kind(row.kind.as_deref(), text);
+        let kind = row.kind.as_deref().and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
+        let Some(kind) = kind else {
+            row.name = Some(part_name(raw, text));
+            return;
+        };
+        if row.state == State::Open && vague {
+            row.wants = facts::wants(self.catalogue, kind, list);
+        } else {
+            row.name = Some(part_name(raw, text));
+            row.facts = facts::facts(self.catalogue, kind, list);
+        }
+    }
+
+    /// Whether an open row wishes for more than a kind's fields hold: "quiet", "USB-C in front".
+    pub(super) fn wish(&self, kind: Option<u16>, list: &[Item]) -> bool {
+        let held = |m: &Meaning| match m {
+            Meaning::Kind(of) | Meaning::Value { kind: of, .. } => Some(*of) == kind,
+            Meaning::Maker(_) => false,
+        };
+        let says = |i: &Item| i.wish || i.is_loose() && !i.prose;
+        list.iter()
+            .any(|i| i.negated || says(i) || !i.meanings.is_empty() && !i.meanings.iter().any(held))
+    }
+
+    /// "PSU Ballast 650" is called Ballast 650; "SSD 2 TB" has no other name.
+    pub(super) fn without_leading_kind<'t>(&self, kind: Option<&str>, text: &'t str) -> &'t str {
+        let text = text.trim_start_matches([' ', '|', ',']);
+        let list = items(self.lexicon, text);
+        let place = kind.and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
+        let [first, next, ..] = list.as_slice() else { return text };
+        let own = place.is_some_and(|k| first.meanings.contains(&Meaning::Kind(k)));
+        let named = next.is_loose() || next.names.iter().any(|(_, sure)| *sure == 1.0);
+        if own && named && first.names.is_empty() && first.range.start == 0 {
+            text.get(first.range.end..).unwrap_or(text)
+        } else {
+            text
+        }
+    }
+
+    /// The kind that a row's column or section says, and how much that counts: in a row of the
+    /// column "GPU" a figure such as 9000 makes no memory of it.
+    pub(super) fn hint(&self, raw: &RawRow) -> Option<(u16, f64)> {
+        let column = items(self.lexicon, &raw.kind).iter().find_map(|i| {
+            i.meanings.iter().find_map(|m| match m {
+                Meaning::Kind(kind) => Some(*kind),
+                _ => None,
+            })
+        });
+        column.map(|kind| (kind, 2.5)).or(self.section.map(|kind| (kind, 0.5)))
+    }
+}
+
+/// Whether a row begins as what is not named does, and no word of it is a name: "a good power
+/// supply, 550 W or so".
+pub(super) fn indefinite(text: &str, list: &[Item]) -> bool {
+    let text = text.trim_start_matches([' ', '|', ',']);
+    let first = text.split([' ', '|']).next().unwrap_or("");
+    let name = |i: &&Item| i.is_loose() && !i.prose;
+    let spoken = |i: &Item| i.wish || i.small;
+    words().has("articles", &plain(first)) && list.iter().filter(name).all(spoken)
+}
+
+/// One price behind several parts may be that of all of them: nobody's.
+pub(super) fn price_of_several(raw: &RawRow, rows: &mut [Row]) {
+    let priced = rows.iter().filter(|r| r.price.is_some()).count();
+    let says = |set: &str| !words().find(set, &raw.text).is_empty();
+    if rows.len() > 1 && priced == 1 && raw.price.trim().is_empty() {
+        for row in rows.iter_mut().filter(|_| says("together")) {
+            (row.price, row.currency, row.uneven_sum) = (None, None, None);
+        }
+        if let Some(last) = rows.last_mut().filter(|_| !says("each")) {
+            (last.price, last.currency) = (None, None);
+        }
+    }
+}

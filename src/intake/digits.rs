@@ -1,0 +1,36 @@
+//! Where a number in a text ends: digits in groups of three, and names' own digits before prices.
+
+use super::words::words;
+
+/// The place behind a number that begins at a place of the text's letters.
+pub(super) fn number_end(text: &str, chars: &[(usize, char)], i: usize) -> usize {
+    let start = chars.get(i).map_or(text.len(), |(at, _)| *at);
+    let mut j = i;
+    while let Some((_, c)) = chars.get(j) {
+        let next_digit = chars.get(j + 1).is_some_and(|(_, n)| n.is_ascii_digit());
+        let three = (1..=3).all(|k| chars.get(j + k).is_some_and(|(_, n)| n.is_ascii_digit()))
+            && !chars.get(j + 4).is_some_and(|(_, n)| n.is_ascii_digit());
+        let group = !(*c == ' ' && ends_a_name(text, start, j - i))
+            && matches!(c, ' ' | '\u{a0}' | '\u{202f}' | '\'' | '’')
+            && three
+            && j - i <= 3;
+        if c.is_ascii_digit() || matches!(c, '.' | ',') && next_digit || group {
+            j += 1;
+        } else {
+            break;
+        }
+    }
+    j
+}
+
+/// Whether the digits that begin at a place are the last word of a name and a price follows them:
+/// "Lull 120 400 EUR" is no 120400, "max 12 500 €" is 12500.
+fn ends_a_name(text: &str, start: usize, digits: usize) -> bool {
+    let before = text.get(..start).unwrap_or("").trim_end_matches(' ');
+    let word = before.rsplit(|c: char| !c.is_alphabetic()).next().unwrap_or("");
+    let low = word.to_lowercase();
+    let told = ["limit", "budget", "totals", "about", "at_price", "each", "together"];
+    let known = told.iter().any(|set| words().has(set, &low)) || words().currency(word).is_some();
+    let named = digits == 3 || digits == 2 && word.starts_with(char::is_uppercase);
+    !word.is_empty() && named && !known
+}

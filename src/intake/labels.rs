@@ -1,0 +1,114 @@
+//! What stands before a part in its row: a label, a word that joins, and the part it stands for.
+
+use super::interpret::Interpreter;
+use super::items::{Item, items};
+use super::lexicon::Meaning;
+use super::words::{plain, words};
+
+/// What stands between a row's label and its part.
+pub(super) const LABEL_MARKS: &[&str] =
+    &[":", "? ", ". ", "=", " – ", " — ", " - ", " = ", " | ", "→", "->", "=>", "➜"];
+
+impl Interpreter<'_> {
+    /// A row's label, which names its kind, and what follows it: `PSU: Tarn 550`, `PSU – Tarn 550`.
+    pub(super) fn label<'t>(&self, text: &'t str) -> Option<(&'t str, &'t str)> {
+        LABEL_MARKS.iter().find_map(|mark| {
+            let (label, rest) = text.split_once(mark)?;
+            let labels = !rest.trim().is_empty() && self.heading(label).is_some();
+            labels.then_some((label, rest))
+        })
+    }
+
+    /// "Fans 3x Lull 140" as "Fans: 3x Lull 140": a kind, and at once how many.
+    pub(super) fn with_label_mark(&self, text: &str) -> String {
+        let gaps = text.match_indices(' ').take(3);
+        let counts = |rest: &str| {
+            let after = rest.trim_start_matches(|c: char| c.is_ascii_digit());
+            let times = after.trim_start().strip_prefix(['x', 'X', '×']);
+            after.len() < rest.len() && times.is_some_and(|t| t.starts_with(' '))
+        };
+        let labels = |at: &usize| {
+            let rest = text.get(at + 1..).unwrap_or("");
+            let label = text.get(..*at).unwrap_or("");
+            let bare = label.ends_with(char::is_alphanumeric);
+            counts(rest) && bare && self.heading(label).is_some()
+        };
+        match gaps.map(|(at, _)| at).find(labels) {
+            Some(at) => {
+                format!("{}:{}", text.get(..at).unwrap_or(""), text.get(at..).unwrap_or(""))
+            }
+            None => text.to_owned(),
+        }
+    }
+
+    /// "SSD 2: Shingle 4000", "Boot SSD: Lade 1000": the label without what tells it from another.
+    pub(super) fn without_number(&self, text: &str) -> String {
+        let Some((label, _)) = self.label(text) else { return text.to_owned() };
+        if self.catalogue.kind_called(label.trim()).is_some() {
+            return text.to_owned();
+        }
+        let digits = |w: &str| w.trim_start_matches('#').chars().all(|c| c.is_ascii_digit());
+        let kept: Vec<&str> = label
+            .split_whitespace()
+            .filter(|w| {
+                self.heading(w).is_some() || !digits(w) && !words().has("labels", &plain(w))
+            })
+            .collect();
+        if kept.is_empty() || self.heading(&kept.join(" ")).is_none() {
+            return text.to_owned();
+        }
+        format!("{}{}", kept.join(" "), text.get(label.trim_end().len()..).unwrap_or(""))
+    }
+
+    /// "Boot: Lade 1000", "Archive – 4x Marl 16 TB": without a label that names no kind of part.
+    pub(super) fn without_label<'t>(&self, text: &'t str) -> &'t str {
+        let behind = LABEL_MARKS.iter().find_map(|mark| {
+            let (label, rest) = text.split_once(mark)?;
+            let known = words().has("labels", &plain(label.trim()));
+            let list = items(self.lexicon, label);
+            let short = list.len() <= 3 && label.len() < 40 && !label.contains('(');
+            let exact = |i: &Item| i.names.iter().any(|(_, sure)| *sure == 1.0);
+            let names = list.iter().any(|i| exact(i) || i.number.is_some() || i.is_maker());
+            let heads = self.heading(label).is_some();
+            let named = || self.named(&items(self.lexicon, rest));
+            (!heads && (known || *mark == ":" && short && !names) && named()).then_some(rest)
+        });
+        behind.map_or(text, str::trim_start)
+    }
+
+    /// "Windows: no, rather Samphire Desk 9": without the refusal, where a part is named behind it.
+    pub(super) fn without_refusal<'t>(&self, text: &'t str) -> &'t str {
+        let rest = self.label(text).map_or(text, |(_, rest)| rest);
+        let refused = rest.split_once([',', ';']).filter(|(first, behind)| {
+            words().has("none", &plain(first.trim())) && self.named(&items(self.lexicon, behind))
+        });
+        refused.map_or(text, |(_, behind)| behind.trim_start())
+    }
+
+    /// "Plus 3 Lull 120 fans" goes on with the list.
+    pub(super) fn without_joint<'t>(&self, text: &'t str) -> &'t str {
+        let bare = text.trim_start();
+        let Some((first, rest)) = bare.split_once(' ') else { return text };
+        let first = plain(first.trim_end_matches([',', ':']));
+        let joins = words().has("joining", &first) && !self.lexicon.names.contains_key(&first);
+        if joins { rest } else { text }
+    }
+
+    /// Without the kinds that head several parts: `Case / PSU: Netloft Hush / Tarn 850 Gold`.
+    pub(super) fn without_kinds<'t>(&self, text: &'t str) -> &'t str {
+        let Some((label, rest)) = self.label(text) else { return text };
+        let kinds = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let several = items(self.lexicon, label).iter().filter(|i| kinds(i)).count() > 1;
+        if several && label.contains(['/', '+', '&']) { rest } else { text }
+    }
+
+    pub(super) fn has_something(&self, text: &str) -> bool {
+        items(self.lexicon, text).iter().any(|i| {
+            self.names_family(i) || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)))
+        })
+    }
+
+    pub(super) fn named(&self, list: &[Item]) -> bool {
+        list.iter().any(|i| self.names_family(i))
+    }
+}

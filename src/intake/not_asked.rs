@@ -1,0 +1,91 @@
+//! Rows that ask for nothing: refusals, what is cancelled, totals.
+
+use super::interpret::Interpreter;
+use super::items::{Item, items};
+use super::lexicon::Meaning;
+use super::rows::RawRow;
+use super::words::{plain, word_ranges, words};
+
+impl Interpreter<'_> {
+    /// Whether a row says that it asks for nothing: "GPU: none", "no graphics card".
+    pub(super) fn asks_nothing(&self, raw: &RawRow) -> bool {
+        let none = |text: &str| {
+            let first = text.split([',', ';', '(', '.']).next().unwrap_or("");
+            let found = words().find("none", first).into_iter().next();
+            let end = found.filter(|r| first.get(..r.start).is_some_and(|b| b.trim().is_empty()));
+            let behind = end.and_then(|r| first.get(r.end..));
+            let says = |i: &Item| !i.is_loose() && !i.filler && !i.prose && !i.fuzzy;
+            words().has("none", first.trim())
+                || behind.is_some_and(|b| !items(self.lexicon, b).iter().any(says))
+        };
+        if !raw.kind.trim().is_empty() && none(&raw.text) {
+            return self.heading(&raw.kind).is_some();
+        }
+        if self.needs_none(&raw.text) {
+            return true;
+        }
+        let Some((_, rest)) = self.label(&raw.text) else {
+            let behind = words().find("none", &raw.text).pop();
+            let ends = behind.filter(|r| raw.text.get(r.end..).is_some_and(|t| t.len() < 3));
+            if ends
+                .is_some_and(|r| raw.text.get(..r.start).is_some_and(|t| self.heading(t).is_some()))
+            {
+                return true;
+            }
+            let mut ranges = word_ranges(&raw.text).into_iter();
+            let first = ranges.next().and_then(|r| raw.text.get(r)).unwrap_or("");
+            let behind = raw.text.split_once(first).map_or("", |(_, rest)| rest);
+            return words().has("without", &plain(first)) && self.heading(behind).is_some();
+        };
+        none(rest)
+    }
+
+    /// Whether a row names a kind, no part, and says that none is wanted: "no need for a monitor".
+    fn needs_none(&self, text: &str) -> bool {
+        let mut rest = text.to_owned();
+        for range in words().find("none", text).into_iter().rev() {
+            rest.replace_range(range, "|");
+        }
+        let list = items(self.lexicon, &rest);
+        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let bare = |i: &Item| i.filler || i.prose || kind(i) && i.number.is_none();
+        rest != text && list.iter().any(kind) && list.iter().all(bare)
+    }
+
+    pub(super) fn cancelled(&self, raw: &RawRow) -> bool {
+        let phrases = |text: &str| {
+            words().find("cancelled", text).into_iter().any(|r| {
+                let phrase = plain(text.get(r).unwrap_or(""));
+                // A word that parts are named by says nothing by itself.
+                !self.lexicon.names.contains_key(&super::tokens::compact(&phrase))
+            })
+        };
+        let replaced = words().find("becomes", &raw.text).is_empty()
+            && words().find("instead", &raw.text).is_empty()
+            && !raw.text.contains("->")
+            && !raw.text.contains('→');
+        // "Existing, do not order": it is the customer's.
+        let owned = |text: &str| !words().find("owned", text).is_empty();
+        // "Replaces Penstock 850": the row stays.
+        let instead = !words().find("instead", &raw.note).is_empty()
+            && self.named(&items(self.lexicon, &raw.note));
+        phrases(&raw.note) && !owned(&raw.note) && !instead
+            || replaced && phrases(&raw.text) && !owned(&raw.text)
+    }
+
+    pub(super) fn is_total(&self, raw: &RawRow) -> bool {
+        let text = raw.text.trim();
+        let first = word_ranges(text);
+        let head = |n: usize| {
+            first.get(n - 1).and_then(|last| text.get(first.first()?.start..last.end)).map(plain)
+        };
+        let total =
+            (1..=first.len().min(3)).any(|n| head(n).is_some_and(|p| words().has("totals", &p)));
+        let named = |i: &Item| {
+            self.names_family(i)
+                && i.names.iter().any(|(_, s)| *s == 1.0)
+                && !words().has("limit", &i.key)
+        };
+        total && !items(self.lexicon, text).iter().any(named)
+    }
+}

@@ -1,0 +1,77 @@
+//! Rows of which the customer has some: "4x Lull 120, two of them already here".
+
+use std::ops::Range;
+
+use super::Row;
+use super::count::before;
+use super::strip::tidy;
+use super::words::{word_ranges, words};
+
+/// What a row says of the pieces that the customer has.
+pub(super) struct Partly {
+    /// The row without their count.
+    pub(super) rest: String,
+    have: u32,
+    whole: String,
+}
+
+/// How many of a row's pieces the customer has, if it says so beside a count of all.
+pub(super) fn partly(text: &str) -> Option<Partly> {
+    let owned = || words().find("owned", text).into_iter();
+    owned().chain(words().find("have", text)).next()?;
+    let of_them = words().find("of_them", text).into_iter().find_map(|phrase| {
+        let (have, count) = match before(text, &phrase) {
+            Some((have, count, _)) => (have, count),
+            None => behind(text, &phrase)?,
+        };
+        Some((have, count.start.min(phrase.start)..count.end.max(phrase.end)))
+    });
+    let alone = || {
+        owned().find_map(|phrase| {
+            let (have, count, alone) = before(text, &phrase)?;
+            (alone && count.start > 0).then_some((have, count))
+        })
+    };
+    // "Have 2 already", and not "have 2x Lull 120".
+    let had = || {
+        words().find("have", text).into_iter().find_map(|phrase| {
+            let (have, count) = behind(text, &phrase)?;
+            let low = text.to_lowercase();
+            let rest = low.get(count.end..)?;
+            let already = words().begins("already", rest.trim_start()).unwrap_or(0);
+            let end = count.end
+                + if already > 0 { rest.len() - rest.trim_start().len() + already } else { 0 };
+            let rest = low.get(end..)?.trim_start();
+            let ends = rest.is_empty() || rest.starts_with([')', ',', '.', ';']);
+            (ends && phrase.start > 0).then_some((have, count.start..end))
+        })
+    };
+    let (have, cut) = of_them.or_else(alone).or_else(had)?;
+    let rest = format!("{} {}", text.get(..cut.start)?, text.get(cut.end..)?);
+    Some(Partly { rest, have, whole: tidy(text) })
+}
+
+impl Partly {
+    /// The row as what is bought and what the customer has.
+    pub(super) fn rows(self, given: Option<u32>, rows: Vec<Row>) -> Vec<Row> {
+        let [row] = rows.as_slice() else { return rows };
+        let row = Row { text: self.whole, ..row.clone() };
+        if row.owned && given.is_none() {
+            return vec![Row { count: self.have, ..row }];
+        }
+        if !row.owned || self.have >= row.count {
+            return vec![row];
+        }
+        let bought = Row { count: row.count - self.have, owned: false, ..row.clone() };
+        vec![bought, Row { count: self.have, price: None, currency: None, ..row }]
+    }
+}
+
+/// The count at once behind a phrase: "davon 2".
+fn behind(text: &str, phrase: &Range<usize>) -> Option<(u32, Range<usize>)> {
+    let rest = text.get(phrase.end..)?;
+    let first = word_ranges(rest).into_iter().next()?;
+    let count = super::count::spoken(rest.get(first.clone())?)?;
+    let blank = rest.get(..first.start)?.trim().is_empty();
+    blank.then_some((count, phrase.end + first.start..phrase.end + first.end))
+}

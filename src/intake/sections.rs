@@ -1,0 +1,92 @@
+//! What the heading of a section says of the rows below it: "What I have:", "Not needed".
+
+use super::interpret::Interpreter;
+use super::items::items;
+use super::matching::Found;
+use super::rows::RawRow;
+use super::strip::is_talk;
+use super::words::{word_ranges, words};
+use super::{Row, State};
+use crate::source::Problem;
+
+/// Words of the longest heading that has no colon.
+const LONGEST_TITLE: usize = 7;
+
+/// What the rows of a section have in common.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) enum Section {
+    /// Nothing.
+    #[default]
+    Plain,
+    /// The customer has all of it.
+    Owned,
+    /// Nobody wants any of it.
+    Out,
+}
+
+impl Interpreter<'_> {
+    /// The rows that a raw row comes to: one, or one for each part in it.
+    ///
+    /// # Errors
+    /// A count that no list has.
+    pub(crate) fn rows(
+        &mut self,
+        raw: &RawRow,
+        next: Option<&RawRow>,
+    ) -> Result<Vec<Row>, Problem> {
+        let mut rows = self.rows_of(raw, next)?;
+        let asks_nothing = rows.iter().all(|r| r.state == State::Ignored);
+        if asks_nothing && !raw.columns && self.heads(raw, next) {
+            self.common = common(&raw.text, raw.head);
+        } else if raw.parted && !raw.listed && !raw.head && is_talk(&raw.text) {
+            // What the writer says behind a blank line ends a section without bullets.
+            self.common = Section::Plain;
+        }
+        match self.common {
+            Section::Plain => {}
+            Section::Owned => {
+                rows.iter_mut().for_each(|r| r.owned |= r.state != State::Ignored);
+            }
+            Section::Out => rows = vec![Row::ignored(raw)],
+        }
+        Ok(rows)
+    }
+
+    /// Whether a line heads a section: it ends in a colon or is marked as a heading, or is a short
+    /// line without a part behind a blank one, with rows below it.
+    fn heads(&self, raw: &RawRow, next: Option<&RawRow>) -> bool {
+        if raw.head || !raw.listed && raw.text.trim_end().ends_with(':') {
+            return true;
+        }
+        let short = word_ranges(&raw.text).len() <= LONGEST_TITLE
+            && !raw.text.trim_end().ends_with(['.', '!', '?', ',']);
+        let figures = raw.text.contains(|c: char| c.is_ascii_digit());
+        let follows = next.is_some_and(|n| !n.parted);
+        let sure = || matches!(self.find(raw, &items(self.lexicon, &raw.text)), Found::Sure(_));
+        raw.parted && !raw.listed && short && follows && !figures && !sure()
+    }
+}
+
+/// What a heading says of all that is below it. In the head of a table "have" names a column.
+fn common(text: &str, table: bool) -> Section {
+    let low = text.to_lowercase();
+    let says = |set: &str| !words().find(set, &low).is_empty();
+    // "No" alone heads a column; "not needed" and "do not need" say what to leave out.
+    let out = |set: &str| {
+        let phrases = words().find(set, &low);
+        phrases.into_iter().any(|r| low.get(r).is_some_and(|phrase| phrase.contains(' ')))
+    };
+    // "What I have", but not "what I have put together".
+    let bare = low.trim_end_matches([':', ' ', '.']);
+    let has = || {
+        let last = words().find("have", bare).pop();
+        !table && last.is_some_and(|r| r.end == bare.len())
+    };
+    if out("none") || out("cancelled") {
+        Section::Out
+    } else if !says("to_get") && (says("owned") || has()) {
+        Section::Owned
+    } else {
+        Section::Plain
+    }
+}

@@ -1,0 +1,71 @@
+//! What sentences around the rows say of the whole list: what it may cost, and what it is for.
+
+use std::sync::Arc;
+
+use super::list::currency_of;
+use super::words::{plain, word_ranges, words};
+use super::{Row, State, price};
+use crate::catalogue::Catalogue;
+use crate::trade::money::Money;
+
+/// The purposes that sentences speak of, in the order of the catalogue's table, each with the first
+/// line that does: by its phrases, or by the name that a shop gave it.
+pub(super) fn purposes<'c>(catalogue: &'c Catalogue, rows: &[Row]) -> Vec<(usize, &'c str)> {
+    let speaks = |row: &Row, purpose: &str| {
+        let phrases = words().find(&format!("used_for_{purpose}"), &row.text);
+        let named = format!(" {} ", plain(&row.text)).contains(&format!(" for {purpose} "));
+        named || phrases.iter().any(|phrase| is_meant(&row.text, phrase))
+    };
+    let said = |purpose: &'c Arc<str>| {
+        let mut talk = rows.iter().filter(|row| row.state == State::Ignored);
+        talk.find(|row| speaks(row, purpose)).map(|row| (row.line, &**purpose))
+    };
+    catalogue.words("purpose").iter().filter_map(said).collect()
+}
+
+/// Whether the word before a phrase does not deny it: "no gaming".
+fn is_meant(text: &str, phrase: &std::ops::Range<usize>) -> bool {
+    let before = text.get(..phrase.start).unwrap_or("");
+    let denied = |range| words().has("against", &plain(before.get(range).unwrap_or("")));
+    !word_ranges(before).into_iter().rev().take(2).any(denied)
+}
+
+/// What the whole list may cost, and the line that says so: one amount of one sentence that is no
+/// row. None where two sentences differ.
+pub(crate) fn budget(rows: &[Row]) -> Option<(usize, String)> {
+    let currency = currency_of(rows);
+    let said =
+        |row: &&Row| row.state == State::Ignored && !words().find("budget", &row.text).is_empty();
+    let amount = |row: &Row| {
+        let labelled = row.text.split_once(':').filter(|(l, _)| words().has("budget", &plain(l)));
+        let found = match labelled {
+            Some((_, rest)) => price::amounts(rest, true),
+            None => price::amounts(&row.text, false),
+        };
+        let found = if found.is_empty() { bare_budget(&row.text) } else { found };
+        let [one] = found.as_slice() else { return None };
+        let code = one.currency.as_deref().unwrap_or(&currency);
+        Some((row.line, format!("{} {code}", one.value)))
+    };
+    let all: Vec<(usize, String)> = rows.iter().filter(said).filter_map(amount).collect();
+    let first = all.first()?;
+    let same = all.iter().all(|(_, amount)| *amount == first.1);
+    (same && Money::parse(&first.1).is_ok()).then(|| first.clone())
+}
+
+/// "Budget about 1500": the bare number behind the word, with nothing of a part behind it.
+fn bare_budget(text: &str) -> Vec<price::Amount> {
+    let Some(behind) = words().find("budget", text).pop().and_then(|r| text.get(r.end..)) else {
+        return Vec::new();
+    };
+    let number = |w: &str| w.starts_with(|c: char| c.is_ascii_digit());
+    let said = |w: &str| ["about", "limit", "filler"].iter().any(|set| words().has(set, w));
+    let mut spoken = behind.split([' ', ':', '~']).filter(|w| !w.is_empty());
+    let first = spoken.find(|w| number(w) || !said(&plain(w)));
+    let bare = first.filter(|w| number(w)).map_or("", |w| w.trim_end_matches([',', '.', '!', ')']));
+    let large = |a: &price::Amount| a.value.parse().is_ok_and(|n: f64| n >= 100.0);
+    let whole = bare.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '\''));
+    let unit = spoken.next().is_some_and(|w| !words().units(&w.to_lowercase()).is_empty());
+    let found = if whole && !unit { price::amounts(bare, true) } else { Vec::new() };
+    found.into_iter().filter(large).collect()
+}

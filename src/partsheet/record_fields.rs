@@ -1,0 +1,115 @@
+//! Fields that hold several records, filled from the sentences that list them.
+
+use serde_json::Value;
+
+use super::pages::Statement;
+use super::reader::Reader;
+use super::{board_headers, case_records, records, sockets, words};
+use crate::catalogue::kinds::{Field, FieldType};
+use crate::intake::plain_text;
+
+impl Reader<'_> {
+    /// Records and counts, by the field that the label names.
+    pub(super) fn records(&mut self, s: &Statement, fields: &[&Field]) -> bool {
+        let mut any = false;
+        let has = |name: &str| {
+            self.kind.field(name).is_some_and(|(_, f)| matches!(f.ty, FieldType::Records(_)))
+        };
+        let mut wanted: Vec<&str> = fields
+            .iter()
+            .filter(|f| matches!(f.ty, FieldType::Records(_) | FieldType::Counts(_)))
+            .map(|f| &*f.name)
+            .collect();
+        if fields.iter().any(|f| &*f.name == "rear_usb") && has("video_out") {
+            wanted.push("video_out");
+        }
+        if fields.iter().any(|f| &*f.name == "socket") && has("processors") {
+            wanted.push("processors");
+        }
+        // "Power: one 16-pin": what a label of watts says without a watt.
+        let watts = !crate::intake::figures(&s.text)
+            .iter()
+            .any(|f| f.readings.iter().any(|(unit, _)| unit == "W"));
+        if fields.iter().any(|f| &*f.name == "draw_w") && watts {
+            wanted.extend(self.kind.field("power_in").map(|(_, f)| &*f.name));
+        }
+        // "Front: USB-C, two USB-A" of a case.
+        let front = words::first_of("mounts", &plain_text(&s.label)) == Some("front");
+        if front && fields.is_empty() && plain_text(&s.text).contains("usb") {
+            wanted.extend(self.kind.field("front_leads").map(|(_, f)| &*f.name));
+        }
+        let board = self.kind.field("memory_slots").is_some();
+        for name in wanted {
+            let list = match name {
+                // "M2_1 (CPU): Key M, 2280": the label says which and whose.
+                "m2" if s.label.contains(['(', '_']) => {
+                    sockets::m2(&format!("{}, {}", s.label, s.text))
+                }
+                "m2" => sockets::m2(&s.text),
+                "slots" => sockets::slots(&s.text),
+                "video_out" | "inputs" => {
+                    let rear = fields.iter().any(|f| &*f.name == "rear_usb");
+                    records::video(&s.text, rear)
+                }
+                "fan_headers" => board_headers::fan_headers(&s.text),
+                "lighting_headers" => board_headers::lighting_headers(&s.text),
+                "headers" => case_records::usb_leads(&s.text, false),
+                "front_leads" => case_records::usb_leads(&s.text, true),
+                "leads" => records::leads(&s.text),
+                "processors" => sockets::families(&s.text),
+                "memory_rates" => records::memory_rates(&s.text),
+                "power_in" => match records::connectors(&s.text, board) {
+                    Some(value) => {
+                        any |= self.keep("power_in", value, &s.text, s.line);
+                        continue;
+                    }
+                    None => Vec::new(),
+                },
+                _ => Vec::new(),
+            };
+            if !list.is_empty() {
+                any |= self.grow(name, list, s);
+            }
+        }
+        any
+    }
+
+    /// Records of one field may stand on several lines.
+    pub(super) fn grow(&mut self, name: &str, list: Vec<Value>, s: &Statement) -> bool {
+        match self.read.get_mut(name) {
+            Some(held) => {
+                if let (Value::Array(all), true) = (&mut held.value, held.line != s.line) {
+                    all.extend(list);
+                }
+                true
+            }
+            None => self.keep(name, Value::Array(list), &s.text, s.line),
+        }
+    }
+
+    pub(super) fn mounted(&mut self, s: &Statement, fields: &[&Field]) -> bool {
+        let has = self.kind.field("mounts").is_some();
+        let low = plain_text(&s.label);
+        let first = low.split(' ').next().unwrap_or("");
+        let about = words::of("cooled").any(|w| first == w || w.len() > 4 && low.contains(w));
+        let about = about || low.contains("fan");
+        // "Front: 2 x 120 mm fans": the label is the place and no more.
+        let placed = words::first_of("mounts", &low).is_some()
+            && !low.contains(' ')
+            && !plain_text(&s.text).contains("usb");
+        // "Three 140 mm fans in the front": no label, and both are said.
+        let text = plain_text(&s.text);
+        let said = s.label.is_empty() && !words::all_of("mounts", &text).is_empty();
+        let told = said && words::of("cooled").any(|w| words::find_word(&text, w).is_some());
+        let about = about || placed || told;
+        let other = fields.iter().any(|f| &*f.name != "mounts");
+        if !has || other || !(about || fields.iter().any(|f| &*f.name == "mounts")) {
+            return false;
+        }
+        let any = case_records::mounts(&mut self.mounts, &s.label, &s.text);
+        if any && self.mounts_from.is_none() {
+            self.mounts_from = Some((s.text.clone(), s.line));
+        }
+        any
+    }
+}
