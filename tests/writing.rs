@@ -180,10 +180,10 @@ fn the_shipped_rules_notice_what_goes_wrong_in_them() {
         .filter(|w| !owned.contains(w))
         .collect();
     let unnoticed = planted - noticed + new.len() * every;
-    // Meant to be 12. The rules that assign and the order of work came in with fewer cases than
-    // they need: tests/mutation.txt names each wrong that none notices.
+    // The rest are weights of which any would do, sums that start from nothing, limits met by no
+    // figure that can be written, and guards that only spare work.
     assert!(
-        unnoticed * 100 <= planted * 20,
+        unnoticed * 100 <= planted * 12,
         "{unnoticed} of {planted} would go unnoticed, among them: {new:#?}"
     );
 }
