@@ -84,9 +84,14 @@ fn killed(arguments: &[&str], file: &str) {
         written += u32::from(now.as_ref() == Some(&new));
         let names = litter(&folder);
         left += u32::from(!names.is_empty());
+        for name in &names {
+            assert_eq!(fs::read(folder.join(name)).unwrap(), new, "{name} is half a file");
+        }
         names.iter().for_each(|name| fs::remove_file(folder.join(name)).unwrap());
     }
-    assert!(left <= KILLS / 50, "{left} of {KILLS} kills left a file behind");
+    // A file that gets its name as it is opened is left by nearly every kill midway; one that gets
+    // it last, only by those between two calls, and how many these are is chance.
+    assert!(left * 3 <= midway, "{left} kills left a file behind, {midway} fell into the writing");
     assert!(midway > KILLS / 20, "too few kills fell into the writing: {midway} of {KILLS}");
     assert!(written < KILLS, "every kill came too late");
     // Whatever a kill leaves behind, the next run is none the worse for it.
