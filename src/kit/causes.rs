@@ -36,7 +36,7 @@ pub fn causes(audit: &Audit, findings: &[Finding]) -> Vec<Cause> {
     if !rest.is_empty() {
         causes.push(Cause {
             kind: String::new(),
-            name: "several lines together".to_owned(),
+            name: "list as a whole".to_owned(),
             at: None,
             findings: rest,
         });
