@@ -5,6 +5,7 @@
 
 mod common {
     pub(crate) mod desk;
+    pub(crate) mod share;
 }
 mod book;
 mod faults;

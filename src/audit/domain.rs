@@ -120,7 +120,7 @@ fn of_line_word(view: View<'_>, word: LineWord) -> Hull {
     let number = |lo: f64, hi: f64, gap: bool| Hull::Num(Span { lo, hi, gap });
     match word {
         LineWord::Count => number(1.0, 99.0, false),
-        LineWord::Owned | LineWord::Included => {
+        LineWord::FlowUsual | LineWord::Owned | LineWord::Included => {
             [Val::Flag(true), Val::Flag(false)].into_iter().collect_hull()
         }
         LineWord::Mount => view

@@ -138,6 +138,7 @@ impl<'a> View<'a> {
             LineWord::Count => Seen::Num(slot.count),
             LineWord::Mount => (&slot.mount).into(),
             LineWord::Flow => (&slot.flow).into(),
+            LineWord::FlowUsual => Seen::Flag(slot.flow_usual),
             LineWord::Owned => Seen::Flag(slot.owned),
             LineWord::Included => Seen::Flag(slot.included),
             LineWord::PartId => Seen::Text(&slot.part.as_ref().ok_or_else(open)?.id),

@@ -90,6 +90,8 @@ pub enum LineWord {
     Mount,
     /// Which way it blows.
     Flow,
+    /// Whether nobody says which way it blows, so that it counts as is usual at its mount.
+    FlowUsual,
     /// Whether the customer has it.
     Owned,
     /// Whether it came in a box.

@@ -81,7 +81,7 @@ fn line_word(word: LineWord) -> &'static str {
     match word {
         LineWord::Count => "count",
         LineWord::Mount => "mount",
-        LineWord::Flow => "flow",
+        LineWord::Flow | LineWord::FlowUsual => "flow",
         LineWord::Owned => "owned",
         LineWord::Included => "included",
         LineWord::PartId => "part",
@@ -275,6 +275,7 @@ fn line_label(view: View<'_>, kind: KindId, nth: u16, word: LineWord) -> Option<
         _ if slot.included => Span::default(),
         LineWord::Count => spans.count,
         LineWord::Mount => spans.mount,
+        LineWord::FlowUsual => spans.mount,
         LineWord::Flow => spans.flow,
         LineWord::Owned => spans.owned,
         LineWord::Price

@@ -77,6 +77,8 @@ pub struct Line {
     pub mount: Option<Arc<str>>,
     /// Which way it blows: `in` or `out`.
     pub flow: Option<Arc<str>>,
+    /// Whether the list does not say so, and `flow` is how its mount is usually turned.
+    pub flow_usual: bool,
     /// Whether the customer has it already: it costs nothing and is checked all the same.
     pub owned: bool,
     /// Whether the parts in its packaging join the build.
@@ -161,6 +163,7 @@ impl Line {
             count: 1,
             mount: None,
             flow: None,
+            flow_usual: false,
             owned: false,
             included: true,
             wish: None,

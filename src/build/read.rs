@@ -353,18 +353,24 @@ impl BuildReader<'_> {
         };
         let what = self.what(&row, spot, &mut spans);
         let stated = self.spot.then(|| stated(&row)).flatten();
-        Some(Line {
+        let mut line = Line {
             what: what?,
             count: row.number("count").map_or(1, |n| n as u32),
             mount: row.text("mount").map(Into::into),
             flow: row.text("flow").map(Into::into),
+            flow_usual: false,
             owned: row.flag("owned").unwrap_or(false),
             included: row.flag("included").unwrap_or(true),
             wish: row.text("any").and_then(|_| row.text("note")).map(Into::into),
             quoted: quote::read(&row),
             stated,
             spans,
-        })
+        };
+        if let (None, Some(mount)) = (&line.flow, &line.mount) {
+            line.flow = self.catalogue.usual_flow(line.kind(), mount).cloned();
+            line.flow_usual = line.flow.is_some();
+        }
+        Some(line)
     }
 
     /// What stands on a line: a part of the catalogue, one described on the spot, or a kind left

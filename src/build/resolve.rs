@@ -48,6 +48,8 @@ pub struct Slot {
     pub mount: Val,
     /// Which way it blows.
     pub flow: Val,
+    /// Whether that is only how its mount is usually turned.
+    pub flow_usual: bool,
     /// Whether the customer has it.
     pub owned: bool,
     /// Whether it came in another part's box.
@@ -240,6 +242,7 @@ impl Slot {
             count: f64::from(line.count),
             mount: text(&line.mount),
             flow: text(&line.flow),
+            flow_usual: line.flow_usual,
             owned: line.owned,
             included: false,
             line: at,
@@ -253,6 +256,7 @@ impl Slot {
             count: include.count * f64::from(line.count),
             mount: include.mount.clone(),
             flow: include.flow.clone(),
+            flow_usual: include.flow_usual,
             owned: line.owned,
             included: true,
             line: at,

@@ -48,6 +48,17 @@ pub(crate) struct Include {
     pub(crate) count: f64,
     pub(crate) mount: Val,
     pub(crate) flow: Val,
+    /// Whether the box does not say so, and `flow` is how its mount is usually turned.
+    pub(crate) flow_usual: bool,
+}
+
+impl Catalogue {
+    /// Which way what is mounted there is usually turned, if parts of the kind are mounted.
+    pub(crate) fn usual_flow(&self, kind: KindId, mount: &str) -> Option<&Arc<str>> {
+        let table = self.table_named("mount")?;
+        let mounted = self.kind(kind).is_some_and(|k| k.mounted);
+        if mounted { table.cell(mount, table.column("usual_flow")?).as_text() } else { None }
+    }
 }
 
 /// Whether a part has no other in its box, as most have none.
@@ -83,12 +94,18 @@ pub(super) fn includes(catalogue: &Catalogue, part: &Part) -> Vec<Include> {
     records
         .iter()
         .filter_map(|record| {
-            let part = sub(record, "part").as_text()?.clone();
+            let held = sub(record, "part").as_text()?.clone();
+            let (mount, said) = (sub(record, "mount"), sub(record, "flow"));
+            let usual = match (said.as_text(), mount.as_text(), catalogue.part(&held)) {
+                (None, Some(mount), Some(part)) => catalogue.usual_flow(part.kind, mount),
+                _ => None,
+            };
             Some(Include {
-                part,
+                part: held,
                 count: sub(record, "count").as_num().unwrap_or(1.0),
-                mount: sub(record, "mount"),
-                flow: sub(record, "flow"),
+                flow_usual: usual.is_some(),
+                flow: usual.map_or(said, |way| Val::Text(way.clone())),
+                mount,
             })
         })
         .collect()

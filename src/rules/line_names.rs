@@ -12,6 +12,11 @@ pub(crate) const LINE_VALUES: &[(&str, LineWord, &str)] = &[
     ("count", LineWord::Count, "pieces on the line"),
     ("mount", LineWord::Mount, "where it is fitted; optional"),
     ("flow", LineWord::Flow, "which way it blows, \"in\" or \"out\"; optional"),
+    (
+        "flow_usual",
+        LineWord::FlowUsual,
+        "whether nobody says which way it blows, so that it counts as is usual at its mount",
+    ),
     ("owned", LineWord::Owned, "whether the customer has it already"),
     ("included", LineWord::Included, "whether it is included with another part"),
     ("price", LineWord::Price, "purchase price of one on the pricing day; optional"),

@@ -107,7 +107,11 @@ impl Host {
             LineProperty::Word(word) => {
                 let may_lack = !matches!(
                     word,
-                    LineWord::Count | LineWord::Owned | LineWord::Included | LineWord::Sellers
+                    LineWord::Count
+                        | LineWord::FlowUsual
+                        | LineWord::Owned
+                        | LineWord::Included
+                        | LineWord::Sellers
                 );
                 if matches!(word, LineWord::Sellers) {
                     self.is(ctx, Ask::Chosen(line.kind, line.nth))?;

@@ -51,7 +51,9 @@ impl Host {
             Expr::Sub(kind, nth, field, index, sub) => {
                 fact(Some((*index, *sub)))(*kind, *nth, *field).schema(build)
             }
-            Expr::Line(_, _, LineWord::Owned | LineWord::Included) => return Val::Flag(false),
+            Expr::Line(_, _, LineWord::FlowUsual | LineWord::Owned | LineWord::Included) => {
+                return Val::Flag(false);
+            }
             Expr::Line(_, _, LineWord::Mount | LineWord::Flow | LineWord::PartId) => {
                 return Val::Text("".into());
             }

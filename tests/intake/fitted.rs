@@ -2,6 +2,7 @@
 //! same part, count and price, and the place must be the one said.
 
 use super::generate::rng::Rng;
+use crate::common::share;
 use dryfit::inside::intake::{Aliases, Intake, Row, Text};
 
 /// Places as people write them, each with its mount and way.
@@ -152,7 +153,7 @@ fn no_order_of_these_words_breaks_the_reader() {
     let catalogue = super::catalogue();
     let reader = Intake::new(&catalogue, Aliases::default());
     let mut rng = Rng(26);
-    for _ in 0..40 {
+    for _ in 0..share::of(240) {
         let row = |rng: &mut Rng| -> String {
             let words: Vec<&str> = (0..3 + rng.below(6)).map(|_| rng.word(PIECES)).collect();
             format!("- Lull 120 {}\n", words.join(" "))

@@ -9,6 +9,7 @@ mod opendocument;
 mod said_of_all;
 mod score;
 
+use crate::common::share as part;
 use dryfit::inside::catalogue::Catalogue;
 use dryfit::inside::intake::{Aliases, Intake, read_bytes};
 use dryfit::inside::layer::Layer;
@@ -93,13 +94,15 @@ fn the_three_lists_of_the_examples() {
     assert!(score.failures.is_empty(), "{}", report(&score));
 }
 
+/// Lists that the generator makes for a whole run.
+const LISTS: u32 = 2_400;
+
 #[test]
 fn generated_lists_of_every_form_and_language() {
     let catalogue = catalogue();
     let intake = Intake::new(&catalogue, Aliases::default());
     let mut score = Score::default();
-    let lists: u64 = std::env::var("DRYFIT_LISTS").ok().and_then(|n| n.parse().ok()).unwrap_or(400);
-    for seed in 0..lists {
+    for seed in 0..u64::from(part::of(LISTS)) {
         let list = generate::list(seed);
         if let Some(folder) = std::env::var_os("DRYFIT_KEEP_LISTS") {
             let path = std::path::Path::new(&folder).join(&list.name);

@@ -10,9 +10,9 @@ use dryfit::inside::whatif::search::SearchLimits;
 use jiff::civil::date;
 use proptest::prelude::*;
 
+use crate::runs;
 use crate::scripts::{catalogue, script, widget};
 use crate::search::{layers, limits};
-use crate::share;
 
 /// Random sets of rules, each with a catalogue and a brief of its own.
 const SETS: u32 = 2_000;
@@ -71,7 +71,7 @@ fn said(plan: &Plan) -> String {
 }
 
 proptest! {
-    #![proptest_config(share::config(SETS))]
+    #![proptest_config(runs::config(SETS))]
     #[test]
     fn a_plan_says_the_same_with_dominated_parts_and_without(
         widgets in prop::collection::vec(widget(0), ALIKE),

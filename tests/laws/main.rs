@@ -16,6 +16,7 @@ mod money;
 mod proofs;
 #[path = "../common/random.rs"]
 mod random;
+mod runs;
 #[path = "../common/scripts.rs"]
 mod scripts;
 mod search;

@@ -16,7 +16,7 @@ use proptest::prelude::*;
 
 use crate::random;
 use crate::scripts::{catalogue, kit, script, widget};
-use crate::share;
+use crate::{runs, share};
 
 /// Random builds that meet the shipped rules.
 const SHIPPED: u32 = 120;
@@ -99,7 +99,7 @@ fn audit_text(kit: &Kit, text: &str) -> String {
 }
 
 proptest! {
-    #![proptest_config(share::config(SETS))]
+    #![proptest_config(runs::config(SETS))]
     #[test]
     fn memory_equals_fresh(
         widgets in (widget(0), widget(1), widget(2), widget(3), widget(4)),

@@ -21,9 +21,9 @@ use dryfit::inside::whatif::search::SearchLimits;
 use jiff::civil::date;
 use proptest::prelude::*;
 
+use crate::runs;
 use crate::scripts::{MEASURES, catalogue, script, widget};
 use crate::sellers::{cheapest, offers};
-use crate::share;
 
 /// Random sets of rules, each with a catalogue and a brief of its own.
 const SETS: u32 = 2_000;
@@ -212,7 +212,7 @@ fn beats(a: &[f64], b: &[f64]) -> bool {
 }
 
 proptest! {
-    #![proptest_config(share::config(SETS))]
+    #![proptest_config(runs::config(SETS))]
     #[test]
     fn a_plan_is_what_trying_every_build_gives(
         widgets in (widget(0), widget(1), widget(2), widget(3), widget(4)),

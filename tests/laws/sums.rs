@@ -15,8 +15,8 @@ use dryfit::inside::whatif::plan::plan;
 use jiff::civil::date;
 use proptest::prelude::*;
 
+use crate::runs;
 use crate::search::limits;
-use crate::share;
 
 const KINDS: [&str; 4] = ["anchor", "buoy", "cleat", "davit"];
 /// Parts a kind.
@@ -61,7 +61,7 @@ fn catalogue(figures: &[f64], boxed: &[bool]) -> Arc<Catalogue> {
 }
 
 proptest! {
-    #![proptest_config(share::config(400))]
+    #![proptest_config(runs::config(400))]
     #[test]
     fn a_search_adds_as_an_audit_does(
         figures in prop::collection::vec(figure(), KINDS.len() * PARTS),

@@ -18,9 +18,9 @@ use dryfit::inside::whatif::why::why;
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 
+use crate::runs;
 use crate::scripts::{catalogue, kit as small_kit, script, widget};
 use crate::search::limits;
-use crate::share;
 
 fn today() -> Date {
     date(2026, 11, 20)
@@ -140,7 +140,7 @@ fn sorted(found: &[(String, Level)]) -> Vec<(String, Level)> {
 const EXAMPLES: &[&str] = &["bird-hide-edit", "clinic-records", "quay-salvage", "youth-club-games"];
 
 proptest! {
-    #![proptest_config(share::config(96))]
+    #![proptest_config(runs::config(96))]
     #[test]
     fn a_swap_is_the_same_for_all_who_tell_of_it(
         example in prop::sample::select(EXAMPLES),
@@ -215,7 +215,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(share::config(1_000))]
+    #![proptest_config(runs::config(1_000))]
     /// Random rules and figures that do not add exactly, from the memory of a kit that has seen
     /// other lists; the oracle runs each script anew on each list.
     #[test]

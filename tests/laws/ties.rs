@@ -8,10 +8,10 @@ use dryfit::inside::whatif::plan::plan;
 use jiff::civil::date;
 use proptest::prelude::*;
 
+use crate::runs;
 use crate::scripts::{catalogue, script, widget};
 use crate::search::{layers, limits};
 use crate::sellers::offers;
-use crate::share;
 
 /// Random sets of rules, each with a catalogue in which some widgets are there twice.
 const SETS: u32 = 400;
@@ -43,7 +43,7 @@ fn best(widgets: &[String], prices: &[u32], rules: &str, brief: &str) -> Option<
 }
 
 proptest! {
-    #![proptest_config(share::config(SETS))]
+    #![proptest_config(runs::config(SETS))]
     #[test]
     fn twins_are_taken_by_id_in_any_order(
         widgets in (widget(0), widget(1), widget(2)),

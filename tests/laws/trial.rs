@@ -18,7 +18,7 @@ use jiff::civil::{Date, date};
 use proptest::prelude::*;
 use proptest::test_runner::TestRunner;
 
-use crate::{changes, share};
+use crate::{changes, runs};
 
 const EXAMPLES: &[&str] = &[
     "bird-hide-cheap",
@@ -38,7 +38,7 @@ fn example(name: &str) -> String {
 }
 
 fn runner(cases: u32) -> TestRunner {
-    TestRunner::new(share::config(cases))
+    TestRunner::new(runs::config(cases))
 }
 
 fn page() -> Page {

@@ -13,8 +13,8 @@ use dryfit::inside::source::Source;
 use jiff::civil::date;
 use proptest::prelude::*;
 
+use crate::runs;
 use crate::scripts::{catalogue_of, kit, script, widget};
-use crate::share;
 
 /// Sets of rules and catalogues.
 const SETS: u32 = 300;
@@ -97,7 +97,7 @@ fn broken(audit: &Audit) -> BTreeSet<String> {
 }
 
 proptest! {
-    #![proptest_config(share::config(SETS))]
+    #![proptest_config(runs::config(SETS))]
     #[test]
     fn what_is_certain_holds_in_every_completion(
         widgets in prop::collection::vec(widget(0), 3..=3),
@@ -180,7 +180,7 @@ fn pointed(places: &[String], lines: usize) -> BTreeSet<(usize, usize)> {
 }
 
 proptest! {
-    #![proptest_config(share::config(SETS))]
+    #![proptest_config(runs::config(SETS))]
     #[test]
     fn the_facts_that_are_pointed_at_prove_the_finding(
         widgets in prop::collection::vec(widget(0), 3..=3),

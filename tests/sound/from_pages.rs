@@ -13,6 +13,7 @@ use dryfit::inside::source::Source;
 use jiff::civil::date;
 
 use super::{List, lists};
+use crate::common::share;
 
 /// Facts that no page gives: of the specification pages of ten kinds that were looked through.
 const ON_NO_PAGE: [&str; 15] = [
@@ -34,7 +35,9 @@ const ON_NO_PAGE: [&str; 15] = [
 ];
 /// Most facts that the list in the middle needs before it is settled.
 const MEDIAN: usize = 5;
-/// Most lists that stay open through a fact that no page gives: in a case with hardly a fan, what
+/// Lists that a whole run looks at, all of which nothing stops.
+const LISTS: usize = 40;
+/// Most of them that stay open through a fact that no page gives: in a case with hardly a fan, what
 /// parts commonly are leaves the temperature open.
 const OPEN: usize = 8;
 
@@ -91,6 +94,8 @@ fn exchanged(list: &List, ids: &BTreeMap<String, Vec<String>>, seed: u64) -> Opt
 fn parts_from_pages_leave_little_to_look_up() {
     let (kit, ids) = with_pages();
     let lists = lists();
+    // A quarter of them where the laws are not whole: each takes seconds.
+    let most = (share::of(4) as usize * LISTS / 4).max(LISTS / 4);
     let (mut asked, mut open) = (Vec::new(), 0);
     for seed in 0..400u64 {
         let Some(text) = exchanged(&lists[seed as usize % lists.len()], &ids, seed) else {
@@ -119,12 +124,12 @@ fn parts_from_pages_leave_little_to_look_up() {
         };
         let rules = audit.open_rules();
         open += usize::from(rules.iter().any(|rule| rule.level == Level::Stop && never(rule)));
-        if asked.len() == 40 {
+        if asked.len() == most {
             break;
         }
     }
-    assert_eq!(asked.len(), 40, "forty lists that nothing stops");
+    assert_eq!(asked.len(), most, "lists that nothing stops");
     asked.sort_unstable();
-    assert!(asked[20] <= MEDIAN, "facts to look up: {asked:?}");
-    assert!(open <= OPEN, "{open} lists are open through what no page gives");
+    assert!(asked[most / 2] <= MEDIAN, "facts to look up: {asked:?}");
+    assert!(open * LISTS <= OPEN * most, "{open} lists are open through what no page gives");
 }

@@ -7,6 +7,7 @@ mod labels;
 mod score;
 mod sentences;
 
+use crate::common::share;
 use dryfit::inside::catalogue::Catalogue;
 use dryfit::inside::intake::read_bytes;
 use dryfit::inside::layer::Layer;
@@ -74,7 +75,7 @@ fn generated_pages_and_feeds() {
     let catalogue =
         Catalogue::load(&[Layer::built_in_catalogue()]).expect("the catalogue is sound");
     let mut score = Score::default();
-    for seed in 0..600 {
+    for seed in 0..u64::from(share::of(2_400)) {
         let source = generate::source(seed);
         let kind = catalogue.kind_id(&source.kind).expect("it is known");
         let text = read_bytes(source.text.as_bytes(), "page").expect("it is text");

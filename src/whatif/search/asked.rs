@@ -48,7 +48,7 @@ impl Asked {
             match pool.get(id) {
                 Expr::Line(kind, _, word) => {
                     self.kinds.insert(*kind);
-                    if matches!(word, LineWord::Mount | LineWord::Flow) {
+                    if matches!(word, LineWord::Mount | LineWord::Flow | LineWord::FlowUsual) {
                         self.placed.insert(*kind);
                     }
                 }

@@ -40,6 +40,7 @@ pub(crate) struct Boxed {
     pub(crate) count: f64,
     pub(crate) mount: Val,
     pub(crate) flow: Val,
+    pub(crate) flow_usual: bool,
 }
 
 /// A line with its choices, the cheapest first.
@@ -166,6 +167,7 @@ impl Space {
                 count: i.count * f64::from(count),
                 mount: i.mount,
                 flow: i.flow,
+                flow_usual: i.flow_usual,
             })
             .collect()
     }
