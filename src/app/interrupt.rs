@@ -33,8 +33,8 @@ static WATCH: Once = Once::new();
 const ENDED: u8 = 130;
 /// Time before the first word on a search, and between two.
 const EVERY: Duration = Duration::from_millis(500);
-/// How long a last word may take: nobody may be reading.
-const LAST_WORD: Duration = Duration::from_millis(300);
+/// How long a last word may take: nobody may be reading, or the machine may be busy.
+const LAST_WORD: Duration = Duration::from_secs(2);
 
 /// Takes Ctrl-C in hand. Where no handler can be set, it ends the program as it always did.
 pub(crate) fn listen() {
