@@ -149,6 +149,16 @@ pub struct Waiver {
     pub source: Arc<Source>,
 }
 
+impl What {
+    /// The kind of the part, or of what is left open.
+    pub(crate) fn kind(&self) -> KindId {
+        match self {
+            Self::Part(part) => part.kind,
+            Self::Open { kind, .. } => *kind,
+        }
+    }
+}
+
 impl Line {
     /// A line of `count` pieces of a part: bought, fitted nowhere in particular, with what comes in
     /// its packaging. It is written nowhere, so its places are empty.
@@ -175,10 +185,7 @@ impl Line {
 
     /// The kind of what stands here.
     pub fn kind(&self) -> KindId {
-        match &self.what {
-            What::Part(part) => part.kind,
-            What::Open { kind, .. } => *kind,
-        }
+        self.what.kind()
     }
 
     /// The part on this line; none while it is open.

@@ -352,6 +352,9 @@ impl BuildReader<'_> {
             owned: row.span("owned"),
         };
         let what = self.what(&row, spot, &mut spans);
+        if let Some(what) = &what {
+            self.place_of_kind(what, &spans);
+        }
         let stated = self.spot.then(|| stated(&row)).flatten();
         let mut line = Line {
             what: what?,

@@ -76,6 +76,8 @@ pub(crate) fn columns_of_prose(rows: &mut [RawRow], is_kind: &dyn Fn(&str) -> bo
             row.price = (*price).to_owned();
             texts = before.to_vec();
         }
+        // Without such a list the row's own part tells whether the number is its price.
+        row.apart = !prices && priced(&found);
         let label = kinds && named(&found) && texts.len() > 1;
         if label || texts.len() < found.len() {
             row.text = texts.join(", ");

@@ -107,9 +107,16 @@ impl Interpreter<'_> {
                 self.answer(line, rows, at);
             }
             let says = |set: &str| !words().find(set, &line.text).is_empty();
+            self.instead_of_row(line, rows, at);
             // "Tarn 650 instead of Tarn 550" is a row, and says itself what it changes.
             let is_row = rows.iter().any(|(row, r)| *row == at && r.state != State::Ignored);
-            if !told || !says("changes") || is_row && !says("edits") {
+            let drops = || super::told::clauses(&line.text).into_iter().any(begins_with_drop);
+            // "Too dear, rather the Fetch 8"
+            let prefers = || {
+                let clauses = super::told::clauses(&line.text);
+                clauses.iter().any(|c| words().begins("prefers", &plain(c)).is_some())
+            };
+            if !told || !says("changes") || is_row && !says("edits") && !drops() && !prefers() {
                 continue;
             }
             // "Swap the fans and the Tarn 550, the case is fine": the first two.
@@ -124,6 +131,54 @@ impl Interpreter<'_> {
                 }
             }
         }
+    }
+
+    /// "Tarn 650 instead of the Leat?" below the row of the Leat puts that in doubt: asked with a
+    /// question mark it is one question, of the two; said without one, the other is out.
+    fn instead_of_row(&self, line: &RawRow, rows: &mut [(usize, Row)], at: usize) {
+        let Some(range) = words().find("instead", &line.text).into_iter().next() else { return };
+        let (before, after) = around(&line.text, &range);
+        let asks = line.text.trim_end().ends_with('?');
+        let taken = |row: &Row| matches!(row.state, State::Matched | State::Unsure);
+        let own = rows.iter().position(|(row, r)| *row == at && taken(r));
+        let Some(own) = own.filter(|_| self.names(before) && self.names(after)) else { return };
+        let Some((_, new)) = rows.get(own).cloned() else { return };
+        let old = items(self.lexicon, after);
+        let names_it = |row: &Row| {
+            let part = row.part.as_deref().and_then(|id| self.place(id));
+            let part = part.and_then(|part| self.lexicon.parts.get(part));
+            row.kind == new.kind
+                && row.part != new.part
+                && part.is_some_and(|part| {
+                    let says = |i: &Item| {
+                        i.names.iter().any(|(id, sure)| {
+                            *sure == 1.0 && part.name.iter().any(|w| w.word == *id && !w.kind_word)
+                        })
+                    };
+                    old.iter().filter(|i| self.names_family(i)).any(says)
+                })
+        };
+        let named = |(row, r): &&mut (usize, Row)| *row != at && names_it(r);
+        let Some((_, other)) = rows.iter_mut().find(named) else {
+            if let Some((_, row)) = rows.get_mut(own).filter(|_| asks) {
+                let more = self.parts_in(&old).into_iter().filter_map(|c| self.shown(&c));
+                row.candidates.extend(more);
+                (row.state, row.part) = (State::Unsure, None);
+                row.name = Some(bare_name(&row.text));
+            }
+            return;
+        };
+        let held = other.part.take().map(|part| (part, BEFORE_CHANGE));
+        other.candidates = new.candidates.iter().cloned().chain(held).collect();
+        (other.state, other.name) = (State::Unsure, Some(bare_name(&other.text)));
+        if let Some((_, row)) = rows.get_mut(own).filter(|_| asks) {
+            (row.state, row.part, row.candidates) = (State::Ignored, None, Vec::new());
+        }
+    }
+
+    /// A candidate by its part's id.
+    fn shown(&self, candidate: &Candidate) -> Option<(String, f64)> {
+        Some((self.catalogue.part_at(candidate.part)?.id.to_string(), candidate.score))
     }
 
     /// What stands at once below a quoted row answers it: "too small, 1 TB please" puts it in
@@ -177,8 +232,14 @@ impl Interpreter<'_> {
     fn doubt_by<'r>(&self, clause: &str, rows: impl Iterator<Item = &'r mut Row>) {
         let list = items(self.lexicon, &price::take(clause).rest);
         let new = self.parts_in(&list);
-        for row in rows.filter(|r| r.state == State::Matched) {
-            let own = row.part.as_deref().and_then(|id| self.place(id));
+        // What an earlier clause of the sentence put in doubt may be told by a later one.
+        let before = |r: &Row| {
+            let held = r.candidates.iter().rev().find(|(_, score)| *score == BEFORE_CHANGE);
+            r.part.clone().or_else(|| held.map(|(id, _)| id.clone()))
+        };
+        let doubted = |r: &Row| r.state == State::Unsure && r.part.is_none();
+        for row in rows.filter(|r| r.state == State::Matched || doubted(r)) {
+            let own = before(row).and_then(|id| self.place(&id));
             let Some(part) = own.and_then(|at| self.lexicon.parts.get(at)) else { continue };
             let kind = part.kind;
             let mut offered: Vec<Candidate> = new
@@ -207,9 +268,7 @@ impl Interpreter<'_> {
                     true
                 }
             });
-            let id =
-                |c: &Candidate| Some((self.catalogue.part_at(c.part)?.id.to_string(), c.score));
-            row.candidates = offered.iter().filter_map(id).collect();
+            row.candidates = offered.iter().filter_map(|c| self.shown(c)).collect();
             (row.state, row.part, row.name) = (State::Unsure, None, Some(bare_name(&row.text)));
         }
     }
@@ -242,6 +301,11 @@ impl Interpreter<'_> {
         }
         out
     }
+}
+
+/// Whether a clause takes a part off the list: "scrap the Fulmar 47".
+pub(super) fn begins_with_drop(clause: &str) -> bool {
+    words().begins("drops", &plain(clause)).is_some()
 }
 
 fn all(found: Found) -> Vec<Candidate> {

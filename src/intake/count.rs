@@ -25,6 +25,15 @@ fn tightened(text: &str) -> String {
 /// `2 sticks of 16 GB` and `2 x 16 GB DDR5` as `2x16 GB`.
 pub(crate) fn packs_joined(text: &str) -> String {
     let text = &*tightened(text);
+    // "Ebb DDR5 32 GB, single module" is a pack of one.
+    if let Some(range) = words().find("single_module", text).pop() {
+        let rest = format!("{} {}", text.get(..range.start).unwrap_or(""), {
+            text.get(range.end..).unwrap_or("")
+        });
+        if let Some((before, size, behind)) = size_within(&rest) {
+            return format!("{before}1x{size}{behind}");
+        }
+    }
     let mut out = text.to_owned();
     for range in words().find("modules", text).into_iter().rev() {
         let (before, after) = (text.get(..range.start).unwrap_or(""), text.get(range.end..));

@@ -153,6 +153,27 @@ impl Interpreter<'_> {
             .any(|i| i.negated || says(i) || !i.meanings.is_empty() && !i.meanings.iter().any(held))
     }
 
+    /// "Ein externes Laufwerk Whelk Disc Outside": without what stands before a kind, where a name
+    /// of it follows at once and what stands before are small words.
+    pub(super) fn without_lead<'t>(&self, text: &'t str) -> &'t str {
+        let list = items(self.lexicon, text);
+        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let exact = |i: &Item| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0);
+        let Some(at) = list.iter().position(|i| kind(i) && !self.names_family(i)) else {
+            return text;
+        };
+        let small = |i: &Item| {
+            let written = text.get(i.range.clone()).unwrap_or("");
+            let figure = i.number.is_some() || !i.readings.is_empty() || i.pack.is_some();
+            !figure && i.meanings.is_empty() && written.starts_with(char::is_lowercase)
+        };
+        let lead = list.get(..at).unwrap_or(&[]);
+        let named = list.get(at + 1).is_some_and(|next| exact(next) && !next.apart);
+        let cased = named && lead.iter().any(Item::is_loose) && lead.iter().all(small);
+        let behind = list.get(at).and_then(|kind| text.get(kind.range.end..));
+        behind.filter(|_| cased).map_or(text, str::trim_start)
+    }
+
     /// "PSU Ballast 650" is called Ballast 650; "SSD 2 TB" has no other name.
     pub(super) fn without_leading_kind<'t>(&self, kind: Option<&str>, text: &'t str) -> &'t str {
         let text = text.trim_start_matches([' ', '|', ',']);

@@ -89,6 +89,7 @@ fn written(catalogue: &Catalogue, row: &Value) -> Option<Row> {
         two_prices: false,
         of_all: None,
         uneven_sum: None,
+        placed: None,
     })
 }
 

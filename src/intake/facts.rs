@@ -206,6 +206,9 @@ pub(crate) fn facts(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<(Stri
                 put(a.trim(), Fact::Number(count));
                 put(b.trim(), Fact::Number(each));
             }
+            for (field, value) in pixels(kind, item) {
+                put(field, Fact::Number(value));
+            }
             continue;
         }
         for (_, figure, value) in figures_of(kind, item) {
@@ -241,6 +244,7 @@ pub(crate) fn wants(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<Strin
     }
     let mut seen = Vec::new();
     for item in items {
+        out.extend(pixels(kind, item).into_iter().map(|(field, n)| format!("{field} == {n}")));
         let Some((_, figure, value)) = figures_of(kind, item).into_iter().next() else { continue };
         if seen.contains(&figure) {
             continue;
@@ -253,6 +257,16 @@ pub(crate) fn wants(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<Strin
         out.push(format!("{figure} {sign} {value}"));
     }
     out
+}
+
+/// `1920x1080`: the pixels across and down, for a kind that has these.
+fn pixels<'a>(kind: &'a Kind, item: &Item) -> Vec<(&'a str, f64)> {
+    let mut fields = kind.fields.iter().filter(|f| &*f.unit == "px");
+    let (Some(across), Some(down), Some(pack)) = (fields.next(), fields.next(), item.pack) else {
+        return Vec::new();
+    };
+    let fits = within(across, pack.0) && within(down, pack.1);
+    if fits { vec![(&*across.name, pack.0), (&*down.name, pack.1)] } else { Vec::new() }
 }
 
 /// Whether a figure of the items gives a field.

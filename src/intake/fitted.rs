@@ -71,6 +71,8 @@ impl Interpreter<'_> {
             end = end.max(mark.range.end);
             reaches
         });
+        let starts: Vec<usize> = marks.iter().map(|mark| mark.range.start).collect();
+        marks.retain(|mark| !praises(text, &mark.range, &starts));
         marks
     }
 
@@ -115,8 +117,8 @@ impl Interpreter<'_> {
 }
 
 impl Fitted {
-    /// A row for each place, from the row that the text without them comes to. Where the counts of
-    /// the places are not the row's own, the row stands as it is and no place is taken from it.
+    /// A row for each place, from the row that the text without them comes to. What has no place is
+    /// a row without one; where more are placed than the row has, no place is taken. Either says so.
     pub(super) fn rows(self, whole: &str, given: Option<u32>, row: Row) -> Vec<Row> {
         if self.places.is_empty() {
             return vec![row];
@@ -124,17 +126,45 @@ impl Fitted {
         let row = Row { text: tidy(whole), ..row };
         let sum = self.places.iter().filter_map(|p| p.count).sum::<u32>();
         let all = self.places.iter().all(|p| p.count.is_some());
-        if sum > MAX_COUNT || all && given.is_some_and(|given| given != sum) {
-            return vec![row];
+        let given = given.filter(|given| all && *given != sum);
+        if sum > MAX_COUNT || given.is_some_and(|given| given < sum) {
+            return vec![Row { placed: Some((sum, row.count)), ..row }];
         }
+        let rest = given.map(|given| Row {
+            count: given - sum,
+            placed: Some((sum, given)),
+            ..row.clone()
+        });
         let at = |place: Place| Row {
             count: place.count.unwrap_or(row.count),
             mount: place.mount,
             flow: place.flow,
             ..row.clone()
         };
-        self.places.into_iter().map(at).collect()
+        self.places.into_iter().map(at).chain(rest).collect()
     }
+}
+
+/// Whether a word of a place praises: "top" before what it is said of, and before an exclamation
+/// mark, but not before another place or way, which begin at `marks`.
+fn praises(text: &str, range: &Range<usize>, marks: &[usize]) -> bool {
+    if !text.get(range.clone()).is_some_and(|word| words().has("praise", &plain(word))) {
+        return false;
+    }
+    let behind = text.get(range.end..).unwrap_or("");
+    let rest = behind.trim_start();
+    let mut next = word_ranges(behind).into_iter().map(|r| (r.start + range.end, r));
+    let joins = |r: &Range<usize>| {
+        behind.get(r.clone()).is_some_and(|word| words().has("joining", &plain(word)))
+    };
+    let place = next.find(|(_, r)| !joins(r)).is_some_and(|(at, _)| marks.contains(&at));
+    let labels = || {
+        let stop = rest.find([':', ',', ';', '(']).filter(|at| rest.get(*at..*at + 1) == Some(":"));
+        stop.is_some_and(|at| !rest.get(..at).is_some_and(|t| t.contains(char::is_numeric)))
+    };
+    let priced = || super::price::amounts(rest, false).first().is_some_and(|a| a.range.start == 0);
+    let followed = rest.starts_with(char::is_alphanumeric) && !place && !labels() && !priced();
+    rest.starts_with('!') || followed
 }
 
 /// Where a text says a phrase of a set. What stands within a longer phrase, as "top" in "top

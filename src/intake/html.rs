@@ -254,7 +254,7 @@ impl Reader {
                 if lists {
                     self.end_row();
                 } else if let Some(cell) = &mut self.cell {
-                    cell.push(' ');
+                    cell.push_str(" | ");
                 }
             }
             "s" | "del" | "strike" => self.struck += 1,

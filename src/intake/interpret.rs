@@ -1,5 +1,6 @@
 //! From a raw row to what it asks for: part, count, price, owned, or nothing.
 
+use super::changes::begins_with_drop;
 use super::described::price_of_several;
 use super::facts;
 use super::items::{Item, items};
@@ -32,6 +33,8 @@ pub(crate) struct Interpreter<'a> {
     pub(crate) numbered: bool,
     /// What the section's heading says of all its rows.
     pub(crate) common: Section,
+    /// How many of each the rows below "three PCs, each with" are for.
+    pub(crate) times: u32,
 }
 
 /// The kind that a text names and nothing else: a heading.
@@ -110,11 +113,13 @@ impl Interpreter<'_> {
         let text = count::packs_joined(&text);
         let text = self.with_label_mark(&self.after_change(&sums::before_price(&text)));
         let text = self.without_number(&text);
-        let text = self.without_joint(self.without_refusal(self.without_label(&text)));
+        let text = self.without_joint(self.without_answer(&text));
+        let text = self.without_joint(self.without_refusal(self.without_label(text)));
         let text = &*self.with_pack(text);
         let mut out = Vec::new();
-        let segments = self.segments(raw, self.without_kinds(text))?;
+        let mut segments = self.segments(raw, self.without_kinds(text))?;
         let several = segments.len() > 1;
+        segments.retain(|segment| raw.listed || !begins_with_drop(segment));
         for segment in segments {
             out.extend(self.segment(raw, &segment, several)?);
         }
@@ -183,7 +188,7 @@ impl Interpreter<'_> {
         let fitted = self.fitted(raw, partly.as_ref().map_or(whole, |p| &p.rest))?;
         let text = &*fitted.rest;
         let mut stripped = self.strip(raw, text)?;
-        let mut cleaned = self.without_asides(&stripped.text);
+        let mut cleaned = self.without_asides(self.without_lead(&stripped.text));
         if let Some(priced) = self.bare_price(raw, text, &stripped)? {
             cleaned = self.without_asides(&priced.text);
             stripped = priced;
@@ -306,8 +311,9 @@ impl Interpreter<'_> {
         stripped: &Stripped,
     ) -> Result<Option<Stripped>, Problem> {
         let free = stripped.price.is_none() && !stripped.two_prices && raw.price.trim().is_empty();
-        let Some(end) = price::bare_end(text).filter(|_| free) else { return Ok(None) };
-        let price::BareEnd { before, value: price, number, said, column } = end;
+        let column = raw.apart && raw.text.trim_end().ends_with(text.trim_end());
+        let Some(end) = price::bare_end(text, column).filter(|_| free) else { return Ok(None) };
+        let price::BareEnd { before, value: price, number, said } = end;
         let mut without = self.strip(raw, before)?;
         let list = items(self.lexicon, &self.without_asides(&without.text));
         let found = self.find(raw, &list);
@@ -327,8 +333,13 @@ impl Interpreter<'_> {
                 || part.figures.iter().any(|f| near(f.value))
                 || part.name.iter().any(|w| w.number.is_some_and(near))
         });
+        // "Lade 4 TB, 22110": it names a length.
+        let key = text.trim_end_matches([' ', '|', '.', ')']).rsplit([' ', ',', '(']).next();
+        let meant = key.and_then(|key| self.lexicon.phrases.get(key)).is_some_and(|all| {
+            all.iter().any(|m| matches!(m, Meaning::Value { kind: of, .. } if *of == kind))
+        });
         without.price = Some(price);
-        Ok((!figure).then_some(without))
+        Ok((!figure && !meant).then_some(without))
     }
 
     pub(super) fn find(&self, raw: &RawRow, list: &[Item]) -> Found {
@@ -361,7 +372,8 @@ impl Interpreter<'_> {
         stripped: &Stripped,
     ) -> bool {
         // "SSD: Lade 1000, if it is there": the label says that it is a row.
-        let labelled = self.label(&raw.text).is_some();
+        let unknown = || self.without_label(&raw.text).len() < raw.text.len();
+        let labelled = self.label(&raw.text).is_some() || unknown();
         let exact = |i: &Item| self.names_proper(i) && i.names.iter().any(|(_, s)| *s == 1.0);
         let asks = raw.text.trim_end().ends_with('?');
         if labelled && !asks && list.iter().any(exact) {
@@ -374,11 +386,12 @@ impl Interpreter<'_> {
             && (word_ranges(text).len() <= 5 || stripped.price.is_some() || labelled)
             || (labelled || stripped.count.is_some()) && *found != Found::Nothing
             || *found != Found::Nothing && self.begins_with_part(raw, list);
-        if !named && is_talk(text)
-            || !(labelled && matches!(found, Found::Sure(_)))
-                && is_talk(&raw.text)
-                && raw.text.trim_end().ends_with(['?', '!', '.'])
-        {
+        // "Can you also take back my old card (Bonxie Fetch 8)?"
+        let against = || !words().find("against", &raw.text).is_empty();
+        let sentence = raw.text.trim_end().ends_with(['?', '!', '.'])
+            && !ends_in_pieces(&raw.text)
+            && (is_talk(&raw.text) || asks && !labelled && against());
+        if !named && is_talk(text) || !(labelled && matches!(found, Found::Sure(_))) && sentence {
             return false;
         }
         let stated = stripped.price.is_some() || stripped.count.is_some();
@@ -430,6 +443,12 @@ impl Interpreter<'_> {
     }
 }
 
+/// Whether a row ends in what a price is of, cut short: "64,50 €/Stk."
+fn ends_in_pieces(text: &str) -> bool {
+    let each = words().find("each", text).pop();
+    each.is_some_and(|range| text.get(range.end..).is_some_and(|rest| rest.trim() == "."))
+}
+
 /// Without the number by which a shop or maker files an article: `Art.-Nr. 448-120`.
 fn without_article_number(text: &str) -> String {
     let mut out = text.to_owned();
@@ -437,8 +456,10 @@ fn without_article_number(text: &str) -> String {
         let behind = text.get(range.end..).unwrap_or("");
         let start = behind.trim_start_matches([' ', ':', '.', '#']);
         let code = start.find([' ', ',', ';', ')', '|']).unwrap_or(start.len());
-        let numbered = start.get(..code).is_some_and(|c| c.contains(|c: char| c.is_ascii_digit()));
-        if numbered {
+        let digits = start.get(..code).unwrap_or("").chars().filter(char::is_ascii_digit).count();
+        // "Art 2" may be of a kind; a shop's numbers are longer.
+        let short = text.get(range.clone()).is_some_and(|word| word.len() <= 3);
+        if digits >= if short { 4 } else { 1 } {
             out.replace_range(range.start..text.len() - start.len() + code, "|");
         }
     }

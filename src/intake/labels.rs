@@ -3,11 +3,25 @@
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::Meaning;
-use super::words::{plain, words};
+use super::words::{plain, word_ranges, words};
 
 /// What stands between a row's label and its part.
 pub(super) const LABEL_MARKS: &[&str] =
     &[":", "? ", ". ", "=", " – ", " — ", " - ", " = ", " | ", "→", "->", "=>", "➜"];
+
+/// What stands behind an answer that begins a text: one that a mark ends, or a word that only
+/// leads on.
+fn answered(text: &str) -> Option<&str> {
+    let ranges = word_ranges(text);
+    (1..=ranges.len().min(3)).rev().find_map(|n| {
+        let end = ranges.get(n - 1)?.end;
+        let phrase = plain(text.get(ranges.first()?.start..end)?);
+        let rest = text.get(end..)?;
+        let behind = rest.trim_start_matches([',', '.', '!', ':', ';', ' ']);
+        let marked = rest.starts_with([',', '.', '!', ';']) && words().has("agrees", &phrase);
+        (marked || words().has("leads_on", &phrase)).then_some(behind)
+    })
+}
 
 impl Interpreter<'_> {
     /// A row's label, which names its kind, and what follows it: `PSU: Tarn 550`, `PSU – Tarn 550`.
@@ -90,8 +104,20 @@ impl Interpreter<'_> {
         let bare = text.trim_start();
         let Some((first, rest)) = bare.split_once(' ') else { return text };
         let first = plain(first.trim_end_matches([',', ':']));
-        let joins = words().has("joining", &first) && !self.lexicon.names.contains_key(&first);
+        // "And" is a word of "keyboard and mouse", and begins no name.
+        let named = self.lexicon.names.contains_key(&first) && !words().has("filler", &first);
+        let joins = words().has("joining", &first) && !named;
         if joins { rest } else { text }
+    }
+
+    /// "Great, plus a Lade 500", "ok then: Lull 120": without what answers somebody else, where
+    /// something is named behind it.
+    pub(super) fn without_answer<'t>(&self, text: &'t str) -> &'t str {
+        let mut rest = text.trim_start();
+        while let Some(behind) = answered(rest).filter(|behind| self.has_something(behind)) {
+            rest = self.without_joint(behind);
+        }
+        rest
     }
 
     /// Without the kinds that head several parts: `Case / PSU: Netloft Hush / Tarn 850 Gold`.

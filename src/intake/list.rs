@@ -66,7 +66,7 @@ fn purpose(out: &mut String, catalogue: &Catalogue, rows: &[Row]) {
     }
 }
 
-/// What is odd about a row's prices.
+/// What is odd about a row's prices and places.
 fn doubts(out: &mut String, row: &Row, currency: &str) {
     if row.two_prices {
         let _ = writeln!(out, "# Two prices stand in this row; neither was taken.");
@@ -79,6 +79,9 @@ fn doubts(out: &mut String, row: &Row, currency: &str) {
             row.currency.as_deref().unwrap_or(currency),
             row.count
         );
+    }
+    if let Some((placed, all)) = row.placed {
+        let _ = writeln!(out, "# The row says where {placed} go, and has {all}: put in the rest.");
     }
     if let Some(sum) = &row.uneven_sum {
         let _ = writeln!(

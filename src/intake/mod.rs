@@ -124,6 +124,8 @@ pub struct Row {
     pub two_prices: bool,
     /// What the row gives as its price, where the catalogue's prices say that it is that of all.
     pub of_all: Option<String>,
+    /// How many pieces the row gives places for, and how many it has, where those differ.
+    pub placed: Option<(u32, u32)>,
     /// The row's sum, where it cannot be parted evenly among its count.
     pub uneven_sum: Option<String>,
 }
@@ -150,6 +152,7 @@ impl Row {
             two_prices: false,
             of_all: None,
             uneven_sum: None,
+            placed: None,
         }
     }
 }
@@ -206,6 +209,7 @@ impl<'a> Intake<'a> {
             below_row: false,
             section: None,
             common: sections::Section::default(),
+            times: 1,
         };
         let mut out = Vec::new();
         for (at, row) in raw.iter().enumerate() {

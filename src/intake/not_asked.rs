@@ -86,6 +86,22 @@ impl Interpreter<'_> {
                 && i.names.iter().any(|(_, s)| *s == 1.0)
                 && !words().has("limit", &i.key)
         };
-        total && !items(self.lexicon, text).iter().any(named)
+        (total || only_sums(text)) && !items(self.lexicon, text).iter().any(named)
     }
+}
+
+/// Whether a row's words are of sums and shares alone: "inkl. 19 % MwSt.: 131,21 €".
+fn only_sums(text: &str) -> bool {
+    let mut rest = super::price::take(text).rest;
+    let mut any = false;
+    for set in ["totals", "tax"] {
+        for range in words().find(set, &rest).into_iter().rev() {
+            any = true;
+            rest.replace_range(range, " ");
+        }
+    }
+    let mut left = word_ranges(&rest).into_iter().filter_map(|r| rest.get(r).map(plain));
+    let little =
+        |word: String| word.chars().all(|c| !c.is_alphabetic()) || words().has("filler", &word);
+    any && left.all(little)
 }

@@ -54,16 +54,26 @@ pub(super) fn partly(text: &str) -> Option<Partly> {
 impl Partly {
     /// The row as what is bought and what the customer has.
     pub(super) fn rows(self, given: Option<u32>, rows: Vec<Row>) -> Vec<Row> {
-        let [row] = rows.as_slice() else { return rows };
-        let row = Row { text: self.whole, ..row.clone() };
-        if row.owned && given.is_none() {
-            return vec![Row { count: self.have, ..row }];
+        let rows: Vec<Row> =
+            rows.into_iter().map(|row| Row { text: self.whole.clone(), ..row }).collect();
+        let all: u32 = rows.iter().map(|row| row.count).sum();
+        if let ([row], None) = (rows.as_slice(), given)
+            && row.owned
+        {
+            return vec![Row { count: self.have, ..row.clone() }];
         }
-        if !row.owned || self.have >= row.count {
-            return vec![row];
+        if self.have >= all || !rows.iter().all(|row| row.owned) {
+            return rows;
         }
-        let bought = Row { count: row.count - self.have, owned: false, ..row.clone() };
-        vec![bought, Row { count: self.have, price: None, currency: None, ..row }]
+        // Of pieces at several places the last are the customer's: they are alike.
+        let mut bought = all - self.have;
+        let parted = |row: Row| {
+            let new = bought.min(row.count);
+            bought -= new;
+            let have = Row { count: row.count - new, price: None, currency: None, ..row.clone() };
+            [Row { count: new, owned: false, ..row }, have]
+        };
+        rows.into_iter().flat_map(parted).filter(|row| row.count > 0).collect()
     }
 }
 

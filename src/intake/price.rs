@@ -124,13 +124,11 @@ pub(crate) struct BareEnd<'t> {
     pub(crate) number: f64,
     /// Whether a word such as "around" says that it is a price.
     pub(crate) said: bool,
-    /// Whether two blanks or more, or a tab, set it off as a column does.
-    pub(crate) column: bool,
 }
 
 /// The bare number that may be a row's price, behind a blank, a comma, a dash or a word such as
-/// "around".
-pub(crate) fn bare_end(text: &str) -> Option<BareEnd<'_>> {
+/// "around", or in a column of its own.
+pub(crate) fn bare_end(text: &str, column: bool) -> Option<BareEnd<'_>> {
     let mut trimmed = text.trim_end_matches([' ', '|', '.', ')']);
     // "around 70 each"
     if let Some(each) = words().find("each", trimmed).pop().filter(|r| r.end == trimmed.len()) {
@@ -142,7 +140,6 @@ pub(crate) fn bare_end(text: &str) -> Option<BareEnd<'_>> {
     let digits = trimmed.get(start..)?;
     let gap = trimmed.get(..start)?;
     let before = gap.trim_end_matches([' ', '\t']);
-    let column = gap.ends_with('\t') || gap.len() - before.len() > 1;
     if before.len() == start || digits.starts_with(['.', ',']) {
         return None;
     }
@@ -154,7 +151,7 @@ pub(crate) fn bare_end(text: &str) -> Option<BareEnd<'_>> {
     let marks = [' ', ',', '-', '–', '—', '(', '~', '='];
     let bare = before.trim_end_matches(marks);
     let parted = said || column || bare.len() < before.len();
-    parted.then_some(BareEnd { before: bare, value, number, said, column })
+    parted.then_some(BareEnd { before: bare, value, number, said })
 }
 
 /// One to three words beside an amount, and where each begins, or how long it is.

@@ -40,6 +40,8 @@ pub struct RawRow {
     pub columns: bool,
     /// Whether it is quoted from an older mail or post.
     pub quoted: bool,
+    /// Whether two blanks or more set its last piece off as a column, and that may be a price.
+    pub apart: bool,
     /// Whether it is below the greeting at a mail's end.
     pub signed: bool,
     /// Whether it is indented below another row of the list.
@@ -290,7 +292,11 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
             Some("note") => &mut raw.note,
             None if cell.chars().any(char::is_alphabetic) => &mut raw.details,
             // "The customer's own" in the place of a seller.
-            Some("aside") if words().has("owned", &super::words::plain(cell)) => {
+            Some("aside")
+                if ["owned", "whose"]
+                    .iter()
+                    .any(|s| words().has(s, &super::words::plain(cell))) =>
+            {
                 raw.owned = true;
                 continue;
             }

@@ -7,6 +7,7 @@ use super::rows::RawRow;
 use super::strip::is_talk;
 use super::words::{word_ranges, words};
 use super::{Row, State};
+use crate::build::read::MAX_COUNT;
 use crate::source::Problem;
 
 /// Words of the longest heading that has no colon.
@@ -35,6 +36,13 @@ impl Interpreter<'_> {
         next: Option<&RawRow>,
     ) -> Result<Vec<Row>, Problem> {
         let mut rows = self.rows_of(raw, next)?;
+        self.times = if raw.below { self.times } else { times(raw) };
+        for row in rows.iter_mut().filter(|r| raw.below && r.state != State::Ignored) {
+            row.count = row.count.saturating_mul(self.times).min(MAX_COUNT);
+        }
+        if self.times > 1 && !raw.below {
+            return Ok(vec![Row::ignored(raw)]);
+        }
         let asks_nothing = rows.iter().all(|r| r.state == State::Ignored);
         if asks_nothing && !raw.columns && self.heads(raw, next) {
             self.common = common(&raw.text, raw.head);
@@ -65,6 +73,14 @@ impl Interpreter<'_> {
         let sure = || matches!(self.find(raw, &items(self.lexicon, &raw.text)), Found::Sure(_));
         raw.parted && !raw.listed && short && follows && !figures && !sure()
     }
+}
+
+/// How many a row heads that others stand below: "three PCs, each with".
+fn times(raw: &RawRow) -> u32 {
+    let text = raw.text.trim_end_matches([':', ' ', '.', '…']);
+    let ends = words().find("each_has", text).pop().is_some_and(|r| r.end == text.len());
+    let first = text.split_whitespace().next().unwrap_or("");
+    super::count::spoken(first).filter(|_| ends && raw.listed).unwrap_or(1)
 }
 
 /// What a heading says of all that is below it. In the head of a table "have" names a column.

@@ -57,7 +57,9 @@ impl Interpreter<'_> {
             | raw.owned
             | self.says("owned", &raw.price)
             | self.take_have(&mut rest)
-            | words().has("have", &plain(&raw.note));
+            | words().has("have", &plain(&raw.note))
+            | words().begins("old_own", &plain(text)).is_some()
+            | already_there(text);
         let owned = owned && !(seen && priced.price.is_some());
         // What names a kind and the most that it may cost leaves the part open.
         let named = || items(self.lexicon, &rest).iter().any(|i| self.names_family(i));
@@ -136,25 +138,19 @@ impl Interpreter<'_> {
             let number = number.parse().ok().filter(|n| (2..=MOST_IN_PLURAL).contains(n))?;
             let first = rest.split_whitespace().next().unwrap_or("");
             let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
-            return family.then(|| (number, rest.to_owned()));
+            return (family || self.kind_and_name(rest)).then(|| (number, rest.to_owned()));
         }
         let (number, rest) = text.trim_start().split_once(' ')?;
-        let number = number.parse::<u32>().ok().filter(|n| (2..=MOST_IN_PLURAL).contains(n))?;
+        let number = number.parse::<u32>().ok().filter(|n| (1..=MOST_IN_PLURAL).contains(n))?;
+        if self.kind_and_name(rest) && !self.numbered {
+            return Some((number, rest.to_owned()));
+        }
+        if number == 1 {
+            return None;
+        }
         let named = |word: &str| self.lexicon.names.contains_key(&word.to_lowercase());
         let first = rest.split_whitespace().next().unwrap_or("");
         let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
-        // "10 Lüfter Lull 140 mm": the kind, then its name.
-        let list = items(self.lexicon, rest);
-        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let exact = |i: &Item| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0);
-        if let [of, name, ..] = list.as_slice()
-            && kind(of)
-            && !self.names_family(of)
-            && exact(name)
-            && !self.numbered
-        {
-            return Some((number, rest.to_owned()));
-        }
         let within = !raw.text.trim_start().starts_with(whole.trim_start());
         if family && named(first) && (within || !self.numbered) {
             return Some((number, rest.to_owned()));
@@ -177,6 +173,15 @@ impl Interpreter<'_> {
         let mut before = clause.split_whitespace().filter(|word| *word != last);
         let open = !self.numbered && before.all(beside);
         (kind && (named(first) || open)).then(|| (number, rest.to_owned()))
+    }
+
+    /// "Lüfter Lull 140 mm": a kind, then a name of it.
+    fn kind_and_name(&self, text: &str) -> bool {
+        let list = items(self.lexicon, text);
+        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let exact = |i: &Item| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0);
+        matches!(list.as_slice(), [of, name, ..]
+            if kind(of) && !self.names_family(of) && exact(name))
     }
 
     /// Takes "(have)" out of a text, and ", have" off its end.
@@ -222,7 +227,8 @@ impl Interpreter<'_> {
 
     /// Without what the part is for: "for the system", "for games".
     pub(super) fn without_purpose(&self, text: &str) -> String {
-        let mut out = text.to_owned();
+        let mut out = without_delivery(text);
+        let text = &*out.clone();
         let of = |set, bare| words().find(set, text).into_iter().map(move |range| (range, bare));
         for (range, bare) in of("purpose", false).chain(of("bare_purpose", true)) {
             let behind = text.get(range.end..).unwrap_or("");
@@ -264,7 +270,10 @@ impl Interpreter<'_> {
             let close =
                 out.get(open..).and_then(|t| t.find(')')).map_or(out.len(), |c| open + c + 1);
             let inner = out.get(open..close).unwrap_or("").to_owned();
-            if self.is_aside(&inner) {
+            // "(I was torn over the Squall 16, but too dear)"
+            let says = |set: &str| !words().find(set, &inner).is_empty();
+            let refused = is_talk(&inner) && says("faults");
+            if refused || self.is_aside(&inner) {
                 out.replace_range(open..close, "|");
                 from = open + 1;
             } else {
@@ -276,6 +285,7 @@ impl Interpreter<'_> {
             .flat_map(|c| c.split(", "))
             .flat_map(|c| c.split(" - "))
             .flat_map(|c| c.split(" – "))
+            .flat_map(|c| c.split(" · "))
             .collect();
         if clauses.len() < 2 {
             return out;
@@ -286,6 +296,11 @@ impl Interpreter<'_> {
     }
 
     fn is_aside(&self, text: &str) -> bool {
+        // "(not the Holm C!)" says which is not meant.
+        let bare = plain(text.trim_start_matches(['(', ' ']));
+        if words().begins("not_that", &bare).is_some() {
+            return true;
+        }
         let list = items(self.lexicon, text);
         let ranges = word_ranges(text);
         // "The one with 12 GB" says something; its small words say nothing against that.
@@ -312,10 +327,35 @@ impl Interpreter<'_> {
         if family || (strong || rate) && loose == 0 && talk <= 2 {
             return false;
         }
+        // "Lange Bauform (22110)": a figure or a value is no talk, whatever stands beside it.
+        let most = if strong && talk == 0 { 3 * known } else { known };
         known == 0
-            || talk.max(loose) > known
+            || talk.max(loose) > most
             || talk + loose > 0 && !strong && talk.max(loose) >= known
     }
+}
+
+/// Whether a clause behind the first begins with "already" and names no amount: "Netloft Hush,
+/// already on the shelf".
+fn already_there(text: &str) -> bool {
+    let clauses = text.split([',', ';', '(', '–', '—', '|']).flat_map(|c| c.split(" - "));
+    clauses.skip(1).any(|clause| {
+        let first = clause.split_whitespace().next().unwrap_or("");
+        let more = clause.split_whitespace().count() > 1;
+        more && words().has("already_begins", &plain(first))
+            && price::amounts(clause, false).is_empty()
+    })
+}
+
+/// Without "ships in 2 days": when a part comes tells it from no other.
+fn without_delivery(text: &str) -> String {
+    let mut out = text.to_owned();
+    for range in words().find("comes_in", text).into_iter().rev() {
+        let behind = text.get(range.end..).unwrap_or("");
+        let stop = behind.find([',', ';', '(', ')', '|']).unwrap_or(behind.len());
+        out.replace_range(range.start..range.end + stop, "|");
+    }
+    out
 }
 
 /// Without "2 years old": an age tells no part from another.

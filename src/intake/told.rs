@@ -6,9 +6,12 @@ use super::lexicon::Meaning;
 use super::matching::Found;
 use super::rows::RawRow;
 use super::strip::is_talk;
-use super::words::{plain, words};
+use super::words::{plain, word_ranges, words};
 use super::{Row, State};
 use crate::source::Problem;
+
+/// Most words of a sentence that says no more than that the customer has a part.
+const LONGEST_CLAIM: usize = 6;
 
 impl Interpreter<'_> {
     /// The rows of a sentence that asks for parts of two kinds or more, each named beyond doubt.
@@ -44,7 +47,10 @@ impl Interpreter<'_> {
                     kinds.push(kind);
                 }
                 let said = items(self.lexicon, sentence);
-                kinds_said &= said.iter().any(|i| i.meanings.contains(&Meaning::Kind(kind)));
+                // "I keep my Offing 24" says little else.
+                let short = word_ranges(sentence).len() <= LONGEST_CLAIM;
+                kinds_said &=
+                    short || said.iter().any(|i| i.meanings.contains(&Meaning::Kind(kind)));
                 own.push(row);
             }
             for row in &mut own {

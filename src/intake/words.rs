@@ -93,7 +93,14 @@ impl Words {
         let head = plain(head);
         let bare = head.split(['(', '[', '/']).next().unwrap_or("").trim();
         let bare = bare.trim_end_matches([':', '*']).trim();
+        // "Unit price excl. VAT"
+        let taxed = self.find("tax", bare);
+        let untaxed = taxed.iter().rev().fold(bare.to_owned(), |mut text, range| {
+            text.replace_range(range.clone(), "");
+            text
+        });
         let found = self.columns.get(&head).or_else(|| self.columns.get(bare));
+        let found = found.or_else(|| self.columns.get(untaxed.trim()));
         let found = found.or_else(|| {
             // "Preis EUR", "€ each".
             let kept: Vec<&str> = bare.split(' ').filter(|w| self.currency(w).is_none()).collect();

@@ -38,7 +38,11 @@ pub(crate) fn usb_leads(text: &str, leads: bool) -> Vec<Value> {
         // "USB 5 Gbps": a plug that the rate tells.
         let bare = || low.starts_with("usb ").then(|| usb_rate(&low)).flatten();
         let told = || bare().filter(|rate| *rate >= 5.0).map(|_| "usb3_20");
-        let Some(kind) = first_of("headers", &low).or_else(told) else { continue };
+        // "USB 3.2 Gen 2 Type-C" is a plug of its own, whatever it is as fast as.
+        let all = all_of("headers", &low);
+        let keyed = all.iter().map(|(_, kind)| *kind).find(|kind| kind.starts_with("key"));
+        let said = keyed.or(all.first().map(|(_, kind)| *kind));
+        let Some(kind) = said.or_else(told) else { continue };
         let mut record = Map::new();
         record.insert("kind".to_owned(), json!(kind));
         let usb = kind.starts_with("usb") || kind.starts_with("key");
@@ -82,11 +86,34 @@ pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str
     }
     let mut mount = own;
     let mut last = None;
-    for piece in mount_pieces(text) {
+    // "Radiators: 360 mm in front, 280 mm at the top": all of the sentence is of radiators.
+    let text = &*super::told::sentences(text);
+    let of_radiators = |sentence: &str| {
+        let head = plain_text(sentence.split_once(':').map_or("", |(head, _)| head));
+        head.contains("radiat") && first_of("mounts", &head).is_none()
+    };
+    // "Dust filters in front and at the bottom are washable."
+    let of_filters = |sentence: &&str| {
+        let low = plain_text(sentence);
+        (low.contains("filter") || low.contains("filtre")) && in_unit(&low, "mm").is_empty()
+    };
+    let (filtered, sentences): (Vec<&str>, Vec<&str>) =
+        pieces(text, &[';', '\n']).into_iter().partition(of_filters);
+    for sentence in filtered {
+        for (_, mount) in all_of("mounts", &plain_text(sentence)) {
+            at(held, mount).insert("filter".to_owned(), json!(true));
+            any = true;
+        }
+    }
+    let parted = sentences.into_iter().flat_map(|sentence| {
+        let all = of_radiators(sentence);
+        mount_pieces(sentence).into_iter().map(move |piece| (piece, all))
+    });
+    for (piece, all) in parted {
         let low = plain_text(piece);
         mount = first_of("mounts", &low).or(mount);
         let Some(mount) = mount else { continue };
-        let here = radiator || ["radiator", "radiateur"].iter().any(|w| low.contains(w));
+        let here = radiator || all || ["radiator", "radiateur"].iter().any(|w| low.contains(w));
         if here {
             for mm in radiators(&low) {
                 let key = if mm % 140.0 == 0.0 { "radiator_140_mm" } else { "radiator_120_mm" };
@@ -178,7 +205,7 @@ fn fans_of(mm: u32) -> Option<&'static str> {
 }
 
 /// `three 120 mm` as `3x120 mm`.
-fn counted_sizes(low: &str) -> String {
+pub(super) fn counted_sizes(low: &str) -> String {
     let words: Vec<&str> = low.split(' ').collect();
     let mut out: Vec<String> = Vec::new();
     for (at, word) in words.iter().enumerate() {

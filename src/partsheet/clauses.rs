@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 use super::fields::{in_unit, range, superlative, without_brackets};
 use super::pages::Statement;
 use super::reader::Reader;
+use super::told::{is_of_label, opened, sentence_with, sentences};
 use super::{records, words};
 use crate::catalogue::kinds::{Field, FieldType, Words};
 use crate::intake::{compact_text, plain_text};
@@ -16,6 +17,8 @@ impl<'a> Reader<'a> {
     pub(super) fn several(&mut self, fields: &[&'a Field], s: &Statement) -> bool {
         let mut any = false;
         let mut units: Vec<&str> = Vec::new();
+        // Fields that have read the whole text: another clause tells them no more.
+        let mut whole: Vec<&str> = Vec::new();
         let pieces = records::pieces(&s.text, &[',', ';']);
         // Of "3200 MHz, 4000 MHz by profile" the fastest.
         let most = |f: &&Field| matches!(f.ty, FieldType::Number) && superlative(f);
@@ -55,7 +58,11 @@ impl<'a> Reader<'a> {
                 // "SFX, SFX-L" is one list.
                 let listed = matches!(field.ty, FieldType::List(_));
                 let clause = if listed { s.text.as_str() } else { clause };
-                if self.put(field, s, own.as_deref().unwrap_or(clause), false) {
+                let again = whole.contains(&&*field.name);
+                if (listed || own.is_some()) && !again {
+                    whole.push(&field.name);
+                }
+                if again || self.put(field, s, own.as_deref().unwrap_or(clause), false) {
                     any = true;
                     // A number that is out of one field's bounds may be the next one's.
                     units.extend(self.read.contains_key(&*field.name).then_some(&*field.unit));
@@ -88,9 +95,12 @@ impl<'a> Reader<'a> {
     /// Clauses that name a field themselves: `+12 V 45.8 A; +5 V 20 A`.
     pub(super) fn clauses(&mut self, s: &Statement, fields: &[&Field]) -> bool {
         let text = if s.label.is_empty() { sentences(&s.text) } else { s.text.clone() };
+        let told = s.label.is_empty();
         let pieces = with_tails(records::clauses(&text));
-        let pieces: Vec<&str> = pieces.into_iter().flat_map(|p| self.joined(p)).collect();
-        if pieces.len() < 2 && !fields.is_empty() {
+        let pieces = pieces.into_iter().flat_map(|p| if told { opened(p) } else { vec![p] });
+        let pieces: Vec<&str> = pieces.flat_map(|p| self.joined(p, told)).collect();
+        let needs = || words::holds("flag_verbs", &plain_text(&text));
+        if pieces.len() < 2 && !fields.is_empty() && !needs() {
             return false;
         }
         let mut any = false;
@@ -98,8 +108,13 @@ impl<'a> Reader<'a> {
         let mut named: Option<&Field> = None;
         for clause in pieces {
             let low = plain_text(clause);
-            let own = self.claimed(&low);
+            if told && self.each_of(s, clause, &low) {
+                any = true;
+                continue;
+            }
+            let own = self.claimed_by(clause).filter(|own| !is_of_label(own, s, fields));
             any |= self.by_units(s, clause, own, fields);
+            any |= told && self.spoken(s, clause, &low);
             let waits = |f: &&Field| {
                 !f.unit.is_empty()
                     && words::holds("up_to", &low)
@@ -132,11 +147,17 @@ impl<'a> Reader<'a> {
             {
                 // "Fits: ATX, Micro-ATX and Mini-ITX boards": the noun stands behind the last.
                 let listed = matches!(field.ty, FieldType::List(_));
-                let clause = if listed { s.text.as_str() } else { clause };
+                let whole = if told { sentence_with(&text, clause) } else { s.text.as_str() };
+                let clause = if listed { whole } else { clause };
                 let flag = matches!(field.ty, FieldType::Flag);
                 any |= self.put(field, s, clause, flag);
                 // "Input 200-240 V" gives both ends.
-                let shared = |f: &&Field| f.name != field.name && f.unit == field.unit;
+                // So does "Adaptive-Sync (48 to 165 Hz)".
+                let bound = |f: &Field| f.name.contains("min") || f.name.contains("max");
+                let shared = |f: &&Field| {
+                    f.name != field.name
+                        && (f.unit == field.unit || field.unit.is_empty() && bound(f))
+                };
                 let twins = self.claiming(&low).into_iter().filter(shared);
                 for twin in twins.filter(|f| range(clause, &f.unit).is_some()) {
                     any |= self.put(twin, s, clause, false);
@@ -146,34 +167,21 @@ impl<'a> Reader<'a> {
         any
     }
 
-    /// `7000 MB/s reading and 6000 MB/s writing`, `10 cores / 20 threads`: two clauses that each
-    /// name a field.
-    fn joined<'t>(&self, clause: &'t str) -> Vec<&'t str> {
-        let joints = [" and ", " und ", " et ", " / ", "/"];
-        let cut = joints.iter().find_map(|joint| clause.split_once(*joint));
-        let named = |t: &str| {
-            let low = plain_text(t);
-            self.claimed(&low).filter(|f| match is_count(f) {
-                true => count_in(f, t).is_some(),
-                false => !in_unit(t, &f.unit).is_empty(),
-            })
-        };
-        match cut {
-            Some((a, b)) if named(a).zip(named(b)).is_some_and(|(a, b)| a.name != b.name) => {
-                vec![a, b]
-            }
-            _ => vec![clause],
-        }
-    }
-
     /// What a statement says under a field's label, but for the clauses that name another field of
     /// the same unit.
     pub(super) fn own_clauses(&self, field: &Field, s: &Statement) -> String {
         if !matches!(field.ty, FieldType::Number) || field.unit.is_empty() {
             return s.text.clone();
         }
+        // "88.5 CFM (150 m³/h)"
+        let inside = super::measures::bracketed(&s.text);
+        if super::fields::same_in_own_unit(&s.text, &inside, &field.unit).is_some() {
+            return inside;
+        }
+        // "Heatsink: yes, height 8 mm": the one figure is that of the label's own.
+        let sole = in_unit(&s.text, &field.unit).len() == 1;
         let other = |clause: &&str| {
-            let claimed = self.claimed(&plain_text(clause));
+            let claimed = self.claimed(&plain_text(clause)).filter(|_| !sole);
             let low = plain_text(clause);
             claimed.is_some_and(|f| f.name != field.name && f.unit == field.unit)
                 || &*field.unit == "kg" && words::holds("other_weight", &low)
@@ -193,11 +201,7 @@ impl<'a> Reader<'a> {
             records::clauses(text).into_iter().filter(|c| !other(c) && !idle(c)).collect();
         // Of "38 W typical, 95 W max." a screen's draw is the first, a part's at full load the
         // last.
-        let wanted = match &*field.name {
-            "wall_w" => Some("typical"),
-            "draw_w" | "switch_ms" => Some("up_to"),
-            _ => None,
-        };
+        let wanted = words::wanted(&field.name);
         let says = |c: &&str| wanted.is_some_and(|set| words::holds(set, &plain_text(c)));
         let kept: Vec<&str> = match kept.iter().copied().find(says) {
             Some(clause) if kept.len() > 1 => vec![clause],
@@ -306,7 +310,7 @@ impl<'a> Reader<'a> {
 
 /// How many a clause counts of what a field's labels name: by the number at once before the name,
 /// or at the clause's start with no other between ("10 cores / 20 threads" are ten cores).
-fn count_in(field: &Field, clause: &str) -> Option<u32> {
+pub(super) fn count_in(field: &Field, clause: &str) -> Option<u32> {
     let low = plain_text(clause);
     let labels: Vec<String> = field.also.iter().map(|w| w.to_lowercase()).collect();
     let held = labels.iter().filter_map(|w| Some((words::find_word(&low, w)?, w.len())));
@@ -324,7 +328,7 @@ fn count_in(field: &Field, clause: &str) -> Option<u32> {
 }
 
 /// Whether a field's number counts things.
-fn is_count(field: &Field) -> bool {
+pub(super) fn is_count(field: &Field) -> bool {
     field.unit.is_empty() || words::has("counted_units", &field.unit)
 }
 
@@ -350,22 +354,6 @@ fn is_plainly(low: &str, word: &str) -> bool {
     })
 }
 
-/// A text with a semicolon at the end of each sentence; `max. 120 W` is one.
-pub(super) fn sentences(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for piece in text.split_inclusive(". ") {
-        let word = piece.trim_end_matches(['.', ' ']).rsplit([' ', '(']).next().unwrap_or("");
-        let unit = !crate::intake::units_of(word).is_empty();
-        let letter = word.len() == 1 && word.chars().all(char::is_alphabetic) && !unit;
-        let ends = |_: &&str| !letter && !words::has("abbreviations", word);
-        match piece.strip_suffix(". ").filter(ends) {
-            Some(sentence) => out.extend([sentence, "; "]),
-            None => out.push_str(piece),
-        }
-    }
-    out
-}
-
 /// Whether a clause that names a field gives its value too, under a label of other fields.
 fn says_itself(field: &Field, clause: &str, low: &str, fields: &[&Field]) -> bool {
     match &field.ty {
@@ -373,17 +361,21 @@ fn says_itself(field: &Field, clause: &str, low: &str, fields: &[&Field]) -> boo
         // Under another label a flag is taken where it is denied, or said and no more.
         FieldType::Flag => {
             let own = |w: &std::sync::Arc<str>| compact_text(w) == compact_text(clause);
+            let needs = words::holds("flag_verbs", low) && !words::holds("not_given", low);
             fields.is_empty()
+                || needs
                 || words::holds("no", low)
                 || field.also.iter().any(|w| own(w) || is_plainly(low, w))
         }
-        FieldType::Text(words) => {
+        FieldType::Text(words_of) => {
             // "Socket T6" names its field itself.
             let led = field.also.iter().any(|w| low.starts_with(&w.to_lowercase()));
-            let other = fields.is_empty() || &*field.name == "control" || led;
-            !matches!(words, Words::Any) && other
+            // The plug of a light says nothing of how fans are driven.
+            let anywhere = words::has("said_anywhere", &field.name) && !words::holds("lit", low);
+            let other = fields.is_empty() || anywhere || led;
+            !matches!(words_of, Words::Any) && other
         }
-        FieldType::List(_) => fields.is_empty() && &*field.name != "sata",
+        FieldType::List(_) => fields.is_empty() && !words::has("counted_lists", &field.name),
         _ => false,
     }
 }

@@ -48,6 +48,22 @@ pub(crate) fn in_unit(text: &str, unit: &str) -> Vec<f64> {
         .collect()
 }
 
+/// How far apart two figures are at the most that are one in two units, each rounded.
+const SAME_IN_ANOTHER_UNIT: f64 = 0.02;
+
+/// Of "88.5 CFM (150 m³/h)" the figure within the brackets, as it stands in the field's own unit.
+pub(crate) fn same_in_own_unit(text: &str, inside: &str, unit: &str) -> Option<f64> {
+    let as_written = |f: &crate::intake::Figure| {
+        let value = f.readings.iter().find(|(u, _)| u == unit).map(|(_, v)| *v)?;
+        f.number.filter(|n| (n - value).abs() < 1e-9)
+    };
+    let outside = in_unit(&without_brackets(text), unit);
+    let all: Vec<f64> = figures(inside).iter().filter_map(as_written).collect();
+    let ([value], [own]) = (outside.as_slice(), all.as_slice()) else { return None };
+    let apart = (value - own).abs();
+    (apart > 0.0 && apart <= value.abs() * SAME_IN_ANOTHER_UNIT).then_some(*own)
+}
+
 /// Whether a text is a figure, with words of little weight at the most: "max. 1.8 W".
 pub(crate) fn figures_only(text: &str) -> bool {
     let low = plain_text(text);

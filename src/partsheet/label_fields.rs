@@ -80,6 +80,20 @@ impl<'a> Reader<'a> {
         best.1
     }
 
+    /// The one field that a label names by any of its words and whose unit a text has.
+    pub(super) fn of_unit_in(&self, label: &str, text: &str) -> Option<&'a Field> {
+        let fits = |f: &&Field| {
+            let measured = matches!(f.ty, FieldType::Number) && !f.unit.is_empty();
+            measured
+                && !super::fields::in_unit(text, &f.unit).is_empty()
+                && f.also.iter().any(|w| {
+                    w.chars().count() > 2 && words::find_word(label, &w.to_lowercase()).is_some()
+                })
+        };
+        let mut all = self.kind.fields.iter().filter(fits);
+        all.next().filter(|_| all.next().is_none())
+    }
+
     /// Whether a label is that of a field.
     pub(super) fn knows_label(&self, label: &str) -> bool {
         !self.labelled(label).is_empty()
@@ -87,7 +101,7 @@ impl<'a> Reader<'a> {
 }
 
 /// A text with one spelling of rails: a decimal comma as a point, `3.3 V + 5 V` as `3.3v+5v`.
-fn even(text: &str) -> String {
+pub(super) fn even(text: &str) -> String {
     let chars: Vec<char> = text.chars().collect();
     let at = |at: Option<usize>| at.and_then(|at| chars.get(at)).copied().unwrap_or(' ');
     let digit = |i: Option<usize>| at(i).is_ascii_digit();

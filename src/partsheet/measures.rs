@@ -21,8 +21,10 @@ impl Reader<'_> {
         let lettered = axes(&bare).is_some_and(|axes| axes.len() == 3);
         // "SFX, 125 x 63.5 x 100 mm": three sides tell by themselves what they are.
         let lettered = lettered || s.label.is_empty() && cubed_mm(&s.text).is_some();
+        let told = s.label.is_empty();
+        let board = told && self.board_size(s);
         if !(lettered || words::has("sizes", &bare) || words::has("sizes", &whole)) {
-            return false;
+            return board;
         }
         let clause = records::pieces(&s.text, &[',', ';'])
             .into_iter()
@@ -39,9 +41,17 @@ impl Reader<'_> {
             .filter_map(|n| n.replace(',', ".").trim_matches('.').parse::<f64>().ok())
             .map(|n| n * unit)
             .collect();
+        // A sentence has other numbers too.
+        let numbers = cubed_mm(&s.text).filter(|_| told).unwrap_or(numbers);
         let axes = axes(&s.label).or_else(|| axes(&bare_label)).or_else(|| axes(clause));
         if let (None, Some(length)) = (&axes, self.supply_length(&numbers)) {
             return self.keep("length_mm", json!(length), clause, s.line);
+        }
+        // A drive lies flat.
+        if let (None, 3, Some((_, height))) = (&axes, numbers.len(), self.flat()) {
+            let least = numbers.iter().copied().fold(f64::MAX, f64::min);
+            let fits = (height.min..=height.max).contains(&least);
+            return fits && self.keep("height_mm", json!(least), clause, s.line);
         }
         let axes = axes.unwrap_or_else(|| match numbers.len() {
             2 => vec!["width", "depth"],
@@ -79,6 +89,33 @@ impl Reader<'_> {
         any
     }
 
+    /// The height of a kind that has neither width nor depth nor length: a drive's.
+    fn flat(&self) -> Option<(u16, &Field)> {
+        let sides = ["width_mm", "depth_mm", "length_mm", "size_mm", "radiator_mm"];
+        let others = sides.iter().any(|side| self.kind.field(side).is_some());
+        self.kind.field("height_mm").filter(|_| !others && self.kind.field("media").is_some())
+    }
+
+    /// "Of the form E-ATX (305 × 277 mm)": a board's two sides.
+    fn board_size(&mut self, s: &Statement) -> bool {
+        if self.kind.field("memory_slots").is_none() || cubed_mm(&s.text).is_some() {
+            return false;
+        }
+        let low = plain_text(&s.text);
+        let pairs = records::products(&low);
+        let [(a, b, rest)] = pairs.as_slice() else { return false };
+        let sides = [("width_mm", f64::from(*a)), ("depth_mm", f64::from(*b))];
+        let within = |(name, mm): &(&str, f64)| {
+            self.kind.field(name).is_some_and(|(_, f)| (f.min..=f.max).contains(mm))
+        };
+        if !rest.trim_start().starts_with("mm") || !sides.iter().all(within) {
+            return false;
+        }
+        sides
+            .iter()
+            .fold(false, |any, (name, mm)| any | self.keep(name, json!(mm), &s.text, s.line))
+    }
+
     /// Of a power supply's three sizes that one which its form leaves free.
     fn supply_length(&self, numbers: &[f64]) -> Option<f64> {
         self.kind.field("rated_w")?;
@@ -98,9 +135,10 @@ impl Reader<'_> {
 
     /// `2560 × 1440`, `2 x 32 GB`, `2 x 140 mm`, a radiator's sizes.
     pub(super) fn pairs(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let low = plain_text(&s.text);
+        // "Two 32 GB modules" are 2 x 32 GB.
+        let low = super::case_records::counted_sizes(&plain_text(&s.text));
         let named = |name: &str| fields.iter().any(|f| &*f.name == name);
-        let mut any = false;
+        let mut any = named("fans") && self.frame(s);
         for (first, second, rest) in records::products(&low) {
             let (a, b) = (f64::from(first), f64::from(second));
             let within = |name: &str, value: f64| {
@@ -119,7 +157,44 @@ impl Reader<'_> {
                 self.fan_size.get_or_insert(read);
             }
         }
+        if s.label.is_empty() && plain_text(&s.text).contains("radiat") {
+            any |= self.radiator_told(s);
+        }
         any | (named("radiator_mm") && self.radiator(s))
+    }
+
+    /// "The radiator measures 397 x 120 x 27 mm and carries three 120 mm fans".
+    fn radiator_told(&mut self, s: &Statement) -> bool {
+        let sides = cubed_mm(&s.text).map(|mut sides| {
+            sides.sort_by(f64::total_cmp);
+            sides
+        });
+        let Some(sides) = sides.filter(|sides| sold_as(sides) > 0.0) else { return false };
+        let [deep, across, _] = *sides else { return false };
+        let sizes = super::fields::in_unit(&s.text, "mm");
+        let fan = [120.0, 140.0].into_iter().find(|f| sizes.contains(f) && across - f < 10.0);
+        if let Some(fan) = fan {
+            let read = Read { value: json!(fan), from: s.text.clone(), line: s.line };
+            self.fan_size.get_or_insert(read);
+        }
+        let within = |(_, f): &(u16, &Field)| (f.min..=f.max).contains(&deep);
+        if self.kind.field("radiator_deep_mm").filter(within).is_some() {
+            self.keep("radiator_deep_mm", json!(deep), &s.text, s.line);
+        }
+        self.keep("radiator_mm", json!(sold_as(&sides)), &s.text, s.line)
+    }
+
+    /// `120 x 120 x 25 mm` under a label of fans: how thick they are, and their size.
+    fn frame(&mut self, s: &Statement) -> bool {
+        let sides = cubed_mm(&s.text).unwrap_or_default();
+        let [a, b, deep] = *sides else { return false };
+        let field = self.kind.field("fan_deep_mm").map(|(_, f)| f);
+        let Some(field) = field.filter(|f| a == b && (f.min..=f.max).contains(&deep)) else {
+            return false;
+        };
+        let read = Read { value: json!(a), from: s.text.clone(), line: s.line };
+        self.fan_size.get_or_insert(read);
+        self.keep(&field.name, json!(deep), &s.text, s.line)
     }
 
     /// `315 x 140 x 27 mm (280)`: the size it is sold by, and how thick it is.
@@ -203,6 +278,27 @@ fn sold_as(sides: &[f64]) -> f64 {
     })
 }
 
+/// `3.840 x 2.160` as `3840 x 2160`: no thing is counted by thousandths.
+pub(super) fn joined_pixels(text: &str) -> String {
+    let grouped = |t: &str| {
+        let (whole, rest) = t.split_once(['.', ','])?;
+        let digits = |t: &str| !t.is_empty() && t.chars().all(|c| c.is_ascii_digit());
+        (whole.len() <= 2 && digits(whole) && rest.len() == 3 && digits(rest))
+            .then(|| format!("{whole}{rest}"))
+    };
+    let words: Vec<&str> = text.split(' ').collect();
+    let mut out: Vec<String> = words.iter().map(|w| (*w).to_owned()).collect();
+    for (at, pair) in words.windows(3).enumerate() {
+        let [a, "x" | "×" | "X", b] = pair else { continue };
+        if let (Some(a), Some(b)) = (grouped(a), grouped(b)) {
+            for (slot, joined) in out.iter_mut().skip(at).step_by(2).zip([a, b]) {
+                *slot = joined;
+            }
+        }
+    }
+    out.join(" ")
+}
+
 /// `7 100 Mo/s` and `1 000 W` as one number; `3 140 mm fans` are three.
 pub(super) fn joined_thousands(text: &str) -> String {
     let chars: Vec<char> = text.chars().collect();
@@ -231,17 +327,50 @@ pub(super) fn joined_thousands(text: &str) -> String {
     out
 }
 
+/// What stands in a text's first brackets.
+pub(super) fn bracketed(text: &str) -> String {
+    let inner = text.split_once('(').and_then(|(_, rest)| rest.split_once(')'));
+    inner.map_or("", |(inner, _)| inner).to_owned()
+}
+
 /// The sides of the first `325 x 145 x 62 mm` of a text, as written.
 pub(super) fn cubed_mm(text: &str) -> Option<Vec<f64>> {
     let low = plain_text(text);
-    let mut all = records::pieces(&low, &[',', ';']).into_iter();
-    let cubed = all.find(|p| p.matches(['x', '×']).count() == 2)?;
-    let unit = if cubed.contains("cm") { 10.0 } else { 1.0 };
-    let number = |n: &str| n.replace(',', ".").trim_matches('.').parse::<f64>().ok();
-    let split = cubed.split(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')));
-    let sides: Vec<f64> = split.filter_map(number).map(|n| n * unit).collect();
-    let lengths = !super::fields::in_unit(cubed, "mm").is_empty();
-    (lengths && sides.len() == 3).then_some(sides)
+    low.char_indices().find_map(|(at, c)| {
+        let before = low.get(..at)?.chars().next_back();
+        let begins = c.is_ascii_digit()
+            && before.is_none_or(|c| !c.is_alphanumeric() && !matches!(c, '.' | ',' | '×'));
+        if begins { sides_at(low.get(at..)?) } else { None }
+    })
+}
+
+/// Three lengths with a sign between each, at the beginning of a text and with no fourth.
+fn sides_at(text: &str) -> Option<Vec<f64>> {
+    let mut rest = text;
+    let mut sides = Vec::new();
+    let mut unit = None;
+    loop {
+        let end = rest.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')));
+        let (number, behind) = rest.split_at(end.unwrap_or(rest.len()));
+        let side: f64 = number.trim_end_matches(['.', ',']).replace(',', ".").parse().ok()?;
+        sides.push(side);
+        rest = behind.trim_start();
+        for (word, mm) in [("mm", 1.0), ("cm", 10.0)] {
+            if let Some(behind) = rest.strip_prefix(word) {
+                unit = Some(mm);
+                rest = behind.trim_start();
+            }
+        }
+        match rest.strip_prefix(['x', '×']) {
+            Some(behind) if sides.len() < 3 => rest = behind.trim_start(),
+            None if sides.len() == 3 => break,
+            _ => return None,
+        }
+    }
+    // `165 x 230 x 55 (mm)`
+    let bracketed = rest.trim_start_matches(['(', '[']);
+    let unit = unit.or_else(|| bracketed.starts_with("mm").then_some(1.0))?;
+    Some(sides.into_iter().map(|side| side * unit).collect())
 }
 
 /// `W × H × D`, `B x H x T`: which number is which.

@@ -5,6 +5,7 @@ mod board_headers;
 mod case_records;
 mod clauses;
 mod fields;
+mod grids;
 mod label_fields;
 mod measures;
 mod pages;
@@ -12,6 +13,7 @@ mod reader;
 mod record_fields;
 mod records;
 mod sockets;
+mod told;
 mod unlabelled;
 mod words;
 mod write;
@@ -44,7 +46,7 @@ pub struct Read {
 pub struct Imported {
     /// `kind/id`.
     pub id: String,
-    /// Its name.
+    /// Its name; empty where the page does not say it.
     pub name: String,
     /// Its fields, in the order of the kind's.
     pub fields: Vec<(String, Read)>,
@@ -147,11 +149,13 @@ pub fn import(
                 pages::feed(&table, name.or(code), code)
             }
         }
-        (None, Text::Plain(text)) => vec![pages::page(text)],
+        (None, Text::Plain(text)) => {
+            let knower = reader();
+            vec![pages::page(text, &|label| knower.knows_label(label))]
+        }
         (None, Text::Table(_)) => Vec::new(),
     };
-    let parts: Vec<Imported> =
-        described.into_iter().filter(|d| !d.name.is_empty()).map(|d| reader().part(&d)).collect();
+    let parts: Vec<Imported> = described.into_iter().map(|d| reader().part(&d)).collect();
     let nothing = parts.iter().all(|p| p.fields.len() < 2);
     if parts.is_empty() || nothing {
         let message = format!("{name} says nothing of a {} that could be read", schema.title);

@@ -36,9 +36,13 @@ pub(crate) struct Described {
 /// How much deeper than its label's line a text is indented that goes on with it.
 const UNDER_TEXT: usize = 8;
 
-/// The one part of a page pasted as text.
-pub(crate) fn page(text: &str) -> Described {
+/// The one part of a page pasted as text. `knows` tells the labels of fields: what such a label
+/// stands above is no name.
+pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
     let mut part = Described { page: true, ..Described::default() };
+    let text = &*super::grids::turned(text, knows);
+    // Facts stand before any name: the page does not say it at its head.
+    let mut begun = false;
     let mut level = 0;
     let mut listed = false;
     let mut section = String::new();
@@ -48,7 +52,10 @@ pub(crate) fn page(text: &str) -> Described {
         let clean = whole.replace("**", "").replace("__", "");
         let (whole, line) = (clean.as_str(), clean.trim());
         let number = at + 1;
-        if line.is_empty() || line.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | ' ')) {
+        if line.is_empty()
+            || line.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | ' '))
+            || part.name.is_empty() && is_trail(line)
+        {
             continue;
         }
         let bullet = line.trim_start_matches(['-', '*', '•', '·', '–']).trim_start();
@@ -67,9 +74,14 @@ pub(crate) fn page(text: &str) -> Described {
             part.line = number;
             continue;
         }
-        match split_label(bullet).filter(|_| !below) {
+        let labelled = split_label(bullet).filter(|_| !below);
+        begun |= part.name.is_empty()
+            && labelled.as_ref().is_some_and(|(label, text)| !text.is_empty() && knows(label));
+        match labelled {
             Some((label, text))
-                if !part.name.is_empty() || !text.is_empty() && label.len() < 40 && at > 0 =>
+                if begun
+                    || !part.name.is_empty()
+                    || !text.is_empty() && label.len() < 40 && at > 0 =>
             {
                 if let Some(last) = part.statements.last().filter(|s| is_heading(s)) {
                     section.clone_from(&last.text);
@@ -79,7 +91,9 @@ pub(crate) fn page(text: &str) -> Described {
                 let section = section.clone();
                 part.statements.push(Statement { label, text, line: number, section });
             }
-            _ if part.name.is_empty() => {
+            _ if part.name.is_empty() && !begun => {
+                // "| Alcove Mini | |" heads a table.
+                let bullet = bullet.trim_matches(['|', ' ']);
                 let (name, told) = introduced(bullet).unwrap_or((bullet, ""));
                 (part.maker, part.name, part.rest) = headline(name);
                 part.line = number;
@@ -127,6 +141,11 @@ fn go_on(last: &mut Statement, bullet: &str) {
     last.text.push_str(bullet);
 }
 
+/// Whether a line is the way to a page through a shop: `Home > Motherboards > Socket P5`.
+fn is_trail(line: &str) -> bool {
+    [" > ", " › ", " » "].iter().any(|mark| line.contains(mark))
+}
+
 /// Whether a label is that of a part's name.
 fn names_part(label: &str) -> bool {
     super::heads("name_heads", label) || super::heads("page_heads", label)
@@ -157,7 +176,7 @@ fn is_counted(line: &str) -> bool {
 /// Whether a line by itself heads those below it: a few words without a figure.
 fn is_heading(line: &Statement) -> bool {
     line.label.is_empty()
-        && line.text.split_whitespace().count() <= 4
+        && line.text.split_whitespace().nth(4).is_none()
         && !line.text.contains(|c: char| c.is_ascii_digit())
 }
 

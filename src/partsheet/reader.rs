@@ -12,6 +12,8 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Kind};
 use crate::intake::{Fact, Intake, figures, plain_text};
 
+/// Letters of a statement that are read.
+pub(super) const MOST_OF_A_STATEMENT: usize = 4_000;
 /// Most words of a clause below a part's name that says what it is.
 const MOST_OF_A_HEADLINE: usize = 6;
 
@@ -58,8 +60,9 @@ impl<'a> Reader<'a> {
 
     /// Reads all that is said of the part.
     pub(super) fn part(mut self, described: &Described) -> Imported {
-        for statement in &described.statements {
-            let statements = self.parted(statement);
+        for statement in self.gathered(&described.statements) {
+            let bounded = self.within_bounds(statement);
+            let statements = self.parted(&bounded);
             for one in statements.iter().flat_map(paired) {
                 if !self.statement(&one) && !words::has("nothing", &one.text) {
                     self.unread.push(format!("{} {}", one.label, one.text).trim().to_owned());
@@ -84,6 +87,9 @@ impl<'a> Reader<'a> {
         }
         let name =
             self.read.remove("name").map_or(name, |r| r.value.as_str().unwrap_or("").to_owned());
+        if name.is_empty() {
+            self.notes.push("name: the page does not say what the part is called".to_owned());
+        }
         let fields: Vec<(String, Read)> = self
             .kind
             .fields
@@ -110,6 +116,20 @@ impl<'a> Reader<'a> {
             notes: self.notes,
             missing,
         }
+    }
+
+    /// A statement, or its beginning where it is longer than any page has one: what a clause says
+    /// is looked for among all of them.
+    fn within_bounds(&mut self, mut s: Statement) -> Statement {
+        let end = s.text.char_indices().map(|(at, _)| at).nth(MOST_OF_A_STATEMENT);
+        if let Some(end) = end {
+            s.text.truncate(end);
+            self.notes.push(format!(
+                "line {} is read up to its letter {MOST_OF_A_STATEMENT}: no page says so much in one",
+                s.line
+            ));
+        }
+        s
     }
 
     /// What stands below the name, before the first label, says what it is too.
@@ -147,16 +167,25 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// The figures of a part's name that no label gives: "Lathe 2TB" holds 2 TB.
+    /// What a part's name says that no label gives: "Lathe 2TB" holds 2 TB, "Pollack DDR5" is DDR5.
     fn figures_of_name(&mut self, described: &Described) {
         for (field, fact) in self.words.said_of(self.kind, &described.name) {
+            let fresh = !self.read.contains_key(&field) && !self.torn.contains(&field);
+            // Many a word may be a name; one with a digit is none.
+            let coded = |word: &str| word.contains(|c: char| c.is_ascii_digit());
+            if let Fact::Word(word) = &fact
+                && fresh
+                && (coded(word) || words::has("name_tells", &field))
+            {
+                self.keep(&field, json!(word), &described.name, described.line);
+            }
             let Fact::Number(number) = fact else { continue };
             // A bare number of a name may be any: only those with a unit are taken.
             let unit = self.kind.field(&field).map_or("", |(_, f)| &*f.unit);
             if matches!(unit, "MT/s" | "clocks") {
                 continue;
             }
-            if !self.read.contains_key(&field) && !self.torn.contains(&field) {
+            if fresh {
                 self.keep(&field, json!(number), &described.name, described.line);
             }
         }
@@ -197,13 +226,26 @@ impl<'a> Reader<'a> {
         if fields.is_empty() && words::has("generic", &generic) {
             fields = self.labelled(&s.section);
         }
-        let other_weight = words::holds("other_weight", &plain_text(&s.label));
+        let label = plain_text(&s.label);
+        // "Power, idle" gives no draw at work.
+        if words::holds("idle", &label) {
+            fields.retain(|f| f.also.iter().any(|w| words::holds("idle", w)));
+        }
+        // "Power, read/write: 7.2 W": of the fields that the label names, that of the unit.
+        if !fields.is_empty()
+            && fields.iter().all(|f| lacks_unit(f, &s.text))
+            && let Some(other) = self.of_unit_in(&label, &s.text)
+        {
+            fields = vec![other];
+        }
+        let other_weight = words::holds("other_weight", &label);
         if other_weight && fields.iter().any(|f| &*f.unit == "kg") {
             return true;
         }
         // "1.6 mm H2O" is one unit.
-        let joined = s.text.replace("H₂O", "H2O").replace("mm H2O", "mmH2O");
-        let mut text = joined_thousands(&joined);
+        let joined = words::pairs_of("units_spelled")
+            .fold(s.text.clone(), |text, (spelled, unit)| text.replace(spelled, unit));
+        let mut text = joined_thousands(&super::measures::joined_pixels(&joined));
         for mark in [" | ", " · ", " • "] {
             text = text.replace(mark, "; ");
         }
@@ -264,12 +306,12 @@ impl<'a> Reader<'a> {
     }
 
     pub(super) fn put(&mut self, field: &Field, s: &Statement, text: &str, sole: bool) -> bool {
-        if &*field.name == "sata" {
+        if words::has("counted_lists", &field.name) {
             let low = plain_text(text);
             let shared = ["m.2", "pcie", "key "].iter().any(|w| low.contains(w));
             let own = |c: &&str| {
                 let low = plain_text(c);
-                words::find_word(&low, "sata").is_some()
+                words::find_word(&low, &field.name).is_some()
                     && !["m.2", "pcie", "22"].iter().any(|w| low.contains(w))
             };
             let pieces = records::pieces(text, &[',', ';']);
@@ -280,8 +322,11 @@ impl<'a> Reader<'a> {
             if text.is_empty() {
                 return false;
             }
-            let ports: Vec<String> = (1..=count.min(24)).map(|n| format!("SATA{n}")).collect();
-            return count > 0 && sole && self.keep("sata", json!(ports), text, s.line);
+            let ports: Vec<String> = {
+                let name = field.name.to_uppercase();
+                (1..=count.min(24)).map(|n| format!("{name}{n}")).collect()
+            };
+            return count > 0 && sole && self.keep(&field.name, json!(ports), text, s.line);
         }
         if matches!(field.ty, FieldType::Number)
             && (field.unit.is_empty() || &*field.unit == "slots")
@@ -313,9 +358,18 @@ impl<'a> Reader<'a> {
     }
 }
 
+/// Whether a field is a number in a unit that a text does not have, while it has others.
+fn lacks_unit(field: &Field, text: &str) -> bool {
+    let measured = matches!(field.ty, FieldType::Number) && !field.unit.is_empty();
+    measured && super::fields::in_unit(text, &field.unit).is_empty() && !in_units(text).is_empty()
+}
+
 /// Whether a text says yes, with what it may in brackets.
 fn says_yes(low: &str) -> bool {
-    words::has("yes", super::fields::without_brackets(low).trim())
+    let bare = super::fields::without_brackets(low);
+    // "Yes, 48 to 165 Hz"
+    let first = bare.split([',', ';']).next().unwrap_or("").trim();
+    words::has("yes", bare.trim()) || words::has("yes", first)
 }
 
 /// Whether a text is a range and no more: "48-165 Hz" under "Adaptive sync".
@@ -352,6 +406,11 @@ fn plain_count(field: &Field, text: &str) -> Option<u32> {
     }
     if &*field.name == "rear_usb" {
         return records::usb_ports(text);
+    }
+    // "Two, 120 x 120 x 25 mm"
+    let first = low.split([' ', ',']).next().unwrap_or("");
+    if let Some(count) = words::number(first).filter(|n| *n > 1 && low.len() > first.len()) {
+        return (field.min..=field.max).contains(&f64::from(count)).then_some(count);
     }
     let digits: String = low.chars().take_while(char::is_ascii_digit).collect();
     let rest = low.get(digits.len()..)?.trim_start();

@@ -232,7 +232,7 @@ pub(crate) fn connectors(text: &str, board: bool) -> Option<Value> {
         .flat_map(|p| p.split(" and ").flat_map(|p| p.split(" und ")).flat_map(|p| p.split(" et ")))
     {
         let (count, low) = counted(piece);
-        let found = first_of("connectors", &low).map(|c| match c {
+        let found = plug(&low).map(|c| match c {
             "pcie_8" if board && !low.contains("pci") => "eps_8",
             "periph_4" if board && low.starts_with("4-pin") => "eps_4",
             other => other,
@@ -243,6 +243,20 @@ pub(crate) fn connectors(text: &str, board: bool) -> Option<Value> {
         }
     }
     (!out.is_empty()).then_some(Value::Object(out))
+}
+
+/// The plug that a text names: one of eight contacts, or of four, that feeds the processor is no
+/// card's.
+fn plug(low: &str) -> Option<&'static str> {
+    let all = super::words::all_of("connectors", low);
+    let first = all.first().map(|(_, key)| *key)?;
+    let processor = first_of("sources", low) == Some("processor");
+    let fed = |key: &str| all.iter().any(|(_, other)| *other == key);
+    Some(match first {
+        "pcie_8" if fed("eps_8") || processor && !low.contains("pci") => "eps_8",
+        "periph_4" if fed("eps_4") || processor => "eps_4",
+        other => other,
+    })
 }
 
 /// `DDR5-5600 (1 DIMM per channel), DDR5-4400 (2 DIMMs per channel, dual rank)`.
@@ -301,8 +315,7 @@ pub(crate) fn leads(text: &str) -> Vec<Value> {
     let mut last: Option<&'static str> = None;
     for piece in pieces(text, &[';', ',', '\n']) {
         let low = counts_in_digits(piece);
-        let Some(connector) =
-            first_of("connectors", &low).or(last.filter(|_| super::words::holds("leads", &low)))
+        let Some(connector) = plug(&low).or(last.filter(|_| super::words::holds("leads", &low)))
         else {
             // `24-pin ATX, 610 mm`: the length, or the watts, of the one before.
             if let Some(Value::Object(record)) = out.last_mut() {

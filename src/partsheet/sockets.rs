@@ -26,17 +26,14 @@ pub(crate) fn m2(text: &str) -> Vec<Value> {
         let (count, rest) = counted(sentence);
         let sockets = low.contains("key")
             || low.contains("m.2")
-            || low.contains("m2_")
+            || name_of(sentence).is_some()
             || low.contains("22")
             || low.contains("pcie");
         if !sockets {
             continue;
         }
         let mut record = Map::new();
-        let name = sentence
-            .split([' ', ',', ':', '('])
-            .find(|w| w.to_lowercase().starts_with("m2_") || w.to_lowercase().starts_with("m.2_"));
-        put(&mut record, "name", name.map(|n| json!(n.trim_matches([',', ':']))));
+        put(&mut record, "name", name_of(sentence).map(|n| json!(n)));
         let key = ["m", "b", "e"].into_iter().find(|k| {
             find_word(&rest, &format!("key {k}")).is_some()
                 || find_word(&rest, &format!("{k}-key")).is_some()
@@ -65,6 +62,12 @@ pub(crate) fn m2(text: &str) -> Vec<Value> {
         }
     }
     out.into_iter().map(Value::Object).collect()
+}
+
+/// The word of a sentence by which the board calls the socket: `M2_1`, `M2A`.
+fn name_of(sentence: &str) -> Option<&str> {
+    let mut words = sentence.split([' ', ',', ':', '(']);
+    words.find(|w| super::words::named_place(w) == Some("m2"))
 }
 
 /// `SATA5 and SATA6 are off when M2_2 is in use`: ports, and the lower-case rest.
@@ -113,6 +116,7 @@ fn slot_pieces(text: &str) -> Vec<&str> {
         let low = plain_text(piece);
         let own = low.contains("pcie") || counted(piece).1 != low;
         let said = super::words::holds("wired", &low)
+            || super::words::holds("mechanical", &low)
             || first_of("sources", &low).is_some() && lanes(&low).is_empty();
         let start = piece.as_ptr() as usize - text.as_ptr() as usize;
         match out.last_mut().filter(|_| !own && said) {
@@ -135,7 +139,7 @@ pub(crate) fn slots(text: &str) -> Vec<Value> {
         let mut record = Map::new();
         let name = piece
             .split([' ', ':', '('])
-            .find(|w| w.starts_with("PCIE") && w.ends_with(|c: char| c.is_ascii_digit()));
+            .find(|w| w.starts_with("PCIE") && super::words::named_place(w) == Some("slots"));
         put(&mut record, "name", name.map(|n| json!(n)));
         record.insert("size".to_owned(), json!(size));
         record.insert("lanes".to_owned(), json!(wired));

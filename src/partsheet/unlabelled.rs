@@ -14,6 +14,28 @@ use crate::intake::{Fact, compact_text, figures, plain_text};
 const MOST_OF_A_LABEL: usize = 6;
 
 impl<'a> Reader<'a> {
+    /// Statements with those whose labels are names of places of one kind as one: `M2A: PCIe 5.0
+    /// x4` and `M2B: …` say what the board's M.2 sockets are.
+    pub(super) fn gathered(&self, all: &[Statement]) -> Vec<Statement> {
+        let mut out: Vec<Statement> = Vec::new();
+        let mut open: Option<&str> = None;
+        for s in all {
+            let known = |name: &&str| self.kind.field(name).is_some();
+            let named = words::named_place(&s.label).filter(known);
+            let named = named.filter(|_| self.labelled(&s.label).is_empty() && !s.text.is_empty());
+            let text = format!("{}, {}", s.label, s.text);
+            match (named, out.last_mut().filter(|_| named.is_some() && open == named)) {
+                (Some(_), Some(last)) => last.text = format!("{}; {text}", last.text),
+                (Some(name), None) => {
+                    out.push(Statement { label: name.to_owned(), text, ..s.clone() });
+                }
+                (None, _) => out.push(s.clone()),
+            }
+            open = named;
+        }
+        out
+    }
+
     /// `Board power 200 W`: a line whose mark between label and text was lost, as statements; one
     /// more for each label behind a comma.
     pub(super) fn parted(&self, s: &Statement) -> Vec<Statement> {
@@ -85,7 +107,9 @@ impl<'a> Reader<'a> {
                 continue;
             }
             let other = fields.iter().chain(&claimed).all(|f| f.name != only.name);
-            let tells = alone && sole(&only.unit) || words::has("telling_units", &only.unit);
+            let tells = alone && sole(&only.unit)
+                || words::has("telling_units", &only.unit)
+                || fields.is_empty() && sole(&only.unit) && &*only.unit == "V";
             if other && tells && !self.read.contains_key(&*only.name) {
                 any |= self.put(only, s, clause, false);
             }
@@ -118,7 +142,9 @@ impl<'a> Reader<'a> {
             for (name, fact) in self.words.said_of(self.kind, &rest) {
                 let Some((_, field)) = self.kind.field(&name) else { continue };
                 let other = fields.iter().all(|f| f.name != field.name);
-                if let (true, Fact::Word(word)) = (other && worded(field), fact)
+                let lit = words::has("said_anywhere", &name)
+                    && (words::holds("lit", &rest) || words::holds("lit", &plain_text(&s.label)));
+                if let (true, Fact::Word(word)) = (other && worded(field) && !lit, fact)
                     && !self.read.contains_key(&name)
                     && !words::has("no", &word)
                 {
@@ -136,7 +162,9 @@ impl<'a> Reader<'a> {
         let short = |t: &str| t.rsplit(' ').next().unwrap_or("").to_owned();
         let mut nouns: Vec<String> = nouns.flat_map(|w| [w.to_lowercase(), short(w)]).collect();
         nouns.sort_by_key(|w| std::cmp::Reverse(w.len()));
-        let place = nouns.iter().filter(|w| w.len() > 2).find_map(|noun| {
+        // "Two 140 mm fans" of a cooler are fans, and no cooler of 140 mm.
+        let own = |noun: &&String| self.called(&[&compact_text(noun)]).is_empty();
+        let place = nouns.iter().filter(|w| w.len() > 2).filter(own).find_map(|noun| {
             let at = words::find_word(&low, noun)?;
             let before = low.get(..at)?.trim_end();
             let last = before.rsplit([' ', '-', '\u{a0}']).next()?;
@@ -165,7 +193,7 @@ impl<'a> Reader<'a> {
     pub(super) fn counted_things(&mut self, s: &Statement, fields: &[&Field]) -> bool {
         let mut by_field: Vec<(&'a Field, Vec<&str>)> = Vec::new();
         let text =
-            if s.label.is_empty() { super::clauses::sentences(&s.text) } else { s.text.clone() };
+            if s.label.is_empty() { super::told::sentences(&s.text) } else { s.text.clone() };
         for piece in records::pieces(&text, &[',', ';']) {
             let low = piece.to_lowercase();
             let lead = words::of("it_has").find(|w| low.starts_with(*w)).map_or(0, str::len);
@@ -175,7 +203,8 @@ impl<'a> Reader<'a> {
                 continue;
             }
             let record = |f: &&Field| {
-                matches!(f.ty, FieldType::Records(_) | FieldType::Counts(_)) || &*f.name == "sata"
+                matches!(f.ty, FieldType::Records(_) | FieldType::Counts(_))
+                    || words::has("counted_lists", &f.name)
             };
             let named = words::first_of("things", &rest);
             // "A DisplayPort cable comes with it" is no port.

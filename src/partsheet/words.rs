@@ -70,6 +70,34 @@ pub(crate) fn all_of(group: &str, text: &str) -> Vec<(usize, &'static str)> {
     out
 }
 
+/// The field of records whose places are called so: `M2A`, `M2_1`, `PCIEX16_1`, `Slot 1`.
+pub(crate) fn named_place(label: &str) -> Option<&'static str> {
+    let low = plain_text(label);
+    let groups = table().get("places").and_then(Value::as_table).into_iter().flatten();
+    let named = |word: &str| {
+        let rest = low.strip_prefix(word)?;
+        let short = rest.chars().all(|c| c.is_alphanumeric() || matches!(c, '_' | '-' | ' '));
+        let numbered = rest.contains(|c: char| c.is_ascii_digit()) || rest.chars().count() == 1;
+        (short && numbered && rest.chars().count() <= 6).then_some(())
+    };
+    let mut found = groups.filter(|(_, words)| list(Some(words)).any(|w| named(w).is_some()));
+    found.next().map(|(field, _)| field.as_str())
+}
+
+/// Spellings and what each stands for, in the order of the file.
+pub(crate) fn pairs_of(group: &str) -> impl Iterator<Item = (&'static str, &'static str)> {
+    let group = table().get(group).and_then(Value::as_array).into_iter().flatten();
+    group.filter_map(|pair| {
+        let [spelled, unit] = pair.as_array()?.as_slice() else { return None };
+        Some((spelled.as_str()?, unit.as_str()?))
+    })
+}
+
+/// The set of words that a clause has which gives a field's value among several, if it has one.
+pub(crate) fn wanted(field: &str) -> Option<&'static str> {
+    table().get("wanted").and_then(|group| group.get(field)).and_then(Value::as_str)
+}
+
 /// A number written as a word.
 pub(crate) fn number(word: &str) -> Option<u32> {
     let word = plain_text(word);

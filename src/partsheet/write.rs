@@ -67,6 +67,10 @@ pub fn merged(
         }
     }
     let mut changes = Vec::new();
+    if parts.len() > 1 && parts.iter().any(|part| part.name.is_empty()) {
+        return Err(Problem::new("a part of several has no name; nothing is written")
+            .help("give each a name in the source"));
+    }
     for part in parts {
         let id = part.id.rsplit('/').next().unwrap_or(&part.id).to_owned();
         let fresh = !document.contains_key(&id);

@@ -77,8 +77,13 @@ fn places_with_counts_are_lines_of_their_own() {
         ("3x Lull 120, two in front and one at the back", at(&[(2, "front"), (1, "rear")])),
         ("Lull 120 (3x front, 2x top, 1x rear)", at(&[(3, "front"), (2, "top"), (1, "rear")])),
         ("2 Lull 120 vorne, 1 hinten", at(&[(2, "front"), (1, "rear")])),
-        // The row has five and its places three: which of them are right is for a person to say.
-        ("5x Lull 120 (2 front, 1 rear)", vec![(5, None)]),
+        // The row has five and its places three: two are left without one.
+        (
+            "5x Lull 120 (2 front, 1 rear)",
+            [at(&[(2, "front"), (1, "rear")]), vec![(2, None)]].concat(),
+        ),
+        // More places than pieces: which of them are right is for a person to say.
+        ("3x Lull 120 (2 front, 2 rear)", vec![(3, None)]),
         // Of two places without counts neither is taken.
         ("- Lull 120 front, rear", vec![(1, None)]),
     ] {
@@ -96,6 +101,42 @@ fn only_what_is_mounted_has_a_place() {
         let rows = rows(&reader, text);
         assert!(rows.iter().all(|r| r.mount.is_none() && r.flow.is_none()), "{text}: {rows:#?}");
     }
+}
+
+#[test]
+fn praise_is_no_place() {
+    let catalogue = super::catalogue();
+    let reader = Intake::new(&catalogue, Aliases::default());
+    for (text, mount) in [
+        ("- Lull 120, top!", None),
+        ("- Lull 120, top fan", None),
+        ("- 2x Lull 120 top quality and quiet", None),
+        ("- Lull 120 top", Some("top")),
+        ("- Lull 120 top exhaust", Some("top")),
+        ("- Lull 120 top 9.90", Some("top")),
+    ] {
+        let rows = rows(&reader, text);
+        assert!(rows.iter().all(|r| r.mount.as_deref() == mount), "{text}: {rows:#?}");
+    }
+}
+
+#[test]
+fn shares_and_places_go_together() {
+    let catalogue = super::catalogue();
+    let reader = Intake::new(&catalogue, Aliases::default());
+    let read = |text: &str| -> Vec<(u32, bool, Option<String>)> {
+        rows(&reader, text).into_iter().map(|r| (r.count, r.owned, r.mount)).collect()
+    };
+    let text = "- 4x Lull 120, 2 davon hab ich noch (zwei vorne, einer hinten)";
+    let all = read(text);
+    let of = |mount: Option<&str>| -> u32 {
+        all.iter().filter(|(.., m)| m.as_deref() == mount).map(|(n, ..)| *n).sum()
+    };
+    assert_eq!((of(Some("front")), of(Some("rear")), of(None)), (2, 1, 1), "{all:?}");
+    let owned: u32 = all.iter().filter(|(_, owned, _)| *owned).map(|(n, ..)| *n).sum();
+    assert_eq!(owned, 2, "{all:?}");
+    let list = rows(&reader, text);
+    assert!(list.iter().any(|r| r.placed == Some((3, 4))), "it says so: {list:#?}");
 }
 
 /// Words of which the phrases for places, shares and counts are made, and what stands around them.

@@ -103,3 +103,38 @@ fn a_price_that_was_seen_a_kit_and_a_refusal_are_what_they_say() {
     let both = read("1 TB NVMe, und die alte 4TB Platte bleibt drin");
     assert_eq!(both.iter().map(|r| r.owned).collect::<Vec<_>>(), [false, true], "{both:#?}");
 }
+
+#[test]
+fn a_part_instead_of_another_is_never_bought_beside_it() {
+    let catalogue = super::catalogue();
+    let reader = Intake::new(&catalogue, Aliases::default());
+    let read = |text: &str| reader.read(&Text::Plain(text.to_owned())).expect("a list");
+    let first = |rows: &[dryfit::inside::intake::Row]| -> Vec<String> {
+        let unsure = rows.iter().filter(|r| r.state == State::Unsure);
+        unsure.flat_map(|r| r.candidates.iter().map(|(id, _)| id.clone())).collect()
+    };
+    // Asked, it is one question of the two.
+    let asked = "- Leat SFX 450\n- Whimbrel 306P\n- Tarn 650 Gold instead of the Leat?\n";
+    let rows = read(asked);
+    let kept = rows.iter().filter(|r| r.state != State::Ignored).count();
+    assert_eq!(kept, 2, "{rows:#?}");
+    let both = ["supply/leat-450-sfx", "supply/tarn-650-gold"];
+    assert!(both.iter().all(|id| first(&rows).iter().any(|c| c == id)), "{rows:#?}");
+    // Said, the other is in doubt.
+    for text in [
+        "- Leat SFX 450\n- Whimbrel 306P\n- Tarn 650 Gold instead of the Leat\n",
+        "Leat SFX 450\nWhimbrel 306P\ndrop the Leat SFX 450, get the Tarn 650 Gold\n",
+        "Leat SFX 450\nWhimbrel 306P\ntoo loud, rather the Tarn 650 Gold\n",
+    ] {
+        let rows = read(text);
+        let bought = |r: &&dryfit::inside::intake::Row| {
+            r.state == State::Matched && r.kind.as_deref() == Some("supply")
+        };
+        let bought: Vec<&str> =
+            rows.iter().filter(bought).filter_map(|r| r.part.as_deref()).collect();
+        assert_eq!(bought, ["supply/tarn-650-gold"], "{text}: {rows:#?}");
+    }
+    // With no row of the other, the row asks by itself.
+    let rows = read("- Whimbrel 306P\n- Tarn 650 Gold instead of the Leat SFX 450?\n");
+    assert!(both.iter().all(|id| first(&rows).iter().any(|c| c == id)), "{rows:#?}");
+}

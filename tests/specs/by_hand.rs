@@ -1,5 +1,9 @@
 //! Pages and tables as makers and wholesalers write them, in forms that no generator makes.
 
+use dryfit::inside::catalogue::Catalogue;
+use dryfit::inside::intake::Text;
+use dryfit::inside::layer::Layer;
+use dryfit::inside::partsheet::{Imported, SheetMap, import};
 use serde_json::{Map, Value, json};
 
 use super::{files_are_read, text_of};
@@ -29,4 +33,48 @@ fn written_by_hand() {
         let file = format!("by_hand/{}", text_of(&source["file"]));
         (file, text_of(&source["kind"]), parts(source))
     }));
+}
+
+/// A page's part of a kind.
+fn part(kind: &str, text: &str) -> Imported {
+    let catalogue = Catalogue::load(&[Layer::built_in_catalogue()]).expect("it is sound");
+    let kind = catalogue.kind_id(kind).expect("a kind");
+    let text = Text::Plain(text.to_owned());
+    let parts = import(&catalogue, kind, &text, &SheetMap::default(), "page.txt");
+    let [part] = &*parts.expect("it is read") else { panic!("one part") };
+    part.clone()
+}
+
+fn given(part: &Imported, field: &str) -> Value {
+    let read = part.fields.iter().find(|(name, _)| name == field);
+    read.map_or(Value::Null, |(_, read)| read.value.clone())
+}
+
+#[test]
+fn a_page_without_a_name_keeps_its_facts() {
+    let facts = "Socket: P5\nForm factor: Micro-ATX\nMemory slots: 4\nChipset: Gannick B\n";
+    for page in [facts.to_owned(), format!("Home > Motherboards\n\n{facts}- 2 x SATA\n")] {
+        let part = part("board", &page);
+        assert_eq!(part.name, "", "{page}");
+        assert!(part.notes.iter().any(|n| n.starts_with("name:")), "{:?}", part.notes);
+        for (field, value) in
+            [("socket", json!("P5")), ("form", json!("micro-atx")), ("memory_slots", json!(4))]
+        {
+            assert_eq!(given(&part, field), value, "{field} of {page}");
+        }
+    }
+    let named = part("board", &format!("Home > Motherboards\n\nBollard P5\n{facts}"));
+    assert_eq!(named.name, "Bollard P5");
+}
+
+#[test]
+fn a_line_without_end_is_read_up_to_a_bound() {
+    for filler in ["4 slots, ", "(4 ", "4 x 4 ", "it has 4 slots and 3 fans at 5 V, "] {
+        let page = format!("Bollard P5\nMemory: DDR5, {}\nSocket: P5\n", filler.repeat(20_000));
+        let part = part("board", &page);
+        assert!(part.notes.iter().any(|n| n.contains("is read up to")), "{filler}");
+        assert_eq!(given(&part, "socket"), json!("P5"), "{filler}");
+        let longest = part.fields.iter().map(|(_, read)| read.from.chars().count()).max();
+        assert!(longest < Some(4_100), "{filler}: {longest:?}");
+    }
 }

@@ -7,15 +7,36 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{BuildReader, LINE, OFFER};
-use crate::build::What;
+use crate::build::{LineSpans, What};
 use crate::catalogue::field_reader::found;
 use crate::catalogue::kinds::LINE_WORDS;
 use crate::catalogue::value::Val;
 use crate::catalogue::{LeftOut, Part, Place};
 use crate::source::{Problem, Span};
-use crate::words::{clip, is_one_of, some_of};
+use crate::words::{and, clip, is_one_of, some_of};
 
 impl BuildReader<'_> {
+    /// Whether a line that says where its part is fitted is of a kind that has such places.
+    pub(super) fn place_of_kind(&mut self, what: &What, spans: &LineSpans) {
+        let said = [("mount", spans.mount), ("flow", spans.flow)];
+        let Some(kind) = self.catalogue.kind(what.kind()).filter(|kind| !kind.mounted) else {
+            return;
+        };
+        let mounted = self.catalogue.kinds.iter().filter(|kind| kind.mounted);
+        let mounted: Vec<String> = mounted.map(|kind| kind.name.to_string()).collect();
+        for (key, span) in said.into_iter().filter(|(_, span)| !span.is_empty()) {
+            self.helped(
+                span,
+                format!("a {} has no place in the case: `{key}` says nothing of it", kind.title),
+                format!("on a line of kind {}", kind.name),
+                match mounted.as_slice() {
+                    [] => "take it out: no kind has places".to_owned(),
+                    kinds => format!("take it out; kinds with places: {}", and(kinds)),
+                },
+            );
+        }
+    }
+
     pub(super) fn named_part(
         &mut self,
         entry: &Spanned<DeValue<'_>>,
