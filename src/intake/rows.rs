@@ -272,6 +272,7 @@ fn head_currency(cells: &[String], columns: &[Option<&'static str>]) -> String {
 }
 
 fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> RawRow {
+    let says = |set: &str, cell: &str| words().has(set, &super::words::plain(cell));
     let mut raw = RawRow {
         line: row.line,
         struck: row.struck,
@@ -292,16 +293,12 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
             Some("note") => &mut raw.note,
             None if cell.chars().any(char::is_alphabetic) => &mut raw.details,
             // "The customer's own" in the place of a seller.
-            Some("aside")
-                if ["owned", "whose"]
-                    .iter()
-                    .any(|s| words().has(s, &super::words::plain(cell))) =>
-            {
+            Some("aside") if says("owned", cell) || says("whose", cell) => {
                 raw.owned = true;
                 continue;
             }
             Some("owned") => {
-                raw.owned |= words().has("has_it", &super::words::plain(cell));
+                raw.owned |= says("has_it", cell);
                 continue;
             }
             _ => continue,
@@ -315,28 +312,28 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
             slot.push_str(cell);
         }
     }
-    if words().has("same", &super::words::plain(&raw.text)) {
+    if says("same", &raw.text) {
         // "Was" and "now": the part is the one before.
         let part = columns.iter().position(|c| *c == Some("part")).unwrap_or(0);
         let free = |at: &usize| columns.get(*at).copied().flatten().is_none();
         let before = (0..part).rev().find(free).and_then(|at| row.cells.get(at));
         raw.text = before.map_or(raw.text, |c| c.trim().to_owned());
     }
-    let first = row.cells.iter().map(|c| c.trim()).find(|c| !c.is_empty()).unwrap_or("");
-    let summed = first.split([':', ' ']).next().unwrap_or("");
-    if raw.text.is_empty() && words().has("totals", &super::words::plain(summed)) {
+    if asks_for_nothing(&raw, row) {
         return RawRow { line: row.line, listed: true, ..RawRow::default() };
-    }
-    // A sum alone at the foot of its column asks for nothing.
-    if raw.text.is_empty() && raw.kind.is_empty() && raw.maker.is_empty() {
-        let priced =
-            row.cells.iter().all(|c| c.trim().is_empty() || super::price::is_price(c.trim()));
-        if priced {
-            return RawRow { line: row.line, listed: true, ..RawRow::default() };
-        }
     }
     over_the_width(&mut raw, row, columns.len());
     raw
+}
+
+/// Whether it says no part: a total, or a sum alone at the foot of its column.
+fn asks_for_nothing(raw: &RawRow, row: &Cells) -> bool {
+    let mut filled = row.cells.iter().map(|c| c.trim()).filter(|c| !c.is_empty());
+    let first = filled.clone().next().unwrap_or("");
+    let summed = first.split([':', ' ']).next().unwrap_or("");
+    let total = words().has("totals", &super::words::plain(summed));
+    let named = !raw.kind.is_empty() || !raw.maker.is_empty();
+    raw.text.is_empty() && (total || !named && filled.all(super::price::is_price))
 }
 
 /// A single cell over the whole width is a heading of a section, or a word aside.

@@ -73,18 +73,11 @@ pub(crate) fn usb_leads(text: &str, leads: bool) -> Vec<Value> {
 /// Adds what a text says of fans and radiators to the mounts so far. `label` may name the mount.
 pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str) -> bool {
     let label = plain_text(label);
-    let own = first_of("mounts", &label);
     let radiator = ["radiator", "radiatoren", "radiateur"].iter().any(|w| label.contains(w));
-    let filter = label.contains("filter") || label.contains("filtre");
-    let mut any = false;
-    if filter {
-        for (_, mount) in all_of("mounts", &plain_text(text)) {
-            at(held, mount).insert("filter".to_owned(), json!(true));
-            any = true;
-        }
-        return any;
+    if label.contains("filter") || label.contains("filtre") {
+        return filtered_at(held, text);
     }
-    let mut mount = own;
+    let mut mount = first_of("mounts", &label);
     let mut last = None;
     // "Radiators: 360 mm in front, 280 mm at the top": all of the sentence is of radiators.
     let text = &*super::told::sentences(text);
@@ -99,12 +92,7 @@ pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str
     };
     let (filtered, sentences): (Vec<&str>, Vec<&str>) =
         pieces(text, &[';', '\n']).into_iter().partition(of_filters);
-    for sentence in filtered {
-        for (_, mount) in all_of("mounts", &plain_text(sentence)) {
-            at(held, mount).insert("filter".to_owned(), json!(true));
-            any = true;
-        }
-    }
+    let mut any = filtered.into_iter().fold(false, |any, one| any | filtered_at(held, one));
     let parted = sentences.into_iter().flat_map(|sentence| {
         let all = of_radiators(sentence);
         mount_pieces(sentence).into_iter().map(move |piece| (piece, all))
@@ -113,40 +101,55 @@ pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str
         let low = plain_text(piece);
         mount = first_of("mounts", &low).or(mount);
         let Some(mount) = mount else { continue };
-        let here = radiator || all || ["radiator", "radiateur"].iter().any(|w| low.contains(w));
-        if here {
-            for mm in radiators(&low) {
-                let key = if mm % 140.0 == 0.0 { "radiator_140_mm" } else { "radiator_120_mm" };
-                let record = at(held, mount);
-                let most = record.get(key).and_then(Value::as_f64).unwrap_or(0.0).max(mm);
-                record.insert(key.to_owned(), json!(most));
-                any = true;
-            }
-            continue;
-        }
         let place = at(held, mount);
-        // "Two 140s, one included": the place is for two.
-        if holds("fitted", &super::fields::without_brackets(&low))
-            && place.keys().any(|key| key.starts_with("fans_"))
-        {
-            continue;
-        }
-        let bare = super::fields::without_brackets(&low);
-        let low = if in_unit(&bare, "mm").is_empty() { low } else { bare };
-        let low = counted_sizes(&low);
-        let found = fan_places(place, &low);
-        // `1x 140 mm / 120 mm`: as many of the other size.
-        if let (false, Some(count)) = (found, last)
-            && let [size] = in_unit(&low, "mm").as_slice()
-            && let Some(key) = fans_of(*size as u32)
-        {
-            place.insert(key.to_owned(), json!(count));
-            any = true;
-        }
-        last = products(&low).last().map(|(count, _, _)| *count).or(last);
-        any |= found;
+        any |= if radiator || all || ["radiator", "radiateur"].iter().any(|w| low.contains(w)) {
+            radiators_at(place, &low)
+        } else {
+            fans_at(place, low, &mut last)
+        };
     }
     held.retain(|r| r.len() > 1);
+    any
+}
+
+/// Notes a filter at each place that a text names.
+fn filtered_at(held: &mut Vec<Map<String, Value>>, text: &str) -> bool {
+    let places = all_of("mounts", &plain_text(text));
+    for (_, mount) in &places {
+        at(held, mount).insert("filter".to_owned(), json!(true));
+    }
+    !places.is_empty()
+}
+
+/// The largest radiators of a piece of text, by the fans that they are made for.
+fn radiators_at(place: &mut Map<String, Value>, low: &str) -> bool {
+    let sizes = radiators(low);
+    for mm in &sizes {
+        let key = if mm % 140.0 == 0.0 { "radiator_140_mm" } else { "radiator_120_mm" };
+        let most = place.get(key).and_then(Value::as_f64).unwrap_or(0.0).max(*mm);
+        place.insert(key.to_owned(), json!(most));
+    }
+    !sizes.is_empty()
+}
+
+/// The fans that a piece of text has at a place. `last` is the count it or an earlier piece gave.
+fn fans_at(place: &mut Map<String, Value>, low: String, last: &mut Option<u32>) -> bool {
+    let bare = super::fields::without_brackets(&low);
+    // "Two 140s, one included": the place is for two.
+    if holds("fitted", &bare) && place.keys().any(|key| key.starts_with("fans_")) {
+        return false;
+    }
+    let low = counted_sizes(if in_unit(&bare, "mm").is_empty() { &low } else { &bare });
+    let mut any = fan_places(place, &low);
+    // `1x 140 mm / 120 mm`: as many of the other size.
+    if let (false, Some(count)) = (any, *last)
+        && let [size] = in_unit(&low, "mm").as_slice()
+        && let Some(key) = fans_of(*size as u32)
+    {
+        place.insert(key.to_owned(), json!(count));
+        any = true;
+    }
+    *last = products(&low).last().map(|(count, _, _)| *count).or(*last);
     any
 }
 

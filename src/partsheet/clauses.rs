@@ -148,21 +148,23 @@ impl<'a> Reader<'a> {
                 // "Fits: ATX, Micro-ATX and Mini-ITX boards": the noun stands behind the last.
                 let listed = matches!(field.ty, FieldType::List(_));
                 let whole = if told { sentence_with(&text, clause) } else { s.text.as_str() };
-                let clause = if listed { whole } else { clause };
-                let flag = matches!(field.ty, FieldType::Flag);
-                any |= self.put(field, s, clause, flag);
-                // "Input 200-240 V" gives both ends.
-                // So does "Adaptive-Sync (48 to 165 Hz)".
-                let bound = |f: &Field| f.name.contains("min") || f.name.contains("max");
-                let shared = |f: &&Field| {
-                    f.name != field.name
-                        && (f.unit == field.unit || field.unit.is_empty() && bound(f))
-                };
-                let twins = self.claiming(&low).into_iter().filter(shared);
-                for twin in twins.filter(|f| range(clause, &f.unit).is_some()) {
-                    any |= self.put(twin, s, clause, false);
-                }
+                any |= self.with_twins(field, s, if listed { whole } else { clause }, clause);
             }
+        }
+        any
+    }
+
+    /// The value of a field as a text gives it, and of the field for the range's other end, which
+    /// the clause names too: "Input 200-240 V", "Adaptive-Sync (48 to 165 Hz)".
+    fn with_twins(&mut self, field: &Field, s: &Statement, text: &str, clause: &str) -> bool {
+        let mut any = self.put(field, s, text, matches!(field.ty, FieldType::Flag));
+        let bound = |f: &Field| f.name.contains("min") || f.name.contains("max");
+        let shared = |f: &&Field| {
+            f.name != field.name && (f.unit == field.unit || field.unit.is_empty() && bound(f))
+        };
+        let twins = self.claiming(&plain_text(clause)).into_iter().filter(shared);
+        for twin in twins.filter(|f| range(text, &f.unit).is_some()) {
+            any |= self.put(twin, s, text, false);
         }
         any
     }

@@ -53,13 +53,23 @@ impl Reader<'_> {
             let fits = (height.min..=height.max).contains(&least);
             return fits && self.keep("height_mm", json!(least), clause, s.line);
         }
+        self.by_axes(s, clause, axes, numbers)
+    }
+
+    /// The sides by the letters that stand for them, or by what is usual of a kind's.
+    fn by_axes(
+        &mut self,
+        s: &Statement,
+        clause: &str,
+        axes: Option<Vec<&'static str>>,
+        mut numbers: Vec<f64>,
+    ) -> bool {
         let axes = axes.unwrap_or_else(|| match numbers.len() {
             2 => vec!["width", "depth"],
             // A card's sizes need no letters: it is longer than high and higher than thick.
             3 if self.kind.field("slots_wide").is_some() => vec!["depth", "height"],
             _ => Vec::new(),
         });
-        let mut numbers = numbers;
         // A fan's frame is as wide as high.
         if let ([a, b, deep], Some(_)) = (numbers.as_slice(), self.kind.field("deep_mm"))
             && a == b

@@ -33,6 +33,32 @@ pub(crate) struct Described {
     pub(crate) statements: Vec<Statement>,
 }
 
+impl Described {
+    /// Takes what a page's head says.
+    fn headed(&mut self, text: &str, line: usize) {
+        (self.maker, self.name, self.rest) = headline(text);
+        self.line = line;
+    }
+
+    /// Adds a line to the statement that it goes on with.
+    fn goes_on(&mut self, bullet: &str, line: usize) {
+        let Some(last) = self.statements.last_mut() else {
+            self.statements.push(bare(bullet, line));
+            return;
+        };
+        if is_heading(last) {
+            last.label = std::mem::take(&mut last.text);
+        }
+        let joint = match last.text.as_str() {
+            "" => "",
+            text if text.ends_with([';', ',']) => " ",
+            _ => "; ",
+        };
+        last.text.push_str(joint);
+        last.text.push_str(bullet);
+    }
+}
+
 /// How much deeper than its label's line a text is indented that goes on with it.
 const UNDER_TEXT: usize = 8;
 
@@ -52,10 +78,8 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
         let clean = whole.replace("**", "").replace("__", "");
         let (whole, line) = (clean.as_str(), clean.trim());
         let number = at + 1;
-        if line.is_empty()
-            || line.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | ' '))
-            || part.name.is_empty() && is_trail(line)
-        {
+        let rule = line.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | ' '));
+        if rule || part.name.is_empty() && is_trail(line) {
             continue;
         }
         let bullet = line.trim_start_matches(['-', '*', '•', '·', '–']).trim_start();
@@ -70,8 +94,7 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
         let named = split_label(bullet).filter(|_| part.name.is_empty());
         let named = named.filter(|(label, text)| names_part(label) && !text.is_empty());
         if let Some((_, name)) = named {
-            (part.maker, part.name, part.rest) = headline(&name);
-            part.line = number;
+            part.headed(&name, number);
             continue;
         }
         let labelled = split_label(bullet).filter(|_| !below);
@@ -83,11 +106,9 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
                     || !part.name.is_empty()
                     || !text.is_empty() && label.len() < 40 && at > 0 =>
             {
-                if let Some(last) = part.statements.last().filter(|s| is_heading(s)) {
-                    section.clone_from(&last.text);
-                } else if text.is_empty() {
-                    section.clone_from(&label);
-                }
+                let heading = part.statements.last().filter(|s| is_heading(s)).map(|s| &s.text);
+                let heading = heading.or_else(|| text.is_empty().then_some(&label));
+                section = heading.unwrap_or(&section).clone();
                 let section = section.clone();
                 part.statements.push(Statement { label, text, line: number, section });
             }
@@ -95,18 +116,14 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
                 // "| Alcove Mini | |" heads a table.
                 let bullet = bullet.trim_matches(['|', ' ']);
                 let (name, told) = introduced(bullet).unwrap_or((bullet, ""));
-                (part.maker, part.name, part.rest) = headline(name);
-                part.line = number;
+                part.headed(name, number);
                 if !told.is_empty() {
                     part.statements.push(bare(told, number));
                 }
             }
             // A line that goes on with what the one before said.
             _ if indented || marked && !listed || is_counted(bullet) => {
-                match part.statements.last_mut() {
-                    Some(last) => go_on(last, bullet),
-                    None => part.statements.push(bare(bullet, number)),
-                }
+                part.goes_on(bullet, number);
             }
             _ => part.statements.push(bare(bullet, number)),
         }
@@ -125,20 +142,6 @@ fn introduced(line: &str) -> Option<(&str, &str)> {
     let article = words::of("articles").find(|w| low.starts_with(*w)).map_or(0, str::len);
     let name = name.get(article..)?.trim();
     (!name.is_empty() && !told.is_empty()).then_some((name, told))
-}
-
-/// Adds a line to the statement that it goes on with.
-fn go_on(last: &mut Statement, bullet: &str) {
-    if is_heading(last) {
-        last.label = std::mem::take(&mut last.text);
-    }
-    let joint = match last.text.as_str() {
-        "" => "",
-        text if text.ends_with([';', ',']) => " ",
-        _ => "; ",
-    };
-    last.text.push_str(joint);
-    last.text.push_str(bullet);
 }
 
 /// Whether a line is the way to a page through a shop: `Home > Motherboards > Socket P5`.

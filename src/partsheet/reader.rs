@@ -242,25 +242,7 @@ impl<'a> Reader<'a> {
         if other_weight && fields.iter().any(|f| &*f.unit == "kg") {
             return true;
         }
-        // "1.6 mm H2O" is one unit.
-        let joined = words::pairs_of("units_spelled")
-            .fold(s.text.clone(), |text, (spelled, unit)| text.replace(spelled, unit));
-        let mut text = joined_thousands(&super::measures::joined_pixels(&joined));
-        for mark in [" | ", " · ", " • "] {
-            text = text.replace(mark, "; ");
-        }
-        // `DDR5 / 4 slots / 192 GB max`: clauses between strokes.
-        let sides = text.split_once(" / ");
-        let measured = |t: &str| in_units(t).len() == 1;
-        // `650 VA / 390 W` are two, `120 mm / 140 mm` is a choice.
-        let unlike = sides.is_some_and(|(a, b)| {
-            measured(a) && measured(b) && in_units(a) != in_units(b) && !text.contains("USB")
-        });
-        let unlike = unlike || words::holds("other_weight", &plain_text(&text));
-        if (text.matches(" / ").count() > 1 || unlike) && !text.contains(", ") {
-            text = text.replace(" / ", ", ");
-        }
-        let s = &Statement { text, ..s.clone() };
+        let s = &Statement { text: respelled(&s.text), ..s.clone() };
         let mut any = self.sizes(s) | self.pairs(s, &fields);
         any |= self.mounted(s, &fields);
         any |= self.records(s, &fields);
@@ -356,6 +338,29 @@ impl<'a> Reader<'a> {
             }
         }
     }
+}
+
+/// A text with its units, thousands and marks between clauses as the reader knows them.
+fn respelled(text: &str) -> String {
+    // "1.6 mm H2O" is one unit.
+    let joined = words::pairs_of("units_spelled")
+        .fold(text.to_owned(), |text, (spelled, unit)| text.replace(spelled, unit));
+    let mut text = joined_thousands(&super::measures::joined_pixels(&joined));
+    for mark in [" | ", " · ", " • "] {
+        text = text.replace(mark, "; ");
+    }
+    // `DDR5 / 4 slots / 192 GB max`: clauses between strokes.
+    let sides = text.split_once(" / ");
+    let measured = |t: &str| in_units(t).len() == 1;
+    // `650 VA / 390 W` are two, `120 mm / 140 mm` is a choice.
+    let unlike = sides.is_some_and(|(a, b)| {
+        measured(a) && measured(b) && in_units(a) != in_units(b) && !text.contains("USB")
+    });
+    let unlike = unlike || words::holds("other_weight", &plain_text(&text));
+    if (text.matches(" / ").count() > 1 || unlike) && !text.contains(", ") {
+        text = text.replace(" / ", ", ");
+    }
+    text
 }
 
 /// Whether a field is a number in a unit that a text does not have, while it has others.
