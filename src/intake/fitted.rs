@@ -118,7 +118,8 @@ impl Interpreter<'_> {
 
 impl Fitted {
     /// A row for each place, from the row that the text without them comes to. What has no place is
-    /// a row without one; where more are placed than the row has, no place is taken. Either says so.
+    /// a row without one; where more are placed than the row has, no place is taken. Either says
+    /// so.
     pub(super) fn rows(self, whole: &str, given: Option<u32>, row: Row) -> Vec<Row> {
         if self.places.is_empty() {
             return vec![row];

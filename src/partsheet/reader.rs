@@ -125,7 +125,8 @@ impl<'a> Reader<'a> {
         if let Some(end) = end {
             s.text.truncate(end);
             self.notes.push(format!(
-                "line {} is read up to its letter {MOST_OF_A_STATEMENT}: no page says so much in one",
+                "line {} is read up to its letter {MOST_OF_A_STATEMENT}: no page says so much in \
+                 one",
                 s.line
             ));
         }
