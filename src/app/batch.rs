@@ -29,8 +29,10 @@ const STACK: usize = 64 << 20;
 const AHEAD: usize = 64;
 /// Kits that a thread keeps, for lists that take turns between shops.
 const KITS: usize = 4;
-/// What the memory of a thread's kit may hold, in nodes and steps; some 40 MB.
-const MEMORY: usize = 600_000;
+/// What the memory of a thread's kit may hold, in nodes and steps; some 15 MB.
+const MEMORY: usize = 200_000;
+/// How many expressions a thread's kit may know; some 8 MB.
+const EXPRESSIONS: usize = 50_000;
 
 /// The layers for a build: those found beside it, and what the user named on top.
 /// Errors: a folder that can't be read.
@@ -275,7 +277,11 @@ impl Job<'_> {
             Ok(base) => {
                 let kit = Kit::with_catalogue(base.catalogue.clone(), &base.layers.rules);
                 // However many lists there are, a thread holds no more than this of them.
-                kit.inspect(|kit| kit.limit_memory(MEMORY)).map_err(Arc::new)
+                let bound = |kit: &Kit| {
+                    kit.limit_memory(MEMORY);
+                    kit.limit_expressions(EXPRESSIONS);
+                };
+                kit.inspect(bound).map_err(Arc::new)
             }
             Err(problems) => Err(problems.clone()),
         }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::audit::expr::ExprId;
+use crate::audit::expr::{ExprId, WEIGHT_BYTES};
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::value::Val;
 
@@ -76,6 +76,22 @@ pub enum Answer {
     Value(Val),
     /// For each thing the ways of its pieces that have one.
     Places(Arc<[Box<[u16]>]>),
+}
+
+impl Answer {
+    /// Bytes held beside the answer itself.
+    fn bytes(&self) -> usize {
+        match self {
+            Self::Bool(_) | Self::Count(_) => 0,
+            Self::Value(value) => value.bytes(),
+            Self::Places(ways) => ways.iter().map(|ways| size_of_val(ways) + 2 * ways.len()).sum(),
+        }
+    }
+
+    /// What it weighs among what is remembered, beside the step or node that has it.
+    pub(crate) fn weight(&self) -> usize {
+        self.bytes() / WEIGHT_BYTES
+    }
 }
 
 /// Where in a script a question was asked.

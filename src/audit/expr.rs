@@ -79,6 +79,18 @@ impl Expr {
         let assigned = assign.into_iter().flat_map(|assign| assign.exprs());
         pair.into_iter().flatten().chain(args).chain(assigned)
     }
+
+    fn weight(&self) -> usize {
+        let beside = match self {
+            Self::Word(text) | Self::Sum(text) => text.len(),
+            // Each has a key of its own besides.
+            Self::Func(_, args) => 2 * size_of_val(&**args),
+            // Amounts stand beside the place they are of, ways in boxes of their own.
+            Self::Assign(assign) => assign.exprs().count() * 4 * size_of::<ExprId>(),
+            _ => 0,
+        };
+        1 + beside / WEIGHT_BYTES
+    }
 }
 
 /// Words of a line.
@@ -216,10 +228,31 @@ impl UnOp {
     }
 }
 
+/// Bytes that weigh as much as one node, step or expression.
+pub(crate) const WEIGHT_BYTES: usize = 64;
+
 /// An assignment with its numbers, by their bits.
 type SolvedKey = (ExprId, Box<[u64]>);
-/// Most answers of assignments that are kept.
-const MOST_SOLVED: usize = 4_096;
+/// What the answers of assignments may weigh that are kept.
+const MOST_SOLVED: usize = 16_384;
+
+/// Assignments that were solved.
+#[derive(Debug, Default)]
+struct Solved {
+    answers: AHashMap<SolvedKey, Option<Answer>>,
+    weight: usize,
+}
+
+impl Solved {
+    fn keep(&mut self, key: SolvedKey, answer: Option<Answer>) {
+        if self.weight >= MOST_SOLVED {
+            *self = Self::default();
+        }
+        let numbers = size_of_val(&*key.1) / WEIGHT_BYTES;
+        self.weight += 2 + numbers + answer.as_ref().map_or(0, Answer::weight);
+        self.answers.insert(key, answer);
+    }
+}
 
 /// Every expression met so far, each once.
 #[derive(Debug, Default)]
@@ -230,11 +263,13 @@ pub struct Pool {
     worked: Vec<Cell<(u32, f64)>>,
     look: Cell<u32>,
     /// Assignments solved, by their numbers: several rules ask for the same, and a search again.
-    solved: RefCell<AHashMap<SolvedKey, Option<Answer>>>,
+    solved: RefCell<Solved>,
     /// How deep each is, and how many nodes a walk over it meets.
     extents: Vec<(u32, u32)>,
     /// Fields that are summed over lines.
     sums: Vec<Arc<str>>,
+    /// What all of them weigh.
+    weight: usize,
 }
 
 /// Deepest and largest expression: it is walked by recursion.
@@ -253,6 +288,7 @@ impl Pool {
         if let Expr::Sum(field) = &expr {
             self.sums.push(field.clone());
         }
+        self.weight += expr.weight();
         self.exprs.push(expr.clone());
         self.worked.push(Cell::new((0, 0.0)));
         self.extents.push(self.extent(&expr));
@@ -358,21 +394,22 @@ impl Pool {
             Ok(n)
         })?;
         let key = (id, bits.into_boxed_slice());
-        if let Some(known) = self.solved.borrow().get(&key) {
+        if let Some(known) = self.solved.borrow().answers.get(&key) {
             return Ok(known.clone());
         }
         let answer = crate::audit::assigned::answer(&problem);
-        let mut solved = self.solved.borrow_mut();
-        if solved.len() >= MOST_SOLVED {
-            solved.clear();
-        }
-        solved.insert(key, answer.clone());
+        self.solved.borrow_mut().keep(key, answer.clone());
         Ok(answer)
     }
 
     /// How many there are.
     pub fn len(&self) -> usize {
         self.exprs.len()
+    }
+
+    /// What they weigh: one each, and more where one holds texts or long lists.
+    pub(crate) fn weight(&self) -> usize {
+        self.weight
     }
 
     /// Whether there is none.

@@ -66,7 +66,7 @@ impl Many {
 #[derive(Debug, Default)]
 pub struct Tree {
     nodes: Vec<Node>,
-    /// Nodes, and the steps that its verdicts keep.
+    /// Nodes, and what its verdicts hold.
     weight: usize,
     /// How often it was emptied: what was noted beside its nodes before is of no use after.
     generation: u32,
@@ -180,7 +180,7 @@ impl Tree {
         match self.nodes.get(at) {
             None => {
                 self.nodes.push(Node::Leaf(verdict.clone()));
-                self.weight += 1 + path.len();
+                self.weight += 1 + verdict.weight();
                 Ok(())
             }
             Some(Node::Leaf(known))
@@ -216,7 +216,7 @@ impl Tree {
         self.nodes.is_empty()
     }
 
-    /// Nodes, and the steps that its verdicts keep: what memory is bounded by.
+    /// Nodes, and what its verdicts hold: what memory is bounded by.
     pub fn weight(&self) -> usize {
         self.weight
     }

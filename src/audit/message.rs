@@ -48,6 +48,13 @@ impl Message {
         Self { template: template.into(), holes, pieces: pieces.into() }
     }
 
+    /// Bytes held beside the message itself.
+    pub(crate) fn bytes(&self) -> usize {
+        let hole = |(name, hole): &(Arc<str>, Hole)| size_of_val(name) + name.len() + hole.bytes();
+        let pieces = self.pieces.len() * size_of::<Piece>();
+        self.template.len() + pieces + self.holes.iter().map(hole).sum::<usize>()
+    }
+
     /// Its pieces from first to last.
     pub(crate) fn said(&self) -> impl Iterator<Item = Said<'_>> {
         let text = |range: &Range<usize>| self.template.get(range.clone()).unwrap_or_default();

@@ -12,7 +12,7 @@ use ahash::{AHashMap, AHashSet};
 
 use crate::audit::eval::{Seen, View};
 use crate::audit::explore::Ends;
-use crate::audit::expr::{Expr, ExprId};
+use crate::audit::expr::{Expr, ExprId, WEIGHT_BYTES};
 use crate::audit::verdict::Draft;
 use crate::build::lack::Lack;
 use crate::catalogue::kinds::KindId;
@@ -20,6 +20,8 @@ use crate::catalogue::value::Val;
 
 /// Most proofs of one rule that are kept; the one that was not asked for longest goes first.
 pub(crate) const MOST_OF_RULE: usize = 32;
+/// What the proofs of one rule that are kept may weigh, the last one aside.
+const MOST_WEIGHT: usize = 2_048;
 
 /// A finding to be proven.
 pub(crate) struct Claim<'a> {
@@ -47,6 +49,7 @@ struct Held {
     most: usize,
     rests_on: Basis,
     facts: Facts,
+    weight: usize,
 }
 
 /// What a proof rests on.
@@ -99,6 +102,19 @@ impl LookedAt {
 }
 
 impl Basis {
+    /// What it weighs among what is remembered.
+    fn weight(&self) -> usize {
+        let value = |(_, saw): &(ExprId, Saw)| match saw {
+            Saw::Value(value) => value.bytes(),
+            Saw::Presence(_) => 0,
+        };
+        let lines = |(_, lines): &(KindId, Box<[Line]>)| size_of_val(&**lines);
+        let bytes = size_of_val(&*self.places)
+            + self.places.iter().map(value).sum::<usize>()
+            + self.lines.iter().map(lines).sum::<usize>();
+        bytes / WEIGHT_BYTES
+    }
+
     /// Whether a build is the same in all of it.
     fn holds(&self, view: View<'_>) -> bool {
         self.lines.iter().all(|(kind, held)| held.iter().copied().eq(lines(view, *kind)))
@@ -169,10 +185,21 @@ impl Proofs {
     /// Keeps a proof.
     pub(crate) fn keep(&mut self, claim: &Claim<'_>, rests_on: Basis, facts: Facts) {
         let held = self.0.entry(claim.rule).or_default();
-        held.truncate(MOST_OF_RULE - 1);
+        let mut room = MOST_WEIGHT;
+        let fits = |known: &&Held| {
+            let left = room.checked_sub(known.weight);
+            room = left.unwrap_or(0);
+            left.is_some()
+        };
+        let kept = held.iter().take(MOST_OF_RULE - 1).take_while(fits).count();
+        held.truncate(kept);
         let Claim { draft, places, most, .. } = *claim;
-        let draft = draft.clone();
-        held.push_front(Held { draft, places: places.into(), most, rests_on, facts });
+        let lists = places.len() + facts.as_ref().map_or(0, |facts| facts.len());
+        let weight = draft.weight()
+            + rests_on.weight()
+            + (size_of::<Held>() + lists * size_of::<ExprId>()) / WEIGHT_BYTES;
+        let (draft, places) = (draft.clone(), places.into());
+        held.push_front(Held { draft, places, most, rests_on, facts, weight });
     }
 
     /// How many are kept.

@@ -4,7 +4,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::audit::ask::Step;
-use crate::audit::expr::ExprId;
+use crate::audit::expr::{ExprId, WEIGHT_BYTES};
 use crate::audit::message::Message;
 use crate::catalogue::kinds::KindId;
 use crate::level::Level;
@@ -22,6 +22,18 @@ pub enum Hole {
     Many(Vec<Hole>),
     /// Text of the script's own.
     Text(Arc<str>),
+}
+
+impl Hole {
+    /// Bytes held, itself among them.
+    pub(crate) fn bytes(&self) -> usize {
+        size_of_val(self)
+            + match self {
+                Self::Expr(_) | Self::Line(..) | Self::Record(..) => 0,
+                Self::Many(many) => many.iter().map(Self::bytes).sum(),
+                Self::Text(text) => text.len(),
+            }
+    }
 }
 
 /// A finding as the script raised it.
@@ -46,4 +58,20 @@ pub struct Verdict {
     pub value: Option<ExprId>,
     /// The questions on the way here.
     pub path: Rc<[Step]>,
+}
+
+impl Draft {
+    /// What it weighs among what is remembered.
+    pub(crate) fn weight(&self) -> usize {
+        let at: usize = self.at.iter().map(Hole::bytes).sum();
+        (size_of_val(self) + self.message.bytes() + at).div_ceil(WEIGHT_BYTES)
+    }
+}
+
+impl Verdict {
+    /// What it weighs among what is remembered: its steps and what was said.
+    pub(crate) fn weight(&self) -> usize {
+        let answers: usize = self.path.iter().map(|step| step.answer.weight()).sum();
+        1 + self.path.len() + answers + self.drafts.iter().map(Draft::weight).sum::<usize>()
+    }
 }

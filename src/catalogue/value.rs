@@ -26,6 +26,19 @@ pub enum Val {
 }
 
 impl Val {
+    /// Bytes held beside the value itself.
+    pub(crate) fn bytes(&self) -> usize {
+        match self {
+            Self::Absent | Self::Unknown | Self::Num(_) | Self::Flag(_) => 0,
+            Self::Text(text) => text.len(),
+            Self::List(words) => words.iter().map(|word| size_of_val(word) + word.len()).sum(),
+            Self::Counts(pairs) => pairs.iter().map(|pair| size_of_val(pair) + pair.0.len()).sum(),
+            Self::Records(records) => {
+                records.iter().flatten().map(|val| size_of_val(val) + val.bytes()).sum()
+            }
+        }
+    }
+
     /// Whether nothing is there.
     pub fn is_absent(&self) -> bool {
         matches!(self, Self::Absent)

@@ -49,11 +49,11 @@ pub(crate) use open::usual_words;
 pub use open::{Decides, Fits, OpenRule, Question, Ruling};
 pub use work::{Step, Task};
 
-/// What memory may hold over all rules, in nodes and steps of the ways to them; a step is some 70
-/// bytes.
+/// What memory may hold over all rules, in nodes and steps of the ways to verdicts, of some 70
+/// bytes each; what findings say and what lists answer weighs as much by its bytes.
 pub const MAX_MEMORY: usize = 4_000_000;
-/// How many expressions may be known before all is forgotten; one is some 150 bytes. The shipped
-/// rules make some thousands.
+/// How many expressions may be known before all is forgotten; one is some 150 bytes, and counts for
+/// more where it holds a long text or list. The shipped rules make some thousands.
 pub const MAX_EXPRESSIONS: usize = 500_000;
 
 /// A catalogue with its rules, ready to audit any number of builds.
@@ -276,7 +276,7 @@ impl Kit {
     /// least that comes again.
     fn trim_memory(&self) {
         let mut state = self.host.state.borrow_mut();
-        if state.pool.len() > self.expressions.get() && self.host.is_pool_free() {
+        if state.pool.weight() > self.expressions.get() && self.host.is_pool_free() {
             state.forget();
             state.pool = Pool::default();
         }

@@ -8,6 +8,7 @@ mod changes;
 mod dominance;
 #[path = "../common/feed.rs"]
 mod feed;
+mod flat;
 // The bodies of fuzzing bring the made-up changes in on their own.
 #[allow(clippy::duplicate_mod)]
 mod fuzz_seeds;
