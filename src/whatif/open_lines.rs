@@ -37,6 +37,10 @@ pub struct Choice {
     pub line: usize,
     /// Its kind.
     pub kind: Arc<str>,
+    /// What its kind is called.
+    pub title: String,
+    /// Where it is fitted.
+    pub mount: Option<Arc<str>>,
     /// Pieces.
     pub count: u32,
     /// The part.
@@ -262,9 +266,10 @@ pub fn words(choices: &[Choice]) -> Vec<String> {
     choices
         .iter()
         .map(|choice| {
+            let mount = choice.mount.as_ref().map_or_else(String::new, |m| format!(" at the {m}"));
             let mut text = format!(
-                "The open {} line is judged with {} ({}) at {}",
-                choice.kind, choice.part.name, choice.part.id, choice.price
+                "The open {} line{mount} is judged with {} ({}) at {}",
+                choice.title, choice.part.name, choice.part.id, choice.price
             );
             match (&choice.runner_up, choice.difference) {
                 (Some((part, price)), Some(more)) => {

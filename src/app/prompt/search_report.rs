@@ -52,7 +52,7 @@ pub(super) fn open_lines(page: &mut Page, list: &Snapshot, trusting: bool) {
     for choice in &list.chosen {
         let text = format!(
             "The open {} line (#{}) is judged with {} ({}).",
-            choice.kind,
+            choice.title,
             choice.line + 1,
             choice.part.name,
             choice.part.id

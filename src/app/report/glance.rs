@@ -131,5 +131,6 @@ pub fn advice(audited: &Audited) -> String {
     subjects.sort_by_key(|(_, n)| std::cmp::Reverse(*n));
     let all: usize = subjects.iter().map(|(_, n)| n).sum();
     let words: Vec<String> = subjects.iter().map(|(s, n)| format!("{n} {s}")).collect();
-    format!("{all} advice: {}; `--all` shows it.", words.join(", ").replace('_', " "))
+    let them = if all == 1 { "it" } else { "them" };
+    format!("{all} advice: {}; `--all` shows {them}.", words.join(", ").replace('_', " "))
 }

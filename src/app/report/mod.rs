@@ -37,6 +37,7 @@ use crate::app::repairs::Repair;
 use crate::audit::finding::Finding;
 use crate::build::What;
 use crate::build::bill::Total;
+use crate::build::resolve::Resolved;
 use crate::catalogue::value::Val;
 use crate::kit::evidence::MOST_ASKED;
 use crate::kit::{Audit, Cause, Measure, OpenRule, Question, Ruling, causes};
@@ -275,12 +276,7 @@ impl Audited {
                 .map(|k| k.name.to_string())
                 .collect(),
             chosen: Vec::new(),
-            wishes: build
-                .lines
-                .iter()
-                .filter_map(|l| Some((catalogue.kind(l.kind())?.title.clone(), l.wish.as_ref()?)))
-                .map(|(title, wish)| (title, wish.to_string()))
-                .collect(),
+            wishes: wishes(resolved),
             left: Vec::new(),
             findings,
             causes: Vec::new(),
@@ -407,6 +403,20 @@ impl Audited {
     pub fn money(&self, amount: f64) -> String {
         crate::audit::wording::figure(amount, "money", &self.currency)
     }
+}
+
+/// What the customer wishes of open lines; a row that became two lines says it once.
+fn wishes(build: &Resolved) -> Vec<(String, String)> {
+    let mut wishes = Vec::new();
+    for line in &build.build.lines {
+        let kind = build.catalogue.kind(line.kind());
+        let Some(wish) = kind.zip(line.wish.as_ref()) else { continue };
+        let wish = (wish.0.title.clone(), wish.1.to_string());
+        if !wishes.contains(&wish) {
+            wishes.push(wish);
+        }
+    }
+    wishes
 }
 
 /// The findings, stops and cautions with their proof: advice is seldom looked into, and has the

@@ -214,11 +214,12 @@ impl<'a> Search<'a> {
         let passes =
             |other: &&Arc<Part>| self.over(&settled.with_part(open.line, other)).is_empty();
         let unsold = cheaper.map(|(other, _)| other).filter(passes).cloned().collect();
-        let kind =
-            self.kit.catalogue().kind(line.kind()).map_or_else(|| "".into(), |k| k.name.clone());
+        let kind = self.kit.catalogue().kind(line.kind())?;
         Some(Choice {
             line: open.line,
-            kind,
+            kind: kind.name.clone(),
+            title: kind.title.clone(),
+            mount: line.mount.clone(),
             count: line.count,
             part,
             price,
