@@ -1,5 +1,5 @@
-//! Memory of proofs: what each proof of a finding rested on, so that a build that is the same there
-//! is not proven again.
+//! Memory of proofs and of explorations: what each rested on, so that a build that is the same there
+//! is not proven or explored again.
 //!
 //! A proof lets places go and looks at others. Kept beside its result are the values of those that
 //! it saw as they are, whether something was there where a place was let go, and the number of
@@ -22,6 +22,45 @@ use crate::catalogue::value::Val;
 pub(crate) const MOST_OF_RULE: usize = 32;
 /// What the proofs of one rule that are kept may weigh, the last one aside.
 const MOST_WEIGHT: usize = 2_048;
+
+/// Most explorations of one rule that are kept.
+const MOST_WAYS: usize = 8;
+
+/// Every way a rule can end: with facts anywhere in their fields, and with facts as is usual.
+#[derive(Debug, Clone)]
+pub(crate) struct Ways {
+    pub(crate) whole: Rc<Ends>,
+    pub(crate) usual: Rc<Ends>,
+}
+
+/// Explorations of before, by rule.
+#[derive(Debug, Default)]
+pub(crate) struct Explorations(AHashMap<u16, VecDeque<HeldWays>>);
+
+#[derive(Debug)]
+struct HeldWays {
+    /// Of the build, and of the build with what is usual filled in.
+    rests_on: Rc<(Basis, Basis)>,
+    ways: Ways,
+}
+
+impl Explorations {
+    /// What those of a rule that rest on a build as it is found, each with what it rests on where
+    /// that is filled in.
+    pub(crate) fn on(&self, rule: u16, view: View<'_>) -> Vec<(Rc<(Basis, Basis)>, Ways)> {
+        let held = self.0.get(&rule).into_iter().flatten();
+        held.filter(|known| known.rests_on.0.holds(view))
+            .map(|known| (known.rests_on.clone(), known.ways.clone()))
+            .collect()
+    }
+
+    /// Keeps an exploration.
+    pub(crate) fn keep(&mut self, rule: u16, rests_on: (Basis, Basis), ways: Ways) {
+        let held = self.0.entry(rule).or_default();
+        held.truncate(MOST_WAYS - 1);
+        held.push_front(HeldWays { rests_on: Rc::new(rests_on), ways });
+    }
+}
 
 /// A finding to be proven.
 pub(crate) struct Claim<'a> {
@@ -80,6 +119,13 @@ pub(crate) struct LookedAt {
 }
 
 impl LookedAt {
+    /// What one exploration looked at.
+    pub(crate) fn of(ends: &Ends) -> Self {
+        let mut looked_at = Self::default();
+        looked_at.add(ends);
+        looked_at
+    }
+
     /// Adds what an exploration looked at.
     pub(crate) fn add(&mut self, ends: &Ends) {
         for (id, as_is) in &ends.looked_at {
@@ -116,7 +162,7 @@ impl Basis {
     }
 
     /// Whether a build is the same in all of it.
-    fn holds(&self, view: View<'_>) -> bool {
+    pub(crate) fn holds(&self, view: View<'_>) -> bool {
         self.lines.iter().all(|(kind, held)| held.iter().copied().eq(lines(view, *kind)))
             && self.places.iter().all(|(id, saw)| match saw {
                 Saw::Value(held) => *held == value(view, *id),

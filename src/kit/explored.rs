@@ -11,19 +11,20 @@ use crate::audit::expr::Expr;
 use crate::audit::finding::Settled;
 use crate::audit::interval::Span;
 use crate::audit::memory::Walk;
+use crate::audit::proofs::{Basis, Explorations, LookedAt, Ways};
 use crate::audit::verdict::{Draft, Hole, Verdict};
 use crate::build::resolve::Resolved;
 use crate::level::Level;
-use crate::rules::host::{Cut, Host};
+use crate::rules::host::{Cut, Host, State};
 use crate::rules::run;
 
 /// Every way a rule can end, with what holds in all of them.
 #[derive(Debug)]
 pub struct Explored {
     /// With every place at all that its field allows.
-    pub(crate) whole: Ends,
+    pub(crate) whole: Rc<Ends>,
     /// With every place at what it commonly is, where that is known.
-    pub(crate) usual: Ends,
+    pub(crate) usual: Rc<Ends>,
     /// What it may say, each finding once.
     pub(crate) says: Vec<Saying>,
 }
@@ -143,31 +144,63 @@ impl Runner {
 
     /// What becomes of a rule that rests on facts nobody said.
     pub(super) fn outcome(&self, rule: u16) -> Outcome {
-        let whole = self.explore(rule, false, Released::default(), &mut |_| true);
+        let ways = self.explored_before(rule).unwrap_or_else(|| self.explored(rule));
+        let says = sayings(&ways.whole, &ways.usual);
+        Outcome::Explored(Rc::new(Explored { whole: ways.whole, usual: ways.usual, says }))
+    }
+
+    /// What an earlier exploration found, on a build that is the same in all that it rests on.
+    fn explored_before(&self, rule: u16) -> Option<Ways> {
+        let known = self.looking(|state, view| state.on(rule, view))?;
+        let holds = |rests_on: &Basis| self.looking(|_, view| rests_on.holds(view)) == Some(true);
+        known
+            .into_iter()
+            .find_map(|(rests_on, ways)| self.as_commonly(|| holds(&rests_on.1)).then_some(ways))
+    }
+
+    /// Explores a rule, and keeps what that rested on.
+    fn explored(&self, rule: u16) -> Ways {
+        let whole = Rc::new(self.explore(rule, false, Released::default(), &mut |_| true));
+        let basis = self.looking(|_, view| LookedAt::of(&whole).basis(view));
         let never = {
             let rules = self.host.rules.borrow();
             rules.rules.get(rule as usize).is_some_and(|r| r.assumes_nothing)
         };
-        let usual = match never {
-            true => whole.clone(),
-            false => self.as_usual(rule),
-        };
-        let says = sayings(&whole, &usual);
-        Outcome::Explored(Rc::new(Explored { whole, usual, says }))
+        let (usual, common) = self.as_commonly(|| {
+            let usual = match never {
+                true => whole.clone(),
+                false => Rc::new(self.explore(rule, true, Released::default(), &mut |_| true)),
+            };
+            let basis = self.looking(|_, view| LookedAt::of(&usual).basis(view));
+            (usual, basis)
+        });
+        let ways = Ways { whole, usual };
+        if let (Some(basis), Some(common)) = (basis, common) {
+            self.looking(|held, _| held.keep(rule, (basis, common), ways.clone()));
+        }
+        ways
     }
 
-    /// Every way a rule can end where facts are what they commonly are.
-    fn as_usual(&self, rule: u16) -> Ends {
+    /// Looks at the explorations of before, and at the build; not where nothing is remembered.
+    fn looking<T>(&self, look: impl FnOnce(&mut Explorations, View<'_>) -> T) -> Option<T> {
+        let mut guard = self.host.state.borrow_mut();
+        let State { pool, settings, build, explorations, remember, .. } = &mut *guard;
+        let build = build.as_ref().filter(|_| *remember && !self.host.sparse())?;
+        Some(look(explorations, View { pool, settings, build }))
+    }
+
+    /// Does something while the build is looked at with what its facts commonly are.
+    fn as_commonly<T>(&self, act: impl FnOnce() -> T) -> T {
         let build = self.host.state.borrow().build.clone();
         let common = build.as_ref().and_then(|build| build.as_commonly().cloned());
         if let Some(common) = &common {
             self.look_at(common);
         }
-        let ends = self.explore(rule, true, Released::default(), &mut |_| true);
+        let done = act();
         if let (Some(build), Some(_)) = (&build, common) {
             self.look_at(build);
         }
-        ends
+        done
     }
 
     /// Every way a rule can end on the build being looked at; `go_on` is shown each end and says

@@ -13,7 +13,7 @@ use crate::audit::eval::View;
 use crate::audit::explore::Explorer;
 use crate::audit::expr::{Expr, ExprId, Pool};
 use crate::audit::memory::Tree;
-use crate::audit::proofs::Proofs;
+use crate::audit::proofs::{Explorations, Proofs};
 use crate::audit::verdict::Draft;
 use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
@@ -147,6 +147,8 @@ pub struct State {
     pub held: usize,
     /// Proofs of findings.
     pub(crate) proofs: Proofs,
+    /// Explorations of rules whose facts are not all known.
+    pub(crate) explorations: Explorations,
     /// Running rule and the measures it waits for, innermost last.
     pub frames: Vec<Frame>,
     /// The build.
@@ -160,11 +162,12 @@ pub struct State {
 }
 
 impl State {
-    /// Forgets every verdict and proof.
+    /// Forgets every verdict, proof and exploration.
     pub fn forget(&mut self) {
         self.trees.iter_mut().for_each(Tree::clear);
         self.held = 0;
         self.proofs = Proofs::default();
+        self.explorations = Explorations::default();
     }
 }
 
@@ -213,6 +216,7 @@ impl Host {
                 trees: Vec::new(),
                 held: 0,
                 proofs: Proofs::default(),
+                explorations: Explorations::default(),
                 frames: Vec::new(),
                 build: None,
                 settings: Rc::new(settings),
