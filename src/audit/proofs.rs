@@ -1,5 +1,5 @@
-//! Memory of proofs and of explorations: what each rested on, so that a build that is the same there
-//! is not proven or explored again.
+//! Memory of proofs and of explorations: what each rested on, so that a build that is the same
+//! there is not proven or explored again.
 //!
 //! A proof lets places go and looks at others. Kept beside its result are the values of those that
 //! it saw as they are, whether something was there where a place was let go, and the number of
