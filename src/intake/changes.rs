@@ -1,12 +1,12 @@
 //! What a row or a later text changes: "B instead of A", "A, now B", and above a quoted list "make
 //! the drive a Weir 1000".
 
+use super::called::bare_name;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::matching::{Candidate, Found, look_up};
 use super::rows::RawRow;
-use super::strip::bare_name;
 use super::words::{plain, words};
 use super::{Row, State, price};
 
@@ -188,8 +188,23 @@ impl Interpreter<'_> {
         let agrees = words().has("agrees", &bare);
         let says = |set: &str| !words().find(set, &line.text).is_empty();
         let doubts = ["changes", "faults", "against", "none"].into_iter().any(says);
+        let amounts = price::amounts(&line.text, false);
+        let priced = match amounts.as_slice() {
+            // "Yes, 154.00", "129.00, in stock"
+            [only] if !self.has_something(&line.text) => Some(only),
+            _ => None,
+        };
         for (row, read) in rows.iter_mut() {
-            if *row == at && agrees {
+            if let Some(amount) = priced
+                && (*row == at || *row + 1 == at && read.state == State::Matched)
+            {
+                if *row == at {
+                    (read.state, read.candidates) = (State::Ignored, Vec::new());
+                } else if read.price.is_none() {
+                    read.price = Some(amount.value.clone());
+                    read.currency = amount.currency.clone();
+                }
+            } else if *row == at && agrees {
                 (read.state, read.candidates) = (State::Ignored, Vec::new());
             } else if *row + 1 == at && !agrees && doubts && read.state == State::Matched {
                 (read.state, read.name) = (State::Unsure, Some(bare_name(&read.text)));

@@ -1,5 +1,6 @@
 //! What a piece of a row comes to: the part that is meant, or what is said of it.
 
+use super::called::part_name;
 use super::count::before;
 use super::facts;
 use super::interpret::Interpreter;
@@ -7,7 +8,7 @@ use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::matching::{Candidate, Found};
 use super::rows::RawRow;
-use super::strip::{Stripped, part_name, tidy};
+use super::strip::{Stripped, is_talk, tidy};
 use super::words::{plain, words};
 use super::{Row, State, set_price};
 
@@ -35,22 +36,18 @@ impl Interpreter<'_> {
         let id =
             |c: &Candidate| self.catalogue.part_at(c.part).map(|p| (p.id.to_string(), c.score));
         let kind_name = |at: u16| self.catalogue.kinds.get(at as usize).map(|k| k.name.to_string());
+        row.kind = self.kind_found(&found).and_then(kind_name);
         match found {
             Found::Sure(one) => {
                 row.state = State::Matched;
                 row.candidates = id(&one).into_iter().collect();
                 row.part = row.candidates.first().map(|(id, _)| id.clone());
-                row.kind = self.lexicon.parts.get(one.part).and_then(|p| kind_name(p.kind));
                 if !stripped.priced_each {
                     set_price::part(self.catalogue, &mut row);
                 }
             }
             Found::Unsure(many) => {
                 row.state = State::Unsure;
-                row.kind = many
-                    .first()
-                    .and_then(|c| self.lexicon.parts.get(c.part))
-                    .and_then(|p| kind_name(p.kind));
                 row.candidates = many.iter().filter_map(id).collect();
                 self.describe(&mut row, raw, text, list, stripped.vague);
             }
@@ -65,10 +62,12 @@ impl Interpreter<'_> {
                 // A row in which every word says what is wanted, and none what it is called.
                 let said = self.without_purpose(&stripped.text);
                 let whole = items(self.lexicon, &said);
-                let vague = stripped.vague
-                    || raw.maker.is_empty()
+                let unnamed = || {
+                    raw.maker.is_empty()
                         && !whole.iter().any(|i| self.names_family(i) && !i.wish)
-                        && (facts::only(&whole) || indefinite(&said, &whole));
+                        && calls_nothing(text, &said, &whole)
+                };
+                let vague = stripped.vague || unnamed();
                 // What the customer has is a part, whatever it is called: nothing is to be chosen.
                 let vague = vague && !stripped.owned;
                 row.state = if vague && kind.is_some() { State::Open } else { State::Unknown };
@@ -135,9 +134,12 @@ impl Interpreter<'_> {
             return;
         };
         if row.state == State::Open && vague {
-            row.wants = facts::wants(self.catalogue, kind, list);
+            row.wants = facts::wants(self.catalogue, self.lexicon, kind, list);
         } else {
-            row.name = Some(part_name(raw, text));
+            // "The monitor stays" calls it nothing.
+            let title = || self.catalogue.kinds.get(kind as usize).map(|k| k.title.to_string());
+            let name = Some(part_name(raw, text)).filter(|name| !name.is_empty());
+            row.name = name.or_else(title);
             row.facts = facts::facts(self.catalogue, kind, list);
         }
     }
@@ -202,6 +204,21 @@ impl Interpreter<'_> {
     }
 }
 
+/// Whether a text says what is wanted and not what it is called.
+fn calls_nothing(text: &str, said: &str, whole: &[Item]) -> bool {
+    facts::only(whole) || indefinite(said, whole) || is_talk(text) && nothing_called(said, whole)
+}
+
+/// Whether no word of a sentence that may be a name is written as one is: "a hub, so that all fans
+/// can be run from it".
+fn nothing_called(text: &str, list: &[Item]) -> bool {
+    let written = |i: &Item| text.get(i.range.clone()).unwrap_or("");
+    let name = |i: &Item| {
+        i.is_loose() && !i.prose && (i.has_digit() || written(i).starts_with(char::is_uppercase))
+    };
+    list.iter().skip(1).all(|i| !name(i))
+}
+
 /// Whether a row begins as what is not named does, and no word of it is a name: "a good power
 /// supply, 550 W or so".
 pub(super) fn indefinite(text: &str, list: &[Item]) -> bool {
@@ -216,6 +233,16 @@ pub(super) fn indefinite(text: &str, list: &[Item]) -> bool {
 pub(super) fn price_of_several(raw: &RawRow, rows: &mut [Row]) {
     let priced = rows.iter().filter(|r| r.price.is_some()).count();
     let says = |set: &str| !words().find(set, &raw.text).is_empty();
+    // "Lade 1000 and Lade 4000 (69 € and 249 €)": in their order.
+    let amounts = super::price::amounts(&raw.text, false);
+    let torn = rows.last().is_some_and(|row| row.two_prices);
+    if rows.len() > 1 && priced == 0 && torn && amounts.len() == rows.len() && !says("together") {
+        for (row, amount) in rows.iter_mut().zip(amounts) {
+            (row.price, row.currency) = (Some(amount.value), amount.currency);
+            row.two_prices = false;
+        }
+        return;
+    }
     if rows.len() > 1 && priced == 1 && raw.price.trim().is_empty() {
         for row in rows.iter_mut().filter(|_| says("together")) {
             (row.price, row.currency, row.uneven_sum) = (None, None, None);

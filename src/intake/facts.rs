@@ -169,20 +169,26 @@ fn values_of<'a>(kind: &'a Kind, at: u16, items: &[Item]) -> Vec<(&'a Field, Fac
                 _ => None,
             })
             .collect();
-        // A word that two fields know says nothing of either.
-        let [(field, value)] = fields.as_slice() else { continue };
-        let fact = match &field.ty {
-            FieldType::Flag => Fact::Yes,
-            FieldType::Number => {
-                value.parse().map_or_else(|_| Fact::Word((*value).to_owned()), Fact::Number)
+        // A word that two fields know says nothing of either; "SATA SSD" says both.
+        let torn = fields.len() > 1;
+        if torn && !item.several {
+            continue;
+        }
+        let flag = |field: &Field| matches!(field.ty, FieldType::Flag);
+        for (field, value) in fields.into_iter().filter(|(field, _)| !(torn && flag(field))) {
+            let fact = match &field.ty {
+                FieldType::Flag => Fact::Yes,
+                FieldType::Number => {
+                    value.parse().map_or_else(|_| Fact::Word(value.to_owned()), Fact::Number)
+                }
+                _ => Fact::Word(value.to_owned()),
+            };
+            if out.iter().all(|(f, _)| f.name != field.name) {
+                out.push((field, fact));
+            } else {
+                // Two values of one field: neither is certain.
+                out.retain(|(f, held)| f.name != field.name || *held == fact);
             }
-            _ => Fact::Word((*value).to_owned()),
-        };
-        if out.iter().all(|(f, _)| f.name != field.name) {
-            out.push((field, fact));
-        } else {
-            // Two values of one field: neither is certain.
-            out.retain(|(f, held)| f.name != field.name || *held == fact);
         }
     }
     out
@@ -227,9 +233,15 @@ pub(crate) fn facts(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<(Stri
 }
 
 /// Wants for an open line of a kind, as expressions over a part's fields.
-pub(crate) fn wants(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<String> {
+pub(crate) fn wants(
+    catalogue: &Catalogue,
+    lexicon: &Lexicon,
+    at: u16,
+    items: &[Item],
+) -> Vec<String> {
     let Some(kind) = catalogue.kinds.get(at as usize) else { return Vec::new() };
-    let mut out = Vec::new();
+    let makers = items.iter().filter_map(|item| maker_of(catalogue, lexicon, at, item));
+    let mut out: Vec<String> = makers.map(|maker| format!("maker == {}", quoted(&maker))).collect();
     for (field, fact) in values_of(kind, at, items) {
         match (&field.ty, fact) {
             (FieldType::List(_), Fact::Word(word)) => {
@@ -245,7 +257,10 @@ pub(crate) fn wants(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<Strin
     let mut seen = Vec::new();
     for item in items {
         out.extend(pixels(kind, item).into_iter().map(|(field, n)| format!("{field} == {n}")));
-        let Some((_, figure, value)) = figures_of(kind, item).into_iter().next() else { continue };
+        let figure = figures_of(kind, item).into_iter().next().map(|(_, figure, n)| (figure, n));
+        let Some((figure, value)) = figure.or_else(|| bare_figure(lexicon, kind, at, item)) else {
+            continue;
+        };
         if seen.contains(&figure) {
             continue;
         }
@@ -257,6 +272,41 @@ pub(crate) fn wants(catalogue: &Catalogue, at: u16, items: &[Item]) -> Vec<Strin
         out.push(format!("{figure} {sign} {value}"));
     }
     out
+}
+
+/// The maker that an item names, where a part of the kind is of that maker, as the part has it.
+fn maker_of(catalogue: &Catalogue, lexicon: &Lexicon, at: u16, item: &Item) -> Option<String> {
+    let named = |key: &str| {
+        let own = |m: &Meaning| matches!(m, Meaning::Maker(maker) if maker == key);
+        !item.negated && !item.fuzzy && item.meanings.iter().any(own)
+    };
+    let place = lexicon.parts.iter().position(|p| p.kind == at && named(&p.maker))?;
+    let part = catalogue.part_at(place)?;
+    let (field, _) = catalogue.kind(part.kind)?.field("maker")?;
+    Some(part.values.get(usize::from(field))?.as_text()?.to_string())
+}
+
+/// Least number without a unit that is taken for a figure.
+const LEAST_BARE: f64 = 16.0;
+
+/// A number without a unit, where only one figure of the kind has such numbers: "Leat 650 or so" is
+/// of 650 W.
+fn bare_figure<'a>(
+    lexicon: &Lexicon,
+    kind: &'a Kind,
+    at: u16,
+    item: &Item,
+) -> Option<(&'a str, f64)> {
+    let plain = item.readings.is_empty() && item.pack.is_none() && item.meanings.is_empty();
+    let number = item.number.filter(|n| plain && *n >= LEAST_BARE && n.fract() == 0.0)?;
+    let may_be = |figure: &&'a str| {
+        let field = kind.field(figure).map(|(_, field)| field);
+        let field = field.filter(|f| !f.unit.is_empty() && within(f, number));
+        field.is_some() && is_seen(lexicon, kind, at, figure, number)
+    };
+    let mut fitting = kind.figures.iter().map(|f| &**f).filter(may_be);
+    let only = fitting.next()?;
+    fitting.next().is_none().then_some((only, number))
 }
 
 /// `1920x1080`: the pixels across and down, for a kind that has these.

@@ -109,6 +109,9 @@ impl Interpreter<'_> {
         if let Some(rows) = self.told(raw)? {
             return Ok(rows);
         }
+        if let Some(rows) = self.of_sentences(raw, next)? {
+            return Ok(rows);
+        }
         let text = self.without_loose_choice(&without_article_number(&raw.text));
         let text = count::packs_joined(&text);
         let text = self.with_label_mark(&self.after_change(&sums::before_price(&text)));
@@ -194,7 +197,12 @@ impl Interpreter<'_> {
             stripped = priced;
         }
         let mut list = items(self.lexicon, &cleaned);
-        let mut found = self.alternatives(raw, &cleaned).unwrap_or_else(|| self.find(raw, &list));
+        let choice = self.alternatives(raw, &cleaned);
+        if choice.is_some() {
+            // "Or" is gold too, in French.
+            list.retain(|i| !words().has("alternative", &i.key));
+        }
+        let mut found = choice.unwrap_or_else(|| self.find(raw, &list));
         if stripped.vague && !list.iter().any(|i| self.names_family(i)) && raw.maker.is_empty() {
             found = Found::Nothing;
         }
@@ -218,6 +226,7 @@ impl Interpreter<'_> {
         if let Some(either) = self.count_or_pack(raw, &stripped, &list, &found) {
             found = either;
         }
+        found = self.unless_more_is_said(text, found);
         // Of a row that names several, none is left out; nor is what a table has a price or a
         // count of.
         let told = [&raw.kind, &raw.price, &raw.count]

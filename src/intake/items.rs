@@ -32,6 +32,8 @@ pub(crate) struct Item {
     pub(crate) wish: bool,
     /// A separator stands between the item before and this one.
     pub(crate) apart: bool,
+    /// Whether several words of the text make it up.
+    pub(crate) several: bool,
     /// It was taken for a word that it is not as written.
     pub(crate) fuzzy: bool,
     /// A word of talk, which no part is called by.
@@ -152,7 +154,7 @@ fn phrase(lexicon: &Lexicon, text: &str, list: &[Token], at: usize, out: &mut Ve
         let plain = super::words::plain(raw);
         let key: String = run.iter().map(|t| compact_code(&t.norm)).collect();
         let bare = compact(&key);
-        let mut item = Item { range, key: bare.clone(), ..Item::default() };
+        let mut item = Item { range, key: bare.clone(), several: n > 1, ..Item::default() };
         if let Some(id) = lexicon.names.get(&key).or_else(|| lexicon.names.get(&bare)) {
             // "12 V" is one word; "Lull 120" is two, each known by itself.
             item.names.push((*id, 1.0));

@@ -439,6 +439,15 @@ fn fits(part: &PartWords, item: &Item) -> bool {
             *kind == part.kind && part.values.iter().any(|(f, v)| f == field && v == value)
         }
     };
+    // "SSD" is a word for drives, and says what holds the data: a disk is none.
+    let of = |m: &Meaning| match m {
+        Meaning::Value { kind, field, .. } if *kind == part.kind => Some(*field),
+        _ => None,
+    };
+    let so = |field: u16| item.meanings.iter().any(|m| of(m) == Some(field) && meaning(m));
+    if !item.meanings.iter().filter_map(of).all(so) {
+        return false;
+    }
     if item.meanings.iter().any(meaning) {
         return true;
     }

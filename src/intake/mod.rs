@@ -7,6 +7,7 @@
 mod aliases;
 mod aligned;
 mod bytes;
+mod called;
 mod changes;
 mod count;
 mod delimited;
@@ -29,6 +30,7 @@ mod prefixes;
 mod price;
 mod prose;
 mod rows;
+mod said_more;
 mod sections;
 mod segments;
 mod set_price;

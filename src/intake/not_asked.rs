@@ -9,6 +9,12 @@ use super::words::{plain, word_ranges, words};
 impl Interpreter<'_> {
     /// Whether a row says that it asks for nothing: "GPU: none", "no graphics card".
     pub(super) fn asks_nothing(&self, raw: &RawRow) -> bool {
+        // "Pas de lecteur optique"
+        let without = words().find("without", &raw.text).into_iter().next();
+        let refused = without.filter(|r| r.start == 0).and_then(|r| raw.text.get(r.end..));
+        if refused.is_some_and(|rest| self.heading(rest).is_some()) || self.is_title(raw) {
+            return true;
+        }
         let none = |text: &str| {
             let first = text.split([',', ';', '(', '.']).next().unwrap_or("");
             let found = words().find("none", first).into_iter().next();
@@ -69,8 +75,21 @@ impl Interpreter<'_> {
         // "Replaces Penstock 850": the row stays.
         let instead = !words().find("instead", &raw.note).is_empty()
             && self.named(&items(self.lexicon, &raw.note));
-        phrases(&raw.note) && !owned(&raw.note) && !instead
+        // "Cancelled, the customer brings his own": what is owned is another.
+        let first = raw.note.split([',', ';', '.', '(']).next().unwrap_or("");
+        let out = || words().has("cancelled", &plain(first.trim()));
+        phrases(&raw.note) && (out() || !owned(&raw.note)) && !instead
             || replaced && phrases(&raw.text) && !owned(&raw.text)
+    }
+
+    /// "Office PC (5 pcs., prices incl. VAT)" heads the list.
+    fn is_title(&self, raw: &RawRow) -> bool {
+        let inner = raw.text.split_once('(').filter(|_| raw.text.trim_end().ends_with(')'));
+        let prices = inner.is_some_and(|(_, inner)| {
+            let clauses = inner.split([',', ';']).map(plain);
+            clauses.into_iter().any(|c| words().begins("all_prices", &c).is_some())
+        });
+        prices && !raw.listed && !self.has_something(&raw.text)
     }
 
     pub(super) fn is_total(&self, raw: &RawRow) -> bool {

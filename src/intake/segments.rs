@@ -172,6 +172,14 @@ impl Interpreter<'_> {
             let kind = |list: &[Candidate]| {
                 list.first().and_then(|c| self.lexicon.parts.get(c.part)).map(|p| p.kind)
             };
+            // "A Tovell 650 or a Tarn 650": one that the catalogue lacks is a choice too.
+            let word = plain(text.get(end..start).unwrap_or(""));
+            if words().has("alternative", &word)
+                && (a.is_empty() && called(left, &first) || b.is_empty() && called(right, &second))
+                && !(a.is_empty() && b.is_empty())
+            {
+                return Some(Found::Unsure([a, b].concat()));
+            }
             // Parts of two kinds are no choice.
             if a.is_empty() || b.is_empty() || kind(&a) != kind(&b) {
                 continue;
@@ -188,4 +196,11 @@ impl Interpreter<'_> {
         }
         None
     }
+}
+
+/// Whether a side of a choice calls something by a name that nobody knows.
+fn called(text: &str, list: &[Item]) -> bool {
+    let capital =
+        |i: &Item| text.get(i.range.clone()).is_some_and(|w| w.starts_with(char::is_uppercase));
+    list.iter().any(|i| i.is_loose() && !i.prose && capital(i))
 }

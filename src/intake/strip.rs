@@ -58,7 +58,7 @@ impl Interpreter<'_> {
             | self.says("owned", &raw.price)
             | self.take_have(&mut rest)
             | words().has("have", &plain(&raw.note))
-            | words().begins("old_own", &plain(text)).is_some()
+            | words().begins("old_own", &plain(self.label(text).map_or(text, |l| l.1))).is_some()
             | already_there(text);
         let owned = owned && !(seen && priced.price.is_some());
         // What names a kind and the most that it may cost leaves the part open.
@@ -217,7 +217,10 @@ impl Interpreter<'_> {
             // part.
             let single = set == "owned" && !phrase.contains(' ');
             let named = || within_clause(text, &range) || is_capital_behind_a_word(text, &range);
-            if !(known || single && named()) {
+            // "You can have it used": an offer, and not yet the customer's.
+            let before = || text.get(..range.start).and_then(|t| t.split_whitespace().next_back());
+            let offered = || before().is_some_and(|word| words().has("offers", &plain(word)));
+            if !(known || single && named() || set == "owned" && offered()) {
                 any = true;
                 text.replace_range(range, "|");
             }
@@ -384,35 +387,6 @@ fn is_capital_behind_a_word(text: &str, range: &std::ops::Range<usize>) -> bool 
     let before = text.get(..range.start).and_then(|t| t.trim_end().chars().next_back());
     let first = text.get(range.clone()).and_then(|t| t.chars().next());
     before.is_some_and(char::is_alphanumeric) && first.is_some_and(char::is_uppercase)
-}
-
-/// The name of an unknown part: what the row says, without its count, price and remarks.
-pub(super) fn part_name(raw: &RawRow, text: &str) -> String {
-    let name = bare_name(text);
-    let maker = raw.maker.trim();
-    if maker.is_empty() || name.to_lowercase().contains(&maker.to_lowercase()) {
-        name
-    } else {
-        format!("{maker} {name}")
-    }
-}
-
-/// A row's text without its count, price and remarks.
-pub(super) fn bare_name(text: &str) -> String {
-    let priced = price::take(text).rest;
-    let mut bare = count::take(&priced, &|_| false).map_or(priced.clone(), |(_, rest)| rest);
-    // "From the old PC" says whose it is; a single word such as "keep" may be a piece of the name.
-    for set in ["owned", "if_there"] {
-        for range in words().find(set, &bare).into_iter().rev() {
-            if bare.get(range.clone()).is_some_and(|phrase| phrase.contains(' ')) {
-                bare.replace_range(range, "|");
-            }
-        }
-    }
-    tidy(&bare.replace('|', " ").replace("( )", "").replace("()", ""))
-        .trim_matches(['"', '“', '”', '„'])
-        .trim()
-        .to_owned()
 }
 
 /// One blank between words, no marks at the ends.

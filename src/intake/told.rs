@@ -63,6 +63,53 @@ impl Interpreter<'_> {
         Ok((kinds.len() >= 2 && sure >= 2 || owned && sure >= 1).then_some(rows))
     }
 
+    /// The rows of a line of several sentences, where each is of a part of another kind: one that
+    /// it names, or one of which it says that the customer has it.
+    ///
+    /// # Errors
+    /// A count that no list has.
+    pub(super) fn of_sentences(
+        &mut self,
+        raw: &RawRow,
+        next: Option<&RawRow>,
+    ) -> Result<Option<Vec<Row>>, Problem> {
+        let pieces = sentences(&raw.text);
+        let cells = [&raw.price, &raw.count, &raw.maker, &raw.details];
+        if pieces.len() < 2 || cells.iter().any(|cell| !cell.trim().is_empty()) {
+            return Ok(None);
+        }
+        let kinds: Option<Vec<u16>> =
+            pieces.iter().map(|s| self.kind_of_sentence(raw, s)).collect();
+        let Some(mut kinds) = kinds else { return Ok(None) };
+        kinds.sort_unstable();
+        kinds.dedup();
+        if kinds.len() < pieces.len() {
+            return Ok(None);
+        }
+        let mut rows = Vec::new();
+        for piece in pieces {
+            let text = piece.trim().trim_end_matches('.').to_owned();
+            rows.extend(self.rows_of(&RawRow { text, listed: true, ..raw.clone() }, next)?);
+        }
+        Ok(Some(rows))
+    }
+
+    /// The kind of the part that a sentence is of.
+    fn kind_of_sentence(&self, raw: &RawRow, sentence: &str) -> Option<u16> {
+        let says = |set: &str| !words().find(set, sentence).is_empty();
+        if says("against") || sentence.trim_end().ends_with('?') {
+            return None;
+        }
+        let list = items(self.lexicon, sentence);
+        let named = list.iter().any(|i| self.names_exactly(i));
+        if let Some(kind) = self.kind_found(&self.find(raw, &list)).filter(|_| named) {
+            return Some(kind);
+        }
+        let kind = super::facts::kind_of(self.catalogue, self.lexicon, &list, None)?;
+        let said = list.iter().any(|i| i.meanings.contains(&Meaning::Kind(kind)));
+        (said && says("owned")).then_some(kind)
+    }
+
     fn names_exactly(&self, item: &Item) -> bool {
         self.names_family(item) && item.names.iter().any(|(_, sure)| *sure == 1.0)
     }

@@ -40,6 +40,15 @@ impl Described {
         self.line = line;
     }
 
+    /// Takes a statement; sentences behind its first are statements without a label.
+    fn says(&mut self, mut statement: Statement) {
+        let (own, rest) = first_sentence(&statement.text);
+        let rest = (!rest.is_empty()).then(|| bare(rest, statement.line));
+        statement.text = own.to_owned();
+        self.statements.push(statement);
+        self.statements.extend(rest);
+    }
+
     /// Adds a line to the statement that it goes on with.
     fn goes_on(&mut self, bullet: &str, line: usize) {
         let Some(last) = self.statements.last_mut() else {
@@ -110,7 +119,7 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
                 let heading = heading.or_else(|| text.is_empty().then_some(&label));
                 section = heading.unwrap_or(&section).clone();
                 let section = section.clone();
-                part.statements.push(Statement { label, text, line: number, section });
+                part.says(Statement { label, text, line: number, section });
             }
             _ if part.name.is_empty() && !begun => {
                 // "| Alcove Mini | |" heads a table.
@@ -131,6 +140,22 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
         listed = marked && (listed || part.statements.len() > before);
     }
     part
+}
+
+/// What a label says, and the sentences behind it, which are of other things: "Heat: up to 240 W.
+/// Lighting is ARGB". A short word before the mark is cut short, and no number: "approx. Size".
+fn first_sentence(text: &str) -> (&str, &str) {
+    let ends = |at: &usize| {
+        let (own, rest) = (text.get(..*at).unwrap_or(""), text.get(at + 2..).unwrap_or(""));
+        let mut words = own.split_whitespace().rev();
+        let last = words.next().unwrap_or("");
+        let measured = words.next().is_some_and(|w| w.contains(|c: char| c.is_ascii_digit()));
+        let long = last.chars().count() > 4 || measured;
+        let word = |w: &str| w.chars().filter(|c| c.is_lowercase()).count() > 3;
+        long && rest.starts_with(char::is_uppercase) && rest.split_whitespace().take(2).any(word)
+    };
+    let cut = text.match_indices(". ").map(|(at, _)| at).find(ends);
+    cut.map_or((text, ""), |at| (text.get(..at).unwrap_or(text), text.get(at + 2..).unwrap_or("")))
 }
 
 /// "The Pane 24 is a monitor of 23.8 inches": the name, and what is told of it.

@@ -350,6 +350,12 @@ fn respelled(text: &str) -> String {
     for mark in [" | ", " · ", " • "] {
         text = text.replace(mark, "; ");
     }
+    // `125 / 63.5 / 100 mm` are three sides.
+    let number = |side: &str| side.starts_with(|c: char| c.is_ascii_digit());
+    let three = text.split(" / ").count() == 3 && text.split(" / ").all(number);
+    if three && text.ends_with("mm") && in_units(&text).len() == 1 {
+        text = text.replace(" / ", " x ");
+    }
     // `DDR5 / 4 slots / 192 GB max`: clauses between strokes.
     let sides = text.split_once(" / ");
     let measured = |t: &str| in_units(t).len() == 1;
@@ -441,7 +447,9 @@ fn paired(s: &Statement) -> Vec<Statement> {
     let labels: Vec<&str> = s.label.split('/').map(str::trim).collect();
     let texts: Vec<&str> = s.text.split('/').map(str::trim).collect();
     let numeric = texts.iter().all(|t| t.starts_with(|c: char| c.is_ascii_digit()));
-    if labels.len() < 2 || labels.len() != texts.len() || !numeric {
+    // "Dimensions (W/H/D)" is one label.
+    let within = s.label.contains('(') && s.label.find('(') < s.label.find('/');
+    if labels.len() < 2 || labels.len() != texts.len() || !numeric || within {
         return vec![s.clone()];
     }
     let noun = labels

@@ -8,6 +8,7 @@ mod generate;
 mod opendocument;
 mod said_of_all;
 mod score;
+mod sentences;
 
 use crate::common::share as part;
 use dryfit::inside::catalogue::Catalogue;

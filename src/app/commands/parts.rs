@@ -57,6 +57,11 @@ fn take_in(args: &ImportArgs, page: &mut Page) -> Result<u8, Problems> {
         page.json(&document(&parts));
         return Ok(0);
     }
+    if args.write && parts.iter().any(|part| part.name.is_empty()) {
+        return Err(Problem::new(format!("{name} gives no name for the part; nothing is written"))
+            .help("write the name as the first line of the page, and import it again")
+            .into());
+    }
     let into = args
         .into
         .clone()

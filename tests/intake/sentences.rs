@@ -1,0 +1,100 @@
+//! What rows of talk come to: parts of sentences, what an unknown part is called, choices, and what
+//! a row says more than the part that it names.
+
+use dryfit::inside::intake::{Aliases, Intake, Row, State, Text};
+
+fn read(text: &str) -> Vec<Row> {
+    let catalogue = super::catalogue();
+    let reader = Intake::new(&catalogue, Aliases::default());
+    let rows = reader.read(&Text::Plain(format!("- Whimbrel 306\n- {text}\n"))).expect("a list");
+    rows.into_iter().filter(|r| r.line == 2 && r.state != State::Ignored).collect()
+}
+
+#[test]
+fn sentences_of_one_line_are_rows_where_each_is_of_a_part() {
+    for text in [
+        "Monitor he keeps. Old SATA SSD 1TB from his current pc goes in as well.",
+        "Old SATA SSD 1 TB from my old pc. The monitor stays in use.",
+        "Der Monitor bleibt in Betrieb. Alte SATA-SSD 1 TB habe ich noch.",
+    ] {
+        let rows = read(text);
+        let mut kinds: Vec<&str> = rows.iter().filter_map(|r| r.kind.as_deref()).collect();
+        kinds.sort_unstable();
+        assert_eq!(kinds, ["display", "storage"], "{text}: {rows:#?}");
+        assert!(rows.iter().all(|r| r.owned), "{text}: {rows:#?}");
+        let drive = rows.iter().find(|r| r.kind.as_deref() == Some("storage"));
+        let facts = drive.map_or_else(String::new, |r| format!("{:?}", r.facts));
+        assert!(facts.contains("(\"gb\", Number(1000.0))"), "{text}: {rows:#?}");
+        assert!(facts.contains("(\"interface\", Word(\"sata\"))"), "{text}: {facts}");
+    }
+    // Two that are named; and one with a remark, which stays one.
+    let parts = |text: &str| read(text).into_iter().filter_map(|r| r.part).collect::<Vec<_>>();
+    assert_eq!(parts("Tarn 650 Gold. Lade 1000."), ["supply/tarn-650-gold", "storage/lade-1000"]);
+    assert_eq!(read("Tarn 650 Gold. The case has room for it.").len(), 1);
+}
+
+#[test]
+fn a_name_holds_no_verb() {
+    for (text, name) in [
+        ("Old Tovell 2 TB drive goes in as well", "Old Tovell 2 TB drive"),
+        ("Das Tovell-Netzteil kommt aus dem alten Rechner", "Das Tovell-Netzteil"),
+        ("Graphics card Tovell Pyre 9 would be great", "Graphics card Tovell Pyre 9"),
+    ] {
+        let rows = read(text);
+        assert!(matches!(&*rows, [r] if r.name.as_deref() == Some(name)), "{text}: {rows:#?}");
+    }
+    // A part's kind in a sentence is no part with the sentence for a name.
+    for text in [
+        "I would take a hub so the fans can all be run together",
+        "we could connect everything through a small hub if needed",
+    ] {
+        let rows = read(text);
+        assert!(rows.iter().all(|r| r.state != State::Unknown && r.part.is_none()), "{rows:#?}");
+    }
+}
+
+#[test]
+fn about_so_much_of_a_maker_is_wanted_at_least() {
+    for (text, wants) in [
+        ("PSU: Leat 650 or so", &["maker == \"Leat\"", "rated_w >= 650"][..]),
+        ("Netzteil: Penstock 900 oder ähnlich", &["maker == \"Penstock\"", "rated_w >= 900"]),
+        ("PSU: some 600", &["rated_w >= 600"]),
+    ] {
+        let rows = read(text);
+        let [row] = &*rows else { panic!("{text}: {rows:#?}") };
+        let mut wanted: Vec<&str> = row.wants.iter().map(String::as_str).collect();
+        wanted.sort_unstable();
+        assert_eq!((row.state, &*wanted), (State::Open, wants), "{text}");
+    }
+}
+
+#[test]
+fn a_choice_is_asked_whatever_is_known_of_its_sides() {
+    for (text, first) in [
+        ("GPU: Gannet Gale 12 or Bonxie Gale 8", "graphics/gannet-gale-12"),
+        ("either a Lade 1000 or a Weir 1000", "storage/lade-1000"),
+        ("PSU: either a Tovell 650 or a Tarn 650", "supply/tarn-650"),
+        ("entweder Tarn 650 oder das Tovell 700", "supply/tarn-650"),
+    ] {
+        let rows = read(text);
+        let shown = |r: &Row| r.candidates.iter().any(|(id, _)| id == first);
+        assert!(matches!(&*rows, [r] if r.state == State::Unsure && shown(r)), "{text}: {rows:#?}");
+    }
+}
+
+#[test]
+fn what_a_row_says_more_than_a_part_has_puts_it_in_doubt() {
+    for (text, better) in [
+        ("HDMI cable, the fast one", "adapter/hdmi-lead-fast"),
+        ("Fid HDMI lead 2 m, the fast one", "adapter/hdmi-lead-fast"),
+        ("Tarn 650, the gold one", "supply/tarn-650-gold"),
+        ("Lull 120 (the slim one)", "fan/lull-120-slim"),
+    ] {
+        let rows = read(text);
+        let [row] = &*rows else { panic!("{text}: {rows:#?}") };
+        let shown = row.candidates.iter().take(3).any(|(id, _)| id == better);
+        // What names no part is left open: nothing of it is sure.
+        let asks = row.state == State::Unsure && shown || row.state == State::Open;
+        assert!(asks || row.part.as_deref() == Some(better), "{text}: {row:#?}");
+    }
+}
