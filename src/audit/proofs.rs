@@ -77,6 +77,13 @@ pub(crate) struct Claim<'a> {
 /// The facts that prove a finding; none where that takes too many questions to find.
 pub(crate) type Facts = Option<Rc<[ExprId]>>;
 
+/// Proofs and explorations of before.
+#[derive(Debug, Default)]
+pub(crate) struct Remembered {
+    pub(crate) proofs: Proofs,
+    pub(crate) explorations: Explorations,
+}
+
 /// Proofs of before.
 #[derive(Debug, Default)]
 pub(crate) struct Proofs(AHashMap<u16, VecDeque<Held>>);

@@ -2,15 +2,13 @@
 
 use ahash::AHashSet;
 
-use crate::audit::eval::View;
 use crate::audit::explore::{End, Ends, MAX_QUESTIONS, Released};
 use crate::audit::expr::{BuildWord, Expr, ExprId};
 use crate::audit::finding::{Finding, Proof, pointers_at};
-use crate::audit::proofs::{Claim, Facts, LookedAt, Proofs};
+use crate::audit::proofs::{Claim, Facts, LookedAt};
 use crate::audit::verdict::{Draft, Hole, Verdict};
 use crate::kit::audit::Audit;
 use crate::kit::explored::{Runner, same_finding};
-use crate::rules::host::State;
 
 /// Most facts of one finding that are let go one by one.
 const MAX_FACTS: usize = 120;
@@ -28,23 +26,15 @@ impl Runner {
             return None;
         }
         let claim = Claim { rule, draft, places: &places, most };
-        if let Some(known) = self.with_proofs(|proofs, view| proofs.find(&claim, view)).flatten() {
+        if let Some(known) = self.looking(|held, view| held.proofs.find(&claim, view)).flatten() {
             return known;
         }
         let mut looked_at = LookedAt::default();
         let facts = self.sought(&claim, &mut looked_at);
-        self.with_proofs(|proofs, view| {
-            proofs.keep(&claim, looked_at.basis(view), facts.clone());
+        self.looking(|held, view| {
+            held.proofs.keep(&claim, looked_at.basis(view), facts.clone());
         });
         facts
-    }
-
-    /// Looks at the proofs of before, and at the build; not where nothing is remembered.
-    fn with_proofs<T>(&self, look: impl FnOnce(&mut Proofs, View<'_>) -> T) -> Option<T> {
-        let mut guard = self.host.state.borrow_mut();
-        let State { pool, settings, build, proofs, remember, .. } = &mut *guard;
-        let build = build.as_ref().filter(|_| *remember && !self.host.sparse())?;
-        Some(look(proofs, View { pool, settings, build }))
     }
 
     fn sought(&self, claim: &Claim<'_>, looked_at: &mut LookedAt) -> Facts {

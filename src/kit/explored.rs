@@ -11,7 +11,7 @@ use crate::audit::expr::Expr;
 use crate::audit::finding::Settled;
 use crate::audit::interval::Span;
 use crate::audit::memory::Walk;
-use crate::audit::proofs::{Basis, Explorations, LookedAt, Ways};
+use crate::audit::proofs::{Basis, LookedAt, Remembered, Ways};
 use crate::audit::verdict::{Draft, Hole, Verdict};
 use crate::build::resolve::Resolved;
 use crate::level::Level;
@@ -151,7 +151,7 @@ impl Runner {
 
     /// What an earlier exploration found, on a build that is the same in all that it rests on.
     fn explored_before(&self, rule: u16) -> Option<Ways> {
-        let known = self.looking(|state, view| state.on(rule, view))?;
+        let known = self.looking(|held, view| held.explorations.on(rule, view))?;
         let holds = |rests_on: &Basis| self.looking(|_, view| rests_on.holds(view)) == Some(true);
         known
             .into_iter()
@@ -176,17 +176,20 @@ impl Runner {
         });
         let ways = Ways { whole, usual };
         if let (Some(basis), Some(common)) = (basis, common) {
-            self.looking(|held, _| held.keep(rule, (basis, common), ways.clone()));
+            self.looking(|held, _| held.explorations.keep(rule, (basis, common), ways.clone()));
         }
         ways
     }
 
-    /// Looks at the explorations of before, and at the build; not where nothing is remembered.
-    fn looking<T>(&self, look: impl FnOnce(&mut Explorations, View<'_>) -> T) -> Option<T> {
+    /// Looks at what is remembered, and at the build; not where nothing is.
+    pub(super) fn looking<T>(
+        &self,
+        look: impl FnOnce(&mut Remembered, View<'_>) -> T,
+    ) -> Option<T> {
         let mut guard = self.host.state.borrow_mut();
-        let State { pool, settings, build, explorations, remember, .. } = &mut *guard;
+        let State { pool, settings, build, remembered, remember, .. } = &mut *guard;
         let build = build.as_ref().filter(|_| *remember && !self.host.sparse())?;
-        Some(look(explorations, View { pool, settings, build }))
+        Some(look(remembered, View { pool, settings, build }))
     }
 
     /// Does something while the build is looked at with what its facts commonly are.

@@ -317,7 +317,7 @@ impl Kit {
     /// How many proofs of findings are kept, of all rules.
     #[doc(hidden)]
     pub fn proofs_known(&self) -> usize {
-        self.host.state.borrow().proofs.len()
+        self.host.state.borrow().remembered.proofs.len()
     }
 
     /// How many proofs of one rule's findings are kept at the most.

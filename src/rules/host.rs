@@ -13,7 +13,7 @@ use crate::audit::eval::View;
 use crate::audit::explore::Explorer;
 use crate::audit::expr::{Expr, ExprId, Pool};
 use crate::audit::memory::Tree;
-use crate::audit::proofs::{Explorations, Proofs};
+use crate::audit::proofs::Remembered;
 use crate::audit::verdict::Draft;
 use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
@@ -145,10 +145,8 @@ pub struct State {
     pub trees: Vec<Tree>,
     /// What all trees weigh.
     pub held: usize,
-    /// Proofs of findings.
-    pub(crate) proofs: Proofs,
-    /// Explorations of rules whose facts are not all known.
-    pub(crate) explorations: Explorations,
+    /// Proofs of findings, and explorations of rules whose facts are not all known.
+    pub(crate) remembered: Remembered,
     /// Running rule and the measures it waits for, innermost last.
     pub frames: Vec<Frame>,
     /// The build.
@@ -166,8 +164,7 @@ impl State {
     pub fn forget(&mut self) {
         self.trees.iter_mut().for_each(Tree::clear);
         self.held = 0;
-        self.proofs = Proofs::default();
-        self.explorations = Explorations::default();
+        self.remembered = Remembered::default();
     }
 }
 
@@ -215,8 +212,7 @@ impl Host {
                 pool: Pool::default(),
                 trees: Vec::new(),
                 held: 0,
-                proofs: Proofs::default(),
-                explorations: Explorations::default(),
+                remembered: Remembered::default(),
                 frames: Vec::new(),
                 build: None,
                 settings: Rc::new(settings),
