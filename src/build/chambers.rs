@@ -160,11 +160,6 @@ pub(super) fn air(build: &Resolved) -> Result<Option<Air>, Lack> {
     Ok(model.solve(look.build_num("room_c"), look.build_num("altitude_m")))
 }
 
-/// Whether parts of a kind are fans: they have a frame, a free flow and a pressure.
-fn is_fan(kind: &Kind) -> bool {
-    ["size_mm", "airflow_m3h", "pressure_pa"].iter().all(|field| kind.field(field).is_some())
-}
-
 /// The kinds whose lines the network looks at, but for their heat.
 pub(crate) fn kinds(catalogue: &Catalogue) -> Vec<KindId> {
     let named = |name: &str| catalogue.kind_id(name).into_iter().collect();
@@ -174,7 +169,7 @@ pub(crate) fn kinds(catalogue: &Catalogue) -> Vec<KindId> {
     };
     [
         named("chassis"),
-        those(is_fan),
+        those(Kind::is_fan),
         named("cooler"),
         those(|kind| kind.heat == Heat::Cards),
         those(|kind| kind.heat == Heat::Cooler),
@@ -205,7 +200,7 @@ impl Model<'_> {
 
     /// Fans and openings of the panels.
     fn mounts(&mut self, chassis: &Slot) -> Result<(), Lack> {
-        let fans = self.look.slots_of(is_fan)?;
+        let fans = self.look.slots_of(Kind::is_fan)?;
         let cooler_kind = self.look.build.catalogue.kind_id("cooler");
         let cooler = self.look.first("cooler")?.filter(|c| self.look.is(c, "cooling", "liquid"));
         for mount in self.look.mounts(chassis) {

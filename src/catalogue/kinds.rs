@@ -208,6 +208,11 @@ impl Kind {
         let id = *self.by_name.get(name)?;
         Some((id, self.fields.get(id as usize)?))
     }
+
+    /// Whether its parts are fans: they have a frame, a free flow and a pressure.
+    pub fn is_fan(&self) -> bool {
+        ["size_mm", "airflow_m3h", "pressure_pa"].iter().all(|field| self.field(field).is_some())
+    }
 }
 
 /// Words that Rhai keeps for itself, so that no kind or field may use them; a blank between two.

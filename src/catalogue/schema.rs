@@ -94,7 +94,7 @@ impl KindFile {
         let shown = ranks::shown(&self.shown, &fields, problems);
         let by_name: HashMap<_, _> =
             fields.iter().zip(0u16..).map(|(f, i)| (f.name.clone(), i)).collect();
-        Kind {
+        let mut kind = Kind {
             name: self.name,
             title: self.title,
             also: self.also,
@@ -110,7 +110,10 @@ impl KindFile {
             fields,
             by_name,
             source: self.source,
-        }
+        };
+        // What moves air has a place, whoever made the kind.
+        kind.mounted |= kind.is_fan();
+        kind
     }
 }
 
