@@ -72,7 +72,6 @@ pub(crate) fn some_of<'a>(names: impl IntoIterator<Item = &'a str>, most: usize)
 }
 
 /// `a`, `a and b`, `a, b and c`.
-#[cfg(feature = "app")]
 pub(crate) fn and(all: &[String]) -> String {
     match all {
         [most @ .., last] if !most.is_empty() => format!("{} and {last}", most.join(", ")),
