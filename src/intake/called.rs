@@ -28,8 +28,39 @@ pub(super) fn bare_name(text: &str) -> String {
             }
         }
     }
+    let bare = without_talk(&bare);
     let name = tidy(&bare.replace('|', " ").replace("( )", "").replace("()", ""));
     tidy(without_sentence(name.trim_matches(['"', '“', '”', '„']).trim()))
+}
+
+/// Without the clauses and brackets behind the first that speak of somebody: "Stillwater 550, my
+/// brother has it (he says 550 W)".
+fn without_talk(text: &str) -> String {
+    let talks = |clause: &str| {
+        let mut said = clause.split_whitespace().map(plain);
+        said.any(|w| ["subjects", "possessives"].iter().any(|set| words().has(set, &w)))
+    };
+    let mut out = String::with_capacity(text.len());
+    // Whether the bracket that is open was left out.
+    let mut dropped = false;
+    let mut from = 0;
+    let marks = text.match_indices([',', ';', '(', ')']).map(|(at, _)| at);
+    for end in marks.chain([text.len()]) {
+        let piece = text.get(from..end).unwrap_or("");
+        from = end;
+        let clause = piece.trim_start_matches([',', ';', '(', ')']);
+        let talk = !out.is_empty() && talks(clause);
+        dropped = talk && piece.starts_with('(') || dropped && !piece.starts_with(')');
+        if piece.starts_with(')') && !out.contains('(') {
+            out.push_str(if talk { "" } else { clause });
+        } else if !talk && !dropped {
+            if piece.starts_with('(') && !out.ends_with(' ') {
+                out.push(' ');
+            }
+            out.push_str(piece);
+        }
+    }
+    out
 }
 
 /// Of a sentence what stands before its verb, or where that says nothing, what stands behind it:

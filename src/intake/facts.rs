@@ -3,6 +3,7 @@
 
 use super::items::Item;
 use super::lexicon::{Lexicon, Meaning};
+use super::matching::SHORT;
 use super::tokens::Reading;
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Kind};
@@ -35,9 +36,13 @@ pub(crate) fn kind_of(
         for (item, place) in items.iter().zip(0_u32..).filter(|(i, _)| !i.negated) {
             for meaning in &item.meanings {
                 match meaning {
-                    // The last kind named is the one: "processor cooler", "power supply cable".
+                    // "Pane" is no misspelled "pâte".
+                    Meaning::Kind(_) if item.fuzzy && item.key.len() <= SHORT => {}
+                    // The last kind named is the one: "processor cooler", "power supply cable"; one
+                    // that is misspelled gives way to one that is not.
                     Meaning::Kind(k) if *k == at => {
-                        named = named.max(3.0 + 0.01 * f64::from(place))
+                        let whole = if item.fuzzy { 2.0 } else { 3.0 };
+                        named = named.max(whole + 0.01 * f64::from(place))
                     }
                     // A flag's word alone, as "window", names no kind.
                     Meaning::Value { kind: k, field, .. } if *k == at => {

@@ -130,7 +130,7 @@ pub(crate) fn fitting(lexicon: &Lexicon, items: &[Item], kind: Option<u16>) -> V
 }
 
 /// Letters of a word that may be an ordinary one beside a name that is nearly the same.
-const SHORT: usize = 4;
+pub(super) const SHORT: usize = 4;
 
 /// Whether all that a row has of a part is a short word that nearly is a name: "left" in "if money
 /// is left" is no Leat.

@@ -18,7 +18,10 @@ impl Interpreter<'_> {
         let none = |text: &str| {
             let first = text.split([',', ';', '(', '.']).next().unwrap_or("");
             let found = words().find("none", first).into_iter().next();
-            let end = found.filter(|r| first.get(..r.start).is_some_and(|b| b.trim().is_empty()));
+            // "We don't need one, I think": nothing is named before the refusal.
+            let talk = |i: &Item| i.filler || i.prose;
+            let begins = |b: &str| items(self.lexicon, b).iter().all(talk);
+            let end = found.filter(|r| first.get(..r.start).is_some_and(begins));
             let behind = end.and_then(|r| first.get(r.end..));
             let says = |i: &Item| !i.is_loose() && !i.filler && !i.prose && !i.fuzzy;
             words().has("none", first.trim())

@@ -6,7 +6,7 @@ use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::matching::{Candidate, Found};
 use super::rows::RawRow;
-use super::strip::is_talk;
+use super::strip::{Stripped, is_talk};
 use super::words::{plain, words};
 use crate::source::Problem;
 
@@ -90,6 +90,15 @@ impl Interpreter<'_> {
             if choice || with || purpose {
                 return None;
             }
+            // "1 TB NVMe + 2 TB HDD": two that are both left open; "a 2 TB SSD, + the old 4 TB disk":
+            // one of them is there already.
+            let said = |side: &Stripped, list: &[Item]| {
+                self.is_open(list) || side.owned && self.open_kind(list).is_some()
+            };
+            let twice = kind(&right_items) || self.are_two(&left_items, &right_items);
+            if strong && twice && said(&a, &left_items) && said(&b, &right_items) {
+                return Some((left.to_owned(), right.to_owned()));
+            }
             let apart = match (family(&left_items), family(&right_items)) {
                 (true, true) => {
                     strong
@@ -98,14 +107,7 @@ impl Interpreter<'_> {
                 }
                 (true, false) => strong && kind(&right_items) && sure(&fa),
                 (false, true) => strong && kind(&left_items) && sure(&fb),
-                // "1 TB NVMe + 2 TB HDD": two that are both left open.
-                (false, false) => {
-                    let twice = kind(&right_items) || self.are_two(&left_items, &right_items);
-                    if strong && twice && self.is_open(&left_items) && self.is_open(&right_items) {
-                        return Some((left.to_owned(), right.to_owned()));
-                    }
-                    false
-                }
+                (false, false) => false,
             };
             (apart && fa != fb).then(|| (left.to_owned(), right.to_owned()))
         })

@@ -98,3 +98,59 @@ fn what_a_row_says_more_than_a_part_has_puts_it_in_doubt() {
         assert!(asks || row.part.as_deref() == Some(better), "{text}: {row:#?}");
     }
 }
+
+#[test]
+fn of_two_drives_of_a_row_one_may_be_there_already() {
+    for text in [
+        "ssd 2tb fast one, + the old 4TB hard disk from the choir pc",
+        "2tb nvme plus my old 4 TB hard disk",
+        "2 TB SSD und die alte 4TB Festplatte",
+        "my old 4tb hard disk + 2tb nvme",
+    ] {
+        let rows = read(text);
+        let [bought, had] = &*rows else { panic!("{text}: {rows:#?}") };
+        let (bought, had) = if bought.owned { (had, bought) } else { (bought, had) };
+        assert_eq!((bought.state, bought.owned), (State::Open, false), "{text}: {rows:#?}");
+        assert!(bought.wants.contains(&"gb >= 2000".to_owned()), "{text}: {bought:#?}");
+        let disk = format!("{:?}", had.facts);
+        assert!(had.owned && had.part.is_none(), "{text}: {had:#?}");
+        assert!(disk.contains("(\"gb\", Number(4000.0))"), "{text}: {disk}");
+    }
+}
+
+#[test]
+fn a_refusal_may_have_talk_before_it() {
+    for text in [
+        "graphics: we don't need one i guess",
+        "GPU: I think we do not need one",
+        "Grafikkarte: brauchen wir nicht",
+    ] {
+        assert!(read(text).is_empty(), "{text}: {:#?}", read(text));
+    }
+    // What is named before it is asked for.
+    let rows = read("Cooler: Haar 120, no fan needed");
+    assert!(matches!(&*rows, [r] if r.part.as_deref() == Some("cooler/haar-120")), "{rows:#?}");
+}
+
+#[test]
+fn a_name_ends_where_somebody_is_spoken_of() {
+    for (text, name) in [
+        (
+            "psu Corvane Stillwater 550, my brother has it lying around (he says 550W gold)",
+            "Corvane Stillwater 550",
+        ),
+        ("psu Vardo Slab (my own, 650 W)", "Vardo Slab (650 W)"),
+        ("case: Tolven Box (white, with window)", "Tolven Box (white, with window)"),
+    ] {
+        let rows = read(text);
+        assert!(matches!(&*rows, [r] if r.name.as_deref() == Some(name)), "{text}: {rows:#?}");
+    }
+}
+
+#[test]
+fn a_short_word_is_no_misspelled_kind() {
+    let kind = |text: &str| read(text).first().and_then(|r| r.kind.clone());
+    assert_eq!(kind("monitor Lumen Pane X, which he bought").as_deref(), Some("display"));
+    assert_eq!(kind("processer Tolven 9").as_deref(), Some("processor"));
+    assert_ne!(kind("Lumen Pane, he has it").as_deref(), Some("paste"));
+}

@@ -70,7 +70,7 @@ pub fn run(options: &TryOptions) -> u8 {
     };
     let Some(path) = script else { return reader::run(options) };
     if path == Path::new("-") {
-        let piped = script_runner::Piped::new(std::io::stdin().lock());
+        let piped = script_runner::Piped::new(std::io::stdin());
         return script_runner::run(options, "input", piped);
     }
     match crate::layer::read_source(path) {

@@ -1,6 +1,6 @@
 //! Commands from a file or a pipe: no prompt, steady output, the first error ends it.
 
-use std::io::{BufRead, Read as _, Write as _};
+use std::io::{BufRead as _, BufReader, Read, Write as _};
 
 use crate::app::counted::count;
 use crate::app::interrupt;
@@ -18,15 +18,15 @@ const MAX_COMMAND: usize = 1 << 20;
 /// Commands as they come through a pipe: each is answered before the next is read, so that a
 /// program can converse.
 pub(super) struct Piped<R> {
-    input: R,
+    input: BufReader<R>,
     /// Lines read so far.
     lines: usize,
     over: bool,
 }
 
-impl<R: BufRead> Piped<R> {
+impl<R: Read> Piped<R> {
     pub(super) fn new(input: R) -> Self {
-        Self { input, lines: 0, over: false }
+        Self { input: BufReader::new(input), lines: 0, over: false }
     }
 
     /// The next line with its end; none at the end of the input.
@@ -81,7 +81,7 @@ impl<R: BufRead> Piped<R> {
     }
 }
 
-impl<R: BufRead> Iterator for Piped<R> {
+impl<R: Read> Iterator for Piped<R> {
     type Item = Result<(usize, String), Problem>;
 
     fn next(&mut self) -> Option<Self::Item> {
@@ -91,6 +91,12 @@ impl<R: BufRead> Iterator for Piped<R> {
         let next = self.command();
         self.over = !matches!(next, Ok(Some(_)));
         next.transpose()
+    }
+
+    /// What was sent already; how many are to come, nobody knows.
+    fn size_hint(&self) -> (usize, Option<usize>) {
+        let sent = !self.over && !self.input.buffer().trim_ascii().is_empty();
+        (usize::from(sent), None)
     }
 }
 
@@ -132,14 +138,14 @@ pub(super) fn run(
         }
         // A search of it was ended: so is the script, whose next commands may rest on its answer.
         if interrupt::came() || (code > 0 && !options.keep_going) {
-            // Of a pipe nobody knows how many are to come.
-            if let (left @ 1.., Some(most)) = commands.size_hint()
-                && left == most
-            {
-                let lead = format!("{name}:{number}: ");
-                let rest = count(left, "command");
-                let _ = writeln!(std::io::stderr(), "{}it ends here: {rest} not run", safe(&lead));
-            }
+            let rest = match commands.size_hint() {
+                (0, _) => return code,
+                (left, Some(most)) if left == most => count(left, "command"),
+                // A pipe does not say how many are to come.
+                _ => "what comes after it is".to_owned(),
+            };
+            let lead = safe(&format!("{name}:{number}: "));
+            let _ = writeln!(std::io::stderr(), "{lead}it ends here: {rest} not run");
             return code;
         }
     }
