@@ -35,7 +35,11 @@ fn the_first_error_ends_a_script_unless_told_otherwise() {
     let script = "mark a\nswap suply tarn-450\nmark b\n";
     let stopped = desk.pipe(TRY, script);
     assert_eq!((stopped.status.code(), out(&stopped).as_str()), (Some(2), "marked as a\n"));
-    assert_eq!(aside(&stopped), "input:2: no line is called `suply`; did you mean `supply`?\n");
+    assert_eq!(
+        aside(&stopped),
+        "input:2: no line is called `suply`; did you mean `supply`?\n\
+         input:2: it ends here: what comes after it is not run\n"
+    );
     desk.write("go.txt", script);
     let gone_on = desk.pipe(&["try", "desk.toml", "--script", "go.txt", "--keep-going"], "");
     assert_eq!(
