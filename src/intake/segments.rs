@@ -90,8 +90,8 @@ impl Interpreter<'_> {
             if choice || with || purpose {
                 return None;
             }
-            // "1 TB NVMe + 2 TB HDD": two that are both left open; "a 2 TB SSD, + the old 4 TB disk":
-            // one of them is there already.
+            // "1 TB NVMe + 2 TB HDD": two that are both left open; "a 2 TB SSD, + the old 4 TB
+            // disk": one of them is there already.
             let said = |side: &Stripped, list: &[Item]| {
                 self.is_open(list) || side.owned && self.open_kind(list).is_some()
             };
