@@ -111,8 +111,7 @@ fn of_usual(view: View<'_>, fact: Fact, field: &Field) -> Option<Hull> {
 fn words_of(view: View<'_>, words: &Words) -> Option<Vec<Arc<str>>> {
     match words {
         Words::Any => None,
-        Words::OneOf(words) => Some(words.clone()),
-        Words::Table(table) => Some(view.build.catalogue.words(table).to_vec()),
+        words => Some(view.build.catalogue.words_of(words).to_vec()),
     }
 }
 

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use super::Catalogue;
 use super::ranks::Rank;
 use super::roles::{BilledAs, Heat};
 use super::value::Val;
@@ -198,6 +199,28 @@ impl Field {
             FieldType::List(_) => "a list of texts".to_owned(),
             FieldType::Counts(_) => "a table of words and counts".to_owned(),
             FieldType::Records(_) => "a list of tables".to_owned(),
+        }
+    }
+
+    /// What its value looks like in TOML; an entry with every key, or with those that it needs.
+    pub(crate) fn example(&self, catalogue: &Catalogue, every_key: bool) -> String {
+        let first = |words: &Words| {
+            catalogue.words_of(words).first().map_or_else(|| "…".to_owned(), |w| w.to_string())
+        };
+        match &self.ty {
+            FieldType::Number if self.unit.is_empty() => "0".to_owned(),
+            FieldType::Number => format!("0 {}", self.unit),
+            FieldType::Text(words) => format!("\"{}\"", first(words)),
+            FieldType::Flag => "false".to_owned(),
+            FieldType::List(words) => format!("[\"{}\"]", first(words)),
+            FieldType::Counts(words) => format!("{{ \"{}\" = 1 }}", first(words)),
+            FieldType::Records(fields) => {
+                let keys = fields.iter().filter(|f| every_key || f.when_left_out().is_none());
+                let inside: Vec<String> = keys
+                    .map(|f| format!("{} = {}", f.name, f.example(catalogue, every_key)))
+                    .collect();
+                format!("[{{ {} }}]", inside.join(", "))
+            }
         }
     }
 }

@@ -18,6 +18,7 @@ mod schema;
 pub mod tables;
 mod unread;
 pub mod value;
+pub(crate) mod want_words;
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
@@ -29,7 +30,7 @@ use crate::source::{Problems, Source, Span};
 use crate::trade::money::Currency;
 pub(crate) use field_reader::LeftOut;
 use field_reader::{Allowed, Reader, Texts};
-use kinds::{Kind, KindId};
+use kinds::{Kind, KindId, Words};
 use market::Market;
 use offers::Offers;
 use part::read_part;
@@ -201,6 +202,15 @@ impl Catalogue {
     #[doc(hidden)]
     pub fn words(&self, table: &str) -> &[Arc<str>] {
         self.vocabulary.get(table).map_or(&[], Vec::as_slice)
+    }
+
+    /// The words that a text may be; none where it may be any.
+    pub(crate) fn words_of<'w>(&'w self, words: &'w Words) -> &'w [Arc<str>] {
+        match words {
+            Words::Any => &[],
+            Words::OneOf(list) => list,
+            Words::Table(table) => self.words(table),
+        }
     }
 
     fn allowed(&self, table: &str, word: &str) -> Allowed {

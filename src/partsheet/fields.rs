@@ -327,13 +327,8 @@ pub(crate) fn values_in(
     words: &Words,
     low: &str,
 ) -> Vec<String> {
-    let allowed: &[std::sync::Arc<str>] = match words {
-        Words::OneOf(list) => list,
-        Words::Table(table) => catalogue.words(table),
-        Words::Any => &[],
-    };
     let mut found: Vec<(usize, usize, String)> = Vec::new();
-    for value in allowed {
+    for value in catalogue.words_of(words) {
         let spelled = field
             .spelled
             .iter()

@@ -101,6 +101,18 @@ fn heads(set: &str, head: &str) -> bool {
     words::of(set).any(|w| w == key)
 }
 
+/// The value of a field as a page would say it ("2 x M.2 2280, PCIe 4.0 x4"), in TOML; none where
+/// any of it is not understood.
+pub fn value(catalogue: &Catalogue, kind: KindId, field: &str, text: &str) -> Option<String> {
+    let schema = catalogue.kind(kind)?;
+    let words = Intake::new(catalogue, Aliases::default());
+    let map = SheetMap { labels: BTreeMap::from([(compact_text(field), field.to_owned())]) };
+    let page = pages::page(&format!("{field}: {text}"), &|label| label == field);
+    let part = Reader::new(catalogue, schema, &map, &words).part(&page);
+    let (_, read) = part.fields.iter().find(|(name, _)| name == field)?;
+    part.unread.is_empty().then(|| write::to_toml(&read.value).to_string())
+}
+
 /// Reads the parts of a page or of a table.
 ///
 /// # Errors

@@ -115,7 +115,7 @@ fn same(a: &str, b: &str) -> bool {
     read(a).is_some() && read(a) == read(b)
 }
 
-fn to_toml(json: &Value) -> toml_edit::Value {
+pub(super) fn to_toml(json: &Value) -> toml_edit::Value {
     match json {
         Value::Bool(flag) => (*flag).into(),
         Value::Number(number) => toml_number(number.as_f64().unwrap_or(0.0)),

@@ -11,7 +11,7 @@ use crate::rules::check_names::Names;
 use crate::rules::check_units::Units;
 use crate::rules::loader::{LazyOutline, Rule, RuleSet, ScriptFile};
 use crate::rules::outline::Outline;
-use crate::rules::{call_cycles, raises};
+use crate::rules::{call_cycles, reach};
 use crate::settings::Settings;
 use crate::source::{Label, Problem};
 
@@ -99,7 +99,7 @@ impl RuleSet {
             if rule.unit.is_none()
                 && rule.step.is_none()
                 && rule.levels().is_empty()
-                && raises::only_gives_a_value(outline, &rule.function)
+                && reach::only_gives_a_value(outline, &rule.function)
             {
                 looked.valued.push(rule.id.clone());
             }

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use rhai::{AST, Engine, FnAccess, Module, Scope};
 
 use crate::audit::wording::Names;
+use crate::catalogue::kinds::Kind;
 use crate::layer::Layer;
 use crate::level::Level;
 use crate::rules::chosen::{Chosen, Taken, chosen, taken};
@@ -117,6 +118,15 @@ impl Rule {
     /// Levels its text raises, worst first.
     pub fn levels(&self) -> &[Level] {
         self.scripts.levels(self.file_at, &self.function)
+    }
+
+    /// Whether it reads a field of a kind, itself or through its helpers: it names the kind, or
+    /// none at all.
+    pub(crate) fn reads(&self, kinds: &[Kind], kind: &Kind, field: &str) -> bool {
+        self.scripts.reach(self.file_at, &self.function).is_some_and(|reach| {
+            let named = |kind: &Kind| reach.named.contains(&*kind.name);
+            reach.read.contains(field) && (named(kind) || !kinds.iter().any(named))
+        })
     }
 
     /// Where its name stands.

@@ -20,7 +20,7 @@ pub mod loader;
 mod measure_names;
 pub(crate) mod number_words;
 pub(crate) mod outline;
-pub(crate) mod raises;
+pub(crate) mod reach;
 mod read_lines;
 pub mod run;
 pub(crate) mod scripts;

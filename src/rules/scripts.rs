@@ -1,5 +1,5 @@
 //! What is read off the tokens of rule files when it is first asked for: where their functions
-//! stand, and what these can raise. An audit of a sound list asks for none of it.
+//! stand, and what these reach. An audit of a sound list asks for none of it.
 
 use std::collections::HashMap;
 use std::fmt;
@@ -7,7 +7,7 @@ use std::sync::{Arc, OnceLock};
 
 use crate::level::Level;
 use crate::rules::outline::Outline;
-use crate::rules::raises::Raises;
+use crate::rules::reach::{Bodies, Reach};
 use crate::source::{Source, Span};
 
 /// Where a function's name stands, and where the function ends.
@@ -18,7 +18,7 @@ type Standing = (Span, usize);
 pub(crate) struct Scripts {
     files: Vec<Script>,
     /// By file and function.
-    levels: OnceLock<Vec<HashMap<String, Vec<Level>>>>,
+    reach: OnceLock<Vec<HashMap<String, Reach>>>,
 }
 
 struct Script {
@@ -31,7 +31,7 @@ impl Scripts {
     /// Of these files.
     pub(crate) fn new(files: impl Iterator<Item = (Arc<str>, Arc<Source>)>) -> Self {
         let script = |(stem, source)| Script { stem, source, standing: OnceLock::new() };
-        Self { files: files.map(script).collect(), levels: OnceLock::new() }
+        Self { files: files.map(script).collect(), reach: OnceLock::new() }
     }
 
     /// Where a function stands; nowhere when it is not there.
@@ -47,18 +47,23 @@ impl Scripts {
 
     /// Levels of the findings that a function can raise, worst first.
     pub(crate) fn levels(&self, file: u16, function: &str) -> &[Level] {
-        let levels = self.levels.get_or_init(|| self.all_levels());
-        levels.get(file as usize).and_then(|own| own.get(function)).map_or(&[], Vec::as_slice)
+        self.reach(file, function).map_or(&[], |reach| &reach.levels)
     }
 
-    fn all_levels(&self) -> Vec<HashMap<String, Vec<Level>>> {
+    /// What a function reaches.
+    pub(crate) fn reach(&self, file: u16, function: &str) -> Option<&Reach> {
+        let all = self.reach.get_or_init(|| self.all());
+        all.get(file as usize)?.get(function)
+    }
+
+    fn all(&self) -> Vec<HashMap<String, Reach>> {
         let outlines: Vec<Outline<'_>> =
             self.files.iter().map(|f| Outline::read(&f.source.text)).collect();
         let all: Vec<_> = self.files.iter().map(|f| &*f.stem).zip(&outlines).collect();
-        let raises = Raises::of(&all);
+        let bodies = Bodies::of(&all);
         let of_file = |(file, outline): (usize, &Outline<'_>)| {
             let own = outline.functions.iter();
-            own.map(|f| (f.name.to_owned(), raises.levels(file, f.name))).collect()
+            own.map(|f| (f.name.to_owned(), bodies.reach(file, f.name))).collect()
         };
         outlines.iter().enumerate().map(of_file).collect()
     }

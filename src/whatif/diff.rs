@@ -10,6 +10,7 @@ use crate::audit::wording::{counted, figure};
 use crate::build::fields::BUILD_FIELDS;
 use crate::build::{Build, Line, What};
 use crate::catalogue::value::Val;
+use crate::catalogue::want_words::open_words;
 use crate::kit::{Measure, Ruling};
 use crate::level::Level;
 use crate::rules::loader::Better;
@@ -190,14 +191,11 @@ pub fn views(snapshot: &Snapshot) -> Vec<LineView> {
         let kind = catalogue.kind(line.kind()).map_or_else(String::new, |k| k.name.to_string());
         let (part, name) = match &line.what {
             What::Part(part) => (Some(part.id.to_string()), part.name.to_string()),
-            What::Open { wants, .. } if wants.is_empty() => (None, format!("any {kind}")),
-            What::Open { wants, .. } => (
-                None,
-                format!(
-                    "any {kind} with {}",
-                    wants.iter().map(|(w, _)| w.as_str()).collect::<Vec<_>>().join(" and ")
-                ),
-            ),
+            What::Open { kind: id, wants, .. } => {
+                let wants = wants.iter().map(|(want, _)| want.as_str());
+                let words = catalogue.kind(*id).map(|kind| open_words(kind, wants));
+                (None, words.unwrap_or_default())
+            }
         };
         let chosen = snapshot.chosen.iter().find(|choice| choice.line == at);
         LineView {

@@ -3,7 +3,8 @@
 use toml_edit::{Array, InlineTable, Item, TableLike, Value};
 
 use crate::build::resolve::Resolved;
-use crate::catalogue::kinds::{Field, FieldType, Kind, KindId};
+use crate::catalogue::Catalogue;
+use crate::catalogue::kinds::{Field, FieldType, Kind, KindId, Words};
 use crate::catalogue::value::Val;
 use crate::source::Problem;
 use crate::words::{clip, some_of, toml_number};
@@ -48,10 +49,10 @@ pub fn known(
         };
     }
     let text = match inner {
-        None => written(field, value)?,
+        None => written(&build.catalogue, field, value)?,
         Some((index, sub)) => {
             let held = part.values.get(at as usize).unwrap_or(&Val::Absent);
-            with_record(field, held, index, sub, value)?
+            with_record(&build.catalogue, field, held, (index, sub), value)?
         }
     };
     Ok(Known { line: slot.line, field: head.to_owned(), value: Some(text), lacks: false })
@@ -78,7 +79,7 @@ fn field_of<'k>(kind: &'k Kind, name: &str) -> Result<(u16, &'k Field), Problem>
 }
 
 /// A value as TOML, from how a person writes it.
-fn written(field: &Field, value: &str) -> Result<String, Problem> {
+fn written(catalogue: &Catalogue, field: &Field, value: &str) -> Result<String, Problem> {
     let value = value.trim();
     let wrong = || {
         Problem::new(format!(
@@ -87,7 +88,11 @@ fn written(field: &Field, value: &str) -> Result<String, Problem> {
             field.type_in_words(),
             clip(value, 40)
         ))
-        .help(format!("{}: {}", field.name, field.meaning))
+        .help(format!("{}, for one: {}", field.meaning, field.example(catalogue, false)))
+    };
+    let is_word = |words: &Words, word: &str| {
+        let may_be = catalogue.words_of(words);
+        may_be.is_empty() || may_be.iter().any(|w| **w == *word)
     };
     match &field.ty {
         FieldType::Number => number(value, &field.unit).map(|n| n.to_string()).ok_or_else(wrong),
@@ -96,15 +101,31 @@ fn written(field: &Field, value: &str) -> Result<String, Problem> {
             "no" | "false" => Ok("false".to_owned()),
             _ => Err(wrong()),
         },
-        FieldType::Text(_) => Ok(Value::from(value.trim_matches('"')).to_string()),
-        FieldType::List(_) if !value.starts_with('[') => {
-            let words = value.split(',').map(|w| w.trim().trim_matches('"'));
-            Ok(Value::Array(words.filter(|w| !w.is_empty()).collect::<Array>()).to_string())
+        FieldType::Text(words) => {
+            let word = value.trim_matches('"');
+            let said = is_word(words, word).then(|| Value::from(word).to_string());
+            said.ok_or_else(|| none_of(catalogue, words, field, word))
+        }
+        FieldType::List(words) if !value.starts_with('[') => {
+            let said = value.split(',').map(|w| w.trim().trim_matches('"'));
+            let said: Vec<&str> = said.filter(|w| !w.is_empty()).collect();
+            match said.iter().find(|w| !is_word(words, w)) {
+                Some(word) => Err(none_of(catalogue, words, field, word)),
+                None => Ok(Value::Array(said.into_iter().collect()).to_string()),
+            }
         }
         FieldType::List(_) | FieldType::Counts(_) | FieldType::Records(_) => {
             value.parse::<Value>().map(|v| v.to_string().trim().to_owned()).map_err(|_| wrong())
         }
     }
+}
+
+fn none_of(catalogue: &Catalogue, words: &Words, field: &Field, word: &str) -> Problem {
+    let known = || catalogue.words_of(words).iter().map(|w| &**w);
+    let problem = format!("`{}` is never \"{}\" ({})", field.name, clip(word, 40), field.meaning);
+    Problem::new(problem)
+        .help(format!("known here: {}", some_of(known(), 24)))
+        .suggest(word, known())
 }
 
 /// A number with its unit or without, in the field's unit; a decimal comma is read as a point.
@@ -128,10 +149,10 @@ fn number(text: &str, unit: &str) -> Option<f64> {
 
 /// The whole list of records with one field of one of them set.
 fn with_record(
+    catalogue: &Catalogue,
     field: &Field,
     held: &Val,
-    index: usize,
-    name: &str,
+    (index, name): (usize, &str),
     value: &str,
 ) -> Result<String, Problem> {
     let (FieldType::Records(fields), Val::Records(records)) = (&field.ty, held) else {
@@ -149,7 +170,8 @@ fn with_record(
             records.len()
         )));
     }
-    let given = fields.get(sub).map_or_else(|| Ok(String::new()), |f| written(f, value))?;
+    let given =
+        fields.get(sub).map_or_else(|| Ok(String::new()), |f| written(catalogue, f, value))?;
     let mut list = Array::new();
     for (at, record) in records.iter().enumerate() {
         let mut table = InlineTable::new();

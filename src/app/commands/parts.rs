@@ -13,7 +13,7 @@ use crate::app::counted::count;
 use crate::app::prices::columns::columns;
 use crate::app::report::style::Look;
 use crate::app::{left_out, part_words};
-use crate::catalogue::kinds::{Field, FieldType, KindId};
+use crate::catalogue::kinds::{Field, Kind, KindId};
 use crate::catalogue::{Catalogue, Part};
 use crate::disk;
 use crate::kit::{Kit, usual_words};
@@ -116,21 +116,11 @@ fn document(parts: &[Imported]) -> Value {
     json!({ "format": FORMAT, "version": 1, "parts": parts.iter().map(part).collect::<Vec<_>>() })
 }
 
-/// Rules whose text names a field: who asks for it.
-pub(crate) fn readers(kit: &Kit, field: &str) -> Vec<String> {
+/// Rules that read a field of a kind.
+pub(crate) fn readers(kit: &Kit, kind: &Kind, field: &str) -> Vec<String> {
     let rules = kit.rules();
-    let wanted = format!(".{field}");
-    let names = |text: &str| {
-        text.match_indices(&wanted).any(|(at, _)| {
-            let next = text.get(at + wanted.len()..).and_then(|t| t.chars().next());
-            next.is_none_or(|c| !(c.is_alphanumeric() || c == '_'))
-        })
-    };
-    let reads = |r: &&crate::rules::loader::Rule| {
-        let file = rules.files.get(r.file_at as usize);
-        file.and_then(|f| f.source.text.get(r.span().start()..r.end())).is_some_and(names)
-    };
-    rules.rules.iter().filter(reads).map(|r| r.id.to_string()).collect()
+    let reads = rules.rules.iter().filter(|r| r.reads(&kit.catalogue().kinds, kind, field));
+    reads.map(|rule| rule.id.to_string()).collect()
 }
 
 fn show(text: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
@@ -145,7 +135,7 @@ fn show(text: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems> {
         let nothing = value.is_absent() || value.is_unknown();
         let unit = if nothing { "" } else { &*field.unit };
         let shown = if nothing { "-".to_owned() } else { value.show() };
-        let asked = some_of(readers(&kit, &field.name).iter().map(String::as_str), 4);
+        let asked = some_of(readers(&kit, kind, &field.name).iter().map(String::as_str), 4);
         let shown = format!("{shown} {unit}").trim_end().to_owned();
         rows.push(vec![field.name.to_string(), shown, whence(part, at, field), asked]);
     }
@@ -189,7 +179,7 @@ fn new(kind: &str, name: Option<&str>, base: &BaseArgs, page: &mut Page) -> Resu
         .fields
         .iter()
         .filter(|f| &*f.name != "name")
-        .map(|f| (readers(&kit, &f.name).len(), f))
+        .map(|f| (readers(&kit, schema, &f.name).len(), f))
         .collect();
     fields.sort_by_key(|field| std::cmp::Reverse(field.0));
     for (rules, field) in fields {
@@ -198,7 +188,7 @@ fn new(kind: &str, name: Option<&str>, base: &BaseArgs, page: &mut Page) -> Resu
         text.push_str(&format!(
             "# {} = {}   # {}{asked}\n",
             field.name,
-            example(field),
+            field.example(catalogue, true),
             field.meaning
         ));
     }
@@ -214,21 +204,4 @@ fn slug(name: &str) -> String {
         .collect();
     let slug = slug.trim_matches('-').to_owned();
     if slug.is_empty() { "part".to_owned() } else { slug }
-}
-
-/// What a field's value looks like, with its unit.
-fn example(field: &Field) -> String {
-    match &field.ty {
-        FieldType::Number if field.unit.is_empty() => "0".to_owned(),
-        FieldType::Number => format!("0 {}", field.unit),
-        FieldType::Text(_) => "\"…\"".to_owned(),
-        FieldType::Flag => "false".to_owned(),
-        FieldType::List(_) => "[\"…\"]".to_owned(),
-        FieldType::Counts(_) => "{ … = 1 }".to_owned(),
-        FieldType::Records(fields) => {
-            let inside: Vec<String> =
-                fields.iter().map(|f| format!("{} = {}", f.name, example(f))).collect();
-            format!("[{{ {} }}]", inside.join(", "))
-        }
-    }
 }

@@ -167,7 +167,7 @@ fn never_given(kit: &Kit, kind: &Kind, parts: &[&Part]) -> Vec<String> {
         !field.optional
             && field.absent.is_none()
             && !matches!(field.ty, FieldType::Records(_))
-            && !readers(kit, &field.name).is_empty()
+            && !readers(kit, kind, &field.name).is_empty()
     };
     let names: Vec<&str> = kind
         .fields
@@ -195,7 +195,7 @@ fn wanted_facts(builds: &[PathBuf], base: &BaseArgs, kit: &Kit) -> Result<Vec<St
             let What::Part(part) = &line.what else { continue };
             let Some(kind) = catalogue.kind(part.kind) else { continue };
             for (field, _) in kind.fields.iter().zip(&part.values).filter(|(_, v)| v.is_unknown()) {
-                let rules = readers(kit, &field.name).len();
+                let rules = readers(kit, kind, &field.name).len();
                 let place = format!("{} of {}", field.name, part.name);
                 if rules > 0 && !told.contains(&place) {
                     let entry = wanted.entry(place.clone()).or_default();

@@ -101,15 +101,10 @@ fn searched(find: &str, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems
         let shown = examples::gather(&kit, &layers, |_| true);
         let mut readers = examples::readers(&shown);
         // What a rule without a case reads is not seen, but may be read off its script.
-        let rules = kit.rules();
-        let names_kind = |id: &str| {
-            let script = rules.rule(id).and_then(|rule| rule_page::script_of(&kit, rule));
-            script.is_some_and(|(_, _, text)| text.contains(&*kind.name))
-        };
         for field in &kind.fields {
             let place = format!("{}.{}", kind.name, field.name);
-            let unseen = super::parts::readers(&kit, &field.name).into_iter();
-            let unseen = unseen.filter(|id| !shown.contains_key(id) && names_kind(id));
+            let unseen = super::parts::readers(&kit, kind, &field.name).into_iter();
+            let unseen = unseen.filter(|id| !shown.contains_key(id));
             readers.entry(place).or_default().extend(unseen);
         }
         page.write(&kind_fields::text(Look::stdout(), kind, &readers));

@@ -204,7 +204,7 @@ pub(super) fn field_page(here: &Here<'_>, kind: &Kind, field: &Field) -> String 
         out.push_str(&format!("\nWhat is usual is taken from: {}.\n", md(&usual.basis)));
     }
     let Some(kit) = here.kit() else { return out };
-    let rules = readers(kit, &field.name);
+    let rules = readers(kit, kind, &field.name);
     if rules.is_empty() {
         out.push_str("\nNo rule reads it.\n");
     } else {

@@ -16,7 +16,7 @@ use crate::app::repairs::Target;
 use crate::app::report::Audited;
 use crate::build::waivers::WHOLE_BUILD;
 use crate::build::{Line, What};
-use crate::catalogue::kinds::{Field, FieldType, Words};
+use crate::catalogue::kinds::{Field, FieldType};
 use crate::kit::Question;
 use crate::level::Level;
 use crate::prices::quote::quoted;
@@ -181,9 +181,8 @@ impl Known<'_> {
         let quoted = |w: &Arc<str>| format!("\"{w}\"");
         match &field.ty {
             FieldType::Flag => vec!["true".to_owned(), "false".to_owned()],
-            FieldType::Text(Words::OneOf(words)) => words.iter().map(quoted).collect(),
-            FieldType::Text(Words::Table(table)) => {
-                self.view.build.catalogue.words(table).iter().map(quoted).collect()
+            FieldType::Text(words) => {
+                self.view.build.catalogue.words_of(words).iter().map(quoted).collect()
             }
             _ => Vec::new(),
         }

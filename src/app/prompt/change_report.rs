@@ -169,7 +169,7 @@ fn line_change(page: &mut Page, change: &LineChange) {
                 .put(Role::Strong, &to.name);
             if from.chosen != to.chosen {
                 let chosen = |v: &LineView| v.chosen.clone().unwrap_or_else(|| "none".to_owned());
-                page.say(&format!(": {} {arrow} {}", chosen(from), chosen(to)));
+                page.say(&format!("; {} {arrow} {}", chosen(from), chosen(to)));
             }
             page.say(&altered(from, to)).end();
         }

@@ -2,6 +2,7 @@
 
 mod arguments;
 
+use std::ops::Range;
 use std::sync::LazyLock;
 
 use serde::Deserialize;
@@ -99,7 +100,8 @@ pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
             text => Ok(Some(Command::Expression(text.to_owned()))),
         };
     }
-    let words = words(line)?;
+    let placed = placed_words(line)?;
+    let words: Vec<String> = placed.iter().map(|(word, _)| word.clone()).collect();
     let Some((name, rest)) = words.split_first() else { return Ok(None) };
     let (name, force) = name
         .strip_suffix('!')
@@ -108,6 +110,13 @@ pub fn parse(line: &str) -> Result<Option<Command>, Problem> {
     let Some(entry) = called(name) else {
         return Err(unknown(name));
     };
+    // A value is taken as it stands, its quotes too.
+    if let ("know", [_, (place, _), (_, first), ..], Some((_, last))) =
+        (entry.name.as_str(), placed.as_slice(), placed.last())
+    {
+        let value = line.get(first.start..last.end).unwrap_or_default().to_owned();
+        return Ok(Some(Command::Know { place: place.clone(), value }));
+    }
     arguments::understood(entry, force, rest).map(Some)
 }
 
@@ -123,22 +132,27 @@ fn unknown(name: &str) -> Problem {
 /// such as `#3`.
 /// Errors: a quote that is not closed.
 pub fn words(line: &str) -> Result<Vec<String>, Problem> {
+    placed_words(line).map(|words| words.into_iter().map(|(word, _)| word).collect())
+}
+
+/// The same, and where each stands in the line, its quotes included.
+fn placed_words(line: &str) -> Result<Vec<(String, Range<usize>)>, Problem> {
     let mut words = Vec::new();
-    let mut letters = line.chars().peekable();
-    let mut first = true;
+    let mut letters = line.char_indices().peekable();
     loop {
-        while letters.next_if(|c| c.is_whitespace()).is_some() {}
-        let Some(letter) = letters.peek().copied() else { return Ok(words) };
+        while letters.next_if(|(_, c)| c.is_whitespace()).is_some() {}
+        let Some((start, letter)) = letters.peek().copied() else { return Ok(words) };
         if letter == '#' {
             let mut ahead = letters.clone();
             ahead.next();
-            if first || !ahead.peek().is_some_and(char::is_ascii_digit) {
+            if words.is_empty() || !ahead.peek().is_some_and(|(_, c)| c.is_ascii_digit()) {
                 return Ok(words);
             }
         }
-        let mut word = String::new();
+        let (mut word, mut end) = (String::new(), start);
         let mut quoted = false;
-        while let Some(c) = letters.next_if(|c| quoted || !c.is_whitespace()) {
+        while let Some((at, c)) = letters.next_if(|(_, c)| quoted || !c.is_whitespace()) {
+            end = at + c.len_utf8();
             match c {
                 '"' => quoted = !quoted,
                 c => word.push(c),
@@ -148,8 +162,7 @@ pub fn words(line: &str) -> Result<Vec<String>, Problem> {
             return Err(Problem::new("a quote is not closed")
                 .help("quotes hold words together: \"video editing\""));
         }
-        words.push(word);
-        first = false;
+        words.push((word, start..end));
     }
 }
 

@@ -6,6 +6,7 @@ use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::session::{Ask, Session};
 use crate::app::report::unsettled;
 use crate::catalogue::kinds::KindId;
+use crate::partsheet;
 use crate::source::{Problem, Problems};
 use crate::whatif::edit::Edit;
 use crate::whatif::edit_facts::{Known, known};
@@ -21,7 +22,11 @@ impl Session {
     ) -> Result<(), Problems> {
         let (slot, name) = self.place(place, ask)?;
         let build = self.trial.now().audit.build();
-        let known = known(build, slot, &name, value)?;
+        let known = known(build, slot, &name, value).or_else(|problem| {
+            // As the maker's page writes it.
+            let read = partsheet::value(&build.catalogue, slot.0, &name, value).ok_or(problem)?;
+            known(build, slot, &name, &read)
+        })?;
         let part = build.slot(slot.0, slot.1).and_then(|s| s.part.as_ref());
         let part = part.map_or_else(String::new, |part| part.id.to_string());
         let fact = (part, known.field.clone());

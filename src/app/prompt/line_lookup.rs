@@ -178,7 +178,7 @@ pub fn label(view: &LineView) -> String {
 /// The name of a line's part, or what an open line asks for and is judged with.
 pub(super) fn names(view: &LineView) -> String {
     match &view.chosen {
-        Some(chosen) => format!("{}: {chosen}", view.name),
+        Some(chosen) => format!("{}; now {chosen}", view.name),
         None => view.name.clone(),
     }
 }

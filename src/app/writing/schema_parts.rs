@@ -109,10 +109,9 @@ fn field(catalogue: &Catalogue, field: &Field, whole: bool) -> Value {
 }
 
 fn word(catalogue: &Catalogue, words: &Words) -> Value {
-    let list: Vec<&str> = match words {
-        Words::Any => return json!({ "type": "string" }),
-        Words::OneOf(list) => list.iter().map(|w| &**w).collect(),
-        Words::Table(name) => catalogue.words(name).iter().map(|w| &**w).collect(),
-    };
+    if matches!(words, Words::Any) {
+        return json!({ "type": "string" });
+    }
+    let list: Vec<&str> = catalogue.words_of(words).iter().map(|w| &**w).collect();
     json!({ "type": "string", "enum": list })
 }

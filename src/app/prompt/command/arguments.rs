@@ -13,12 +13,8 @@ pub(super) fn understood(entry: &Entry, force: bool, rest: &[String]) -> Result<
         "drop" => (!rest.is_empty()).then(|| Command::Drop { slot: rest.to_vec() }),
         "take" => take(rest),
         "set" => (rest.len() >= 2).then(|| Command::Set { words: rest.to_vec() }),
-        "know" => match rest {
-            [place, value @ ..] if !value.is_empty() => {
-                Some(Command::Know { place: place.clone(), value: value.join(" ") })
-            }
-            _ => None,
-        },
+        // With a place and a value it was understood before its quotes were taken off.
+        "know" => None,
         "forget" => one(rest).map(|place| Command::Forget { place }),
         "ask" => rest.is_empty().then_some(Command::Ask),
         "undo" => steps(rest).map(Command::Undo),

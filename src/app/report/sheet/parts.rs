@@ -9,6 +9,7 @@ use crate::app::prices::shopping::{Shopping, short_of};
 use crate::build::What;
 use crate::build::orders::{OrderLine, Orders};
 use crate::build::resolve::Slot;
+use crate::catalogue::want_words::want_words;
 use crate::trade::money::Money;
 use crate::words::clip;
 
@@ -131,9 +132,10 @@ fn bare(amount: &str) -> String {
 
 fn wants(look: &Look<'_>, slot: &Slot) -> String {
     match look.build.build.lines.get(slot.line).map(|l| &l.what) {
-        Some(What::Open { wants, .. }) if !wants.is_empty() => {
-            let words: Vec<&str> = wants.iter().map(|(w, _)| w.as_str()).collect();
-            format!("wants {}", clip(&words.join("; "), NAME))
+        Some(What::Open { kind, wants, .. }) if !wants.is_empty() => {
+            let kind = look.build.catalogue.kind(*kind);
+            let wants = wants.iter().filter_map(|(want, _)| Some(want_words(kind?, want)));
+            format!("wants {}", clip(&wants.collect::<Vec<_>>().join(", "), NAME))
         }
         _ => String::new(),
     }
