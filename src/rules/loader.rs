@@ -122,7 +122,7 @@ impl Rule {
 
     /// Whether it reads a field of a kind, itself or through its helpers: it names the kind, or
     /// none at all.
-    pub(crate) fn reads(&self, kinds: &[Kind], kind: &Kind, field: &str) -> bool {
+    pub fn reads(&self, kinds: &[Kind], kind: &Kind, field: &str) -> bool {
         self.scripts.reach(self.file_at, &self.function).is_some_and(|reach| {
             let named = |kind: &Kind| reach.named.contains(&*kind.name);
             reach.read.contains(field) && (named(kind) || !kinds.iter().any(named))
