@@ -222,7 +222,11 @@ pub(crate) fn find_above(
             return Some(tidy(&up.join(name), &candidate));
         }
         folder = folder.parent()?;
-        up = up.join("..");
+        // Through a link, `..` leads elsewhere than leaving the name out.
+        up = match up.parent() {
+            Some(above) if up.file_name().is_some() && !up.is_symlink() => above.to_path_buf(),
+            _ => up.join(".."),
+        };
     }
 }
 

@@ -397,3 +397,33 @@ fn a_difference_is_told_finding_by_finding() {
     assert_eq!(changes.len(), 2, "{said}");
     assert!(words("nowhere").1.contains("there is no folder nowhere"));
 }
+
+/// A pack in a folder, or a lock, that is not what it says.
+#[test]
+fn folders_and_locks_that_lie_are_refused() {
+    let (place, commit) = shop("lies");
+    assert_eq!(place.run("shop", &["rules", "fetch"]).0, Some(0));
+    let lock = fs::read_to_string(place.0.join("shop/dryfit.lock")).expect("it is written");
+    let doubled = format!("{lock}\n{}", lock.split_once("\n\n").expect("a heading").1);
+    for (lies, says) in [
+        (lock.replace(&commit, "../../quay"), "no commit, or no checksum"),
+        (lock.replace("sha256 = \"", "sha256 = \"x"), "no commit, or no checksum"),
+        (doubled, "more than once"),
+    ] {
+        place.put("shop/dryfit.lock", &lies);
+        let (code, said) = brief(&place);
+        assert_eq!(code, Some(2), "{said}");
+        assert!(said.contains(says), "{says}: {said}");
+    }
+    place.put("shop/dryfit.toml", "[packs.quay]\nfolder = \"../quay\"\n");
+    assert!(brief(&place).1.contains("the pack was here"));
+    place.put("quay/pack.toml", "name = \"../quay\"\n");
+    assert!(brief(&place).1.contains("is no name of a pack"));
+    place.put("quay/pack.toml", "name = \"quay\"\n");
+    for nth in 0..10_050 {
+        place.put(&format!("quay/rules/{nth}.txt"), "");
+    }
+    let (code, said) = brief(&place);
+    assert_eq!(code, Some(2), "{said}");
+    assert!(said.contains("holds more than 10000 files"), "{said}");
+}

@@ -57,6 +57,8 @@ pub(crate) struct Accepted {
     fresh: usize,
     /// Lists of this run that have a verdict.
     lists: Vec<String>,
+    /// Folders of which this run audits every list.
+    folders: Vec<PathBuf>,
 }
 
 impl Accepted {
@@ -86,7 +88,31 @@ impl Accepted {
                 .accepted
             }
         };
-        Ok(Self { path: path.to_path_buf(), entries, signs, fresh: 0, lists: Vec::new() })
+        let unsound = |e: &Entry| e.by_how_much.is_some_and(|by| !by.is_finite());
+        if let Some(entry) = entries.iter().find(|entry| unsound(entry)) {
+            let said = format!(
+                "{}: `by_how_much` of {} in {} is no number",
+                path.display(),
+                entry.rule,
+                entry.list
+            );
+            return Err(Problem::new(said).help("take the entry out, and accept it again"));
+        }
+        Ok(Self {
+            path: path.to_path_buf(),
+            entries,
+            signs,
+            fresh: 0,
+            lists: Vec::new(),
+            folders: Vec::new(),
+        })
+    }
+
+    /// Says which folders this run audits whole: what was accepted of a list that is no longer
+    /// in one of them is gone.
+    pub(crate) fn covers(&mut self, named: &[PathBuf]) {
+        let whole = named.iter().filter(|path| path.is_dir());
+        self.folders = whole.filter_map(|path| path.canonicalize().ok()).collect();
     }
 
     /// Takes out of a report what is accepted.
@@ -129,10 +155,15 @@ impl Accepted {
         true
     }
 
+    /// The folder of the file.
+    fn folder(&self) -> PathBuf {
+        let folder = self.path.parent().filter(|p| !p.as_os_str().is_empty());
+        folder.unwrap_or(Path::new(".")).canonicalize().unwrap_or_default()
+    }
+
     /// A list's path from the folder of the file, with `/` between names.
     fn name_of(&self, file: &str) -> String {
-        let folder = self.path.parent().filter(|p| !p.as_os_str().is_empty());
-        let folder = folder.unwrap_or(Path::new(".")).canonicalize().unwrap_or_default();
+        let folder = self.folder();
         let real = Path::new(file).canonicalize().unwrap_or_else(|_| PathBuf::from(file));
         let below = real.strip_prefix(&folder).map(Path::to_path_buf);
         below.unwrap_or_else(|_| PathBuf::from(file)).to_string_lossy().replace('\\', "/")
@@ -142,7 +173,13 @@ impl Accepted {
     pub(crate) fn close(mut self) -> Result<Option<String>, Problem> {
         let before = self.entries.len();
         let lists = std::mem::take(&mut self.lists);
-        self.entries.retain(|entry| entry.met || !lists.contains(&entry.list));
+        let (folder, whole) = (self.folder(), std::mem::take(&mut self.folders));
+        let is_gone = |list: &str| {
+            let path = folder.join(list);
+            whole.iter().any(|whole| path.starts_with(whole)) && path.symlink_metadata().is_err()
+        };
+        self.entries
+            .retain(|entry| entry.met || !lists.contains(&entry.list) && !is_gone(&entry.list));
         let gone = before - self.entries.len();
         if gone == 0 && self.fresh == 0 {
             return Ok(None);

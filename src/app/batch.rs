@@ -10,7 +10,7 @@ use std::time::Duration;
 use std::{io, thread};
 
 use crate::app::left_out;
-use crate::app::lists::{Entry, Sort, not_a_list};
+use crate::app::lists::{self, Entry, Sort, not_a_list};
 use crate::app::repairs::{self, Bench};
 use crate::app::report::{Audited, Report};
 use crate::catalogue::Catalogue;
@@ -210,6 +210,9 @@ impl Job<'_> {
             left_out::told(&problems);
             Came::Report(Box::new(Report { file: file.clone(), outcome: Err(problems) }))
         };
+        if self.how.from_hook && !piped && !lists::may_be_a_list(&entry.path) {
+            return Came::PassedOver(Some(not_a_list(&file, Sort::Other)));
+        }
         let source = match if piped { from_stdin(&file) } else { read_source(name) } {
             Ok(source) => source,
             Err(problem) => return failed(Arc::new(problem.into())),

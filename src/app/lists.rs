@@ -84,7 +84,20 @@ pub(crate) fn entries(named: &[PathBuf]) -> Result<Vec<Entry>, Problem> {
             entries.push(Entry { path: path.clone(), named: true });
         }
     }
+    // Code hosts want paths without a dot in front.
+    for entry in &mut entries {
+        if let Ok(bare) = entry.path.strip_prefix(".")
+            && bare.as_os_str() != "-"
+        {
+            entry.path = bare.to_path_buf();
+        }
+    }
     Ok(entries)
+}
+
+/// Whether a file may be a list by its name: a hook hands on whatever is committed.
+pub(crate) fn may_be_a_list(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e == "toml")
 }
 
 /// The parts lists that the arguments name, each looked into; what is none is left out.
@@ -148,7 +161,7 @@ fn search(
             if name != "rules" && name != "catalogue" {
                 search(&path, depth + 1, seen, into)?;
             }
-        } else if path.extension().is_some_and(|e| e == "toml") {
+        } else if may_be_a_list(&path) {
             if into.len() >= MAX_BUILDS {
                 return Err(Problem::new(format!(
                     "more than {MAX_BUILDS} lists under {}",

@@ -71,6 +71,12 @@ fn explained(said: &clap::Error) -> u8 {
 /// What to say of a word that is no command: many are commands of the prompt.
 fn no_command(word: &str) -> Problem {
     let problem = Problem::new(format!("dryfit has no command `{}`", clip(word, 40)));
+    if word == "fmt" {
+        return problem.help(
+            "there is none for rules: their language comes without a printer that keeps comments \
+             and line breaks; `dryfit lsp` lays out lists and parts",
+        );
+    }
     let cli = Cli::command();
     let of_shell: Vec<&str> = cli.get_subcommands().map(clap::Command::get_name).collect();
     match prompt::command::called(word).map(|entry| &*entry.name) {

@@ -69,6 +69,11 @@ pub(crate) fn is_prefix(text: &str) -> bool {
         && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
 }
 
+/// Whether a text may be the name of a pack.
+pub(crate) fn is_pack_name(name: &str) -> bool {
+    is_prefix(&name.replace('-', "_"))
+}
+
 impl Reader<'_> {
     pub(super) fn packs(&mut self, value: &Spanned<DeValue<'_>>) -> Vec<Pack> {
         let Some(table) = value.get_ref().as_table() else {
@@ -79,7 +84,7 @@ impl Reader<'_> {
         let mut packs: Vec<Pack> = Vec::with_capacity(table.len());
         for (key, value) in table {
             let name = key.get_ref().to_string();
-            if !is_prefix(&name.replace('-', "_")) {
+            if !is_pack_name(&name) {
                 let said = format!("`{name}` is no name of a pack");
                 let help = "lower-case letters, digits, `-` and `_`, a letter first, 40 at most";
                 self.reading.wrong("invalid", key.span(), said, "here", help);

@@ -63,6 +63,16 @@ impl Lock {
         let Some(entry) = self.pack.iter().find(|entry| entry.name == pack.name) else {
             return Err(unfetched(pack, &format!("{NAME} does not have it")));
         };
+        let is_hash = |text: &str, lengths: &[usize]| {
+            lengths.contains(&text.len()) && text.bytes().all(|b| b.is_ascii_hexdigit())
+        };
+        if !is_hash(&entry.commit, &[40, 64]) || !is_hash(&entry.sha256, &[64]) {
+            let why = format!("{NAME} gives it no commit, or no checksum");
+            return Err(unfetched(pack, &why));
+        }
+        if self.pack.iter().filter(|other| other.name == pack.name).count() > 1 {
+            return Err(unfetched(pack, &format!("{NAME} has it more than once")));
+        }
         if entry.git != address || entry.revision != revision {
             let why = format!("{NAME} has {} of {}", entry.revision, entry.git);
             return Err(unfetched(pack, &why));

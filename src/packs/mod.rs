@@ -15,7 +15,7 @@ use toml::de::{DeTable, DeValue};
 
 use crate::catalogue::field_reader::{key_span, sound};
 use crate::config::{Config, Origin, Pack};
-use crate::layer::{Layer, read_source};
+use crate::layer::{Layer, MAX_DEPTH, MAX_FILES, read_source};
 use crate::source::{Problem, Problems, Source};
 use lock::Lock;
 
@@ -123,6 +123,7 @@ fn unfetched(pack: &Pack, why: &str) -> Problem {
 /// Errors: it cannot be read, has names that do not begin with its prefix, or decides what is a
 /// shop's to decide.
 pub fn read_folder(folder: &Path, name: &str, prefix: &str) -> Result<Held, Problems> {
+    hold_files(folder, 0, &mut MAX_FILES.clone())?;
     let whole = Layer::read(folder)?;
     let sha256 = checksum(&whole);
     let mut problems = Problems::default();
@@ -160,6 +161,25 @@ pub fn read_folder(folder: &Path, name: &str, prefix: &str) -> Result<Held, Prob
     problems.or(held)
 }
 
+/// Looks whether a folder has no more files than a pack may, whatever they are.
+fn hold_files(folder: &Path, depth: usize, left: &mut usize) -> Result<(), Problem> {
+    let Ok(entries) = folder.read_dir() else { return Ok(()) };
+    for entry in entries.flatten().filter(|e| !e.file_name().as_encoded_bytes().starts_with(b".")) {
+        let Some(fewer) = left.checked_sub(1) else {
+            return Err(Problem::new(format!(
+                "{} holds more than {MAX_FILES} files, and is no pack",
+                folder.display()
+            )));
+        };
+        *left = fewer;
+        // Links are not followed here: reading says where one leads out.
+        if depth < MAX_DEPTH && entry.file_type().is_ok_and(|sort| sort.is_dir()) {
+            hold_files(&entry.path(), depth + 1, left)?;
+        }
+    }
+    Ok(())
+}
+
 fn read_card(source: &Arc<Source>, name: &str, problems: &mut Problems) -> String {
     let Some(parsed) = sound(source, problems) else { return String::new() };
     let mut version = String::new();
@@ -179,6 +199,10 @@ fn read_card(source: &Arc<Source>, name: &str, problems: &mut Problems) -> Strin
         };
         match key_name {
             "version" => version = text.to_owned(),
+            "name" if !crate::config::packs::is_pack_name(text) => {
+                let problem = Problem::new(format!("`{text}` is no name of a pack"));
+                problems.push(problem.at(source, value.span().into(), "here"));
+            }
             "needs" => match VersionReq::parse(text) {
                 Ok(needs) => {
                     let span = value.span().into();

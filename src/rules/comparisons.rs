@@ -9,6 +9,7 @@ use rhai::{Array, Dynamic, FLOAT, FnPtr, INT, ImmutableString, Map};
 
 use crate::audit::ask::Ask;
 use crate::rules::host::{Call, Host, Res, say_help};
+use crate::rules::number_words::no_result;
 use crate::rules::tracked::{Counts, LineRef, List, Num, RecordRef, Text};
 use crate::rules::word_table::Registrar;
 
@@ -103,10 +104,17 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
     ];
     for a in plain {
         for b in plain {
-            if a != b || a == TypeId::of::<bool>() {
+            if a != b || a == TypeId::of::<bool>() || a == TypeId::of::<FLOAT>() {
                 pair(reg, a, b);
             }
         }
+    }
+    for (sign, same) in [("==", true), ("!=", false)] {
+        let host = reg.host.clone();
+        let compare = move |ctx: Call<'_>, a: &mut Array, b: Array| -> Res<bool> {
+            Ok(host.same_arrays(&ctx, sign, a, &b)? == same)
+        };
+        reg.engine.register_fn(sign, compare);
     }
 }
 
@@ -140,7 +148,7 @@ impl Host {
         }
     }
 
-    fn compare_any(
+    pub(crate) fn compare_any(
         &self,
         ctx: &Call<'_>,
         sign: &str,
@@ -165,8 +173,7 @@ impl Host {
                 }
                 match (a.as_int(), b.as_int()) {
                     (Ok(a), Ok(b)) => Some(a.cmp(&b)),
-                    // Nothing is equal to what is not a number, and nothing is in order with it.
-                    _ => return Ok(plain_numbers(op, a, b)),
+                    _ => return plain_numbers(op, a, b),
                 }
             }
             (Sort::Text, Sort::Text) => {
@@ -182,6 +189,28 @@ impl Host {
             _ => None,
         };
         order.map_or_else(|| self.refuse(sign, a, b), |order| Ok(op.holds(order)))
+    }
+
+    /// Whether two arrays hold the same in the same order. Unlike things in one place are an error
+    /// however long the arrays are, so that no length hides them.
+    fn same_arrays(&self, ctx: &Call<'_>, sign: &str, a: &[Dynamic], b: &[Dynamic]) -> Res<bool> {
+        for (a, b) in a.iter().zip(b) {
+            let (left, right) = (Sort::of(a), Sort::of(b));
+            if left != right && left != Sort::Absent && right != Sort::Absent {
+                return self.refuse(sign, a, b);
+            }
+        }
+        if a.len() != b.len() {
+            return Ok(false);
+        }
+        for (a, b) in a.iter().zip(b) {
+            let (mut a, mut b) = (a.clone(), b.clone());
+            let same = ctx.call_native_fn_raw("==", true, &mut [&mut a, &mut b])?;
+            if !same.as_bool().unwrap_or(false) {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     fn refuse(&self, sign: &str, a: &Dynamic, b: &Dynamic) -> Res<bool> {
@@ -211,11 +240,12 @@ impl Host {
     }
 }
 
-fn plain_numbers(op: Comparison, a: &Dynamic, b: &Dynamic) -> bool {
+fn plain_numbers(op: Comparison, a: &Dynamic, b: &Dynamic) -> Res<bool> {
     let plain =
         |v: &Dynamic| v.as_float().or_else(|_| v.as_int().map(|n| n as f64)).unwrap_or(f64::NAN);
-    match plain(a).partial_cmp(&plain(b)) {
-        Some(order) => op.holds(order),
-        None => op == Comparison::NotEqual,
+    let (a, b) = (plain(a), plain(b));
+    match a.partial_cmp(&b).filter(|_| a.is_finite() && b.is_finite()) {
+        Some(order) => Ok(op.holds(order)),
+        None => no_result(),
     }
 }

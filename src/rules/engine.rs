@@ -14,7 +14,9 @@ use crate::catalogue::Catalogue;
 use crate::rules::compile::OPTIMIZE;
 use crate::rules::host::{Host, MAX_OPERATIONS};
 use crate::rules::word_table::{Registrar, Word};
-use crate::rules::{assign_words, finding_words, line_words, number_words, text_words};
+use crate::rules::{
+    array_words, assign_words, finding_words, line_words, number_words, text_words,
+};
 
 /// Longest text a script may make, in bytes. Small, because one `replace` can square it before the
 /// engine looks.
@@ -69,6 +71,7 @@ pub(crate) fn engine(host: &Rc<Host>, catalogue: &Catalogue) -> (Engine, Vec<Wor
         text_words::register(&mut reg);
         finding_words::register(&mut reg);
         assign_words::register(&mut reg);
+        array_words::register(&mut reg);
         number_words::guard(&mut reg);
         reg.words
     };

@@ -390,6 +390,12 @@ fn no_function(signature: &str) -> String {
     }
     let operator = !name.is_empty() && name.chars().all(|c| !c.is_alphanumeric() && c != '_');
     match (operator, args.as_slice()) {
+        (false, _) if name.starts_with("anon$") => {
+            format!(
+                "this calls its closure with {}, and the closure takes fewer or more values",
+                args.join(" and ")
+            )
+        }
         (true, [a, b]) => format!("`{name}` between {a} and {b}"),
         (true, [a]) => format!("`{name}` of {a}"),
         (_, []) => format!("there is no function `{name}`"),

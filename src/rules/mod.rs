@@ -1,5 +1,6 @@
 //! Rules: scripts, the words the host gives them, and the walls around them.
 
+mod array_words;
 pub(crate) mod assign_words;
 pub(crate) mod call_cycles;
 pub(crate) mod check_names;

@@ -71,12 +71,7 @@ impl Host {
             // What it comes to is not known, and the question below says whether it is anything.
             value = 1.0;
         }
-        if !value.is_finite() {
-            return say_help(
-                "this has no finite result",
-                "test for zero before dividing, and for a negative number before taking a root",
-            );
-        }
+        let value = checked(value)?;
         if can_fail {
             self.is(ctx, Ask::Present(id))?;
         }
@@ -108,6 +103,59 @@ impl Host {
 /// Largest whole number that a figure holds exactly, 2^53.
 const WHOLE_MAX: FLOAT = 9_007_199_254_740_992.0;
 
+/// An operator and a function of plain decimals, each with its name.
+type Operator = (&'static str, fn(FLOAT, FLOAT) -> FLOAT);
+type OfOne = (&'static str, fn(FLOAT) -> FLOAT);
+
+/// A result that is a number, or an error.
+fn checked(value: FLOAT) -> Res<FLOAT> {
+    if value.is_finite() {
+        return Ok(value);
+    }
+    say_help(
+        "this has no finite result",
+        "test for zero before dividing, and for a negative number before taking a root",
+    )
+}
+
+/// Arithmetic of plain decimals, each result checked as those of the build's figures are.
+fn plain(reg: &mut Registrar<'_>) {
+    let operators: [Operator; 6] = [
+        ("+", |a, b| a + b),
+        ("-", |a, b| a - b),
+        ("*", |a, b| a * b),
+        ("/", |a, b| a / b),
+        ("%", |a, b| a % b),
+        ("**", FLOAT::powf),
+    ];
+    for (name, run) in operators {
+        let engine = &mut reg.engine;
+        engine.register_fn(name, move |a: FLOAT, b: FLOAT| checked(run(a, b)));
+        engine.register_fn(name, move |a: FLOAT, b: INT| checked(run(a, b as FLOAT)));
+        engine.register_fn(name, move |a: INT, b: FLOAT| checked(run(a as FLOAT, b)));
+    }
+    let functions: [OfOne; 14] = [
+        ("sqrt", FLOAT::sqrt),
+        ("exp", FLOAT::exp),
+        ("ln", FLOAT::ln),
+        ("log", FLOAT::log10),
+        ("sin", FLOAT::sin),
+        ("cos", FLOAT::cos),
+        ("tan", FLOAT::tan),
+        ("asin", FLOAT::asin),
+        ("acos", FLOAT::acos),
+        ("sinh", FLOAT::sinh),
+        ("cosh", FLOAT::cosh),
+        ("asinh", FLOAT::asinh),
+        ("acosh", FLOAT::acosh),
+        ("atanh", FLOAT::atanh),
+    ];
+    for (name, run) in functions {
+        reg.engine.register_fn(name, move |a: FLOAT| checked(run(a)));
+    }
+    reg.engine.register_fn("log", |a: FLOAT, base: FLOAT| checked(a.log(base)));
+}
+
 const OPERATORS: &[(&str, Op)] = &[
     ("+", Op::Add),
     ("-", Op::Sub),
@@ -122,14 +170,15 @@ const OPERATORS: &[(&str, Op)] = &[
 /// A figure of the script's own may be none, as `0.0 % 0.0` is, where one of the catalogue never
 /// is: `max` would hide it from a run and not from a search.
 fn finite(num: Num) -> Res<Num> {
-    if num.value.is_finite() {
-        Ok(num)
-    } else {
-        say_help(
-            "this has no finite result",
-            "a number here came of a division by zero: test for it before",
-        )
-    }
+    if num.value.is_finite() { Ok(num) } else { no_result() }
+}
+
+/// A plain number that is none, or is without end, would compare as a silent no.
+pub(crate) fn no_result<T>() -> Res<T> {
+    say_help(
+        "this has no finite result",
+        "a number here came of a division by zero: test for it before",
+    )
 }
 
 fn pair<A: Numeric + Clone + Send + Sync, B: Numeric + Clone + Send + Sync>(
@@ -169,6 +218,7 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
     pair::<INT, Num>(reg);
     pair::<Num, FLOAT>(reg);
     pair::<FLOAT, Num>(reg);
+    plain(reg);
     unary(reg);
     by_value(reg);
     functions(reg);

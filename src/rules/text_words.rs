@@ -7,7 +7,7 @@ use rhai::{Array, Dynamic, FnPtr, INT, ImmutableString};
 use crate::audit::ask::{Answer, Ask};
 use crate::audit::expr::{Expr, ExprId};
 use crate::catalogue::value::Val;
-use crate::rules::host::{Call, Host, Res, say, say_help};
+use crate::rules::host::{Call, Host, Res, say_help};
 use crate::rules::tracked::{Counts, List, Num, Text, type_words};
 use crate::rules::word_table::{AS_TEXT, Registrar};
 
@@ -169,11 +169,14 @@ impl Host {
                     return Ok(true);
                 }
             } else {
-                return say(format!(
-                    "`in` looks for {} among {}",
-                    type_words(item.type_name()),
-                    type_words(held.type_name())
-                ));
+                return say_help(
+                    format!(
+                        "`in` compares {} with {}",
+                        type_words(item.type_name()),
+                        type_words(held.type_name())
+                    ),
+                    "compare like with like",
+                );
             }
         }
         Ok(false)

@@ -100,7 +100,7 @@ pub fn type_words(name: &str) -> &str {
         "FindingRef" => "a finding",
         "map" | "Map" => "a map",
         "Fn" | "FnPtr" => "a function",
-        "range" | "range=" => "a range",
+        "range" | "range=" | "Range<i64>" | "RangeInclusive<i64>" => "a range",
         other => other,
     }
 }

@@ -284,6 +284,7 @@ fn own_requests_answer_as_the_shell_does() {
     assert_eq!(mend["format"], "dryfit-mend", "{mend}");
     for wrong in [
         ("dryfit/fit", json!({ "uri": file })),
+        ("dryfit/fit", json!({ "uri": file, "line": 99 })),
         ("dryfit/swap", json!({ "uri": file, "line": 1, "part": "no/such" })),
         ("dryfit/swap", json!({ "uri": file, "line": 99, "part": part })),
         ("dryfit/why", json!({ "uri": file, "rule": "no.such" })),
@@ -311,4 +312,34 @@ fn layout_keeps_comments_and_meaning() {
         "title = \"a\" # one\n[[line]]\npart  = \"fan/lull-120\"   # two\ncount = 2\n\n# three\n"
     );
     assert_eq!(client.end(), Some(0));
+}
+
+/// Half a word typed takes no finding of a line away, whether the editor sends what changed or everything.
+#[test]
+fn findings_stay_while_a_text_does_not_read() {
+    let text = format!("# Grüße\n{LIST}");
+    let (_desk, mut client, file) = opened(&text);
+    let broken = text.replacen("[[line]]", "[[line]", 1);
+    let codes = |said: &[Value]| -> Vec<(String, u64)> {
+        let row = |d: &Value| {
+            (d["code"].as_str().unwrap().to_owned(), d["range"]["start"]["line"].as_u64().unwrap())
+        };
+        let mut rows: Vec<_> =
+            said.iter().map(row).filter(|(code, at)| code.contains('.') && *at > 0).collect();
+        rows.sort();
+        rows
+    };
+    client.change(&file, 2, json!([{ "text": text }]));
+    let before = client.said(&file, Some(2));
+    assert!(!codes(&before).is_empty(), "{before:?}");
+    client.change(&file, 3, json!([{ "text": broken }]));
+    let after = client.said(&file, Some(3));
+    assert!(after.iter().any(|d| d["code"] == "not-toml"), "{after:?}");
+    assert_eq!(codes(&before), codes(&after));
+    // What is written above moves them, and a change of their own place drops them.
+    client.change(&file, 4, json!([{ "text": format!("# ö\n{broken}") }]));
+    let moved: Vec<_> = codes(&before).into_iter().map(|(code, at)| (code, at + 1)).collect();
+    assert_eq!(moved, codes(&client.said(&file, Some(4))));
+    client.change(&file, 5, json!([{ "text": "[[line]" }]));
+    assert_eq!(codes(&client.said(&file, Some(5))), Vec::new());
 }

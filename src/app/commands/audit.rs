@@ -45,6 +45,11 @@ fn prepare(args: &AuditArgs) -> Result<(Vec<Entry>, Set), Problems> {
     if entries.iter().filter(|entry| entry.path.as_os_str() == "-").count() > 1 {
         return Err(Problem::new("standard input is named twice").into());
     }
+    if args.stdin_name.is_some() && !args.builds.iter().any(|path| path.as_os_str() == "-") {
+        return Err(Problem::new("--stdin-name is for a list on standard input")
+            .help("name that list `-`")
+            .into());
+    }
     let first = first_place(args);
     if let Some(revision) = &args.changed_since {
         let folder = if first.is_dir() { first.as_path() } else { parent(&first) };
@@ -119,6 +124,9 @@ fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> Resul
     let mut way = presenter(args, set);
     let read = |path: &PathBuf| Accepted::read(path, args.by.as_deref(), args.base.today());
     let mut accepted = args.accept.as_ref().map(read).transpose()?;
+    if let Some(accepted) = &mut accepted {
+        accepted.covers(&args.builds);
+    }
     let mut tally = Tally::default();
     page.stream(|out, _| way.begin(out));
     let how = How {
@@ -134,7 +142,7 @@ fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> Resul
             if let Some(accepted) = &mut accepted {
                 accepted.apply(&mut report);
             }
-            tally.add(report.code_at(set.fail_on));
+            tally.add(report.code_at(set.fail_on), report.code());
             page.stream(|out, aside| way.report(*report, out, aside))
         }
         Came::PassedOver(None) => true,

@@ -67,8 +67,10 @@ impl Document {
     ) -> Result<(), TooLarge> {
         let mut text = self.source.text.clone();
         for change in changes {
+            let mut change = change;
             let (start, end) = match change.range {
-                None => (0, text.len()),
+                // Many editors send the whole text: what is the same at both ends did not change.
+                None => whole(&text, &mut change.text),
                 Some(range) => {
                     let a = self.lines.offset(&text, range.start, encoding);
                     let b = self.lines.offset(&text, range.end, encoding);
@@ -95,6 +97,20 @@ impl Document {
     pub(crate) fn range(&self, span: Span, encoding: Encoding) -> lsp_types::Range {
         self.lines.range(&self.source.text, span, encoding)
     }
+}
+
+/// The run of bytes of a text that is not as in the next one, which is cut down to what comes
+/// there instead.
+fn whole(text: &str, next: &mut String) -> (usize, usize) {
+    let same = text.bytes().zip(next.bytes()).take_while(|(a, b)| a == b).count();
+    let start = (0..=same).rev().find(|at| text.is_char_boundary(*at)).unwrap_or(0);
+    let most = (text.len() - start).min(next.len() - start);
+    let ends = text.bytes().rev().zip(next.bytes().rev());
+    let same = ends.take(most).take_while(|(a, b)| a == b).count();
+    let tail = (0..=same).rev().find(|n| text.is_char_boundary(text.len() - n)).unwrap_or(0);
+    next.truncate(next.len() - tail);
+    next.drain(..start);
+    (start, text.len() - tail)
 }
 
 /// Moves what lies behind an edit, and drops what it touched.

@@ -67,11 +67,15 @@ impl Stream for Brief {
             1 => writeln!(out, "{}", self.last),
             lists => writeln!(
                 out,
-                "{}: {} clear to build, {} stopped, {} broken{}",
+                "{}: {} clear to build, {} stopped, {} broken{}{}",
                 count(lists, "build"),
                 tally.clear,
-                tally.failed,
+                tally.failed - tally.below_stop,
                 tally.broken,
+                match tally.below_stop {
+                    0 => String::new(),
+                    more => format!(", {more} failed without a stop"),
+                },
                 match tally.open {
                     0 => String::new(),
                     open => format!(", {open} not settled"),

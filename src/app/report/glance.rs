@@ -31,9 +31,19 @@ pub fn counts(audited: &Audited, with_advice: bool) -> String {
     .filter(|(n, _)| *n > 0)
     .map(|(n, noun)| count(n, noun))
     .chain(Some(audited.waived().count()).filter(|n| *n > 0).map(|n| format!("{n} waived")))
-    .chain(Some(audited.accepted.len()).filter(|n| *n > 0).map(|n| format!("{n} accepted")))
+    .chain(accepted(audited))
     .collect();
     if found.is_empty() { "no stops, no cautions".to_owned() } else { found.join(", ") }
+}
+
+/// What was accepted as it was; stops among it are told, since the verdict leaves them out.
+fn accepted(audited: &Audited) -> Option<String> {
+    let stops = audited.accepted.iter().filter(|m| m.finding.level == Level::Stop).count();
+    match (audited.accepted.len(), stops) {
+        (0, _) => None,
+        (all, 0) => Some(format!("{all} accepted")),
+        (all, stops) => Some(format!("{all} accepted with {}", count(stops, "stop"))),
+    }
 }
 
 /// What it costs, against what it may cost.

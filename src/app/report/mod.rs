@@ -194,8 +194,10 @@ impl<P: Presenter> Stream for Together<P> {
 pub struct Tally {
     /// Lists with nothing that fails.
     pub clear: usize,
-    /// Lists that fail.
+    /// Lists that fail, whether on a stop or on what the shop fails on besides.
     pub failed: usize,
+    /// Lists among them without a stop.
+    pub below_stop: usize,
     /// Lists that are not settled.
     pub open: usize,
     /// Lists without a verdict.
@@ -205,7 +207,9 @@ pub struct Tally {
 }
 
 impl Tally {
-    pub fn add(&mut self, code: u8) {
+    /// Counts a list by the code it ends with, and the one it would end with on stops alone.
+    pub fn add(&mut self, code: u8, at_stop: u8) {
+        self.below_stop += usize::from(code == 1 && at_stop != 1);
         match code {
             0 => self.clear += 1,
             1 => self.failed += 1,
