@@ -38,7 +38,7 @@ const PAGES: &[(&str, usize, usize)] = &[
     ("mixed", 4, 7),
     ("library-open", 3, 6),
     ("library-search", 3, 6),
-    ("quay-salvage", 5, 9),
+    ("quay-salvage", 5, 7),
     ("youth-club-games", 4, 6),
     ("long-names", 6, 14),
 ];
@@ -447,6 +447,19 @@ fn leaves_come_one_by_one_and_no_order_of_work_is_given_for_a_stopped_build() {
                 leaf == Leaf::Bench && !stopped,
                 "{name}: the order of work in {leaf:?}"
             );
+            // Of a list that is still to change the customer is to decide nothing.
+            assert_eq!(
+                html.contains("id=\"decide\""),
+                leaf == Leaf::Customer && !stopped,
+                "{name}: what to decide in {leaf:?}"
+            );
+            // What a step says, no note under it says again.
+            let notes = html.split("class=\"note ").skip(1).filter_map(|rest| {
+                rest.split_once("</strong> ")?.1.split_once("</p>").map(|(words, _)| words)
+            });
+            for words in notes {
+                assert_eq!(html.matches(words).count(), 1, "{name}: {words} in {leaf:?}");
+            }
         }
     }
 }

@@ -60,8 +60,15 @@ pub(super) fn customer(look: &Look<'_>, charge: &Charge, orders: &Orders) -> Cus
         Ruling::Open | Ruling::Build | Ruling::Care => {
             (false, "This is not an offer yet: we still have to look something up.")
         }
-        _ => (false, "This is not an offer yet: these parts do not work together as listed."),
+        _ => (
+            false,
+            "This is not an offer yet: these parts do not work together as listed. What there is \
+             to decide comes with a list that does.",
+        ),
     };
+    // Of a list that is still to change, nothing is to be decided.
+    let changes = look.audited.at(Level::Stop).next().is_some();
+    let shown = |m: &&Merged| !changes && shown(m);
     Customer {
         is_offer,
         held_up,
