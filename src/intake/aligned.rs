@@ -1,5 +1,7 @@
 //! Tables whose columns are kept apart by blanks alone: quotes and order forms printed as text.
 
+use std::collections::HashSet;
+
 use super::price::{amounts, is_price};
 use super::rows::{Cells, RawRow, of_table};
 use super::words::words;
@@ -22,7 +24,6 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Option<Vec<Raw
         cells: heads.iter().map(|p| p.text.clone()).collect(),
         ..Cells::default()
     }];
-    let mut talk = Vec::new();
     for (number, line) in lines.iter().enumerate().filter(|(n, _)| *n != at) {
         let found = pieces(line);
         if number > at && found.len() > 1 {
@@ -31,20 +32,14 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Option<Vec<Raw
                 cells: placed(&heads, found),
                 ..Cells::default()
             });
-        } else if !line.trim().is_empty() {
-            talk.push(RawRow {
-                line: number + 1,
-                text: line.trim().to_owned(),
-                head: true,
-                ..RawRow::default()
-            });
         }
     }
     if table.len() < 3 {
         return None;
     }
+    let lines: HashSet<usize> = table.iter().map(|row| row.line).collect();
     let mut out = of_table(table, is_kind);
-    out.extend(talk);
+    out.extend(super::prose::beside(text, &|line| lines.contains(&line), is_kind));
     out.sort_by_key(|r| r.line);
     Some(out)
 }

@@ -4,8 +4,8 @@
 use super::called::bare_name;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
-use super::lexicon::Meaning;
-use super::matching::{Candidate, Found, look_up};
+use super::lexicon::{Meaning, PartWords};
+use super::matching::{Candidate, Found, fitting, look_up};
 use super::rows::RawRow;
 use super::words::{plain, words};
 use super::{Row, State, price};
@@ -33,6 +33,12 @@ impl Interpreter<'_> {
             if let Some((before, after)) = text.split_once(arrow)
                 && self.has_something(before)
             {
+                // "Undertow 360 with other fans -> 3x Lull 120": a part of another kind is no
+                // other part in its place.
+                let kinds = self.kind_named_in(before).zip(self.kind_named_in(after));
+                if kinds.is_some_and(|(a, b)| a != b) {
+                    continue;
+                }
                 if self.has_something(after) {
                     return after.trim_start_matches('>').trim().to_owned();
                 }
@@ -80,6 +86,26 @@ impl Interpreter<'_> {
             });
         }
         None
+    }
+
+    /// Whether an item is a word of a part's own name, as it is written.
+    fn names_of(&self, item: &Item, part: &PartWords) -> bool {
+        let own = |id: u32| part.name.iter().any(|w| w.word == id && !w.kind_word);
+        self.names_exactly(item) && item.names.iter().any(|(id, sure)| *sure == 1.0 && own(*id))
+    }
+
+    /// The kind of the first part that a text names: by a word of no other kind, or by all of it.
+    fn kind_named_in(&self, text: &str) -> Option<u16> {
+        let list = items(self.lexicon, text);
+        let kind = |at: &u32| self.lexicon.parts.get(*at as usize).map(|p| p.kind);
+        let led = list.iter().find(|i| self.names_exactly(i)).and_then(|i| {
+            let word = self.lexicon.list.get(i.names.first()?.0 as usize)?;
+            let mut kinds = word.parts.iter().map(kind);
+            let first = kinds.next()?;
+            first.filter(|_| kinds.all(|kind| kind == first))
+        });
+        let known = || list.iter().filter(|i| !i.is_loose()).cloned().collect::<Vec<_>>();
+        led.or_else(|| self.kind_found(&look_up(self.lexicon, &known(), &[])))
     }
 
     fn names(&self, text: &str) -> bool {
@@ -149,14 +175,7 @@ impl Interpreter<'_> {
             let part = part.and_then(|part| self.lexicon.parts.get(part));
             row.kind == new.kind
                 && row.part != new.part
-                && part.is_some_and(|part| {
-                    let says = |i: &Item| {
-                        i.names.iter().any(|(id, sure)| {
-                            *sure == 1.0 && part.name.iter().any(|w| w.word == *id && !w.kind_word)
-                        })
-                    };
-                    old.iter().filter(|i| self.names_family(i)).any(says)
-                })
+                && part.is_some_and(|part| old.iter().any(|i| self.names_of(i, part)))
         };
         let named = |(row, r): &&mut (usize, Row)| *row != at && names_it(r);
         let Some((_, other)) = rows.iter_mut().find(named) else {
@@ -264,14 +283,9 @@ impl Interpreter<'_> {
                 .collect();
             let own_items = items(self.lexicon, &price::take(&row.text).rest);
             offered.extend(self.with_figures(&own_items, &list, kind));
+            offered.retain(|c| Some(c.part) != own);
             let says_kind = |i: &Item| i.meanings.contains(&Meaning::Kind(kind)) && !i.fuzzy;
-            let says_name = |i: &Item| {
-                self.names_family(i)
-                    && i.names.iter().any(|(id, sure)| {
-                        *sure == 1.0 && part.name.iter().any(|w| w.word == *id && !w.kind_word)
-                    })
-            };
-            let meant = list.iter().any(|i| says_kind(i) || says_name(i));
+            let meant = list.iter().any(|i| says_kind(i) || self.names_of(i, part));
             if !meant && offered.is_empty() {
                 continue;
             }
@@ -310,9 +324,9 @@ impl Interpreter<'_> {
                 continue;
             }
             list.push(figure.clone());
-            let of_kind =
-                |c: &Candidate| self.lexicon.parts.get(c.part).is_some_and(|p| p.kind == kind);
-            out.extend(all(look_up(self.lexicon, &list, &[])).into_iter().filter(of_kind));
+            let has_it = fitting(self.lexicon, std::slice::from_ref(figure), Some(kind));
+            let found = all(look_up(self.lexicon, &list, &[])).into_iter();
+            out.extend(found.filter(|c| has_it.contains(&c.part)));
         }
         out
     }

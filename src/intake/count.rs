@@ -221,9 +221,9 @@ fn pack_ahead(next: &str, spaced: bool, several: bool) -> bool {
 fn pieces(number: &str, rest: &str) -> Result<Option<(u32, String)>, String> {
     let low = rest.to_lowercase();
     let Some(length) = words().begins("pieces", &low) else { return Ok(None) };
-    match rest.get(length..).filter(|after| after.starts_with([' ', ':', '\t'])) {
+    match rest.get(length..).filter(|after| after.starts_with([' ', ':', '\t', ','])) {
         Some(after) => {
-            let rest = after.trim_start_matches([' ', ':', '\t']);
+            let rest = after.trim_start_matches([' ', ':', '\t', ',']);
             Ok(Some((bounded(number)?, without_pieces(rest).to_owned())))
         }
         None => Ok(None),
@@ -369,9 +369,15 @@ fn only_counted(clause: &str) -> Option<u32> {
 /// `pair of`, `two`, `zwei`, `3er`.
 fn in_words(text: &str, named: &dyn Fn(&str) -> bool) -> Option<(u32, String)> {
     let ranges = super::words::word_ranges(text);
+    // "The four Marls": no count stands in the article.
+    let article = ranges.first().and_then(|r| text.get(r.clone())).map(plain);
+    let led =
+        article.is_some_and(|w| words().has("possessives", &w) || words().has("of_those", &w));
+    let ranges = ranges.get(usize::from(led)..)?;
+    let from = ranges.first().filter(|_| led).map_or(0, |r| r.start);
     for n in (1..=ranges.len().min(4)).rev() {
         let end = ranges.get(n - 1)?.end;
-        let phrase = text.get(..end)?.to_lowercase();
+        let phrase = text.get(from..end)?.to_lowercase();
         // "one" and "un" say little; "a pair" is a count.
         if let Some(count) = words().number(&phrase).filter(|c| *c > 1 && !named(&phrase)) {
             let rest = text.get(end..)?.trim_start();

@@ -1,5 +1,7 @@
 //! Tables as text: CSV with any mark between cells, and Markdown's bars.
 
+use std::collections::HashSet;
+
 use super::rows::{Cells, RawRow, of_table};
 use super::words::words;
 
@@ -164,18 +166,10 @@ pub(crate) fn cells(text: &str) -> Option<Vec<Cells>> {
 /// Rows of a table in text; lines that are not of it are talk.
 pub(crate) fn rows(text: &str, mark: char, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     let mut table = Vec::new();
-    let mut talk = Vec::new();
+    let mut talk = HashSet::new();
     for mut row in records(text, mark) {
         if row.cells.len() < 2 {
-            let cell = row.cells.first().map_or("", |c| c.trim());
-            if !cell.is_empty() {
-                talk.push(RawRow {
-                    line: row.line,
-                    text: cell.to_owned(),
-                    head: true,
-                    ..RawRow::default()
-                });
-            }
+            talk.insert(row.line);
             continue;
         }
         if mark == '|' {
@@ -194,7 +188,7 @@ pub(crate) fn rows(text: &str, mark: char, is_kind: &dyn Fn(&str) -> bool) -> Ve
         table.push(row);
     }
     let mut out = of_table(table, is_kind);
-    out.extend(talk);
+    out.extend(super::prose::beside(text, &|line| !talk.contains(&line), is_kind));
     out.sort_by_key(|r| r.line);
     out
 }

@@ -243,6 +243,12 @@ pub(super) fn price_of_several(raw: &RawRow, rows: &mut [Row]) {
         }
         return;
     }
+    // Of several in one row of a table the column gives the price of all.
+    if rows.len() > 1 && priced == rows.len() && !raw.price.trim().is_empty() {
+        for row in rows.iter_mut() {
+            (row.price, row.currency, row.uneven_sum) = (None, None, None);
+        }
+    }
     if rows.len() > 1 && priced == 1 && raw.price.trim().is_empty() {
         for row in rows.iter_mut().filter(|_| says("together")) {
             (row.price, row.currency, row.uneven_sum) = (None, None, None);

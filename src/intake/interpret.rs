@@ -4,16 +4,21 @@ use super::changes::begins_with_drop;
 use super::described::price_of_several;
 use super::facts;
 use super::items::{Item, items};
-use super::lexicon::{Lexicon, Meaning};
+use super::lexicon::{Lexicon, Meaning, NamePart, PartWords};
 use super::matching::{Candidate, Found, fitting, look_up};
 use super::partly::partly;
 use super::rows::RawRow;
 use super::sections::Section;
-use super::strip::{Stripped, is_talk, tidy};
-use super::words::{plain, word_ranges, words};
+use super::strip::{Stripped, is_talk, tidy, without_article_number};
+use super::words::{word_ranges, words};
 use super::{Aliases, Row, State, count, price, sums};
 use crate::catalogue::Catalogue;
 use crate::source::Problem;
+
+/// How sure a part is at least whose whole name a row says.
+const WHOLE_NAME: f64 = 0.98;
+/// The least number at once behind a name that may be its price, and no count.
+const LEAST_JOINED: f64 = 10.0;
 
 /// What the reader of rows knows.
 pub(crate) struct Interpreter<'a> {
@@ -81,11 +86,7 @@ impl Interpreter<'_> {
         if let Some(kind) = self.heading(&raw.text).filter(|_| bare) {
             let row = raw.listed || self.stands_between(raw);
             if row && !raw.text.trim_end().ends_with(':') && self.stands_alone(kind, next) {
-                let stripped = self.strip(raw, "")?;
-                let mut row = self.row(raw, &raw.text, stripped, Found::Nothing, &[]);
-                row.kind = self.catalogue.kinds.get(kind as usize).map(|k| k.name.to_string());
-                (row.state, row.name) = (State::Open, None);
-                return Ok(vec![row]);
+                return Ok(vec![self.of_kind_alone(raw, kind)?]);
             }
             // "SSD:" and "Storage" head what follows.
             self.section = Some(kind);
@@ -98,14 +99,16 @@ impl Interpreter<'_> {
             return Ok(ignored(None));
         }
         // What a person decided before, and an id, are a part's surest names.
-        let words = raw.text.split([' ', ',', '|', '`', '(', ')']);
+        let pieces = raw.text.split([' ', ',', '|', '`', '(', ')']);
         let mut ids =
-            self.aliases.get(&raw.text).into_iter().chain(words.filter(|w| w.contains('/')));
+            self.aliases.get(&raw.text).into_iter().chain(pieces.filter(|w| w.contains('/')));
         if let Some(part) = ids.find_map(|id| self.place(id)) {
             let stripped = self.strip(raw, &raw.text)?;
             let found = Found::Sure(Candidate { part, score: 1.0 });
             return Ok(vec![self.row(raw, &raw.text, stripped, found, &[])]);
         }
+        let staying = super::sections::staying(raw);
+        let raw = staying.as_ref().unwrap_or(raw);
         if let Some(rows) = self.told(raw)? {
             return Ok(rows);
         }
@@ -132,6 +135,15 @@ impl Interpreter<'_> {
         }
         price_of_several(raw, &mut out);
         if out.is_empty() { Ok(ignored(None)) } else { Ok(out) }
+    }
+
+    /// The open row of a kind that stands alone.
+    fn of_kind_alone(&self, raw: &RawRow, kind: u16) -> Result<Row, Problem> {
+        let stripped = self.strip(raw, "")?;
+        let mut row = self.row(raw, &raw.text, stripped, Found::Nothing, &[]);
+        row.kind = self.catalogue.kinds.get(kind as usize).map(|k| k.name.to_string());
+        (row.state, row.name) = (State::Open, None);
+        Ok(row)
     }
 
     pub(super) fn place(&self, id: &str) -> Option<usize> {
@@ -248,7 +260,7 @@ impl Interpreter<'_> {
     }
 
     /// "2x24 dulse 6000" as "2x24 GB dulse 6000": before a name of memory it is a pack.
-    fn with_pack(&self, text: &str) -> String {
+    pub(super) fn with_pack(&self, text: &str) -> String {
         let trimmed = text.trim_start();
         let Some((pack, rest)) = trimmed.split_once(' ') else { return text.to_owned() };
         let sides = pack.to_lowercase().replace('×', "x");
@@ -313,7 +325,7 @@ impl Interpreter<'_> {
 
     /// A row without the bare number at its end, where that is its price: what is before it names a
     /// part beyond doubt, and no part of its kind has such a figure.
-    fn bare_price(
+    pub(super) fn bare_price(
         &self,
         raw: &RawRow,
         text: &str,
@@ -322,12 +334,21 @@ impl Interpreter<'_> {
         let free = stripped.price.is_none() && !stripped.two_prices && raw.price.trim().is_empty();
         let column = raw.apart && raw.text.trim_end().ends_with(text.trim_end());
         let Some(end) = price::bare_end(text, column).filter(|_| free) else { return Ok(None) };
-        let price::BareEnd { before, value: price, number, said } = end;
+        let price::BareEnd { before, value: price, number, said, joined } = end;
         let mut without = self.strip(raw, before)?;
         let list = items(self.lexicon, &self.without_asides(&without.text));
         let found = self.find(raw, &list);
         // "Around 160" is a price where the part is in doubt too.
-        let known = said || matches!(found, Found::Sure(_));
+        // "Whimbrel 306P 109": at once behind the whole name, and no small number.
+        let behind = || {
+            let last = items(self.lexicon, before).pop();
+            let open = before.matches('(').count() > before.matches(')').count();
+            number >= LEAST_JOINED && !open && last.is_some_and(|i| !i.is_loose() && !i.prose)
+        };
+        let known = match &found {
+            Found::Sure(one) => !joined || one.score >= WHOLE_NAME && behind(),
+            _ => said,
+        };
         let Some(kind) = self.kind_found(&found).filter(|_| known) else {
             return Ok(None);
         };
@@ -335,11 +356,25 @@ impl Interpreter<'_> {
         let near = |a: f64| !said && (a - number).abs() < 0.5;
         // In a column of its own it is a figure only of the very part.
         let own = |at: usize| matches!(&found, Found::Sure(one) if one.part == at);
+        // Elsewhere it may be one of the same family: of "Haar 120, 140" and not of "Haar 120, 58".
+        let family = |part: &PartWords| {
+            let of = |word: &NamePart| self.lexicon.list.get(word.word as usize);
+            let family = part.name.iter().filter(|w| of(w).is_some_and(|w| w.family));
+            family.map(|w| w.word).collect::<Vec<_>>()
+        };
+        let families: Vec<u32> = match &found {
+            Found::Sure(one) => self.lexicon.parts.get(one.part).map(family).unwrap_or_default(),
+            _ => Vec::new(),
+        };
+        let akin = |p: &PartWords| {
+            families.is_empty() || p.name.iter().any(|w| families.contains(&w.word))
+        };
         let alike = self.lexicon.parts.iter().enumerate();
-        let alike = alike.filter(|(at, p)| p.kind == kind && (!column || own(*at)));
-        let figure = alike.map(|(_, part)| part).any(|part| {
+        let alike =
+            alike.filter(|(at, p)| p.kind == kind && if column { own(*at) } else { akin(p) });
+        let figure = alike.into_iter().any(|(at, part)| {
             part.bare.iter().any(|n| near(*n))
-                || part.figures.iter().any(|f| near(f.value))
+                || own(at) && part.figures.iter().any(|f| near(f.value))
                 || part.name.iter().any(|w| w.number.is_some_and(near))
         });
         // "Lade 4 TB, 22110": it names a length.
@@ -363,12 +398,6 @@ impl Interpreter<'_> {
             i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) || !i.readings.is_empty()
         });
         *found == Found::Nothing && is_talk(&raw.text) && (raw.below || !says)
-    }
-
-    /// Whether a line begins as a greeting does.
-    fn greets(&self, text: &str) -> bool {
-        let first = word_ranges(text).into_iter().next().and_then(|r| text.get(r));
-        first.is_some_and(|w| words().has("greeting", &plain(w)))
     }
 
     /// Whether a line that has no bullet and no cells is a row of the list.
@@ -400,6 +429,9 @@ impl Interpreter<'_> {
         let sentence = raw.text.trim_end().ends_with(['?', '!', '.'])
             && !ends_in_pieces(&raw.text)
             && (is_talk(&raw.text) || asks && !labelled && against());
+        if matches!(found, Found::Sure(_)) && self.begins_with_kind(raw, list) {
+            return true;
+        }
         if !named && is_talk(text) || !(labelled && matches!(found, Found::Sure(_))) && sentence {
             return false;
         }
@@ -412,6 +444,9 @@ impl Interpreter<'_> {
                 let kind =
                     list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
                 let figure = list.iter().any(|i| !i.readings.is_empty() || i.pack.is_some());
+                if !figure && names_kinds(list) > 2 {
+                    return false;
+                }
                 let short = word_ranges(text).len() <= 9;
                 if short && list.iter().any(|i| self.names_family(i)) && loose < 2 {
                     return true;
@@ -438,39 +473,19 @@ impl Interpreter<'_> {
             }
         }
     }
+}
 
-    /// Whether a line that says nothing against it begins with a kind and a part's name, or with
-    /// the name: "The processor will be a Dotterel 508", "Offing 27, two of them if you can".
-    fn begins_with_part(&self, raw: &RawRow, list: &[Item]) -> bool {
-        let exact = |i: &Item| {
-            self.names_family(i) && i.names.iter().any(|(_, sure)| *sure == 1.0) && i.key.len() > 3
-        };
-        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let mut said = list.iter().filter(|i| !i.filler);
-        let led = said.next().is_some_and(|i| exact(i) || kind(i) && list.iter().any(exact));
-        led && words().find("against", &raw.text).is_empty()
-    }
+/// How many kinds items name: "I take CPU + board + RAM" asks for what others name.
+fn names_kinds(list: &[Item]) -> usize {
+    let kinds = list.iter().flat_map(|i| &i.meanings).filter_map(|m| match m {
+        Meaning::Kind(kind) => Some(kind),
+        _ => None,
+    });
+    kinds.collect::<std::collections::BTreeSet<_>>().len()
 }
 
 /// Whether a row ends in what a price is of, cut short: "64,50 €/Stk."
 fn ends_in_pieces(text: &str) -> bool {
     let each = words().find("each", text).pop();
     each.is_some_and(|range| text.get(range.end..).is_some_and(|rest| rest.trim() == "."))
-}
-
-/// Without the number by which a shop or maker files an article: `Art.-Nr. 448-120`.
-fn without_article_number(text: &str) -> String {
-    let mut out = text.to_owned();
-    for range in words().find("article_number", text).into_iter().rev() {
-        let behind = text.get(range.end..).unwrap_or("");
-        let start = behind.trim_start_matches([' ', ':', '.', '#']);
-        let code = start.find([' ', ',', ';', ')', '|']).unwrap_or(start.len());
-        let digits = start.get(..code).unwrap_or("").chars().filter(char::is_ascii_digit).count();
-        // "Art 2" may be of a kind; a shop's numbers are longer.
-        let short = text.get(range.clone()).is_some_and(|word| word.len() <= 3);
-        if digits >= if short { 4 } else { 1 } {
-            out.replace_range(range.start..text.len() - start.len() + code, "|");
-        }
-    }
-    out
 }

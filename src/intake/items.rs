@@ -90,7 +90,19 @@ pub(crate) fn items(lexicon: &Lexicon, text: &str) -> Vec<Item> {
     mark_apart(text, &mut out);
     mark_negated(text, &mut out);
     mark_small(text, &mut out);
+    unname_talk(text, &mut out);
     out
+}
+
+/// "Is it still there?" names no Haar Still: a word of talk is a name's only beside another of it.
+fn unname_talk(text: &str, out: &mut [Item]) {
+    let spoken = |i: &Item| {
+        let word = text.get(i.range.clone()).unwrap_or("");
+        words().has("prose", word)
+    };
+    if out.iter().filter(|i| !i.names.is_empty()).all(spoken) {
+        out.iter_mut().for_each(|i| i.names.clear());
+    }
 }
 
 /// Where a name that is known has a capital, a word without one is no name.
@@ -109,11 +121,33 @@ fn unjoined(lexicon: &Lexicon, text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 8);
     let mut at = 0;
     for token in tokens(text) {
-        // "Those Catspaw 120s": more than one of a number.
+        if token.range.start < at {
+            continue;
+        }
+        // "Those Catspaw 120s", "the four Marls": more than one of a number, or of a name.
         let number = token.norm.strip_suffix('s').filter(|n| n.len() >= 2);
-        if number.is_some_and(|n| n.chars().all(|c| c.is_ascii_digit())) {
+        let several = |n: &str| {
+            is_digits(n)
+                || n.len() > 3 && !lexicon.knows(&token.norm) && lexicon.names.contains_key(n)
+        };
+        if number.is_some_and(several) {
             out.push_str(text.get(at..token.range.end - 1).unwrap_or(""));
             at = token.range.end;
+            continue;
+        }
+        // "4C/8T" and "4C" are a processor of four cores.
+        let cores = token.norm.strip_suffix('c').filter(|n| is_digits(n));
+        let threads = || {
+            let next = text.get(token.range.end..)?.strip_prefix('/')?;
+            let digits = next.trim_start_matches(|c: char| c.is_ascii_digit());
+            let all = digits.len() < next.len() && digits.starts_with(['T', 't']);
+            all.then_some(token.range.end + 2 + next.len() - digits.len())
+        };
+        if let Some(cores) = cores {
+            out.push_str(text.get(at..token.range.start).unwrap_or(""));
+            out.push_str(cores);
+            out.push_str(" cores");
+            at = threads().unwrap_or(token.range.end);
             continue;
         }
         let letters = token.norm.chars().take_while(|c| c.is_alphabetic()).count();
@@ -134,6 +168,10 @@ fn unjoined(lexicon: &Lexicon, text: &str) -> String {
     }
     out.push_str(text.get(at..).unwrap_or(""));
     out
+}
+
+fn is_digits(text: &str) -> bool {
+    !text.is_empty() && text.chars().all(|c| c.is_ascii_digit())
 }
 
 /// The longest run of tokens from `at` that the lexicon or the fillers know.
@@ -250,7 +288,7 @@ fn single(lexicon: &Lexicon, text: &str, token: &Token) -> Item {
         found
     };
     // A word of talk is no misspelled name.
-    if words().has("prose", &raw) && !token.cut {
+    if words().has("prose", &raw) && (!token.cut || ends_sentence(text, token)) {
         item.prose = true;
         return item;
     }
@@ -262,6 +300,12 @@ fn single(lexicon: &Lexicon, text: &str, token: &Token) -> Item {
         }
     }
     item
+}
+
+/// Whether the point behind a word ends the text or a sentence, so that it cuts no word short.
+fn ends_sentence(text: &str, token: &Token) -> bool {
+    let behind = text.get(token.range.end..).unwrap_or("").trim_start_matches('.').trim_start();
+    behind.is_empty() || behind.starts_with(char::is_uppercase)
 }
 
 /// A token that several known words were joined to: `bencht4`, `tarn650gold`.

@@ -39,7 +39,15 @@ impl Interpreter<'_> {
         let counts = |rest: &str| {
             let after = rest.trim_start_matches(|c: char| c.is_ascii_digit());
             let times = after.trim_start().strip_prefix(['x', 'X', '×']);
-            after.len() < rest.len() && times.is_some_and(|t| t.starts_with(' '))
+            // "Fans 2 Doldrum 120"
+            let named = || {
+                let name = after.strip_prefix(' ').and_then(|t| t.split(' ').next());
+                rest.len() - after.len() < 3
+                    && name.is_some_and(|n| {
+                        n.len() > 3 && items(self.lexicon, n).iter().any(|i| self.names_exactly(i))
+                    })
+            };
+            after.len() < rest.len() && (times.is_some_and(|t| t.starts_with(' ')) || named())
         };
         let labels = |at: &usize| {
             let rest = text.get(at + 1..).unwrap_or("");

@@ -53,6 +53,7 @@ use crate::source::Problem;
 use interpret::Interpreter;
 use lexicon::Lexicon;
 pub(crate) use tokens::{compact as compact_text, folded as folded_text};
+pub(crate) use told::sentences;
 pub(crate) use words::plain as plain_text;
 
 /// Most rows of one list.

@@ -96,7 +96,9 @@ impl Interpreter<'_> {
     }
 
     pub(super) fn is_total(&self, raw: &RawRow) -> bool {
-        let text = raw.text.trim();
+        // "3 pcs. assembly and test"
+        let counted = super::count::take(raw.text.trim(), &|_| false);
+        let text = &*counted.map_or_else(|_| raw.text.trim().to_owned(), |(_, rest)| rest);
         let first = word_ranges(text);
         let head = |n: usize| {
             first.get(n - 1).and_then(|last| text.get(first.first()?.start..last.end)).map(plain)

@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use super::Row;
 use super::count::before;
+use super::segments::to_clause_end;
 use super::strip::tidy;
 use super::words::{word_ranges, words};
 
@@ -42,7 +43,10 @@ pub(super) fn partly(text: &str) -> Option<Partly> {
             let end = count.end
                 + if already > 0 { rest.len() - rest.trim_start().len() + already } else { 0 };
             let rest = low.get(end..)?.trim_start();
-            let ends = rest.is_empty() || rest.starts_with([')', ',', '.', ';']);
+            // "We have one, so just one more"
+            let so = rest.split(' ').next().is_some_and(|w| words().has("so_many", w));
+            let end = if so { end + to_clause_end(low.get(end..)?).len() } else { end };
+            let ends = so || rest.is_empty() || rest.starts_with([')', ',', '.', ';']);
             (ends && phrase.start > 0).then_some((have, count.start..end))
         })
     };

@@ -1,19 +1,29 @@
 //! What stands before each line of a chat or of a list with counts in brackets.
 
 use std::borrow::Cow;
+use std::collections::HashMap;
+
+use super::words::{plain, words};
 
 /// Longest prefix of a chat's line, in bytes.
 const MAX_PREFIX: usize = 60;
 
 /// The text without its chat prefixes, and with `(2) ` as a count or a number, line by line.
-pub(crate) fn without_prefixes(text: &str) -> Cow<'_, str> {
+pub(crate) fn without_prefixes<'t>(text: &'t str, is_kind: &dyn Fn(&str) -> bool) -> Cow<'t, str> {
     let filled = text.lines().filter(|l| !l.trim().is_empty()).count();
-    let chat = text.lines().filter(|l| chat_prefix(l).is_some()).count();
+    let mut said: HashMap<&str, usize> = HashMap::new();
+    for name in text.lines().filter_map(speaker) {
+        *said.entry(name).or_default() += 1;
+    }
+    said.retain(|name, times| *times > 1 && !is_kind(name));
+    let of_several = |l: &str| {
+        speaker(l).filter(|n| said.len() > 1 && said.contains_key(n)).map(|n| n.len() + 2)
+    };
+    let prefix = |l: &str| chat_prefix(l).or_else(|| of_several(l));
+    let chat = text.lines().filter(|l| prefix(l).is_some()).count();
     if chat >= 2 && chat * 10 >= filled * 6 {
-        let lines: Vec<&str> = text
-            .split('\n')
-            .map(|l| chat_prefix(l).and_then(|at| l.get(at..)).unwrap_or(l))
-            .collect();
+        let lines: Vec<&str> =
+            text.split('\n').map(|l| prefix(l).and_then(|at| l.get(at..)).unwrap_or(l)).collect();
         return Cow::Owned(lines.join("\n"));
     }
     let numbers: Vec<u32> =
@@ -39,6 +49,13 @@ fn bracketed(line: &str) -> Option<(u32, &str)> {
     let (number, rest) = line.strip_prefix('(')?.split_once(')')?;
     let digits = (1..=2).contains(&number.len()) && number.chars().all(|c| c.is_ascii_digit());
     (digits && rest.starts_with(' ')).then(|| number.parse().ok().map(|n| (n, rest.trim())))?
+}
+
+/// Who says a line: "Maud: Kerf P4".
+fn speaker(line: &str) -> Option<&str> {
+    let (name, _) = line.split_once(": ")?;
+    let known = || words().has("labels", &plain(name)) || words().has("mail_heads", &plain(name));
+    (is_name(name) && name.split(' ').count() <= 2 && !known()).then_some(name)
 }
 
 /// Where the message begins of `[14:02] Maud: …`, `14:02 - Maud: …`, `<Maud> …`.
@@ -79,12 +96,15 @@ mod tests {
 
     #[test]
     fn chats_and_counts_in_brackets() {
+        let kinds = |name: &str| name == "CPU" || name == "RAM";
         let chat = "[14:02] Maud: Kerf P4\n[14:03] Jory: ok";
-        assert_eq!(without_prefixes(chat), "Kerf P4\nok");
-        assert_eq!(without_prefixes("<Maud> Kerf P4\n<Jo> ok"), "Kerf P4\nok");
-        assert_eq!(without_prefixes("(1) A\n(2) B"), "1) A\n2) B");
-        assert_eq!(without_prefixes("(1) A\n(4) B"), "- 1x A\n- 4x B");
-        let plain = "CPU: Kerf P4\nRAM: Dulse";
-        assert_eq!(without_prefixes(plain), plain);
+        assert_eq!(without_prefixes(chat, &kinds), "Kerf P4\nok");
+        assert_eq!(without_prefixes("<Maud> Kerf P4\n<Jo> ok", &kinds), "Kerf P4\nok");
+        assert_eq!(without_prefixes("(1) A\n(2) B", &kinds), "1) A\n2) B");
+        assert_eq!(without_prefixes("(1) A\n(4) B", &kinds), "- 1x A\n- 4x B");
+        let names = "Maud: Kerf P4\nJo: ok\nMaud: RAM: Dulse\nJo: fine";
+        assert_eq!(without_prefixes(names, &kinds), "Kerf P4\nok\nRAM: Dulse\nfine");
+        let labels = "CPU: Kerf P4\nRAM: Dulse\nRAM: Kelp\nCPU: none";
+        assert_eq!(without_prefixes(labels, &kinds), labels);
     }
 }

@@ -124,15 +124,21 @@ pub(crate) struct BareEnd<'t> {
     pub(crate) number: f64,
     /// Whether a word such as "around" says that it is a price.
     pub(crate) said: bool,
+    /// Whether only a blank parts it from what stands before.
+    pub(crate) joined: bool,
 }
 
 /// The bare number that may be a row's price, behind a blank, a comma, a dash or a word such as
 /// "around", or in a column of its own.
 pub(crate) fn bare_end(text: &str, column: bool) -> Option<BareEnd<'_>> {
     let mut trimmed = text.trim_end_matches([' ', '|', '.', ')']);
-    // "around 70 each"
-    if let Some(each) = words().find("each", trimmed).pop().filter(|r| r.end == trimmed.len()) {
-        trimmed = trimmed.get(..each.start)?.trim_end();
+    // "around 70 each", "70 on sale this week"
+    let mut each = false;
+    for set in ["offered", "each"] {
+        if let Some(said) = words().find(set, trimmed).pop().filter(|r| r.end == trimmed.len()) {
+            trimmed = trimmed.get(..said.start)?.trim_end();
+            each = set == "each";
+        }
     }
     let start = trimmed
         .rfind(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
@@ -140,18 +146,18 @@ pub(crate) fn bare_end(text: &str, column: bool) -> Option<BareEnd<'_>> {
     let digits = trimmed.get(start..)?;
     let gap = trimmed.get(..start)?;
     let before = gap.trim_end_matches([' ', '\t']);
-    if before.len() == start || digits.starts_with(['.', ',']) {
+    if before.len() == start && !gap.ends_with(['~', '≈']) || digits.starts_with(['.', ',']) {
         return None;
     }
     let (value, _) = value_of(digits)?;
     let number: f64 = value.parse().ok().filter(|n| (5.0..100_000.0).contains(n))?;
     let about = words().find("about", before).pop().filter(|r| r.end == before.len());
-    let said = about.is_some();
+    let said = each || about.is_some() || gap.ends_with(['~', '≈']);
     let before = before.get(..about.map_or(before.len(), |r| r.start))?.trim_end();
-    let marks = [' ', ',', '-', '–', '—', '(', '~', '='];
+    let marks = [' ', ',', '-', '–', '—', '(', '~', '≈', '=', '?'];
     let bare = before.trim_end_matches(marks);
-    let parted = said || column || bare.len() < before.len();
-    parted.then_some(BareEnd { before: bare, value, number, said })
+    let joined = !(said || column || bare.len() < before.len());
+    Some(BareEnd { before: bare, value, number, said, joined })
 }
 
 /// One to three words beside an amount, and where each begins, or how long it is.
@@ -366,7 +372,9 @@ fn mark_before(text: &str, start: usize) -> Option<(usize, String)> {
     let at = trimmed.len() - word.len();
     let earlier = trimmed.get(..at).unwrap_or("").trim_end();
     let number = earlier.rsplit(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ','))).next();
-    let taken = earlier.ends_with(|c: char| c.is_ascii_digit())
+    let own = trimmed.len() == before.len() && earlier.len() < at;
+    let taken = !own
+        && earlier.ends_with(|c: char| c.is_ascii_digit())
         && !(number.is_some_and(|n| !n.contains(['.', ','])) && decimals_ahead(text, start));
     (!taken).then(|| (at, code.to_owned()))
 }
@@ -377,12 +385,13 @@ fn mark_after(text: &str, end: usize) -> Option<(usize, String)> {
     if after.len() - trimmed.len() > 4 {
         return None;
     }
-    let first = trimmed.chars().next()?;
-    let word: String = if first.is_alphabetic() {
-        trimmed.chars().take_while(|c| c.is_alphabetic()).collect()
-    } else {
-        first.to_string()
-    };
+    // In "Swash 6 £90" the mark is that of what stands at once behind it.
+    let next = trimmed.chars().nth(1).is_some_and(|c| c.is_ascii_digit());
+    if next && trimmed.len() < after.len() {
+        return None;
+    }
+    let letters: String = trimmed.chars().take_while(|c| c.is_alphabetic()).collect();
+    let word = if letters.is_empty() { trimmed.chars().take(1).collect() } else { letters };
     let code = words().currency(&word)?;
     Some((end + (after.len() - trimmed.len()) + word.len(), code.to_owned()))
 }
@@ -402,7 +411,8 @@ fn stands_last(text: &str, end: usize) -> bool {
     let first = after.trim_start().chars().next();
     let trail = first_words(after);
     let known = |set: &str| trail.iter().any(|(phrase, _)| words().has(set, phrase));
-    first.is_none_or(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | '/'))
+    let ends = after.strip_prefix('.').is_some_and(|t| t.is_empty() || t.starts_with(' '));
+    ends || first.is_none_or(|c| matches!(c, ',' | ';' | '(' | ')' | '|' | '/'))
         || known("each")
         || known("together")
 }

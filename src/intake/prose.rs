@@ -77,6 +77,19 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     out
 }
 
+/// The rows of what stands beside a table: those with bullets, and the rest as headings and talk.
+pub(crate) fn beside(
+    text: &str,
+    in_table: &dyn Fn(usize) -> bool,
+    is_kind: &dyn Fn(&str) -> bool,
+) -> Vec<RawRow> {
+    let line = |(at, line)| if in_table(at + 1) { "" } else { line };
+    let left: Vec<&str> = text.split('\n').enumerate().map(line).collect();
+    let mut out = rows(&left.join("\n"), is_kind);
+    out.iter_mut().for_each(|row| row.head |= !row.listed);
+    out
+}
+
 /// Whether an indented line does not go on with the one above: "cpu: Dotterel 508" below "parts:",
 /// or the head of a mail.
 fn begins_row(text: &str, above: Option<&RawRow>, is_kind: &dyn Fn(&str) -> bool) -> bool {
@@ -174,6 +187,11 @@ fn strip_bullet(text: &str) -> (bool, &str) {
                     },
                 }
             }
+            // `Pos. 3  Lull 120`
+            Some('P' | 'p') if !found => match position(trimmed) {
+                Some(after) => (rest, found) = (after, true),
+                None => break,
+            },
             // `a) Lull 120`
             Some(c) if c.is_ascii_lowercase() && !found && chars.as_str().starts_with(") ") => {
                 (rest, found) = (chars.as_str().get(1..).unwrap_or(""), true);
@@ -182,6 +200,18 @@ fn strip_bullet(text: &str) -> (bool, &str) {
         }
     }
     (found, rest.trim_start())
+}
+
+/// What stands behind the position of a row in an offer; "Pos. 7: one of them as a reserve" is
+/// talk of it.
+fn position(text: &str) -> Option<&str> {
+    let low = text.to_lowercase();
+    let word = words().begins("position", &low)?;
+    let number = text.get(word..)?.trim_start_matches(['.', ' ']);
+    let behind = number.trim_start_matches(|c: char| c.is_ascii_digit());
+    let numbered = (1..=3).contains(&(number.len() - behind.len()));
+    (numbered && behind.starts_with([' ', '\t', ')', '.']))
+        .then(|| behind.trim_start_matches([')', '.']))
 }
 
 /// `Archive ........ 4x Marl 16 TB ..... 289,-`: the dots behind a label are a colon, others a

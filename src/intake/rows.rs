@@ -62,7 +62,7 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
         }
         return prose::rows(&html::plain(text), is_kind);
     }
-    let text = &*prefixes::without_prefixes(text);
+    let text = &*prefixes::without_prefixes(text, is_kind);
     if let Some(mark) = delimited::mark_of(text) {
         return delimited::rows(text, mark, is_kind);
     }

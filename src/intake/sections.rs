@@ -1,11 +1,13 @@
 //! What the heading of a section says of the rows below it: "What I have:", "Not needed".
 
+use std::ops::Range;
+
 use super::interpret::Interpreter;
 use super::items::items;
 use super::matching::Found;
 use super::rows::RawRow;
 use super::strip::is_talk;
-use super::words::{word_ranges, words};
+use super::words::{plain, word_ranges, words};
 use super::{Row, State};
 use crate::build::read::MAX_COUNT;
 use crate::source::Problem;
@@ -75,6 +77,14 @@ impl Interpreter<'_> {
     }
 }
 
+/// "Staying: my Skerry Ness and both Silt 2 TB": a row without such a label, all of it owned.
+pub(super) fn staying(raw: &RawRow) -> Option<RawRow> {
+    let (label, rest) = raw.text.split_once(':')?;
+    let label = plain(label);
+    let stays = words().has("owned", &label) && !words().has("labels", &label);
+    stays.then(|| RawRow { text: rest.trim().to_owned(), owned: true, ..raw.clone() })
+}
+
 /// How many a row heads that others stand below: "three PCs, each with".
 fn times(raw: &RawRow) -> u32 {
     let text = raw.text.trim_end_matches([':', ' ', '.', '…']);
@@ -98,9 +108,14 @@ fn common(text: &str, table: bool) -> Section {
         let last = words().find("have", bare).pop();
         !table && last.is_some_and(|r| r.end == bare.len())
     };
+    let owned = || {
+        let verb =
+            |r: &Range<usize>| bare.get(r.clone()).is_some_and(|p| words().has("have_verbs", p));
+        words().find("owned", bare).iter().any(|r| r.end == bare.len() || !verb(r))
+    };
     if out("none") || out("cancelled") {
         Section::Out
-    } else if !says("to_get") && (says("owned") || has()) {
+    } else if !says("to_get") && (owned() || has()) {
         Section::Owned
     } else {
         Section::Plain

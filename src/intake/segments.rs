@@ -19,11 +19,11 @@ impl Interpreter<'_> {
             return Ok(vec![text.to_owned()]);
         }
         let Some((left, right)) = self.cut(raw, text) else { return Ok(vec![text.to_owned()]) };
-        let mut out = vec![left];
+        let mut out = self.segments(raw, &left)?;
         // "Netloft Hush, the Skerry Voe is too loud": the second is what is not wanted.
         let refused = |set: &str| !words().find(set, &right).is_empty();
         if !(is_talk(&right) && (refused("faults") || refused("against"))) {
-            out.extend(self.segments(raw, &right)?);
+            out.extend(self.segments(raw, &self.with_pack(&right))?);
         }
         Ok(out)
     }
@@ -51,23 +51,22 @@ impl Interpreter<'_> {
             || units.any(|u| right.iter().flat_map(|i| &i.readings).any(|r| r.unit == *u))
     }
 
+    /// One side of a cut, without its price.
+    fn side(&self, raw: &RawRow, text: &str) -> Option<Stripped> {
+        let text = &*self.with_pack(text);
+        let whole = self.strip(raw, text).ok()?;
+        self.bare_price(raw, text, &whole).ok()?.or(Some(whole))
+    }
+
     /// Where a row falls into two parts: both sides name something, and not the same.
     fn cut(&self, raw: &RawRow, text: &str) -> Option<(String, String)> {
-        let mut places: Vec<(usize, usize, bool)> = Vec::new();
-        for mark in [" & ", " + ", "; ", " / ", ", ", " | "] {
-            for (at, _) in text.match_indices(mark) {
-                places.push((at, at + mark.len(), matches!(mark, " & " | " + ")));
-            }
-        }
-        let undecided = !words().find("undecided", text).is_empty();
-        for set in ["joining", "beside"].into_iter().filter(|_| !undecided) {
-            let found = words().find(set, text).into_iter();
-            places.extend(found.map(|range| (range.start, range.end, true)));
-        }
-        places.sort_unstable();
-        places.into_iter().find_map(|(end, start, strong)| {
+        cuts(text).into_iter().find_map(|(end, start, strong)| {
             let (left, right) = (text.get(..end)?, text.get(start..)?);
-            let (a, b) = (self.strip(raw, left).ok()?, self.strip(raw, right).ok()?);
+            // "3x Lull 120, 5 each, and a Haar 140": the price is of what stands before it.
+            if only_priced(to_clause_end(right)) {
+                return None;
+            }
+            let (a, b) = (self.side(raw, left)?, self.side(raw, right)?);
             let (left_items, right_items) = (self.items_of(&a.text), self.items_of(&b.text));
             let family = |list: &[Item]| list.iter().any(|i| self.names_family(i));
             let kind = |list: &[Item]| {
@@ -77,17 +76,12 @@ impl Interpreter<'_> {
             let sure = |f: &Found| matches!(f, Found::Sure(_));
             let of = |f: &Found| self.kind_found(f);
             let between = text.get(end..start).unwrap_or("").trim();
+            let clause_ends = between == "," || between == ";";
             // "A / B" of one kind is a choice; "A with B" is two parts only if both are sure.
             let choice = between == "/" && of(&fa).is_some() && of(&fa) == of(&fb);
             let with = words().has("beside", &plain(between))
                 && !(sure(&fa) && sure(&fb) && of(&fa) != of(&fb));
-            // "For the archive" tells what the part before it is for.
-            let purpose = words().find("purpose", right).first().is_some_and(|r| {
-                right.get(..r.start).is_some_and(|before| before.trim().is_empty())
-            });
-            let choice =
-                choice || words().find("alternative", right).first().is_some_and(|r| r.start == 0);
-            if choice || with || purpose {
+            if choice || with || belongs_together(left, right) {
                 return None;
             }
             // "1 TB NVMe + 2 TB HDD": two that are both left open; "a 2 TB SSD, + the old 4 TB
@@ -101,8 +95,18 @@ impl Interpreter<'_> {
             }
             let apart = match (family(&left_items), family(&right_items)) {
                 (true, true) => {
-                    strong
-                        && (sure(&fa) || sure(&fb) || fa != Found::Nothing && fb != Found::Nothing)
+                    // "Dotterel 508 210, Kerf P4 95, Dulse 6000 70": one after another.
+                    let next = || {
+                        let clause = to_clause_end(right);
+                        let next = self.side(raw, clause);
+                        let next = next.map(|s| self.find(raw, &self.items_of(&s.text)));
+                        next.is_some_and(|f| sure(&f) && of(&f) != of(&fa))
+                    };
+                    sure(&fa) && clause_ends && next()
+                        || strong
+                            && (sure(&fa)
+                                || sure(&fb)
+                                || fa != Found::Nothing && fb != Found::Nothing)
                         || sure(&fa) && sure(&fb)
                 }
                 (true, false) => strong && kind(&right_items) && sure(&fa),
@@ -129,19 +133,29 @@ impl Interpreter<'_> {
     pub(super) fn without_loose_choice(&self, text: &str) -> String {
         let loose = words().find("alternative", text).into_iter().find_map(|range| {
             let behind = text.get(range.end..)?;
-            let length = behind.find([',', ';', ')', '|']).unwrap_or(behind.len());
-            let clause = behind.get(..length)?;
+            let clause = to_clause_end(behind);
             let amount = !super::price::amounts(clause, false).is_empty();
             let vague = !words().find("vague", clause).is_empty();
             let named = self.named(&items(self.lexicon, text.get(..range.start)?));
             let loose = amount && vague && named && !self.named(&items(self.lexicon, clause));
-            loose.then_some(range.start..range.end + length)
+            loose.then_some(range.start..range.end + clause.len())
         });
         let mut out = text.to_owned();
         if let Some(range) = loose {
             out.replace_range(range, "");
         }
         out
+    }
+
+    /// What items name, without the talk between them where that hides it.
+    fn find_spoken(&self, raw: &RawRow, list: &[Item]) -> Found {
+        match self.find(raw, list) {
+            Found::Nothing => {
+                let told = list.iter().filter(|i| !i.is_loose() && !i.prose).cloned();
+                self.find(raw, &told.collect::<Vec<_>>())
+            }
+            found => found,
+        }
     }
 
     /// "A or B": both are candidates.
@@ -156,6 +170,7 @@ impl Interpreter<'_> {
             let (left, right) = (text.get(..end)?, text.get(start..)?);
             let first = items(self.lexicon, left);
             let mut second = items(self.lexicon, right);
+            let mut clause = items(self.lexicon, to_clause_end(right));
             if !second.iter().any(|i| self.names_family(i)) {
                 // "Tarn 650 or 750 Gold": the family is said once.
                 let Some(family) = first.iter().find(|i| self.names_family(i)) else { continue };
@@ -163,8 +178,14 @@ impl Interpreter<'_> {
                     continue;
                 }
                 second.insert(0, family.clone());
+                clause.insert(0, family.clone());
             }
-            let (a, b) = (self.find(raw, &first), self.find(raw, &second));
+            let a = self.find_spoken(raw, &first);
+            let b = match self.find(raw, &second) {
+                // "(or the smaller 308, if that's enough)"
+                Found::Nothing => self.find_spoken(raw, &clause),
+                found => found,
+            };
             let list = |f: Found| match f {
                 Found::Sure(one) => vec![one],
                 Found::Unsure(many) => many,
@@ -198,6 +219,53 @@ impl Interpreter<'_> {
         }
         None
     }
+}
+
+/// Where a row may fall into two parts, and whether what stands between them joins parts.
+fn cuts(text: &str) -> Vec<(usize, usize, bool)> {
+    let mut places: Vec<(usize, usize, bool)> = Vec::new();
+    for mark in [" & ", " + ", "; ", " / ", ", ", " | "] {
+        for (at, _) in text.match_indices(mark) {
+            places.push((at, at + mark.len(), matches!(mark, " & " | " + ")));
+        }
+    }
+    let undecided = !words().find("undecided", text).is_empty();
+    for set in ["joining", "beside"].into_iter().filter(|_| !undecided) {
+        let found = words().find(set, text).into_iter();
+        places.extend(found.map(|range| (range.start, range.end, true)));
+    }
+    places.sort_unstable();
+    places
+}
+
+/// Whether what stands on the right is not bought beside the left: "for the archive", "or B".
+fn belongs_together(left: &str, right: &str) -> bool {
+    let begins = |set: &str| {
+        let first = words().find(set, right).into_iter().next();
+        first.is_some_and(|r| right.get(..r.start).is_some_and(|before| before.trim().is_empty()))
+    };
+    let end = left.trim_end().len();
+    let ends = words().find("alternative", left).last().is_some_and(|r| r.end == end);
+    begins("purpose") || begins("alternative") || ends
+}
+
+/// Whether a clause says no more than what one costs.
+fn only_priced(clause: &str) -> bool {
+    let each = words().find("each", clause).pop().filter(|r| r.end == clause.trim_end().len());
+    each.is_some_and(|r| super::price::is_price(clause.get(..r.start).unwrap_or("")))
+}
+
+/// A text up to the end of its first clause.
+pub(super) fn to_clause_end(text: &str) -> &str {
+    let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    let decimal = |at: usize, mark: &str| {
+        mark == ","
+            && digit(text.get(..at).and_then(|t| t.chars().next_back()))
+            && digit(text.get(at + 1..).and_then(|t| t.chars().next()))
+    };
+    let mut ends = text.match_indices([',', ';', '(', ')', '|']);
+    let end = ends.find(|(at, mark)| !decimal(*at, mark)).map_or(text.len(), |(at, _)| at);
+    text.get(..end).unwrap_or(text)
 }
 
 /// Whether a side of a choice calls something by a name that nobody knows.

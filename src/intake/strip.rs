@@ -5,6 +5,8 @@ use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::price::Priced;
 use super::rows::RawRow;
+use super::segments::to_clause_end;
+use super::tokens::Token;
 use super::words::{plain, word_ranges, words};
 use super::{count, price, sums};
 use crate::source::Problem;
@@ -50,7 +52,7 @@ impl Interpreter<'_> {
             .help("a row takes 1 to 99 of a part; correct the row and try again")
         };
         let priced = price::take(text);
-        let mut rest = without_age(&priced.rest);
+        let mut rest = without_sum_of_sizes(&without_age(&priced.rest));
         let seen = self.says("seen", text);
         let owned = self.take_phrases("owned", &mut rest)
             | self.says("owned", &raw.note)
@@ -217,10 +219,8 @@ impl Interpreter<'_> {
             // part.
             let single = set == "owned" && !phrase.contains(' ');
             let named = || within_clause(text, &range) || is_capital_behind_a_word(text, &range);
-            // "You can have it used": an offer, and not yet the customer's.
-            let before = || text.get(..range.start).and_then(|t| t.split_whitespace().next_back());
-            let offered = || before().is_some_and(|word| words().has("offers", &plain(word)));
-            if !(known || single && named() || set == "owned" && offered()) {
+            let not_there = || set == "owned" && is_not_there(text, &range);
+            if !(known || single && named() || not_there()) {
                 any = true;
                 text.replace_range(range, "|");
             }
@@ -230,13 +230,12 @@ impl Interpreter<'_> {
 
     /// Without what the part is for: "for the system", "for games".
     pub(super) fn without_purpose(&self, text: &str) -> String {
-        let mut out = without_delivery(text);
+        let mut out = without_reasons(text);
         let text = &*out.clone();
         let of = |set, bare| words().find(set, text).into_iter().map(move |range| (range, bare));
         for (range, bare) in of("purpose", false).chain(of("bare_purpose", true)) {
             let behind = text.get(range.end..).unwrap_or("");
-            let stop = behind.find([',', ';', '(', ')', '|']).unwrap_or(behind.len());
-            let told = behind.get(..stop).unwrap_or("");
+            let told = to_clause_end(behind);
             let list = items(self.lexicon, told);
             // One word of a name may be any word; a name has more of them.
             let named = list.iter().any(|i| self.names_family(i))
@@ -247,8 +246,9 @@ impl Interpreter<'_> {
                     || bare && i.number.is_some()
                     || bare && i.meanings.iter().any(|m| matches!(m, Meaning::Value { .. }))
             };
-            if !told.trim().is_empty() && !named && !list.iter().any(of_it) {
-                out.replace_range(range.start..range.end + stop, "|");
+            let label = words().has("labels", &plain(told));
+            if label || !told.trim().is_empty() && !named && !list.iter().any(of_it) {
+                out.replace_range(range.start..range.end + told.len(), "|");
                 break;
             }
         }
@@ -273,10 +273,7 @@ impl Interpreter<'_> {
             let close =
                 out.get(open..).and_then(|t| t.find(')')).map_or(out.len(), |c| open + c + 1);
             let inner = out.get(open..close).unwrap_or("").to_owned();
-            // "(I was torn over the Squall 16, but too dear)"
-            let says = |set: &str| !words().find(set, &inner).is_empty();
-            let refused = is_talk(&inner) && says("faults");
-            if refused || self.is_aside(&inner) {
+            if self.is_aside(&inner) {
                 out.replace_range(open..close, "|");
                 from = open + 1;
             } else {
@@ -299,9 +296,11 @@ impl Interpreter<'_> {
     }
 
     fn is_aside(&self, text: &str) -> bool {
-        // "(not the Holm C!)" says which is not meant.
+        // "(not the Holm C!)" says which is not meant, as does "the Quick is overkill".
         let bare = plain(text.trim_start_matches(['(', ' ']));
-        if words().begins("not_that", &bare).is_some() {
+        let refused = is_talk(text) && !words().find("faults", text).is_empty();
+        let not_there = !words().find("owned", text).is_empty() && !claims(text);
+        if refused || not_there || words().begins("not_that", &bare).is_some() {
             return true;
         }
         let list = items(self.lexicon, text);
@@ -339,24 +338,68 @@ impl Interpreter<'_> {
 }
 
 /// Whether a clause behind the first begins with "already" and names no amount: "Netloft Hush,
-/// already on the shelf".
+/// already on the shelf"; or any ends in it that says who has it: "I have a Lade 1000 already".
 fn already_there(text: &str) -> bool {
     let clauses = text.split([',', ';', '(', '–', '—', '|']).flat_map(|c| c.split(" - "));
-    clauses.skip(1).any(|clause| {
-        let first = clause.split_whitespace().next().unwrap_or("");
-        let more = clause.split_whitespace().count() > 1;
-        more && words().has("already_begins", &plain(first))
+    clauses.enumerate().any(|(at, clause)| {
+        let mut said = clause.split_whitespace();
+        let already =
+            |word: Option<&str>| word.is_some_and(|w| words().has("already_begins", &plain(w)));
+        let more = said.clone().count() > 1;
+        let has = || !words().find("have", clause).is_empty();
+        more && (at > 0 && already(said.next()) || already(said.next_back()) && has())
             && price::amounts(clause, false).is_empty()
     })
 }
 
-/// Without "ships in 2 days": when a part comes tells it from no other.
-fn without_delivery(text: &str) -> String {
+/// Without "ships in 2 days" and "because of the 10 gig network": when a part comes and why tells
+/// it from no other.
+fn without_reasons(text: &str) -> String {
     let mut out = text.to_owned();
-    for range in words().find("comes_in", text).into_iter().rev() {
+    for set in ["comes_in", "because"] {
+        for range in words().find(set, &out.clone()).into_iter().rev() {
+            let told = out.get(range.end..).map_or(0, |behind| to_clause_end(behind).len());
+            out.replace_range(range.start..range.end + told, "|");
+        }
+    }
+    out
+}
+
+/// Of "2x48 GB so 192 GB in all" the kit: what all of it comes to is no size of one.
+fn without_sum_of_sizes(text: &str) -> String {
+    for range in words().find("in_all", text) {
+        let before = text.get(..range.start).unwrap_or("").trim_end();
+        let number = before.trim_end_matches(char::is_alphabetic);
+        let unit = before.get(number.len()..).unwrap_or("");
+        let number = number.trim_end().trim_end_matches(|c: char| c.is_ascii_digit());
+        let digits =
+            before.get(number.len()..).is_some_and(|t| t.starts_with(|c: char| c.is_ascii_digit()));
+        let sized = |i: &Token| i.pack.is_some() || i.readings.iter().any(|r| r.unit == "GB");
+        let is_sum = digits && super::units_of(unit).iter().any(|u| u == "GB");
+        if is_sum && super::tokens::tokens(number).iter().any(sized) {
+            let rest = text.get(range.end..).unwrap_or("");
+            let so =
+                words().find("so_many", number).pop().filter(|r| r.end == number.trim_end().len());
+            let kept = number.get(..so.map_or(number.len(), |r| r.start)).unwrap_or("");
+            return format!("{kept}|{rest}");
+        }
+    }
+    text.to_owned()
+}
+
+/// Without the number by which a shop or maker files an article: `Art.-Nr. 448-120`.
+pub(super) fn without_article_number(text: &str) -> String {
+    let mut out = text.to_owned();
+    for range in words().find("article_number", text).into_iter().rev() {
         let behind = text.get(range.end..).unwrap_or("");
-        let stop = behind.find([',', ';', '(', ')', '|']).unwrap_or(behind.len());
-        out.replace_range(range.start..range.end + stop, "|");
+        let start = behind.trim_start_matches([' ', ':', '.', '#']);
+        let code = start.find([' ', ',', ';', ')', '|']).unwrap_or(start.len());
+        let digits = start.get(..code).unwrap_or("").chars().filter(char::is_ascii_digit).count();
+        // "Art 2" may be of a kind; a shop's numbers are longer.
+        let short = text.get(range.clone()).is_some_and(|word| word.len() <= 3);
+        if digits >= if short { 4 } else { 1 } {
+            out.replace_range(range.start..text.len() - start.len() + code, "|");
+        }
     }
     out
 }
@@ -373,6 +416,20 @@ fn without_age(text: &str) -> String {
         }
     }
     out
+}
+
+/// Whether a text says that the customer has something.
+pub(super) fn claims(text: &str) -> bool {
+    words().find("owned", text).iter().any(|range| !is_not_there(text, range))
+}
+
+/// Of "you can have it used" and "if they have it": an offer, and not yet the customer's; of "the
+/// old one is from 2009": told of, and not taken over.
+fn is_not_there(text: &str, range: &std::ops::Range<usize>) -> bool {
+    let before = text.get(..range.start).and_then(|t| t.split_whitespace().next_back());
+    let behind = text.get(range.end..).map(plain).unwrap_or_default();
+    before.is_some_and(|word| words().has("offers", &plain(word)))
+        || words().begins("of_the_old", &behind).is_some()
 }
 
 /// Whether words of the same clause stand on both sides.

@@ -86,7 +86,8 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                 && matches!(at(start), Some('m' | 'M'))
                 && at(i + 1) == Some('2');
             let times = c == '×' && i > start && digit(i - 1) && digit(i + 1);
-            if !(c.is_alphanumeric() || decimal || socket || times) {
+            let shape = c == ':' && is_shape(text.get(place(start)..).unwrap_or(""));
+            if !(c.is_alphanumeric() || decimal || socket || times || shape) {
                 break;
             }
             i += 1;
@@ -115,6 +116,12 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
         out.push(token);
     }
     out
+}
+
+/// Whether a text begins with the shape of a screen: `16:10`.
+fn is_shape(text: &str) -> bool {
+    let end = text.find(|c: char| !(c.is_ascii_digit() || c == ':')).unwrap_or(text.len());
+    words().has("filler", text.get(..end).unwrap_or(""))
 }
 
 /// Whether the characters from `start` to `end` are digits and at most one mark.

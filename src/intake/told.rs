@@ -5,7 +5,7 @@ use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::matching::Found;
 use super::rows::RawRow;
-use super::strip::is_talk;
+use super::strip::{claims, is_talk};
 use super::words::{plain, word_ranges, words};
 use super::{Row, State};
 use crate::source::Problem;
@@ -31,7 +31,7 @@ impl Interpreter<'_> {
         // "I own the monitor already, a Seaglass 34": the kind is said beside the part.
         let mut kinds_said = true;
         for sentence in sentences(&raw.text) {
-            let owned = says("owned", sentence);
+            let owned = claims(sentence);
             if says("against", sentence) || !(owned || asks) {
                 // What names parts and does not ask for them leaves the whole row in doubt.
                 let list = items(self.lexicon, sentence);
@@ -107,11 +107,40 @@ impl Interpreter<'_> {
         }
         let kind = super::facts::kind_of(self.catalogue, self.lexicon, &list, None)?;
         let said = list.iter().any(|i| i.meanings.contains(&Meaning::Kind(kind)));
-        (said && says("owned")).then_some(kind)
+        (said && claims(sentence)).then_some(kind)
     }
 
-    fn names_exactly(&self, item: &Item) -> bool {
+    pub(super) fn names_exactly(&self, item: &Item) -> bool {
         self.names_family(item) && item.names.iter().any(|(_, sure)| *sure == 1.0)
+    }
+
+    /// Whether a sentence begins with a kind, names a part of it, and says nothing against it:
+    /// "Beim Speicher bleibt es bei Almanac DDR5 4x32 GB 5200."
+    pub(super) fn begins_with_kind(&self, raw: &RawRow, list: &[Item]) -> bool {
+        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let says = |set: &str| !words().find(set, &raw.text).is_empty();
+        let first = list.iter().find(|i| !i.filler && !i.prose);
+        first.is_some_and(kind)
+            && list.iter().any(|i| self.names_exactly(i))
+            && !["against", "faults", "changes"].into_iter().any(says)
+    }
+
+    /// Whether a line that says nothing against it begins with a kind and a part's name, or with
+    /// the name: "The processor will be a Dotterel 508", "Offing 27, two of them if you can".
+    pub(super) fn begins_with_part(&self, raw: &RawRow, list: &[Item]) -> bool {
+        let exact = |i: &Item| {
+            self.names_family(i) && i.names.iter().any(|(_, sure)| *sure == 1.0) && i.key.len() > 3
+        };
+        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let mut said = list.iter().filter(|i| !i.filler);
+        let led = said.next().is_some_and(|i| exact(i) || kind(i) && list.iter().any(exact));
+        led && words().find("against", &raw.text).is_empty()
+    }
+
+    /// Whether a line begins as a greeting does.
+    pub(super) fn greets(&self, text: &str) -> bool {
+        let first = word_ranges(text).into_iter().next().and_then(|r| text.get(r));
+        first.is_some_and(|w| words().has("greeting", &plain(w)))
     }
 
     /// The part that a clause names by a word as it is written, and its kind.
@@ -128,11 +157,23 @@ impl Interpreter<'_> {
     }
 }
 
-/// The sentences of a text: up to a mark with a blank behind it, so that "2.5" ends none.
-fn sentences(text: &str) -> Vec<&str> {
+/// The sentences of a text, each with its mark: up to one with a blank behind it, so that "2.5"
+/// ends none; nor do "max. 120 W" and "B. Smith".
+pub(crate) fn sentences(text: &str) -> Vec<&str> {
+    let cut_short = |before: &str| {
+        let word = before.rsplit([' ', '(']).next().unwrap_or("");
+        let letter = word.len() == 1 && word.chars().all(char::is_alphabetic);
+        letter && super::units_of(word).is_empty() || words().has("abbreviations", &plain(word))
+    };
+    let ends = |at: &usize| {
+        let before = text.get(..*at).unwrap_or("");
+        !text.get(*at..).is_some_and(|t| t.starts_with('.')) || !cut_short(before)
+    };
     let marks = [". ", "! ", "? "].into_iter();
-    let mut cuts: Vec<usize> =
-        marks.flat_map(|mark| text.match_indices(mark).map(|(at, _)| at + 1)).collect();
+    let mut cuts: Vec<usize> = marks
+        .flat_map(|mark| text.match_indices(mark).map(|(at, _)| at).filter(ends))
+        .map(|at| at + 1)
+        .collect();
     cuts.extend([0, text.len()]);
     cuts.sort_unstable();
     cuts.windows(2).filter_map(|pair| text.get(*pair.first()?..*pair.last()?)).collect()

@@ -43,6 +43,17 @@ fn read(table: &Table) -> Words {
         words.sets.insert(set.clone(), texts(Some(value)).map(plain).collect());
     }
     let group = |name: &str| table.get(name).and_then(toml::Value::as_table);
+    for (set, rows) in group("phrases").into_iter().flatten() {
+        for row in rows.as_array().into_iter().flatten() {
+            let lists = row.as_array().into_iter().flatten().map(|list| texts(Some(list)));
+            let join = |all: Vec<String>, list: Vec<&str>| -> Vec<String> {
+                all.iter().flat_map(|a| list.iter().map(move |b| format!("{a} {b}"))).collect()
+            };
+            let all = lists.fold(vec![String::new()], |all, list| join(all, list.collect()));
+            let held = words.sets.entry(set.clone()).or_default();
+            held.extend(all.iter().map(|phrase| plain(phrase)));
+        }
+    }
     for column in COLUMNS {
         for head in texts(group("columns").and_then(|g| g.get(*column))) {
             words.columns.entry(plain(head)).or_default().push(column);
@@ -101,6 +112,8 @@ impl Words {
         });
         let found = self.columns.get(&head).or_else(|| self.columns.get(bare));
         let found = found.or_else(|| self.columns.get(untaxed.trim()));
+        // "Source / remarks"
+        let found = found.or_else(|| head.split('/').find_map(|of| self.columns.get(of.trim())));
         let found = found.or_else(|| {
             // "Preis EUR", "€ each".
             let kept: Vec<&str> = bare.split(' ').filter(|w| self.currency(w).is_none()).collect();

@@ -275,6 +275,20 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// `E-ATX (up to 280 mm)`: how deep a board of the case may be.
+    pub(super) fn deep_board(&mut self, s: &Statement, fields: &[&Field]) -> bool {
+        let named = fields.iter().any(|f| &*f.name == "board_forms");
+        let Some((_, deepest)) = self.kind.field("board_max_depth_mm").filter(|_| named) else {
+            return false;
+        };
+        match super::fields::in_unit(&s.text, "mm").as_slice() {
+            [mm] if (deepest.min..=deepest.max).contains(mm) => {
+                self.keep("board_max_depth_mm", json!(mm), &s.text, s.line)
+            }
+            _ => false,
+        }
+    }
+
     /// `PCIe 4.0 x16` gives the generation and the lanes.
     pub(super) fn link(&mut self, s: &Statement, fields: &[&Field]) -> bool {
         let named = |name: &str| fields.iter().any(|f| &*f.name == name);
@@ -298,7 +312,8 @@ impl<'a> Reader<'a> {
         }
         // "x16 (electrically x8)": as many as are wired.
         let lanes = records::lanes(&low);
-        let fewest = lanes.iter().min().filter(|_| words::holds("wired", &low));
+        let told = words::holds("wired", &low) || words::holds("mechanical", &low);
+        let fewest = lanes.iter().min().filter(|_| told);
         let wired = match lanes.as_slice() {
             [only] => Some(only),
             _ => fewest,

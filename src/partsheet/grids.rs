@@ -1,6 +1,8 @@
 //! Tables within a page whose heads are labels of fields: `| +12 V | +5 V |` and below it what each
 //! has, as a line for each value.
 
+use crate::intake::RawTable;
+
 /// A page with each such table as lines of a label and what it says. Every line stays the line
 /// that it was.
 pub(super) fn turned(text: &str, knows: &dyn Fn(&str) -> bool) -> String {
@@ -24,6 +26,28 @@ pub(super) fn turned(text: &str, knows: &dyn Fn(&str) -> bool) -> String {
         }
     }
     out.join("\n")
+}
+
+/// The table within a page that has a column for each of several models: a line that names them, and
+/// below it lines of labels.
+pub(super) fn of_models(text: &str, knows: &dyn Fn(&str) -> bool) -> Option<RawTable> {
+    let lines: Vec<&str> = text.lines().collect();
+    let all: Vec<Vec<String>> = lines.iter().map(|line| cells(line)).collect();
+    let names = |c: &Vec<String>| {
+        let first = c.first().map_or("", String::as_str);
+        c.len() > 2 && (first.is_empty() || super::heads("name_heads", first))
+    };
+    all.iter().enumerate().filter(|(_, head)| names(head)).find_map(|(at, head)| {
+        let below = all.get(at + 1..)?.iter().zip(at + 2..);
+        let rule = |c: &Vec<String>| c.iter().all(|c| c.chars().all(|c| "-: ".contains(c)));
+        let below = below.take_while(|(c, _)| c.len() == head.len() || c.is_empty() || rule(c));
+        let rows: Vec<(usize, Vec<String>)> =
+            below.filter(|(c, _)| !rule(c)).map(|(c, line)| (line, c.clone())).collect();
+        let known = rows.iter().filter_map(|(_, c)| c.first()).filter(|c| knows(c)).count();
+        let above = lines.get(..at)?.join(", ");
+        let table = RawTable { above, heads: head.clone(), rows };
+        (table.rows.len() > 2 && known * 2 > table.rows.len()).then_some(table)
+    })
 }
 
 /// The cells of a line, the first empty where a table's corner is.

@@ -1,6 +1,6 @@
 //! Several numbers in one sentence: outer sizes, resolutions, kits of modules, radiators.
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::Read;
 use super::pages::{Described, Statement};
@@ -13,6 +13,17 @@ use crate::intake::{figures, plain_text};
 pub(super) const RADIATORS_MM: &[f64] = &[120.0, 140.0, 240.0, 280.0, 360.0, 420.0, 480.0, 560.0];
 
 impl Reader<'_> {
+    /// Of two values of a factor of what the kind's parts hold in all, the one that comes to the
+    /// other by the count that was read.
+    pub(super) fn each_of_kit(&self, field: &str, new: &Value) -> Option<Value> {
+        let factors = self.kind.figures.iter().filter_map(|f| f.split_once('*'));
+        let count = factors.map(|(n, each)| (n.trim(), each.trim())).find(|(_, e)| *e == field)?.0;
+        let count = self.read.get(count)?.value.as_f64()?;
+        let (held, new) = (self.read.get(field)?.value.as_f64()?, new.as_f64()?);
+        let (least, most) = (held.min(new), held.max(new));
+        (count > 1.0 && least * count == most).then(|| json!(least))
+    }
+
     /// `215 × 470 × 440 mm` with its letters in the label or the text.
     pub(super) fn sizes(&mut self, s: &Statement) -> bool {
         let bare = plain_text(s.label.split(['(', '[']).next().unwrap_or("").trim());
@@ -341,6 +352,30 @@ pub(super) fn joined_thousands(text: &str) -> String {
 pub(super) fn bracketed(text: &str) -> String {
     let inner = text.split_once('(').and_then(|(_, rest)| rest.split_once(')'));
     inner.map_or("", |(inner, _)| inner).to_owned()
+}
+
+/// Without brackets that say the same of one port: of "165 Hz (HDMI: 144 Hz)" the 165 Hz.
+pub(super) fn without_conditions(text: &str) -> String {
+    let mut out = text.to_owned();
+    let mut from = 0;
+    while let Some(open) = out.get(from..).and_then(|t| t.find('(')).map(|at| at + from) {
+        let Some(close) = out.get(open..).and_then(|t| t.find(')')).map(|at| at + open) else {
+            break;
+        };
+        let (before, inner) = (out.get(..open).unwrap_or(""), out.get(open + 1..close));
+        let inner = inner.unwrap_or("");
+        let units = |t: &str| -> Vec<String> {
+            figures(t).into_iter().flat_map(|f| f.readings).map(|(unit, _)| unit).collect()
+        };
+        let port = words::all_of("ports", &plain_text(inner)).iter().any(|(at, _)| *at == 0);
+        if port && units(inner).iter().any(|unit| units(before).contains(unit)) {
+            out.replace_range(open..=close, "");
+            from = open;
+        } else {
+            from = close;
+        }
+    }
+    out
 }
 
 /// The sides of the first `325 x 145 x 62 mm` of a text, as written.

@@ -163,7 +163,11 @@ pub fn import(
         }
         (None, Text::Plain(text)) => {
             let knower = reader();
-            vec![pages::page(text, &|label| knower.knows_label(label))]
+            let knows = |label: &str| knower.knows_label(label);
+            match grids::of_models(text, &knows) {
+                Some(table) => pages::columns(&table),
+                None => vec![pages::page(text, &knows)],
+            }
         }
         (None, Text::Table(_)) => Vec::new(),
     };

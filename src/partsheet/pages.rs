@@ -1,7 +1,9 @@
 //! A page or a feed as statements: a label, what it says, and the line it is on.
 
+use std::borrow::Cow;
+
 use super::words;
-use crate::intake::{RawTable, figures, table_of};
+use crate::intake::{RawTable, figures, sentences, table_of};
 
 /// What a page says under a label.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -84,7 +86,7 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
     for (at, whole) in
         text.lines().enumerate().flat_map(|(at, line)| barred(line).map(move |l| (at, l)))
     {
-        let clean = whole.replace("**", "").replace("__", "");
+        let clean = bold_label(whole).replace("**", "").replace("__", "");
         let (whole, line) = (clean.as_str(), clean.trim());
         let number = at + 1;
         let rule = line.chars().all(|c| matches!(c, '-' | '=' | '_' | '*' | ' '));
@@ -143,19 +145,29 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
 }
 
 /// What a label says, and the sentences behind it, which are of other things: "Heat: up to 240 W.
-/// Lighting is ARGB". A short word before the mark is cut short, and no number: "approx. Size".
+/// Lighting is ARGB".
 fn first_sentence(text: &str) -> (&str, &str) {
-    let ends = |at: &usize| {
-        let (own, rest) = (text.get(..*at).unwrap_or(""), text.get(at + 2..).unwrap_or(""));
-        let mut words = own.split_whitespace().rev();
-        let last = words.next().unwrap_or("");
-        let measured = words.next().is_some_and(|w| w.contains(|c: char| c.is_ascii_digit()));
-        let long = last.chars().count() > 4 || measured;
-        let word = |w: &str| w.chars().filter(|c| c.is_lowercase()).count() > 3;
-        long && rest.starts_with(char::is_uppercase) && rest.split_whitespace().take(2).any(word)
-    };
-    let cut = text.match_indices(". ").map(|(at, _)| at).find(ends);
-    cut.map_or((text, ""), |at| (text.get(..at).unwrap_or(text), text.get(at + 2..).unwrap_or("")))
+    let end = sentences(text).first().map_or(text.len(), |first| first.len());
+    let (own, rest) = (text.get(..end).unwrap_or(text), text.get(end..).unwrap_or("").trim_start());
+    let word = |w: &str| w.chars().filter(|c| c.is_lowercase()).count() > 3;
+    if rest.starts_with(char::is_uppercase) && rest.split_whitespace().take(2).any(word) {
+        (own.trim_end_matches('.'), rest)
+    } else {
+        (text, "")
+    }
+}
+
+/// `**Outputs** HDMI 2.1` as `Outputs: HDMI 2.1`.
+fn bold_label(line: &str) -> Cow<'_, str> {
+    let marked = line.trim_start_matches(['-', '*', ' ', '•']).len();
+    let opens = line.get(..line.len() - marked).is_some_and(|lead| lead.ends_with("**"));
+    let label = line.get(line.len() - marked..).and_then(|rest| rest.split_once("**"));
+    match label.filter(|(label, text)| {
+        opens && text.starts_with(' ') && !label.ends_with(':') && !text.trim().is_empty()
+    }) {
+        Some((label, text)) => Cow::Owned(format!("{label}:{text}")),
+        None => Cow::Borrowed(line),
+    }
 }
 
 /// "The Pane 24 is a monitor of 23.8 inches": the name, and what is told of it.
@@ -344,7 +356,8 @@ pub(crate) fn columns(table: &RawTable) -> Vec<Described> {
             (!statement.text.is_empty()).then_some(statement)
         };
         let statements = table.rows.iter().filter_map(said).collect();
-        Described { name: name.trim().to_owned(), line: 1, statements, ..Described::default() }
+        let (name, rest) = (name.trim().to_owned(), table.above.clone());
+        Described { name, line: 1, rest, statements, ..Described::default() }
     };
     let named = table.heads.iter().enumerate().skip(1).filter(|(_, h)| !h.trim().is_empty());
     named.map(part).collect()

@@ -69,6 +69,9 @@ impl<'a> Reader<'a> {
                 }
             }
         }
+        if let Some(sockets) = self.read.get_mut("m2") {
+            super::sockets::with_disabled(&mut sockets.value, &described.statements);
+        }
         if let Some((from, line)) = self.mounts_from.take() {
             let value = Value::Array(
                 std::mem::take(&mut self.mounts).into_iter().map(Value::Object).collect(),
@@ -77,7 +80,7 @@ impl<'a> Reader<'a> {
         }
         let (maker, name, rest) = self.headed(described);
         self.below_name(described);
-        self.headline(&rest, described);
+        self.headline(&rest, described, true);
         self.figures_of_name(described);
         if let (Some(size), true) = (self.fan_size.take(), self.read.contains_key("radiator_mm")) {
             self.read.entry("radiator_fan_mm".to_owned()).or_insert(size);
@@ -148,15 +151,18 @@ impl<'a> Reader<'a> {
             let words = || clause.split_whitespace();
             let short = at == 0 && words().count() <= MOST_OF_A_HEADLINE;
             let figures = clause.contains(|c: char| c.is_ascii_digit());
-            if short || !figures || words().filter(word).count() == 0 {
-                self.headline(clause, described);
+            let whole = short || !figures || words().filter(word).count() == 0;
+            if whole || at == 0 {
+                self.headline(clause, described, whole);
             }
         }
     }
 
-    /// What the page's head says beside the part's name, where no label says it.
-    fn headline(&mut self, rest: &str, described: &Described) {
-        for (field, fact) in self.words.said_of(self.kind, rest) {
+    /// What the page's head says beside the part's name, where no label says it: all, or what a
+    /// name may tell.
+    fn headline(&mut self, rest: &str, described: &Described, whole: bool) {
+        let said = self.words.said_of(self.kind, rest).into_iter();
+        for (field, fact) in said.filter(|(f, _)| whole || words::has("name_tells", f)) {
             let value = match fact {
                 Fact::Number(number) => json!(number),
                 Fact::Word(word) => json!(word),
@@ -174,6 +180,9 @@ impl<'a> Reader<'a> {
             let fresh = !self.read.contains_key(&field) && !self.torn.contains(&field);
             // Many a word may be a name; one with a digit is none.
             let coded = |word: &str| word.contains(|c: char| c.is_ascii_digit());
+            if fact == Fact::Yes && fresh && words::has("name_tells", &field) {
+                self.keep(&field, json!(true), &described.name, described.line);
+            }
             if let Fact::Word(word) = &fact
                 && fresh
                 && (coded(word) || words::has("name_tells", &field))
@@ -194,6 +203,11 @@ impl<'a> Reader<'a> {
 
     pub(super) fn keep(&mut self, field: &str, value: Value, from: &str, line: usize) -> bool {
         if self.torn.iter().any(|t| t == field) {
+            return true;
+        }
+        // "Capacity 32 GB" and "2 x 16 GB" are one kit: the less is what each holds.
+        if let Some(value) = self.each_of_kit(field, &value) {
+            self.read.insert(field.to_owned(), Read { value, from: from.to_owned(), line });
             return true;
         }
         match self.read.get_mut(field) {
@@ -243,7 +257,8 @@ impl<'a> Reader<'a> {
         if other_weight && fields.iter().any(|f| &*f.unit == "kg") {
             return true;
         }
-        let s = &Statement { text: respelled(&s.text), ..s.clone() };
+        let text = super::measures::without_conditions(&s.text);
+        let s = &Statement { text: respelled(&text), ..s.clone() };
         let mut any = self.sizes(s) | self.pairs(s, &fields);
         any |= self.mounted(s, &fields);
         any |= self.records(s, &fields);
@@ -272,20 +287,6 @@ impl<'a> Reader<'a> {
         }
         any |= self.other_words(s, &fields);
         any | self.counted_things(s, &fields)
-    }
-
-    /// `E-ATX (up to 280 mm)`: how deep a board of the case may be.
-    fn deep_board(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let named = fields.iter().any(|f| &*f.name == "board_forms");
-        let Some((_, deepest)) = self.kind.field("board_max_depth_mm").filter(|_| named) else {
-            return false;
-        };
-        match super::fields::in_unit(&s.text, "mm").as_slice() {
-            [mm] if (deepest.min..=deepest.max).contains(mm) => {
-                self.keep("board_max_depth_mm", json!(mm), &s.text, s.line)
-            }
-            _ => false,
-        }
     }
 
     pub(super) fn put(&mut self, field: &Field, s: &Statement, text: &str, sole: bool) -> bool {

@@ -311,50 +311,68 @@ fn rates(text: &str) -> usize {
 
 /// Leads of a supply: connector, plugs, how many, length to the last plug.
 pub(crate) fn leads(text: &str) -> Vec<Value> {
-    let mut out = Vec::new();
+    let mut out: Vec<Value> = Vec::new();
     let mut last: Option<&'static str> = None;
+    // Where the leads of the last piece begin.
+    let mut from = 0;
     for piece in pieces(text, &[';', ',', '\n']) {
         let low = counts_in_digits(piece);
-        let Some(connector) = plug(&low).or(last.filter(|_| super::words::holds("leads", &low)))
-        else {
-            // `24-pin ATX, 610 mm`: the length, or the watts, of the one before.
-            if let Some(Value::Object(record)) = out.last_mut() {
-                for (key, value) in [("length_mm", length(piece)), ("sense_w", watts(piece))] {
-                    let fits = key == "length_mm" || record["connector"] == "pcie_16";
-                    if let Some(value) = value.filter(|_| fits && !record.contains_key(key)) {
-                        record.insert(key.to_owned(), json!(value));
-                    }
-                }
-                // `SATA, 4 plugs each, 500 mm`: a count of the one before too.
-                if let Some(plugs) = before(&low, "plugs").filter(|_| record["plugs"] == 1) {
-                    record.insert("plugs".to_owned(), json!(plugs));
-                }
+        // "2 more cables": of the plug before; "1x slimline cable" is of none that is known.
+        let rest = counted(&low).1;
+        let first = |set| super::words::has(set, rest.split(' ').next().unwrap_or(""));
+        let goes_on = first("leads");
+        let Some(connector) = plug(&low).or(last.filter(|_| goes_on)) else {
+            last = last.filter(|_| rest == low || first("plugs"));
+            let of_last = out.iter_mut().skip(if last.is_some() { from } else { usize::MAX });
+            for record in of_last.filter_map(Value::as_object_mut) {
+                told_of_last(record, piece, &low);
             }
             continue;
         };
         last = Some(connector);
+        from = out.len();
         let mut record = Map::new();
         record.insert("connector".to_owned(), json!(connector));
-        let (on, times) = (before(&low, "leads"), times(&low));
-        let (plugs, count) = match (before(&low, "plugs"), on, times) {
-            // "8x SATA on 2 cables": eight plugs in all.
-            (None, Some(leads), Some(all)) if all > leads && all % leads == 0 => {
-                (all / leads, leads)
-            }
-            (None, Some(1), Some(all)) => (all, 1),
-            (plugs, on, times) => (plugs.unwrap_or(1), on.or(times).unwrap_or(1)),
-        };
-        record.insert("plugs".to_owned(), json!(plugs));
-        record.insert("count".to_owned(), json!(count));
         put(&mut record, "length_mm", length(piece).map(|mm| json!(mm)));
         put(
             &mut record,
             "sense_w",
             watts(piece).filter(|_| connector == "pcie_16").map(|w| json!(w)),
         );
-        out.push(Value::Object(record));
+        for (plugs, count) in shared(&low) {
+            record.insert("plugs".to_owned(), json!(plugs));
+            record.insert("count".to_owned(), json!(count));
+            out.push(Value::Object(record.clone()));
+        }
     }
     out
+}
+
+/// `24-pin ATX, 610 mm`: the length, the watts or the plugs of the lead that stands before.
+fn told_of_last(record: &mut Map<String, Value>, piece: &str, low: &str) {
+    for (key, value) in [("length_mm", length(piece)), ("sense_w", watts(piece))] {
+        let fits = key == "length_mm" || record["connector"] == "pcie_16";
+        if let Some(value) = value.filter(|_| fits && !record.contains_key(key)) {
+            record.insert(key.to_owned(), json!(value));
+        }
+    }
+    // `SATA, 4 plugs each, 500 mm`: a count of the one before too.
+    if let Some(plugs) = before(low, "plugs").filter(|_| record["plugs"] == 1) {
+        record.insert("plugs".to_owned(), json!(plugs));
+    }
+}
+
+/// How many plugs leads have, and how many such leads there are.
+fn shared(low: &str) -> Vec<(u32, u32)> {
+    match (before(low, "plugs"), before(low, "leads"), times(low)) {
+        // "8x SATA on 2 cables": eight plugs in all; of "3x PCIe on two cables" one has two.
+        (None, Some(leads), Some(all)) if all >= leads && leads > 0 => {
+            let more = all % leads;
+            let both = [(all / leads + 1, more), (all / leads, leads - more)];
+            both.into_iter().filter(|(_, leads)| *leads > 0).collect()
+        }
+        (plugs, on, times) => vec![(plugs.unwrap_or(1), on.or(times).unwrap_or(1))],
+    }
 }
 
 /// "Two PCIe plugs on one lead" as "2x PCIe plugs on one lead"; "two plugs" stays.
@@ -363,7 +381,9 @@ fn counts_in_digits(piece: &str) -> String {
     let next = rest.split(' ').next().unwrap_or("");
     let noun = ["plugs", "leads"].iter().any(|set| super::words::has(set, next));
     let low = plain_text(piece);
-    if noun || rest == low { low } else { format!("{count}x {rest}") }
+    // "24 broches 1x" counts by its second number.
+    let plug = super::words::all_of("connectors", &low).iter().any(|(at, _)| *at == 0);
+    if noun || plug || rest == low { low } else { format!("{count}x {rest}") }
 }
 
 fn watts(piece: &str) -> Option<f64> {
@@ -406,6 +426,9 @@ fn times(low: &str) -> Option<u32> {
 
 /// `600 + 150 mm`, `500/650/800 mm` is no sum: the last plug is at the end.
 fn length(piece: &str) -> Option<f64> {
+    if super::words::holds("to_first", &plain_text(piece)) {
+        return None;
+    }
     let inner = piece.split_once('(').map(|(_, rest)| rest);
     let inner = inner.filter(|rest| !in_unit(rest, "mm").is_empty()).unwrap_or(piece);
     let direct = in_unit(inner, "mm");

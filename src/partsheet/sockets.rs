@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::pages::Statement;
 use super::records::{counted, generation, lanes, pieces, put};
 use super::words::{find_word, first_of};
 use crate::intake::{figures, plain_text};
@@ -11,16 +12,7 @@ pub(crate) fn m2(text: &str) -> Vec<Value> {
     let mut out: Vec<Map<String, Value>> = Vec::new();
     for sentence in pieces(&text.replace(". ", ";"), &[';', '\n']) {
         let low = plain_text(sentence);
-        if let Some((ports, socket)) = switched_off(sentence) {
-            for record in &mut out {
-                let named = record
-                    .get("name")
-                    .and_then(Value::as_str)
-                    .is_some_and(|n| socket.contains(&n.to_lowercase()));
-                if named {
-                    record.insert("disables".to_owned(), json!(ports));
-                }
-            }
+        if switched_off(sentence).is_some() {
             continue;
         }
         let (count, rest) = counted(sentence);
@@ -70,42 +62,42 @@ fn name_of(sentence: &str) -> Option<&str> {
     words.find(|w| super::words::named_place(w) == Some("m2"))
 }
 
-/// `SATA5 and SATA6 are off when M2_2 is in use`: ports, and the lower-case rest.
+/// `SATA5 and SATA6 are off when M2_2 is in use`, `SATA 3 and 4 do not work while …`: ports, and
+/// the lower-case rest.
 fn switched_off(sentence: &str) -> Option<(Vec<String>, String)> {
     let low = plain_text(sentence);
-    let off = [
-        "off when",
-        "disabled",
-        "off if",
-        "abgeschaltet",
-        "deaktiviert",
-        "ohne funktion",
-        "désactivé",
-        "désactivés",
-        "inactif",
-        "inactifs",
-        "unavailable",
-        "share",
-        "nicht nutzbar",
-        "not available",
-    ]
-    .iter()
-    .any(|w| low.contains(w));
-    let ports: Vec<String> = sentence
-        .split([' ', ',', '/', '.', '(', ')'])
-        .filter(|w| {
-            let low = w.to_lowercase();
-            low.starts_with("sata")
-                && low
-                    .trim_start_matches("sata")
-                    .trim_matches('_')
-                    .chars()
-                    .all(|c| c.is_ascii_digit())
-                && low.len() > 4
-        })
-        .map(|w| w.to_uppercase())
-        .collect();
-    (off && !ports.is_empty()).then_some((ports, low))
+    if !super::words::of("off").any(|w| low.contains(w)) {
+        return None;
+    }
+    let mut ports: Vec<String> = Vec::new();
+    // Whether the word before is "SATA", or a number of its list.
+    let mut open = false;
+    let marks = [' ', ',', '/', '.', '(', ')', '+', '&'];
+    for word in low.split(marks).filter(|w| !w.is_empty()) {
+        let digits = word.strip_prefix("sata").unwrap_or(word).trim_matches('_');
+        let numbered = !digits.is_empty() && digits.chars().all(|c| c.is_ascii_digit());
+        if numbered && (open || word.starts_with("sata")) {
+            ports.push(format!("SATA{digits}"));
+        }
+        let joins = open && super::words::of("joints").any(|w| w.trim() == word);
+        open = word.starts_with("sata") || open && (numbered || joins);
+    }
+    (!ports.is_empty()).then_some((ports, low))
+}
+
+/// The sockets of a board, each with the ports that a sentence says are off while it is used.
+pub(super) fn with_disabled(sockets: &mut Value, statements: &[Statement]) {
+    let all = statements.iter().map(|s| s.text.replace(". ", ";")).collect::<Vec<_>>().join(";");
+    for sentence in pieces(&all, &[';', '\n']) {
+        let Some((ports, told)) = switched_off(sentence) else { continue };
+        for record in sockets.as_array_mut().into_iter().flatten().filter_map(Value::as_object_mut)
+        {
+            let name = record.get("name").and_then(Value::as_str).map(str::to_lowercase);
+            if name.is_some_and(|name| told.contains(&name)) {
+                record.insert("disables".to_owned(), json!(ports));
+            }
+        }
+    }
 }
 
 /// What a text says of one slot after another: "PCIe 4.0 x16, runs at x4, from the chipset" is

@@ -132,18 +132,12 @@ pub(super) fn opened(piece: &str) -> Vec<&str> {
     out
 }
 
-/// A text with a semicolon at the end of each sentence; `max. 120 W` is one.
+/// A text with a semicolon between its sentences; `max. 120 W` is one.
 pub(super) fn sentences(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for piece in text.split_inclusive(". ") {
-        let word = piece.trim_end_matches(['.', ' ']).rsplit([' ', '(']).next().unwrap_or("");
-        let unit = !crate::intake::units_of(word).is_empty();
-        let letter = word.len() == 1 && word.chars().all(char::is_alphabetic) && !unit;
-        let ends = |_: &&str| !letter && !words::has("abbreviations", word);
-        match piece.strip_suffix(". ").filter(ends) {
-            Some(sentence) => out.extend([sentence, "; "]),
-            None => out.push_str(piece),
-        }
-    }
-    out
+    let all = crate::intake::sentences(text);
+    let bare = |(at, one): (usize, &&str)| {
+        let one = one.trim_start();
+        (if at + 1 < all.len() { one.strip_suffix('.').unwrap_or(one) } else { one }).to_owned()
+    };
+    all.iter().enumerate().map(bare).collect::<Vec<_>>().join("; ")
 }

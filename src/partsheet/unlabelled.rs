@@ -10,6 +10,8 @@ use super::{Read, records, words};
 use crate::catalogue::kinds::{Field, FieldType};
 use crate::intake::{Fact, compact_text, figures, plain_text};
 
+/// Most words of a thing that is named without a count.
+const MOST_OF_A_THING: usize = 6;
 /// Most words of a label whose mark was lost.
 const MOST_OF_A_LABEL: usize = 6;
 
@@ -77,7 +79,9 @@ impl<'a> Reader<'a> {
             None => low,
         };
         let bare = words::of("up_to").fold(plain_text(label), without);
-        (!self.called(&[&compact_text(&bare)]).is_empty()).then_some(label.trim_end())
+        // "Fully modular 80 PLUS Gold" measures nothing.
+        let measured = |f: &&Field| !matches!(f.ty, FieldType::Flag);
+        self.called(&[&compact_text(&bare)]).iter().any(measured).then_some(label.trim_end())
     }
 
     /// The figures of a clause whose unit alone tells of which field they are: one that no other
@@ -123,9 +127,8 @@ impl<'a> Reader<'a> {
         let worded = |f: &Field| matches!(f.ty, FieldType::Text(_));
         let counts = |f: &Field| matches!(f.ty, FieldType::Number) && f.unit.is_empty();
         let sized = fields.is_empty() && words::has("sizes", &plain_text(&s.label));
-        if !sized && !fields.iter().any(|f| worded(f) || counts(f)) {
-            return false;
-        }
+        // "DDR4-3200" says of which kind a module is, under whatever label.
+        let anywhere = !sized && !fields.iter().any(|f| worded(f) || counts(f));
         let mut any = false;
         for clause in records::clauses(&s.text) {
             // What the label's own field understands says nothing else: "ATX 3.1" is no form.
@@ -141,7 +144,8 @@ impl<'a> Reader<'a> {
             }
             for (name, fact) in self.words.said_of(self.kind, &rest) {
                 let Some((_, field)) = self.kind.field(&name) else { continue };
-                let other = fields.iter().all(|f| f.name != field.name);
+                let other = fields.iter().all(|f| f.name != field.name)
+                    && (!anywhere || words::has("told_anywhere", &name));
                 let lit = words::has("said_anywhere", &name)
                     && (words::holds("lit", &rest) || words::holds("lit", &plain_text(&s.label)));
                 if let (true, Fact::Word(word)) = (other && worded(field) && !lit, fact)
@@ -199,7 +203,16 @@ impl<'a> Reader<'a> {
             let lead = words::of("it_has").find(|w| low.starts_with(*w)).map_or(0, str::len);
             let piece = piece.get(lead..).unwrap_or(piece);
             let (_, rest) = records::counted(piece);
-            if rest == plain_text(piece) {
+            // "HDMI 2.1a, three DisplayPort 1.4a": one, where it says no more than what it is.
+            let begins = |(at, _): &(usize, &str)| *at == 0;
+            let sole = || {
+                let things = words::all_of("things", &rest);
+                let sole = things.iter().find(|thing| begins(thing)).map(|(_, field)| *field);
+                sole.is_some_and(|field| words::has("one_by_one", field))
+                    && piece.split_whitespace().count() <= MOST_OF_A_THING
+            };
+            let counts = rest != plain_text(piece);
+            if !counts && !sole() {
                 continue;
             }
             let record = |f: &&Field| {
@@ -222,7 +235,7 @@ impl<'a> Reader<'a> {
             let Some(field) = thing.or_else(|| self.claimed(&rest)).filter(record) else {
                 continue;
             };
-            let read = self.read.get(&*field.name).is_some_and(|r| r.line == s.line);
+            let read = self.read.get(&*field.name).is_some_and(|r| !counts || r.line == s.line);
             if read || fields.iter().any(|f| f.name == field.name) {
                 continue;
             }
