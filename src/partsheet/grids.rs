@@ -28,8 +28,8 @@ pub(super) fn turned(text: &str, knows: &dyn Fn(&str) -> bool) -> String {
     out.join("\n")
 }
 
-/// The table within a page that has a column for each of several models: a line that names them, and
-/// below it lines of labels.
+/// The table within a page that has a column for each of several models: a line that names them,
+/// and below it lines of labels.
 pub(super) fn of_models(text: &str, knows: &dyn Fn(&str) -> bool) -> Option<RawTable> {
     let lines: Vec<&str> = text.lines().collect();
     let all: Vec<Vec<String>> = lines.iter().map(|line| cells(line)).collect();
