@@ -112,3 +112,43 @@ fn what_is_published_runs_and_holds_no_tests() {
     }
     assert!(!holds("tests/") && !holds(".ci/"), "{list}");
 }
+
+/// No container can be built here, so what its file rests on is held instead: the compiler is the
+/// one that the manifest asks for, and what is copied is enough for cargo.
+#[test]
+fn the_container_file_has_what_a_build_needs() {
+    let here = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let read = |below: &str| std::fs::read_to_string(here.join(below)).expect("it is there");
+    let (container, manifest) = (read(".ci/Containerfile"), read("Cargo.toml"));
+    let version = env!("CARGO_PKG_RUST_VERSION");
+    let compilers: Vec<&str> =
+        container.lines().filter_map(|line| line.strip_prefix("FROM ")).collect();
+    assert!(
+        compilers[0].contains(&format!("/rust:{version}-")),
+        "Cargo.toml asks for {version}: {compilers:?}"
+    );
+    assert!(manifest.contains("[profile.dist]") && container.contains("--profile dist"));
+    let folder = std::env::temp_dir().join(format!("dryfit-container-{}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).expect("it can be made");
+    let copied = container.lines().filter_map(|line| line.strip_prefix("COPY "));
+    for copied in copied.filter(|copied| !copied.starts_with("--from")) {
+        let mut paths: Vec<&str> = copied.split_whitespace().collect();
+        let _ = paths.pop();
+        for path in paths {
+            assert!(here.join(path).exists(), "the container file copies {path}");
+            std::os::unix::fs::symlink(here.join(path), folder.join(path)).expect("a link");
+        }
+    }
+    for needed in ["src/embed.rs", "catalogue/kinds", "rules/fit.rhai"] {
+        assert!(folder.join(needed).exists(), "a build needs {needed}");
+    }
+    let said = Command::new(env!("CARGO"))
+        .args(["metadata", "--locked", "--offline", "--no-deps", "--format-version", "1"])
+        .arg("--manifest-path")
+        .arg(folder.join("Cargo.toml"))
+        .output()
+        .expect("cargo runs");
+    let _ = std::fs::remove_dir_all(&folder);
+    assert!(said.status.success(), "{}", String::from_utf8_lossy(&said.stderr));
+}

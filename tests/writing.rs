@@ -289,7 +289,8 @@ fn nothing_is_odd_in_the_rules_that_ship() {
         let kit = Kit::load(&layers).expect("it loads");
         let layer = &layers.rules.last().expect("the folder").label;
         assert!(kit.rules().rules.iter().any(|r| r.layer == *layer), "{folder} has no rule");
-        let found: Vec<String> = lint::lint(&kit, layer).iter().map(ToString::to_string).collect();
+        let found: Vec<String> =
+            lint::lint(&kit, &layers).iter().map(ToString::to_string).collect();
         assert!(found.is_empty(), "{folder}: {found:#?}");
     }
 }

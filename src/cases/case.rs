@@ -92,7 +92,7 @@ pub struct Case {
     pub(crate) silent: Vec<(String, Span)>,
     pub(crate) open: Vec<(String, Span)>,
     pub(crate) measures: Vec<Wanted>,
-    settings: Vec<(String, Val)>,
+    pub(crate) settings: Vec<(String, Val)>,
 }
 
 /// A finding that must be there.

@@ -293,6 +293,19 @@ impl Audit {
         })
     }
 
+    /// Every way that the rules took, or may take where facts are missing, by their place.
+    pub(crate) fn ways(&self) -> impl Iterator<Item = (u16, &Rc<Verdict>)> {
+        self.outcomes.iter().flat_map(|(at, outcome)| {
+            let ends = outcome.exploration().into_iter().flat_map(|e| &e.whole.all);
+            let open = ends.filter_map(|end| end.verdict.as_ref());
+            let known = match outcome {
+                Outcome::Known(verdict) => Some(verdict),
+                _ => None,
+            };
+            known.into_iter().chain(open).map(|verdict| (*at, verdict))
+        })
+    }
+
     /// The rules whose verdict rests on what parts cost, by their place: a measure by its number
     /// and the price of the whole list, any other rule by all that it asked.
     pub(crate) fn resting_on_prices(&self) -> std::collections::BTreeSet<u16> {

@@ -102,7 +102,7 @@ fn read(config: &Config, pack: &Pack, lock: &Lock) -> Result<Held, Problems> {
             "the files of pack `{}` are not those that were fetched",
             pack.name
         ))
-        .at(&pack.place.source, pack.place.span, "this pack")
+        .at(&pack.place.source, pack.place.span, "here")
         .help(format!(
             "{} or {} was changed by hand; take the files again: dryfit rules fetch",
             folder.display(),
@@ -115,7 +115,7 @@ fn read(config: &Config, pack: &Pack, lock: &Lock) -> Result<Held, Problems> {
 
 fn unfetched(pack: &Pack, why: &str) -> Problem {
     Problem::new(format!("pack `{}` is not fetched: {why}", pack.name))
-        .at(&pack.place.source, pack.place.span, "this pack")
+        .at(&pack.place.source, pack.place.span, "here")
         .help("get it: dryfit rules fetch")
 }
 

@@ -41,7 +41,8 @@ pub(crate) enum RulesCommand {
     },
     /// Run the rule cases of a folder
     Test(TestArgs),
-    /// Find what is odd in rules that run: unused helpers and settings, unfilled holes, odd words
+    /// Find what is odd in rules that run: unused helpers, settings and tables, rules
+    /// that another implies, unfilled holes, odd words
     ///
     /// Exit codes: 0 nothing is odd, 1 something is, 2 a rule file is broken.
     Lint {

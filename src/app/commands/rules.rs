@@ -163,7 +163,7 @@ fn linted(folder: Option<&Path>, base: &BaseArgs, page: &mut Page) -> Result<u8,
     if !broken.is_empty() {
         return Err(Problems(broken));
     }
-    let found = lint::lint(&kit, &top.label);
+    let found = lint::lint(&kit, &layers);
     let look = Look::stdout();
     for problem in &found {
         page.write(&look.problem(Tone::Level(Level::Caution), problem));

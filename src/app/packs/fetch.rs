@@ -105,7 +105,7 @@ fn one(
     {
         return Ok(None);
     }
-    let at = |problem: Problem| problem.at(&pack.place.source, pack.place.span, "this pack");
+    let at = |problem: Problem| problem.at(&pack.place.source, pack.place.span, "here");
     let store = work.folder.join(format!("{}.git", pack.name));
     let repository = Repository::copy(address, &config.folder, store).map_err(at)?;
     let commit = match held {

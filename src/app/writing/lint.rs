@@ -1,11 +1,12 @@
 //! `dryfit rules lint`: what is odd in rules that run: helpers, settings and values that nobody
-//! uses, holes that nothing fills, the same asked twice, words that people do not say.
+//! uses, rules that another implies, holes that nothing fills, the same asked twice, words that
+//! people do not say.
 
 use std::collections::BTreeSet;
 
-use super::plain_words;
+use super::{idle_rules, plain_words};
 use crate::audit::message::holes_of;
-use crate::kit::Kit;
+use crate::kit::{Kit, Layers};
 use crate::rules::loader::{RuleSet, ScriptFile};
 use crate::rules::outline::{Outline, closing};
 use crate::rules::tokens::{Kind, Token};
@@ -17,7 +18,8 @@ use crate::whatif::plan::CAUTION_WORTH;
 const RAISES: &[&str] = &["stop", "caution", "advice", "step"];
 
 /// Everything odd in the files and settings of one layer, in order of file and place.
-pub fn lint(kit: &Kit, layer: &str) -> Vec<Problem> {
+pub fn lint(kit: &Kit, layers: &Layers) -> Vec<Problem> {
+    let layer = layers.rules.last().map_or("", |top| top.label.as_str());
     let rules = kit.rules();
     let files: Vec<(&ScriptFile, Outline<'_>)> =
         rules.files.iter().map(|f| (f, Outline::read(&f.source.text))).collect();
@@ -36,6 +38,8 @@ pub fn lint(kit: &Kit, layer: &str) -> Vec<Problem> {
         found.extend(words.into_iter().map(|w| unplain(w, file, rule.span())));
     }
     settings(kit, layer, &files, &mut found);
+    idle_rules::implied(kit, layers, layer, &mut found);
+    idle_rules::tables(kit, layers, &mut found);
     let place = |p: &Problem| p.labels.first().map(|l| (l.source.name.clone(), l.span.start()));
     found.sort_by_key(place);
     found

@@ -3,6 +3,7 @@
 mod case_edits;
 pub mod definitions;
 pub(crate) mod examples;
+mod idle_rules;
 pub(crate) mod kind_fields;
 pub mod lint;
 pub mod listing;
