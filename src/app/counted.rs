@@ -1,4 +1,4 @@
-//! Numbers with their nouns.
+//! Numbers with their nouns, and words at the head of a sentence.
 
 /// A number with its noun: `1 caution`, `2 cautions`; `advice` has no plural.
 pub(crate) fn count(n: usize, noun: &str) -> String {
@@ -6,4 +6,10 @@ pub(crate) fn count(n: usize, noun: &str) -> String {
     let (head, rest) = noun.split_at(noun.find(" to ").unwrap_or(noun.len()));
     let plural = if n == 1 || noun == "advice" { "" } else { "s" };
     format!("{n} {head}{plural}{rest}")
+}
+
+/// Words that begin a sentence or stand as a heading.
+pub(crate) fn capitalised(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
 }

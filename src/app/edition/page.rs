@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::changes::changes;
 use super::chart::Group;
 use super::record::{Edition, Editions, Entry, Line};
+use crate::app::counted::capitalised;
 use crate::app::report::sheet::draw::Picture;
 use crate::app::report::sheet::{environment, letterhead};
 use crate::audit::wording::figure;
@@ -153,7 +154,7 @@ fn table(some: &[(usize, &Entry)]) -> Table {
                 e.lines.iter().filter(|l| l.kind == kind).map(|l| part(e, l)).collect();
             if lines.is_empty() { cell("–") } else { lines }
         };
-        rows.push(row(title, &of));
+        rows.push(row(&capitalised(title), &of));
     }
     let heads = some.iter().map(|(n, e)| format!("{n} {}", clip(&e.title, NAME))).collect();
     Table { heads, rows }

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::app::counted::capitalised;
 use crate::app::report::escape::{indented, inert};
 use crate::app::report::style::Look;
 use crate::catalogue::kinds::{Field, FieldType, Kind};
@@ -85,7 +86,5 @@ pub(crate) fn text(look: Look, kind: &Kind, readers: &BTreeMap<String, Vec<Strin
 }
 
 fn sentence(text: &str) -> String {
-    let mut letters = text.trim_end_matches('.').chars();
-    let first = letters.next().map_or_else(String::new, |c| c.to_uppercase().to_string());
-    format!("{first}{}.", letters.as_str())
+    format!("{}.", capitalised(text.trim_end_matches('.')))
 }

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::findings::is_for_office;
 use super::queries::{self, Look, NAME, SENTENCE};
+use crate::app::counted::capitalised;
 use crate::app::prices::charge::Charge;
 use crate::app::report::Merged;
 use crate::build::orders::Orders;
@@ -158,7 +159,7 @@ fn gets(look: &Look<'_>) -> Vec<(String, String, String)> {
         .map(|(title, names, years)| {
             let names: Vec<String> =
                 names.iter().map(|(name, count)| queries::pieces(name, *count)).collect();
-            (sentence(&title), clip(&and(&names), 4 * NAME), warranty(&years))
+            (capitalised(&title), clip(&and(&names), 4 * NAME), warranty(&years))
         })
         .collect()
 }
@@ -173,11 +174,6 @@ fn warranty(years: &[f64]) -> String {
         (_, true) => format!("{most} years"),
         _ => format!("{least} to {most} years"),
     }
-}
-
-pub(super) fn sentence(title: &str) -> String {
-    let mut letters = title.chars();
-    letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
 }
 
 fn costs(look: &Look<'_>, charge: &Charge, is_offer: bool) -> Vec<(String, String)> {

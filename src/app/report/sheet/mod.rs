@@ -19,6 +19,7 @@ mod wires;
 use minijinja::Environment;
 use serde::Serialize;
 
+use crate::app::counted::capitalised;
 use crate::app::prices::charge::{Charge, charge};
 use crate::app::report::glance::{counts, verdict as ruling};
 use crate::app::report::{Audited, escape::inert, templates};
@@ -221,5 +222,5 @@ fn verdict(audited: &Audited) -> Verdict {
     if !audited.open.is_empty() {
         tally.push_str(&format!("; left open: {}", clip(&audited.open.join(", "), queries::NAME)));
     }
-    Verdict { word: customer::sentence(ruling.words()), look, tally }
+    Verdict { word: capitalised(ruling.words()), look, tally }
 }
