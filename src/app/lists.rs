@@ -9,7 +9,7 @@ use toml::de::DeTable;
 use crate::app::changed::Changed;
 use crate::build::brief::BRIEF;
 use crate::build::fields::BUILD_FIELDS;
-use crate::build::read::BESIDE;
+use crate::build::read::{BESIDE, LINE};
 use crate::catalogue::declared::Declared;
 use crate::config;
 use crate::layer::{MAX_BUILD_FOLDERS, MAX_BUILDS, read_source};
@@ -36,7 +36,8 @@ pub(crate) enum Sort {
 }
 
 impl Sort {
-    /// Decides it by reading. What is cut short or empty is a list: it is audited, and says so.
+    /// Decides it by reading. What is cut short or empty is a list: it is audited, and says so. A
+    /// key of a line that lost its head makes no brief.
     pub(crate) fn of(text: &str) -> Self {
         let (table, errors) = DeTable::parse_recoverable(text);
         let keys = || table.get_ref().iter().map(|(key, _)| &**key.get_ref());
@@ -48,7 +49,7 @@ impl Sort {
         };
         if keys().eq(["accepted"]) {
             Self::Accepted
-        } else if keys().any(|key| has(&BRIEF, key)) {
+        } else if keys().any(|key| has(&BRIEF, key) && !has(&LINE, key)) {
             Self::Brief
         } else if !errors.is_empty() || keys().next().is_none() || keys().any(listed) {
             Self::List

@@ -60,21 +60,23 @@ pub(crate) enum Allowed {
     No(Vec<Arc<str>>),
 }
 
-/// Parses a whole file, with all of its syntax errors.
+/// Most syntax errors told of one file.
+const MOST_ERRORS: usize = 20;
+
+/// Parses a whole file, with its syntax errors, one a line: what is wrong further on in a line
+/// comes of the first.
 pub(crate) fn parse<'s>(source: &'s Arc<Source>, problems: &mut Problems) -> Spanned<DeTable<'s>> {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
-    let mut last = None;
-    for error in errors.into_iter().take(20) {
+    let placed = errors.iter().map(|error| {
         let span = error.span().map_or_else(Span::default, Span::from);
-        // A text nested too deeply ends in the same complaint once a level.
-        if last
-            .replace((span, error.message().to_owned()))
-            .is_some_and(|(at, said)| at == span && said == error.message())
-        {
-            continue;
-        }
+        (source.line_column(span.start()), span, error.message())
+    });
+    let mut placed: Vec<_> = placed.collect();
+    placed.sort_by_key(|(at, ..)| *at);
+    placed.dedup_by_key(|((line, _), ..)| *line);
+    for (_, span, message) in placed.into_iter().take(MOST_ERRORS) {
         let problem = Problem::new(format!("{} is not valid TOML", source.name)).code("not-toml");
-        problems.push(problem.at(source, span, tidy(error.message())));
+        problems.push(problem.at(source, span, tidy(message)));
     }
     table
 }

@@ -3,7 +3,7 @@
 
 use std::rc::Rc;
 
-use rhai::{Dynamic, Scope};
+use rhai::{Array, Dynamic, Scope};
 
 use crate::audit::expr::{Expr, ExprId, LineWord, Op};
 use crate::build::resolve::Resolved;
@@ -14,7 +14,7 @@ use crate::kit::expression::Expression;
 use crate::rules::host::Host;
 use crate::rules::line_names::{LineProperty, line_names};
 use crate::rules::tokens::bare_names;
-use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, Text, type_words};
+use crate::rules::tracked::{BuildRef, Counts, LineRef, List, Num, RecordRef, Text, type_words};
 use crate::source::{Problem, Span};
 
 /// An expression ready to be worked out for any part of a kind.
@@ -54,7 +54,7 @@ pub enum FilterValue {
 
 fn named(kind: &Kind, name: &str) -> Option<What> {
     match LineProperty::by(kind, name) {
-        LineProperty::Field { at, records, .. } => return (!records).then_some(What::Field(at)),
+        LineProperty::Field { at, .. } => return Some(What::Field(at)),
         LineProperty::Word(word) => return Some(What::Line(word)),
         LineProperty::Kind | LineProperty::Nothing => {}
     }
@@ -178,6 +178,12 @@ fn value(host: &Rc<Host>, part: LineRef, what: &What) -> Dynamic {
         Ok(Val::Flag(flag)) => Dynamic::from(flag),
         Ok(Val::List(_)) => Dynamic::from(List { id, host: host.clone() }),
         Ok(Val::Counts(_)) => Dynamic::from(Counts { id }),
+        Ok(Val::Records(records)) => {
+            let What::Field(field) = *what else { return Dynamic::UNIT };
+            let entries = (0u16..).zip(records.iter());
+            let entry = |(index, _)| Dynamic::from(RecordRef { line: part, field, index });
+            entries.map(entry).collect::<Array>().into()
+        }
         _ => Dynamic::UNIT,
     }
 }

@@ -136,7 +136,7 @@ fn pick<'a>(kit: &'a Kit, build: &'a Build) -> Result<(Settled, Option<Picked<'a
 
 fn nothing(kit: &Kit, build: &Build, line: usize, why: &str) -> Problem {
     let kind = build.lines.get(line).map_or(KindId(0), crate::build::Line::kind);
-    let name = kit.catalogue().kind(kind).map_or("", |k| &k.name);
+    let name = kit.catalogue().kind(kind).map_or("", |k| &k.title);
     let span = build.lines.get(line).map_or_else(Span::default, |l| l.spans.part);
     Problem::new(format!("the open {name} line stays open: {why}"))
         .at(&build.source, span, "left open")
