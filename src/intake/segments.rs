@@ -110,7 +110,11 @@ impl Interpreter<'_> {
                         || sure(&fa) && sure(&fb)
                 }
                 (true, false) => strong && kind(&right_items) && sure(&fa),
-                (false, true) => strong && kind(&left_items) && sure(&fb),
+                // "16 GB and my old Tarn 650"
+                (false, true) => {
+                    let open = || b.owned && left_items.iter().any(|i| !i.readings.is_empty());
+                    strong && sure(&fb) && (kind(&left_items) || open())
+                }
                 (false, false) => false,
             };
             (apart && fa != fb).then(|| (left.to_owned(), right.to_owned()))

@@ -304,6 +304,12 @@ impl Interpreter<'_> {
             return true;
         }
         let list = items(self.lexicon, text);
+        // "(or 2x16 to save a few quid?)"
+        let choice = words().find("alternative", &bare).first().is_some_and(|r| r.start == 0);
+        let which = |i: &Item| i.pack.is_some() || i.number.is_some() || !i.readings.is_empty();
+        if choice && list.iter().any(which) {
+            return false;
+        }
         let ranges = word_ranges(text);
         // "The one with 12 GB" says something; its small words say nothing against that.
         let spoken = |r: &std::ops::Range<usize>| {

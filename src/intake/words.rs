@@ -5,6 +5,8 @@ use std::sync::OnceLock;
 
 use toml::Table;
 
+use super::tokens::folded;
+
 /// Longest phrase, in words.
 pub(crate) const MAX_PHRASE: usize = 5;
 
@@ -40,7 +42,8 @@ fn read(table: &Table) -> Words {
     let mut words = Words::default();
     // Every list outside of a group is a set.
     for (set, value) in table.iter().filter(|(_, value)| value.is_array()) {
-        words.sets.insert(set.clone(), texts(Some(value)).map(plain).collect());
+        let all = texts(Some(value)).map(plain).flat_map(|word| [umlauts_spelled(&word), word]);
+        words.sets.insert(set.clone(), all.collect());
     }
     let group = |name: &str| table.get(name).and_then(toml::Value::as_table);
     for (set, rows) in group("phrases").into_iter().flatten() {
@@ -57,6 +60,14 @@ fn read(table: &Table) -> Words {
     for column in COLUMNS {
         for head in texts(group("columns").and_then(|g| g.get(*column))) {
             words.columns.entry(plain(head)).or_default().push(column);
+        }
+    }
+    // Without their marks, where that is no other head: "pièces" is no "pieces".
+    let mut written: Vec<_> = words.columns.clone().into_iter().collect();
+    written.sort();
+    for (head, columns) in written {
+        for bare in [umlauts_spelled(&head), folded(&head)] {
+            words.columns.entry(bare).or_insert_with(|| columns.clone());
         }
     }
     for (number, spelled) in group("numbers").into_iter().flatten() {
@@ -80,6 +91,12 @@ fn read(table: &Table) -> Words {
         words.same.push((word.clone(), texts(Some(spelled)).map(str::to_owned).collect()));
     }
     words
+}
+
+/// `entfällt` as `entfaellt`.
+fn umlauts_spelled(word: &str) -> String {
+    let pairs = [("ä", "ae"), ("ö", "oe"), ("ü", "ue"), ("ß", "ss")];
+    pairs.iter().fold(word.to_owned(), |word, (mark, spelled)| word.replace(mark, spelled))
 }
 
 /// A phrase for comparing: lower case, one blank between words, no marks around it.
@@ -116,7 +133,8 @@ impl Words {
         let found = found.or_else(|| head.split('/').find_map(|of| self.columns.get(of.trim())));
         let found = found.or_else(|| {
             // "Preis EUR", "€ each".
-            let kept: Vec<&str> = bare.split(' ').filter(|w| self.currency(w).is_none()).collect();
+            let words = untaxed.split(' ').filter(|w| !w.is_empty());
+            let kept: Vec<&str> = words.filter(|w| self.currency(w).is_none()).collect();
             let of = |word: &str| self.columns.get(word);
             // "Chosen part": the noun stands last, seldom first.
             let noun = || kept.last().and_then(|w| of(w)).or_else(|| of(kept.first()?));
