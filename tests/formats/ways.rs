@@ -122,9 +122,15 @@ fn only_what_changed_is_audited() {
         audits.iter().map(|a| a["build"]["file"].as_str().unwrap_or("").to_owned()).collect()
     };
     assert_eq!(audited(&[".", "--changed-since", "HEAD"]), Vec::<String>::new());
+    let said = Command::new(env!("CARGO_BIN_EXE_dryfit"))
+        .args(["audit", ".", "--changed-since", "HEAD"])
+        .current_dir(root)
+        .output()
+        .expect("it starts");
+    assert_eq!(String::from_utf8_lossy(&said.stderr), "No list changed since HEAD.\n");
     folder.put("with blank é.toml", &LIST.replace("Fan", "Fans"));
     folder.put("new.toml", LIST);
-    assert_eq!(audited(&[".", "--changed-since", "HEAD"]), ["./new.toml", "./with blank é.toml"]);
+    assert_eq!(audited(&[".", "--changed-since", "HEAD"]), ["new.toml", "with blank é.toml"]);
     // What all lists are audited against changed.
     folder.put("dryfit.toml", "fail_on = \"stop\"\n");
     assert_eq!(audited(&[".", "--changed-since", "HEAD"]).len(), 4);

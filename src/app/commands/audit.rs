@@ -129,6 +129,10 @@ fn run(args: &AuditArgs, entries: &[Entry], set: &Set, page: &mut Page) -> Resul
     }
     let mut tally = Tally::default();
     page.stream(|out, _| way.begin(out));
+    if let (Some(revision), []) = (&args.changed_since, entries) {
+        let said = format!("No list changed since {revision}.");
+        page.stream(|_, aside| writeln!(aside, "{}", inert(&said)));
+    }
     let how = How {
         base: &args.base,
         plain: args.plain,

@@ -7,6 +7,7 @@ use crate::app::report::escape::inert;
 use crate::app::report::glance::summary;
 use crate::app::report::{Out, Report, Stream, Tally, unsettled};
 use crate::audit::finding::Finding;
+use crate::level::Level;
 use crate::source::{Label, Problem};
 
 /// One line a finding.
@@ -35,7 +36,8 @@ impl Stream for Brief {
                     )?;
                 }
                 for open in audited.open_rules.iter().filter(|o| !o.waived) {
-                    let text = format!("may be a {}: {}", open.level, open.words());
+                    let one = if open.level == Level::Advice { "" } else { "a " };
+                    let text = format!("may be {one}{}: {}", open.level, open.words());
                     writeln!(out, "{}: open {} {}", report.file, open.rule, inert(&text))?;
                 }
                 for sentence in unsettled::sentences(audited, true) {
