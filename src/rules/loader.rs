@@ -120,6 +120,12 @@ impl Rule {
         self.scripts.levels(self.file_at, &self.function)
     }
 
+    /// Whether it names a kind, itself or through its helpers.
+    pub fn names(&self, kind: &str) -> bool {
+        let reach = self.scripts.reach(self.file_at, &self.function);
+        reach.is_some_and(|reach| reach.named.contains(kind))
+    }
+
     /// Whether it reads a field of a kind, itself or through its helpers: it names the kind, or
     /// none at all.
     pub fn reads(&self, kinds: &[Kind], kind: &Kind, field: &str) -> bool {

@@ -27,6 +27,9 @@ pub struct Fit {
     pub now: Option<Arc<Part>>,
     /// Every part of the kind but that one, the ones that raise least first, then the cheapest.
     pub rows: Vec<FitRow>,
+    /// Rules about parts of this kind that wait for facts as the list stands, the worst they may
+    /// come to first: what they would say of another part is not known either.
+    pub waiting: Vec<(String, Level)>,
     /// Measures that tell better from worse.
     pub measures: Vec<FitMeasure>,
     /// Whether every part was looked at before the time was over.
@@ -146,6 +149,11 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
     let resettles = others.any(|(at, (other, judged))| {
         at != line && other.part().is_none() && judged.part().is_some()
     });
+    let kind = kit.catalogue().kind(there.kind());
+    let mut waiting = base.opened_since(&BTreeMap::new(), |_| true);
+    waiting.retain(|(rule, _)| {
+        rules.rule(rule).zip(kind).is_some_and(|(rule, kind)| rule.names(&kind.name))
+    });
     let which = match resettles {
         true => (0u16..).take(rules.rules.len()).collect(),
         false => affected(kit, &space, &base),
@@ -182,7 +190,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
     mark_beaten(&mut rows, &measures);
     rows.sort_by(|a, b| a.key().cmp(&b.key()).then_with(|| a.part.id.cmp(&b.part.id)));
     let ranks = kit.catalogue().kind(there.kind()).map_or_else(Vec::new, |k| k.ranks.clone());
-    Fit { now, rows, measures, complete, ranks }
+    Fit { now, rows, waiting, measures, complete, ranks }
 }
 
 /// The measures of which more, or less, is better.

@@ -53,6 +53,7 @@ pub(crate) fn fit(fit: &Fit, line: usize, build: &Build) -> Value {
         "line": line + 1,
         "currency": &*build.currency,
         "now": fit.now.as_ref().map(|part| &*part.id),
+        "waiting": levels(&fit.waiting),
         "complete": fit.complete,
         "parts": fit.rows.iter().map(row).collect::<Vec<_>>(),
     })

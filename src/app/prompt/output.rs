@@ -72,6 +72,9 @@ pub fn safe(text: &str) -> String {
 /// On a page narrower than this, further lines of a text are set in by two columns only.
 const NARROW: usize = 48;
 
+/// Columns that the word at the head of a row takes at most.
+const AT_HEAD: usize = 9;
+
 /// A page being written.
 #[derive(Debug, Clone)]
 pub struct Page {
@@ -138,8 +141,10 @@ impl Page {
                     out.push_str("\n  ");
                     (used, blank) = (2, true);
                 }
-                // Blanks that only fill a column up are not worth a narrow line: one is enough.
-                if bare == 0 && used >= 2 && blank {
+                // Blanks that only fill a column up are not worth a line that is short already: one
+                // is enough, but behind the word at a row's head, which stands below others.
+                let below_others = self.look.width >= NARROW && used <= AT_HEAD;
+                if bare == 0 && used >= 2 && blank && !below_others {
                     continue;
                 }
                 out.push_str(word);

@@ -12,12 +12,14 @@ use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, FitRow, Step, share};
 use crate::whatif::mix::{Difference, Mix, Mixture};
 use crate::whatif::trial::Snapshot;
-use crate::words::and;
+use crate::words::{and, some_of};
 
 /// Rows shown before the rest is only counted.
 pub const MOST_ROWS: usize = 12;
 /// Measures told of one row.
 const MOST_MOVED: usize = 3;
+/// Rules named of those that wait for facts.
+const MOST_WAITING: usize = 4;
 
 pub(crate) fn signed(money: Money) -> String {
     if money.minor() > 0 { format!("+{money}") } else { money.to_string() }
@@ -133,6 +135,7 @@ pub(super) fn fit(
             count(beaten, "part")
         ));
     }
+    waiting(page, fit, 0);
     if !fit.complete {
         page.line("the search was ended early: not every part was looked at");
     }
@@ -184,7 +187,28 @@ fn row_words(
         .collect();
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
     words.extend(moved.into_iter().take(if all { usize::MAX } else { MOST_MOVED }).map(|(_, w)| w));
-    if words.is_empty() { "changes nothing else".to_owned() } else { words.join("; ") }
+    match words.is_empty() {
+        true if fit.waiting.is_empty() => "changes nothing else".to_owned(),
+        true => "changes nothing that is known".to_owned(),
+        false => words.join("; "),
+    }
+}
+
+/// Rules of the line that wait for facts, whatever part stands on it.
+fn waiting(page: &mut Page, fit: &Fit, indent: usize) {
+    if fit.waiting.is_empty() {
+        return;
+    }
+    let rules = some_of(fit.waiting.iter().map(|(rule, _)| rule.as_str()), MOST_WAITING);
+    let (count, wait) = match fit.waiting.len() {
+        1 => ("1 rule".to_owned(), "waits"),
+        n => (format!("{n} rules"), "wait"),
+    };
+    let words = format!(
+        "{count} about it {wait} for facts, whatever part stands here: {rules}; `ask` lists the \
+         facts"
+    );
+    page.say(&" ".repeat(indent)).flow(Role::Level(Level::Caution), &words, indent + 2);
 }
 
 /// What is not settled with a part, as nobody said a fact of it.
@@ -250,7 +274,11 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
                 &format!(
                     ": {}",
                     if words.is_empty() {
-                        "nothing else changes".to_owned()
+                        match fit.waiting.is_empty() {
+                            true => "nothing else changes",
+                            false => "nothing that is known changes",
+                        }
+                        .to_owned()
                     } else {
                         words.join("; ")
                     }
@@ -258,6 +286,9 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
                 8,
             );
         }
+    }
+    if !up.is_empty() || !down.is_empty() {
+        waiting(page, fit, 2);
     }
 }
 

@@ -101,6 +101,7 @@ pub(crate) fn fit(list: &Snapshot, line: &LineView, fit: &Fit) -> Value {
     let body = json!({
         "list": list_head(list),
         "line": view(line),
+        "waiting": levels(&fit.waiting),
         "rows": all(&fit.rows, |row| self::row(fit, row)),
         "complete": fit.complete,
     });
@@ -133,6 +134,7 @@ pub(crate) fn steps(list: &Snapshot, found: &[LineSteps]) -> Value {
     let lines = all(found, |one| {
         json!({
             "line": view(&one.line),
+            "waiting": levels(&one.fit.waiting),
             "up": all(&one.up, |s| step(&one.fit, s)),
             "down": all(&one.down, |s| step(&one.fit, s)),
             "complete": one.fit.complete,
