@@ -294,6 +294,7 @@ impl Audit {
     }
 
     /// Every way that the rules took, or may take where facts are missing, by their place.
+    #[cfg(feature = "app")]
     pub(crate) fn ways(&self) -> impl Iterator<Item = (u16, &Rc<Verdict>)> {
         self.outcomes.iter().flat_map(|(at, outcome)| {
             let ends = outcome.exploration().into_iter().flat_map(|e| &e.whole.all);

@@ -7,6 +7,7 @@ pub(crate) mod evidence;
 mod explored;
 pub(crate) mod expression;
 pub mod filters;
+#[cfg(feature = "app")]
 mod implied;
 mod layers;
 mod open;

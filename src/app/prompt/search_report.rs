@@ -228,6 +228,22 @@ pub(super) fn every_step(page: &mut Page, found: &[LineSteps], currency: &str) {
     }
 }
 
+/// What a step buys, and what one unit of it costs.
+fn bought(fit: &Fit, step: &Step, currency: &str) -> Vec<String> {
+    step.buys
+        .iter()
+        .take(MOST_MOVED)
+        .filter_map(|gain| Some((gain, fit.measures.get(gain.measure)?)))
+        .map(|(gain, told)| {
+            let each = gain.each.map_or_else(String::new, |each| {
+                let unit = if told.unit.is_empty() { "1" } else { &told.unit };
+                format!(" ({} per {unit})", figure(each, "money", currency))
+            });
+            format!("{} {}{each}", told.name, change(gain.from, gain.to, &told.unit, currency))
+        })
+        .collect()
+}
+
 fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]), currency: &str) {
     page.put(Role::Strong, name).end();
     if !fit.complete {
@@ -243,23 +259,7 @@ fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]),
                 .put(Role::Part, &step.row.part.name)
                 .say(" ")
                 .put(Role::Number, &more);
-            let mut words: Vec<String> = step
-                .buys
-                .iter()
-                .take(MOST_MOVED)
-                .filter_map(|gain| Some((gain, fit.measures.get(gain.measure)?)))
-                .map(|(gain, told)| {
-                    let each = gain.each.map_or_else(String::new, |each| {
-                        let unit = if told.unit.is_empty() { "1" } else { &told.unit };
-                        format!(" ({} per {unit})", figure(each, "money", currency))
-                    });
-                    format!(
-                        "{} {}{each}",
-                        told.name,
-                        change(gain.from, gain.to, &told.unit, currency)
-                    )
-                })
-                .collect();
+            let mut words = bought(fit, step, currency);
             let raised: Vec<String> = by_level(&step.row.raised)
                 .into_iter()
                 .filter(|(l, _)| *l == Level::Caution)
