@@ -171,7 +171,7 @@ pub fn import(
         }
         (None, Text::Table(_)) => Vec::new(),
     };
-    let parts: Vec<Imported> = described.into_iter().map(|d| reader().part(&d)).collect();
+    let parts = told_apart(described.into_iter().map(|d| reader().part(&d)));
     let nothing = parts.iter().all(|p| p.fields.len() < 2);
     if parts.is_empty() || nothing {
         let message = format!("{name} says nothing of a {} that could be read", schema.title);
@@ -181,4 +181,33 @@ pub fn import(
         ));
     }
     Ok(parts)
+}
+
+/// Parts of one name and unlike facts under names of their own; a part that is described twice
+/// alike, once.
+fn told_apart(parts: impl Iterator<Item = Imported>) -> Vec<Imported> {
+    let mut apart: Vec<Imported> = Vec::new();
+    for mut part in parts {
+        let said = |p: &Imported| -> Vec<(String, Value)> {
+            p.fields.iter().map(|(name, read)| (name.clone(), read.value.clone())).collect()
+        };
+        let alike = |held: &&Imported| !part.name.is_empty() && held.name == part.name;
+        let twins = apart.iter().filter(alike).count();
+        if twins == 0 {
+            apart.push(part);
+            continue;
+        }
+        if apart.iter().filter(alike).any(|held| said(held) == said(&part)) {
+            continue;
+        }
+        part.notes.push(format!(
+            "name: {} parts here are called {}, and unlike; this one is written as its number {}",
+            twins + 1,
+            part.name,
+            twins + 1
+        ));
+        part.id = format!("{}-{}", part.id, twins + 1);
+        apart.push(part);
+    }
+    apart
 }

@@ -94,3 +94,32 @@ fn generated_pages_and_feeds() {
         "{text}"
     );
 }
+
+/// A table that names the line of products only: its rows stay parts of their own, and what stands
+/// there twice alike is one part.
+#[test]
+fn rows_of_one_name_stay_parts_of_their_own() {
+    let catalogue =
+        Catalogue::load(&[Layer::built_in_catalogue()]).expect("the catalogue is sound");
+    let kind = catalogue.kind_id("supply").expect("it is known");
+    let feed = "Product line,Wattage,Form factor\nQuern,550 W,ATX\nQuern,650 W,ATX\n\
+                Quern,550 W,ATX\nSluice,550 W,ATX\nQuern,750 W,ATX\n";
+    let text = read_bytes(feed.as_bytes(), "feed.csv").expect("it is text");
+    let parts = import(&catalogue, kind, &text, &SheetMap::default(), "feed.csv").expect("reads");
+    let told: Vec<(&str, String, usize)> = parts
+        .iter()
+        .map(|part| {
+            let rated = part.fields.iter().find(|(name, _)| name == "rated_w");
+            let rated = rated.map_or_else(String::new, |(_, read)| read.value.to_string());
+            (part.id.as_str(), rated, part.notes.len())
+        })
+        .collect();
+    let of = |id, w: &str, notes| (id, w.to_owned(), notes);
+    let wanted = [
+        of("supply/quern", "550.0", 0),
+        of("supply/quern-2", "650.0", 1),
+        of("supply/sluice", "550.0", 0),
+        of("supply/quern-3", "750.0", 1),
+    ];
+    assert_eq!(told, wanted);
+}
