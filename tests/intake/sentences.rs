@@ -154,3 +154,15 @@ fn a_short_word_is_no_misspelled_kind() {
     assert_eq!(kind("processer Tolven 9").as_deref(), Some("processor"));
     assert_ne!(kind("Lumen Pane, he has it").as_deref(), Some("paste"));
 }
+
+#[test]
+fn what_somebody_else_has_already_is_not_bought() {
+    for text in
+        ["keyboard, she already has", "keyboard - he has one already", "keyboard they own it"]
+    {
+        let rows = read(text);
+        assert!(matches!(&*rows, [r] if r.owned), "{text}: {rows:#?}");
+    }
+    let rows = read("27 inch monitor, she has a small desk");
+    assert!(matches!(&*rows, [r] if !r.owned), "{rows:#?}");
+}
