@@ -7,7 +7,7 @@ use std::path::Path;
 
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::app::report::terminal::Terminal;
-use dryfit::inside::app::report::{Audited, Presenter, Report, Wishes};
+use dryfit::inside::app::report::{Audited, Report, Stream, Tally, Wishes};
 use dryfit::inside::source::Source;
 use dryfit::{Kit, Layers};
 use jiff::civil::date;
@@ -38,8 +38,9 @@ fn shown(report: &Report, width: usize, all: bool, colour: bool) -> String {
     let look = Look { colour, drawing: false, width };
     let wishes = Wishes { all, ..Wishes::default() };
     let mut out = Vec::new();
-    Terminal { look, aside: look, wishes }
-        .present(std::slice::from_ref(report), &mut out, &mut Vec::new())
+    let mut way = Terminal::new(look, look, wishes);
+    way.report(report.clone(), &mut out, &mut Vec::new())
+        .and_then(|()| way.end(&Tally::default(), &mut out, &mut Vec::new()))
         .expect("memory takes it");
     String::from_utf8(out).expect("text")
 }

@@ -9,8 +9,7 @@ use std::time::{Duration, Instant};
 use jiff::civil::Date;
 
 use crate::app::counted::count;
-use crate::app::prompt::mend_report::loss;
-use crate::app::prompt::search_report::signed;
+use crate::app::prompt::search_report::{loss, signed};
 use crate::app::replacements::{self, Replacement};
 use crate::app::report::{Audited, Merged, merge};
 use crate::audit::finding::Finding;

@@ -11,18 +11,15 @@ use crate::app::batch::{self, Came, How};
 use crate::app::changed::Changed;
 use crate::app::commands::{Page, kit_beside};
 use crate::app::lists::{self, Entry};
-use crate::app::report::brief::Brief;
 use crate::app::report::escape::inert;
-use crate::app::report::hosts::{Github, Gitlab};
+use crate::app::report::hosts::Gitlab;
 use crate::app::report::json::{Json, JsonLines};
-use crate::app::report::junit::Junit;
-use crate::app::report::markdown::Markdown;
-use crate::app::report::plain::Plain;
 use crate::app::report::reference;
 use crate::app::report::sarif::Sarif;
 use crate::app::report::style::Look;
 use crate::app::report::terminal::Terminal;
-use crate::app::report::{Stream, Tally, Together, Wishes};
+use crate::app::report::texts::TextFormat;
+use crate::app::report::{Stream, Tally, Wishes};
 use crate::config::Config;
 use crate::level::Level;
 use crate::source::{Problem, Problems};
@@ -99,19 +96,15 @@ fn parent(path: &Path) -> &Path {
 fn presenter(args: &AuditArgs, set: &Set) -> Box<dyn Stream> {
     let wishes = Wishes { all: args.all, measures: args.measures, prompt: false };
     match set.format {
-        Format::Text if args.plain => Box::new(Together::new(Plain { wishes })),
-        Format::Text => Box::new(Together::new(Terminal {
-            look: Look::stdout(),
-            aside: Look::of(&io::stderr()),
-            wishes,
-        })),
-        Format::Markdown => Box::new(Together::new(Markdown)),
+        Format::Text if args.plain => Box::new(TextFormat::plain(wishes)),
+        Format::Text => Box::new(Terminal::new(Look::stdout(), Look::of(&io::stderr()), wishes)),
+        Format::Markdown => Box::new(TextFormat::markdown()),
         Format::Json => Box::new(Json::default()),
         Format::JsonLines => Box::new(JsonLines),
-        Format::Brief => Box::new(Brief::default()),
-        Format::Github => Box::new(Github),
+        Format::Brief => Box::new(TextFormat::brief()),
+        Format::Github => Box::new(TextFormat::github()),
         Format::Gitlab => Box::new(Gitlab::default()),
-        Format::Junit => Box::new(Junit { fail_on: set.fail_on }),
+        Format::Junit => Box::new(TextFormat::junit(set.fail_on)),
         Format::Sarif => {
             let kit = kit_beside(&first_place(args), &args.base);
             let rules = kit.map(|k| reference::rules_by_level(&k)).unwrap_or_default();

@@ -12,7 +12,7 @@ use crate::app::commands::{Page, pasted};
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::style::Look;
-use crate::app::report::{self, Presenter, Wishes, plain::Plain, terminal::Terminal};
+use crate::app::report::{Report, Wishes, show};
 use crate::catalogue::{Catalogue, Part};
 use crate::config::Config;
 use crate::disk;
@@ -101,15 +101,11 @@ fn audited(
         args.output.as_deref().map_or_else(|| "the list".to_owned(), |p| p.display().to_string());
     let build = kit.read(&Source::new(file.clone(), list), args.base.today())?;
     let outcome = batch::judged(&kit, &build, true).map(Box::new).map_err(Arc::new);
-    let reports = [report::Report { file, outcome }];
-    let wishes = Wishes::default();
-    let presenter: Box<dyn Presenter> = if args.plain {
-        Box::new(Plain { wishes })
-    } else {
-        Box::new(Terminal { look: Look::stdout(), aside: Look::of(&io::stderr()), wishes })
-    };
-    page.stream(|out, aside| presenter.present(&reports, out, aside));
-    Ok(if code == 0 { reports.first().map_or(0, report::Report::code) } else { code })
+    let report = Report { file, outcome };
+    let own = report.code();
+    let look = Look::stdout();
+    page.stream(|out, aside| show(report, args.plain, look, Wishes::default(), out, aside));
+    Ok(if code == 0 { own } else { code })
 }
 
 /// What became of the rows, in one or two sentences.

@@ -7,10 +7,10 @@ use serde_json::{Value, json};
 
 use super::positions::Encoding;
 use super::text_edits;
-use crate::app::prompt::why_report;
 use crate::app::repairs::Bench;
 use crate::app::report::json::number;
 use crate::app::report::search_json::{self, levels};
+use crate::app::report::why_json;
 use crate::audit::finding::Brief;
 use crate::build::Build;
 use crate::source::{Problem, Problems, Source};
@@ -20,7 +20,7 @@ use crate::whatif::edit::{self, Edit};
 use crate::whatif::fit::Fit;
 use crate::whatif::mend::{Mend, edits};
 use crate::whatif::trial::Snapshot;
-use crate::whatif::why::{self, Read, Said};
+use crate::whatif::why;
 
 /// Version of every answer here.
 pub(crate) const VERSION: u32 = 1;
@@ -130,48 +130,5 @@ pub(crate) fn swap(
 pub(crate) fn why(bench: &Bench, rule: &str) -> Result<Value, Problems> {
     let at = why::rule_named(&bench.kit, rule)?;
     let now = Snapshot::of(&bench.kit, &bench.source, bench.today)?;
-    let why = why::why(&bench.kit, &now, at);
-    let reads = |reads: &[Read]| -> Vec<Value> {
-        let one = |r: &Read| json!({ "place": r.place, "value": r.value, "at": r.at });
-        reads.iter().map(one).collect()
-    };
-    let steps = why.steps.iter().map(|step| {
-        json!({ "question": why_report::test(step), "yes": step.yes, "script": step.script,
-        "decides": step.decides, "reads": reads(&step.reads) })
-    });
-    let turns = why.turns.iter().map(|turn| {
-        let parts = turn.parts.iter().map(|part| {
-            json!({ "part": part.id, "name": part.name, "price": part.price.map(number),
-            "stops": part.stops })
-        });
-        json!({ "line": turn.line, "kind": turn.kind, "tried": turn.of, "count": turn.count,
-        "parts": parts.collect::<Vec<_>>() })
-    });
-    Ok(json!({
-        "format": "dryfit-why",
-        "version": VERSION,
-        "rule": why.rule,
-        "title": why.title,
-        "written": why.written,
-        "basis": why.basis,
-        "said": said(&why.said),
-        "steps": steps.collect::<Vec<_>>(),
-        "formula": why.formula.as_ref().map(|(formula, _)| formula),
-        "margin": why.margin.as_ref().map(|(by, unit)| json!({ "by": number(*by), "unit": unit })),
-        "turns": turns.collect::<Vec<_>>(),
-        "tried_all": why.tried.1,
-    }))
-}
-
-fn said(said: &Said) -> Value {
-    match said {
-        Said::Found(findings) => json!({ "found": findings.iter().map(|f| json!({
-            "level": f.level.to_string(), "message": f.message,
-        })).collect::<Vec<_>>() }),
-        Said::Silent => json!({ "found": [] }),
-        Said::Number(value, unit) => json!({ "number": value.map(number), "unit": &**unit }),
-        Said::Waits(kind) => json!({ "waits_for": kind }),
-        Said::Off(reason) => json!({ "off": reason }),
-        Said::Broken(problem) => json!({ "broken": problem.to_string() }),
-    }
+    Ok(why_json::why(&why::why(&bench.kit, &now, at)))
 }

@@ -7,9 +7,7 @@ use crate::app::prices::parts as priced_parts;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::session::{Ask, Session};
 use crate::app::prompt::{change_report, line_lookup, search_report, why_report};
-use crate::app::report::plain::Plain;
-use crate::app::report::terminal::Terminal;
-use crate::app::report::{Audited, Presenter as _, Report, Wishes};
+use crate::app::report::{Audited, Report, Wishes, show};
 use crate::audit::finding::{Finding, Settled};
 use crate::build::fields::BUILD_FIELDS;
 use crate::catalogue::Catalogue;
@@ -332,15 +330,7 @@ impl Session {
         let wishes = Wishes { all, measures: false, prompt: true };
         let (mut out, mut aside) = (Vec::new(), Vec::new());
         // Writing to memory does not fail.
-        let _ = if self.options.plain {
-            Plain { wishes }.present(&[report], &mut out, &mut aside)
-        } else {
-            Terminal { look: page.look, aside: page.look, wishes }.present(
-                &[report],
-                &mut out,
-                &mut aside,
-            )
-        };
+        let _ = show(report, self.options.plain, page.look, wishes, &mut out, &mut aside);
         page.text.push_str(&String::from_utf8_lossy(&out));
     }
 

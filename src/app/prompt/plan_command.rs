@@ -5,7 +5,6 @@ use crate::app::batch;
 use crate::app::interrupt;
 use crate::app::left_out;
 use crate::app::prompt::output::Page;
-use crate::app::prompt::plan_report::PlanReport;
 use crate::app::prompt::{script_runner, search_report};
 use crate::app::report::search_json;
 use crate::build::brief::Brief;
@@ -38,21 +37,13 @@ fn planned(args: &PlanArgs, page: &mut Page) -> Result<u8, Problems> {
         Ok::<_, Problems>((part, why))
     });
     let why = why.transpose()?;
-    let report = PlanReport {
-        plan: &plan,
-        title: brief.build.title(),
-        currency: &brief.build.currency,
-        effort: args.effort,
-    };
+    let why = why.as_ref().map(|(part, why)| (*part, why));
     if args.shown.json() {
-        let document = search_json::plan(&brief, &plan, why.as_ref().map(|(p, w)| (*p, w)));
+        let document = search_json::plan(&brief, &plan, why);
         page.json(&search_json::trusting(document, trust));
     } else {
         search_report::trusted(page, trust);
-        report.write(page);
-        if let Some((part, why)) = &why {
-            report.why_not(page, part, why);
-        }
+        search_report::plan(page, &brief, &plan, why, args.effort);
     }
     if let (Some(path), Some(best)) = (&args.output, plan.best.first()) {
         interrupt::may_write()?;

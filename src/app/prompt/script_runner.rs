@@ -183,7 +183,7 @@ pub(super) fn refuse(plain: bool, problems: &Problems) {
     left_out::told(problems);
     let mut aside = std::io::stderr().lock();
     let text = if plain {
-        report::plain::problems_text(problems)
+        report::texts::problems_as_prose(problems)
     } else {
         report::terminal::problems_text(Look::of(&aside), problems)
     };

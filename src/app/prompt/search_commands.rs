@@ -3,9 +3,8 @@
 use std::sync::Arc;
 
 use crate::app::interrupt;
-use crate::app::prompt::mend_report::{self, How};
 use crate::app::prompt::output::Page;
-use crate::app::prompt::search_report;
+use crate::app::prompt::search_report::{self, How};
 use crate::app::prompt::session::{Ask, Session};
 use crate::kit::Kit;
 use crate::rules::loader::{Better, Rule, RuleSet};
@@ -194,7 +193,7 @@ impl Session {
         let Some(number) = way else {
             let how = How { make: "`mend 1` makes the first", all: (!all).then_some("`mend all`") };
             search_report::open_lines(page, self.trial.now(), self.options.trust_unknown);
-            mend_report::mend(page, &found, how, &self.trial.now().build().currency);
+            search_report::mend(page, self.trial.now(), &found, how);
             return Ok(());
         };
         self.make(&edits(&self::way(&found, number)?.changes), page)

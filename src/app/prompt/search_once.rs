@@ -9,10 +9,10 @@ use crate::app::args::searches::{FitArgs, HowArgs, MendArgs, MixArgs, StepsArgs}
 use crate::app::commands::kit_beside;
 use crate::app::interrupt;
 use crate::app::prompt::build_file::OnDisk;
-use crate::app::prompt::mend_report::{self, How};
 use crate::app::prompt::output::Page;
 use crate::app::prompt::search_commands::{every_step, ordered_by, small_enough, way, weighed};
-use crate::app::prompt::{change_report, line_lookup, script_runner, search_report};
+use crate::app::prompt::search_report::{self, How};
+use crate::app::prompt::{change_report, line_lookup, script_runner};
 use crate::app::report::search_json;
 use crate::kit::Kit;
 use crate::layer::read_source;
@@ -69,7 +69,7 @@ pub(crate) fn mend(args: &MendArgs) -> u8 {
             search_report::open_lines(page, &list.now, args.how.trust.trust_unknown);
             let make = "`--write` makes the first, `--way 2` the second";
             let how = How { make, all: (!args.all).then_some("`--all`") };
-            mend_report::mend(page, &found, how, &build.currency);
+            search_report::mend(page, &list.now, &found, how);
         }
         if !found.ways.is_empty() && (args.write || args.diff) {
             make(args, &list, &found, page)?;

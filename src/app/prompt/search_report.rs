@@ -1,50 +1,34 @@
-//! What searches found, in words: fits, steps and mixtures.
+//! What searches found, as the templates of their pages are given it.
 
-use crate::app::counted::count;
+use std::sync::Arc;
+
+use serde_json::{Value, json};
+
 use crate::app::prompt::line_lookup::label;
 use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::search_commands::LineSteps;
-use crate::app::report::escape::width;
+use crate::app::report::json::join;
+use crate::app::report::search_json::{self, levels, money};
 use crate::audit::wording::figure;
-use crate::build::Line;
-use crate::level::Level;
+use crate::build::brief::Brief;
+use crate::build::{Line, What};
+use crate::rules::loader::Better;
 use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, FitRow, Step, share};
-use crate::whatif::mix::{Difference, Mix, Mixture};
+use crate::whatif::mend::{Mend, MendChange, MendLoss, MendWay};
+use crate::whatif::mix::{Mix, Mixture};
+use crate::whatif::plan::{Plan, WhyNot};
 use crate::whatif::trial::Snapshot;
-use crate::words::{and, some_of};
 
 /// Rows shown before the rest is only counted.
 pub const MOST_ROWS: usize = 12;
 /// Measures told of one row.
 const MOST_MOVED: usize = 3;
-/// Rules named of those that wait for facts.
-const MOST_WAITING: usize = 4;
+/// Trade-offs shown of all that nothing else beats.
+const MOST_TRADE_OFFS: usize = 6;
 
 pub(crate) fn signed(money: Money) -> String {
     if money.minor() > 0 { format!("+{money}") } else { money.to_string() }
-}
-
-fn level_word(level: Level, rules: usize) -> &'static str {
-    match (level, rules) {
-        (Level::Stop, 1) => "stop",
-        (Level::Stop, _) => "stops",
-        (Level::Caution, 1) => "caution",
-        (Level::Caution, _) => "cautions",
-        (Level::Advice, _) => "advice",
-    }
-}
-
-/// Findings by level with the rules' names: `stop fit.socket; cautions power.headroom,
-/// heat.cooler`.
-fn by_level(found: &[(String, Level)]) -> Vec<(Level, String)> {
-    let of = |level: Level| {
-        let rules: Vec<&str> =
-            found.iter().filter(|(_, l)| *l == level).map(|(r, _)| r.as_str()).collect();
-        (!rules.is_empty())
-            .then(|| (level, format!("{} {}", level_word(level, rules.len()), rules.join(", "))))
-    };
-    [Level::Stop, Level::Caution, Level::Advice].into_iter().filter_map(of).collect()
 }
 
 /// What open lines are judged with while other lines are looked at, and whether facts that nobody
@@ -71,390 +55,226 @@ pub(super) fn trusted(page: &mut Page, trusting: bool) {
     if trusting {
         let words = "Facts of parts that nobody said are taken to fit (--trust-unknown): look them \
                      up before you order.";
-        page.flow(Role::Level(Level::Caution), words, 2);
+        page.flow(Role::Level(crate::level::Level::Caution), words, 2);
     }
 }
 
 /// What could stand on a line. With `all`, beaten rows and advice too; with `by`, in order of a
 /// measure.
-pub(super) fn fit(
-    page: &mut Page,
-    fit: &Fit,
-    by: Option<usize>,
-    all: bool,
-    currency: &std::sync::Arc<str>,
-) {
+pub(super) fn fit(page: &mut Page, fit: &Fit, by: Option<usize>, all: bool, currency: &str) {
     let mut rows: Vec<&FitRow> = fit.rows.iter().filter(|r| all || !r.beaten).collect();
-    let beaten = fit.rows.len() - rows.len();
+    let kept = rows.len();
     // What nobody sells is seldom what is looked for.
-    let unsold = if all { 0 } else { rows.iter().filter(|r| r.more.is_none()).count() };
-    if unsold < rows.len() {
+    if rows.iter().any(|row| row.more.is_some()) {
         rows.retain(|row| all || row.more.is_some());
     }
+    let unsold = kept - rows.len();
     if let Some((at, told)) = by.and_then(|at| fit.measures.get(at).map(|t| (at, t))) {
         let value = |row: &FitRow| {
-            let to =
-                row.moved.iter().find(|(m, ..)| *m == at).map_or(0.0, |(_, from, to)| to - from);
-            if told.better == crate::rules::loader::Better::More { -to } else { to }
+            let moved = row.moved.iter().find(|(m, ..)| *m == at);
+            let to = moved.map_or(0.0, |(_, from, to)| to - from);
+            if told.better == Better::More { -to } else { to }
         };
         rows.sort_by(|a, b| value(a).total_cmp(&value(b)));
     }
-    if let Some(now) = &fit.now {
-        page.say("now ").put(Role::Part, &now.name).end();
-    }
-    if fit.rows.is_empty() {
-        page.line(match fit.complete {
-            true => "no other part of this kind is in the catalogue",
-            false => "the search was ended before any other part was looked at",
-        });
-        return;
-    }
-    if fit.now.is_none() && fit.complete && !fit.rows.iter().any(FitRow::fits) {
-        page.put(Role::Wrong, "no part fits this line").say("; the nearest come first").end();
-    }
-    let shown = if all { rows.len() } else { rows.len().min(MOST_ROWS) };
-    let name = rows.iter().take(shown).map(|r| width(&r.part.name)).max().unwrap_or(0);
-    let more = |row: &FitRow| row.more.map_or_else(|| "no offer".to_owned(), signed);
-    let money = rows.iter().take(shown).map(|r| width(&more(r))).max().unwrap_or(0);
-    for row in rows.iter().take(shown) {
-        page.cell(Role::Part, &row.part.name, name).right(Role::Number, &more(row), money);
-        let indent = name + money + 3;
-        page.flow(Role::Plain, &row_words(fit, row, by, all, currency), indent);
-    }
-    let (rest, unsold) = (rows.len() - shown, fit.rows.len() - beaten - rows.len());
-    if rest > 0 {
-        page.line(&format!("and {rest} more that raise more or cost more; `all` shows them"));
-    }
-    if unsold > 0 {
-        page.line(&format!("{} without an offer; `all` shows them", count(unsold, "part")));
-    }
-    if beaten > 0 {
-        page.line(&format!(
-            "{} left out: another costs no more, raises no more and is no worse in \
-         any measure; `all` shows them",
-            count(beaten, "part")
-        ));
-    }
-    waiting(page, fit, 0);
-    if !fit.complete {
-        page.line("the search was ended early: not every part was looked at");
-    }
+    let all_rows = rows.len();
+    rows.truncate(if all { usize::MAX } else { MOST_ROWS });
+    let shown = rows.iter().map(|row| {
+        join(search_json::row(fit, row), json!({ "figures": figures(fit, row, by, all) }))
+    });
+    let about = json!({
+        "now": fit.now.as_ref().map(|part| &*part.name),
+        "none": fit.rows.is_empty(),
+        "none_fits": fit.now.is_none() && fit.complete && !fit.rows.iter().any(FitRow::fits),
+        "rows": shown.collect::<Vec<_>>(),
+        "all": all,
+        "rest": all_rows - rows.len(),
+        "unsold": unsold,
+        "beaten": fit.rows.len() - kept,
+        "waiting": levels(&fit.waiting),
+        "complete": fit.complete,
+    });
+    page.fill("fit.txt", currency, about);
 }
 
-fn row_words(
-    fit: &Fit,
-    row: &FitRow,
-    by: Option<usize>,
-    all: bool,
-    currency: &std::sync::Arc<str>,
-) -> String {
-    let mut words = Vec::new();
-    let told = |found: &[(String, Level)]| {
-        by_level(found)
-            .into_iter()
-            .filter(|(l, _)| all || *l > Level::Advice)
-            .map(|(_, w)| w)
-            .collect::<Vec<_>>()
-            .join("; ")
-    };
-    let (raised, cleared) = (told(&row.raised), told(&row.cleared));
-    if !row.unmet.is_empty() {
-        let wants: Vec<String> = row.unmet.iter().map(|want| format!("`{want}`")).collect();
-        words.push(format!("does not meet {}", wants.join(" and ")));
-    }
-    if !row.broken.is_empty() {
-        words.push(format!("breaks {}", row.broken.join(", ")));
-    }
-    if !raised.is_empty() {
-        words.push(format!("raises {raised}"));
-    }
-    if !row.opened.is_empty() {
-        words.push(left_open(&row.opened));
-    }
-    if !cleared.is_empty() {
-        words.push(format!("clears {cleared}"));
-    }
-    let mut moved: Vec<(f64, String)> = row
-        .moved
-        .iter()
-        .filter_map(|(at, from, to)| {
-            // What is made of the price says again what the price says.
-            let told = fit.measures.get(*at).filter(|t| by == Some(*at) || !t.of_prices)?;
-            // The measure that was asked for comes first.
-            let share = if by == Some(*at) { f64::INFINITY } else { share(*from, *to) };
-            Some((share, format!("{} {}", told.name, change(*from, *to, &told.unit, currency))))
-        })
-        .collect();
+/// The measures that move with a part, what moves most first; the one asked for before all.
+fn figures(fit: &Fit, row: &FitRow, by: Option<usize>, all: bool) -> Vec<Value> {
+    // What is made of the price says again what the price says.
+    let told = |at: usize| fit.measures.get(at).filter(|t| by == Some(at) || !t.of_prices);
+    let moved = row.moved.iter().filter_map(|(at, from, to)| {
+        let share = if by == Some(*at) { f64::INFINITY } else { share(*from, *to) };
+        Some((share, told(*at)?, from, to))
+    });
+    let mut moved: Vec<_> = moved.collect();
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
-    words.extend(moved.into_iter().take(if all { usize::MAX } else { MOST_MOVED }).map(|(_, w)| w));
-    match words.is_empty() {
-        true if fit.waiting.is_empty() => "changes nothing else".to_owned(),
-        true => "changes nothing that is known".to_owned(),
-        false => words.join("; "),
-    }
-}
-
-/// Rules of the line that wait for facts, whatever part stands on it.
-fn waiting(page: &mut Page, fit: &Fit, indent: usize) {
-    if fit.waiting.is_empty() {
-        return;
-    }
-    let rules = some_of(fit.waiting.iter().map(|(rule, _)| rule.as_str()), MOST_WAITING);
-    let (count, wait) = match fit.waiting.len() {
-        1 => ("1 rule".to_owned(), "waits"),
-        n => (format!("{n} rules"), "wait"),
+    moved.truncate(if all { usize::MAX } else { MOST_MOVED });
+    let words = |(_, told, from, to): (f64, &crate::FitMeasure, &f64, &f64)| {
+        json!({ "name": &*told.name, "unit": &*told.unit, "from": from,
+    "to": to })
     };
-    let words = format!(
-        "{count} about it {wait} for facts, whatever part stands here: {rules}; `ask` lists the \
-         facts"
-    );
-    page.say(&" ".repeat(indent)).flow(Role::Level(Level::Caution), &words, indent + 2);
-}
-
-/// What is not settled with a part, as nobody said a fact of it.
-fn left_open(opened: &[(String, Level)]) -> String {
-    let words: Vec<String> = by_level(opened).into_iter().map(|(_, words)| words).collect();
-    format!("leaves open {}", words.join("; "))
-}
-
-fn change(from: f64, to: f64, unit: &str, currency: &str) -> String {
-    format!("{}{}", if to > from { "+" } else { "-" }, figure((to - from).abs(), unit, currency))
+    moved.into_iter().map(words).collect()
 }
 
 /// The next steps up and down of some lines.
 pub(super) fn every_step(page: &mut Page, found: &[LineSteps], currency: &str) {
-    for one in found {
-        steps(page, &label(&one.line), &one.fit, (&one.up, &one.down), currency);
-    }
+    let step = |fit: &Fit, step: &Step| {
+        let bought = step.buys.iter().take(MOST_MOVED).filter_map(|gain| {
+            let told = fit.measures.get(gain.measure)?;
+            Some(json!({ "name": &*told.name, "unit": &*told.unit, "from": gain.from,
+            "to": gain.to, "each": gain.each }))
+        });
+        join(search_json::step(fit, step), json!({ "bought": bought.collect::<Vec<_>>() }))
+    };
+    let line = |one: &LineSteps| {
+        let steps = |all: &[Step]| all.iter().map(|s| step(&one.fit, s)).collect::<Vec<_>>();
+        json!({ "label": label(&one.line), "complete": one.fit.complete,
+        "waiting": levels(&one.fit.waiting), "up": steps(&one.up), "down": steps(&one.down) })
+    };
+    let lines: Vec<Value> = found.iter().map(line).collect();
+    page.fill("steps.txt", currency, json!({ "lines": lines }));
 }
 
-/// What a step buys, and what one unit of it costs.
-fn bought(fit: &Fit, step: &Step, currency: &str) -> Vec<String> {
-    step.buys
-        .iter()
-        .take(MOST_MOVED)
-        .filter_map(|gain| Some((gain, fit.measures.get(gain.measure)?)))
-        .map(|(gain, told)| {
-            let each = gain.each.map_or_else(String::new, |each| {
-                let unit = if told.unit.is_empty() { "1" } else { &told.unit };
-                format!(" ({} per {unit})", figure(each, "money", currency))
-            });
-            format!("{} {}{each}", told.name, change(gain.from, gain.to, &told.unit, currency))
-        })
-        .collect()
-}
-
-fn steps(page: &mut Page, name: &str, fit: &Fit, (up, down): (&[Step], &[Step]), currency: &str) {
-    page.put(Role::Strong, name).end();
-    if !fit.complete {
-        page.line("  the search was ended early: nearer steps may do");
-    } else if up.is_empty() && down.is_empty() {
-        page.line("  no step up or down that raises no stop");
-    }
-    for (word, steps) in [("up", up), ("down", down)] {
-        for step in steps {
-            let more = step.row.more.map_or_else(String::new, signed);
-            page.say("  ")
-                .cell(Role::Plain, word, 4)
-                .put(Role::Part, &step.row.part.name)
-                .say(" ")
-                .put(Role::Number, &more);
-            let mut words = bought(fit, step, currency);
-            let raised: Vec<String> = by_level(&step.row.raised)
-                .into_iter()
-                .filter(|(l, _)| *l == Level::Caution)
-                .map(|(_, w)| w)
-                .collect();
-            words.extend(raised.iter().map(|w| format!("raises {w}")));
-            if !step.row.opened.is_empty() {
-                words.push(left_open(&step.row.opened));
-            }
-            page.flow(
-                Role::Plain,
-                &format!(
-                    ": {}",
-                    if words.is_empty() {
-                        match fit.waiting.is_empty() {
-                            true => "nothing else changes",
-                            false => "nothing that is known changes",
-                        }
-                        .to_owned()
-                    } else {
-                        words.join("; ")
-                    }
-                ),
-                8,
-            );
-        }
-    }
-    if !up.is_empty() || !down.is_empty() {
-        waiting(page, fit, 2);
-    }
-}
-
-pub(super) fn cannot(rules: &[String], smallest: bool) -> String {
-    match rules {
-        [one] => format!("{one} cannot be met by itself"),
-        _ => format!(
-            "{} cannot all be met{}",
-            and(rules),
-            if smallest {
-                "; no smaller set is to blame"
-            } else {
-                "; a smaller set may be to blame"
-            }
-        ),
-    }
-}
-
-/// Mixtures of two lists.
+/// Mixtures of two lists; `measure` is the name and the unit of what the price is weighed against.
 pub(super) fn mix(
     page: &mut Page,
     mix: &Mix,
     measure: Option<(&str, &str)>,
-    names: (&str, &str),
-    currency: &std::sync::Arc<str>,
+    (ours, theirs): (&str, &str),
+    currency: &str,
 ) {
-    if mix.differences.is_empty() {
-        page.line("the two lists hold the same parts: there is nothing to mix");
-        return;
-    }
-    let (ours, theirs) = names;
-    page.flow(
-        Role::Plain,
-        &if mix.counted {
-            format!(
-                "{ours} and {theirs} differ in {}: {} of {} pass",
-                count(mix.differences.len(), "line"),
-                mix.passing.len(),
-                count(mix.count as usize, "mixture")
-            )
-        } else {
-            format!(
-                "{ours} and {theirs} differ in {}, which makes {}",
-                count(mix.differences.len(), "line"),
-                count(mix.count as usize, "mixture")
-            )
-        },
-        2,
-    );
-    left_out(page, mix.left_out.iter());
-    for (at, difference) in mix.differences.iter().enumerate() {
-        let arrow = page.arrow();
-        page.cell(Role::Strong, &letter(at), 2).flow(
-            Role::Plain,
-            &difference_words(difference, arrow),
-            5,
-        );
-    }
-    if let Some((id, unit)) = measure {
-        let sure = if mix.complete { "" } else { ", as far as searched" };
-        page.put(Role::Faint, &format!("Best trade-offs{sure}, {id} against the price:")).end();
-        front(page, mix, unit, currency);
-    } else {
-        let cheapest: Vec<&Mixture> = mix.passing.iter().take(1).collect();
-        cheapest.iter().for_each(|m| mixture(page, 1, m, mix.differences.len(), "", currency));
-    }
-    crossing(page, mix, names);
-}
-
-/// The way across, and what was not looked at.
-fn crossing(page: &mut Page, mix: &Mix, (ours, theirs): (&str, &str)) {
-    match &mix.path {
-        Some(path) => {
-            let words: Vec<String> = path.iter().map(|at| letter(*at)).collect();
-            page.flow(
-                Role::Plain,
-                &format!(
-                    "A way from {ours} to {theirs} that never raises a stop: {}",
-                    words.join(", ")
-                ),
-                2,
-            );
-        }
-        None if mix.complete && mix.path_proven => {
-            page.line("No series of single changes leads from one to the other without a stop.");
-        }
-        None => {
-            page.line("No way from one to the other was found before the search was ended.");
-        }
-    }
-    if !mix.complete {
-        page.line("The search was ended early; other mixtures may pass.");
-    }
-}
-
-fn front(page: &mut Page, mix: &Mix, unit: &str, currency: &std::sync::Arc<str>) {
-    let front: Vec<&Mixture> = mix.passing.iter().filter(|m| m.on_front).collect();
-    if front.is_empty() {
-        page.line("  nothing: the measure does not apply, or nothing passes");
-    }
-    for (at, found) in front.iter().enumerate() {
-        mixture(page, at + 1, found, mix.differences.len(), unit, currency);
-    }
-}
-
-fn mixture(
-    page: &mut Page,
-    number: usize,
-    found: &Mixture,
-    differences: usize,
-    unit: &str,
-    currency: &std::sync::Arc<str>,
-) {
-    let taken: Vec<String> =
-        (0..differences).filter(|at| found.taken & (1 << at) != 0).map(letter).collect();
-    let value =
-        found.value.map_or_else(String::new, |v| format!(", {}", figure(v, unit, currency)));
-    let words = match (taken.len(), differences) {
-        (0, _) => "as it is".to_owned(),
-        (a, b) if a == b => "the other list".to_owned(),
-        _ => format!("with {}", taken.join(", ")),
+    let side = |line: &Option<Line>| line.as_ref().map_or_else(|| "nothing".to_owned(), line_words);
+    let mixture = |found: &Mixture| {
+        let taken = (0..mix.differences.len()).filter(|at| found.taken & (1 << at) != 0);
+        json!({ "taken": taken.map(letter).collect::<Vec<_>>(), "on_front": found.on_front,
+        "value": found.value, "total": found.total.to_string() })
     };
-    page.cell(Role::Strong, &number.to_string(), 2).flow(
-        Role::Plain,
-        &format!("{}{value}: {words}", found.total),
-        5,
-    );
+    let path = mix.path.as_ref().map(|path| path.iter().map(|at| letter(*at)).collect::<Vec<_>>());
+    let differences = mix.differences.iter().enumerate().map(|(at, of)| {
+        json!({ "letter": letter(at), "ours": side(&of.ours), "theirs": side(&of.theirs) })
+    });
+    let about = json!({
+        "ours": ours,
+        "theirs": theirs,
+        "measure": measure.map(|(name, _)| name),
+        "unit": measure.map_or("", |(_, unit)| unit),
+        "differences": differences.collect::<Vec<_>>(),
+        "passing": mix.passing.iter().map(mixture).collect::<Vec<_>>(),
+        "count": mix.count,
+        "counted": mix.counted,
+        "complete": mix.complete,
+        "path": path,
+        "path_proven": mix.path_proven,
+        "left_out": mix.left_out,
+    });
+    page.fill("mix.txt", currency, about);
 }
 
 /// What a difference is called: a, b, c, as far as lists go.
-fn letter(at: usize) -> String {
-    char::from_digit(10 + (at % 26) as u32, 36).map_or_else(String::new, String::from)
-}
-
-fn difference_words(difference: &Difference, arrow: &str) -> String {
-    match (&difference.ours, &difference.theirs) {
-        (Some(a), Some(b)) => format!("{} {arrow} {}", line_words(a), line_words(b)),
-        (Some(a), None) => format!("{} {arrow} nothing", line_words(a)),
-        (None, Some(b)) => format!("nothing {arrow} {}", line_words(b)),
-        (None, None) => String::new(),
-    }
+fn letter(at: usize) -> Option<char> {
+    char::from_digit(10 + (at % 26) as u32, 36)
 }
 
 fn line_words(line: &Line) -> String {
-    let crate::build::What::Part(part) = &line.what else { return "open".to_owned() };
+    let What::Part(part) = &line.what else { return "open".to_owned() };
     let count = if line.count > 1 { format!(" x{}", line.count) } else { String::new() };
-    let place = [&line.mount, &line.flow]
-        .into_iter()
-        .flatten()
-        .map(|w| format!(" {w}"))
-        .collect::<String>();
-    format!("{}{count}{place}", part.name)
+    format!("{}{count}{}", part.name, place(&line.mount, &line.flow))
 }
 
-/// Rules that no build was held to.
-pub(super) fn left_out<'a>(page: &mut Page, rules: impl Iterator<Item = &'a String>) {
-    let rules: Vec<&str> = rules.map(String::as_str).collect();
-    if !rules.is_empty() {
-        page.flow(
-            Role::Wrong,
-            &format!(
-                "No build is held to {}, which breaks on all that were \
-         tried: mend the rule and look again.",
-                rules.join(", ")
-            ),
-            2,
-        );
+fn place(mount: &Option<Arc<str>>, flow: &Option<Arc<str>>) -> String {
+    [mount, flow].into_iter().flatten().map(|word| format!(" {word}")).collect()
+}
+
+/// How the reader goes on from the ways that mend a list.
+#[derive(Clone, Copy)]
+pub(super) struct How {
+    /// What makes one of them.
+    pub(super) make: &'static str,
+    /// What shows those that cost much more of the parts chosen; none where they are shown.
+    pub(super) all: Option<&'static str>,
+}
+
+/// The fewest changes that clear every stop.
+pub(super) fn mend(page: &mut Page, list: &Snapshot, mend: &Mend, how: How) {
+    let currency = &list.build().currency;
+    let arrow = page.arrow();
+    let way = |way: &MendWay| {
+        let changes = way.changes.iter().map(|c| mend_change(c, arrow, currency));
+        json!({ "changes": changes.collect::<Vec<_>>(), "raises": way.raises,
+        "total": way.total.to_string(), "more": money(&way.more) })
+    };
+    let shown = mend.ways.iter().filter(|way| way.offered || how.all.is_none());
+    let about = json!({
+        "mend": search_json::mend(list, mend, 0),
+        "ways": shown.map(way).collect::<Vec<_>>(),
+        "make": how.make,
+        "all": how.all,
+        "nearest_total": mend.nearest.as_ref().map(|near| near.total.to_string()),
+        "unsold": mend.unsold.iter().map(|part| &*part.name).collect::<Vec<_>>(),
+    });
+    page.fill("mend.txt", currency, about);
+}
+
+fn mend_change(change: &MendChange, arrow: &str, currency: &str) -> String {
+    match change {
+        MendChange::Swap { line, from, to, losses } => {
+            let losses: Vec<String> = losses.iter().map(|l| loss(l, currency)).collect();
+            let losses = match losses.is_empty() {
+                true => String::new(),
+                false => format!(" ({})", losses.join(", ")),
+            };
+            format!("#{} {} {arrow} {}{losses}", line + 1, from.name, to.name)
+        }
+        MendChange::Count { line, part, from, to } => {
+            format!("#{} {} x{from} {arrow} x{to}", line + 1, part.name)
+        }
+        MendChange::Place { line, part, mount, flow } => {
+            format!("#{} {} {arrow}{}", line + 1, part.name, place(mount, flow))
+        }
+        MendChange::Drop { line, part } => format!("drop #{} {}", line + 1, part.name),
+        MendChange::Add { part, mount, flow } => format!("add {}{}", part.name, place(mount, flow)),
+    }
+}
+
+/// A loss in words: `500 GB less`, `index 20 less`.
+pub(crate) fn loss(loss: &MendLoss, currency: &str) -> String {
+    let Some(to) = loss.to else { return format!("{} not stated", loss.name) };
+    let much = figure((loss.from - to).abs(), &loss.unit, currency);
+    let way = if to < loss.from { "less" } else { "more" };
+    if loss.unit.is_empty() {
+        format!("{} {much} {way}", loss.name)
+    } else {
+        format!("{much} {way}")
+    }
+}
+
+/// What a brief leads to, and how much was looked at where that is asked for; `why` is a part with
+/// why it is not in the answer.
+pub(super) fn plan(
+    page: &mut Page,
+    brief: &Brief,
+    plan: &Plan,
+    why: Option<(&str, &WhyNot)>,
+    effort: bool,
+) {
+    page.put(Role::Strong, brief.build.title()).end();
+    for problem in plan.empty.iter().chain(&plan.broken) {
+        page.problem(problem);
+    }
+    let spread = plan.spread(MOST_TRADE_OFFS).into_iter().map(search_json::answer);
+    let looked = plan.effort;
+    let effort = effort.then(|| {
+        json!({ "builds": big(looked.builds), "boxes": looked.boxes, "audits": looked.audits,
+        "runs": looked.runs })
+    });
+    let about = json!({ "plan": search_json::plan(brief, plan, why), "effort": effort,
+    "spread": spread.collect::<Vec<_>>() });
+    page.fill("plan.txt", &brief.build.currency, about);
+}
+
+fn big(n: f64) -> String {
+    if n < 1e6 {
+        format!("{n}")
+    } else {
+        format!("{:.1}e{}", n / 10f64.powf(n.log10().floor()), n.log10().floor())
     }
 }

@@ -1,4 +1,4 @@
-//! Findings for code hosts: annotation lines of one, a code quality report of another.
+//! Findings as a code host's report of code quality.
 
 use std::io;
 
@@ -6,92 +6,9 @@ use serde_json::{Value, json};
 
 use crate::app::report::json::element;
 use crate::app::report::located::{Located, with_help};
-use crate::app::report::{Merged, Out, Report, Stream, Tally, hash};
+use crate::app::report::{Out, Report, Stream, Tally, hash};
 use crate::level::Level;
 use crate::source::Problem;
-
-/// Annotation lines: `::error file=…,line=…,title=…::message`.
-#[derive(Debug, Clone, Copy)]
-pub struct Github;
-
-impl Stream for Github {
-    fn report(&mut self, report: Report, out: Out<'_>, _: Out<'_>) -> io::Result<()> {
-        match &report.outcome {
-            Ok(audited) => {
-                for merged in audited.findings.iter().filter(|m| m.finding.waived.is_none()) {
-                    annotate_finding(&report.file, merged, out)?;
-                }
-                for open in audited.open_rules.iter().filter(|o| !o.waived) {
-                    let message = format!("not settled: {}", open.words());
-                    let at = Located { file: &report.file, line: 1, column: 1 };
-                    annotate("warning", at, &open.rule, &message, out)?;
-                }
-                for problem in &audited.waivers {
-                    annotate_problem("warning", &report.file, problem, out)?;
-                }
-                for problem in &audited.broken {
-                    annotate_problem("error", &report.file, &problem.told(), out)?;
-                }
-            }
-            Err(problems) => {
-                for problem in &problems.0 {
-                    annotate_problem("error", &report.file, problem, out)?;
-                }
-            }
-        }
-        out.flush()
-    }
-}
-
-fn annotate_finding(file: &str, merged: &Merged, out: Out<'_>) -> io::Result<()> {
-    let finding = &merged.finding;
-    let word = match finding.level {
-        Level::Stop => "error",
-        Level::Caution => "warning",
-        Level::Advice => "notice",
-    };
-    let fix = if finding.remedy.is_empty() {
-        String::new()
-    } else {
-        format!("\nFix: {}", finding.remedy)
-    };
-    let message = format!("{}{fix}", finding.message);
-    annotate(word, Located::finding(finding, file), &finding.rule, &message, out)
-}
-
-fn annotate_problem(word: &str, file: &str, problem: &Problem, out: Out<'_>) -> io::Result<()> {
-    annotate(word, Located::problem(problem, file), "audit", &with_help(problem), out)
-}
-
-fn annotate(
-    word: &str,
-    at: Located<'_>,
-    title: &str,
-    message: &str,
-    out: Out<'_>,
-) -> io::Result<()> {
-    writeln!(
-        out,
-        "::{word} file={},line={},col={},title={}::{}",
-        property(at.file),
-        at.line,
-        at.column,
-        property(title),
-        data(message)
-    )
-}
-
-/// A message, in the one line that a command is.
-fn data(text: &str) -> String {
-    let inert = |c: char| if c == '\n' { c } else { crate::app::report::escape::inert_char(c) };
-    let text: String = text.replace('\r', "").chars().map(inert).collect();
-    text.replace('%', "%25").replace('\n', "%0A")
-}
-
-/// A property, which colons and commas would end.
-fn property(text: &str) -> String {
-    data(text).replace(':', "%3A").replace(',', "%2C")
-}
 
 /// A code quality report: one array of issues.
 #[derive(Debug, Clone, Copy, Default)]

@@ -1,6 +1,7 @@
 //! What formats for programs say alike: where a finding or a problem is, and a problem in one line.
 
-use crate::app::report::brief::build_label;
+use serde_json::{Value, json};
+
 use crate::audit::finding::Finding;
 use crate::source::{Label, Problem};
 
@@ -27,6 +28,23 @@ impl<'a> Located<'a> {
         let (line, column) = label.source.line_column(label.span.start());
         Self { file: &label.source.name, line, column }
     }
+
+    pub(super) fn json(&self) -> Value {
+        json!({ "file": self.file, "line": self.line, "column": self.column })
+    }
+}
+
+/// Where a label stands.
+pub(super) fn label_at(label: &Label) -> Value {
+    Located::of(Some(label), "").json()
+}
+
+/// The place in the build file that stands for a finding; offers, tables and parts are reached over
+/// a line of it.
+pub(super) fn build_label<'a>(finding: &'a Finding, file: &str) -> Option<&'a Label> {
+    finding.pointers.iter().find_map(|p| {
+        p.line.as_ref().or_else(|| p.label.as_ref().filter(|l| l.source.name == file))
+    })
 }
 
 /// A problem in one line, with what would fix it.

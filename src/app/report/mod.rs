@@ -1,17 +1,14 @@
 //! What people see: one stream of findings, several presenters.
 
 pub(crate) mod abreast;
-pub mod brief;
 pub mod escape;
 mod excerpt;
 pub mod glance;
 pub mod hosts;
 pub mod json;
-pub mod junit;
 mod layered;
 mod located;
 pub mod markdown;
-pub mod plain;
 pub mod reference;
 pub mod sarif;
 pub(crate) mod search_json;
@@ -20,11 +17,17 @@ pub mod style;
 pub mod table;
 pub(crate) mod templates;
 pub mod terminal;
+pub mod texts;
 pub mod unsettled;
+pub(crate) mod why_json;
 
 use layered::MOST_NAMED;
 
 pub use layered::Layered;
+
+use style::Look;
+use terminal::Terminal;
+use texts::TextFormat;
 
 use std::collections::{BTreeMap, HashMap};
 use std::io;
@@ -142,14 +145,7 @@ pub struct Wishes {
 /// Where a presenter writes.
 pub type Out<'o> = &'o mut dyn io::Write;
 
-/// One way of showing reports.
-pub trait Presenter {
-    /// Writes them, in the order given. What is wrong with the input goes to `aside` where the
-    /// format has no place for it.
-    fn present(&self, reports: &[Report], out: Out<'_>, aside: Out<'_>) -> io::Result<()>;
-}
-
-/// One way of showing reports as they come, for programs.
+/// One way of showing reports, as they come or once all have.
 pub trait Stream {
     /// What stands before the first report.
     fn begin(&mut self, _out: Out<'_>) -> io::Result<()> {
@@ -166,27 +162,21 @@ pub trait Stream {
     }
 }
 
-/// Shows reports together, once all have come.
-pub struct Together<P> {
-    presenter: P,
-    held: Vec<Report>,
-}
-
-impl<P: Presenter> Together<P> {
-    pub fn new(presenter: P) -> Self {
-        Self { presenter, held: Vec::new() }
-    }
-}
-
-impl<P: Presenter> Stream for Together<P> {
-    fn report(&mut self, report: Report, _: Out<'_>, _: Out<'_>) -> io::Result<()> {
-        self.held.push(report);
-        Ok(())
-    }
-
-    fn end(&mut self, _: &Tally, out: Out<'_>, aside: Out<'_>) -> io::Result<()> {
-        self.presenter.present(&self.held, out, aside)
-    }
+/// Shows one report to a person.
+pub(crate) fn show(
+    report: Report,
+    plain: bool,
+    look: Look,
+    wishes: Wishes,
+    out: Out<'_>,
+    aside: Out<'_>,
+) -> io::Result<()> {
+    let mut way: Box<dyn Stream> = match plain {
+        true => Box::new(TextFormat::plain(wishes)),
+        false => Box::new(Terminal::new(look, look, wishes)),
+    };
+    way.report(report, out, aside)?;
+    way.end(&Tally::default(), out, aside)
 }
 
 /// How many lists came out how.

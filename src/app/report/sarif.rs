@@ -9,10 +9,9 @@ use serde_json::{Value, json};
 
 use crate::app::repairs::Repair;
 use crate::app::replacements::Replacement;
-use crate::app::report::brief::build_label;
 use crate::app::report::escape::inert_json;
 use crate::app::report::json::element;
-use crate::app::report::located::with_help;
+use crate::app::report::located::{build_label, with_help};
 use crate::app::report::markdown::escaped;
 use crate::app::report::{Merged, Out, Report, Stream, Tally, hash};
 use crate::kit::OpenRule;

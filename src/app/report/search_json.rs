@@ -108,7 +108,7 @@ pub(crate) fn fit(list: &Snapshot, line: &LineView, fit: &Fit) -> Value {
     document("dryfit-fit", body)
 }
 
-fn row(fit: &Fit, row: &FitRow) -> Value {
+pub(crate) fn row(fit: &Fit, row: &FitRow) -> Value {
     let moved = row.moved.iter().filter_map(|(at, from, to)| {
         let told = fit.measures.get(*at)?;
         Some(json!({ "measure": told.id, "unit": &*told.unit, "from": number(*from),
@@ -143,7 +143,7 @@ pub(crate) fn steps(list: &Snapshot, found: &[LineSteps]) -> Value {
     document("dryfit-steps", json!({ "list": list_head(list), "lines": lines }))
 }
 
-fn step(fit: &Fit, step: &Step) -> Value {
+pub(crate) fn step(fit: &Fit, step: &Step) -> Value {
     let gains = step.buys.iter().filter_map(|gain| {
         let told = fit.measures.get(gain.measure)?;
         Some(json!({ "measure": told.id, "unit": &*told.unit, "from": number(gain.from),
@@ -346,7 +346,7 @@ pub(crate) fn plan(brief: &Brief, plan: &Plan, why: Option<(&str, &WhyNot)>) -> 
     document("dryfit-plan", body)
 }
 
-fn answer(answer: &PlanAnswer) -> Value {
+pub(crate) fn answer(answer: &PlanAnswer) -> Value {
     let line = |(part, count, price): &(std::sync::Arc<Part>, u32, Option<Money>)| {
         json!({ "part": &*part.id, "name": &*part.name, "count": count,
         "price": price.as_ref().map(money) })

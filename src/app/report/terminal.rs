@@ -9,7 +9,7 @@ use crate::app::report::escape::{indented, inert, width, wrap};
 use crate::app::report::glance::{self, summary, verdict};
 use crate::app::report::style::{Look, Tone};
 use crate::app::report::table::table;
-use crate::app::report::{Audited, Merged, Out, Presenter, Report, Wishes, unsettled};
+use crate::app::report::{Audited, Merged, Out, Report, Stream, Tally, Wishes, unsettled};
 use crate::audit::finding::{Finding, Pointer};
 use crate::kit::{Cause, Ruling};
 use crate::level::Level;
@@ -27,17 +27,24 @@ const SCREEN: usize = 49;
 /// Cautions shown however long the report is.
 const LEAST_CAUTIONS: usize = 3;
 
-/// Text with excerpts.
-#[derive(Debug, Clone, Copy)]
+/// Text with excerpts, shown once all reports have come.
+#[derive(Debug, Clone)]
 pub struct Terminal {
-    pub look: Look,
+    look: Look,
     /// How what is wrong with the input looks, which goes elsewhere.
-    pub aside: Look,
-    pub wishes: Wishes,
+    aside: Look,
+    wishes: Wishes,
+    held: Vec<Report>,
 }
 
-impl Presenter for Terminal {
-    fn present(&self, reports: &[Report], out: Out<'_>, aside: Out<'_>) -> io::Result<()> {
+impl Stream for Terminal {
+    fn report(&mut self, report: Report, _: Out<'_>, _: Out<'_>) -> io::Result<()> {
+        self.held.push(report);
+        Ok(())
+    }
+
+    fn end(&mut self, _: &Tally, out: Out<'_>, aside: Out<'_>) -> io::Result<()> {
+        let reports = &self.held;
         let mut said: Vec<Arc<Problems>> = Vec::new();
         let several = reports.len() > 1;
         for report in reports {
@@ -81,6 +88,10 @@ pub(crate) fn has_evidence(wishes: Wishes, audited: &Audited) -> bool {
 }
 
 impl Terminal {
+    pub fn new(look: Look, aside: Look, wishes: Wishes) -> Self {
+        Self { look, aside, wishes, held: Vec::new() }
+    }
+
     /// One build. Among several, what is only good to know is counted, and nothing is told of
     /// the next step.
     fn build(&self, report: &Report, audited: &Audited, several: bool) -> String {

@@ -7,12 +7,10 @@ use std::path::PathBuf;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use dryfit::inside::app::report::plain::Plain;
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::app::report::terminal::Terminal;
-use dryfit::inside::app::report::{
-    Audited, Report, Stream, Tally, Together, Wishes, hosts, json, junit, sarif,
-};
+use dryfit::inside::app::report::texts::TextFormat;
+use dryfit::inside::app::report::{Audited, Report, Stream, Tally, Wishes, hosts, json, sarif};
 use dryfit::inside::audit::finding::Finding;
 use dryfit::inside::build::Build;
 use dryfit::inside::catalogue::Catalogue;
@@ -133,16 +131,17 @@ pub(crate) fn show(outcome: Result<&Audit, &Problems>) {
     let report = Report { file: "list.toml".to_owned(), outcome };
     let wishes = Wishes { all: true, measures: true, prompt: false };
     let look = Look { colour: false, drawing: true, width: 40 };
-    let (plain, terminal) = (Plain { wishes }, Terminal { look, aside: look, wishes });
-    let ways: [&mut dyn Stream; 8] = [
-        &mut Together::new(plain),
-        &mut Together::new(terminal),
+    let ways: [&mut dyn Stream; 10] = [
+        &mut TextFormat::plain(wishes),
+        &mut Terminal::new(look, look, wishes),
+        &mut TextFormat::brief(),
+        &mut TextFormat::markdown(),
         &mut json::Json::default(),
         &mut json::JsonLines,
         &mut sarif::Sarif::default(),
-        &mut hosts::Github,
+        &mut TextFormat::github(),
         &mut hosts::Gitlab::default(),
-        &mut junit::Junit { fail_on: Level::Stop },
+        &mut TextFormat::junit(Level::Stop),
     ];
     for way in ways {
         let (mut out, mut aside): (Vec<u8>, Vec<u8>) = (Vec::new(), Vec::new());

@@ -1,0 +1,178 @@
+//! Pages whose words stand in templates under `page/`: a template's lines become rows of a page.
+//!
+//! A template says what stands in which role, in which column, and where text begins that is set
+//! in; breaking and painting is the page's. What it is given is cleaned beforehand, so that the
+//! signs by which its filters mark pieces of a line come from nothing but them.
+
+use std::sync::LazyLock;
+
+use minijinja::{Environment, Error, State, UndefinedBehavior, Value};
+use serde_json::Value as Json;
+
+use crate::app::counted::count;
+use crate::app::prompt::output::{Page, Role};
+use crate::app::report::escape::{inert, width};
+use crate::audit::wording::figure;
+use crate::level::Level;
+use crate::source::Problem;
+use crate::words::{and, some_of};
+
+static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(|| {
+    let mut env = Environment::new();
+    env.set_trim_blocks(true);
+    env.set_lstrip_blocks(true);
+    env.set_undefined_behavior(UndefinedBehavior::Strict);
+    for (name, text) in [
+        ("fit.txt", include_str!("page/fit.txt")),
+        ("mend.txt", include_str!("page/mend.txt")),
+        ("mix.txt", include_str!("page/mix.txt")),
+        ("plan.txt", include_str!("page/plan.txt")),
+        ("steps.txt", include_str!("page/steps.txt")),
+        ("why.txt", include_str!("page/why.txt")),
+        ("why_said.txt", include_str!("page/why_said.txt")),
+        ("words.txt", include_str!("page/words.txt")),
+    ] {
+        env.add_template(name, text)?;
+    }
+    env.add_filter("role", role);
+    env.add_filter("cell", |text: String, wide: usize| format!("{text}{} ", pad(&text, wide)));
+    env.add_filter("right", right);
+    env.add_filter("widest", |texts: Vec<String>| texts.iter().map(|t| wide(t)).max().unwrap_or(0));
+    env.add_filter("figure", number);
+    env.add_filter("bare", bare);
+    env.add_filter("money", money);
+    env.add_filter("signed", |state: &State<'_, '_>, n: Option<f64>, instead: String| {
+        let sign = if n.is_some_and(|n| n > 0.0) { "+" } else { "" };
+        format!("{sign}{}", money(state, n, instead))
+    });
+    env.add_filter("counted", |n: usize, noun: String| count(n, &noun));
+    env.add_filter("and", |all: Vec<String>| and(&all));
+    env.add_filter("some", |all: Vec<String>, most: usize| {
+        some_of(all.iter().map(String::as_str), most)
+    });
+    env.add_function("flow", |indent: usize| format!("{FLOW}{indent}{FLOW}"));
+    Ok(env)
+});
+
+/// Begins a piece in a role, with the role's letter behind it.
+const BEGIN: char = '\u{1}';
+const END: char = '\u{2}';
+/// Stands around the columns by which the further lines of what follows are set in.
+const FLOW: char = '\u{3}';
+
+/// The roles by their names in templates; a level is one by its own.
+const ROLES: &[(&str, Role)] = &[
+    ("strong", Role::Strong),
+    ("faint", Role::Faint),
+    ("good", Role::Good),
+    ("wrong", Role::Wrong),
+    ("command", Role::Command),
+    ("part", Role::Part),
+    ("number", Role::Number),
+    ("stop", Role::Level(Level::Stop)),
+    ("caution", Role::Level(Level::Caution)),
+    ("advice", Role::Level(Level::Advice)),
+];
+
+fn role(text: String, name: String) -> Result<String, Error> {
+    let at = ROLES.iter().position(|(known, _)| *known == name);
+    let sign = at.and_then(|at| char::from_digit(at as u32, 36));
+    let sign = sign.ok_or_else(|| Error::new(minijinja::ErrorKind::InvalidOperation, "no role"))?;
+    Ok(format!("{BEGIN}{sign}{text}{END}"))
+}
+
+fn right(text: String, wide: usize) -> String {
+    let pad = pad(&text, wide);
+    match text.strip_prefix(BEGIN).and_then(|rest| rest.split_at_checked(1)) {
+        Some((sign, rest)) => format!("{BEGIN}{sign}{pad}{rest} "),
+        None => format!("{pad}{text} "),
+    }
+}
+
+fn pad(text: &str, most: usize) -> String {
+    " ".repeat(most.saturating_sub(wide(text)))
+}
+
+/// Columns of a text with its marks left out.
+fn wide(text: &str) -> usize {
+    pieces(text).iter().map(|(_, text)| width(text)).sum()
+}
+
+fn number(state: &State<'_, '_>, n: f64, unit: String) -> String {
+    let currency = state.lookup("currency");
+    figure(n, &unit, currency.as_ref().and_then(Value::as_str).unwrap_or(""))
+}
+
+/// An amount, or what stands where there is none.
+fn money(state: &State<'_, '_>, n: Option<f64>, instead: String) -> String {
+    n.map_or(instead, |n| number(state, n, "money".to_owned()))
+}
+
+/// A figure without its unit where its name ends in that: `value.index 168`, not `168 index`.
+fn bare(words: String, name: String) -> String {
+    let unit = name.rsplit('.').next();
+    let number = words.rsplit_once(' ').filter(|(_, of)| unit == Some(of));
+    number.map_or(words.clone(), |(number, _)| number.to_owned())
+}
+
+/// The pieces of a marked text.
+fn pieces(text: &str) -> Vec<(Role, &str)> {
+    let ends = text.split(END).filter(|piece| !piece.is_empty());
+    let pieces = ends.flat_map(|piece| match piece.split_once(BEGIN) {
+        None => [(Role::Plain, piece), (Role::Plain, "")],
+        Some((before, marked)) => {
+            let (sign, inner) = marked.split_at_checked(1).unwrap_or((marked, ""));
+            let at = sign.chars().next().and_then(|c| c.to_digit(36));
+            let role = at.and_then(|at| ROLES.get(at as usize)).map_or(Role::Plain, |(_, r)| *r);
+            [(Role::Plain, before), (role, inner)]
+        }
+    });
+    pieces.filter(|(_, text)| !text.is_empty()).collect()
+}
+
+/// The same value with nothing in its texts that acts.
+fn cleaned(value: Json) -> Json {
+    match value {
+        Json::String(text) => Json::String(inert(&text)),
+        Json::Array(all) => Json::Array(all.into_iter().map(cleaned).collect()),
+        Json::Object(all) => Json::Object(all.into_iter().map(|(k, v)| (k, cleaned(v))).collect()),
+        other => other,
+    }
+}
+
+impl Page {
+    /// Writes what a template says of a value; amounts are in the currency.
+    pub(crate) fn fill(&mut self, template: &str, currency: &str, about: Json) -> &mut Self {
+        let filled = TEMPLATES.as_ref().map_err(ToString::to_string).and_then(|env| {
+            let mut env = env.clone();
+            env.add_global("currency", currency);
+            env.add_global("arrow", self.arrow());
+            env.add_global("page_width", self.look.width);
+            let filled = env.get_template(template).and_then(|t| t.render(cleaned(about)));
+            filled.map_err(|e| format!("{e:#}"))
+        });
+        match filled {
+            Ok(text) => text.lines().for_each(|line| self.filled_row(line)),
+            Err(why) => {
+                self.problem(&Problem::new(format!("the template of this page fails: {why}")));
+            }
+        }
+        self
+    }
+
+    fn filled_row(&mut self, line: &str) {
+        let (lead, flow) = line.split_once(FLOW).map_or((line, None), |(l, f)| (l, Some(f)));
+        for (role, text) in pieces(lead) {
+            self.put(role, text);
+        }
+        match flow.and_then(|flow| flow.split_once(FLOW)) {
+            None => self.end(),
+            Some((indent, rest)) => {
+                let marked = pieces(rest);
+                let role = marked.first().map_or(Role::Plain, |(role, _)| *role);
+                let text: String = marked.into_iter().map(|(_, text)| text).collect();
+                self.flow(role, &text, indent.parse().unwrap_or(0))
+            }
+        };
+    }
+}
