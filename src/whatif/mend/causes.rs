@@ -1,6 +1,7 @@
 //! What may be changed in a list, and which of it every fix must touch.
 
-use std::collections::{BTreeSet, HashSet};
+use std::cell::RefCell;
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
 use super::first_way::Draft;
@@ -11,7 +12,7 @@ use crate::catalogue::{Part, unboxed};
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::whatif::search::SearchLimits;
-use crate::whatif::search::asked::{Asked, of_rule, of_verdict};
+use crate::whatif::search::asked::{Asked, AskedByRule, of_verdict};
 
 /// Fewer pieces that are tried on a line, and more.
 const FEWER: u32 = 12;
@@ -32,6 +33,7 @@ pub(super) struct Elements {
     mounts: Vec<Arc<str>>,
     /// By line, the parts that meet the wants of one that the list leaves open.
     wished: Vec<Option<HashSet<Arc<str>>>>,
+    asked: RefCell<HashMap<u16, AskedByRule>>,
 }
 
 impl Elements {
@@ -63,6 +65,7 @@ impl Elements {
             unsold,
             mounts: mount.map(|t| t.rows.clone()).unwrap_or_default(),
             wished: Vec::new(),
+            asked: RefCell::default(),
         }
     }
 
@@ -129,7 +132,7 @@ impl Elements {
 
     /// The elements that a rule rests on, whatever is chosen.
     pub(super) fn reach(&self, kit: &Kit, rule: u16) -> u128 {
-        self.of(&of_rule(kit, rule))
+        self.of(self.asked.borrow_mut().entry(rule).or_default().now(kit, rule))
     }
 
     /// Every choice of what is dropped and what is added among some elements: a line goes only

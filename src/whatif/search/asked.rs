@@ -1,7 +1,9 @@
 //! Which kinds of lines a rule asked about: as long as nothing of these kinds changes, it says the
 //! same.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::BTreeSet;
+
+use ahash::AHashSet;
 
 use crate::audit::ask::Ask;
 use crate::audit::expr::{BuildWord, Expr, ExprId, LineWord, Pool};
@@ -30,7 +32,7 @@ impl Asked {
         self.every |= other.every;
     }
 
-    fn ask(&mut self, pool: &Pool, catalogue: &Catalogue, ask: &Ask, seen: &mut HashSet<ExprId>) {
+    fn ask(&mut self, pool: &Pool, catalogue: &Catalogue, ask: &Ask, seen: &mut AHashSet<ExprId>) {
         if let Ask::Has(kind, _) | Ask::Chosen(kind, _) | Ask::Lines(kind) = ask {
             self.kinds.insert(*kind);
         }
@@ -39,7 +41,13 @@ impl Asked {
         }
     }
 
-    fn expr(&mut self, pool: &Pool, catalogue: &Catalogue, id: ExprId, seen: &mut HashSet<ExprId>) {
+    fn expr(
+        &mut self,
+        pool: &Pool,
+        catalogue: &Catalogue,
+        id: ExprId,
+        seen: &mut AHashSet<ExprId>,
+    ) {
         let mut open = vec![id];
         while let Some(id) = open.pop() {
             if !seen.insert(id) {
@@ -71,25 +79,42 @@ impl Asked {
     }
 
     fn verdict(&mut self, pool: &Pool, catalogue: &Catalogue, verdict: &Verdict) {
-        let mut seen = HashSet::new();
+        let mut seen = AHashSet::new();
         for step in verdict.path.iter() {
             self.ask(pool, catalogue, &step.ask, &mut seen);
         }
     }
 }
 
-/// What a rule asked on any build so far.
-pub(crate) fn of_rule(kit: &Kit, rule: u16) -> Asked {
-    let (host, _) = kit.inside();
-    let held = host.state.borrow();
-    let (mut asked, mut seen) = (Asked::default(), HashSet::new());
-    let Some(tree) = held.trees.get(rule as usize) else { return asked };
-    for at in 0..tree.len() {
-        if let Some(Stands::Ask { ask, .. }) = tree.node(at as u32) {
-            asked.ask(&held.pool, kit.catalogue(), ask, &mut seen);
+/// What a rule asked on any build so far: of its tree, which grows, each node is looked at once.
+#[derive(Default)]
+pub(crate) struct AskedByRule {
+    asked: Asked,
+    /// Nodes of the tree that were looked at, and expressions below them.
+    nodes: usize,
+    seen: AHashSet<ExprId>,
+    generation: u32,
+}
+
+impl AskedByRule {
+    /// With what the rule has asked by now.
+    pub(crate) fn now(&mut self, kit: &Kit, rule: u16) -> &Asked {
+        let (host, _) = kit.inside();
+        let held = host.state.borrow();
+        let Some(tree) = held.trees.get(rule as usize) else { return &self.asked };
+        if self.generation != tree.generation() {
+            // What was asked before stays asked.
+            (self.nodes, self.generation) = (0, tree.generation());
+            self.seen.clear();
         }
+        for at in self.nodes..tree.len() {
+            if let Some(Stands::Ask { ask, .. }) = tree.node(at as u32) {
+                self.asked.ask(&held.pool, kit.catalogue(), ask, &mut self.seen);
+            }
+        }
+        self.nodes = tree.len();
+        &self.asked
     }
-    asked
 }
 
 /// What some rules asked on the way to their verdicts on a build.

@@ -41,7 +41,10 @@ pub(crate) struct Notes {
     stamps: AHashMap<(usize, Rc<[u32]>), u32>,
     /// Choices that `stamps` holds.
     stamped: usize,
-    pub(super) bits: Vec<Option<u32>>,
+    /// By place, its bit in masks; none for one that has no choice.
+    bits: Vec<Option<u32>>,
+    /// By bit, the place.
+    places: Vec<usize>,
     pub(super) deps: Vec<Option<u64>>,
     pub(super) fixed: Vec<Option<Hull>>,
     pub(super) columns: Vec<Option<Rc<Column>>>,
@@ -95,17 +98,14 @@ impl Dom {
 impl Notes {
     /// Every choice of every place.
     pub(crate) fn start(&mut self, space: &Space) -> State {
-        let mut bit = 0u32;
-        self.bits = space
-            .places
-            .iter()
-            .map(|p| {
-                (p.choices.len() > 1).then(|| {
-                    bit += 1;
-                    bit - 1
-                })
-            })
-            .collect();
+        let choosy = space.places.iter().enumerate().filter(|(_, p)| p.choices.len() > 1);
+        self.places = choosy.map(|(at, _)| at).collect();
+        self.bits = vec![None; space.places.len()];
+        for (at, bit) in self.places.iter().zip(0u32..) {
+            if let Some(slot) = self.bits.get_mut(*at) {
+                *slot = Some(bit);
+            }
+        }
         let doms = space
             .places
             .iter()
@@ -189,7 +189,6 @@ impl Notes {
 
     /// The place of the lowest bit of a mask.
     pub(crate) fn place_of(&self, mask: u64) -> Option<usize> {
-        let bit = mask.trailing_zeros();
-        self.bits.iter().position(|b| *b == Some(bit))
+        self.places.get(mask.trailing_zeros() as usize).copied()
     }
 }

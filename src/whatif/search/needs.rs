@@ -165,14 +165,14 @@ impl Needs {
             return self.bar(track.deps(tree, sight));
         }
         let of = |at: u32| ends.get(at as usize).copied().unwrap_or(Ends::ANY);
-        for (at, ask, no, yes) in reached(tree, &answers) {
+        for (ask, [at, no, yes]) in unsettled(tree, &answers) {
             let here = of(at);
             if !(here.may(PASS) && here.may(BLOCK)) {
                 continue;
             }
             let fits = |from: u32, to: u32| !of(from).may(PASS) || !of(to).may(BLOCK);
             match answers.get(at as usize) {
-                Some(Possible::Bits(bits)) => {
+                Some(Some(Possible::Bits(bits))) => {
                     let breaks = bits & BREAK != 0;
                     let toward_no = fits(yes, no) && !breaks;
                     let toward_yes = fits(no, yes) && !breaks;
@@ -187,7 +187,7 @@ impl Needs {
     pub(super) fn goal(&mut self, tree: &Tree, sight: &mut Sight<'_>, most: bool) {
         let need = if most { Need::NotLess } else { Need::NotMore };
         let answers = answers_of(tree, sight);
-        for (_, ask, ..) in reached(tree, &answers) {
+        for (ask, _) in unsettled(tree, &answers) {
             self.ask(ask, (false, false), sight);
         }
         for at in 0..tree.len() {
@@ -334,13 +334,23 @@ fn yes_or_no(ask: &Ask, place: usize, sight: &mut Sight<'_>) -> Option<Vec<f64>>
     answers
 }
 
-/// What each question of a tree may be answered.
-fn answers_of(tree: &Tree, sight: &mut Sight<'_>) -> Vec<Possible> {
-    let nodes = (0..tree.len()).map(|at| match tree.node(at as u32) {
-        Some(Stands::Ask { ask, .. }) => sight.answers(ask),
-        _ => Possible::Any,
-    });
-    nodes.collect()
+/// What each question of a tree may be answered that some build may be asked; none for the others
+/// and for ends.
+fn answers_of(tree: &Tree, sight: &mut Sight<'_>) -> Vec<Option<Possible>> {
+    let mut answers: Vec<Option<Possible>> = Vec::new();
+    answers.resize_with(tree.len(), || None);
+    let mut open = vec![0u32];
+    while let Some(at) = open.pop() {
+        let (Some(node), Some(slot)) = (tree.node(at), answers.get_mut(at as usize)) else {
+            continue;
+        };
+        if let Stands::Ask { ask, .. } = node
+            && slot.is_none()
+        {
+            next(node, slot.insert(sight.answers(ask)), |to| open.push(to));
+        }
+    }
+    answers
 }
 
 /// Where an answered question may lead.
@@ -365,26 +375,28 @@ pub(super) fn next(node: Stands<'_>, possible: &Possible, mut to: impl FnMut(u32
 }
 
 /// Which ends each node may lead to; what follows a question stands after it.
-fn ends_of(track: &mut Track, tree: &Tree, answers: &[Possible]) -> Vec<Ends> {
+fn ends_of(track: &mut Track, tree: &Tree, answers: &[Option<Possible>]) -> Vec<Ends> {
     let mut ends = vec![Ends::default(); tree.len()];
-    for at in (0..tree.len()).rev() {
-        let (Some(node), Some(possible)) = (tree.node(at as u32), answers.get(at)) else {
-            continue;
-        };
+    for (at, possible) in answers.iter().enumerate().rev() {
         let mut here = Ends::default();
-        if let Stands::Leaf(verdict) = &node {
-            here.0 = match track.end(at as u32, verdict) {
-                PASS => PASS,
-                BLOCK => BLOCK,
-                _ => PASS | BLOCK,
-            };
+        match (tree.node(at as u32), possible) {
+            (Some(Stands::Leaf(verdict)), _) => {
+                here.0 = match track.end(at as u32, verdict) {
+                    PASS => PASS,
+                    BLOCK => BLOCK,
+                    _ => PASS | BLOCK,
+                };
+            }
+            (Some(node), Some(possible)) => {
+                if matches!(possible, Possible::Bits(bits) if bits & BREAK != 0) {
+                    here.0 |= BLOCK;
+                }
+                next(node, possible, |to| {
+                    here.0 |= ends.get(to as usize).copied().unwrap_or(Ends::ANY).0;
+                });
+            }
+            _ => continue,
         }
-        if matches!(possible, Possible::Bits(bits) if bits & BREAK != 0) {
-            here.0 |= BLOCK;
-        }
-        next(node, possible, |to| {
-            here.0 |= ends.get(to as usize).copied().unwrap_or(Ends::ANY).0;
-        });
         if let Some(slot) = ends.get_mut(at) {
             *slot = here;
         }
@@ -392,30 +404,20 @@ fn ends_of(track: &mut Track, tree: &Tree, answers: &[Possible]) -> Vec<Ends> {
     ends
 }
 
-/// The questions that some build may be asked and that may be answered in more than one way, each
-/// with where no and yes lead.
-fn reached<'t>(tree: &'t Tree, answers: &[Possible]) -> Vec<(u32, &'t Ask, u32, u32)> {
-    let mut met = std::collections::HashSet::new();
-    let mut open = vec![0u32];
-    let mut found = Vec::new();
-    while let Some(at) = open.pop() {
-        let (Some(node), Some(possible)) = (tree.node(at), answers.get(at as usize)) else {
-            continue;
+/// The questions that may be answered in more than one way, each with where no and yes lead.
+fn unsettled<'t>(
+    tree: &'t Tree,
+    answers: &[Option<Possible>],
+) -> impl Iterator<Item = (&'t Ask, [u32; 3])> {
+    (0u32..).zip(answers).filter_map(|(at, possible)| {
+        let settled = match possible.as_ref()? {
+            Possible::Bits(bits) => bits.is_power_of_two(),
+            Possible::These(these) => these.len() < 2,
+            Possible::Any => false,
         };
-        if !met.insert(at) {
-            continue;
+        match tree.node(at)? {
+            Stands::Ask { ask, no, yes, .. } if !settled => Some((ask, [at, no, yes])),
+            _ => None,
         }
-        if let Stands::Ask { ask, no, yes, .. } = &node {
-            let settled = match possible {
-                Possible::Bits(bits) => bits.is_power_of_two(),
-                Possible::These(these) => these.len() < 2,
-                Possible::Any => false,
-            };
-            if !settled {
-                found.push((at, *ask, *no, *yes));
-            }
-        }
-        next(node, possible, |to| open.push(to));
-    }
-    found
+    })
 }
