@@ -31,12 +31,19 @@ impl Level {
     }
 }
 
-impl fmt::Display for Level {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
+impl Level {
+    /// Its word.
+    pub(crate) fn word(self) -> &'static str {
+        match self {
             Self::Advice => "advice",
             Self::Caution => "caution",
             Self::Stop => "stop",
-        })
+        }
+    }
+}
+
+impl fmt::Display for Level {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
     }
 }

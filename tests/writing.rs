@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::app::writing::listing::Wanted;
 use dryfit::inside::app::writing::schema::{SCHEMAS, schema};
-use dryfit::inside::app::writing::{definitions, lint, listing, mutate, new_rule, rule_page};
+use dryfit::inside::app::writing::{lint, listing, mutate, new_rule, rule_page, signatures};
 use dryfit::inside::cases;
 use dryfit::inside::layer::{Layer, read_source};
 use dryfit::inside::level::Level;
@@ -229,25 +229,22 @@ fn schemas_refuse_what_the_program_refuses() {
 }
 
 #[test]
-fn the_definitions_file_names_every_word_and_no_other() {
+fn every_call_of_the_word_list_is_a_word_of_scripts() {
     let kit = built_in();
-    let text = definitions::definitions(kit.words());
-    for word in kit.words() {
-        let first = word.signature.split(['(', ' ', ',']).next().unwrap_or("");
-        assert!(text.contains(first), "{} is not in the definitions", word.signature);
-    }
-    let heads: BTreeSet<&str> = text
-        .lines()
-        .filter_map(|l| l.strip_prefix("fn "))
-        .filter(|l| !l.starts_with("get "))
-        .filter_map(|l| l.split('(').next())
-        .collect();
+    let name = |part: &str| {
+        let call = part.strip_suffix(')')?.split_once('(')?.0;
+        let name = call.rsplit('.').next()?;
+        let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
+        (!name.is_empty() && name.chars().all(plain)).then(|| name.to_owned())
+    };
+    let words = kit.words().iter().flat_map(|word| signatures::parts(&word.signature));
+    let heads: BTreeSet<String> = words.filter_map(name).collect();
     assert!(heads.len() > 30, "{} functions", heads.len());
     // Each is a word that a script may call: an unknown one would be found when the script is
     // loaded.
     // `step` is for a rule in the order of work only.
     let calls: String =
-        heads.iter().filter(|head| **head != "step").map(|h| format!("    {h}();\n")).collect();
+        heads.iter().filter(|head| *head != "step").map(|h| format!("    {h}();\n")).collect();
     let mut layers = Layers::built_in();
     layers.rules.push(Layer::from_texts(
         "shop",

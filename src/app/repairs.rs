@@ -211,6 +211,11 @@ impl Bench {
         Ok(Self { kit, source, today, build, before, fits, tried, mended })
     }
 
+    /// The list as an audit sees it.
+    pub(crate) fn list(&self) -> Result<Snapshot, Problems> {
+        Snapshot::of(&self.kit, &self.source, self.today)
+    }
+
     /// What could stand on a line; what was not looked through to the end is not kept.
     pub(crate) fn fit(&mut self, line: usize, limits: SearchLimits<'_>) -> Rc<Fit> {
         if let Some(known) = self.fits.get(&line) {

@@ -69,8 +69,3 @@ fn mode_gbps(args: &[f64], timing: Timing) -> f64 {
     trade::video::mode(width_px as u32, height_px as u32, refresh_hz, timing)
         .map_or(f64::NAN, |mode| mode.gbps(3.0 * bits))
 }
-
-/// A function by name.
-pub fn find(name: &str) -> Option<(u16, &'static Function)> {
-    FUNCTIONS.iter().zip(0u16..).find(|(f, _)| f.name == name).map(|(f, at)| (at, f))
-}

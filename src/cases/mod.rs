@@ -130,20 +130,6 @@ impl Suite {
     }
 }
 
-/// Runs the cases of every layer in force, each layer's with the rules and settings up to it.
-/// Errors: the catalogue or the settings cannot be read.
-pub fn run(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems> {
-    let mut report = CasesReport::default();
-    let catalogue = layers.load_catalogue()?;
-    for top in first_in_force(layers)..layers.rules.len() {
-        let rules = layers.rules.get(..=top).unwrap_or(&layers.rules);
-        let kit = Kit::with_catalogue(catalogue.clone(), rules)?;
-        let Some(layer) = rules.last() else { continue };
-        run_layer(&kit, layer, only, None, &mut report);
-    }
-    Ok(report)
-}
-
 /// Runs the cases of the topmost layer only, with the rules and settings of all.
 /// Errors: the catalogue, the settings or the waivers cannot be read.
 pub fn run_top(layers: &Layers, only: Option<&str>) -> Result<CasesReport, Problems> {

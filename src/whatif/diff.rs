@@ -33,8 +33,6 @@ pub struct Change {
     pub broken: (Vec<String>, Vec<String>),
     /// Measures that moved.
     pub measures: Vec<Moved>,
-    /// The worst level before and after.
-    pub worst: (Option<Level>, Option<Level>),
     /// Goods and shipping of what is to be bought, before and after, in words.
     pub total: (String, String),
     /// The same after, with how much of it is shipping.
@@ -141,7 +139,6 @@ pub struct Moved {
 pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
     let (was, is) = (old.audit.build(), new.audit.build());
     let mut change = Change {
-        worst: (worst(old), worst(new)),
         total: (
             figure(was.total(), "money", &was.build.currency),
             figure(is.total(), "money", &is.build.currency),
@@ -168,11 +165,6 @@ pub fn between(old: &Snapshot, new: &Snapshot) -> Change {
         was.iter().filter(|b| !is.contains(b)).cloned().collect(),
     );
     change
-}
-
-/// The worst level in force.
-fn worst(snapshot: &Snapshot) -> Option<Level> {
-    snapshot.briefs.iter().filter(|f| !f.waived).map(|f| f.level).max()
 }
 
 impl LineView {

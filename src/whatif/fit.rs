@@ -308,8 +308,6 @@ fn mark_beaten(rows: &mut [FitRow], measures: &[FitMeasure]) {
 /// A step from the part on a line to another.
 #[derive(Debug, Clone)]
 pub struct Step {
-    /// The line, from 0.
-    pub line: usize,
     /// The part.
     pub row: FitRow,
     /// What it buys, or what is given up for it, the largest share first.
@@ -335,7 +333,7 @@ const STEPS: usize = 2;
 /// The next steps up and down on a line that raise no new stop: dearer parts that are better by a
 /// rank of the kind and worse by none, and cheaper ones. Where a kind has no ranks, measures say
 /// what is better.
-pub fn steps(fit: &Fit, line: usize) -> (Vec<Step>, Vec<Step>) {
+pub fn steps(fit: &Fit) -> (Vec<Step>, Vec<Step>) {
     let sound = |r: &&FitRow| r.fits() && !r.beaten && r.more.is_some();
     let minor = |r: &FitRow| r.more.map_or(0, |m| m.minor());
     let (better, worse) = (
@@ -357,7 +355,7 @@ pub fn steps(fit: &Fit, line: usize) -> (Vec<Step>, Vec<Step>) {
         .collect();
     up.sort_by_key(|r| minor(r));
     down.sort_by_key(|r| -minor(r));
-    let step = |row: &&FitRow| Step { line, buys: buys(row, &fit.measures), row: (*row).clone() };
+    let step = |row: &&FitRow| Step { buys: buys(row, &fit.measures), row: (*row).clone() };
     (up.iter().take(STEPS).map(step).collect(), down.iter().take(STEPS).map(step).collect())
 }
 

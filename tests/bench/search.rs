@@ -240,7 +240,7 @@ fn at_the_prompt(parts: usize) {
     let (ours, theirs) = (read(&kit, "bird-hide-edit.toml"), read(&kit, "bird-hide-cheap.toml"));
     let took = median(3, || {
         for at in 0..ours.lines.len() {
-            black_box(steps(&fit(&kit, &ours, at, limits()), at));
+            black_box(steps(&fit(&kit, &ours, at, limits())));
         }
     });
     println!("steps of {} lines: {took:?}", ours.lines.len());

@@ -175,7 +175,7 @@ proptest! {
                 prop_assert_eq!(more.minor(), then.total - now.total, "{} {}", row.part.id, text);
             }
         }
-        let (up, down) = steps(&looked, line);
+        let (up, down) = steps(&looked);
         for step in up.iter().chain(&down) {
             let row = looked.rows.iter().find(|r| r.part.id == step.row.part.id);
             let row = row.expect("a step is one of the rows");

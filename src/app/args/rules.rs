@@ -26,9 +26,6 @@ pub(crate) enum RulesCommand {
     Words {
         /// A kind, such as supply, for its fields; or only words with this in them
         find: Option<String>,
-        /// Write a Rhai definitions file for an editor instead
-        #[arg(long)]
-        definitions: bool,
         #[command(flatten)]
         base: BaseArgs,
     },

@@ -134,7 +134,7 @@ fn list(args: &PricedArgs, format: OrderFormat, page: &mut Page) -> Result<u8, P
             say(page, &open_lines::words(&settled.choices));
             page.write(&shopping.text(Look::stdout()));
         }
-        OrderFormat::Markdown => page.write(&priced_lines::markdown(&build)),
+        OrderFormat::Markdown => page.write(&priced_lines::markdown(&build)?),
         OrderFormat::Csv => page.write(&shopping.csv()),
         OrderFormat::Json => page.json(&shopping.json()),
     }

@@ -8,7 +8,7 @@ use crate::app::report::reference;
 use crate::app::report::style::{Look, Tone};
 use crate::app::writing::listing::Wanted;
 use crate::app::writing::{
-    definitions, examples, kind_fields, lint, listing, new_rule, profile, rule_page, schema,
+    examples, kind_fields, lint, listing, new_rule, profile, rule_page, schema,
 };
 use crate::config::Config;
 use crate::kit::{Kit, Layers};
@@ -27,10 +27,8 @@ pub(crate) fn run(command: RulesCommand, page: &mut Page) -> Result<u8, Problems
     match command {
         RulesCommand::List(args) => list(&args, page),
         RulesCommand::Explain { id, base } => explain(&id, &base, page),
-        RulesCommand::Words { find: Some(find), definitions: false, base } => {
-            searched(&find, &base, page)
-        }
-        RulesCommand::Words { definitions, .. } => words(definitions, page),
+        RulesCommand::Words { find: Some(find), base } => searched(&find, &base, page),
+        RulesCommand::Words { .. } => words(page),
         RulesCommand::New { name, base } => new(&name, &base, page),
         RulesCommand::Test(args) if args.watch => rules_test::again(args, page),
         RulesCommand::Test(args) => rules_test::test(&args, page),
@@ -81,12 +79,9 @@ fn book(output: &Path, base: &BaseArgs, page: &mut Page) -> Result<u8, Problems>
     Ok(if broken.is_empty() { 0 } else { page.refuse(&Problems(broken)) })
 }
 
-fn words(as_definitions: bool, page: &mut Page) -> Result<u8, Problems> {
+fn words(page: &mut Page) -> Result<u8, Problems> {
     let kit = Kit::load(&Layers::built_in())?;
-    page.write(&match as_definitions {
-        true => definitions::definitions(kit.words()),
-        false => reference::words(Look::stdout(), kit.words(), None),
-    });
+    page.write(&reference::words(Look::stdout(), kit.words(), None));
     Ok(0)
 }
 

@@ -79,10 +79,10 @@ pub(crate) fn edition(args: &EditionArgs, page: &mut Page) -> Result<u8, Problem
         let resolved = list.audit.build();
         files.push((at("toml"), list.source.clone()));
         files.push((at("csv"), Shopping::new(resolved).csv()));
-        files.push((at("md"), priced_lines::markdown(resolved)));
+        files.push((at("md"), priced_lines::markdown(resolved)?));
     }
     files.push((PathBuf::from(format!("{on}.html")), html.clone()));
-    files.push((PathBuf::from("feed.xml"), feed::feed(&title, &editions)));
+    files.push((PathBuf::from("feed.xml"), feed::feed(&title, &editions)?));
     files.push((PathBuf::from(FILE), editions.text()?));
     files.push((PathBuf::from("index.html"), html));
     interrupt::may_write()?;

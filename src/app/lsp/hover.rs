@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use super::cursor_requests::Here;
 use super::requests::At;
-use super::script_words;
+use super::script_words::{self, Meaning};
 use super::server::Failure;
 use super::toml_cursor::Cursor;
 use crate::app::commands::parts::readers;
@@ -26,49 +26,93 @@ pub(super) const DRAW: &str = "power.sustained_draw";
 
 /// The page for what is under the cursor; null where nothing is.
 pub(super) fn hover(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
-    let found = match here.is_script() {
-        true => script_words::hover(here),
-        false => of_toml(here),
-    };
-    let Some((text, span)) = found else { return Ok(Value::Null) };
+    let page = |(meaning, span)| Some((page(here, meaning)?, span));
+    let Some((text, span)) = meaning(here).and_then(page) else { return Ok(Value::Null) };
     let contents = MarkupContent { kind: MarkupKind::Markdown, value: text };
     let range = Some(here.doc.range(span, here.encoding));
     Ok(json!(Hover { contents: HoverContents::Markup(contents), range }))
 }
 
-fn of_toml(here: &Here<'_>) -> Option<(String, Span)> {
+/// What stands under the cursor, and where.
+pub(super) fn meaning<'h>(here: &'h Here<'_>) -> Option<(Meaning<'h>, Span)> {
+    if here.is_script() {
+        return script_words::meaning(here);
+    }
     let cursor = Cursor::at(&here.outline, here.text(), here.offset)?;
-    if let Some(span) = cursor.string {
-        let word = here.text().get(span.start()..span.end())?;
-        if let Some(page) = of_word(here, &cursor, word) {
-            return Some((page, span));
-        }
+    if let Some(span) = cursor.string
+        && let Some(found) = of_word(here, here.text().get(span.start()..span.end())?)
+    {
+        return Some((found, span));
     }
     if let (Some(part), true) = (here.part_of_heading(&cursor), cursor.on_heading) {
-        return Some((part_page(here, part, None), cursor.table.name));
+        return Some((Meaning::Part(part), cursor.table.name));
     }
-    let entry = cursor.entry?;
-    if here.offset > entry.key_span.end() {
-        return None;
-    }
-    Some((key_page(here, &cursor, &entry.key)?, entry.key_span))
+    let entry = cursor.entry.filter(|entry| here.offset <= entry.key_span.end())?;
+    let kind = here.kind_at(&cursor);
+    let name = entry.key.strip_prefix("facts.").unwrap_or(&entry.key);
+    let field = kind.and_then(|kind| Some(Meaning::Field(kind, kind.field(name)?.1.clone())));
+    let key = || here.keys(&cursor).into_iter().find(|k| k.name == entry.key).map(Meaning::Key);
+    Some((field.or_else(key)?, entry.key_span))
 }
 
-fn of_word(here: &Here<'_>, cursor: &Cursor<'_>, word: &str) -> Option<String> {
+/// A part, a rule or a kind by its word.
+fn of_word<'h>(here: &'h Here<'_>, word: &str) -> Option<Meaning<'h>> {
     let kit = here.kit()?;
-    let catalogue = kit.catalogue();
-    if let Some(part) = catalogue.part(word) {
-        return Some(part_page(here, part, here.line_of(cursor)));
+    if let Some(part) = kit.catalogue().part(word) {
+        return Some(Meaning::Part(part));
     }
-    if let Some(rule) = kit.rules().rule(word) {
-        return Some(rule_page(rule));
-    }
-    let kind = catalogue.kind_named(word)?;
-    Some(kind_page(kind))
+    let rule = kit.rules().rule(word).map(|rule| Meaning::Rule(Box::new(rule.clone())));
+    rule.or_else(|| kit.catalogue().kind_named(word).map(Meaning::Kind))
+}
+
+fn page(here: &Here<'_>, meaning: Meaning<'_>) -> Option<String> {
+    Some(match meaning {
+        Meaning::Part(part) => {
+            let cursor = Cursor::at(&here.outline, here.text(), here.offset)?;
+            part_page(here, part, here.line_of(&cursor).filter(|_| cursor.string.is_some()))
+        }
+        Meaning::Key(key) => {
+            let unit = if key.unit.is_empty() { "" } else { " in " };
+            format!("**{}**{unit}{}\n\n{}\n", md(&key.name), key.unit, md(&key.meaning))
+        }
+        Meaning::Field(kind, field) => field_page(here, kind, &field),
+        Meaning::Kind(kind) => kind_page(kind),
+        Meaning::Setting(setting) => format!(
+            "**{}** = {} {}\n\n{}\n\nSource: {}\n\nLayer: {}\n",
+            md(&setting.name),
+            md(&setting.value.show()),
+            md(&setting.unit),
+            md(&setting.meaning),
+            md(&setting.basis),
+            md(&setting.layer)
+        ),
+        Meaning::Table(table) => {
+            let columns = table.columns.iter().map(|c| match c.unit.is_empty() {
+                true => c.name.to_string(),
+                false => format!("{} ({})", c.name, c.unit),
+            });
+            let columns: Vec<String> = columns.collect();
+            let rows = some_of(table.rows.iter().map(|r| &**r), 30);
+            format!(
+                "**{}**\n\n{}\n\nColumns: {}.\n\nRows: {}.\n\nSource: {}\n",
+                md(&table.name),
+                md(&table.meaning),
+                md(&columns.join(", ")),
+                md(&rows),
+                md(&table.citation)
+            )
+        }
+        Meaning::Rule(rule) => rule_page(&rule),
+        Meaning::Function(file, name) => script_words::function_page(here, file, &name)?,
+        Meaning::Host(words) => {
+            let page = words.iter().map(|(how, what)| format!("**{}**\n\n{}\n", md(how), md(what)));
+            page.collect::<Vec<_>>().join("\n")
+        }
+    })
 }
 
 /// A part: its facts, its offers, and what its line adds to the list.
-pub(super) fn part_page(here: &Here<'_>, part: &Part, line: Option<usize>) -> String {
+fn part_page(here: &Here<'_>, part: &Part, line: Option<usize>) -> String {
     let mut out = format!("**{}** `{}`\n", md(&part.name), md(&part.id));
     let Some(kit) = here.kit() else { return out };
     let catalogue = kit.catalogue();
@@ -186,7 +230,7 @@ fn kind_page(kind: &Kind) -> String {
 }
 
 /// A field: what it means, its type, its bounds, and which rules read it.
-pub(super) fn field_page(here: &Here<'_>, kind: &Kind, field: &Field) -> String {
+fn field_page(here: &Here<'_>, kind: &Kind, field: &Field) -> String {
     let mut out = format!("**{}** of a {}\n\n", md(&field.name), md(&kind.title));
     out.push_str(&format!("{}: {}.\n", md(&field.meaning), md(&field.type_in_words())));
     if field.min > -1e15 || field.max < 1e15 {
@@ -212,15 +256,4 @@ pub(super) fn field_page(here: &Here<'_>, kind: &Kind, field: &Field) -> String 
         out.push_str(&format!("\nRead by {}.\n", md(&rules)));
     }
     out
-}
-
-fn key_page(here: &Here<'_>, cursor: &Cursor<'_>, key: &str) -> Option<String> {
-    if let Some(kind) = here.kind_at(cursor)
-        && let Some((_, field)) = kind.field(key.strip_prefix("facts.").unwrap_or(key))
-    {
-        return Some(field_page(here, kind, field));
-    }
-    let meant = here.keys(cursor).into_iter().find(|k| k.name == key)?;
-    let unit = if meant.unit.is_empty() { String::new() } else { format!(" in {}", meant.unit) };
-    Some(format!("**{}**{unit}\n\n{}\n", md(&meant.name), md(&meant.meaning)))
 }

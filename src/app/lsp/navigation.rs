@@ -5,13 +5,15 @@ use serde_json::{Value, json};
 use std::sync::Arc;
 
 use super::cursor_requests::Here;
+use super::hover;
 use super::positions::Lines;
 use super::requests::At;
-use super::script_words;
+use super::script_words::Meaning;
 use super::server::Failure;
 use super::toml_cursor::Cursor;
 use super::uris;
 use crate::catalogue::Part;
+use crate::rules::outline::Outline;
 use crate::source::{Source, Span};
 
 impl Here<'_> {
@@ -38,36 +40,29 @@ impl Here<'_> {
     }
 }
 
-/// Where what is under the cursor is written: the part, the rule; in a script the helper, setting,
-/// table or measure.
+/// Where what is under the cursor is written: the part, the rule, the field, the kind; in a script
+/// the helper, setting, table or measure too.
 pub(super) fn definition(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
-    let found = match here.is_script() {
-        true => script_words::definition(here),
-        false => of_toml(here),
-    };
+    let found = hover::meaning(here).and_then(|(meaning, _)| written(here, meaning));
     Ok(found.map_or(Value::Null, |location| json!(location)))
 }
 
-fn of_toml(here: &Here<'_>) -> Option<Location> {
-    if let Some((part, _)) = here.part_here() {
-        return here.location(&part.source, part.head);
-    }
-    let cursor = Cursor::at(&here.outline, here.text(), here.offset)?;
-    let kit = here.kit()?;
-    if let Some(span) = cursor.string {
-        let word = here.text().get(span.start()..span.end())?;
-        let rules = kit.rules();
-        if let Some(rule) = rules.rule(word) {
-            let file = rules.files.get(rule.file_at as usize)?;
-            return here.location(&file.source, rule.span());
+fn written(here: &Here<'_>, meaning: Meaning<'_>) -> Option<Location> {
+    let rules = here.kit()?.rules();
+    let file = |at: usize| rules.files.get(at).map(|file| &file.source);
+    match meaning {
+        Meaning::Part(part) => here.location(&part.source, part.head),
+        Meaning::Field(_, field) => here.location(&field.declared.source, field.declared.span),
+        Meaning::Kind(kind) => here.location(&kind.source, Span::default()),
+        Meaning::Setting(setting) => here.location(&setting.source, setting.span),
+        Meaning::Table(table) => here.location(&table.source, Span::default()),
+        Meaning::Rule(rule) => here.location(file(rule.file_at.into())?, rule.span()),
+        Meaning::Function(at, name) => {
+            let source = file(at)?;
+            here.location(source, Outline::read(&source.text).place(&name).0)
         }
-        let kind = kit.catalogue().kind_named(word)?;
-        return here.location(&kind.source, Span::default());
+        Meaning::Host(_) | Meaning::Key(_) => None,
     }
-    let entry = cursor.entry.filter(|entry| here.offset <= entry.key_span.end())?;
-    let kind = here.kind_at(&cursor)?;
-    let (_, field) = kind.field(entry.key.strip_prefix("facts.").unwrap_or(&entry.key))?;
-    here.location(&field.declared.source, field.declared.span)
 }
 
 /// The file of the kind of the part under the cursor.

@@ -13,7 +13,7 @@ use super::script_words::{build_fields, kind_before, open_call, stem};
 use super::searcher::CasesRun;
 use super::server::Failure;
 use crate::app::counted::count;
-use crate::app::writing::definitions::parts;
+use crate::app::writing::signatures::parts;
 use crate::catalogue::kinds::LINE_WORDS;
 use crate::rules::loader::Rule;
 use crate::rules::outline::Outline;

@@ -1,17 +1,17 @@
 //! What a word of a rule script means: the host's words, fields of the kinds, settings, tables,
-//! measures and helpers; where each is written, and what a call takes.
+//! measures and helpers; and what a call takes.
 
-use lsp_types::{
-    Location, ParameterInformation, ParameterLabel, SignatureHelp, SignatureInformation,
-};
+use lsp_types::{ParameterInformation, ParameterLabel, SignatureHelp, SignatureInformation};
 use serde_json::{Value, json};
 
 use super::cursor_requests::Here;
-use super::hover::{field_page, md, rule_page};
+use super::hover::{md, rule_page};
 use super::requests::At;
 use super::server::Failure;
-use crate::app::writing::definitions::parts;
+use super::toml_cursor::KnownKey;
+use crate::app::writing::signatures::parts;
 use crate::build::fields::BUILD_FIELDS;
+use crate::catalogue::Part;
 use crate::catalogue::kinds::{Field, Kind};
 use crate::catalogue::tables::Table;
 use crate::rules::loader::{Rule, ScriptFile};
@@ -19,10 +19,12 @@ use crate::rules::outline::Outline;
 use crate::rules::tokens::Kind as TokenKind;
 use crate::settings::Setting;
 use crate::source::Span;
-use crate::words::some_of;
 
-/// What a word stands for.
+/// What stands under the cursor.
 pub(super) enum Meaning<'k> {
+    Part(&'k Part),
+    /// A key of a list or of a file of the shop's own.
+    Key(KnownKey),
     Field(&'k Kind, Field),
     /// A kind, or lines of it.
     Kind(&'k Kind),
@@ -43,7 +45,7 @@ pub(super) fn stem(here: &Here<'_>) -> String {
 }
 
 /// The word under the cursor with what it stands for.
-fn meaning<'h>(here: &'h Here<'_>) -> Option<(Meaning<'h>, Span)> {
+pub(super) fn meaning<'h>(here: &'h Here<'_>) -> Option<(Meaning<'h>, Span)> {
     let outline = Outline::read(here.text());
     let on = |t: &crate::rules::tokens::Token<'_>| {
         t.span.start() <= here.offset && here.offset <= t.span.end()
@@ -162,52 +164,7 @@ fn host_words(here: &Here<'_>, name: &str) -> Vec<(String, String)> {
     found
 }
 
-/// The page for the word under the cursor.
-pub(super) fn hover(here: &Here<'_>) -> Option<(String, Span)> {
-    let (meaning, span) = meaning(here)?;
-    let page = match meaning {
-        Meaning::Field(kind, field) => field_page(here, kind, &field),
-        Meaning::Kind(kind) => {
-            let names: Vec<&str> = kind.fields.iter().map(|f| &*f.name).collect();
-            let fields = md(&some_of(names, 60));
-            format!("**{}**\n\n{}\n\nFields: {fields}.\n", md(&kind.title), md(&kind.meaning))
-        }
-        Meaning::Setting(setting) => format!(
-            "**{}** = {} {}\n\n{}\n\nSource: {}\n\nLayer: {}\n",
-            md(&setting.name),
-            md(&setting.value.show()),
-            md(&setting.unit),
-            md(&setting.meaning),
-            md(&setting.basis),
-            md(&setting.layer)
-        ),
-        Meaning::Table(table) => {
-            let columns = table.columns.iter().map(|c| match c.unit.is_empty() {
-                true => c.name.to_string(),
-                false => format!("{} ({})", c.name, c.unit),
-            });
-            let columns: Vec<String> = columns.collect();
-            let rows = some_of(table.rows.iter().map(|r| &**r), 30);
-            format!(
-                "**{}**\n\n{}\n\nColumns: {}.\n\nRows: {}.\n\nSource: {}\n",
-                md(&table.name),
-                md(&table.meaning),
-                md(&columns.join(", ")),
-                md(&rows),
-                md(&table.citation)
-            )
-        }
-        Meaning::Rule(rule) => rule_page(&rule),
-        Meaning::Function(file, name) => function_page(here, file, &name)?,
-        Meaning::Host(words) => {
-            let page = words.iter().map(|(how, what)| format!("**{}**\n\n{}\n", md(how), md(what)));
-            page.collect::<Vec<_>>().join("\n")
-        }
-    };
-    Some((page, span))
-}
-
-fn function_page(here: &Here<'_>, file: usize, name: &str) -> Option<String> {
+pub(super) fn function_page(here: &Here<'_>, file: usize, name: &str) -> Option<String> {
     let rules = here.kit()?.rules();
     let file = rules.files.get(file)?;
     if let Some(rule) = rules.rule(&format!("{}.{name}", file.stem)).filter(|_| !file.lib) {
@@ -222,29 +179,6 @@ fn function_page(here: &Here<'_>, file: usize, name: &str) -> Option<String> {
         .collect();
     let head = format!("{name}({})", function.params.join(", "));
     Some(format!("**{}**\n\n{}\n", md(&head), comments.join("\n")))
-}
-
-/// Where the word under the cursor is written.
-pub(super) fn definition(here: &Here<'_>) -> Option<Location> {
-    let (meaning, _) = meaning(here)?;
-    let kit = here.kit()?;
-    match meaning {
-        Meaning::Field(_, field) => here.location(&field.declared.source, field.declared.span),
-        Meaning::Kind(kind) => here.location(&kind.source, Span::default()),
-        Meaning::Setting(setting) => here.location(&setting.source, setting.span),
-        Meaning::Table(table) => here.location(&table.source, Span::default()),
-        Meaning::Rule(rule) => {
-            let rules = kit.rules();
-            here.location(&rules.files.get(rule.file_at as usize)?.source, rule.span())
-        }
-        Meaning::Function(file, name) => {
-            let rules = kit.rules();
-            let file = rules.files.get(file)?;
-            let (span, _) = Outline::read(&file.source.text).place(&name);
-            here.location(&file.source, span)
-        }
-        Meaning::Host(_) => None,
-    }
 }
 
 /// What the call around the cursor takes.

@@ -17,12 +17,11 @@ use super::answers;
 use super::fixes::{self, Wanted};
 use super::inbox::Event;
 use super::positions::Encoding;
-use crate::app::counted::count;
 use crate::app::repairs::Bench;
 use crate::cases::{CasesReport, run_top};
 use crate::catalogue::Catalogue;
 use crate::kit::{Kit, Layers};
-use crate::source::{Problem, Problems, Source};
+use crate::source::{Problems, Source};
 use crate::whatif::search::SearchLimits;
 
 /// Stack of the thread: scripts recurse.
@@ -180,9 +179,8 @@ impl Work {
                 all.extend(ready);
                 Ok(json!(all))
             }
-            Task::Fit(line) if line >= bench.build.lines.len() => Err(no_line(bench, line)),
-            Task::Fit(line) => Ok(answers::fit(&bench.fit(line, limits), line, &bench.build)),
-            Task::Mend => Ok(answers::mend(&bench.mend(limits), &bench.source, encoding)),
+            Task::Fit(line) => answers::fit(bench, line, limits),
+            Task::Mend => answers::mend(bench, encoding, limits),
             Task::Swap(line, part) => answers::swap(bench, line, &part, encoding),
             Task::Why(rule) => answers::why(bench, &rule),
         }
@@ -216,10 +214,4 @@ fn answered(id: RequestId, answer: Result<Value, Problems>, outdated: bool) -> R
             Response::new_err(id, ErrorCode::RequestFailed as i32, problems.to_string())
         }
     }
-}
-
-fn no_line(bench: &Bench, line: usize) -> Problems {
-    Problem::new(format!("this list has no line {}", line + 1))
-        .help(format!("it has {}", count(bench.build.lines.len(), "line")))
-        .into()
 }

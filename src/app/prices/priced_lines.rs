@@ -4,10 +4,14 @@
 use std::sync::Arc;
 
 use jiff::civil::Date;
+use serde_json::json;
 
+use crate::app::counted::count;
 use crate::app::report::markdown::escaped;
+use crate::app::report::texts::filled;
 use crate::build::orders::Orders;
 use crate::build::resolve::Resolved;
+use crate::source::Problem;
 use crate::trade::money::{Currency, Money};
 
 #[derive(Debug)]
@@ -63,43 +67,24 @@ pub(crate) fn lines(build: &Resolved, orders: &Orders) -> Vec<PricedLine> {
 }
 
 /// A list as Markdown: a row a line, names as links, sums below.
-pub(crate) fn markdown(build: &Resolved) -> String {
+pub(crate) fn markdown(build: &Resolved) -> Result<String, Problem> {
     let orders = crate::build::orders::orders(build);
     let currency = Currency::or_euro(&build.build.currency);
-    let mut out = format!("## {}\n\n", escaped(build.build.title()));
-    out.push_str("| Kind | Part | Pieces | Each | Together | Seller |\n");
-    out.push_str("| --- | --- | ---: | ---: | ---: | --- |\n");
-    for line in lines(build, &orders) {
-        let name = escaped(&line.name);
-        let name = match &line.link {
-            Some(link) => format!("[{name}](<{link}>)"),
-            None => name,
-        };
-        let amount = |m: Option<Money>| m.map_or_else(String::new, |m| m.to_string());
-        let seller = match (line.owned, line.each) {
-            (true, _) => "the customer's own".to_owned(),
-            (_, None) => "no offer".to_owned(),
-            _ => escaped(&line.seller),
-        };
-        out.push_str(&format!(
-            "| {} | {name} | {} | {} | {} | {seller} |\n",
-            escaped(&line.kind.1),
-            line.count,
-            amount(line.each),
-            amount(line.sum)
-        ));
-    }
-    let sum = |minor: i64| Money::from_minor(minor, currency);
-    out.push_str(&format!(
-        "\nGoods {}, shipping {}, total {}; prices of {}.\n",
-        sum(orders.goods),
-        sum(orders.shipping),
-        sum(orders.goods.saturating_add(orders.shipping)),
-        build.build.priced_on
-    ));
-    if !orders.unpriced.is_empty() {
-        let lines = crate::app::counted::count(orders.unpriced.len(), "line");
-        out.push_str(&format!("\n{lines} without a price: the total will be higher.\n"));
-    }
-    out
+    let sum = |minor: i64| Money::from_minor(minor, currency).to_string();
+    let line = |l: PricedLine| {
+        json!({ "kind": l.kind.1, "name": l.name, "count": l.count, "owned": l.owned,
+        "link": l.link.as_deref(), "seller": l.seller, "each": l.each.map(|m| m.to_string()),
+        "sum": l.sum.map(|m| m.to_string()) })
+    };
+    let unpriced = orders.unpriced.len();
+    let about = json!({
+        "title": build.build.title(),
+        "lines": lines(build, &orders).into_iter().map(line).collect::<Vec<_>>(),
+        "goods": sum(orders.goods),
+        "shipping": sum(orders.shipping),
+        "total": sum(orders.goods.saturating_add(orders.shipping)),
+        "priced_on": build.build.priced_on.to_string(),
+        "unpriced": (unpriced > 0).then(|| count(unpriced, "line")),
+    });
+    filled("priced.txt", escaped, &about).map_err(Problem::new)
 }

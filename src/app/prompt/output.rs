@@ -202,6 +202,26 @@ impl Page {
         self.end()
     }
 
+    /// A sentence after what stands on the line already, with a word small at the right end of its
+    /// last line.
+    pub fn ended(&mut self, text: &str, word: &str, indent: usize) -> &mut Self {
+        let (room, wide) = (self.look.width.saturating_sub(indent), width(word));
+        let lines = wrap(&safe(text), room);
+        let last = lines.last().map_or(0, |l| width(l));
+        if room < 24 || last + 2 + wide > room {
+            self.flow(Role::Plain, text, indent);
+            let gap = self.look.width.checked_sub(wide).filter(|gap| *gap >= indent).unwrap_or(2);
+            return self.say(&" ".repeat(gap)).put(Role::Faint, word).end();
+        }
+        for (at, line) in lines.iter().enumerate() {
+            if at > 0 {
+                self.end().say(&" ".repeat(indent));
+            }
+            self.say(line);
+        }
+        self.say(&" ".repeat(room - last - wide)).put(Role::Faint, word).end()
+    }
+
     /// An arrow, or what stands for it where nothing is drawn.
     pub fn arrow(&self) -> &'static str {
         if self.look.drawing { "→" } else { "->" }

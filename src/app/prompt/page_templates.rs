@@ -23,7 +23,12 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
     env.set_lstrip_blocks(true);
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     for (name, text) in [
+        ("change.txt", include_str!("page/change.txt")),
+        ("change_head.txt", include_str!("page/change_head.txt")),
         ("fit.txt", include_str!("page/fit.txt")),
+        ("help.txt", include_str!("page/help.txt")),
+        ("lines.txt", include_str!("page/lines.txt")),
+        ("measures.txt", include_str!("page/measures.txt")),
         ("mend.txt", include_str!("page/mend.txt")),
         ("mix.txt", include_str!("page/mix.txt")),
         ("plan.txt", include_str!("page/plan.txt")),
@@ -50,6 +55,7 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
     env.add_filter("some", |all: Vec<String>, most: usize| {
         some_of(all.iter().map(String::as_str), most)
     });
+    env.add_function("ending", |word: String| format!("{ENDED}{word}"));
     env.add_function("flow", |indent: usize| format!("{FLOW}{indent}{FLOW}"));
     Ok(env)
 });
@@ -59,9 +65,12 @@ const BEGIN: char = '\u{1}';
 const END: char = '\u{2}';
 /// Stands around the columns by which the further lines of what follows are set in.
 const FLOW: char = '\u{3}';
+/// Stands before the word at the right end of what flows.
+const ENDED: char = '\u{4}';
 
 /// The roles by their names in templates; a level is one by its own.
 const ROLES: &[(&str, Role)] = &[
+    ("plain", Role::Plain),
     ("strong", Role::Strong),
     ("faint", Role::Faint),
     ("good", Role::Good),
@@ -152,7 +161,9 @@ impl Page {
             filled.map_err(|e| format!("{e:#}"))
         });
         match filled {
-            Ok(text) => text.lines().for_each(|line| self.filled_row(line)),
+            Ok(text) => text.lines().for_each(|line| {
+                self.filled_row(line);
+            }),
             Err(why) => {
                 self.problem(&Problem::new(format!("the template of this page fails: {why}")));
             }
@@ -160,7 +171,7 @@ impl Page {
         self
     }
 
-    fn filled_row(&mut self, line: &str) {
+    fn filled_row(&mut self, line: &str) -> &mut Self {
         let (lead, flow) = line.split_once(FLOW).map_or((line, None), |(l, f)| (l, Some(f)));
         for (role, text) in pieces(lead) {
             self.put(role, text);
@@ -168,11 +179,15 @@ impl Page {
         match flow.and_then(|flow| flow.split_once(FLOW)) {
             None => self.end(),
             Some((indent, rest)) => {
+                let indent = indent.parse().unwrap_or(0);
+                if let Some((text, word)) = rest.split_once(ENDED) {
+                    return self.ended(text, word, indent);
+                }
                 let marked = pieces(rest);
                 let role = marked.first().map_or(Role::Plain, |(role, _)| *role);
                 let text: String = marked.into_iter().map(|(_, text)| text).collect();
-                self.flow(role, &text, indent.parse().unwrap_or(0))
+                self.flow(role, &text, indent)
             }
-        };
+        }
     }
 }

@@ -1,11 +1,16 @@
 //! Commands that look for better builds: fit, steps, mend, mix.
 
 use std::sync::Arc;
+use std::time::Duration;
+
+use serde_json::Value;
 
 use crate::app::interrupt;
 use crate::app::prompt::output::Page;
 use crate::app::prompt::search_report::{self, How};
 use crate::app::prompt::session::{Ask, Session};
+use crate::app::report::search_json;
+use crate::build::Build;
 use crate::kit::Kit;
 use crate::rules::loader::{Better, Rule, RuleSet};
 use crate::source::{Problem, Problems};
@@ -13,7 +18,7 @@ use crate::whatif::diff::{LineView, views};
 use crate::whatif::edit::Edit;
 use crate::whatif::fit::{Fit, Step, fit, steps};
 use crate::whatif::mend::{MOST_ELEMENTS, Mend, MendWay, edits, mend};
-use crate::whatif::mix::{Difference, mix};
+use crate::whatif::mix::{Difference, Mix, mix};
 use crate::whatif::search::SearchLimits;
 use crate::whatif::trial::Snapshot;
 use crate::words::{clip, some_of};
@@ -84,7 +89,7 @@ fn no_better(rules: &RuleSet, rule: &Rule) -> Problem {
 }
 
 /// The place of a measure among those of a fit.
-pub(super) fn ordered_by(kit: &Kit, fit: &Fit, by: Option<&str>) -> Result<Option<usize>, Problem> {
+fn ordered_by(kit: &Kit, fit: &Fit, by: Option<&str>) -> Result<Option<usize>, Problem> {
     let rules = kit.rules();
     let place = |name: &str| {
         let rule = measure_called(&rules, name)?;
@@ -103,7 +108,7 @@ pub(crate) struct LineSteps {
 
 /// The next steps on one line, or on each: what the customer has already is left alone unless it is
 /// asked for.
-pub(super) fn every_step(
+fn every_step(
     kit: &Kit,
     list: &Snapshot,
     one: Option<usize>,
@@ -113,7 +118,7 @@ pub(super) fn every_step(
     let lines = views(list).into_iter().enumerate().filter(wanted);
     let found = lines.map(|(at, line)| {
         let fit = fit(kit, list.build(), at, limits);
-        let (up, down) = steps(&fit, at);
+        let (up, down) = steps(&fit);
         LineSteps { line, fit, up, down }
     });
     let told =
@@ -122,7 +127,7 @@ pub(super) fn every_step(
 }
 
 /// Refuses a list that is too long to be mended.
-pub(super) fn small_enough(found: &Mend) -> Result<(), Problem> {
+pub(crate) fn small_enough(found: &Mend) -> Result<(), Problem> {
     let Some(count) = found.too_many else { return Ok(()) };
     let problem = format!(
         "{count} lines and kinds could be changed, and a search takes {MOST_ELEMENTS} at the most"
@@ -138,11 +143,82 @@ pub(super) fn way(found: &Mend, number: usize) -> Result<&MendWay, Problem> {
     })
 }
 
+/// 0 when nothing stops a list or there is a way to mend it, else 1.
+pub(crate) fn mend_code(list: &Snapshot, found: &Mend) -> u8 {
+    let stays = found.ways.is_empty() && !found.stops.is_empty();
+    u8::from(stays || !list.left.is_empty() && found.stops.is_empty())
+}
+
+/// A list that is searched, how long that may take and whether facts that nobody said are trusted,
+/// at the prompt and in the shell alike.
+pub(super) struct Searched<'a> {
+    pub(super) kit: &'a Kit,
+    pub(super) list: &'a Snapshot,
+    pub(super) limit: Duration,
+    pub(super) trust: bool,
+    /// Whether a program is answered.
+    pub(super) json: bool,
+}
+
+impl Searched<'_> {
+    pub(super) fn within<T>(&self, run: impl FnOnce(SearchLimits<'_>) -> T) -> T {
+        interrupt::search(self.limit, |limits| run(limits.trusting(self.trust)))
+    }
+
+    /// Writes the document, or what people read.
+    pub(super) fn answer(
+        &self,
+        page: &mut Page,
+        document: impl FnOnce() -> Value,
+        text: impl FnOnce(&mut Page, &str),
+    ) {
+        if self.json {
+            return page.json(&search_json::trusting(document(), self.trust));
+        }
+        search_report::open_lines(page, self.list, self.trust);
+        text(page, &self.list.build().currency);
+    }
+
+    pub(super) fn fit(
+        &self,
+        page: &mut Page,
+        (line, view): (usize, LineView),
+        by: Option<&str>,
+        all: bool,
+    ) -> Result<(), Problem> {
+        let found = self.within(|limits| fit(self.kit, self.list.build(), line, limits));
+        let by = ordered_by(self.kit, &found, by)?;
+        let document = || search_json::fit(self.list, &view, &found);
+        self.answer(page, document, |page, currency| {
+            search_report::fit(page, &found, by, all, currency);
+        });
+        Ok(())
+    }
+
+    pub(super) fn steps(&self, page: &mut Page, one: Option<usize>) {
+        let found = self.within(|limits| every_step(self.kit, self.list, one, limits));
+        let document = || search_json::steps(self.list, &found);
+        self.answer(page, document, |page, currency| {
+            search_report::every_step(page, &found, currency);
+        });
+    }
+
+    /// Errors: the list is too long to be mended.
+    pub(super) fn mend(&self) -> Result<Mend, Problem> {
+        let found = self.within(|limits| mend(self.kit, self.list.build(), limits));
+        small_enough(&found).map(|()| found)
+    }
+
+    pub(super) fn mix(&self, theirs: &Build, by: Option<&Weighed>) -> Result<Mix, Problems> {
+        let by = by.map(|measure| measure.rule);
+        self.within(|limits| mix(self.kit, self.list.build(), theirs, by, limits))
+    }
+}
+
 impl Session {
-    /// Runs a search within the time of this session.
-    fn search<T>(&self, run: impl FnOnce(SearchLimits<'_>) -> T) -> T {
-        let trust = self.options.trust_unknown;
-        interrupt::search(self.options.limit, |limits| run(limits.trusting(trust)))
+    fn searched(&self) -> Searched<'_> {
+        let (limit, trust) = (self.options.limit, self.options.trust_unknown);
+        Searched { kit: self.trial.kit(), list: self.trial.now(), limit, trust, json: false }
     }
 
     pub(super) fn fit(
@@ -153,13 +229,8 @@ impl Session {
         page: &mut Page,
         ask: Ask<'_>,
     ) -> Result<(), Problems> {
-        let (line, _) = self.line(words, ask)?;
-        let (kit, build) = (self.trial.kit(), self.trial.now().build());
-        let fit = self.search(|limits| fit(kit, build, line, limits));
-        let by = ordered_by(kit, &fit, by)?;
-        search_report::open_lines(page, self.trial.now(), self.options.trust_unknown);
-        search_report::fit(page, &fit, by, all, &build.currency);
-        Ok(())
+        let line = self.line(words, ask)?;
+        Ok(self.searched().fit(page, line, by, all)?)
     }
 
     pub(super) fn steps(
@@ -172,10 +243,7 @@ impl Session {
             [] => None,
             words => Some(self.line(words, ask)?.0),
         };
-        let (kit, list) = (self.trial.kit(), self.trial.now());
-        let found = self.search(|limits| every_step(kit, list, one, limits));
-        search_report::open_lines(page, list, self.options.trust_unknown);
-        search_report::every_step(page, &found, &list.build().currency);
+        self.searched().steps(page, one);
         Ok(())
     }
 
@@ -185,11 +253,7 @@ impl Session {
         all: bool,
         page: &mut Page,
     ) -> Result<(), Problems> {
-        let found = {
-            let (kit, build) = (self.trial.kit().clone(), self.trial.now().build());
-            self.search(|limits| mend(&kit, build, limits))
-        };
-        small_enough(&found)?;
+        let found = self.searched().mend()?;
         let Some(number) = way else {
             let how = How { make: "`mend 1` makes the first", all: (!all).then_some("`mend all`") };
             search_report::open_lines(page, self.trial.now(), self.options.trust_unknown);
@@ -209,12 +273,11 @@ impl Session {
         let (source, theirs) = self.other(file)?;
         let kit = self.trial.kit().clone();
         let measure = weighed(&kit, by)?;
-        let build = self.trial.now().build();
-        let found = self
-            .search(|limits| mix(&kit, build, &theirs, measure.as_ref().map(|m| m.rule), limits))?;
+        let found = self.searched().mix(&theirs, measure.as_ref())?;
         let Some(number) = take else {
             let named = measure.as_ref().map(|m| (&*m.name, &*m.unit));
-            search_report::mix(page, &found, named, ("this list", file), &build.currency);
+            let currency = &self.trial.now().build().currency;
+            search_report::mix(page, &found, named, ("this list", file), currency);
             return Ok(());
         };
         let Some(mixture) = found.passing.iter().filter(|m| m.on_front).nth(number - 1) else {
@@ -234,7 +297,7 @@ impl Session {
         differences: &[Difference],
         taken: u32,
         text: &str,
-        theirs: &crate::build::Build,
+        theirs: &Build,
     ) -> Vec<Edit> {
         let ours = self.trial.now().build();
         let (mut copies, mut drops) = (Vec::new(), Vec::new());

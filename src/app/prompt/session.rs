@@ -201,8 +201,12 @@ impl Session {
 
     fn check(&self, page: &mut Page) -> Next {
         let now = self.trial.now();
-        let counts = change_report::counts(now);
-        change_report::tally(page, now.ruling(), counts, now.audit.to_look_up());
+        let (counts, ruling) = (change_report::counts(now), now.ruling());
+        let words = change_report::counts_in_words(counts, now.audit.to_look_up());
+        page.put(change_report::verdict_role(ruling).0, ruling.words());
+        if !words.is_empty() {
+            page.say(&format!(": {}", words.join(", ")));
+        }
         page.end();
         let broken = self.trial.now().audit.broken();
         for problem in &broken {

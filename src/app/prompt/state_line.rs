@@ -74,7 +74,7 @@ impl Session {
         };
         let mut items = vec![
             (Role::Strong, name),
-            (verdict_role(ruling), verdict),
+            (verdict_role(ruling).0, verdict),
             (Role::Plain, format!("{least}{}{changed}", audited.money(audited.total))),
         ];
         items.extend(watts(audited).map(|words| (Role::Plain, words)));
@@ -115,7 +115,7 @@ impl Session {
         let audited = self.judge().clone();
         let ruling = glance::verdict(&audited);
         let words = ruling.words().to_uppercase();
-        page.put(verdict_role(ruling), &words).flow(
+        page.put(verdict_role(ruling).0, &words).flow(
             Role::Plain,
             &format!(": {}; {}", glance::counts(&audited, false), glance::money(&audited)),
             2,

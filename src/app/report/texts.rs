@@ -4,7 +4,9 @@
 use std::io;
 use std::sync::{Arc, LazyLock};
 
-use minijinja::{AutoEscape, Environment, Error, Output, State, Value as Filled};
+use minijinja::{
+    AutoEscape, Environment, Error, Output, State, UndefinedBehavior, Value as Filled,
+};
 use serde_json::{Value, json};
 
 use crate::app::counted::count;
@@ -254,6 +256,8 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
     let mut env = Environment::new();
     env.set_trim_blocks(true);
     env.set_lstrip_blocks(true);
+    env.set_keep_trailing_newline(true);
+    env.set_undefined_behavior(UndefinedBehavior::Strict);
     env.set_auto_escape_callback(|_| AutoEscape::Custom("text"));
     env.add_filter("sentence", |text: String| {
         let text = inert(&text);
@@ -266,10 +270,12 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
     });
     for (name, text) in [
         ("brief.txt", include_str!("page/brief.txt")),
+        ("feed.txt", include_str!("page/feed.txt")),
         ("github.txt", include_str!("page/github.txt")),
         ("junit.txt", include_str!("page/junit.txt")),
         ("markdown.txt", include_str!("page/markdown.txt")),
         ("plain.txt", include_str!("page/plain.txt")),
+        ("priced.txt", include_str!("page/priced.txt")),
     ] {
         env.add_template(name, text)?;
     }
@@ -278,7 +284,11 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
 
 /// A template filled; every text on its way into it is made inert.
 /// Errors: the template's own fault.
-fn filled(template: &str, clean: fn(&str) -> String, about: &Value) -> Result<String, String> {
+pub(crate) fn filled(
+    template: &str,
+    clean: fn(&str) -> String,
+    about: &Value,
+) -> Result<String, String> {
     let mut env = TEMPLATES.as_ref().map_err(ToString::to_string)?.clone();
     env.set_formatter(move |out: &mut Output<'_>, _: &State<'_, '_>, value: &Filled| {
         match value.as_str() {
@@ -298,7 +308,7 @@ fn in_command(text: &str) -> String {
 }
 
 /// Text for an element of XML or an attribute in double quotes.
-fn in_xml(text: &str) -> String {
+pub(crate) fn in_xml(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -315,3 +325,7 @@ fn in_xml(text: &str) -> String {
     }
     out
 }
+
+#[cfg(test)]
+#[path = "../../../tests/unit/app/report/texts.rs"]
+mod tests;

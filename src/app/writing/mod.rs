@@ -1,7 +1,6 @@
 //! The rule writer's kit: write a rule, prove it, read about it, and hand it on.
 
 mod case_edits;
-pub mod definitions;
 pub(crate) mod examples;
 mod idle_rules;
 pub(crate) mod kind_fields;
@@ -20,4 +19,5 @@ pub mod schema;
 pub(crate) mod schema_config;
 mod schema_declared;
 mod schema_parts;
+pub mod signatures;
 pub mod watch;
