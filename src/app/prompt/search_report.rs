@@ -14,7 +14,7 @@ use crate::build::brief::Brief;
 use crate::build::{Line, What};
 use crate::rules::loader::Better;
 use crate::trade::money::Money;
-use crate::whatif::fit::{Fit, FitRow, Step, share};
+use crate::whatif::fit::{Fit, FitMeasure, FitRow, Step, share};
 use crate::whatif::mend::{Mend, MendChange, MendLoss, MendWay};
 use crate::whatif::mix::{Mix, Mixture};
 use crate::whatif::plan::{Plan, WhyNot};
@@ -108,7 +108,7 @@ fn figures(fit: &Fit, row: &FitRow, by: Option<usize>, all: bool) -> Vec<Value> 
     let mut moved: Vec<_> = moved.collect();
     moved.sort_by(|a, b| b.0.total_cmp(&a.0));
     moved.truncate(if all { usize::MAX } else { MOST_MOVED });
-    let words = |(_, told, from, to): (f64, &crate::FitMeasure, &f64, &f64)| {
+    let words = |(_, told, from, to): (f64, &FitMeasure, &f64, &f64)| {
         json!({ "name": &*told.name, "unit": &*told.unit, "from": from,
     "to": to })
     };
