@@ -5,8 +5,9 @@ use super::called::bare_name;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::{Meaning, PartWords};
-use super::matching::{Candidate, Found, fitting, look_up};
+use super::matching::{Candidate, Found, look_up};
 use super::rows::RawRow;
+use super::tokens::Reading;
 use super::words::{plain, words};
 use super::{Row, State, price};
 
@@ -152,8 +153,13 @@ impl Interpreter<'_> {
                     || goes_on && !super::strip::is_talk(clause);
                 if goes_on {
                     let older = |row: usize| row < at || raw.get(row).is_some_and(|r| r.quoted);
-                    let rows = rows.iter_mut().filter(|(row, _)| older(*row)).map(|(_, r)| r);
-                    self.doubt_by(clause, rows);
+                    let held = rows.iter_mut().filter(|(row, _)| older(*row)).map(|(_, r)| r);
+                    let told = self.doubt_by(clause, held);
+                    // "Rather 2 TB" is no row once it says which drive.
+                    let own = |(row, r): &&mut (usize, Row)| *row == at && r.part.is_none();
+                    for (_, row) in rows.iter_mut().filter(own).filter(|_| told && prefers()) {
+                        (row.state, row.candidates) = (State::Ignored, Vec::new());
+                    }
                 }
             }
         }
@@ -263,7 +269,9 @@ impl Interpreter<'_> {
         if few { Found::Unsure(found) } else { Found::Nothing }
     }
 
-    fn doubt_by<'r>(&self, clause: &str, rows: impl Iterator<Item = &'r mut Row>) {
+    /// Puts in doubt the rows that a clause is of; whether there are any.
+    fn doubt_by<'r>(&self, clause: &str, rows: impl Iterator<Item = &'r mut Row>) -> bool {
+        let mut any = false;
         let list = items(self.lexicon, &price::take(clause).rest);
         let new = self.parts_in(&list);
         // What an earlier clause of the sentence put in doubt may be told by a later one.
@@ -299,7 +307,9 @@ impl Interpreter<'_> {
             });
             row.candidates = offered.iter().filter_map(|c| self.shown(c)).collect();
             (row.state, row.part, row.name) = (State::Unsure, None, Some(bare_name(&row.text)));
+            any = true;
         }
+        any
     }
 
     /// Parts that a clause names.
@@ -324,9 +334,15 @@ impl Interpreter<'_> {
                 continue;
             }
             list.push(figure.clone());
-            let has_it = fitting(self.lexicon, std::slice::from_ref(figure), Some(kind));
+            // "2 TB" is no change of a card whose name has a 2.
+            let has_it = |part: &PartWords| {
+                let given = |r: &Reading| part.figures.contains(r);
+                part.kind == kind
+                    && (figure.readings.iter().any(given)
+                        || figure.pack.is_some_and(|pack| part.packs.contains(&pack)))
+            };
             let found = all(look_up(self.lexicon, &list, &[])).into_iter();
-            out.extend(found.filter(|c| has_it.contains(&c.part)));
+            out.extend(found.filter(|c| self.lexicon.parts.get(c.part).is_some_and(has_it)));
         }
         out
     }

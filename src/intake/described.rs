@@ -56,8 +56,11 @@ impl Interpreter<'_> {
                 let kind = facts::kind_of(self.catalogue, self.lexicon, list, hint);
                 // What a column of kinds says, and a section of what is left open.
                 let section = hint.map(|(kind, _)| kind).filter(|_| stripped.vague);
+                // "Cooler: one that fits the board" is of a cooler.
+                let label = self.label(text).filter(|_| stripped.vague || stripped.owned);
+                let label = label.and_then(|(label, _)| self.heading(label));
                 let told = self.heading(&raw.kind).or(section);
-                let kind = kind.or(told);
+                let kind = label.or(kind).or(told);
                 row.kind = kind.and_then(kind_name);
                 // A row in which every word says what is wanted, and none what it is called.
                 let said = self.without_purpose(&stripped.text);

@@ -107,7 +107,7 @@ impl Interpreter<'_> {
             let found = Found::Sure(Candidate { part, score: 1.0 });
             return Ok(vec![self.row(raw, &raw.text, stripped, found, &[])]);
         }
-        let staying = super::sections::staying(raw);
+        let staying = self.staying(raw).or_else(|| super::labels::without_tag(raw));
         let raw = staying.as_ref().unwrap_or(raw);
         if let Some(rows) = self.told(raw)? {
             return Ok(rows);
@@ -139,7 +139,7 @@ impl Interpreter<'_> {
 
     /// The open row of a kind that stands alone.
     fn of_kind_alone(&self, raw: &RawRow, kind: u16) -> Result<Row, Problem> {
-        let stripped = self.strip(raw, "")?;
+        let stripped = Stripped { text: String::new(), ..self.strip(raw, &raw.text)? };
         let mut row = self.row(raw, &raw.text, stripped, Found::Nothing, &[]);
         row.kind = self.catalogue.kinds.get(kind as usize).map(|k| k.name.to_string());
         (row.state, row.name) = (State::Open, None);
@@ -444,7 +444,9 @@ impl Interpreter<'_> {
                 let kind =
                     list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
                 let figure = list.iter().any(|i| !i.readings.is_empty() || i.pack.is_some());
-                if !figure && names_kinds(list) > 2 {
+                let of_nothing = !kind && !list.iter().any(|i| self.names_family(i));
+                let budget = of_nothing && !words().find("budget", &raw.text).is_empty();
+                if !figure && (names_kinds(list) > 2 || budget) {
                     return false;
                 }
                 let short = word_ranges(text).len() <= 9;
@@ -476,7 +478,7 @@ impl Interpreter<'_> {
 }
 
 /// How many kinds items name: "I take CPU + board + RAM" asks for what others name.
-fn names_kinds(list: &[Item]) -> usize {
+pub(super) fn names_kinds(list: &[Item]) -> usize {
     let kinds = list.iter().flat_map(|i| &i.meanings).filter_map(|m| match m {
         Meaning::Kind(kind) => Some(kind),
         _ => None,

@@ -3,6 +3,7 @@
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::Meaning;
+use super::rows::RawRow;
 use super::words::{plain, word_ranges, words};
 
 /// What stands between a row's label and its part.
@@ -21,6 +22,14 @@ fn answered(text: &str) -> Option<&str> {
         let marked = rest.starts_with([',', '.', '!', ';']) && words().has("agrees", &phrase);
         (marked || words().has("leads_on", &phrase)).then_some(behind)
     })
+}
+
+/// "Board Kerf P1M will do, right?": a row without the word that asks for a nod.
+pub(super) fn without_tag(raw: &RawRow) -> Option<RawRow> {
+    let asked = raw.text.trim_end().strip_suffix('?')?.trim_end();
+    let tag = words().find("tags", asked).pop().filter(|r| r.end == asked.len() && r.start > 0)?;
+    let text = asked.get(..tag.start)?.trim_end_matches([' ', ',']).to_owned();
+    Some(RawRow { text, ..raw.clone() })
 }
 
 impl Interpreter<'_> {

@@ -2,8 +2,9 @@
 
 use std::ops::Range;
 
-use super::interpret::Interpreter;
-use super::items::items;
+use super::interpret::{Interpreter, names_kinds};
+use super::items::{Item, items};
+use super::lexicon::Meaning;
 use super::matching::Found;
 use super::rows::RawRow;
 use super::strip::is_talk;
@@ -62,6 +63,27 @@ impl Interpreter<'_> {
         Ok(rows)
     }
 
+    /// "Staying: my Skerry Ness and both Silt 2 TB", "screen and keyboard are there already": a row
+    /// without that, all of it owned.
+    pub(super) fn staying(&self, raw: &RawRow) -> Option<RawRow> {
+        let owned = |text: &str, listed| {
+            let text = text.trim().to_owned();
+            Some(RawRow { text, owned: true, listed, ..raw.clone() })
+        };
+        let stays = |l: &str| words().has("owned", l) && !words().has("labels", l);
+        if let Some((_, rest)) = raw.text.split_once(':').filter(|(l, _)| stays(&plain(l))) {
+            return owned(rest, raw.listed);
+        }
+        let claim = words().find("owned", &raw.text).into_iter().next()?;
+        let mut rest = raw.text.clone();
+        rest.replace_range(claim, " ");
+        let list = items(self.lexicon, &rest);
+        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let bare = list.iter().all(|i| i.filler || i.prose || kind(i) && !i.has_digit());
+        let several = names_kinds(&list) > 1 && words().find("against", &raw.text).is_empty();
+        if bare && several { owned(&rest, true) } else { None }
+    }
+
     /// Whether a line heads a section: it ends in a colon or is marked as a heading, or is a short
     /// line without a part behind a blank one, with rows below it.
     fn heads(&self, raw: &RawRow, next: Option<&RawRow>) -> bool {
@@ -75,14 +97,6 @@ impl Interpreter<'_> {
         let sure = || matches!(self.find(raw, &items(self.lexicon, &raw.text)), Found::Sure(_));
         raw.parted && !raw.listed && short && follows && !figures && !sure()
     }
-}
-
-/// "Staying: my Skerry Ness and both Silt 2 TB": a row without such a label, all of it owned.
-pub(super) fn staying(raw: &RawRow) -> Option<RawRow> {
-    let (label, rest) = raw.text.split_once(':')?;
-    let label = plain(label);
-    let stays = words().has("owned", &label) && !words().has("labels", &label);
-    stays.then(|| RawRow { text: rest.trim().to_owned(), owned: true, ..raw.clone() })
 }
 
 /// How many a row heads that others stand below: "three PCs, each with".

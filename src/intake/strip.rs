@@ -60,7 +60,7 @@ impl Interpreter<'_> {
             | self.says("owned", &raw.price)
             | self.take_have(&mut rest)
             | words().has("have", &plain(&raw.note))
-            | words().begins("old_own", &plain(self.label(text).map_or(text, |l| l.1))).is_some()
+            | self.is_old(self.label(text).map_or(text, |(_, rest)| rest))
             | already_there(text);
         let owned = owned && !(seen && priced.price.is_some());
         // What names a kind and the most that it may cost leaves the part open.
@@ -92,6 +92,14 @@ impl Interpreter<'_> {
             priced_each,
             uneven_sum,
         })
+    }
+
+    /// Whether a text begins with whose or how old its part is, "my", "old", and that is no word of
+    /// the part's name.
+    fn is_old(&self, text: &str) -> bool {
+        let low = plain(text);
+        let own = words().begins("old_own", &low).is_some();
+        own && !low.split(' ').next().is_some_and(|word| self.lexicon.named_whole(word, text))
     }
 
     /// What one costs, by the price's cell or the row's words.
@@ -188,12 +196,16 @@ impl Interpreter<'_> {
 
     /// Takes "(have)" out of a text, and ", have" off its end.
     fn take_have(&self, text: &mut String) -> bool {
-        let end = text.rfind([',', '|', ';', '–', '—']).filter(|at| {
-            let behind = text.get(*at..).map(|t| t.trim_matches([',', '|', ';', '–', '—', ' ']));
-            behind.is_some_and(|clause| words().has("have", &plain(clause)))
-        });
-        if let Some(end) = end {
-            text.truncate(end);
+        // "Keyboard – have", "the keyboard she has"
+        let bare = text.trim_end_matches([' ', '.', '|', ')']);
+        let ends = |r: &std::ops::Range<usize>| {
+            let before = text.get(..r.start).unwrap_or("").trim_end();
+            let marked = before.ends_with([',', '|', ';', '-', '–', '—']);
+            let phrase = text.get(r.clone()).is_some_and(|phrase| phrase.contains(' '));
+            r.end == bare.len() && r.start > 0 && (marked || phrase)
+        };
+        if let Some(last) = words().find("have", bare).pop().filter(ends) {
+            text.truncate(last.start);
             return true;
         }
         let found = text.match_indices('(').find_map(|(open, _)| {

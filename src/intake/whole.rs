@@ -53,19 +53,25 @@ pub(crate) fn budget(rows: &[Row]) -> Option<(usize, String)> {
     (same && Money::parse(&first.1).is_ok()).then(|| first.clone())
 }
 
-/// "Budget about 1500": the bare number behind the word, with nothing of a part behind it.
+/// "Budget about 1500", "around 1900 all in": the bare number beside the phrase, with nothing of a
+/// part between.
 fn bare_budget(text: &str) -> Vec<price::Amount> {
-    let Some(behind) = words().find("budget", text).pop().and_then(|r| text.get(r.end..)) else {
-        return Vec::new();
+    let Some(range) = words().find("budget", text).pop() else { return Vec::new() };
+    let apart = |part: std::ops::Range<usize>| {
+        let marked = text.get(part).unwrap_or("").split([' ', ':', '~', '(', ')']);
+        marked.filter(|w| !w.is_empty()).collect::<Vec<_>>()
     };
+    let (before, behind) = (apart(0..range.start), apart(range.end..text.len()));
     let number = |w: &str| w.starts_with(|c: char| c.is_ascii_digit());
     let said = |w: &str| ["about", "limit", "filler"].iter().any(|set| words().has(set, w));
-    let mut spoken = behind.split([' ', ':', '~']).filter(|w| !w.is_empty());
-    let first = spoken.find(|w| number(w) || !said(&plain(w)));
-    let bare = first.filter(|w| number(w)).map_or("", |w| w.trim_end_matches([',', '.', '!', ')']));
+    let beside = |w: &&&str| number(w) || !said(&plain(w));
+    let unit = |at: usize| behind.get(at).is_some_and(|w| !words().units(&plain(w)).is_empty());
+    let after = behind.iter().find(beside).filter(|w| number(w));
+    let after = after.filter(|w| !unit(1 + behind.iter().position(|o| o == *w).unwrap_or(0)));
+    let found = after.or_else(|| before.iter().rev().find(beside).filter(|w| number(w)));
+    let bare = found.map_or("", |w| w.trim_end_matches([',', '.', '!']));
     let large = |a: &price::Amount| a.value.parse().is_ok_and(|n: f64| n >= 100.0);
     let whole = bare.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '\''));
-    let unit = spoken.next().is_some_and(|w| !words().units(&w.to_lowercase()).is_empty());
-    let found = if whole && !unit { price::amounts(bare, true) } else { Vec::new() };
+    let found = if whole { price::amounts(bare, true) } else { Vec::new() };
     found.into_iter().filter(large).collect()
 }

@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::fields::in_unit;
-use super::records::{counted, pieces, products, put};
+use super::records::{before, counted, pieces, products, put};
 use super::words::{all_of, first_of, holds};
 use crate::intake::plain_text;
 
@@ -64,6 +64,8 @@ pub(crate) fn usb_leads(text: &str, leads: bool) -> Vec<Value> {
             }
         } else {
             let many = if usb { count } else { 1 };
+            let ports = before(&low, "port_nouns").filter(|n| usb && n % many == 0);
+            put(&mut record, "ports", ports.map(|n| json!(n / many)));
             out.extend(std::iter::repeat_n(Value::Object(record), many as usize));
         }
     }

@@ -117,7 +117,7 @@ impl<'a> Reader<'a> {
             any |= told && self.spoken(s, clause, &low);
             let waits = |f: &&Field| {
                 !f.unit.is_empty()
-                    && words::holds("up_to", &low)
+                    && (words::holds("up_to", &low) || super::fields::figures_only(clause))
                     && !in_unit(clause, &f.unit).is_empty()
             };
             let Some(field) = own.or(named.take().filter(waits)) else { continue };
@@ -203,7 +203,7 @@ impl<'a> Reader<'a> {
             records::clauses(text).into_iter().filter(|c| !other(c) && !idle(c)).collect();
         // Of "38 W typical, 95 W max." a screen's draw is the first, a part's at full load the
         // last.
-        let wanted = words::wanted(&field.name);
+        let wanted = words::wanted(field);
         let says = |c: &&str| wanted.is_some_and(|set| words::holds(set, &plain_text(c)));
         let kept: Vec<&str> = match kept.iter().copied().find(says) {
             Some(clause) if kept.len() > 1 => vec![clause],
@@ -299,7 +299,7 @@ impl<'a> Reader<'a> {
             text if label.contains("pci") && !text.contains("pci") => format!("pcie {text}"),
             text => text,
         };
-        let bus = low.contains("pci");
+        let bus = low.contains("pci") || low.contains("nvme");
         let typed = named("interface") || named("media");
         let linked = named("gen") || bus && (typed || s.label.is_empty());
         if gen_field.is_none() || lanes_field.is_none() || !linked {
@@ -335,7 +335,8 @@ pub(super) fn count_in(field: &Field, clause: &str) -> Option<u32> {
     let before = low.get(..at)?.trim_end();
     let last = before.rsplit([' ', '(']).next().unwrap_or("");
     let digits = last.trim_end_matches(['x', '×']);
-    if let Some(count) = digits.parse().ok().or_else(|| words::number(last)) {
+    let none = || words::has("no", last).then_some(0);
+    if let Some(count) = digits.parse().ok().or_else(|| words::number(last)).or_else(none) {
         return Some(count);
     }
     let (count, rest) = records::counted(before);

@@ -3,7 +3,9 @@
 use serde_json::{Value, json};
 
 use super::records;
-use super::words::{all_of, find_word, has, holds, number as words_number, of as words_of};
+use super::words::{
+    all_of, doubted, find_word, has, holds, number as words_number, of as words_of,
+};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Words};
 use crate::intake::{figures, plain_text};
@@ -30,6 +32,9 @@ pub(crate) fn ask(
     let low = plain_text(text);
     if has("nothing", &low) || low.is_empty() {
         return Answer::Silent;
+    }
+    if doubted(&field.name).is_some_and(|set| holds(set, &low)) {
+        return Answer::Unclear("what is said besides leaves it open".to_owned());
     }
     match &field.ty {
         FieldType::Number => number(field, label, text, sole),
@@ -209,8 +214,8 @@ fn number(field: &Field, label: &str, text: &str, sole: bool) -> Answer {
     let alone = bare(&outside).len() == 1 && !outside.contains(char::is_alphabetic);
     let text = if alone { outside.as_str() } else { text };
     let mut values = if field.unit.is_empty() { Vec::new() } else { in_unit(&main, &field.unit) };
-    if values.is_empty() {
-        values = written(text, &field.unit);
+    if values.is_empty() || superlative(field) {
+        values.extend(written(text, &field.unit));
     }
     if values.is_empty() {
         values = headed(label, text, field);

@@ -18,7 +18,7 @@ impl<'a> Reader<'a> {
             return self.kind.field(field).map(|(_, f)| f).into_iter().collect();
         }
         let exact = self.called(&[&key, &whole]);
-        if !exact.is_empty() {
+        if !exact.is_empty() || words::has("headings", bare) {
             return exact;
         }
         // "Default (SPD)": the brackets say of what.

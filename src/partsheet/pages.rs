@@ -51,6 +51,11 @@ impl Described {
         self.statements.extend(rest);
     }
 
+    /// Whether what goes on with the last statement is said under a label: "Highlights" is none.
+    fn is_labelled(&self, knows: &dyn Fn(&str) -> bool) -> bool {
+        self.statements.last().is_none_or(|last| !is_heading(last) || knows(&last.text))
+    }
+
     /// Adds a line to the statement that it goes on with.
     fn goes_on(&mut self, bullet: &str, line: usize) {
         let Some(last) = self.statements.last_mut() else {
@@ -133,10 +138,18 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
                 }
             }
             // A line that goes on with what the one before said.
-            _ if indented || marked && !listed || is_counted(bullet) => {
+            _ if (indented || marked && !listed || is_counted(bullet))
+                && part.is_labelled(knows) =>
+            {
                 part.goes_on(bullet, number);
             }
-            _ => part.statements.push(bare(bullet, number)),
+            _ => {
+                let below = Statement { section: section.clone(), ..bare(bullet, number) };
+                if is_heading(&below) {
+                    section.clone_from(&below.text);
+                }
+                part.statements.push(below);
+            }
         }
         // Below a statement with a mark the next with one is its own.
         listed = marked && (listed || part.statements.len() > before);

@@ -72,6 +72,7 @@ impl<'a> Reader<'a> {
         if let Some(sockets) = self.read.get_mut("m2") {
             super::sockets::with_disabled(&mut sockets.value, &described.statements);
         }
+        self.families_told(described);
         if let Some((from, line)) = self.mounts_from.take() {
             let value = Value::Array(
                 std::mem::take(&mut self.mounts).into_iter().map(Value::Object).collect(),
@@ -82,7 +83,9 @@ impl<'a> Reader<'a> {
         self.below_name(described);
         self.headline(&rest, described, true);
         self.figures_of_name(described);
-        if let (Some(size), true) = (self.fan_size.take(), self.read.contains_key("radiator_mm")) {
+        let liquid = self.read.get("cooling").is_some_and(|r| r.value == "liquid");
+        let liquid = liquid || self.read.contains_key("radiator_mm");
+        if let (Some(size), true) = (self.fan_size.take(), liquid) {
             self.read.entry("radiator_fan_mm".to_owned()).or_insert(size);
         }
         if !maker.is_empty() {
@@ -118,6 +121,22 @@ impl<'a> Reader<'a> {
             unread: self.unread,
             notes: self.notes,
             missing,
+        }
+    }
+
+    /// "A board for Dotterel 5 and Dotterel 6 processors", where no label names them.
+    fn families_told(&mut self, described: &Described) {
+        let field = self.kind.field("processors").map(|(_, f)| f);
+        let Some(field) = field.filter(|f| !self.read.contains_key(&*f.name)) else { return };
+        let tells = |s: &&Statement| {
+            let low = plain_text(&s.text);
+            s.label.is_empty() && field.also.iter().any(|w| words::find_word(&low, w).is_some())
+        };
+        for s in described.statements.iter().filter(tells) {
+            let families = super::sockets::families(&s.text);
+            if !families.is_empty() {
+                self.grow(&field.name, families, s);
+            }
         }
     }
 
@@ -286,7 +305,21 @@ impl<'a> Reader<'a> {
             any |= self.before_noun(s);
         }
         any |= self.other_words(s, &fields);
-        any | self.counted_things(s, &fields)
+        any |= self.counted_things(s, &fields);
+        any | (s.label.is_empty() && self.of_section(s))
+    }
+
+    /// What a line without a label says of a field that the heading above it names: below "Memory"
+    /// the rates.
+    fn of_section(&mut self, s: &Statement) -> bool {
+        let mut fields = self.labelled(&s.section);
+        fields.retain(|f| {
+            let measured = matches!(f.ty, FieldType::Number) && !f.unit.is_empty();
+            measured
+                && !self.read.contains_key(&*f.name)
+                && !self.torn.contains(&f.name.to_string())
+        });
+        fields.into_iter().fold(false, |any, f| any | self.put(f, s, &s.text, false))
     }
 
     pub(super) fn put(&mut self, field: &Field, s: &Statement, text: &str, sole: bool) -> bool {

@@ -106,7 +106,11 @@ impl Reader<'_> {
         if !has || other || !(about || fields.iter().any(|f| &*f.name == "mounts")) {
             return false;
         }
-        let any = case_records::mounts(&mut self.mounts, &s.label, &s.text);
+        // "Radiators", and below it "Front: 360 mm".
+        let head = plain_text(&s.section);
+        let headed = placed && words::of("cooled").any(|w| words::find_word(&head, w).is_some());
+        let label = if headed { format!("{head} {}", s.label) } else { s.label.clone() };
+        let any = case_records::mounts(&mut self.mounts, &label, &s.text);
         if any && self.mounts_from.is_none() {
             self.mounts_from = Some((s.text.clone(), s.line));
         }

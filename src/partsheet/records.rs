@@ -391,7 +391,7 @@ fn watts(piece: &str) -> Option<f64> {
 }
 
 /// The number that stands before a word of a set: `two plugs`, `3 Stecker`, `1 lead`.
-fn before(low: &str, set: &str) -> Option<u32> {
+pub(super) fn before(low: &str, set: &str) -> Option<u32> {
     let words: Vec<&str> = low.split([' ', ',', '(', ')']).filter(|w| !w.is_empty()).collect();
     words.iter().enumerate().find_map(|(at, word)| {
         if !super::words::has(set, word) {

@@ -34,13 +34,16 @@ impl<'a> Reader<'a> {
         let joints = words::of(if told { "told_joints" } else { "field_joints" });
         let mut cuts: Vec<(usize, usize)> = joints
             .flat_map(|joint| clause.match_indices(joint).map(|(at, m)| (at, at + m.len())))
+            .filter(|(at, end)| end - at > 1 || !within_word(clause, *at, *end))
             .collect();
         cuts.sort_unstable();
         let mut out = Vec::new();
         let mut from = 0;
         for (at, end) in cuts.into_iter().take(MOST_JOINTS).filter(|(at, _)| *at > 0) {
             let (Some(a), Some(b)) = (clause.get(from..at), clause.get(end..)) else { continue };
-            if named(a).zip(named(b)).is_some_and(|(a, b)| a.name != b.name) {
+            // "Reads at 7,100 MB/s": what is named has its figure behind the joint.
+            let given = |f: &Field| f.unit.is_empty() || a.contains(|c: char| c.is_ascii_digit());
+            if named(a).zip(named(b)).is_some_and(|(a, b)| a.name != b.name && given(a)) {
                 out.push(a);
                 from = end;
             }
@@ -81,9 +84,10 @@ impl<'a> Reader<'a> {
     /// What a few words within a sentence say by themselves: "(dual rank, 288-pin DIMM)".
     pub(super) fn spoken(&mut self, s: &Statement, clause: &str, low: &str) -> bool {
         let refused = words::holds("no", low) || words::holds("not_given", low);
-        if refused || clause.split_whitespace().count() > MOST_SPOKEN {
+        if refused {
             return false;
         }
+        let long = clause.split_whitespace().count() > MOST_SPOKEN;
         let mut any = false;
         for (name, fact) in self.words.said_of(self.kind, clause) {
             let Some((_, field)) = self.kind.field(&name) else { continue };
@@ -93,12 +97,20 @@ impl<'a> Reader<'a> {
                 _ => continue,
             };
             let lit = words::has("said_anywhere", &name) && words::holds("lit", low);
-            if !lit && !self.read.contains_key(&name) {
+            let too_long = long && !words::has("said_anywhere", &name);
+            if !lit && !too_long && !self.read.contains_key(&name) {
                 any |= self.keep(&name, value, clause, s.line);
             }
         }
         any
     }
+}
+
+/// Whether letters stand at once on both sides of a stroke: `MB/s`.
+fn within_word(text: &str, at: usize, end: usize) -> bool {
+    let letter = |c: Option<char>| c.is_some_and(char::is_alphabetic);
+    letter(text.get(..at).and_then(|t| t.chars().next_back()))
+        && letter(text.get(end..).and_then(|t| t.chars().next()))
 }
 
 /// Of sentences parted by semicolons that which holds a clause.

@@ -4,6 +4,7 @@ use std::sync::OnceLock;
 
 use toml::{Table, Value};
 
+use crate::catalogue::kinds::Field;
 use crate::intake::plain_text;
 
 fn table() -> &'static Table {
@@ -93,9 +94,19 @@ pub(crate) fn pairs_of(group: &str) -> impl Iterator<Item = (&'static str, &'sta
     })
 }
 
-/// The set of words that a clause has which gives a field's value among several, if it has one.
-pub(crate) fn wanted(field: &str) -> Option<&'static str> {
-    table().get("wanted").and_then(|group| group.get(field)).and_then(Value::as_str)
+/// The set of words that a clause has which gives a field's value among several, if it has one: by
+/// the field's name or by what it means.
+pub(crate) fn wanted(field: &Field) -> Option<&'static str> {
+    [&*field.name, &field.meaning].into_iter().find_map(|key| set_for("wanted", key))
+}
+
+/// The set of words of which one in a text leaves a field's value open.
+pub(crate) fn doubted(field: &str) -> Option<&'static str> {
+    set_for("doubted", field)
+}
+
+fn set_for(group: &str, key: &str) -> Option<&'static str> {
+    table().get(group).and_then(|group| group.get(key)).and_then(Value::as_str)
 }
 
 /// A number written as a word.

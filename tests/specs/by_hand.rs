@@ -7,6 +7,7 @@ use dryfit::inside::partsheet::{Imported, SheetMap, import};
 use serde_json::{Map, Value, json};
 
 use super::{files_are_read, text_of};
+use crate::common::share::by_hand;
 
 /// The parts of a source as the score wants them.
 fn parts(source: &Value) -> Value {
@@ -25,12 +26,12 @@ fn parts(source: &Value) -> Value {
 
 #[test]
 fn written_by_hand() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/specs/by_hand/truth.toml");
-    let truth = std::fs::read_to_string(path).expect("it is there");
+    let folder = by_hand("specs");
+    let truth = std::fs::read_to_string(format!("{folder}/truth.toml")).expect("it is there");
     let truth: Value = toml::from_str(&truth).expect("it is TOML");
     let sources = truth["source"].as_array().expect("sources");
     files_are_read(sources.iter().map(|source| {
-        let file = format!("by_hand/{}", text_of(&source["file"]));
+        let file = format!("{folder}/{}", text_of(&source["file"]));
         (file, text_of(&source["kind"]), parts(source))
     }));
 }
