@@ -128,7 +128,8 @@ impl Interpreter<'_> {
     /// that the writer says; other rows are older than what stands below them.
     pub(super) fn doubted(&self, raw: &[RawRow], rows: &mut [(usize, Row)]) {
         for (at, line) in raw.iter().enumerate() {
-            let told = !(line.listed || line.head || line.struck || line.quoted);
+            let changes = line.listed && begins_with_change(&line.text);
+            let told = !(line.listed && !changes || line.head || line.struck || line.quoted);
             let above = at.checked_sub(1).and_then(|above| raw.get(above));
             if told && !line.parted && above.is_some_and(|row| row.quoted) {
                 self.answer(line, rows, at);
@@ -143,7 +144,8 @@ impl Interpreter<'_> {
                 let clauses = super::told::clauses(&line.text);
                 clauses.iter().any(|c| words().begins("prefers", &plain(c)).is_some())
             };
-            if !told || !says("changes") || is_row && !says("edits") && !drops() && !prefers() {
+            let told_of_row = changes || says("edits") || drops() || prefers();
+            if !told || !says("changes") || is_row && !told_of_row {
                 continue;
             }
             // "Swap the fans and the Tarn 550, the case is fine": the first two.
@@ -156,9 +158,11 @@ impl Interpreter<'_> {
                     let held = rows.iter_mut().filter(|(row, _)| older(*row)).map(|(_, r)| r);
                     let told = self.doubt_by(clause, held);
                     // "Rather 2 TB" is no row once it says which drive.
-                    let own = |(row, r): &&mut (usize, Row)| *row == at && r.part.is_none();
-                    for (_, row) in rows.iter_mut().filter(own).filter(|_| told && prefers()) {
-                        (row.state, row.candidates) = (State::Ignored, Vec::new());
+                    let own = |(row, r): &&mut (usize, Row)| {
+                        *row == at && (changes || r.part.is_none() && prefers())
+                    };
+                    for (_, row) in rows.iter_mut().filter(own).filter(|_| told) {
+                        (row.state, row.part, row.candidates) = (State::Ignored, None, vec![]);
                     }
                 }
             }
@@ -273,7 +277,13 @@ impl Interpreter<'_> {
     fn doubt_by<'r>(&self, clause: &str, rows: impl Iterator<Item = &'r mut Row>) -> bool {
         let mut any = false;
         let list = items(self.lexicon, &price::take(clause).rest);
-        let new = self.parts_in(&list);
+        // "Swap the Tarn 650 for the Leat": each side by itself.
+        let mut sides = vec![clause];
+        for range in words().find("swapped_for", clause) {
+            sides.extend(clause.get(range.end..));
+        }
+        let parts = |side| self.parts_in(&items(self.lexicon, &price::take(side).rest));
+        let new: Vec<Candidate> = sides.into_iter().rev().flat_map(parts).collect();
         // What an earlier clause of the sentence put in doubt may be told by a later one.
         let before = |r: &Row| {
             let held = r.candidates.iter().rev().find(|(_, score)| *score == BEFORE_CHANGE);
@@ -346,6 +356,12 @@ impl Interpreter<'_> {
         }
         out
     }
+}
+
+/// Whether a row begins with what changes another: "please swap", "can we go up to".
+fn begins_with_change(text: &str) -> bool {
+    let found = words().find("changes", text).into_iter().next();
+    found.is_some_and(|r| text.get(..r.start).is_some_and(super::strip::only_spoken))
 }
 
 /// Whether a clause takes a part off the list: "scrap the Fulmar 47".

@@ -162,7 +162,7 @@ impl Interpreter<'_> {
     }
 
     /// The same, where that word says nothing else, as "fast" does.
-    fn names_proper(&self, item: &Item) -> bool {
+    pub(super) fn names_proper(&self, item: &Item) -> bool {
         let common = |id: u32| self.lexicon.list.get(id as usize).is_some_and(|w| w.common);
         self.names_family(item) && !item.names.iter().any(|(id, _)| common(*id))
     }

@@ -28,7 +28,7 @@ impl Interpreter<'_> {
                 || behind.is_some_and(|b| !items(self.lexicon, b).iter().any(says))
         };
         if !raw.kind.trim().is_empty() && none(&raw.text) {
-            return self.heading(&raw.kind).is_some();
+            return true;
         }
         if self.needs_none(&raw.text) {
             return true;

@@ -333,7 +333,8 @@ fn asks_for_nothing(raw: &RawRow, row: &Cells) -> bool {
     let summed = first.split([':', ' ']).next().unwrap_or("");
     let total = words().has("totals", &super::words::plain(summed));
     let named = !raw.kind.is_empty() || !raw.maker.is_empty();
-    raw.text.is_empty() && (total || !named && filled.all(super::price::is_price))
+    let said = raw.text.is_empty() || super::price::is_price(&raw.text);
+    said && (total || !named && filled.all(super::price::is_price))
 }
 
 /// A single cell over the whole width is a heading of a section, or a word aside.

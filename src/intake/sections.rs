@@ -70,7 +70,9 @@ impl Interpreter<'_> {
             let text = text.trim().to_owned();
             Some(RawRow { text, owned: true, listed, ..raw.clone() })
         };
-        let stays = |l: &str| words().has("owned", l) && !words().has("labels", l);
+        let stays = |l: &str| {
+            (words().has("owned", l) || words().has("have", l)) && !words().has("labels", l)
+        };
         if let Some((_, rest)) = raw.text.split_once(':').filter(|(l, _)| stays(&plain(l))) {
             return owned(rest, raw.listed);
         }

@@ -184,6 +184,15 @@ impl Interpreter<'_> {
                 second.insert(0, family.clone());
                 clause.insert(0, family.clone());
             }
+            // "64 GB (2x32), Dulse or Ebb": the figures are said once.
+            let figure = |i: &&Item| i.pack.is_some() || !i.readings.is_empty();
+            if !second.iter().any(|i| figure(&i)) {
+                let shared = first.iter().filter(figure).cloned();
+                let with: Vec<Item> = shared.chain(clause.iter().cloned()).collect();
+                if self.find(raw, &with) != Found::Nothing {
+                    second = with;
+                }
+            }
             let a = self.find_spoken(raw, &first);
             let b = match self.find(raw, &second) {
                 // "(or the smaller 308, if that's enough)"

@@ -94,12 +94,15 @@ impl Interpreter<'_> {
         })
     }
 
-    /// Whether a text begins with whose or how old its part is, "my", "old", and that is no word of
-    /// the part's name.
+    /// Whether a text begins with whose or how old its part is: "my", "old". A name may begin so.
     fn is_old(&self, text: &str) -> bool {
         let low = plain(text);
-        let own = words().begins("old_own", &low).is_some();
-        own && !low.split(' ').next().is_some_and(|word| self.lexicon.named_whole(word, text))
+        let first = low.split(' ').next().unwrap_or("");
+        let list = || items(self.lexicon, text);
+        let named = |word| !self.lexicon.names.contains_key(word);
+        let other = || list().iter().any(|i| self.names_proper(i) && self.names_exactly(i));
+        words().begins("old_own", &low).is_some()
+            && (named(first) || other() || !text.contains(|c: char| c.is_ascii_digit()))
     }
 
     /// What one costs, by the price's cell or the row's words.
@@ -471,6 +474,12 @@ pub(super) fn tidy(text: &str) -> String {
     let left = [(" ,", ","), (", )", ")"), (" )", ")"), ("( ", "("), ("(, ", "("), ("()", "")];
     let joined = left.into_iter().fold(joined, |text, (mark, clean)| text.replace(mark, clean));
     joined.trim_matches([' ', ',', ';', '-', '–', '|', ':', '&', '+']).trim().to_owned()
+}
+
+/// Whether a text has small words only.
+pub(super) fn only_spoken(text: &str) -> bool {
+    let small = |w: &str| ["prose", "filler"].iter().any(|set| words().has(set, w));
+    word_ranges(text).into_iter().all(|r| text.get(r).is_some_and(|w| small(&plain(w))))
 }
 
 /// Whether a line is talk: a sentence, a question, a greeting.

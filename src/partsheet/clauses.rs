@@ -22,6 +22,8 @@ impl<'a> Reader<'a> {
         let pieces = records::pieces(&s.text, &[',', ';']);
         // Of "3200 MHz, 4000 MHz by profile" the fastest.
         let most = |f: &&Field| matches!(f.ty, FieldType::Number) && superlative(f);
+        // "Power supply: ATX, up to 160 mm long" is of the power supply.
+        let longest: Vec<&Field> = fields.iter().copied().filter(most).collect();
         let owns: Vec<Option<String>> =
             fields.iter().map(|f| most(f).then(|| self.own_clauses(f, s))).collect();
         for clause in records::clauses(&s.text) {
@@ -31,8 +33,8 @@ impl<'a> Reader<'a> {
             }
             let low = plain_text(clause);
             let claimed = self.claimed(&low).filter(|f| {
-                !f.also.iter().any(|w| compact_text(w) == compact_text(&s.label))
-                    || fields.len() == 1
+                let own = f.also.iter().any(|w| compact_text(w) == compact_text(&s.label));
+                (!own || fields.len() == 1) && !is_of_label(f, s, &longest)
             });
             let taken = claimed.is_some_and(|field| self.put(field, s, clause, true));
             any |= taken;
@@ -83,9 +85,33 @@ impl<'a> Reader<'a> {
         own && proper && !self.read.contains_key(&*field.name) && self.put(field, s, name, true)
     }
 
+    /// How many a clause counts of what a field's labels name: by the number at once before the name,
+    /// or at the clause's start with no other between ("10 cores / 20 threads" are ten cores).
+    pub(super) fn count_in(&self, field: &Field, clause: &str) -> Option<u32> {
+        let low = plain_text(clause);
+        let labels: Vec<String> = field.also.iter().map(|w| w.to_lowercase()).collect();
+        let held = labels.iter().filter_map(|w| Some((words::find_word(&low, w)?, w.len())));
+        let (at, _) = held.max_by_key(|(at, len)| (*len, std::cmp::Reverse(*at)))?;
+        let before = low.get(..at)?.trim_end();
+        let last = before.rsplit([' ', '(']).next().unwrap_or("");
+        let digits = last.trim_end_matches(['x', '×']);
+        let none = || words::has("no", last).then_some(0);
+        if let Some(count) = digits.parse().ok().or_else(|| words::number(last)).or_else(none) {
+            return Some(count);
+        }
+        let (count, rest) = records::counted(before);
+        // A size before the noun counts nothing: "two 140 mm PWM fans".
+        let other = crate::intake::figures(&rest).iter().any(|f| f.readings.is_empty());
+        // Nor do the two of "dual channel memory" count memory.
+        let counts = |f: &Field| matches!(f.ty, FieldType::Number) && is_count(f);
+        let named = self.claimed(before).filter(|f| f.name != field.name && counts(f));
+        let other = other || named.is_some();
+        (rest != before && !other).then_some(count)
+    }
+
     /// A number without a unit in a clause: `2 DIMM slots`, `two channels`, `dual channel`.
     pub(super) fn count_of(&mut self, field: &Field, s: &Statement, clause: &str) -> bool {
-        let Some(count) = count_in(field, clause) else {
+        let Some(count) = self.count_in(field, clause) else {
             return !field.spelled.is_empty() && self.put(field, s, clause, false);
         };
         let within = (field.min..=field.max).contains(&f64::from(count));
@@ -323,26 +349,6 @@ impl<'a> Reader<'a> {
         }
         any
     }
-}
-
-/// How many a clause counts of what a field's labels name: by the number at once before the name,
-/// or at the clause's start with no other between ("10 cores / 20 threads" are ten cores).
-pub(super) fn count_in(field: &Field, clause: &str) -> Option<u32> {
-    let low = plain_text(clause);
-    let labels: Vec<String> = field.also.iter().map(|w| w.to_lowercase()).collect();
-    let held = labels.iter().filter_map(|w| Some((words::find_word(&low, w)?, w.len())));
-    let (at, _) = held.max_by_key(|(at, len)| (*len, std::cmp::Reverse(*at)))?;
-    let before = low.get(..at)?.trim_end();
-    let last = before.rsplit([' ', '(']).next().unwrap_or("");
-    let digits = last.trim_end_matches(['x', '×']);
-    let none = || words::has("no", last).then_some(0);
-    if let Some(count) = digits.parse().ok().or_else(|| words::number(last)).or_else(none) {
-        return Some(count);
-    }
-    let (count, rest) = records::counted(before);
-    // A size before the noun counts nothing: "two 140 mm PWM fans".
-    let other = crate::intake::figures(&rest).iter().any(|f| f.readings.is_empty());
-    (rest != before && !other).then_some(count)
 }
 
 /// Whether a field's number counts things.

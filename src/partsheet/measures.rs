@@ -34,7 +34,9 @@ impl Reader<'_> {
         let lettered = lettered || s.label.is_empty() && cubed_mm(&s.text).is_some();
         let told = s.label.is_empty();
         let board = told && self.board_size(s);
-        if !(lettered || words::has("sizes", &bare) || words::has("sizes", &whole)) {
+        // Of a pump's block the height counts: `75 x 75 x 52 mm (L x W x H)`.
+        let block = words::has("blocks", &bare);
+        if !(lettered || block || words::has("sizes", &bare) || words::has("sizes", &whole)) {
             return board;
         }
         let clause = records::pieces(&s.text, &[',', ';'])
@@ -43,8 +45,13 @@ impl Reader<'_> {
         let Some(clause) = clause else { return false };
         // The letters may stand in brackets, other numbers too.
         let bare = clause.split_once('(').map_or(clause, |(before, _)| before);
-        let clause =
-            if axes(clause).is_none() && bare.contains(['x', '×']) { bare } else { clause };
+        let inside = bracketed(clause);
+        // `12" x 9.6" (30.5 cm x 24.4 cm)`
+        let clause = match bare.contains(['x', '×']) {
+            true if bare.contains('"') && inside.contains("m") => &*inside,
+            true if axes(clause).is_none() => bare,
+            _ => clause,
+        };
         let unit = if plain_text(clause).contains("cm") { 10.0 } else { 1.0 };
         let numbers: Vec<f64> = clause
             .replace(['x', '×', 'X'], " ")
@@ -231,7 +238,8 @@ impl Reader<'_> {
         let cubed = records::clauses(&low).into_iter().find(|c| c.matches(['x', '×']).count() == 2);
         let mut sides = cubed.map(numbers).unwrap_or_default();
         sides.sort_by(f64::total_cmp);
-        let sold = if named > 0.0 { named } else { sold_as(&sides) };
+        let sold = sold_as(&sides);
+        let sold = if sold > 0.0 { sold } else { named };
         if sold == 0.0 {
             return false;
         }

@@ -62,7 +62,8 @@ impl<'a> Reader<'a> {
     pub(super) fn part(mut self, described: &Described) -> Imported {
         for statement in self.gathered(&described.statements) {
             let bounded = self.within_bounds(statement);
-            let statements = self.parted(&bounded);
+            let statements = self.sublabelled(&bounded);
+            let statements = statements.iter().flat_map(|s| self.parted(s)).collect::<Vec<_>>();
             for one in statements.iter().flat_map(paired) {
                 if !self.statement(&one) && !words::has("nothing", &one.text) {
                     self.unread.push(format!("{} {}", one.label, one.text).trim().to_owned());
@@ -331,8 +332,9 @@ impl<'a> Reader<'a> {
                 words::find_word(&low, &field.name).is_some()
                     && !["m.2", "pcie", "22"].iter().any(|w| low.contains(w))
             };
-            let pieces = records::pieces(text, &[',', ';']);
-            let text = if shared { pieces.into_iter().find(own).unwrap_or("") } else { text };
+            let pieces = records::pieces(text, &[',', ';', '&']);
+            let mut pieces = pieces.into_iter().flat_map(records::joined);
+            let text = if shared { pieces.find(own).unwrap_or("") } else { text };
             let (counted, rest) = records::counted(text);
             let first = || figures(text).first().and_then(|f| f.number).unwrap_or(0.0) as u32;
             let count = if rest == low { counted.max(first()) } else { counted };

@@ -79,6 +79,11 @@ impl Reader<'_> {
         match self.read.get_mut(name) {
             Some(held) => {
                 if let (Value::Array(all), true) = (&mut held.value, held.line != s.line) {
+                    // A board's outputs are told of under graphics and at the rear too.
+                    let twice = |one: &Value| {
+                        name == "video_out" && all.iter().any(|held| held["kind"] == one["kind"])
+                    };
+                    let list: Vec<Value> = list.into_iter().filter(|one| !twice(one)).collect();
                     all.extend(list);
                 }
                 true

@@ -172,16 +172,22 @@ pub(crate) fn lanes(low: &str) -> Vec<u32> {
     out
 }
 
+/// The sides of "and".
+pub(super) fn joined(piece: &str) -> impl Iterator<Item = &str> {
+    piece.split(" and ").flat_map(|p| p.split(" und ")).flat_map(|p| p.split(" et "))
+}
+
 /// Video outputs or inputs.
 ///
 /// At the rear of a motherboard a USB-C port is an output only where it says so.
 pub(crate) fn video(text: &str, rear: bool) -> Vec<Value> {
     let mut out: Vec<Value> = Vec::new();
-    for piece in pieces(text, &[';', ',', '+', '\n'])
-        .into_iter()
-        .flat_map(|p| p.split(" and ").flat_map(|p| p.split(" und ")).flat_map(|p| p.split(" et ")))
-    {
+    for piece in pieces(text, &[';', ',', '+', '\n']).into_iter().flat_map(joined) {
         let (count, rest) = counted(piece);
+        // "DisplayPort 1.4a ×3"
+        let behind = rest.rsplit_once(['×', 'x']).filter(|(before, _)| before.ends_with(' '));
+        let behind = behind.and_then(|(_, n)| n.trim().parse().ok());
+        let count = behind.filter(|n| count == 1 && (2..=MAX_COUNT).contains(n)).unwrap_or(count);
         let kind = if rest.contains("hdmi") {
             "hdmi"
         } else if rest.contains("displayport")
@@ -227,10 +233,7 @@ pub(crate) fn usb_ports(text: &str) -> Option<u32> {
 /// A motherboard's plug of eight contacts feeds its processor.
 pub(crate) fn connectors(text: &str, board: bool) -> Option<Value> {
     let mut out = Map::new();
-    for piece in pieces(text, &[';', ',', '+', '\n'])
-        .into_iter()
-        .flat_map(|p| p.split(" and ").flat_map(|p| p.split(" und ")).flat_map(|p| p.split(" et ")))
-    {
+    for piece in pieces(text, &[';', ',', '+', '\n']).into_iter().flat_map(joined) {
         let (count, low) = counted(piece);
         let found = plug(&low).map(|c| match c {
             "pcie_8" if board && !low.contains("pci") => "eps_8",

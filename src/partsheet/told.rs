@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::clauses::{count_in, is_count};
+use super::clauses::is_count;
 use super::fields::in_unit;
 use super::pages::Statement;
 use super::reader::Reader;
@@ -23,7 +23,7 @@ impl<'a> Reader<'a> {
             let low = plain_text(t);
             self.claimed(&low).filter(|f| match is_count(f) {
                 _ if told => true,
-                true => count_in(f, t).is_some(),
+                true => self.count_in(f, t).is_some(),
                 false => !in_unit(t, &f.unit).is_empty(),
             })
         };

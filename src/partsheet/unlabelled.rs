@@ -38,6 +38,33 @@ impl<'a> Reader<'a> {
         out
     }
 
+    /// `USB: Rear: 4x USB 3.0; Front: 1x USB-C`: a statement for each label within the text, where a
+    /// field is called so. Records know the places within theirs.
+    pub(super) fn sublabelled(&self, s: &Statement) -> Vec<Statement> {
+        let own = self.labelled(&s.label);
+        let names = |all: &[&Field]| all.iter().map(|f| f.name.clone()).collect::<Vec<_>>();
+        let plain =
+            |f: &&Field| matches!(f.ty, FieldType::Number | FieldType::Flag | FieldType::Text(_));
+        if s.label.is_empty() || !own.iter().all(plain) {
+            return vec![s.clone()];
+        }
+        let other = |label: &String| {
+            let fields = self.labelled(label);
+            !fields.is_empty() && names(&fields) != names(&own)
+        };
+        let named = |piece: &&str| {
+            let (sub, text) = piece.split_once(": ")?;
+            let labels =
+                [format!("{sub} {}", s.label), format!("{} {sub}", s.label), sub.to_owned()];
+            let short = sub.split(' ').count() <= 3 && !sub.contains(',');
+            let label = labels.into_iter().find(|l| short && other(l))?;
+            Some(Statement { label, text: text.trim().to_owned(), ..s.clone() })
+        };
+        let pieces = records::pieces(&s.text, &[';']);
+        let all: Option<Vec<Statement>> = pieces.iter().map(named).collect();
+        all.filter(|all| !all.is_empty()).unwrap_or_else(|| vec![s.clone()])
+    }
+
     /// `Board power 200 W`: a line whose mark between label and text was lost, as statements; one
     /// more for each label behind a comma.
     pub(super) fn parted(&self, s: &Statement) -> Vec<Statement> {
