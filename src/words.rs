@@ -84,6 +84,14 @@ pub(crate) fn toml_number(n: f64) -> toml_edit::Value {
     if n.fract() == 0.0 && n.abs() < 1e15 { (n as i64).into() } else { n.into() }
 }
 
+/// A name as part of an id: lower-case letters and digits, all else one dash.
+pub(crate) fn slug(name: &str) -> String {
+    let lower = name.to_lowercase();
+    let words = lower.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty());
+    let slug: String = words.collect::<Vec<_>>().join("-").chars().take(60).collect();
+    if slug.is_empty() { "part".to_owned() } else { slug.trim_end_matches('-').to_owned() }
+}
+
 #[cfg(test)]
 #[path = "../tests/unit/words.rs"]
 mod tests;

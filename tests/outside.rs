@@ -4,6 +4,7 @@
 //! `cargo test --test outside sheet::` runs one of them.
 
 mod common {
+    pub(crate) mod by_hand;
     pub(crate) mod desk;
     pub(crate) mod share;
 }

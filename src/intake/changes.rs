@@ -37,7 +37,9 @@ impl Interpreter<'_> {
                 // "Undertow 360 with other fans -> 3x Lull 120": a part of another kind is no
                 // other part in its place.
                 let kinds = self.kind_named_in(before).zip(self.kind_named_in(after));
-                if kinds.is_some_and(|(a, b)| a != b) {
+                let part = |i: &Item| !i.names.is_empty() || i.filler;
+                let more = !items(self.lexicon, before).iter().all(part);
+                if more && kinds.is_some_and(|(a, b)| a != b) {
                     continue;
                 }
                 if self.has_something(after) {
@@ -134,7 +136,7 @@ impl Interpreter<'_> {
             if told && !line.parted && above.is_some_and(|row| row.quoted) {
                 self.answer(line, rows, at);
             }
-            let says = |set: &str| !words().find(set, &line.text).is_empty();
+            let says = |set: &str| words().says(set, &line.text);
             self.instead_of_row(line, rows, at);
             // "Tarn 650 instead of Tarn 550" is a row, and says itself what it changes.
             let is_row = rows.iter().any(|(row, r)| *row == at && r.state != State::Ignored);
@@ -151,8 +153,8 @@ impl Interpreter<'_> {
             // "Swap the fans and the Tarn 550, the case is fine": the first two.
             let mut goes_on = false;
             for clause in super::told::clauses(&line.text) {
-                goes_on = !words().find("changes", clause).is_empty()
-                    || goes_on && !super::strip::is_talk(clause);
+                goes_on =
+                    words().says("changes", clause) || goes_on && !super::strip::is_talk(clause);
                 if goes_on {
                     let older = |row: usize| row < at || raw.get(row).is_some_and(|r| r.quoted);
                     let held = rows.iter_mut().filter(|(row, _)| older(*row)).map(|(_, r)| r);
@@ -215,7 +217,7 @@ impl Interpreter<'_> {
     fn answer(&self, line: &RawRow, rows: &mut [(usize, Row)], at: usize) {
         let bare = plain(line.text.trim_end_matches(['.', '!', ',', ' ']));
         let agrees = words().has("agrees", &bare);
-        let says = |set: &str| !words().find(set, &line.text).is_empty();
+        let says = |set: &str| words().says(set, &line.text);
         let doubts = ["changes", "faults", "against", "none"].into_iter().any(says);
         let amounts = price::amounts(&line.text, false);
         let priced = match amounts.as_slice() {
@@ -244,12 +246,7 @@ impl Interpreter<'_> {
 
     /// The parts of a labelled row that gives a code of one name only: "CPU: 606P".
     pub(super) fn by_code(&self, raw: &RawRow, list: &[Item]) -> Found {
-        let kind = |i: &Item| {
-            i.meanings.iter().find_map(|m| match m {
-                Meaning::Kind(kind) => Some(*kind),
-                _ => None,
-            })
-        };
+        let kind = |i: &Item| i.kind();
         let Some(kind) = list.iter().find_map(kind).or_else(|| self.heading(&raw.kind)) else {
             return Found::Nothing;
         };
@@ -302,8 +299,12 @@ impl Interpreter<'_> {
             let own_items = items(self.lexicon, &price::take(&row.text).rest);
             offered.extend(self.with_figures(&own_items, &list, kind));
             offered.retain(|c| Some(c.part) != own);
-            let says_kind = |i: &Item| i.meanings.contains(&Meaning::Kind(kind)) && !i.fuzzy;
-            let meant = list.iter().any(|i| says_kind(i) || self.names_of(i, part));
+            // "The Skerry's fans" are not the Skerry Voe.
+            let said = |i: &&Item| i.names_kind() && !i.fuzzy && !i.is_exact();
+            let same = |i: &Item| i.meanings.contains(&Meaning::Kind(kind));
+            let of_kind = list.iter().filter(said).any(same);
+            let of_none = !list.iter().any(|i| said(&i));
+            let meant = of_kind || of_none && list.iter().any(|i| self.names_of(i, part));
             if !meant && offered.is_empty() {
                 continue;
             }
@@ -325,8 +326,7 @@ impl Interpreter<'_> {
     /// Parts that a clause names.
     fn parts_in(&self, list: &[Item]) -> Vec<Candidate> {
         let known: Vec<Item> = list.iter().filter(|i| !i.is_loose()).cloned().collect();
-        let exact = |i: &Item| i.names.iter().any(|(_, sure)| *sure == 1.0);
-        let named = known.iter().any(|i| self.names_family(i) && exact(i));
+        let named = known.iter().any(|i| self.names_family(i) && i.is_exact());
         if named { all(look_up(self.lexicon, &known, &[])) } else { Vec::new() }
     }
 
@@ -334,7 +334,7 @@ impl Interpreter<'_> {
     /// and "the 650 W" the Tarn 650 Gold.
     fn with_figures(&self, row: &[Item], clause: &[Item], kind: u16) -> Vec<Candidate> {
         let mut out = Vec::new();
-        for figure in clause.iter().filter(|i| !i.readings.is_empty() || i.pack.is_some()) {
+        for figure in clause.iter().filter(|i| i.is_figure()) {
             let of_unit = |i: &Item| {
                 i.readings.iter().any(|r| figure.readings.iter().any(|f| f.unit == r.unit))
             };

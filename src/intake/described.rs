@@ -162,14 +162,13 @@ impl Interpreter<'_> {
     /// of it follows at once and what stands before are small words.
     pub(super) fn without_lead<'t>(&self, text: &'t str) -> &'t str {
         let list = items(self.lexicon, text);
-        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let exact = |i: &Item| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0);
-        let Some(at) = list.iter().position(|i| kind(i) && !self.names_family(i)) else {
+        let exact = |i: &Item| self.names_exactly(i);
+        let Some(at) = list.iter().position(|i| i.names_kind() && !self.names_family(i)) else {
             return text;
         };
         let small = |i: &Item| {
             let written = text.get(i.range.clone()).unwrap_or("");
-            let figure = i.number.is_some() || !i.readings.is_empty() || i.pack.is_some();
+            let figure = i.number.is_some() || i.is_figure();
             !figure && i.meanings.is_empty() && written.starts_with(char::is_lowercase)
         };
         let lead = list.get(..at).unwrap_or(&[]);
@@ -186,7 +185,7 @@ impl Interpreter<'_> {
         let place = kind.and_then(|k| self.catalogue.kind_id(k)).map(|k| k.0);
         let [first, next, ..] = list.as_slice() else { return text };
         let own = place.is_some_and(|k| first.meanings.contains(&Meaning::Kind(k)));
-        let named = next.is_loose() || next.names.iter().any(|(_, sure)| *sure == 1.0);
+        let named = next.is_loose() || next.is_exact();
         if own && named && first.names.is_empty() && first.range.start == 0 {
             text.get(first.range.end..).unwrap_or(text)
         } else {
@@ -197,12 +196,7 @@ impl Interpreter<'_> {
     /// The kind that a row's column or section says, and how much that counts: in a row of the
     /// column "GPU" a figure such as 9000 makes no memory of it.
     pub(super) fn hint(&self, raw: &RawRow) -> Option<(u16, f64)> {
-        let column = items(self.lexicon, &raw.kind).iter().find_map(|i| {
-            i.meanings.iter().find_map(|m| match m {
-                Meaning::Kind(kind) => Some(*kind),
-                _ => None,
-            })
-        });
+        let column = items(self.lexicon, &raw.kind).iter().find_map(|i| i.kind());
         column.map(|kind| (kind, 2.5)).or(self.section.map(|kind| (kind, 0.5)))
     }
 }
@@ -234,8 +228,8 @@ pub(super) fn indefinite(text: &str, list: &[Item]) -> bool {
 
 /// One price behind several parts may be that of all of them: nobody's.
 pub(super) fn price_of_several(raw: &RawRow, rows: &mut [Row]) {
-    let priced = rows.iter().filter(|r| r.price.is_some()).count();
-    let says = |set: &str| !words().find(set, &raw.text).is_empty();
+    let priced = rows.iter().filter(|r| r.price.is_some() || r.uneven_sum.is_some()).count();
+    let says = |set: &str| words().says(set, &raw.text);
     // "Lade 1000 and Lade 4000 (69 € and 249 €)": in their order.
     let amounts = super::price::amounts(&raw.text, false);
     let torn = rows.last().is_some_and(|row| row.two_prices);

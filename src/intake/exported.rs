@@ -86,10 +86,7 @@ fn written(catalogue: &Catalogue, row: &Value) -> Option<Row> {
             .filter(|(id, _)| known(id))
             .collect(),
         note: text("note"),
-        two_prices: false,
-        of_all: None,
-        uneven_sum: None,
-        placed: None,
+        ..Row::default()
     })
 }
 

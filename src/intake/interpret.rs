@@ -53,16 +53,9 @@ pub(super) fn heading(lexicon: &Lexicon, text: &str) -> Option<u16> {
         return None;
     }
     let list = items(lexicon, text);
-    let kind = list.iter().find_map(|i| {
-        i.meanings.iter().find_map(|m| match m {
-            Meaning::Kind(kind) => Some(*kind),
-            _ => None,
-        })
-    })?;
+    let kind = list.iter().find_map(|i| i.kind())?;
     let only = list.iter().all(|i| {
-        i.filler && !i.wish
-            || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) && i.number.is_none()
-            || words().has("labels", &i.key)
+        i.filler && !i.wish || i.names_kind() && i.number.is_none() || words().has("labels", &i.key)
     });
     (only && list.len() <= 4).then_some(kind)
 }
@@ -81,7 +74,7 @@ impl Interpreter<'_> {
             return Ok(ignored(None));
         }
         // "Some thermal paste" asks for one, and so does "thermal paste" between rows.
-        let vague = !words().find("vague", &raw.text).is_empty();
+        let vague = words().says("vague", &raw.text);
         let bare = raw.price.is_empty() && raw.maker.is_empty() && raw.count.is_empty() && !vague;
         if let Some(kind) = self.heading(&raw.text).filter(|_| bare) {
             let row = raw.listed || self.stands_between(raw);
@@ -170,7 +163,7 @@ impl Interpreter<'_> {
     /// Whether a line without a mark stands at once below a row: a word or two, and no refusal.
     fn stands_between(&self, raw: &RawRow) -> bool {
         let word = |c: char| c.is_alphanumeric() || c == ' ' || c == '-';
-        let refuses = !words().find("without", &raw.text).is_empty();
+        let refuses = words().says("without", &raw.text);
         self.below_row && !raw.parted && raw.text.chars().all(word) && !refuses
     }
 
@@ -394,9 +387,7 @@ impl Interpreter<'_> {
     /// Whether a row with a bullet is a remark on the row above it, or talk: a sentence that names
     /// no part.
     fn is_note(&self, raw: &RawRow, found: &Found, list: &[Item]) -> bool {
-        let says = list.iter().any(|i| {
-            i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))) || !i.readings.is_empty()
-        });
+        let says = list.iter().any(|i| i.names_kind() || !i.readings.is_empty());
         *found == Found::Nothing && is_talk(&raw.text) && (raw.below || !says)
     }
 
@@ -412,7 +403,7 @@ impl Interpreter<'_> {
         // "SSD: Lade 1000, if it is there": the label says that it is a row.
         let unknown = || self.without_label(&raw.text).len() < raw.text.len();
         let labelled = self.label(&raw.text).is_some() || unknown();
-        let exact = |i: &Item| self.names_proper(i) && i.names.iter().any(|(_, s)| *s == 1.0);
+        let exact = |i: &Item| self.names_proper(i) && i.is_exact();
         let asks = raw.text.trim_end().ends_with('?');
         if labelled && !asks && list.iter().any(exact) {
             return true;
@@ -425,7 +416,7 @@ impl Interpreter<'_> {
             || (labelled || stripped.count.is_some()) && *found != Found::Nothing
             || *found != Found::Nothing && self.begins_with_part(raw, list);
         // "Can you also take back my old card (Bonxie Fetch 8)?"
-        let against = || !words().find("against", &raw.text).is_empty();
+        let against = || words().says("against", &raw.text);
         let sentence = raw.text.trim_end().ends_with(['?', '!', '.'])
             && !ends_in_pieces(&raw.text)
             && (is_talk(&raw.text) || asks && !labelled && against());
@@ -441,11 +432,10 @@ impl Interpreter<'_> {
             Found::Sure(_) => true,
             Found::Unsure(_) => named || stated || loose <= 2,
             Found::Nothing => {
-                let kind =
-                    list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
-                let figure = list.iter().any(|i| !i.readings.is_empty() || i.pack.is_some());
+                let kind = list.iter().any(|i| i.names_kind());
+                let figure = list.iter().any(|i| i.is_figure());
                 let of_nothing = !kind && !list.iter().any(|i| self.names_family(i));
-                let budget = of_nothing && !words().find("budget", &raw.text).is_empty();
+                let budget = of_nothing && words().says("budget", &raw.text);
                 if !figure && (names_kinds(list) > 2 || budget) {
                     return false;
                 }
@@ -464,9 +454,7 @@ impl Interpreter<'_> {
                 }
                 // A line without a mark among lines with marks is talk, unless it begins with what
                 // it is of, as "GPU Smelt 200" does.
-                let led = list
-                    .first()
-                    .is_some_and(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
+                let led = list.first().is_some_and(|i| i.names_kind());
                 let stated = stated || led && (loose > 0 || figure);
                 (!self.marked || stated)
                     && short

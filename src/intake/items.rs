@@ -55,6 +55,29 @@ impl Item {
             && self.pack.is_none()
     }
 
+    /// The kind that it names.
+    pub(crate) fn kind(&self) -> Option<u16> {
+        self.meanings.iter().find_map(|m| match m {
+            Meaning::Kind(kind) => Some(*kind),
+            _ => None,
+        })
+    }
+
+    /// Whether it names a kind.
+    pub(crate) fn names_kind(&self) -> bool {
+        self.kind().is_some()
+    }
+
+    /// Whether it measures something or counts a pack.
+    pub(crate) fn is_figure(&self) -> bool {
+        !self.readings.is_empty() || self.pack.is_some()
+    }
+
+    /// Whether it is a word of a name as it is written.
+    pub(crate) fn is_exact(&self) -> bool {
+        self.names.iter().any(|(_, sure)| *sure == 1.0)
+    }
+
     /// Whether it names a maker.
     pub(crate) fn is_maker(&self) -> bool {
         self.meanings.iter().any(|m| matches!(m, Meaning::Maker(_)))
@@ -108,8 +131,7 @@ fn unname_talk(text: &str, out: &mut [Item]) {
 /// Where a name that is known has a capital, a word without one is no name.
 fn mark_small(text: &str, out: &mut [Item]) {
     let first = |i: &Item| text.get(i.range.clone()).and_then(|t| t.chars().next());
-    let exact = |i: &Item| i.names.iter().any(|(_, sure)| *sure == 1.0);
-    let mut named = out.iter().filter(|i| exact(i) && !i.prose).filter_map(first).peekable();
+    let mut named = out.iter().filter(|i| i.is_exact() && !i.prose).filter_map(first).peekable();
     let cased = named.peek().is_some() && named.all(|c| !c.is_lowercase());
     for item in out.iter_mut().filter(|i| i.key.chars().all(char::is_alphabetic)) {
         item.small = cased && first(item).is_some_and(char::is_lowercase);

@@ -2,7 +2,6 @@
 
 use super::interpret::Interpreter;
 use super::items::{Item, items};
-use super::lexicon::Meaning;
 use super::rows::RawRow;
 use super::words::{plain, word_ranges, words};
 
@@ -98,8 +97,7 @@ impl Interpreter<'_> {
             let known = words().has("labels", &plain(label.trim()));
             let list = items(self.lexicon, label);
             let short = list.len() <= 3 && label.len() < 40 && !label.contains('(');
-            let exact = |i: &Item| i.names.iter().any(|(_, sure)| *sure == 1.0);
-            let names = list.iter().any(|i| exact(i) || i.number.is_some() || i.is_maker());
+            let names = list.iter().any(|i| i.is_exact() || i.number.is_some() || i.is_maker());
             let heads = self.heading(label).is_some();
             let named = || self.named(&items(self.lexicon, rest));
             (!heads && (known || *mark == ":" && short && !names) && named()).then_some(rest)
@@ -140,15 +138,12 @@ impl Interpreter<'_> {
     /// Without the kinds that head several parts: `Case / PSU: Netloft Hush / Tarn 850 Gold`.
     pub(super) fn without_kinds<'t>(&self, text: &'t str) -> &'t str {
         let Some((label, rest)) = self.label(text) else { return text };
-        let kinds = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let several = items(self.lexicon, label).iter().filter(|i| kinds(i)).count() > 1;
+        let several = items(self.lexicon, label).iter().filter(|i| i.names_kind()).count() > 1;
         if several && label.contains(['/', '+', '&']) { rest } else { text }
     }
 
     pub(super) fn has_something(&self, text: &str) -> bool {
-        items(self.lexicon, text).iter().any(|i| {
-            self.names_family(i) || i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)))
-        })
+        items(self.lexicon, text).iter().any(|i| self.names_family(i) || i.names_kind())
     }
 
     pub(super) fn named(&self, list: &[Item]) -> bool {

@@ -40,7 +40,7 @@ pub(crate) struct Lexicon {
 type Guesses = (Option<Vec<String>>, Option<Vec<String>>);
 
 /// A word that some names have.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(crate) struct NameWord {
     /// Parts that have it, by their place in the catalogue.
     pub(crate) parts: Vec<u32>,
@@ -71,7 +71,7 @@ pub(crate) enum Meaning {
 }
 
 /// What a part is called and what it measures.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(crate) struct PartWords {
     /// Its kind's place.
     pub(crate) kind: u16,
@@ -234,15 +234,8 @@ impl Lexicon {
                 self.mean(first, meaning);
             }
         }
-        let mut words = PartWords {
-            kind: part.kind.0,
-            name,
-            maker: compact(maker),
-            bare: Vec::new(),
-            packs: Vec::new(),
-            figures: Vec::new(),
-            values: Vec::new(),
-        };
+        let mut words =
+            PartWords { kind: part.kind.0, name, maker: compact(maker), ..PartWords::default() };
         let products = kind.figures.iter().filter(|f| f.contains('*'));
         let factors: Vec<&str> = products.flat_map(|f| f.split('*')).map(str::trim).collect();
         for ((field, value), place) in kind.fields.iter().zip(&part.values).zip(0u16..) {
@@ -272,12 +265,7 @@ impl Lexicon {
         let fresh = u32::try_from(self.list.len()).unwrap_or(u32::MAX);
         let id = *self.names.entry(compact_code(norm)).or_insert(fresh);
         if id == fresh {
-            self.list.push(NameWord {
-                parts: Vec::new(),
-                kinds: Vec::new(),
-                family: false,
-                common: false,
-            });
+            self.list.push(NameWord::default());
         }
         if let Some(word) = self.list.get_mut(id as usize) {
             if word.parts.last() != Some(&part) {

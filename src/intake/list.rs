@@ -9,11 +9,17 @@ use crate::catalogue::Catalogue;
 use crate::trade::money::Money;
 use crate::words::{acts, clip};
 
+/// Letters of a title.
+const MOST_OF_A_TITLE: usize = 80;
+
 /// Writes the build file: every row in its order, what it said as a comment, what was not
 /// understood as an unknown part.
 pub(crate) fn written(catalogue: &Catalogue, rows: &[Row], name: &str, on: Date) -> String {
     let mut out = String::new();
     let _ = writeln!(out, "# From {}. What each row said is above its line.", one_line(name));
+    if let Some(title) = whole::title(catalogue, rows) {
+        let _ = writeln!(out, "\ntitle = {}", text(&clip(&title, MOST_OF_A_TITLE)));
+    }
     let currency = currency_of(rows);
     if let Some((line, amount)) = whole::budget(rows) {
         let _ = writeln!(

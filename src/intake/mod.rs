@@ -60,7 +60,7 @@ pub(crate) use words::plain as plain_text;
 pub(crate) const MAX_ROWS: usize = 5_000;
 
 /// What became of a row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum State {
     /// One part, and no doubt.
     Matched,
@@ -71,6 +71,7 @@ pub enum State {
     /// A part that the catalogue lacks.
     Unknown,
     /// Nothing that is asked for.
+    #[default]
     Ignored,
 }
 
@@ -89,7 +90,7 @@ impl State {
 }
 
 /// A row of a list, as understood.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Row {
     /// The line it starts on, from 1.
     pub line: usize,
@@ -135,28 +136,8 @@ pub struct Row {
 
 impl Row {
     pub(crate) fn ignored(raw: &RawRow) -> Self {
-        Self {
-            line: raw.line,
-            text: raw.text.trim().to_owned(),
-            state: State::Ignored,
-            part: None,
-            kind: None,
-            count: 1,
-            price: None,
-            currency: None,
-            owned: false,
-            mount: None,
-            flow: None,
-            wants: Vec::new(),
-            name: None,
-            facts: Vec::new(),
-            candidates: Vec::new(),
-            note: None,
-            two_prices: false,
-            of_all: None,
-            uneven_sum: None,
-            placed: None,
-        }
+        let text = raw.text.trim().to_owned();
+        Self { line: raw.line, text, count: 1, ..Self::default() }
     }
 }
 

@@ -2,7 +2,6 @@
 
 use super::interpret::Interpreter;
 use super::items::{Item, items};
-use super::lexicon::Meaning;
 use super::rows::RawRow;
 use super::words::{plain, word_ranges, words};
 
@@ -56,9 +55,8 @@ impl Interpreter<'_> {
             rest.replace_range(range, "|");
         }
         let list = items(self.lexicon, &rest);
-        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let bare = |i: &Item| i.filler || i.prose || kind(i) && i.number.is_none();
-        rest != text && list.iter().any(kind) && list.iter().all(bare)
+        let bare = |i: &Item| i.filler || i.prose || i.names_kind() && i.number.is_none();
+        rest != text && list.iter().any(Item::names_kind) && list.iter().all(bare)
     }
 
     pub(super) fn cancelled(&self, raw: &RawRow) -> bool {
@@ -69,15 +67,15 @@ impl Interpreter<'_> {
                 !self.lexicon.names.contains_key(&super::tokens::compact(&phrase))
             })
         };
-        let replaced = words().find("becomes", &raw.text).is_empty()
-            && words().find("instead", &raw.text).is_empty()
+        let replaced = !words().says("becomes", &raw.text)
+            && !words().says("instead", &raw.text)
             && !raw.text.contains("->")
             && !raw.text.contains('→');
         // "Existing, do not order": it is the customer's.
-        let owned = |text: &str| !words().find("owned", text).is_empty();
+        let owned = |text: &str| words().says("owned", text);
         // "Replaces Penstock 850": the row stays.
-        let instead = !words().find("instead", &raw.note).is_empty()
-            && self.named(&items(self.lexicon, &raw.note));
+        let instead =
+            words().says("instead", &raw.note) && self.named(&items(self.lexicon, &raw.note));
         // "Cancelled, the customer brings his own": what is owned is another.
         let first = raw.note.split([',', ';', '.', '(']).next().unwrap_or("");
         let out = || words().has("cancelled", &plain(first.trim()));
@@ -105,11 +103,7 @@ impl Interpreter<'_> {
         };
         let total =
             (1..=first.len().min(3)).any(|n| head(n).is_some_and(|p| words().has("totals", &p)));
-        let named = |i: &Item| {
-            self.names_family(i)
-                && i.names.iter().any(|(_, s)| *s == 1.0)
-                && !words().has("limit", &i.key)
-        };
+        let named = |i: &Item| self.names_exactly(i) && !words().has("limit", &i.key);
         (total || only_sums(text)) && !items(self.lexicon, text).iter().any(named)
     }
 }
@@ -118,7 +112,7 @@ impl Interpreter<'_> {
 fn only_sums(text: &str) -> bool {
     let mut rest = super::price::take(text).rest;
     let mut any = false;
-    for set in ["totals", "tax"] {
+    for set in ["totals", "tax", "budget", "limit", "about"] {
         for range in words().find(set, &rest).into_iter().rev() {
             any = true;
             rest.replace_range(range, " ");

@@ -121,7 +121,7 @@ impl Origin {
         }
         let closes = ["[/quote]", "</blockquote>"].iter().any(|mark| low.contains(mark));
         let ruled = low.starts_with("---") && low.ends_with("---");
-        let wrote = !words().find("wrote", &low).is_empty();
+        let wrote = words().says("wrote", &low);
         if !line.quoted && wrote && (ruled || low.ends_with(':') && low.contains('@')) {
             (self.quoted, self.signed, self.footer) = (true, false, false);
         }

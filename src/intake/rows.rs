@@ -315,8 +315,11 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
     if says("same", &raw.text) {
         // "Was" and "now": the part is the one before.
         let part = columns.iter().position(|c| *c == Some("part")).unwrap_or(0);
-        let free = |at: &usize| columns.get(*at).copied().flatten().is_none();
-        let before = (0..part).rev().find(free).and_then(|at| row.cells.get(at));
+        let of = |at: &usize| columns.get(*at).copied().flatten();
+        let before = (0..part).rev().find(|at| matches!(of(at), None | Some("old")));
+        // What stands in the old PC and is kept is the customer's.
+        raw.owned |= before.is_some_and(|at| of(&at) == Some("old"));
+        let before = before.and_then(|at| row.cells.get(at));
         raw.text = before.map_or(raw.text, |c| c.trim().to_owned());
     }
     if asks_for_nothing(&raw, row) {

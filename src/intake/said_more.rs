@@ -44,7 +44,7 @@ impl Interpreter<'_> {
 /// Whether a clause behind the part says which one is meant: it does not refuse another, and names
 /// no amount.
 fn tells_which(clause: &str) -> bool {
-    let says = |set: &str| !words().find(set, clause).is_empty();
+    let says = |set: &str| words().says(set, clause);
     let refused = ["against", "faults", "without"].into_iter().any(says);
     !refused && super::price::amounts(clause, false).is_empty()
 }

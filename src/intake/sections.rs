@@ -3,8 +3,7 @@
 use std::ops::Range;
 
 use super::interpret::{Interpreter, names_kinds};
-use super::items::{Item, items};
-use super::lexicon::Meaning;
+use super::items::items;
 use super::matching::Found;
 use super::rows::RawRow;
 use super::strip::is_talk;
@@ -80,9 +79,8 @@ impl Interpreter<'_> {
         let mut rest = raw.text.clone();
         rest.replace_range(claim, " ");
         let list = items(self.lexicon, &rest);
-        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let bare = list.iter().all(|i| i.filler || i.prose || kind(i) && !i.has_digit());
-        let several = names_kinds(&list) > 1 && words().find("against", &raw.text).is_empty();
+        let bare = list.iter().all(|i| i.filler || i.prose || i.names_kind() && !i.has_digit());
+        let several = names_kinds(&list) > 1 && !words().says("against", &raw.text);
         if bare && several { owned(&rest, true) } else { None }
     }
 
@@ -112,7 +110,7 @@ fn times(raw: &RawRow) -> u32 {
 /// What a heading says of all that is below it. In the head of a table "have" names a column.
 fn common(text: &str, table: bool) -> Section {
     let low = text.to_lowercase();
-    let says = |set: &str| !words().find(set, &low).is_empty();
+    let says = |set: &str| words().says(set, &low);
     // "No" alone heads a column; "not needed" and "do not need" say what to leave out.
     let out = |set: &str| {
         let phrases = words().find(set, &low);

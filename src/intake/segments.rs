@@ -3,12 +3,30 @@
 use super::facts;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
-use super::lexicon::Meaning;
 use super::matching::{Candidate, Found};
 use super::rows::RawRow;
 use super::strip::{Stripped, is_talk};
 use super::words::{plain, words};
 use crate::source::Problem;
+
+/// One side of a place where a row may fall into two parts.
+struct Side<'t> {
+    text: &'t str,
+    stripped: Stripped,
+    items: Vec<Item>,
+    found: Found,
+    kind: Option<u16>,
+}
+
+impl Side<'_> {
+    fn is_sure(&self) -> bool {
+        matches!(self.found, Found::Sure(_))
+    }
+
+    fn names_kind(&self) -> bool {
+        self.items.iter().any(Item::names_kind)
+    }
+}
 
 impl Interpreter<'_> {
     /// Two parts in one row are two segments.
@@ -21,7 +39,7 @@ impl Interpreter<'_> {
         let Some((left, right)) = self.cut(raw, text) else { return Ok(vec![text.to_owned()]) };
         let mut out = self.segments(raw, &left)?;
         // "Netloft Hush, the Skerry Voe is too loud": the second is what is not wanted.
-        let refused = |set: &str| !words().find(set, &right).is_empty();
+        let refused = |set: &str| words().says(set, &right);
         if !(is_talk(&right) && (refused("faults") || refused("against"))) {
             out.extend(self.segments(raw, &self.with_pack(&right))?);
         }
@@ -37,10 +55,12 @@ impl Interpreter<'_> {
         facts::kind_of(self.catalogue, self.lexicon, list, None)
     }
 
-    /// Whether items leave a part open: figures of a kind and no name.
-    fn is_open(&self, list: &[Item]) -> bool {
-        let figure = list.iter().any(|i| !i.readings.is_empty() || i.pack.is_some());
-        figure && facts::only(list) && self.open_kind(list).is_some()
+    /// Whether a side leaves a part open, by figures of a kind and no name, or says that one of a
+    /// kind is there.
+    fn is_wish(&self, side: &Side<'_>) -> bool {
+        let figure = side.items.iter().any(Item::is_figure);
+        let open = figure && facts::only(&side.items) || side.stripped.owned;
+        open && self.open_kind(&side.items).is_some()
     }
 
     /// Whether two wishes are for two parts: "1440p and 144 Hz" are for one, and two of a kind give
@@ -52,73 +72,74 @@ impl Interpreter<'_> {
     }
 
     /// One side of a cut, without its price.
-    fn side(&self, raw: &RawRow, text: &str) -> Option<Stripped> {
-        let text = &*self.with_pack(text);
-        let whole = self.strip(raw, text).ok()?;
-        self.bare_price(raw, text, &whole).ok()?.or(Some(whole))
+    fn side<'t>(&self, raw: &RawRow, text: &'t str) -> Option<Side<'t>> {
+        let packed = &*self.with_pack(text);
+        let whole = self.strip(raw, packed).ok()?;
+        let stripped = self.bare_price(raw, packed, &whole).ok()?.unwrap_or(whole);
+        let items = self.items_of(&stripped.text);
+        let found = self.find(raw, &items);
+        Some(Side { text, kind: self.kind_found(&found), stripped, found, items })
     }
 
     /// Where a row falls into two parts: both sides name something, and not the same.
     fn cut(&self, raw: &RawRow, text: &str) -> Option<(String, String)> {
         cuts(text).into_iter().find_map(|(end, start, strong)| {
             let (left, right) = (text.get(..end)?, text.get(start..)?);
+            let joint = plain(text.get(end..start)?);
             // "3x Lull 120, 5 each, and a Haar 140": the price is of what stands before it.
-            if only_priced(to_clause_end(right)) {
+            if only_priced(to_clause_end(right)) || belongs_together(left, right) {
                 return None;
             }
             let (a, b) = (self.side(raw, left)?, self.side(raw, right)?);
-            let (left_items, right_items) = (self.items_of(&a.text), self.items_of(&b.text));
-            let family = |list: &[Item]| list.iter().any(|i| self.names_family(i));
-            let kind = |list: &[Item]| {
-                list.iter().any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))))
-            };
-            let (fa, fb) = (self.find(raw, &left_items), self.find(raw, &right_items));
-            let sure = |f: &Found| matches!(f, Found::Sure(_));
-            let of = |f: &Found| self.kind_found(f);
-            let between = text.get(end..start).unwrap_or("").trim();
-            let clause_ends = between == "," || between == ";";
             // "A / B" of one kind is a choice; "A with B" is two parts only if both are sure.
-            let choice = between == "/" && of(&fa).is_some() && of(&fa) == of(&fb);
-            let with = words().has("beside", &plain(between))
-                && !(sure(&fa) && sure(&fb) && of(&fa) != of(&fb));
-            if choice || with || belongs_together(left, right) {
+            let choice = joint == "/" && a.kind.is_some() && a.kind == b.kind;
+            let sure = a.is_sure() && b.is_sure() && a.kind != b.kind;
+            let with = words().has("beside", &joint);
+            if choice || with && !sure {
                 return None;
             }
-            // "1 TB NVMe + 2 TB HDD": two that are both left open; "a 2 TB SSD, + the old 4 TB
-            // disk": one of them is there already.
-            let said = |side: &Stripped, list: &[Item]| {
-                self.is_open(list) || side.owned && self.open_kind(list).is_some()
-            };
-            let twice = kind(&right_items) || self.are_two(&left_items, &right_items);
-            if strong && twice && said(&a, &left_items) && said(&b, &right_items) {
-                return Some((left.to_owned(), right.to_owned()));
+            // "1 TB NVMe + 2 TB HDD", "a 2 TB SSD, + the old 4 TB disk"
+            let twice = || b.names_kind() || self.are_two(&a.items, &b.items);
+            let wishes = strong && self.is_wish(&a) && self.is_wish(&b) && twice();
+            if !wishes && (a.found == b.found || !self.are_parts(raw, &a, &b, &joint, strong)) {
+                return None;
             }
-            let apart = match (family(&left_items), family(&right_items)) {
-                (true, true) => {
-                    // "Dotterel 508 210, Kerf P4 95, Dulse 6000 70": one after another.
-                    let next = || {
-                        let clause = to_clause_end(right);
-                        let next = self.side(raw, clause);
-                        let next = next.map(|s| self.find(raw, &self.items_of(&s.text)));
-                        next.is_some_and(|f| sure(&f) && of(&f) != of(&fa))
-                    };
-                    sure(&fa) && clause_ends && next()
-                        || strong
-                            && (sure(&fa)
-                                || sure(&fb)
-                                || fa != Found::Nothing && fb != Found::Nothing)
-                        || sure(&fa) && sure(&fb)
-                }
-                (true, false) => strong && kind(&right_items) && sure(&fa),
-                // "16 GB and my old Tarn 650"
-                (false, true) => {
-                    let open = || b.owned && left_items.iter().any(|i| !i.readings.is_empty());
-                    strong && sure(&fb) && (kind(&left_items) || open())
-                }
-                (false, false) => false,
-            };
-            (apart && fa != fb).then(|| (left.to_owned(), right.to_owned()))
+            // "16 Staithe Desk, each including a Leat TFX 250"
+            let each = a.stripped.count.filter(|n| with && *n > 1 && b.stripped.count.is_none());
+            let right = each.map_or(right.to_owned(), |count| format!("{count}x {right}"));
+            Some((left.to_owned(), right))
         })
+    }
+
+    /// Whether the sides of a joint are two parts, by what they name.
+    fn are_parts(
+        &self,
+        raw: &RawRow,
+        a: &Side<'_>,
+        b: &Side<'_>,
+        joint: &str,
+        strong: bool,
+    ) -> bool {
+        match (self.named(&a.items), self.named(&b.items)) {
+            (true, true) if a.is_sure() && b.is_sure() => true,
+            (true, true) => {
+                let found = |side: &Side<'_>| side.found != Found::Nothing;
+                // "Dotterel 508 210, Kerf P4 95, Dulse 6000 70": one after another.
+                let next = || {
+                    let next = self.side(raw, to_clause_end(b.text));
+                    next.is_some_and(|next| next.is_sure() && next.kind != a.kind)
+                };
+                strong && (a.is_sure() || b.is_sure() || found(a) && found(b))
+                    || a.is_sure() && matches!(joint, "," | ";") && next()
+            }
+            (true, false) => strong && b.names_kind() && a.is_sure(),
+            // "16 GB and my old Tarn 650"
+            (false, true) => {
+                let open = b.stripped.owned && a.items.iter().any(Item::is_figure);
+                strong && b.is_sure() && (a.names_kind() || open)
+            }
+            (false, false) => false,
+        }
     }
 
     /// `2 x 16 GB` may be a pack after all, or `2x` a count.
@@ -139,7 +160,7 @@ impl Interpreter<'_> {
             let behind = text.get(range.end..)?;
             let clause = to_clause_end(behind);
             let amount = !super::price::amounts(clause, false).is_empty();
-            let vague = !words().find("vague", clause).is_empty();
+            let vague = words().says("vague", clause);
             let named = self.named(&items(self.lexicon, text.get(..range.start)?));
             let loose = amount && vague && named && !self.named(&items(self.lexicon, clause));
             loose.then_some(range.start..range.end + clause.len())
@@ -166,7 +187,7 @@ impl Interpreter<'_> {
     pub(super) fn alternatives(&self, raw: &RawRow, text: &str) -> Option<Found> {
         let mut places: Vec<(usize, usize)> =
             words().find("alternative", text).into_iter().map(|r| (r.start, r.end)).collect();
-        if !words().find("undecided", text).is_empty() {
+        if words().says("undecided", text) {
             places.extend(words().find("joining", text).into_iter().map(|r| (r.start, r.end)));
         }
         places.extend(text.match_indices(" / ").map(|(at, m)| (at, at + m.len())));
@@ -185,9 +206,8 @@ impl Interpreter<'_> {
                 clause.insert(0, family.clone());
             }
             // "64 GB (2x32), Dulse or Ebb": the figures are said once.
-            let figure = |i: &&Item| i.pack.is_some() || !i.readings.is_empty();
-            if !second.iter().any(|i| figure(&i)) {
-                let shared = first.iter().filter(figure).cloned();
+            if !second.iter().any(Item::is_figure) {
+                let shared = first.iter().filter(|i| i.is_figure()).cloned();
                 let with: Vec<Item> = shared.chain(clause.iter().cloned()).collect();
                 if self.find(raw, &with) != Found::Nothing {
                     second = with;
@@ -242,7 +262,7 @@ fn cuts(text: &str) -> Vec<(usize, usize, bool)> {
             places.push((at, at + mark.len(), matches!(mark, " & " | " + ")));
         }
     }
-    let undecided = !words().find("undecided", text).is_empty();
+    let undecided = words().says("undecided", text);
     for set in ["joining", "beside"].into_iter().filter(|_| !undecided) {
         let found = words().find(set, text).into_iter();
         places.extend(found.map(|range| (range.start, range.end, true)));

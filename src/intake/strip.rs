@@ -15,6 +15,7 @@ use crate::source::Problem;
 const MOST_IN_PLURAL: u32 = 12;
 
 /// A row's text with the words around the part taken out.
+#[derive(Default)]
 pub(super) struct Stripped {
     pub(super) text: String,
     pub(super) count: Option<u32>,
@@ -31,16 +32,6 @@ pub(super) struct Stripped {
     pub(super) uneven_sum: Option<String>,
 }
 
-/// The price of one.
-struct Cost {
-    price: Option<String>,
-    currency: Option<String>,
-    two_prices: bool,
-    /// Whether the row or its column says that it is that of one.
-    priced_each: bool,
-    uneven_sum: Option<String>,
-}
-
 impl Interpreter<'_> {
     pub(super) fn strip(&self, raw: &RawRow, text: &str) -> Result<Stripped, Problem> {
         let bad = |count: String| {
@@ -53,11 +44,11 @@ impl Interpreter<'_> {
         };
         let priced = price::take(text);
         let mut rest = without_sum_of_sizes(&without_age(&priced.rest));
-        let seen = self.says("seen", text);
+        let seen = words().says("seen", text);
         let owned = self.take_phrases("owned", &mut rest)
-            | self.says("owned", &raw.note)
+            | words().says("owned", &raw.note)
             | raw.owned
-            | self.says("owned", &raw.price)
+            | words().says("owned", &raw.price)
             | self.take_have(&mut rest)
             | words().has("have", &plain(&raw.note))
             | self.is_old(self.label(text).map_or(text, |(_, rest)| rest))
@@ -78,20 +69,8 @@ impl Interpreter<'_> {
             None => own,
         };
         let asked = count.unwrap_or(1);
-        let Cost { price, currency, two_prices, priced_each, uneven_sum } =
-            self.cost(raw, &priced, asked);
-        Ok(Stripped {
-            text: rest,
-            count,
-            price,
-            currency,
-            owned,
-            vague,
-            limit: priced.limit,
-            two_prices,
-            priced_each,
-            uneven_sum,
-        })
+        let costs = self.cost(raw, &priced, asked);
+        Ok(Stripped { text: rest, count, owned, vague, limit: priced.limit, ..costs })
     }
 
     /// Whether a text begins with whose or how old its part is: "my", "old". A name may begin so.
@@ -106,7 +85,7 @@ impl Interpreter<'_> {
     }
 
     /// What one costs, by the price's cell or the row's words.
-    fn cost(&self, raw: &RawRow, priced: &Priced, count: u32) -> Cost {
+    fn cost(&self, raw: &RawRow, priced: &Priced, count: u32) -> Stripped {
         let cell = price::of_cell(&raw.price);
         let stated = !raw.price.trim().is_empty();
         let code = raw.currency.trim();
@@ -125,15 +104,16 @@ impl Interpreter<'_> {
         };
         // "54 € for all three" in a column of prices, or in the row.
         let sum = priced.sum.as_ref().filter(|_| price.is_none() && !stated);
-        let summed = raw.summed || self.says("together", &raw.price) || sum.is_some();
+        let summed = raw.summed || words().says("together", &raw.price) || sum.is_some();
         let (price, currency) = match sum {
             Some(sum) => (Some(sum.value.clone()), sum.currency.clone()),
             None => (price, currency),
         };
-        let priced_each = raw.priced_each || priced.each || self.says("each", &raw.price) || summed;
+        let priced_each =
+            raw.priced_each || priced.each || words().says("each", &raw.price) || summed;
         let (price, uneven_sum) = sums::parted(price, summed, count);
         let currency = currency.filter(|_| price.is_some());
-        Cost { price, currency, two_prices, priced_each, uneven_sum }
+        Stripped { price, currency, two_prices, priced_each, uneven_sum, ..Stripped::default() }
     }
 
     /// `3 Lull 120 fans`: a bare number before a name counts where the kind behind it is in the
@@ -172,15 +152,12 @@ impl Interpreter<'_> {
         let judged = self.without_purpose(rest);
         let clause = judged.split([',', ';', '(', '|']).next().unwrap_or("");
         let last = clause.split_whitespace().last().filter(|word| word.ends_with(['s', 'S']))?;
-        let kind = items(self.lexicon, last)
-            .iter()
-            .any(|i| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_))));
+        let kind = items(self.lexicon, last).iter().any(|i| i.names_kind());
         let beside = |word: &str| {
             let known = |set: &&str| words().has(set, &plain(word));
             let item = items(self.lexicon, word);
-            let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
             word.starts_with(|c: char| c.is_ascii_digit())
-                || item.iter().any(kind)
+                || item.iter().any(Item::names_kind)
                 || ["filler", "vague", "wishes", "labels"].iter().any(known)
         };
         let mut before = clause.split_whitespace().filter(|word| *word != last);
@@ -191,10 +168,9 @@ impl Interpreter<'_> {
     /// "Lüfter Lull 140 mm": a kind, then a name of it.
     fn kind_and_name(&self, text: &str) -> bool {
         let list = items(self.lexicon, text);
-        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let exact = |i: &Item| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0);
+        let exact = |i: &Item| self.names_exactly(i);
         matches!(list.as_slice(), [of, name, ..]
-            if kind(of) && !self.names_family(of) && exact(name))
+            if of.names_kind() && !self.names_family(of) && exact(name))
     }
 
     /// Takes "(have)" out of a text, and ", have" off its end.
@@ -217,10 +193,6 @@ impl Interpreter<'_> {
             words().has("have", &plain(inner)).then_some(open..close + 1)
         });
         found.inspect(|range| text.replace_range(range.clone(), "|")).is_some()
-    }
-
-    fn says(&self, set: &str, text: &str) -> bool {
-        !words().find(set, text).is_empty()
     }
 
     /// Cuts the phrases of a set out of a text; a word that parts are named by stays.
@@ -275,9 +247,7 @@ impl Interpreter<'_> {
         let mut out = text.to_owned();
         for mark in ["//", " # ", " -- "] {
             if let Some((before, after)) = out.split_once(mark)
-                && !items(self.lexicon, after)
-                    .iter()
-                    .any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0))
+                && !items(self.lexicon, after).iter().any(|i| self.names_exactly(i))
             {
                 out = before.to_owned();
             }
@@ -313,8 +283,8 @@ impl Interpreter<'_> {
     fn is_aside(&self, text: &str) -> bool {
         // "(not the Holm C!)" says which is not meant, as does "the Quick is overkill".
         let bare = plain(text.trim_start_matches(['(', ' ']));
-        let refused = is_talk(text) && !words().find("faults", text).is_empty();
-        let not_there = !words().find("owned", text).is_empty() && !claims(text);
+        let refused = is_talk(text) && words().says("faults", text);
+        let not_there = words().says("owned", text) && !claims(text);
         if refused || not_there || words().begins("not_that", &bare).is_some() {
             return true;
         }
@@ -340,11 +310,8 @@ impl Interpreter<'_> {
         };
         let loose = list.iter().filter(|i| i.is_loose() || guessed(i)).count();
         let known = list.iter().filter(|i| !i.is_loose() && !i.filler && !guessed(i)).count();
-        let family =
-            list.iter().any(|i| self.names_family(i) && i.names.iter().any(|(_, s)| *s == 1.0));
-        let strong = list
-            .iter()
-            .any(|i| !i.meanings.is_empty() || !i.readings.is_empty() || i.pack.is_some());
+        let family = list.iter().any(|i| self.names_exactly(i));
+        let strong = list.iter().any(|i| !i.meanings.is_empty() || i.is_figure());
         // "4800 is enough" says which.
         let rate = list.iter().any(|i| i.number.is_some_and(|n| n >= 1600.0));
         if family || (strong || rate) && loose == 0 && talk <= 2 {
@@ -367,7 +334,7 @@ fn already_there(text: &str) -> bool {
         let already =
             |word: Option<&str>| word.is_some_and(|w| words().has("already_begins", &plain(w)));
         let more = said.clone().count() > 1;
-        let has = || !words().find("have", clause).is_empty();
+        let has = || words().says("have", clause);
         more && (at > 0 && already(said.next()) || already(said.next_back()) && has())
             && price::amounts(clause, false).is_empty()
     })

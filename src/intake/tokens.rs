@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::words::words;
 
 /// A word, a number or a code.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Token {
     /// Lower case, letters and digits and a decimal point only.
     pub(crate) norm: String,
@@ -96,12 +96,9 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
         let mut token = Token {
             norm: norm(&raw),
             range: place(start)..place(i),
-            number: None,
-            readings: Vec::new(),
-            unit_behind: false,
-            pack: None,
             cut: at(i) == Some('.') && !at(i + 1).is_some_and(char::is_alphanumeric),
             joined: !blank && !out.is_empty(),
+            ..Token::default()
         };
         blank = false;
         // `80+` is the name of a certificate.
@@ -130,19 +127,7 @@ fn lone_number(chars: &[(usize, char)], start: usize, end: usize) -> bool {
 }
 
 fn norm(raw: &str) -> String {
-    folded(raw)
-        .chars()
-        .map(|c| {
-            if c == ',' {
-                '.'
-            } else if c == '×' {
-                'x'
-            } else {
-                c
-            }
-        })
-        .collect::<String>()
-        .replace("m.2", "m2")
+    folded(raw).replace(',', ".").replace('×', "x").replace("m.2", "m2")
 }
 
 /// Splits digits from what follows them and asks what unit that is.
@@ -199,7 +184,7 @@ fn unit_after(behind: &str) -> (String, bool) {
     let end = text
         .find(|c: char| !(c.is_alphanumeric() || matches!(c, '/' | '°' | '³')))
         .unwrap_or(text.len());
-    let word = folded_unit(text.get(..end).unwrap_or(""));
+    let word = folded(text.get(..end).unwrap_or(""));
     let after = text.get(end..).unwrap_or("");
     // `2280 M.2` is no length, and `312 in stock` and `550 in it` neither.
     let socket = after.starts_with('.') && after.chars().nth(1).is_some_and(|c| c.is_ascii_digit());
@@ -214,10 +199,6 @@ fn unit_after(behind: &str) -> (String, bool) {
         return (first, true);
     }
     (word, true)
-}
-
-fn folded_unit(word: &str) -> String {
-    folded(word)
 }
 
 fn units_of(word: &str) -> impl Iterator<Item = (&str, f64)> {

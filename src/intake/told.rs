@@ -23,15 +23,16 @@ impl Interpreter<'_> {
         if raw.listed || !is_talk(&raw.text) {
             return Ok(None);
         }
-        let says = |set: &str, text: &str| !words().find(set, text).is_empty();
+        let says = |set: &str, text: &str| words().says(set, text);
         let whole = raw.text.trim_end();
-        let asks = says("asking", whole) || !self.marked && !whole.ends_with('?');
+        let asking = says("asking", whole);
         let mut rows = Vec::new();
         let mut kinds = Vec::new();
         // "I own the monitor already, a Seaglass 34": the kind is said beside the part.
         let mut kinds_said = true;
         for sentence in sentences(&raw.text) {
             let owned = claims(sentence);
+            let asks = asking || !self.marked && !sentence.trim_end().ends_with('?');
             if says("against", sentence) || !(owned || asks) {
                 // What names parts and does not ask for them leaves the whole row in doubt.
                 let list = items(self.lexicon, sentence);
@@ -96,7 +97,7 @@ impl Interpreter<'_> {
 
     /// The kind of the part that a sentence is of.
     fn kind_of_sentence(&self, raw: &RawRow, sentence: &str) -> Option<u16> {
-        let says = |set: &str| !words().find(set, sentence).is_empty();
+        let says = |set: &str| words().says(set, sentence);
         if says("against") || sentence.trim_end().ends_with('?') {
             return None;
         }
@@ -111,16 +112,15 @@ impl Interpreter<'_> {
     }
 
     pub(super) fn names_exactly(&self, item: &Item) -> bool {
-        self.names_family(item) && item.names.iter().any(|(_, sure)| *sure == 1.0)
+        self.names_family(item) && item.is_exact()
     }
 
     /// Whether a sentence begins with a kind, names a part of it, and says nothing against it:
     /// "Beim Speicher bleibt es bei Almanac DDR5 4x32 GB 5200."
     pub(super) fn begins_with_kind(&self, raw: &RawRow, list: &[Item]) -> bool {
-        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
-        let says = |set: &str| !words().find(set, &raw.text).is_empty();
+        let says = |set: &str| words().says(set, &raw.text);
         let first = list.iter().find(|i| !i.filler && !i.prose);
-        first.is_some_and(kind)
+        first.is_some_and(Item::names_kind)
             && list.iter().any(|i| self.names_exactly(i))
             && !["against", "faults", "changes"].into_iter().any(says)
     }
@@ -128,13 +128,10 @@ impl Interpreter<'_> {
     /// Whether a line that says nothing against it begins with a kind and a part's name, or with
     /// the name: "The processor will be a Dotterel 508", "Offing 27, two of them if you can".
     pub(super) fn begins_with_part(&self, raw: &RawRow, list: &[Item]) -> bool {
-        let exact = |i: &Item| {
-            self.names_family(i) && i.names.iter().any(|(_, sure)| *sure == 1.0) && i.key.len() > 3
-        };
-        let kind = |i: &Item| i.meanings.iter().any(|m| matches!(m, Meaning::Kind(_)));
+        let exact = |i: &Item| self.names_exactly(i) && i.key.len() > 3;
         let mut said = list.iter().filter(|i| !i.filler);
-        let led = said.next().is_some_and(|i| exact(i) || kind(i) && list.iter().any(exact));
-        led && words().find("against", &raw.text).is_empty()
+        let led = said.next().is_some_and(|i| exact(i) || i.names_kind() && list.iter().any(exact));
+        led && !words().says("against", &raw.text)
     }
 
     /// Whether a line begins as a greeting does.

@@ -3,10 +3,14 @@
 use std::sync::Arc;
 
 use super::list::currency_of;
+use super::strip::is_talk;
 use super::words::{plain, word_ranges, words};
 use super::{Row, State, price};
 use crate::catalogue::Catalogue;
 use crate::trade::money::Money;
+
+/// Most words of a first line that heads a list.
+const MOST_OF_A_TITLE: usize = 7;
 
 /// The purposes that sentences speak of, in the order of the catalogue's table, each with the first
 /// line that does: by its phrases, or by the name that a shop gave it.
@@ -30,12 +34,43 @@ fn is_meant(text: &str, phrase: &std::ops::Range<usize>) -> bool {
     !word_ranges(before).into_iter().rev().take(2).any(denied)
 }
 
+/// What a reader would call the list: its mail's subject, else its first line where that heads it,
+/// else the one purpose that it has.
+pub(super) fn title(catalogue: &Catalogue, rows: &[Row]) -> Option<String> {
+    let subject = |row: &Row| {
+        let (head, mut rest) = row.text.split_once(':')?;
+        // "Re: AW: Quote" answers the same.
+        while let Some((_, own)) =
+            rest.split_once(':').filter(|(mark, _)| words().has("mail_heads", &plain(mark)))
+        {
+            rest = own;
+        }
+        words().has("mail_subject", &plain(head)).then(|| rest.trim().to_owned())
+    };
+    let talk = || rows.iter().filter(|row| row.state == State::Ignored);
+    let head = || {
+        let first = rows.first().filter(|row| row.state == State::Ignored)?;
+        let bare = first.text.trim_matches(['#', '*', '=', '_', ' ', '[', ']']);
+        let words = word_ranges(bare).len();
+        let marked = first.text.starts_with('#');
+        let ends =
+            bare.ends_with(['.', ',', '!', '?', ':', ';']) || bare.contains(['|', '\t', ':']);
+        let named = marked || (2..=MOST_OF_A_TITLE).contains(&words) && !is_talk(bare) && !ends;
+        (named && words > 0).then(|| bare.to_owned())
+    };
+    let of_purpose = || match purposes(catalogue, rows).as_slice() {
+        [(_, purpose)] => Some(format!("PC for {purpose}")),
+        _ => None,
+    };
+    let told = talk().find_map(subject).or_else(head).filter(|t| !t.is_empty());
+    told.or_else(of_purpose)
+}
+
 /// What the whole list may cost, and the line that says so: one amount of one sentence that is no
 /// row. None where two sentences differ.
 pub(crate) fn budget(rows: &[Row]) -> Option<(usize, String)> {
     let currency = currency_of(rows);
-    let said =
-        |row: &&Row| row.state == State::Ignored && !words().find("budget", &row.text).is_empty();
+    let said = |row: &&Row| row.state == State::Ignored && words().says("budget", &row.text);
     let amount = |row: &Row| {
         let labelled = row.text.split_once(':').filter(|(l, _)| words().has("budget", &plain(l)));
         let found = match labelled {

@@ -22,8 +22,9 @@ pub(crate) struct Words {
 }
 
 /// What a column of a table may hold.
-const COLUMNS: &[&str] =
-    &["part", "kind", "maker", "count", "price", "sum", "currency", "owned", "note", "aside"];
+const COLUMNS: &[&str] = &[
+    "old", "part", "kind", "maker", "count", "price", "sum", "currency", "owned", "note", "aside",
+];
 
 /// The words, read on first use.
 pub(crate) fn words() -> &'static Words {
@@ -167,6 +168,11 @@ impl Words {
     /// The units that a spelling may stand for, each with what one of it is there.
     pub(crate) fn units(&self, word: &str) -> &[(String, f64)] {
         self.units.get(word).map_or(&[], Vec::as_slice)
+    }
+
+    /// Whether a text holds a phrase of a set.
+    pub(crate) fn says(&self, set: &str, text: &str) -> bool {
+        !self.find(set, text).is_empty()
     }
 
     /// Phrases of a set in a text, as byte ranges of it, the longest at each place.

@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::fields::in_unit;
 use super::records::{MAX_COUNT, counted, pieces, put};
-use super::words::{holds, of, part_of};
+use super::words::{holds, part_of};
 
 /// Whether a word is a header's name: `CPU_FAN`, `CPU_OPT`, `PUMP1`.
 fn is_name(word: &str) -> bool {
@@ -63,10 +63,7 @@ pub(crate) fn fan_headers(text: &str) -> Vec<Value> {
 
 /// The names of a piece, those of a range each: `SYS_FAN1 to SYS_FAN4`, `CHA_FAN1/2/3`.
 fn numbered_names(piece: &str) -> Vec<String> {
-    let mut text = piece.replace(['–', '—'], "-").replace(" - ", "-");
-    for word in of("range") {
-        text = text.replace(&format!(" {word} "), "-");
-    }
+    let text = super::fields::with_dashes(piece);
     let first = |w: &str| w.split(['-', '/']).next().unwrap_or("").to_owned();
     let Some(word) = text.split([' ', '(', ':']).find(|w| is_name(&first(w))) else {
         return Vec::new();
@@ -88,18 +85,7 @@ pub(crate) fn lighting_headers(text: &str) -> Vec<Value> {
     let mut out = Vec::new();
     for piece in pieces(text, &[';', ',', '\n']) {
         let (count, low) = counted(piece);
-        let kind = if low.contains("argb")
-            || low.contains("5 v")
-            || low.contains("5v")
-            || low.contains("addressable")
-            || low.contains("adress")
-        {
-            "argb_5v"
-        } else if low.contains("rgb") || low.contains("12 v") || low.contains("12v") {
-            "rgb_12v"
-        } else {
-            continue;
-        };
+        let Some(kind) = part_of("lighting_plugs", &low) else { continue };
         let mut record = Map::new();
         let name = piece
             .split([' ', '(', ':'])

@@ -13,21 +13,9 @@ fn usb_rate(low: &str) -> Option<f64> {
         return Some(*rate);
     }
     let compact = low.replace(' ', "");
-    for (word, rate) in [
-        ("gen2x2", 20.0),
-        ("gen2×2", 20.0),
-        ("gen2", 10.0),
-        ("gen1", 5.0),
-        ("usb3.0", 5.0),
-        ("-a3.0", 5.0),
-        ("-c3.0", 5.0),
-        ("usb2", 0.48),
-    ] {
-        if compact.contains(word) {
-            return Some(rate);
-        }
-    }
-    None
+    super::words::pairs_of("usb_rates")
+        .find(|(word, _)| compact.contains(word))
+        .and_then(|(_, rate)| rate.parse().ok())
 }
 
 /// Headers of a board, or leads of a case: what each is by the header it has.
@@ -54,13 +42,10 @@ pub(crate) fn usb_leads(text: &str, leads: bool) -> Vec<Value> {
             continue;
         }
         if leads && usb {
-            let mut left = count;
             let most = if kind == "key_a" { 1 } else { 2 };
-            while left > 0 {
-                let mut one = record.clone();
-                one.insert("ports".to_owned(), json!(left.min(most)));
-                out.push(Value::Object(one));
-                left -= left.min(most);
+            for used in (0..count).step_by(most) {
+                record.insert("ports".to_owned(), json!((count - used).min(most as u32)));
+                out.push(Value::Object(record.clone()));
             }
         } else {
             let many = if usb { count } else { 1 };
@@ -75,8 +60,8 @@ pub(crate) fn usb_leads(text: &str, leads: bool) -> Vec<Value> {
 /// Adds what a text says of fans and radiators to the mounts so far. `label` may name the mount.
 pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str) -> bool {
     let label = plain_text(label);
-    let radiator = ["radiator", "radiatoren", "radiateur"].iter().any(|w| label.contains(w));
-    if label.contains("filter") || label.contains("filtre") {
+    let radiator = label.contains("radiat");
+    if label.contains("filt") {
         return filtered_at(held, text);
     }
     let mut mount = first_of("mounts", &label);
@@ -90,7 +75,7 @@ pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str
     // "Dust filters in front and at the bottom are washable."
     let of_filters = |sentence: &&str| {
         let low = plain_text(sentence);
-        (low.contains("filter") || low.contains("filtre")) && in_unit(&low, "mm").is_empty()
+        low.contains("filt") && in_unit(&low, "mm").is_empty()
     };
     let (filtered, sentences): (Vec<&str>, Vec<&str>) =
         pieces(text, &[';', '\n']).into_iter().partition(of_filters);
@@ -104,7 +89,7 @@ pub(crate) fn mounts(held: &mut Vec<Map<String, Value>>, label: &str, text: &str
         mount = first_of("mounts", &low).or(mount);
         let Some(mount) = mount else { continue };
         let place = at(held, mount);
-        any |= if radiator || all || ["radiator", "radiateur"].iter().any(|w| low.contains(w)) {
+        any |= if radiator || all || low.contains("radiat") {
             radiators_at(place, &low)
         } else {
             fans_at(place, low, &mut last)

@@ -103,9 +103,9 @@ impl<'a> Reader<'a> {
         // A size before the noun counts nothing: "two 140 mm PWM fans".
         let other = crate::intake::figures(&rest).iter().any(|f| f.readings.is_empty());
         // Nor do the two of "dual channel memory" count memory.
-        let counts = |f: &Field| matches!(f.ty, FieldType::Number) && is_count(f);
-        let named = self.claimed(before).filter(|f| f.name != field.name && counts(f));
-        let other = other || named.is_some();
+        let numbers = self.kind.fields.iter().filter(|f| matches!(f.ty, FieldType::Number));
+        let phrases = numbers.flat_map(|f| &f.spelled).flat_map(|(_, all)| all);
+        let other = other || phrases.into_iter().any(|w| words::find_word(before, w).is_some());
         (rest != before && !other).then_some(count)
     }
 
@@ -246,7 +246,8 @@ impl<'a> Reader<'a> {
             return false;
         }
         let low = plain_text(&s.text);
-        let behind = low.split_once('+').map_or("", |(_, rest)| rest.trim_start());
+        let behind = ["+", "plus "].iter().find_map(|mark| low.split_once(mark));
+        let behind = behind.map_or("", |(_, rest)| rest.trim_start());
         let digits: String = behind.chars().take_while(char::is_ascii_digit).collect();
         let count = digits.parse::<u32>().ok().filter(|_| behind.contains("verti"));
         count.is_some_and(|n| self.keep("upright_slots", json!(n), &s.text, s.line))

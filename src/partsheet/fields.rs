@@ -92,13 +92,15 @@ fn given(low: &str) -> String {
     kept.collect::<Vec<_>>().join(", ")
 }
 
+/// A text with one dash for what stands between the ends of a range.
+pub(super) fn with_dashes(text: &str) -> String {
+    let plain = text.replace(['–', '—'], "-").replace(" - ", "-");
+    words_of("range").fold(plain, |text, word| text.replace(&format!(" {word} "), "-"))
+}
+
 /// The two ends of a range in a unit: `100-240 V`, `48 to 170 Hz`.
 pub(crate) fn range(text: &str, unit: &str) -> Option<(f64, f64)> {
-    let mut low = plain_text(text);
-    for word in words_of("range") {
-        low = low.replace(&format!(" {word} "), "-");
-    }
-    let low = low.replace(['–', '—', '…'], "-").replace(" - ", "-");
+    let low = with_dashes(&plain_text(text)).replace('…', "-");
     let low = low.replace("- ", "-").replace(" -", "-");
     low.match_indices('-').find_map(|(at, _)| {
         let before = low.get(..at)?;

@@ -67,10 +67,12 @@ impl<'a> Reader<'a> {
         for field in &self.kind.fields {
             for word in field.also.iter().filter(|w| w.chars().count() > 2) {
                 let word = even(&word.to_lowercase());
-                if word.len() < best.0.len() || words::find_word(&low, &word).is_none() {
+                // "Power 3.3 V + 5 V" is of the rails.
+                let rank = |w: &str| (w.contains("v+"), w.len());
+                if rank(&word) < rank(&best.0) || words::find_word(&low, &word).is_none() {
                     continue;
                 }
-                if word.len() > best.0.len() {
+                if rank(&word) > rank(&best.0) {
                     best = (word, vec![field]);
                 } else if word == best.0 {
                     best.1.push(field);
@@ -83,8 +85,7 @@ impl<'a> Reader<'a> {
     /// The one field that a label names by any of its words and whose unit a text has.
     pub(super) fn of_unit_in(&self, label: &str, text: &str) -> Option<&'a Field> {
         let fits = |f: &&Field| {
-            let measured = matches!(f.ty, FieldType::Number) && !f.unit.is_empty();
-            measured
+            super::reader::is_measured(f)
                 && !super::fields::in_unit(text, &f.unit).is_empty()
                 && f.also.iter().any(|w| {
                     w.chars().count() > 2 && words::find_word(label, &w.to_lowercase()).is_some()

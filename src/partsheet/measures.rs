@@ -53,14 +53,10 @@ impl Reader<'_> {
             _ => clause,
         };
         let unit = if plain_text(clause).contains("cm") { 10.0 } else { 1.0 };
-        let numbers: Vec<f64> = clause
-            .replace(['x', '×', 'X'], " ")
-            .split(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
-            .filter_map(|n| n.replace(',', ".").trim_matches('.').parse::<f64>().ok())
-            .map(|n| n * unit)
-            .collect();
+        let sides = clause.replace(['x', '×', 'X'], " ");
+        let all: Vec<f64> = numbers(&sides).into_iter().map(|n| n * unit).collect();
         // A sentence has other numbers too.
-        let numbers = cubed_mm(&s.text).filter(|_| told).unwrap_or(numbers);
+        let numbers = cubed_mm(&s.text).filter(|_| told).unwrap_or(all);
         let axes = axes(&s.label).or_else(|| axes(&bare_label)).or_else(|| axes(clause));
         if let (None, Some(length)) = (&axes, self.supply_length(&numbers)) {
             return self.keep("length_mm", json!(length), clause, s.line);
@@ -132,11 +128,12 @@ impl Reader<'_> {
         let low = plain_text(&s.text);
         let pairs = records::products(&low);
         let [(a, b, rest)] = pairs.as_slice() else { return false };
-        let sides = [("width_mm", f64::from(*a)), ("depth_mm", f64::from(*b))];
-        let within = |(name, mm): &(&str, f64)| {
-            self.kind.field(name).is_some_and(|(_, f)| (f.min..=f.max).contains(mm))
-        };
-        if !rest.trim_start().starts_with("mm") || !sides.iter().all(within) {
+        let rest = rest.trim_start();
+        let unit = if rest.starts_with("cm") { 10.0 } else { 1.0 };
+        let sides = [("width_mm", unit * f64::from(*a)), ("depth_mm", unit * f64::from(*b))];
+        if !["mm", "cm"].iter().any(|u| rest.starts_with(u))
+            || !sides.iter().all(|(name, mm)| self.fits(name, *mm))
+        {
             return false;
         }
         sides
@@ -169,47 +166,21 @@ impl Reader<'_> {
         let mut any = named("fans") && self.frame(s);
         for (first, second, rest) in records::products(&low) {
             let (a, b) = (f64::from(first), f64::from(second));
-            let within = |name: &str, value: f64| {
-                self.kind.field(name).is_some_and(|(_, f)| (f.min..=f.max).contains(&value))
-            };
             let gigabytes = ["gb", "go", "gib"].iter().any(|u| rest.trim_start().starts_with(u));
-            if within("width_px", a) && within("height_px", b) && first >= 640 {
+            if self.fits("width_px", a) && self.fits("height_px", b) && first >= 640 {
                 any |= self.keep("width_px", json!(a), &s.text, s.line);
                 any |= self.keep("height_px", json!(b), &s.text, s.line);
-            } else if gigabytes && within("modules", a) && within("module_gb", b) {
+            } else if gigabytes && self.fits("modules", a) && self.fits("module_gb", b) {
                 any |= self.keep("modules", json!(a), &s.text, s.line);
                 any |= self.keep("module_gb", json!(b), &s.text, s.line);
-            } else if named("fans") && within("radiator_fan_mm", b) {
+            } else if named("fans") && self.fits("radiator_fan_mm", b) {
                 let value = json!(second);
                 let read = Read { value, from: s.text.clone(), line: s.line };
                 self.fan_size.get_or_insert(read);
             }
         }
-        if s.label.is_empty() && plain_text(&s.text).contains("radiat") {
-            any |= self.radiator_told(s);
-        }
-        any | (named("radiator_mm") && self.radiator(s))
-    }
-
-    /// "The radiator measures 397 x 120 x 27 mm and carries three 120 mm fans".
-    fn radiator_told(&mut self, s: &Statement) -> bool {
-        let sides = cubed_mm(&s.text).map(|mut sides| {
-            sides.sort_by(f64::total_cmp);
-            sides
-        });
-        let Some(sides) = sides.filter(|sides| sold_as(sides) > 0.0) else { return false };
-        let [deep, across, _] = *sides else { return false };
-        let sizes = super::fields::in_unit(&s.text, "mm");
-        let fan = [120.0, 140.0].into_iter().find(|f| sizes.contains(f) && across - f < 10.0);
-        if let Some(fan) = fan {
-            let read = Read { value: json!(fan), from: s.text.clone(), line: s.line };
-            self.fan_size.get_or_insert(read);
-        }
-        let within = |(_, f): &(u16, &Field)| (f.min..=f.max).contains(&deep);
-        if self.kind.field("radiator_deep_mm").filter(within).is_some() {
-            self.keep("radiator_deep_mm", json!(deep), &s.text, s.line);
-        }
-        self.keep("radiator_mm", json!(sold_as(&sides)), &s.text, s.line)
+        let told = s.label.is_empty() && plain_text(&s.text).contains("radiat");
+        any | ((told || named("radiator_mm")) && self.radiator(s))
     }
 
     /// `120 x 120 x 25 mm` under a label of fans: how thick they are, and their size.
@@ -225,31 +196,37 @@ impl Reader<'_> {
         self.keep(&field.name, json!(deep), &s.text, s.line)
     }
 
-    /// `315 x 140 x 27 mm (280)`: the size it is sold by, and how thick it is.
+    /// `315 x 140 x 27 mm (280)`, or a sentence that says so: the size it is sold by, and how thick
+    /// it is.
     fn radiator(&mut self, s: &Statement) -> bool {
+        let told = s.label.is_empty();
         let low = plain_text(&s.text);
-        let numbers = |t: &str| -> Vec<f64> {
-            t.split(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
-                .filter_map(|n| n.replace(',', ".").trim_matches('.').parse().ok())
-                .collect()
-        };
-        let all = numbers(&low);
-        let named = all.iter().copied().filter(|n| RADIATORS_MM.contains(n)).fold(0.0, f64::max);
         let cubed = records::clauses(&low).into_iter().find(|c| c.matches(['x', '×']).count() == 2);
-        let mut sides = cubed.map(numbers).unwrap_or_default();
+        let labelled = cubed.map(numbers).filter(|_| !told);
+        let mut sides = cubed_mm(&s.text).or(labelled).unwrap_or_default();
         sides.sort_by(f64::total_cmp);
-        let sold = sold_as(&sides);
-        let sold = if sold > 0.0 { sold } else { named };
-        if sold == 0.0 {
-            return false;
+        let sizes = numbers(&low).into_iter().filter(|n| !told && RADIATORS_MM.contains(n));
+        let sold = match sold_as(&sides) {
+            0.0 => sizes.fold(0.0, f64::max),
+            sold => sold,
+        };
+        if let [deep, across, _] = *sides {
+            if self.fits("radiator_deep_mm", deep) {
+                self.keep("radiator_deep_mm", json!(deep), &s.text, s.line);
+            }
+            let sizes = super::fields::in_unit(&s.text, "mm");
+            let fan = [120.0, 140.0].into_iter().find(|f| sizes.contains(f) && across - f < 10.0);
+            if let Some(fan) = fan.filter(|_| told) {
+                let read = Read { value: json!(fan), from: s.text.clone(), line: s.line };
+                self.fan_size.get_or_insert(read);
+            }
         }
-        let (deep, known) = (sides.first().copied(), self.kind.field("radiator_deep_mm"));
-        if let (Some(deep), Some((_, field)), 3) = (deep, known, sides.len())
-            && (field.min..=field.max).contains(&deep)
-        {
-            self.keep("radiator_deep_mm", json!(deep), &s.text, s.line);
-        }
-        self.keep("radiator_mm", json!(sold), &s.text, s.line)
+        sold > 0.0 && self.keep("radiator_mm", json!(sold), &s.text, s.line)
+    }
+
+    /// Whether a field of the kind may have a value.
+    fn fits(&self, name: &str, value: f64) -> bool {
+        self.kind.field(name).is_some_and(|(_, f)| (f.min..=f.max).contains(&value))
     }
 
     /// The maker and the name of a page's head without the words for the kind, and what else the
@@ -296,6 +273,12 @@ impl Reader<'_> {
     }
 }
 
+/// The numbers of a text, whatever they measure.
+fn numbers(text: &str) -> Vec<f64> {
+    let all = text.split(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')));
+    all.filter_map(|n| n.replace(',', ".").trim_matches('.').parse().ok()).collect()
+}
+
 /// The size by which a radiator of these sides, the least first, is sold: by the fans along it,
 /// with its tanks beside them; 0 where it is none.
 fn sold_as(sides: &[f64]) -> f64 {
@@ -340,14 +323,11 @@ pub(super) fn joined_thousands(text: &str) -> String {
         let free =
             starts.is_none_or(|c| !c.is_alphanumeric() && !matches!(c, '.' | ',' | '-' | '×'));
         let group = (1..=3).all(|k| digit(at + k)) && !digit(at + 4);
-        let unit: String =
-            chars.iter().skip(at + 4).skip_while(|c| c.is_whitespace()).take(2).collect();
-        let counted = *c == ' '
-            && unit.to_lowercase().starts_with(['m', 'c'])
-            && !unit.to_lowercase().starts_with("mo")
-            && !unit.to_lowercase().starts_with("mb")
-            && !unit.to_lowercase().starts_with("mt")
-            && !unit.to_lowercase().starts_with("mh");
+        let unit = chars.iter().skip(at + 4).skip_while(|c| c.is_whitespace()).take(2);
+        let unit = unit.collect::<String>().to_lowercase();
+        // `2 140 mm` is two of 140 mm, `7 100 MB/s` is seven thousand.
+        let rated = ["mo", "mb", "mt", "mh"].contains(&&*unit);
+        let counted = *c == ' ' && unit.starts_with(['m', 'c']) && !rated;
         let named = unit.chars().next().is_some_and(char::is_alphabetic);
         if !(blank && (1..=3).contains(&before) && free && group && named && !counted) {
             out.push(*c);
@@ -447,12 +427,8 @@ fn axes(text: &str) -> Option<Vec<&'static str>> {
     let letters: Vec<&'static str> = inner
         .split(|c: char| !c.is_alphabetic() || c == '×')
         .filter_map(|w| match w {
-            "w" | "b" | "width" | "breite" | "largeur" => Some("width"),
-            "h" | "height" | "höhe" | "hauteur" => Some("height"),
             "l" if french => Some("width"),
-            "d" | "t" | "p" | "l" | "depth" | "tiefe" | "profondeur" | "länge" | "length"
-            | "longueur" => Some("depth"),
-            _ => None,
+            w => words::first_of("axes", w),
         })
         .collect();
     (letters.len() >= 2).then_some(letters)

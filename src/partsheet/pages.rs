@@ -176,7 +176,9 @@ fn bold_label(line: &str) -> Cow<'_, str> {
     let opens = line.get(..line.len() - marked).is_some_and(|lead| lead.ends_with("**"));
     let label = line.get(line.len() - marked..).and_then(|rest| rest.split_once("**"));
     match label.filter(|(label, text)| {
-        opens && text.starts_with(' ') && !label.ends_with(':') && !text.trim().is_empty()
+        let more = text.trim_start();
+        let apart = more.is_empty() || more.starts_with(['|', '–', '—', '-']);
+        opens && text.starts_with(' ') && !label.ends_with(':') && !apart
     }) {
         Some((label, text)) => Cow::Owned(format!("{label}:{text}")),
         None => Cow::Borrowed(line),
@@ -293,18 +295,7 @@ fn headline(line: &str) -> (String, String, String) {
             return (before.trim().to_owned(), name.trim().to_owned(), rest.trim().to_owned());
         }
     }
-    for mark in [
-        "& Sons",
-        "& Co.",
-        "& Co",
-        "& Söhne",
-        "& Fils",
-        "& Daughters",
-        "Ltd",
-        "GmbH",
-        "Bros.",
-        "Brothers",
-    ] {
+    for mark in words::of("maker_ends") {
         if let Some((before, name)) = line.split_once(mark)
             && !name.trim().is_empty()
         {

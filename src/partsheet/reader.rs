@@ -11,6 +11,7 @@ use super::{Imported, Read, SheetMap, records, words};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Field, FieldType, Kind};
 use crate::intake::{Fact, Intake, figures, plain_text};
+use crate::words::slug;
 
 /// Letters of a statement that are read.
 pub(super) const MOST_OF_A_STATEMENT: usize = 4_000;
@@ -73,7 +74,6 @@ impl<'a> Reader<'a> {
         if let Some(sockets) = self.read.get_mut("m2") {
             super::sockets::with_disabled(&mut sockets.value, &described.statements);
         }
-        self.families_told(described);
         if let Some((from, line)) = self.mounts_from.take() {
             let value = Value::Array(
                 std::mem::take(&mut self.mounts).into_iter().map(Value::Object).collect(),
@@ -116,28 +116,12 @@ impl<'a> Reader<'a> {
             .map(|f| f.name.to_string())
             .collect();
         Imported {
-            id: format!("{}/{}", self.kind.name, slug(&name)),
+            id: format!("{}/{}", self.kind.name, slug(&crate::intake::folded_text(&name))),
             name,
             fields,
             unread: self.unread,
             notes: self.notes,
             missing,
-        }
-    }
-
-    /// "A board for Dotterel 5 and Dotterel 6 processors", where no label names them.
-    fn families_told(&mut self, described: &Described) {
-        let field = self.kind.field("processors").map(|(_, f)| f);
-        let Some(field) = field.filter(|f| !self.read.contains_key(&*f.name)) else { return };
-        let tells = |s: &&Statement| {
-            let low = plain_text(&s.text);
-            s.label.is_empty() && field.also.iter().any(|w| words::find_word(&low, w).is_some())
-        };
-        for s in described.statements.iter().filter(tells) {
-            let families = super::sockets::families(&s.text);
-            if !families.is_empty() {
-                self.grow(&field.name, families, s);
-            }
         }
     }
 
@@ -314,12 +298,8 @@ impl<'a> Reader<'a> {
     /// the rates.
     fn of_section(&mut self, s: &Statement) -> bool {
         let mut fields = self.labelled(&s.section);
-        fields.retain(|f| {
-            let measured = matches!(f.ty, FieldType::Number) && !f.unit.is_empty();
-            measured
-                && !self.read.contains_key(&*f.name)
-                && !self.torn.contains(&f.name.to_string())
-        });
+        let told = |name: &str| self.read.contains_key(name) || self.torn.iter().any(|t| t == name);
+        fields.retain(|f| is_measured(f) && !told(&f.name));
         fields.into_iter().fold(false, |any, f| any | self.put(f, s, &s.text, false))
     }
 
@@ -341,10 +321,8 @@ impl<'a> Reader<'a> {
             if text.is_empty() {
                 return false;
             }
-            let ports: Vec<String> = {
-                let name = field.name.to_uppercase();
-                (1..=count.min(24)).map(|n| format!("{name}{n}")).collect()
-            };
+            let name = field.name.to_uppercase();
+            let ports: Vec<String> = (1..=count.min(24)).map(|n| format!("{name}{n}")).collect();
             return count > 0 && sole && self.keep(&field.name, json!(ports), text, s.line);
         }
         if matches!(field.ty, FieldType::Number)
@@ -406,10 +384,16 @@ fn respelled(text: &str) -> String {
     text
 }
 
+/// Whether a field is a number with a unit.
+pub(super) fn is_measured(field: &Field) -> bool {
+    matches!(field.ty, FieldType::Number) && !field.unit.is_empty()
+}
+
 /// Whether a field is a number in a unit that a text does not have, while it has others.
 fn lacks_unit(field: &Field, text: &str) -> bool {
-    let measured = matches!(field.ty, FieldType::Number) && !field.unit.is_empty();
-    measured && super::fields::in_unit(text, &field.unit).is_empty() && !in_units(text).is_empty()
+    is_measured(field)
+        && super::fields::in_unit(text, &field.unit).is_empty()
+        && !in_units(text).is_empty()
 }
 
 /// Whether a text says yes, with what it may in brackets.
@@ -463,10 +447,8 @@ fn plain_count(field: &Field, text: &str) -> Option<u32> {
     let digits: String = low.chars().take_while(char::is_ascii_digit).collect();
     let rest = low.get(digits.len()..)?.trim_start();
     // `2,5` is no count.
-    let decimal = |mark| {
-        rest.strip_prefix(mark).is_some_and(|r: &str| r.starts_with(|c: char| c.is_ascii_digit()))
-    };
-    if decimal(',') || decimal('.') {
+    let behind = rest.strip_prefix([',', '.']);
+    if behind.is_some_and(|r| r.starts_with(|c: char| c.is_ascii_digit())) {
         return None;
     }
     let plain = rest.is_empty()
@@ -509,19 +491,4 @@ fn paired(s: &Statement) -> Vec<Statement> {
             ..s.clone()
         })
         .collect()
-}
-
-/// A name as an id: lower case, digits, hyphens.
-fn slug(name: &str) -> String {
-    let mut out = String::new();
-    for c in crate::intake::folded_text(name).chars() {
-        if c.is_ascii_alphanumeric() {
-            out.push(c);
-        } else if !out.ends_with('-') && !out.is_empty() {
-            out.push('-');
-        }
-    }
-    let out = out.trim_matches('-');
-    let short: String = out.chars().take(60).collect();
-    if short.is_empty() { "part".to_owned() } else { short }
 }

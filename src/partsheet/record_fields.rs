@@ -23,10 +23,15 @@ impl Reader<'_> {
         if fields.iter().any(|f| &*f.name == "rear_usb") && has("video_out") {
             wanted.push("video_out");
         }
-        if fields.iter().any(|f| &*f.name == "socket") && has("processors") {
+        // "A board for Dotterel 5 and Dotterel 6 processors"
+        let told = |f: &Field| {
+            let low = plain_text(&s.text);
+            s.label.is_empty() && f.also.iter().any(|w| words::find_word(&low, w).is_some())
+        };
+        let families = self.kind.field("processors").is_some_and(|(_, f)| told(f));
+        if families || fields.iter().any(|f| &*f.name == "socket") && has("processors") {
             wanted.push("processors");
         }
-        // "Power: one 16-pin": what a label of watts says without a watt.
         let watts = !crate::intake::figures(&s.text)
             .iter()
             .any(|f| f.readings.iter().any(|(unit, _)| unit == "W"));
@@ -39,6 +44,11 @@ impl Reader<'_> {
             wanted.extend(self.kind.field("front_leads").map(|(_, f)| &*f.name));
         }
         let board = self.kind.field("memory_slots").is_some();
+        // "2 (1 x PCIe 5.0 x4, 1 x PCIe 4.0 x4)": each by itself.
+        let (all, inner) = s.text.split_once('(').unwrap_or((&s.text, ""));
+        let counted = all.trim().parse::<u32>().is_ok() && inner.ends_with(')');
+        let whole = counted.then(|| inner.trim_end_matches(')').replace(", ", "; "));
+        let s = &Statement { text: whole.unwrap_or_else(|| s.text.clone()), ..s.clone() };
         for name in wanted {
             let list = match name {
                 // "M2_1 (CPU): Key M, 2280": the label says which and whose.
@@ -79,9 +89,11 @@ impl Reader<'_> {
         match self.read.get_mut(name) {
             Some(held) => {
                 if let (Value::Array(all), true) = (&mut held.value, held.line != s.line) {
-                    // A board's outputs are told of under graphics and at the rear too.
+                    // Outputs are told of under graphics and at the rear, families twice too.
+                    let keys = [("video_out", "kind"), ("processors", "family")];
+                    let key = keys.iter().find(|(field, _)| *field == name).map(|(_, key)| *key);
                     let twice = |one: &Value| {
-                        name == "video_out" && all.iter().any(|held| held["kind"] == one["kind"])
+                        key.is_some_and(|key| all.iter().any(|held| held[key] == one[key]))
                     };
                     let list: Vec<Value> = list.into_iter().filter(|one| !twice(one)).collect();
                     all.extend(list);

@@ -188,20 +188,13 @@ pub(crate) fn video(text: &str, rear: bool) -> Vec<Value> {
         let behind = rest.rsplit_once(['×', 'x']).filter(|(before, _)| before.ends_with(' '));
         let behind = behind.and_then(|(_, n)| n.trim().parse().ok());
         let count = behind.filter(|n| count == 1 && (2..=MAX_COUNT).contains(n)).unwrap_or(count);
-        let kind = if rest.contains("hdmi") {
-            "hdmi"
-        } else if rest.contains("displayport")
-            || find_word(&rest, "dp").is_some()
-            || rest.contains("display port")
-            || rest.starts_with("dp ")
-        {
-            if rest.contains("usb-c") || rest.contains("type-c") { "usbc" } else { "dp" }
-        } else if rear {
-            continue;
-        } else if rest.contains("usb-c") || rest.contains("type-c") || rest.contains("typ-c") {
-            "usbc"
-        } else {
-            continue;
+        let plugs = super::words::all_of("ports", &rest);
+        let has = |plug: &str| plugs.iter().any(|(_, own)| *own == plug);
+        let kind = match (has("hdmi"), has("dp"), has("usbc")) {
+            (true, ..) => "hdmi",
+            (_, true, false) => "dp",
+            (_, dp, true) if dp || !rear => "usbc",
+            _ => continue,
         };
         let mut record = Map::new();
         record.insert("kind".to_owned(), json!(kind));
@@ -235,12 +228,7 @@ pub(crate) fn connectors(text: &str, board: bool) -> Option<Value> {
     let mut out = Map::new();
     for piece in pieces(text, &[';', ',', '+', '\n']).into_iter().flat_map(joined) {
         let (count, low) = counted(piece);
-        let found = plug(&low).map(|c| match c {
-            "pcie_8" if board && !low.contains("pci") => "eps_8",
-            "periph_4" if board && low.starts_with("4-pin") => "eps_4",
-            other => other,
-        });
-        if let Some(connector) = found {
+        if let Some(connector) = plug(&low, board) {
             let held = out.get(connector).and_then(Value::as_u64).unwrap_or(0);
             out.insert(connector.to_owned(), json!(held + u64::from(count)));
         }
@@ -250,14 +238,14 @@ pub(crate) fn connectors(text: &str, board: bool) -> Option<Value> {
 
 /// The plug that a text names: one of eight contacts, or of four, that feeds the processor is no
 /// card's.
-fn plug(low: &str) -> Option<&'static str> {
+fn plug(low: &str, board: bool) -> Option<&'static str> {
     let all = super::words::all_of("connectors", low);
     let first = all.first().map(|(_, key)| *key)?;
     let processor = first_of("sources", low) == Some("processor");
     let fed = |key: &str| all.iter().any(|(_, other)| *other == key);
     Some(match first {
-        "pcie_8" if fed("eps_8") || processor && !low.contains("pci") => "eps_8",
-        "periph_4" if fed("eps_4") || processor => "eps_4",
+        "pcie_8" if fed("eps_8") || (processor || board) && !low.contains("pci") => "eps_8",
+        "periph_4" if fed("eps_4") || processor || board && low.starts_with("4-pin") => "eps_4",
         other => other,
     })
 }
@@ -324,7 +312,7 @@ pub(crate) fn leads(text: &str) -> Vec<Value> {
         let rest = counted(&low).1;
         let first = |set| super::words::has(set, rest.split(' ').next().unwrap_or(""));
         let goes_on = first("leads");
-        let Some(connector) = plug(&low).or(last.filter(|_| goes_on)) else {
+        let Some(connector) = plug(&low, false).or(last.filter(|_| goes_on)) else {
             last = last.filter(|_| rest == low || first("plugs"));
             let of_last = out.iter_mut().skip(if last.is_some() { from } else { usize::MAX });
             for record in of_last.filter_map(Value::as_object_mut) {

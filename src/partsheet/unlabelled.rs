@@ -175,11 +175,13 @@ impl<'a> Reader<'a> {
                     && (!anywhere || words::has("told_anywhere", &name));
                 let lit = words::has("said_anywhere", &name)
                     && (words::holds("lit", &rest) || words::holds("lit", &plain_text(&s.label)));
-                if let (true, Fact::Word(word)) = (other && worded(field) && !lit, fact)
-                    && !self.read.contains_key(&name)
-                    && !words::has("no", &word)
-                {
-                    any |= self.keep(&name, json!(word), clause, s.line);
+                let value = match fact {
+                    Fact::Word(word) if worded(field) && !words::has("no", &word) => json!(word),
+                    Fact::Number(n) if words::has("told_anywhere", &name) => json!(n),
+                    _ => continue,
+                };
+                if other && !lit && !self.read.contains_key(&name) {
+                    any |= self.keep(&name, value, clause, s.line);
                 }
             }
         }

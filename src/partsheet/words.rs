@@ -97,7 +97,7 @@ pub(crate) fn pairs_of(group: &str) -> impl Iterator<Item = (&'static str, &'sta
 /// The set of words that a clause has which gives a field's value among several, if it has one: by
 /// the field's name or by what it means.
 pub(crate) fn wanted(field: &Field) -> Option<&'static str> {
-    [&*field.name, &field.meaning].into_iter().find_map(|key| set_for("wanted", key))
+    [&field.meaning, &*field.name].into_iter().find_map(|key| set_for("wanted", key))
 }
 
 /// The set of words of which one in a text leaves a field's value open.

@@ -6,7 +6,7 @@ use dryfit::inside::catalogue::Catalogue;
 use dryfit::inside::intake::{Aliases, Fact, Intake, Row, State, read_bytes};
 
 use super::catalogue;
-use crate::common::share::by_hand;
+use crate::common::by_hand;
 
 /// A row as a careful reader understands it; see `truth.toml`.
 struct Truth<'a> {
@@ -132,7 +132,7 @@ fn wrong(catalogue: &Catalogue, folder: &str, name: &str, truths: &[String]) -> 
 #[test]
 fn lists_written_by_hand() {
     let catalogue = catalogue();
-    let folder = by_hand("intake");
+    let folder = by_hand::folder("intake");
     let truths = std::fs::read_to_string(format!("{folder}/truth.toml")).expect("it is there");
     let truths: BTreeMap<String, Vec<String>> = toml::from_str(&truths).expect("it is TOML");
     let files = std::fs::read_dir(&folder);

@@ -7,7 +7,7 @@ use dryfit::inside::partsheet::{Imported, SheetMap, import};
 use serde_json::{Map, Value, json};
 
 use super::{files_are_read, text_of};
-use crate::common::share::by_hand;
+use crate::common::by_hand;
 
 /// The parts of a source as the score wants them.
 fn parts(source: &Value) -> Value {
@@ -26,7 +26,7 @@ fn parts(source: &Value) -> Value {
 
 #[test]
 fn written_by_hand() {
-    let folder = by_hand("specs");
+    let folder = by_hand::folder("specs");
     let truth = std::fs::read_to_string(format!("{folder}/truth.toml")).expect("it is there");
     let truth: Value = toml::from_str(&truth).expect("it is TOML");
     let sources = truth["source"].as_array().expect("sources");

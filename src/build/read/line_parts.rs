@@ -13,7 +13,7 @@ use crate::catalogue::kinds::LINE_WORDS;
 use crate::catalogue::value::Val;
 use crate::catalogue::{LeftOut, Part, Place};
 use crate::source::{Problem, Span};
-use crate::words::{and, clip, is_one_of, some_of};
+use crate::words::{and, clip, is_one_of, slug, some_of};
 
 impl BuildReader<'_> {
     /// Whether a line that says where its part is fitted is of a kind that has such places.
@@ -237,12 +237,4 @@ impl BuildReader<'_> {
             }
         }
     }
-}
-
-/// A name as part of an id: lower-case letters and digits, all else one dash.
-fn slug(name: &str) -> String {
-    let lower = name.to_lowercase();
-    let words = lower.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty());
-    let slug = words.collect::<Vec<_>>().join("-");
-    if slug.is_empty() { "part".to_owned() } else { clip(&slug, 60) }
 }
