@@ -5,7 +5,7 @@ use super::called::bare_name;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::{Meaning, PartWords};
-use super::matching::{Candidate, Found, look_up};
+use super::matching::{Candidate, Found, distinct, look_up};
 use super::rows::RawRow;
 use super::tokens::Reading;
 use super::words::{plain, words};
@@ -309,13 +309,7 @@ impl Interpreter<'_> {
                 continue;
             }
             offered.extend(own.map(|part| Candidate { part, score: BEFORE_CHANGE }));
-            let mut seen = Vec::new();
-            offered.retain(|c| {
-                !seen.contains(&c.part) && {
-                    seen.push(c.part);
-                    true
-                }
-            });
+            let offered = distinct(offered);
             row.candidates = offered.iter().filter_map(|c| self.shown(c)).collect();
             (row.state, row.part, row.name) = (State::Unsure, None, Some(bare_name(&row.text)));
             any = true;
@@ -327,7 +321,7 @@ impl Interpreter<'_> {
     fn parts_in(&self, list: &[Item]) -> Vec<Candidate> {
         let known: Vec<Item> = list.iter().filter(|i| !i.is_loose()).cloned().collect();
         let named = known.iter().any(|i| self.names_family(i) && i.is_exact());
-        if named { all(look_up(self.lexicon, &known, &[])) } else { Vec::new() }
+        if named { look_up(self.lexicon, &known, &[]).all() } else { Vec::new() }
     }
 
     /// Parts that a row names with a clause's figure in the place of its own: of "Tarn 550 Gold"
@@ -351,7 +345,7 @@ impl Interpreter<'_> {
                     && (figure.readings.iter().any(given)
                         || figure.pack.is_some_and(|pack| part.packs.contains(&pack)))
             };
-            let found = all(look_up(self.lexicon, &list, &[])).into_iter();
+            let found = look_up(self.lexicon, &list, &[]).all().into_iter();
             out.extend(found.filter(|c| self.lexicon.parts.get(c.part).is_some_and(has_it)));
         }
         out
@@ -367,14 +361,6 @@ fn begins_with_change(text: &str) -> bool {
 /// Whether a clause takes a part off the list: "scrap the Fulmar 47".
 pub(super) fn begins_with_drop(clause: &str) -> bool {
     words().begins("drops", &plain(clause)).is_some()
-}
-
-fn all(found: Found) -> Vec<Candidate> {
-    match found {
-        Found::Sure(one) => vec![one],
-        Found::Unsure(many) => many,
-        Found::Nothing => Vec::new(),
-    }
 }
 
 fn around<'t>(text: &'t str, range: &std::ops::Range<usize>) -> (&'t str, &'t str) {

@@ -74,7 +74,13 @@ impl Interpreter<'_> {
                 // What the customer has is a part, whatever it is called: nothing is to be chosen.
                 let vague = vague && !stripped.owned;
                 row.state = if vague && kind.is_some() { State::Open } else { State::Unknown };
-                self.describe_or_open(&mut row, raw, text, &stripped.text, list, vague);
+                // Of an open row each range counts by its low end.
+                let low = facts::low_ends(&stripped.text);
+                if row.state == State::Open && low != stripped.text {
+                    self.describe(&mut row, raw, &low, &items(self.lexicon, &low), vague);
+                } else {
+                    self.describe(&mut row, raw, text, list, vague);
+                }
                 if row.state == State::Open {
                     row.wants.extend(limit.map(|most| format!("price <= {most}")));
                     self.count_modules(&mut row, text);
@@ -98,24 +104,6 @@ impl Interpreter<'_> {
         if let Some(count) = said.filter(|count| *count == row.count) {
             row.count = 1;
             row.wants.push(format!("{} == {count}", modules.trim()));
-        }
-    }
-
-    /// What a row says whose part is not known; of an open one each range by its low end.
-    pub(super) fn describe_or_open(
-        &self,
-        row: &mut Row,
-        raw: &RawRow,
-        text: &str,
-        stripped: &str,
-        list: &[Item],
-        vague: bool,
-    ) {
-        let low = facts::low_ends(stripped);
-        if row.state == State::Open && low != stripped {
-            self.describe(row, raw, &low, &items(self.lexicon, &low), vague);
-        } else {
-            self.describe(row, raw, text, list, vague);
         }
     }
 

@@ -183,11 +183,7 @@ impl Interpreter<'_> {
 
     /// The kind of what was found.
     pub(super) fn kind_found(&self, found: &Found) -> Option<u16> {
-        let first = match found {
-            Found::Sure(one) => Some(one),
-            Found::Unsure(many) => many.first(),
-            Found::Nothing => None,
-        };
+        let first = found.clone().all().into_iter().next();
         first.and_then(|c| self.lexicon.parts.get(c.part)).map(|p| p.kind)
     }
 
@@ -296,13 +292,11 @@ impl Interpreter<'_> {
         let packs = |part: usize, pack: (f64, f64)| {
             self.lexicon.parts.get(part).is_some_and(|p| p.packs.contains(&pack))
         };
-        let mut all = match found {
-            // Modules that are sold one by one are counted.
-            Found::Sure(one) if packs(one.part, (1.0, each)) => return None,
-            Found::Sure(one) => vec![one.clone()],
-            Found::Unsure(many) => many.clone(),
-            Found::Nothing => return None,
-        };
+        // Modules that are sold one by one are counted.
+        if matches!(found, Found::Sure(one) if packs(one.part, (1.0, each))) {
+            return None;
+        }
+        let mut all = found.clone().all();
         let pack = (f64::from(count), each);
         let mut other = list.to_vec();
         let item = other.get_mut(at)?;
@@ -414,13 +408,13 @@ impl Interpreter<'_> {
         let named = matches!(found, Found::Sure(_))
             && (word_ranges(text).len() <= 5 || stripped.price.is_some() || labelled)
             || (labelled || stripped.count.is_some()) && *found != Found::Nothing
-            || *found != Found::Nothing && self.begins_with_part(raw, list);
+            || *found != Found::Nothing && self.begins_with_part(raw, list, false);
         // "Can you also take back my old card (Bonxie Fetch 8)?"
         let against = || words().says("against", &raw.text);
         let sentence = raw.text.trim_end().ends_with(['?', '!', '.'])
             && !ends_in_pieces(&raw.text)
             && (is_talk(&raw.text) || asks && !labelled && against());
-        if matches!(found, Found::Sure(_)) && self.begins_with_kind(raw, list) {
+        if matches!(found, Found::Sure(_)) && self.begins_with_part(raw, list, true) {
             return true;
         }
         if !named && is_talk(text) || !(labelled && matches!(found, Found::Sure(_))) && sentence {

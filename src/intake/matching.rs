@@ -25,6 +25,17 @@ pub(crate) enum Found {
     Nothing,
 }
 
+impl Found {
+    /// Whatever may be meant.
+    pub(super) fn all(self) -> Vec<Candidate> {
+        match self {
+            Self::Sure(one) => vec![one],
+            Self::Unsure(many) => many,
+            Self::Nothing => Vec::new(),
+        }
+    }
+}
+
 /// A part that may be meant.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Candidate {
@@ -32,6 +43,12 @@ pub(crate) struct Candidate {
     pub(crate) part: usize,
     /// 0 to 1.
     pub(crate) score: f64,
+}
+
+/// Candidates, each part once.
+pub(super) fn distinct(all: Vec<Candidate>) -> Vec<Candidate> {
+    let mut seen = std::collections::HashSet::new();
+    all.into_iter().filter(|c| seen.insert(c.part)).collect()
 }
 
 /// How one part answers a row.

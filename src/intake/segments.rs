@@ -3,7 +3,7 @@
 use super::facts;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
-use super::matching::{Candidate, Found};
+use super::matching::{Candidate, Found, distinct};
 use super::rows::RawRow;
 use super::strip::{Stripped, is_talk};
 use super::words::{plain, words};
@@ -219,12 +219,7 @@ impl Interpreter<'_> {
                 Found::Nothing => self.find_spoken(raw, &clause),
                 found => found,
             };
-            let list = |f: Found| match f {
-                Found::Sure(one) => vec![one],
-                Found::Unsure(many) => many,
-                Found::Nothing => vec![],
-            };
-            let (a, b) = (list(a), list(b));
+            let (a, b) = (a.all(), b.all());
             let kind = |list: &[Candidate]| {
                 list.first().and_then(|c| self.lexicon.parts.get(c.part)).map(|p| p.kind)
             };
@@ -240,14 +235,8 @@ impl Interpreter<'_> {
             if a.is_empty() || b.is_empty() || kind(&a) != kind(&b) {
                 continue;
             }
-            let mut out: Vec<Candidate> = Vec::new();
-            for i in 0..a.len().max(b.len()) {
-                for one in [a.get(i), b.get(i)].into_iter().flatten() {
-                    if out.iter().all(|c| c.part != one.part) {
-                        out.push(one.clone());
-                    }
-                }
-            }
+            let turns = (0..a.len().max(b.len())).flat_map(|i| [a.get(i), b.get(i)]);
+            let out = distinct(turns.flatten().cloned().collect());
             return Some(Found::Unsure(out));
         }
         None

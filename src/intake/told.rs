@@ -115,23 +115,16 @@ impl Interpreter<'_> {
         self.names_family(item) && item.is_exact()
     }
 
-    /// Whether a sentence begins with a kind, names a part of it, and says nothing against it:
-    /// "Beim Speicher bleibt es bei Almanac DDR5 4x32 GB 5200."
-    pub(super) fn begins_with_kind(&self, raw: &RawRow, list: &[Item]) -> bool {
-        let says = |set: &str| words().says(set, &raw.text);
-        let first = list.iter().find(|i| !i.filler && !i.prose);
-        first.is_some_and(Item::names_kind)
-            && list.iter().any(|i| self.names_exactly(i))
-            && !["against", "faults", "changes"].into_iter().any(says)
-    }
-
     /// Whether a line that says nothing against it begins with a kind and a part's name, or with
-    /// the name: "The processor will be a Dotterel 508", "Offing 27, two of them if you can".
-    pub(super) fn begins_with_part(&self, raw: &RawRow, list: &[Item]) -> bool {
+    /// the name: "The processor will be a Dotterel 508", "Offing 27, two of them if you can". In a
+    /// `sentence` small words may stand before the kind: "Beim Speicher bleibt es bei Almanac".
+    pub(super) fn begins_with_part(&self, raw: &RawRow, list: &[Item], sentence: bool) -> bool {
         let exact = |i: &Item| self.names_exactly(i) && i.key.len() > 3;
-        let mut said = list.iter().filter(|i| !i.filler);
-        let led = said.next().is_some_and(|i| exact(i) || i.names_kind() && list.iter().any(exact));
-        led && !words().says("against", &raw.text)
+        let first = list.iter().find(|i| !i.filler && !(sentence && i.prose));
+        let kind = |i: &Item| i.names_kind() && list.iter().any(exact);
+        let led = first.is_some_and(|i| !sentence && exact(i) || kind(i));
+        let refused = if sentence { &["against", "faults", "changes"][..] } else { &["against"] };
+        led && !refused.iter().any(|set| words().says(set, &raw.text))
     }
 
     /// Whether a line begins as a greeting does.

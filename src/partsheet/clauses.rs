@@ -255,10 +255,6 @@ impl<'a> Reader<'a> {
 
     /// `140 mm (SFX / SFX-L)`: words in brackets that only one field has.
     pub(super) fn bracketed(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let within = |t: &'_ str| {
-            let (_, rest) = t.split_once('(')?;
-            Some(rest.split_once(')')?.0.to_owned())
-        };
         // "48 to 165 Hz, Adaptive-Sync"
         let listed = fields.iter().any(|f| matches!(f.ty, FieldType::List(_)));
         let pieces = records::pieces(&s.text, &[',', ';']);
@@ -267,10 +263,10 @@ impl<'a> Reader<'a> {
             let list = |f: &Field| matches!(f.ty, FieldType::List(_));
             short && self.claimed(&plain_text(p)).is_some_and(list)
         };
-        let named = pieces.into_iter().filter(names).map(|p| Some(p.to_owned()));
-        let all: Vec<Option<String>> =
-            [within(&s.text), within(&s.label)].into_iter().chain(named).collect();
-        all.iter().flatten().any(|inner| self.words_of_one(inner, s, fields))
+        let named = pieces.into_iter().filter(names).map(str::to_owned);
+        let inner = [&s.text, &s.label].map(|t| super::measures::bracketed(t)).into_iter();
+        let all: Vec<String> = inner.chain(named).filter(|t| !t.is_empty()).collect();
+        all.iter().any(|inner| self.words_of_one(inner, s, fields))
     }
 
     fn words_of_one(&mut self, inner: &str, s: &Statement, fields: &[&Field]) -> bool {

@@ -475,20 +475,15 @@ fn paired(s: &Statement) -> Vec<Statement> {
         .and_then(|l| l.split(' ').next_back())
         .filter(|w| w.chars().all(char::is_alphabetic))
         .unwrap_or("");
-    let named = |label: &&str| {
-        if label.contains(char::is_alphabetic) {
-            (*label).to_owned()
-        } else {
-            format!("{label} {noun}")
-        }
+    let named = |label: &str| {
+        let noun = if label.contains(char::is_alphabetic) { "" } else { noun };
+        format!("{label} {noun}").trim().to_owned()
     };
-    labels
-        .iter()
-        .zip(&texts)
-        .map(|(label, text)| Statement {
-            label: named(label).trim().to_owned(),
-            text: (*text).to_owned(),
-            ..s.clone()
-        })
-        .collect()
+    let both = labels.iter().zip(&texts);
+    both.map(|(label, text)| Statement {
+        label: named(label),
+        text: (*text).to_owned(),
+        ..s.clone()
+    })
+    .collect()
 }

@@ -32,9 +32,7 @@ impl Reader<'_> {
         if families || fields.iter().any(|f| &*f.name == "socket") && has("processors") {
             wanted.push("processors");
         }
-        let watts = !crate::intake::figures(&s.text)
-            .iter()
-            .any(|f| f.readings.iter().any(|(unit, _)| unit == "W"));
+        let watts = super::fields::in_unit(&s.text, "W").is_empty();
         if fields.iter().any(|f| &*f.name == "draw_w") && watts {
             wanted.extend(self.kind.field("power_in").map(|(_, f)| &*f.name));
         }
@@ -52,10 +50,8 @@ impl Reader<'_> {
         for name in wanted {
             let list = match name {
                 // "M2_1 (CPU): Key M, 2280": the label says which and whose.
-                "m2" if s.label.contains(['(', '_']) => {
-                    sockets::m2(&format!("{}, {}", s.label, s.text))
-                }
-                "m2" => sockets::m2(&s.text),
+                "m2" if !s.label.contains(['(', '_']) => sockets::m2(&s.text),
+                "m2" => sockets::m2(&format!("{}, {}", s.label, s.text)),
                 "slots" => sockets::slots(&s.text),
                 "video_out" | "inputs" => {
                     let rear = fields.iter().any(|f| &*f.name == "rear_usb");

@@ -42,15 +42,15 @@ impl<'a> Reader<'a> {
     /// field is called so. Records know the places within theirs.
     pub(super) fn sublabelled(&self, s: &Statement) -> Vec<Statement> {
         let own = self.labelled(&s.label);
-        let names = |all: &[&Field]| all.iter().map(|f| f.name.clone()).collect::<Vec<_>>();
         let plain =
             |f: &&Field| matches!(f.ty, FieldType::Number | FieldType::Flag | FieldType::Text(_));
         if s.label.is_empty() || !own.iter().all(plain) {
             return vec![s.clone()];
         }
+        let first = |all: &[&Field]| all.first().map(|f| f.name.clone());
         let other = |label: &String| {
-            let fields = self.labelled(label);
-            !fields.is_empty() && names(&fields) != names(&own)
+            let name = first(&self.labelled(label));
+            name.is_some() && name != first(&own)
         };
         let named = |piece: &&str| {
             let (sub, text) = piece.split_once(": ")?;
