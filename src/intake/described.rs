@@ -52,15 +52,7 @@ impl Interpreter<'_> {
                 self.describe(&mut row, raw, text, list, stripped.vague);
             }
             Found::Nothing => {
-                let hint = self.hint(raw);
-                let kind = facts::kind_of(self.catalogue, self.lexicon, list, hint);
-                // What a column of kinds says, and a section of what is left open.
-                let section = hint.map(|(kind, _)| kind).filter(|_| stripped.vague);
-                // "Cooler: one that fits the board" is of a cooler.
-                let label = self.label(text).filter(|_| stripped.vague || stripped.owned);
-                let label = label.and_then(|(label, _)| self.heading(label));
-                let told = self.heading(&raw.kind).or(section);
-                let kind = label.or(kind).or(told);
+                let kind = self.kind_told(raw, text, list, [stripped.vague, stripped.owned]);
                 row.kind = kind.and_then(kind_name);
                 // A row in which every word says what is wanted, and none what it is called.
                 let said = self.without_purpose(&stripped.text);
@@ -91,6 +83,19 @@ impl Interpreter<'_> {
             }
         }
         row
+    }
+
+    /// The kind of a row that names no part: left open, or the customer's.
+    fn kind_told(&self, raw: &RawRow, text: &str, list: &[Item], how: [bool; 2]) -> Option<u16> {
+        let [vague, owned] = how;
+        let hint = self.hint(raw);
+        let kind = facts::kind_of(self.catalogue, self.lexicon, list, hint);
+        // What a column of kinds says, and a section of what is left open.
+        let section = hint.map(|(kind, _)| kind).filter(|_| vague);
+        // "Cooler: one that fits the board" is of a cooler.
+        let label = self.label(text).filter(|_| vague || owned);
+        let label = label.and_then(|(label, _)| self.heading(label));
+        label.or(kind).or_else(|| self.heading(&raw.kind)).or(section)
     }
 
     /// "32 GB, 2 sticks" is one kit of two modules: for a kind that is sold in packs, what its text

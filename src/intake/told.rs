@@ -120,7 +120,7 @@ impl Interpreter<'_> {
     /// `sentence` small words may stand before the kind: "Beim Speicher bleibt es bei Almanac".
     pub(super) fn begins_with_part(&self, raw: &RawRow, list: &[Item], sentence: bool) -> bool {
         let exact = |i: &Item| self.names_exactly(i) && i.key.len() > 3;
-        let first = list.iter().find(|i| !i.filler && !(sentence && i.prose));
+        let first = list.iter().find(|i| !(i.filler || sentence && i.prose));
         let kind = |i: &Item| i.names_kind() && list.iter().any(exact);
         let led = first.is_some_and(|i| !sentence && exact(i) || kind(i));
         let refused = if sentence { &["against", "faults", "changes"][..] } else { &["against"] };

@@ -38,32 +38,27 @@ fn is_meant(text: &str, phrase: &std::ops::Range<usize>) -> bool {
 /// else the one purpose that it has.
 pub(super) fn title(catalogue: &Catalogue, rows: &[Row]) -> Option<String> {
     let subject = |row: &Row| {
-        let (head, mut rest) = row.text.split_once(':')?;
+        let (head, rest) = row.text.split_once(':')?;
         // "Re: AW: Quote" answers the same.
-        while let Some((_, own)) =
-            rest.split_once(':').filter(|(mark, _)| words().has("mail_heads", &plain(mark)))
-        {
-            rest = own;
-        }
-        words().has("mail_subject", &plain(head)).then(|| rest.trim().to_owned())
+        let answers = |mark: &&str| words().has("mail_heads", &plain(mark));
+        let own: Vec<&str> = rest.split(':').skip_while(answers).collect();
+        words().has("mail_subject", &plain(head)).then(|| own.join(":").trim().to_owned())
     };
-    let talk = || rows.iter().filter(|row| row.state == State::Ignored);
     let head = || {
-        let first = rows.first().filter(|row| row.state == State::Ignored)?;
-        let bare = first.text.trim_matches(['#', '*', '=', '_', ' ', '[', ']']);
-        let words = word_ranges(bare).len();
-        let marked = first.text.starts_with('#');
+        let first = &rows.first().filter(|row| row.state == State::Ignored)?.text;
+        let bare = first.trim_matches(['#', '*', '=', '_', ' ']);
         let ends =
-            bare.ends_with(['.', ',', '!', '?', ':', ';']) || bare.contains(['|', '\t', ':']);
-        let named = marked || (2..=MOST_OF_A_TITLE).contains(&words) && !is_talk(bare) && !ends;
-        (named && words > 0).then(|| bare.to_owned())
+            bare.ends_with(['.', ',', '!', '?', ';']) || bare.contains([':', '|', '\t', '[']);
+        let short = (2..=MOST_OF_A_TITLE).contains(&word_ranges(bare).len());
+        let titled = short && !ends && !is_talk(bare) || first.starts_with('#') && !bare.is_empty();
+        titled.then(|| bare.to_owned())
     };
-    let of_purpose = || match purposes(catalogue, rows).as_slice() {
+    let mut talk = rows.iter().filter(|row| row.state == State::Ignored);
+    let told = talk.find_map(subject).filter(|title| !title.is_empty()).or_else(head);
+    told.or_else(|| match purposes(catalogue, rows).as_slice() {
         [(_, purpose)] => Some(format!("PC for {purpose}")),
         _ => None,
-    };
-    let told = talk().find_map(subject).or_else(head).filter(|t| !t.is_empty());
-    told.or_else(of_purpose)
+    })
 }
 
 /// What the whole list may cost, and the line that says so: one amount of one sentence that is no

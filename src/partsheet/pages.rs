@@ -56,6 +56,15 @@ impl Described {
         self.statements.last().is_none_or(|last| !is_heading(last) || knows(&last.text))
     }
 
+    /// Adds a line without a label; one that heads others begins a section.
+    fn unlabelled(&mut self, text: &str, line: usize, section: &mut String) {
+        let below = Statement { section: section.clone(), ..bare(text, line) };
+        if is_heading(&below) {
+            section.clone_from(&below.text);
+        }
+        self.statements.push(below);
+    }
+
     /// Adds a line to the statement that it goes on with.
     fn goes_on(&mut self, bullet: &str, line: usize) {
         let Some(last) = self.statements.last_mut() else {
@@ -116,6 +125,7 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
         let labelled = split_label(bullet).filter(|_| !below);
         begun |= part.name.is_empty()
             && labelled.as_ref().is_some_and(|(label, text)| !text.is_empty() && knows(label));
+        let goes_on = indented || marked && !listed || is_counted(bullet);
         match labelled {
             Some((label, text))
                 if begun
@@ -138,18 +148,8 @@ pub(crate) fn page(text: &str, knows: &dyn Fn(&str) -> bool) -> Described {
                 }
             }
             // A line that goes on with what the one before said.
-            _ if (indented || marked && !listed || is_counted(bullet))
-                && part.is_labelled(knows) =>
-            {
-                part.goes_on(bullet, number);
-            }
-            _ => {
-                let below = Statement { section: section.clone(), ..bare(bullet, number) };
-                if is_heading(&below) {
-                    section.clone_from(&below.text);
-                }
-                part.statements.push(below);
-            }
+            _ if goes_on && part.is_labelled(knows) => part.goes_on(bullet, number),
+            _ => part.unlabelled(bullet, number, &mut section),
         }
         // Below a statement with a mark the next with one is its own.
         listed = marked && (listed || part.statements.len() > before);

@@ -97,24 +97,13 @@ impl<'a> Reader<'a> {
         if name.is_empty() {
             self.notes.push("name: the page does not say what the part is called".to_owned());
         }
-        let fields: Vec<(String, Read)> = self
-            .kind
-            .fields
-            .iter()
-            .filter_map(|f| self.read.remove(&*f.name).map(|r| (f.name.to_string(), r)))
-            .collect();
-        let missing = self
-            .kind
-            .fields
-            .iter()
-            .filter(|f| {
-                &*f.name != "name"
-                    && f.absent.is_none()
-                    && !f.optional
-                    && fields.iter().all(|(n, _)| *n != *f.name)
-            })
-            .map(|f| f.name.to_string())
-            .collect();
+        let all = &self.kind.fields;
+        let read = |f: &Field| Some((f.name.to_string(), self.read.remove(&*f.name)?));
+        let fields: Vec<(String, Read)> = all.iter().filter_map(read).collect();
+        let told = |f: &Field| fields.iter().any(|(name, _)| *name == *f.name);
+        let asked = |f: &&Field| &*f.name != "name" && f.absent.is_none() && !f.optional;
+        let missing = all.iter().filter(asked).filter(|f| !told(f));
+        let missing = missing.map(|f| f.name.to_string()).collect();
         Imported {
             id: format!("{}/{}", self.kind.name, slug(&crate::intake::folded_text(&name))),
             name,

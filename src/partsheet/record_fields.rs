@@ -8,10 +8,9 @@ use super::{board_headers, case_records, records, sockets, words};
 use crate::catalogue::kinds::{Field, FieldType};
 use crate::intake::plain_text;
 
-impl Reader<'_> {
-    /// Records and counts, by the field that the label names.
-    pub(super) fn records(&mut self, s: &Statement, fields: &[&Field]) -> bool {
-        let mut any = false;
+impl<'a> Reader<'a> {
+    /// The fields of records and counts that a statement may be of.
+    fn wanted(&self, s: &Statement, fields: &[&'a Field]) -> Vec<&'a str> {
         let has = |name: &str| {
             self.kind.field(name).is_some_and(|(_, f)| matches!(f.ty, FieldType::Records(_)))
         };
@@ -41,6 +40,13 @@ impl Reader<'_> {
         if front && fields.is_empty() && plain_text(&s.text).contains("usb") {
             wanted.extend(self.kind.field("front_leads").map(|(_, f)| &*f.name));
         }
+        wanted
+    }
+
+    /// Records and counts, by the field that the label names.
+    pub(super) fn records(&mut self, s: &Statement, fields: &[&'a Field]) -> bool {
+        let mut any = false;
+        let wanted = self.wanted(s, fields);
         let board = self.kind.field("memory_slots").is_some();
         // "2 (1 x PCIe 5.0 x4, 1 x PCIe 4.0 x4)": each by itself.
         let (all, inner) = s.text.split_once('(').unwrap_or((&s.text, ""));

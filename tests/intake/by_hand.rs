@@ -91,13 +91,15 @@ fn is(truth: &Truth<'_>, row: &Row) -> bool {
         && row.owned == truth.owned
 }
 
-/// What is said of the whole list and is not read so: "budget 900.00 EUR", "for games".
+/// What is said of the whole list and is not read so: "budget 900.00 EUR", "for games", "called Office PCs".
 fn whole_list(intake: &Intake<'_>, name: &str, rows: &[Row], truths: &[String]) -> Vec<String> {
+    let list = intake.list(rows, name, jiff::civil::date(2030, 1, 1));
     let budget = || intake.budget(rows).map_or("none".to_owned(), |(_, amount)| amount);
     let purposes = || intake.purposes(rows).into_iter().map(|(_, p)| p).collect::<Vec<_>>();
     let is = |(what, rest): (&str, &str)| match what {
         "budget" => budget() == rest,
         "for" => purposes().contains(&rest),
+        "called" => list.contains(&format!("\ntitle = \"{rest}\"\n")),
         _ => true,
     };
     let wrong = truths.iter().filter(|text| text.split_once(' ').is_some_and(|two| !is(two)));
