@@ -85,8 +85,8 @@ impl<'a> Reader<'a> {
         own && proper && !self.read.contains_key(&*field.name) && self.put(field, s, name, true)
     }
 
-    /// How many a clause counts of what a field's labels name: by the number at once before the name,
-    /// or at the clause's start with no other between ("10 cores / 20 threads" are ten cores).
+    /// How many a clause counts of what a field's labels name: by the number at once before the
+    /// name, or at the clause's start with no other between ("10 cores / 20 threads" are ten cores).
     pub(super) fn count_in(&self, field: &Field, clause: &str) -> Option<u32> {
         let low = plain_text(clause);
         let labels: Vec<String> = field.also.iter().map(|w| w.to_lowercase()).collect();

@@ -38,8 +38,8 @@ impl<'a> Reader<'a> {
         out
     }
 
-    /// `USB: Rear: 4x USB 3.0; Front: 1x USB-C`: a statement for each label within the text, where a
-    /// field is called so. Records know the places within theirs.
+    /// `USB: Rear: 4x USB 3.0; Front: 1x USB-C`: a statement for each label within the text, where
+    /// a field is called so. Records know the places within theirs.
     pub(super) fn sublabelled(&self, s: &Statement) -> Vec<Statement> {
         let own = self.labelled(&s.label);
         let plain =
