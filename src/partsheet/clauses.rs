@@ -86,7 +86,8 @@ impl<'a> Reader<'a> {
     }
 
     /// How many a clause counts of what a field's labels name: by the number at once before the
-    /// name, or at the clause's start with no other between ("10 cores / 20 threads" are ten cores).
+    /// name, or at the clause's start with no other between ("10 cores / 20 threads" are ten
+    /// cores).
     pub(super) fn count_in(&self, field: &Field, clause: &str) -> Option<u32> {
         let low = plain_text(clause);
         let labels: Vec<String> = field.also.iter().map(|w| w.to_lowercase()).collect();
