@@ -55,7 +55,8 @@ impl Interpreter<'_> {
                 own.push(row);
             }
             for row in &mut own {
-                row.owned |= owned && !says("asking", sentence);
+                // "Marl 8 TB for 159, and I have a Silt": what has a price is bought.
+                row.owned |= owned && row.price.is_none() && !says("asking", sentence);
             }
             rows.extend(own);
         }

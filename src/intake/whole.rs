@@ -65,7 +65,10 @@ pub(super) fn title(catalogue: &Catalogue, rows: &[Row]) -> Option<String> {
 /// row. None where two sentences differ.
 pub(crate) fn budget(rows: &[Row]) -> Option<(usize, String)> {
     let currency = currency_of(rows);
-    let said = |row: &&Row| row.state == State::Ignored && words().says("budget", &row.text);
+    let says = |row: &Row, set: &str| words().says(set, &row.text);
+    // "At most 900 together"
+    let limited = |row: &Row| says(row, "limit") && says(row, "together");
+    let said = |row: &&Row| row.state == State::Ignored && (says(row, "budget") || limited(row));
     let amount = |row: &Row| {
         let labelled = row.text.split_once(':').filter(|(l, _)| words().has("budget", &plain(l)));
         let found = match labelled {

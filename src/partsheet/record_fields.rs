@@ -48,11 +48,15 @@ impl<'a> Reader<'a> {
         let mut any = false;
         let wanted = self.wanted(s, fields);
         let board = self.kind.field("memory_slots").is_some();
-        // "2 (1 x PCIe 5.0 x4, 1 x PCIe 4.0 x4)": each by itself.
+        // "2 (1 x PCIe 5.0 x4, 1 x PCIe 4.0 x4)", "2 x M.2 (M2_1: ...; M2_2: ...)": each by itself.
         let (all, inner) = s.text.split_once('(').unwrap_or((&s.text, ""));
-        let counted = all.trim().parse::<u32>().is_ok() && inner.ends_with(')');
-        let whole = counted.then(|| inner.trim_end_matches(')').replace(", ", "; "));
-        let s = &Statement { text: whole.unwrap_or_else(|| s.text.clone()), ..s.clone() };
+        let inner = inner.split_once(')').map_or("", |(inner, _)| inner);
+        let whole = match all.trim().parse::<u32>() {
+            Ok(_) => Some(inner.replace(", ", "; ")),
+            Err(_) => inner.contains("; ").then(|| inner.to_owned()),
+        };
+        let whole = whole.filter(|inner| !inner.is_empty()).unwrap_or_else(|| s.text.clone());
+        let s = &Statement { text: whole, ..s.clone() };
         for name in wanted {
             let list = match name {
                 // "M2_1 (CPU): Key M, 2280": the label says which and whose.
