@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 /// How bad a finding is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "app", derive(clap::ValueEnum))]
 pub enum Level {
     /// Good to know.
     Advice,

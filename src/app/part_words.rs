@@ -4,11 +4,15 @@
 use std::sync::Arc;
 
 use crate::app::left_out;
+use crate::audit::wording::figure;
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::{Catalogue, Part};
 use crate::intake::{Aliases, Intake};
 use crate::source::Problem;
 use crate::words::{clip, nearest, some_of};
+
+/// Figures shown beside the name of a part.
+const FIGURES: usize = 3;
 
 /// The one part that a text means, of a kind where that is known.
 /// Errors: none fits or several do; the message names the likely ones.
@@ -118,4 +122,15 @@ pub(crate) fn kind_first<'w>(
         Some((catalogue.kind_called(&kind.join(" "))?, rest))
     });
     named.map_or((None, words), |(kind, rest)| (Some(kind), rest))
+}
+
+/// The figures by which a part is told from others of its kind.
+pub(crate) fn figures(catalogue: &Catalogue, part: &Part) -> Vec<String> {
+    let ranks = catalogue.kind(part.kind).map_or(&[][..], |kind| &kind.ranks);
+    let shown = ranks.iter().filter_map(|rank| {
+        let value = rank.of(part)?;
+        let name = if rank.unit.is_empty() { format!(" {}", rank.name) } else { String::new() };
+        Some(format!("{}{name}", figure(value, &rank.unit, "")))
+    });
+    shown.take(FIGURES).collect()
 }

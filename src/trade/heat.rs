@@ -50,10 +50,8 @@ pub fn chamber_c(
     let room_c = finite("room temperature in °C", room_c)?;
     let open = open_nodes(chambers, &streams);
     let rows = (0..=chambers.len()).map(|node| row(node, chambers, &streams, &open)).collect();
-    let rises = solve(rows).ok_or(TradeError::Unsolved {
-        what: "the temperature of the chambers",
-        residual: f64::INFINITY,
-    })?;
+    let rises = solve(rows)
+        .ok_or_else(|| TradeError::new("the temperature of the chambers did not settle"))?;
     Ok(rises.iter().zip(&open).map(|(rise, open)| open.then_some(room_c + rise)).collect())
 }
 
@@ -72,14 +70,10 @@ fn streams(
     heat_per_m3: f64,
 ) -> Result<Vec<Stream>, TradeError> {
     if edges.len() != flows.len() {
-        return Err(TradeError::Inconsistent {
-            why: "there must be one flow for each way that air can take",
-        });
+        return Err(TradeError::new("there must be one flow for each way that air can take"));
     }
     if edges.iter().any(|edge| edge.from >= nodes || edge.to >= nodes) {
-        return Err(TradeError::Inconsistent {
-            why: "a way for air leads to a chamber that is not there",
-        });
+        return Err(TradeError::new("a way for air leads to a chamber that is not there"));
     }
     let moving =
         edges.iter().zip(flows).filter(|(_, flow)| flow.abs() > STILL_M3S || flow.is_nan());

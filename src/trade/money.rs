@@ -10,6 +10,7 @@ use std::fmt;
 
 use super::TradeError;
 pub use super::currency::Currency;
+use super::error::clip;
 
 /// Largest price, in a currency's smallest units: the most pieces on the most lines, each at this,
 /// come to less than 2^53.
@@ -52,9 +53,8 @@ impl Money {
     /// allowed.
     ///
     /// # Errors
-    /// [`TradeError::Amount`] for anything else, more decimals than the currency has included,
-    /// [`TradeError::Currency`] for a code not known, [`TradeError::TooLarge`] where the amount
-    /// does not fit.
+    /// For anything else, more decimals than the currency has included, for a code not known, and
+    /// where the amount does not fit.
     pub fn parse(text: &str) -> Result<Self, TradeError> {
         let (number, currency) = split(text)?;
         let minor_digits = currency.minor_digits();
@@ -64,13 +64,13 @@ impl Money {
             } else {
                 "it has more decimals than the currency"
             };
-            return Err(TradeError::Amount { text: text.to_owned(), why });
+            return Err(no_amount(text, why));
         }
         let minor = ten_to(minor_digits - number.decimals)
             .and_then(|scale| number.units.checked_mul(scale));
         minor
             .map(|minor| Self { minor, currency })
-            .ok_or(TradeError::TooLarge { what: "the amount" })
+            .ok_or_else(|| TradeError::too_large("the amount"))
     }
 
     /// The amount in the currency's smallest units.
@@ -108,8 +108,7 @@ impl Money {
     /// The sum of two amounts.
     ///
     /// # Errors
-    /// [`TradeError::Mixed`] where the currencies differ, [`TradeError::TooLarge`] where the sum
-    /// does not fit.
+    /// Where the currencies differ, or the sum does not fit.
     pub fn checked_add(&self, other: &Self) -> Result<Self, TradeError> {
         self.alike(other)?;
         self.with(self.minor.checked_add(other.minor), "the sum")
@@ -118,8 +117,7 @@ impl Money {
     /// What is left of this amount after another is taken away; it may be below zero.
     ///
     /// # Errors
-    /// [`TradeError::Mixed`] where the currencies differ, [`TradeError::TooLarge`] where the
-    /// difference does not fit.
+    /// Where the currencies differ, or the difference does not fit.
     pub fn checked_sub(&self, other: &Self) -> Result<Self, TradeError> {
         self.alike(other)?;
         self.with(self.minor.checked_sub(other.minor), "the difference")
@@ -128,7 +126,7 @@ impl Money {
     /// The amount so many times over.
     ///
     /// # Errors
-    /// [`TradeError::TooLarge`] where the product does not fit.
+    /// Where the product does not fit.
     pub fn times(&self, count: i64) -> Result<Self, TradeError> {
         self.with(self.minor.checked_mul(count), "the product")
     }
@@ -136,8 +134,7 @@ impl Money {
     /// The amount times an exact fraction, rounded once: `scaled(105, 100, …)` adds five per cent.
     ///
     /// # Errors
-    /// [`TradeError::Range`] for a denominator that is not above zero, [`TradeError::TooLarge`]
-    /// where the result does not fit.
+    /// For a denominator that is not above zero, or where the result does not fit.
     pub fn scaled(
         &self,
         numerator: i64,
@@ -145,11 +142,7 @@ impl Money {
         rounding: Rounding,
     ) -> Result<Self, TradeError> {
         if denominator <= 0 {
-            return Err(TradeError::Range {
-                what: "the denominator",
-                value: denominator as f64,
-                wants: "a number above zero",
-            });
+            return Err(TradeError::new("the denominator is not above zero"));
         }
         let exact = i128::from(self.minor) * i128::from(numerator);
         self.with(
@@ -162,12 +155,15 @@ impl Money {
         if self.currency == other.currency {
             Ok(())
         } else {
-            Err(TradeError::Mixed { left: self.currency.code(), right: other.currency.code() })
+            let (left, right) = (self.currency, other.currency);
+            Err(TradeError(format!(
+                "{left} and {right} are different currencies and are not converted here"
+            )))
         }
     }
 
     fn with(&self, minor: Option<i64>, what: &'static str) -> Result<Self, TradeError> {
-        minor.map(|minor| Self { minor, ..*self }).ok_or(TradeError::TooLarge { what })
+        minor.map(|minor| Self { minor, ..*self }).ok_or_else(|| TradeError::too_large(what))
     }
 }
 
@@ -232,10 +228,10 @@ impl Rate {
     /// The rate so many times over, still exact.
     ///
     /// # Errors
-    /// [`TradeError::TooLarge`] where the product does not fit.
+    /// Where the product does not fit.
     pub fn times(&self, count: i64) -> Result<Self, TradeError> {
         let units =
-            self.units.checked_mul(count).ok_or(TradeError::TooLarge { what: "the product" })?;
+            self.units.checked_mul(count).ok_or_else(|| TradeError::too_large("the product"))?;
         Ok(Self::of(Decimal { units, decimals: self.decimals }, self.currency))
     }
 
@@ -243,9 +239,9 @@ impl Rate {
     /// rounded once.
     ///
     /// # Errors
-    /// [`TradeError::TooLarge`] where the result does not fit.
+    /// Where the result does not fit.
     pub fn worth(&self, money: &Money, rounding: Rounding) -> Result<Money, TradeError> {
-        let large = || TradeError::TooLarge { what: "the amount" };
+        let large = || TradeError::too_large("the amount");
         let up = ten_to(self.currency.minor_digits()).ok_or_else(large)?;
         let down =
             ten_to(self.decimals).zip(ten_to(money.currency.minor_digits())).ok_or_else(large)?;
@@ -262,7 +258,7 @@ impl Rate {
     /// The rate in whole smallest units of its currency.
     ///
     /// # Errors
-    /// [`TradeError::TooLarge`] where the amount does not fit.
+    /// Where the amount does not fit.
     pub fn round(&self, rounding: Rounding) -> Result<Money, TradeError> {
         let digits = self.currency.minor_digits();
         let minor = match digits.checked_sub(self.decimals) {
@@ -273,7 +269,7 @@ impl Rate {
         };
         minor
             .map(|minor| Money::from_minor(minor, self.currency))
-            .ok_or(TradeError::TooLarge { what: "the amount" })
+            .ok_or_else(|| TradeError::too_large("the amount"))
     }
 }
 
@@ -303,9 +299,13 @@ struct Decimal {
     decimals: u8,
 }
 
+fn no_amount(text: &str, why: &str) -> TradeError {
+    TradeError(format!("\"{}\" is not an amount such as \"1450.00 EUR\": {why}", clip(text)))
+}
+
 /// The number and the currency of an amount's text.
 fn split(text: &str) -> Result<(Decimal, Currency), TradeError> {
-    let wrong = |why| TradeError::Amount { text: text.to_owned(), why };
+    let wrong = |why| no_amount(text, why);
     let (number, code) = text
         .trim()
         .split_once(' ')
@@ -329,13 +329,18 @@ fn split(text: &str) -> Result<(Decimal, Currency), TradeError> {
         .ok()
         .filter(|n| *n <= RATE_DECIMALS)
         .ok_or_else(|| wrong("it has more than nine decimals"))?;
-    let currency =
-        Currency::from_code(code).ok_or_else(|| TradeError::Currency { code: code.to_owned() })?;
+    let currency = Currency::from_code(code).ok_or_else(|| {
+        TradeError(format!(
+            "\"{}\" is not a currency code that is known here; codes are three capital letters, \
+             such as EUR",
+            clip(code)
+        ))
+    })?;
     let units = whole
         .bytes()
         .chain(fraction.bytes())
         .try_fold(0i64, |sum, byte| sum.checked_mul(10)?.checked_add(i64::from(byte - b'0')));
-    let units = units.ok_or(TradeError::TooLarge { what: "the amount" })?;
+    let units = units.ok_or_else(|| TradeError::too_large("the amount"))?;
     Ok((Decimal { units: if minus { -units } else { units }, decimals }, currency))
 }
 

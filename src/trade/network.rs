@@ -103,14 +103,14 @@ fn leaving(edge: &Edge, node: usize, flow: f64) -> f64 {
 /// Finds what flows in a network of `nodes` nodes, the room included.
 /// Errors: an edge to a node that is not there, or from a node to itself; an opening without
 /// resistance; a fan's end or a resistance that makes no sense; more than 400 nodes or edges;
-/// [`TradeError::Unsolved`] if the residual stays above a millionth of the largest shut-off
+/// a residual that stays above a millionth of the largest shut-off
 /// pressure.
 pub fn solve_flows(nodes: usize, edges: &[Edge]) -> Result<Flows, TradeError> {
     let laws = edges.iter().map(|edge| law(nodes, edge)).collect::<Result<Vec<_>, _>>()?;
     if nodes == 0 || nodes > MOST || edges.len() > MOST {
-        return Err(TradeError::Inconsistent {
-            why: "a network has the room, and at most 400 nodes and 400 ways between them",
-        });
+        return Err(TradeError::new(
+            "a network has the room, and at most 400 nodes and 400 ways between them",
+        ));
     }
     let highest = laws.iter().map(|law| law.drive).fold(0.0, f64::max);
     if highest == 0.0 {
@@ -135,7 +135,8 @@ pub fn solve_flows(nodes: usize, edges: &[Edge]) -> Result<Flows, TradeError> {
     if flows.residual_pa <= highest * PRESSURE_TOLERANCE {
         Ok(flows)
     } else {
-        Err(TradeError::Unsolved { what: "the flow of air", residual: flows.residual_pa })
+        let left = flows.residual_pa;
+        Err(TradeError(format!("the flow of air did not settle; {left:.3e} was left over")))
     }
 }
 
@@ -159,9 +160,7 @@ impl Law {
 
 fn law(nodes: usize, edge: &Edge) -> Result<Law, TradeError> {
     if edge.from >= nodes || edge.to >= nodes || edge.from == edge.to {
-        return Err(TradeError::Inconsistent {
-            why: "a way for air joins two different nodes that are there",
-        });
+        return Err(TradeError::new("a way for air joins two different nodes that are there"));
     }
     let (drive, own) = match edge.fan {
         Some(fan) => FanCurve::new(fan.shutoff_pa, fan.free_m3s)
@@ -240,8 +239,8 @@ impl Network {
             .map(|(law, flow)| slope(law, *flow).recip())
             .collect();
         let rows = self.rows(&ease);
-        self.pressures = solve(rows)
-            .ok_or(TradeError::Unsolved { what: "the flow of air", residual: f64::INFINITY })?;
+        self.pressures =
+            solve(rows).ok_or_else(|| TradeError::new("the flow of air did not settle"))?;
         Ok(self
             .laws
             .iter()

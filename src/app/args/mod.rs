@@ -132,7 +132,7 @@ pub(crate) struct AuditArgs {
     pub(crate) format: Option<Format>,
     /// Exit with 1 on findings of this level or above; stop, unless dryfit.toml says otherwise
     #[arg(long, value_enum, value_name = "LEVEL")]
-    pub(crate) fail_on: Option<LevelArg>,
+    pub(crate) fail_on: Option<Level>,
     /// Only lists that changed since this git revision; every list if rules, parts or
     /// dryfit.toml changed
     #[arg(long, value_name = "REV")]
@@ -354,25 +354,4 @@ pub(crate) enum Format {
     Gitlab,
     /// JUnit XML
     Junit,
-}
-
-/// A level as an argument.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum LevelArg {
-    /// Must not be built like this
-    Stop,
-    /// Works, with a cost
-    Caution,
-    /// Good to know
-    Advice,
-}
-
-impl From<LevelArg> for Level {
-    fn from(level: LevelArg) -> Self {
-        match level {
-            LevelArg::Stop => Self::Stop,
-            LevelArg::Caution => Self::Caution,
-            LevelArg::Advice => Self::Advice,
-        }
-    }
 }

@@ -4,7 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use crate::app::args::{BaseArgs, LevelArg};
+use crate::app::args::BaseArgs;
+use crate::level::Level;
 
 /// `dryfit rules`.
 #[derive(Debug, Subcommand)]
@@ -122,7 +123,7 @@ pub(crate) struct ListArgs {
     pub(crate) subject: Option<String>,
     /// Only rules that can raise this level
     #[arg(long, value_enum, value_name = "LEVEL")]
-    pub(crate) level: Option<LevelArg>,
+    pub(crate) level: Option<Level>,
     /// Only rules from layers with this in their name, such as "built in"
     #[arg(long, value_name = "LAYER")]
     pub(crate) layer: Option<String>,

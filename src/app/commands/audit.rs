@@ -75,7 +75,7 @@ fn prepare(args: &AuditArgs) -> Result<(Vec<Entry>, Set), Problems> {
             .help("`dryfit mend LIST` shows changes as text")
             .into());
     }
-    let fail_on = args.fail_on.map(Level::from).or(config.fail_on).unwrap_or(Level::Stop);
+    let fail_on = args.fail_on.or(config.fail_on).unwrap_or(Level::Stop);
     Ok((entries, Set { format, fail_on, handbook: config.handbook }))
 }
 

@@ -45,7 +45,7 @@ fn list(args: &ListArgs, page: &mut Page) -> Result<u8, Problems> {
     let kit = kit_here(&args.base)?;
     let wanted = Wanted {
         subject: args.subject.as_deref(),
-        level: args.level.map(Into::into),
+        level: args.level,
         layer: args.layer.as_deref(),
         settings: args.settings,
     };

@@ -1,6 +1,6 @@
 //! The chart of an edition: index against price, with the front over all mixtures.
 
-use crate::app::report::sheet::draw::{Pen, Picture, Scale, Table, WIDE, width};
+use crate::app::report::sheet::draw::{Picture, Plot, Shape, Table, WIDE, width};
 use crate::audit::wording::figure;
 
 /// Builds of one purpose, whose indexes can be compared.
@@ -16,10 +16,15 @@ pub(super) struct Group {
 }
 
 impl Group {
-    /// What nothing beats, the cheapest first: builds and mixtures.
-    fn front(&self) -> Vec<(f64, f64)> {
+    /// Price and index of builds and mixtures.
+    fn points(&self) -> Vec<(f64, f64)> {
         let builds = self.builds.iter().map(|(_, _, price, index)| (*price, *index));
-        let mut all: Vec<(f64, f64)> = builds.chain(self.mixtures.iter().copied()).collect();
+        builds.chain(self.mixtures.iter().copied()).collect()
+    }
+
+    /// What nothing beats, the cheapest first.
+    fn front(&self) -> Vec<(f64, f64)> {
+        let mut all = self.points();
         all.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.total_cmp(&a.1)));
         let mut front: Vec<(f64, f64)> = Vec::new();
         for point in all {
@@ -68,55 +73,24 @@ impl Group {
             id,
             desc: format!("{} builds and the line of what nothing beats.", self.builds.len()),
             title,
-            high: 232.0,
+            high: Plot::HIGH,
             shapes: self.plot(&front, money),
             table,
             notes,
         })
     }
 
-    fn plot(
-        &self,
-        front: &[(f64, f64)],
-        money: impl Fn(f64) -> String,
-    ) -> Vec<crate::app::report::sheet::draw::Shape> {
-        let points = || {
-            let builds = self.builds.iter().map(|(_, _, price, index)| (*price, *index));
-            builds.chain(self.mixtures.iter().copied())
-        };
-        let ends = |of: fn((f64, f64)) -> f64| {
-            points()
-                .map(of)
-                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), n| (l.min(n), h.max(n)))
-        };
-        let (left, right) = ends(|p| p.0);
-        let (low, high) = ends(|p| p.1);
-        let (wide, tall) = (((right - left) * 0.08).max(1.0), ((high - low) * 0.12).max(1.0));
-        let x = Scale::new((left - wide, right + wide), (60.0, WIDE - 16.0));
-        let y = Scale::new((low - tall, high + tall), (186.0, 16.0));
-        let mut pen = Pen::default();
-        for at in if high > low { vec![low, high] } else { vec![low] } {
-            pen.line((56.0, y.at(at)), (WIDE - 8.0, y.at(at)), "rule");
-            pen.text((50.0, y.at(at) + 4.0), "end", &figure(at, "", ""), 48.0);
-        }
-        for (price, index) in &self.mixtures {
-            pen.rect((x.at(*price) - 1.5, y.at(*index) - 1.5), (3.0, 3.0), "rule");
-        }
-        let mut steps: Vec<(f64, f64)> = Vec::new();
-        for here in front.iter().map(|(price, index)| (x.at(*price), y.at(*index))) {
-            steps.extend(steps.last().map(|before| (here.0, before.1)));
-            steps.push(here);
-        }
-        pen.path(&steps, "curve");
+    fn plot(&self, front: &[(f64, f64)], money: impl Fn(f64) -> String) -> Vec<Shape> {
+        let mut plot = Plot::new(&self.points(), front, |n| figure(n, "", ""));
         let mut taken: Vec<(f64, f64, f64)> = Vec::new();
         for (number, _, price, index) in &self.builds {
-            let (px, py) = (x.at(*price), y.at(*index));
-            pen.rect((px - 3.5, py - 3.5), (7.0, 7.0), "point");
+            let (px, py) = plot.place((*price, *index));
+            plot.mark((*price, *index), 7.0, "point");
             let words = number.to_string();
             let long = width(&words) + 2.0;
             let spots = [(8.0, -6.0), (8.0, 14.0), (-8.0 - long, -6.0), (-8.0 - long, 14.0)];
             let free = spots.iter().map(|(dx, dy)| (px + dx, py + dy)).find(|(sx, sy)| {
-                *sx > 56.0
+                *sx > Plot::LEFT
                     && *sx + long < WIDE - 4.0
                     && taken.iter().all(|(tx, ty, tl)| {
                         sx + long < *tx || tx + tl < *sx || (sy - ty).abs() > 14.0
@@ -124,13 +98,9 @@ impl Group {
             });
             if let Some((sx, sy)) = free {
                 taken.push((sx, sy, long));
-                pen.letters((sx, sy), "start", "figure", &words, long);
+                plot.pen.letters((sx, sy), "start", "figure", &words, long);
             }
         }
-        pen.text((60.0, 218.0), "start", &money(left), 150.0);
-        if right > left {
-            pen.text((WIDE - 8.0, 218.0), "end", &money(right), 150.0);
-        }
-        pen.shapes
+        plot.end(money)
     }
 }

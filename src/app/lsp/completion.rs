@@ -16,7 +16,7 @@ use super::requests::At;
 use super::script_completion;
 use super::server::Failure;
 use super::toml_cursor::Cursor;
-use crate::audit::wording::figure;
+use crate::app::part_words;
 use crate::build::waivers::WHOLE_BUILD;
 use crate::catalogue::declared::Takes;
 use crate::catalogue::kinds::{FieldType, Words};
@@ -25,8 +25,6 @@ use crate::source::Span;
 
 /// Most that is offered at once; what is typed next narrows it.
 pub(super) const MOST: usize = 200;
-/// Figures shown beside the id of a part.
-const FIGURES: usize = 3;
 
 /// What may stand at the cursor.
 pub(super) fn complete(here: &Here<'_>, _: &At) -> Result<Value, Failure> {
@@ -380,7 +378,7 @@ impl Found<'_, '_> {
             let price = market.known(catalogue, part).and_then(|facts| facts.price);
             let price = price.map_or_else(|| "no offer".to_owned(), |price| price.to_string());
             let mut detail = vec![part.name.to_string(), price];
-            detail.extend(figures(catalogue, part));
+            detail.extend(part_words::figures(catalogue, part));
             self.quoted(&part.id, CompletionItemKind::VALUE, detail.join(" · "), cursor);
             if let Some(item) = self.items.last_mut().filter(|item| *item.label == *part.id) {
                 item.documentation = Some(Documentation::MarkupContent(MarkupContent {
@@ -394,15 +392,4 @@ impl Found<'_, '_> {
             }
         }
     }
-}
-
-/// The figures by which a part is told from others of its kind.
-pub(super) fn figures(catalogue: &Catalogue, part: &Part) -> Vec<String> {
-    let ranks = catalogue.kind(part.kind).map_or(&[][..], |kind| &kind.ranks);
-    let shown = ranks.iter().filter_map(|rank| {
-        let value = rank.of(part)?;
-        let name = if rank.unit.is_empty() { format!(" {}", rank.name) } else { String::new() };
-        Some(format!("{}{name}", figure(value, &rank.unit, "")))
-    });
-    shown.take(FIGURES).collect()
 }

@@ -6,18 +6,16 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use rustyline::completion::Pair;
 
+use crate::app::part_words;
 use crate::app::prompt::command::{COMMANDS, Entry, called, words};
 use crate::app::prompt::line_lookup;
 use crate::app::prompt::output::safe;
 use crate::build::fields::BUILD_FIELDS;
-use crate::catalogue::kinds::{FieldType, Kind, LINE_WORDS};
+use crate::catalogue::kinds::{Kind, LINE_WORDS};
 use crate::catalogue::{Catalogue, Part};
 use crate::whatif::diff::LineView;
 use crate::whatif::edit::LINE_KEYS;
 
-/// Figures that tell a part of its kind, the most telling first.
-const TELLING: &str = "rated_w gb module_gb memory_gb cores heat_w diagonal_in refresh_hz \
-    size_mm cooler_max_mm outputs processor_w mbps gbps grams";
 /// Columns of an id in a list of candidates.
 const ID_COLUMNS: usize = 30;
 
@@ -224,7 +222,7 @@ impl Facts {
         found.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.id.cmp(&b.1.id)));
         found
             .into_iter()
-            .map(|(price, part)| pair(part.id.to_string(), part_words(catalogue, part, price)))
+            .map(|(price, part)| pair(part.id.to_string(), candidate(catalogue, part, price)))
             .collect()
     }
 
@@ -318,26 +316,11 @@ impl Facts {
 }
 
 /// A part in a list of candidates: id, price, telling figure, name.
-fn part_words(catalogue: &Catalogue, part: &Part, price: f64) -> String {
+fn candidate(catalogue: &Catalogue, part: &Part, price: f64) -> String {
     let price = if price.is_finite() { format!("{price:.2}") } else { "no price".to_owned() };
-    let figure = catalogue.kind(part.kind).and_then(|kind| telling(kind, part)).unwrap_or_default();
+    let figures = part_words::figures(catalogue, part);
+    let figure = figures.first().map_or("", String::as_str);
     format!("{:<ID_COLUMNS$} {price:>9}  {figure:<12} {}", part.id, part.name)
-}
-
-/// The figure that tells a part of its kind: with its unit.
-fn telling(kind: &Kind, part: &Part) -> Option<String> {
-    let first = TELLING.split(' ').find_map(|name| kind.field(name));
-    let (at, field) = first.or_else(|| {
-        kind.fields
-            .iter()
-            .zip(0u16..)
-            .filter(|(f, _)| !f.optional && f.absent.is_none() && matches!(f.ty, FieldType::Number))
-            .map(|(f, at)| (at, f))
-            .next()
-    })?;
-    let value = part.values.get(at as usize)?.as_num()?;
-    let unit = if field.unit.is_empty() { &field.name } else { &field.unit };
-    Some(format!("{value} {unit}"))
 }
 
 /// File and folder names that begin with what was typed; folders end with a slash, hidden names are

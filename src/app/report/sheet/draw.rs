@@ -224,6 +224,75 @@ impl Scale {
     }
 }
 
+/// Price against a measure: points, and the line through those that nothing beats.
+pub(crate) struct Plot {
+    pub(crate) pen: Pen,
+    x: Scale,
+    y: Scale,
+    prices: (f64, f64),
+}
+
+impl Plot {
+    pub(crate) const HIGH: f64 = 210.0;
+    pub(crate) const LEFT: f64 = 100.0;
+
+    /// Draws beaten points small and the line of the others, which come the cheapest first.
+    pub(crate) fn new(
+        beaten: &[(f64, f64)],
+        front: &[(f64, f64)],
+        words: impl Fn(f64) -> String,
+    ) -> Self {
+        let ends = |of: fn(&(f64, f64)) -> f64| {
+            let all = beaten.iter().chain(front).map(of);
+            let first = (f64::INFINITY, f64::NEG_INFINITY);
+            let (low, high) = all.fold(first, |(low, high), n| (low.min(n), high.max(n)));
+            let pad = ((high - low) * 0.08).max(high.abs() * 0.01).max(1e-6);
+            ((low, high), (low - pad, high + pad))
+        };
+        let (prices, across) = ends(|p| p.0);
+        let ((low, high), upwards) = ends(|p| p.1);
+        let x = Scale::new(across, (Self::LEFT + 4.0, WIDE - 16.0));
+        let y = Scale::new(upwards, (168.0, 18.0));
+        let mut plot = Self { pen: Pen::default(), x, y, prices };
+        for at in if high > low { vec![low, high] } else { vec![low] } {
+            plot.pen.line((Self::LEFT, y.at(at)), (WIDE - 8.0, y.at(at)), "rule");
+            plot.pen.text((Self::LEFT - 6.0, y.at(at) + 4.0), "end", &words(at), 92.0);
+        }
+        for point in beaten {
+            plot.mark(*point, 3.0, "rule");
+        }
+        // Nothing lies between two points, so the line goes in steps: for this much money, this
+        // much and no more.
+        let mut steps: Vec<(f64, f64)> = Vec::new();
+        for here in front.iter().map(|point| plot.place(*point)) {
+            steps.extend(steps.last().map(|before| (here.0, before.1)));
+            steps.push(here);
+        }
+        plot.pen.path(&steps, "curve");
+        plot
+    }
+
+    pub(crate) fn place(&self, (price, value): (f64, f64)) -> (f64, f64) {
+        (self.x.at(price), self.y.at(value))
+    }
+
+    /// A square of a size at a point.
+    pub(crate) fn mark(&mut self, point: (f64, f64), size: f64, look: &'static str) {
+        let (x, y) = self.place(point);
+        self.pen.rect((x - size / 2.0, y - size / 2.0), (size, size), look);
+    }
+
+    /// Writes the lowest and the highest price below.
+    pub(crate) fn end(mut self, money: impl Fn(f64) -> String) -> Vec<Shape> {
+        let (left, right) = self.prices;
+        self.pen.text((Self::LEFT, 196.0), "start", &money(left), 120.0);
+        if right > left {
+            self.pen.text((WIDE - 8.0, 196.0), "end", &money(right), 120.0);
+        }
+        self.pen.shapes
+    }
+}
+
 #[cfg(test)]
 #[path = "../../../../tests/unit/app/report/sheet/draw.rs"]
 mod tests;

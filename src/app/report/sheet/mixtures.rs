@@ -1,6 +1,6 @@
 //! Mixtures with another list: price against a measure, and what nothing else beats.
 
-use super::draw::{Pen, Picture, Scale, Shape, Table, WIDE};
+use super::draw::{Picture, Plot, Shape, Table};
 use super::queries::Look;
 use crate::audit::wording::figure;
 use crate::build::{Line, What};
@@ -69,59 +69,23 @@ pub(super) fn mixtures(look: &Look<'_>, mixed: &Mixed<'_>) -> Option<Picture> {
         id: "mixtures",
         title: format!("Mixtures with {other}"),
         desc,
-        high: 210.0,
-        shapes: plot(look, &points, &front, |n| figure(n, unit, currency)),
+        high: Plot::HIGH,
+        shapes: plot(look, &points, |n| figure(n, unit, currency)),
         table,
         notes,
     })
 }
 
-fn plot(
-    look: &Look<'_>,
-    points: &[(&Mixture, f64)],
-    front: &[(&Mixture, f64)],
-    words: impl Fn(f64) -> String,
-) -> Vec<Shape> {
-    let mut pen = Pen::default();
-    let ends = |of: &dyn Fn(&(&Mixture, f64)) -> f64| {
-        let (low, high) = points
-            .iter()
-            .map(of)
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), n| (l.min(n), h.max(n)));
-        let pad = ((high - low) * 0.08).max(high.abs() * 0.01).max(1e-6);
-        (low, high, pad)
-    };
-    let (left, right, wide) = ends(&|p| p.0.total.money.to_f64());
-    let (low, high, tall) = ends(&|p| p.1);
-    let x = Scale::new((left - wide, right + wide), (104.0, WIDE - 16.0));
-    let y = Scale::new((low - tall, high + tall), (168.0, 18.0));
-    let marks = if high > low { vec![low, high] } else { vec![low] };
-    for at in marks {
-        pen.line((100.0, y.at(at)), (WIDE - 8.0, y.at(at)), "rule");
-        pen.text((94.0, y.at(at) + 4.0), "end", &words(at), 92.0);
-    }
-    let place = |p: &(&Mixture, f64)| (x.at(p.0.total.money.to_f64()), y.at(p.1));
-    for point in points.iter().filter(|(m, _)| !m.on_front) {
-        let (px, py) = place(point);
-        pen.rect((px - 1.5, py - 1.5), (3.0, 3.0), "rule");
-    }
-    // Nothing lies between two mixtures, so the line goes in steps: for this much money, this much
-    // and no more.
-    let mut steps: Vec<(f64, f64)> = Vec::new();
-    for here in front.iter().map(place) {
-        steps.extend(steps.last().map(|before| (here.0, before.1)));
-        steps.push(here);
-    }
-    pen.path(&steps, "curve");
+fn plot(look: &Look<'_>, points: &[(&Mixture, f64)], words: impl Fn(f64) -> String) -> Vec<Shape> {
+    let place = |(mixture, value): &(&Mixture, f64)| (mixture.total.money.to_f64(), *value);
+    let (front, beaten): (Vec<_>, Vec<_>) = points.iter().partition(|(m, _)| m.on_front);
+    let front: Vec<(f64, f64)> = front.iter().map(place).collect();
+    let beaten: Vec<(f64, f64)> = beaten.iter().map(place).collect();
+    let mut plot = Plot::new(&beaten, &front, words);
     for point in front {
-        let (px, py) = place(point);
-        pen.rect((px - 2.5, py - 2.5), (5.0, 5.0), "point");
+        plot.mark(point, 5.0, "point");
     }
-    pen.text((100.0, 196.0), "start", &look.money(left), 120.0);
-    if right > left {
-        pen.text((WIDE - 8.0, 196.0), "end", &look.money(right), 120.0);
-    }
-    pen.shapes
+    plot.end(|n| look.money(n))
 }
 
 /// What a mixture takes from the other list, in words.
