@@ -189,14 +189,24 @@ impl fmt::Display for Problem {
     }
 }
 
-/// All that is wrong with an input, not the first thing only.
+/// Most mistakes that are told at once.
+const MOST_PROBLEMS: usize = 400;
+
+/// All that is wrong with an input, not the first thing only; of very much, what stands first.
 #[derive(Debug, Clone, Default)]
 pub struct Problems(pub Vec<Problem>);
 
 impl Problems {
-    /// Adds one.
+    /// Adds one; where there are very many, that they are not all.
     pub fn push(&mut self, problem: Problem) {
-        self.0.push(problem);
+        match self.0.len() {
+            MOST_PROBLEMS => self.0.push(
+                Problem::new("more is wrong than is told here")
+                    .help("put right what is told, and look again"),
+            ),
+            len if len > MOST_PROBLEMS => {}
+            _ => self.0.push(problem),
+        }
     }
 
     /// `Ok` when there is none.

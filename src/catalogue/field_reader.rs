@@ -67,16 +67,19 @@ const MOST_ERRORS: usize = 20;
 /// comes of the first.
 pub(crate) fn parse<'s>(source: &'s Arc<Source>, problems: &mut Problems) -> Spanned<DeTable<'s>> {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
-    let placed = errors.iter().map(|error| {
-        let span = error.span().map_or_else(Span::default, Span::from);
-        (source.line_column(span.start()), span, error.message())
-    });
+    let placed = errors.iter().map(|e| (e.span().map_or_else(Span::default, Span::from), e));
     let mut placed: Vec<_> = placed.collect();
-    placed.sort_by_key(|(at, ..)| *at);
-    placed.dedup_by_key(|((line, _), ..)| *line);
-    for (_, span, message) in placed.into_iter().take(MOST_ERRORS) {
+    placed.sort_by_key(|(span, _)| span.start());
+    let (mut line_end, mut told) = (0, 0);
+    for (span, error) in placed {
+        if told == MOST_ERRORS || told > 0 && span.start() < line_end {
+            continue;
+        }
+        let rest = source.text.as_bytes().get(span.start()..).unwrap_or_default();
+        let left = rest.iter().position(|b| *b == b'\n').map_or(rest.len(), |at| at + 1);
+        (line_end, told) = (span.start() + left, told + 1);
         let problem = Problem::new(format!("{} is not valid TOML", source.name)).code("not-toml");
-        problems.push(problem.at(source, span, tidy(message)));
+        problems.push(problem.at(source, span, tidy(error.message())));
     }
     table
 }

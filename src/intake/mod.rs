@@ -177,6 +177,7 @@ impl<'a> Intake<'a> {
             Text::Plain(text) => rows::rows(text, &is_kind),
             Text::Table(table) => rows::of_table(table.clone(), &is_kind),
         };
+        let raw: Vec<RawRow> = raw.into_iter().flat_map(rows::in_pieces).collect();
         if raw.len() > MAX_ROWS {
             let message =
                 format!("the list has {} rows; {MAX_ROWS} is the most that is read", raw.len());

@@ -50,6 +50,25 @@ pub struct RawRow {
     pub parted: bool,
 }
 
+/// Longest text that is read as one row, in bytes: reading one takes longer the more it says.
+const LONGEST: usize = 2_000;
+
+/// A row, and where no part can have so long a one, what it says in several.
+pub(crate) fn in_pieces(row: RawRow) -> Vec<RawRow> {
+    let mut pieces = Vec::new();
+    let mut left = &*row.text;
+    while left.len() > LONGEST {
+        let most = left.floor_char_boundary(LONGEST);
+        let blank = left.get(..most).and_then(|piece| piece.rfind(char::is_whitespace));
+        let (piece, rest) = left.split_at(blank.filter(|at| *at > 0).unwrap_or(most));
+        pieces.push(RawRow { line: row.line, text: piece.to_owned(), ..RawRow::default() });
+        left = rest;
+    }
+    let text = left.to_owned();
+    pieces.push(RawRow { text, ..row });
+    pieces
+}
+
 /// The rows of a text, whatever its form. `is_kind` tells a cell that names a kind and no more.
 pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
     if let Some(rows) = exported::rows(text, is_kind).or_else(|| named::of_yaml(text, is_kind)) {

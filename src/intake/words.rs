@@ -14,6 +14,8 @@ pub(crate) const MAX_PHRASE: usize = 5;
 #[derive(Debug, Default)]
 pub(crate) struct Words {
     sets: HashMap<String, HashSet<String>>,
+    /// By set, the words that its phrases begin with.
+    firsts: HashMap<String, HashSet<String>>,
     columns: HashMap<String, Vec<&'static str>>,
     numbers: HashMap<String, u32>,
     currencies: HashMap<String, String>,
@@ -58,6 +60,9 @@ fn read(table: &Table) -> Words {
             held.extend(all.iter().map(|phrase| plain(phrase)));
         }
     }
+    for (set, phrases) in &words.sets {
+        words.firsts.insert(set.clone(), phrases.iter().filter_map(|p| first_word(p)).collect());
+    }
     for column in COLUMNS {
         for head in texts(group("columns").and_then(|g| g.get(*column))) {
             words.columns.entry(plain(head)).or_default().push(column);
@@ -92,6 +97,12 @@ fn read(table: &Table) -> Words {
         words.same.push((word.clone(), texts(Some(spelled)).map(str::to_owned).collect()));
     }
     words
+}
+
+/// The word that a phrase begins with; none where it begins with a mark, as no word of a text does.
+fn first_word(phrase: &str) -> Option<String> {
+    let first = word_ranges(phrase).into_iter().next()?;
+    phrase.get(first).map(str::to_owned)
 }
 
 /// `entfällt` as `entfaellt`.
@@ -177,10 +188,20 @@ impl Words {
 
     /// Phrases of a set in a text, as byte ranges of it, the longest at each place.
     pub(crate) fn find(&self, set: &str, text: &str) -> Vec<std::ops::Range<usize>> {
+        let Some(firsts) = self.firsts.get(set) else { return Vec::new() };
+        // A word that one of these parts is not the first word of its phrase.
+        let parted = text.contains(['\u{ad}', '`']);
         let marks = word_ranges(text);
+        let begins = |mark: &std::ops::Range<usize>| {
+            parted || text.get(mark.clone()).is_some_and(|word| firsts.contains(&plain(word)))
+        };
         let mut found = Vec::new();
         let mut at = 0;
         while at < marks.len() {
+            if !marks.get(at).is_some_and(begins) {
+                at += 1;
+                continue;
+            }
             let longest = (1..=(marks.len() - at).min(7)).rev().find_map(|n| {
                 let range = marks.get(at)?.start..marks.get(at + n - 1)?.end;
                 let phrase = plain(text.get(range.clone())?);

@@ -11,7 +11,7 @@ use crate::app::repairs::{Bench, Repair, Target};
 use crate::whatif::search::SearchLimits;
 
 /// How long the smallest repair of all is looked for where nobody asked for it alone.
-const SOON: Duration = Duration::from_secs(5);
+const SOON: Duration = Duration::from_secs(2);
 
 /// What code actions are wanted for.
 pub(crate) struct Wanted {
