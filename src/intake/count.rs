@@ -193,6 +193,11 @@ fn leading(text: &str) -> Result<Option<(u32, String)>, String> {
         }
     }
     let next = after.trim_start();
+    // `2560x1440`: points of a screen, whatever stands around them.
+    let more = next.chars().take_while(char::is_ascii_digit).count();
+    if digits >= 3 && more >= 3 {
+        return Ok(None);
+    }
     if next.starts_with(|c: char| c.is_ascii_digit())
         && pack_ahead(next, after.starts_with(' '), number != "1")
     {

@@ -2,6 +2,7 @@
 
 use super::called::part_name;
 use super::count::before;
+use super::digits;
 use super::facts;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
@@ -76,8 +77,8 @@ impl Interpreter<'_> {
                 if row.state == State::Open {
                     row.wants.extend(limit.map(|most| format!("price <= {most}")));
                     self.count_modules(&mut row, text);
-                    row.note = self
-                        .wish(kind, &items(self.lexicon, &self.without_purpose(text)))
+                    let wish = self.wish(kind, &items(self.lexicon, &self.without_purpose(text)));
+                    row.note = (wish || digits::limits_barely(text))
                         .then(|| tidy(&text.replace('|', " ")));
                 }
             }

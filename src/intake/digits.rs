@@ -34,3 +34,13 @@ fn ends_a_name(text: &str, start: usize, digits: usize) -> bool {
     let named = digits == 3 || digits == 2 && word.starts_with(char::is_uppercase);
     !word.is_empty() && named && !known
 }
+
+/// Whether a text limits something by a bare number: "max 350" may be of its price or its length.
+pub(super) fn limits_barely(text: &str) -> bool {
+    let behind = |range: std::ops::Range<usize>| text.get(range.end..).map(str::trim_start);
+    words().find("limit", text).into_iter().filter_map(behind).any(|rest| {
+        let after = rest.trim_start_matches(|c: char| c.is_ascii_digit());
+        let ends = after.trim_start().chars().next().is_none_or(|c| ",;.|)".contains(c));
+        after.len() < rest.len() && ends
+    })
+}

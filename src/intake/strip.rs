@@ -8,7 +8,7 @@ use super::rows::RawRow;
 use super::segments::to_clause_end;
 use super::tokens::Token;
 use super::words::{plain, word_ranges, words};
-use super::{count, price, sums};
+use super::{count, digits, price, sums};
 use crate::source::Problem;
 
 /// Most that a bare number before a name counts.
@@ -56,7 +56,7 @@ impl Interpreter<'_> {
         let owned = owned && !(seen && priced.price.is_some());
         // What names a kind and the most that it may cost leaves the part open.
         let named = || items(self.lexicon, &rest).iter().any(|i| self.names_family(i));
-        let limited = priced.limit.is_some() && !named();
+        let limited = (priced.limit.is_some() || digits::limits_barely(text)) && !named();
         let vague = self.take_phrases("vague", &mut rest) || limited;
         let (own, rest) =
             count::take(&rest, &|w| self.lexicon.named_whole(w, &rest)).map_err(bad)?;
@@ -173,18 +173,20 @@ impl Interpreter<'_> {
             if of.names_kind() && !self.names_family(of) && exact(name))
     }
 
-    /// Takes "(have)" out of a text, and ", have" off its end.
+    /// Takes "(have)" out of a text, and ", have" off its end or from before a bracket.
     fn take_have(&self, text: &mut String) -> bool {
-        // "Keyboard – have", "the keyboard she has"
-        let bare = text.trim_end_matches([' ', '.', '|', ')']);
-        let ends = |r: &std::ops::Range<usize>| {
-            let before = text.get(..r.start).unwrap_or("").trim_end();
-            let marked = before.ends_with([',', '|', ';', '-', '–', '—']);
-            let phrase = text.get(r.clone()).is_some_and(|phrase| phrase.contains(' '));
-            r.end == bare.len() && r.start > 0 && (marked || phrase)
+        // "Keyboard – have", "the keyboard she has", "monitor we have (27 inch)"
+        let clause = |end: &usize| text.get(..*end).unwrap_or("").trim_end_matches(FILL);
+        let last = |bare: &str| {
+            let last = words().find("have", bare).pop().filter(|r| r.end == bare.len())?;
+            let before = bare.get(..last.start).filter(|before| !before.is_empty())?;
+            let marked = before.trim_end().ends_with([',', '|', ';', '-', '–', '—']);
+            (marked || bare.get(last.clone())?.contains(' ')).then_some(last)
         };
-        if let Some(last) = words().find("have", bare).pop().filter(ends) {
-            text.truncate(last.start);
+        let ends = [Some(text.len()), text.find(" (")];
+        let said = ends.iter().flatten().find_map(|end| Some((last(clause(end))?, *end)));
+        if let Some((range, end)) = said {
+            text.replace_range(range.start..end, "|");
             return true;
         }
         let found = text.match_indices('(').find_map(|(open, _)| {
@@ -391,6 +393,9 @@ pub(super) fn without_article_number(text: &str) -> String {
     }
     out
 }
+
+/// What may stand between a claim and the end of its clause.
+const FILL: [char; 4] = [' ', '.', '|', ')'];
 
 /// Without "2 years old": an age tells no part from another.
 fn without_age(text: &str) -> String {
