@@ -30,7 +30,10 @@ pub(super) fn bare_name(text: &str) -> String {
     }
     let bare = without_talk(&bare);
     let name = tidy(&bare.replace('|', " ").replace("( )", "").replace("()", ""));
-    tidy(without_sentence(name.trim_matches(['"', '“', '”', '„']).trim()))
+    let name = tidy(without_sentence(name.trim_matches(['"', '“', '”', '„']).trim()));
+    // "Monitor we have (27 inch)": of a name that is one bracket, what stands in it.
+    let inside = name.strip_prefix('(').and_then(|name| name.strip_suffix(')'));
+    inside.filter(|inside| !inside.contains(['(', ')'])).map(str::to_owned).unwrap_or(name)
 }
 
 /// Without the clauses and brackets behind the first that speak of somebody: "Stillwater 550, my
