@@ -192,12 +192,19 @@ pub(crate) fn without_ending(below: &str) -> &str {
 
 /// A folder named `name` beside the file (or in the folder, when it is one) or in a folder above,
 /// as users expect of a project's settings. One that holds none of our files is another's, and is
-/// passed over; one that cannot be looked into is found, so that reading it says why.
+/// passed over; one that cannot be looked into is found, so that reading it says why, and so is
+/// what is no folder where one is looked for first.
 pub fn find_upward(file: &Path, name: &str) -> Option<PathBuf> {
-    let ours = |folder: &Path| match fs::symlink_metadata(folder) {
-        Err(error) => error.kind() != std::io::ErrorKind::NotFound,
-        Ok(meta) if meta.is_dir() || meta.is_symlink() => holds_files(folder, 0).unwrap_or(true),
-        Ok(_) => false,
+    let mut first = true;
+    let ours = |folder: &Path| {
+        let beside = std::mem::take(&mut first) && folder.file_name() != file.file_name();
+        match fs::symlink_metadata(folder) {
+            Err(error) => error.kind() != std::io::ErrorKind::NotFound,
+            Ok(meta) if meta.is_dir() || meta.is_symlink() => {
+                holds_files(folder, 0).unwrap_or(true)
+            }
+            Ok(_) => beside,
+        }
     };
     find_above(file, name, ours)
 }
@@ -207,7 +214,7 @@ pub fn find_upward(file: &Path, name: &str) -> Option<PathBuf> {
 pub(crate) fn find_above(
     file: &Path,
     name: &str,
-    wanted: impl Fn(&Path) -> bool,
+    mut wanted: impl FnMut(&Path) -> bool,
 ) -> Option<PathBuf> {
     let mut up = match file.is_dir() {
         true => file.to_path_buf(),
@@ -328,7 +335,7 @@ fn cannot_read(path: &Path, error: &std::io::Error) -> Problem {
     let why = match error.kind() {
         std::io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
         std::io::ErrorKind::PermissionDenied => "it may not be read".to_owned(),
-        std::io::ErrorKind::NotADirectory => "it is a file, not a folder".to_owned(),
+        std::io::ErrorKind::NotADirectory => "it is not a folder".to_owned(),
         _ if error.to_string().contains("levels of symbolic links") => {
             "its links run in a circle".to_owned()
         }

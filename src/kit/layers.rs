@@ -87,6 +87,17 @@ impl Layers {
         Ok(layers)
     }
 
+    /// Whether what takes the place of a file has one to take.
+    ///
+    /// # Errors
+    /// Each file that is named and that no layer below has.
+    #[doc(hidden)]
+    pub fn check(&self) -> Result<(), Problems> {
+        let mut problems = Problems(Layer::replaces_nothing(&self.rules));
+        problems.0.extend(Layer::replaces_nothing(&self.catalogue));
+        problems.or(())
+    }
+
     /// The catalogue of these layers.
     ///
     /// # Errors

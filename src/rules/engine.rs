@@ -34,8 +34,11 @@ pub const MAX_FUNCTIONS: usize = 400;
 /// Most variables in scope.
 pub const MAX_VARIABLES: usize = 200;
 
-/// Symbols that rules do not have.
-const OFF: &[&str] = &["switch", "try", "catch", "throw", "eval", "import", "export", "curry"];
+/// Symbols that rules do not have. A shift loses what it moves past the end without a word.
+const OFF: &[&str] = &[
+    "switch", "try", "catch", "throw", "eval", "import", "export", "curry", "<<", ">>", "<<=",
+    ">>=",
+];
 
 static NAMES: OnceLock<Vec<String>> = OnceLock::new();
 

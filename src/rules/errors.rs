@@ -33,6 +33,10 @@ const OFF: &[(&str, &str)] = &[
     ("import", "helpers in rules/lib/NAME.rhai are there as NAME::function(…) with no import"),
     ("export", "public functions of a lib file are there for all"),
     ("curry", "write a closure instead: |x| f(a, x)"),
+    ("<<", "numbers here are figures, not bits: write `x * 2 ** n`"),
+    (">>", "numbers here are figures, not bits: write `x / 2 ** n`"),
+    ("<<=", "numbers here are figures, not bits: write `x * 2 ** n`"),
+    (">>=", "numbers here are figures, not bits: write `x / 2 ** n`"),
 ];
 
 /// A parse error, put in words.

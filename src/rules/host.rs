@@ -94,6 +94,8 @@ pub struct Frame {
     pub drafts: Vec<Draft>,
     /// What `print` and `debug` wrote.
     pub log: Vec<String>,
+    /// An error where the engine makes a text of a value, which goes on as if there were none.
+    pub unheard: Option<Box<EvalAltResult>>,
     cells: Cells,
 }
 

@@ -38,7 +38,11 @@ pub(crate) fn framed(
 ) -> (Res<Dynamic>, Frame) {
     host.state.borrow_mut().frames.push(Frame::new(rule));
     let result = on_script_stack(run);
-    let frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
+    let mut frame = host.state.borrow_mut().frames.pop().unwrap_or_default();
+    let result = match frame.unheard.take() {
+        Some(error) => result.and(Err(error)),
+        None => result,
+    };
     let result = match result {
         // A cut is sticky: a callback that swallowed it does not turn it into a result.
         Ok(_) if host.cut().is_some() => {

@@ -47,6 +47,7 @@ pub(crate) fn register(reg: &mut Registrar<'_>) {
     reg.engine.register_type_with_name::<Counts>("counts by word");
     texts(reg);
     functions(reg);
+    absent_in_texts(reg);
     lists(reg);
     counts(reg);
 }
@@ -61,6 +62,31 @@ fn functions(reg: &mut Registrar<'_>) {
     for name in ["to_string", "to_debug"] {
         reg.engine.register_fn(name, |_: &mut FnPtr| -> ImmutableString { "a function".into() });
     }
+}
+
+/// What is absent would add nothing to a text, and a message would say so without a word.
+fn absent_in_texts(reg: &mut Registrar<'_>) {
+    let none = || -> Res<ImmutableString> {
+        say_help(
+            "what is absent cannot be part of a text",
+            "ask before whether it is there: `if x != () { … }`; or say what stands for it: \
+             `x ?? \"none\"`",
+        )
+    };
+    for name in ["+", "+="] {
+        reg.engine.register_fn(name, move |_: &mut ImmutableString, (): ()| none());
+    }
+    reg.engine.register_fn("+", move |(): (), _: ImmutableString| none());
+    for name in ["print", "to_debug"] {
+        reg.engine.register_fn(name, |(): ()| "absent");
+    }
+    reg.text(&["to_string"], move |host, ctx, (): &mut ()| {
+        if let (Err(mut error), Some(frame)) = (none(), host.state.borrow_mut().frames.last_mut()) {
+            error.set_position(ctx.call_position());
+            frame.unheard.get_or_insert(error);
+        }
+        none()
+    });
 }
 
 fn texts(reg: &mut Registrar<'_>) {

@@ -8,6 +8,7 @@ use crate::app::args::rules::TestFormat;
 use crate::app::commands::Page;
 use crate::app::report::style::Look;
 use crate::config::Config;
+use crate::kit::Layers;
 use crate::layer::find_upward;
 use crate::source::{Problem, Problems};
 
@@ -39,6 +40,8 @@ pub(crate) fn config(at: &Path, format: TestFormat, page: &mut Page) -> Result<u
             }
         }
     }
+    // What is set and cannot be done is said after what is set.
+    Layers::beside(at)?.check()?;
     Ok(0)
 }
 
