@@ -9,8 +9,8 @@ use std::sync::atomic::AtomicBool;
 
 use dryfit::inside::app::prompt::TryOptions;
 use dryfit::inside::app::prompt::history::{self, History};
-use dryfit::inside::app::prompt::output::Page;
 use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::page::Page;
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::build::Build;
 use dryfit::inside::kit::{Kit, Layers};

@@ -8,8 +8,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use dryfit::inside::app::prompt::TryOptions;
-use dryfit::inside::app::prompt::output::Page;
 use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::page::Page;
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::build::resolve::Resolved;
 use dryfit::inside::build::{Build, What};

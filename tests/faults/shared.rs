@@ -6,8 +6,8 @@ use std::time::Duration;
 
 use dryfit::inside::app::prompt::TryOptions;
 use dryfit::inside::app::prompt::build_file::OnDisk;
-use dryfit::inside::app::prompt::output::Page;
 use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::page::Page;
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::disk::write_whole;
 use dryfit::inside::kit::{Kit, Layers};

@@ -6,8 +6,8 @@ use std::path::PathBuf;
 use std::rc::Rc;
 
 use dryfit::inside::app::prompt::TryOptions;
-use dryfit::inside::app::prompt::output::Page;
 use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::page::Page;
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::kit::{Kit, Layers};
 use dryfit::inside::source::Source;

@@ -11,7 +11,7 @@ mod walls;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use dryfit::inside::app::report::style::{Look, Tone};
+use dryfit::inside::app::report::style::{Look, Role};
 use dryfit::inside::cases;
 use dryfit::inside::layer::{Layer, read_source};
 use dryfit::inside::rules::loader::BrokenRule;
@@ -165,7 +165,7 @@ fn check(folder: &str, least: usize) {
             );
         }
         let text =
-            problems.iter().map(|p| look.problem(Tone::Wrong, p)).collect::<Vec<_>>().join("\n");
+            problems.iter().map(|p| look.problem(Role::Wrong, p)).collect::<Vec<_>>().join("\n");
         let golden = path.with_file_name(format!("{name}.txt"));
         if bless {
             fs::write(&golden, &text).expect("it can be written");

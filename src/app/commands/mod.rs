@@ -8,7 +8,7 @@ use crate::app::left_out;
 use crate::app::prompt;
 use crate::app::report;
 use crate::app::report::sheet::{Mixed, Sheet, sheet as sheet_of};
-use crate::app::report::style::{Look, Tone};
+use crate::app::report::style::{Look, Role};
 use crate::app::report::terminal::problems_text;
 use crate::config::Config;
 use crate::disk;
@@ -110,7 +110,7 @@ impl Page {
     /// Writes what is left. A reader that went away early is no error; a full disk is.
     pub(crate) fn close(mut self, code: u8) -> u8 {
         for problem in left_out::take() {
-            let text = Look::of(&io::stderr()).problem(Tone::Aside, &problem);
+            let text = Look::of(&io::stderr()).problem(Role::Strong, &problem);
             let result = self.aside.write_all(text.as_bytes());
             self.note(result);
         }
@@ -123,7 +123,7 @@ impl Page {
             Some(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                 let look = Look::of(&io::stderr());
                 let text = look.problem(
-                    Tone::Wrong,
+                    Role::Wrong,
                     &Problem::new(format!("the report could not be written: {error}")),
                 );
                 let _ = self.aside.write_all(text.as_bytes());

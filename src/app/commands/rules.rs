@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::app::book;
 use crate::app::report::escape::inert;
 use crate::app::report::reference;
-use crate::app::report::style::{Look, Tone};
+use crate::app::report::style::{Look, Role};
 use crate::app::writing::listing::Wanted;
 use crate::app::writing::{
     examples, kind_fields, lint, listing, new_rule, profile, rule_page, schema,
@@ -161,7 +161,7 @@ fn linted(folder: Option<&Path>, base: &BaseArgs, page: &mut Page) -> Result<u8,
     let found = lint::lint(&kit, &layers);
     let look = Look::stdout();
     for problem in &found {
-        page.write(&look.problem(Tone::Level(Level::Caution), problem));
+        page.write(&look.problem(Role::Level(Level::Caution), problem));
         page.write("\n");
     }
     page.write(&match found.len() {

@@ -6,7 +6,8 @@ use serde_json::{Value, json};
 
 use crate::app::counted::count;
 use crate::app::prompt::line_lookup::{label, names, placed};
-use crate::app::prompt::output::{Page, Role};
+use crate::app::report::page::Page;
+use crate::app::report::style::Role;
 use crate::audit::finding::Brief;
 use crate::build::orders::line_costs;
 use crate::kit::{Measure, Ruling};
@@ -49,7 +50,7 @@ pub fn change(page: &mut Page, change: &Change) {
     let mut shown = Vec::new();
     for told in worst_first(change) {
         let mut row = Page::new(page.look);
-        row.say(&" ".repeat(BEFORE)).ended(&message(told.is), &told.is.rule, BEFORE);
+        row.say(&" ".repeat(BEFORE)).ended(Role::Plain, &message(told.is), &told.is.rule, BEFORE);
         let lines = row.text.lines().count();
         // What came matters more than how far a figure moved.
         let reserved = if told.count == 0 { kept.min(1) } else { kept };
@@ -118,7 +119,7 @@ fn rest(page: &mut Page, change: &Change, told: &[Told<'_>], moved: &[&Moved], a
         "moved": moved.collect::<Vec<_>>(),
         "also": also,
         "verdict": ruling.words(),
-        "verdict_role": verdict_role(ruling).1,
+        "verdict_role": Role::of_verdict(ruling).name(),
         "counts": counts_in_words(change.counts, change.to_look_up),
         "paid": change.paid,
         "was": (change.total.0 != change.total.1).then_some(&change.total.0),
@@ -224,16 +225,6 @@ pub fn counts_in_words([stops, cautions, advice]: [usize; 3], to_look_up: usize)
         .filter(|(n, _)| *n > 0)
         .map(|(n, noun)| count(n, noun))
         .collect()
-}
-
-/// The colour of a verdict, and what templates call it.
-pub(super) fn verdict_role(ruling: Ruling) -> (Role, &'static str) {
-    match ruling {
-        Ruling::Stop => (Role::Level(Level::Stop), "stop"),
-        Ruling::Broken => (Role::Wrong, "wrong"),
-        Ruling::Open | Ruling::Care => (Role::Level(Level::Caution), "caution"),
-        Ruling::Build => (Role::Good, "good"),
-    }
 }
 
 /// Findings in force by level: stops, cautions, advice.

@@ -9,7 +9,7 @@ use rustyline::completion::Pair;
 use crate::app::part_words;
 use crate::app::prompt::command::{COMMANDS, Entry, called, words};
 use crate::app::prompt::line_lookup;
-use crate::app::prompt::output::safe;
+use crate::app::report::page::safe;
 use crate::build::fields::BUILD_FIELDS;
 use crate::catalogue::kinds::{Kind, LINE_WORDS};
 use crate::catalogue::{Catalogue, Part};

@@ -14,7 +14,8 @@ use rustyline::{Context, Helper};
 
 use crate::app::prompt::command::{COMMANDS, called, commands, goes_on};
 use crate::app::prompt::complete::Facts;
-use crate::app::prompt::output::{Role, safe};
+use crate::app::report::page::safe;
+use crate::app::report::style::Role;
 
 /// Longest text that is highlighted and hinted at; a paste beyond it stays plain.
 const MOST_PAINTED: usize = 2000;

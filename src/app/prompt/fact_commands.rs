@@ -2,8 +2,9 @@
 //! what to look up next.
 
 use crate::app::counted::count;
-use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::session::{Ask, Session};
+use crate::app::report::page::Page;
+use crate::app::report::style::Role;
 use crate::app::report::unsettled;
 use crate::catalogue::kinds::KindId;
 use crate::partsheet;

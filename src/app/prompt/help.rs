@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use crate::app::prompt::command::{COMMANDS, Entry, called};
-use crate::app::prompt::output::Page;
+use crate::app::report::page::Page;
 use crate::audit::wording::figure;
 use crate::build::fields::BUILD_FIELDS;
 use crate::kit::Kit;

@@ -15,7 +15,7 @@ use crate::app::prompt::command::goes_on;
 use crate::app::prompt::complete::Facts;
 use crate::app::prompt::editor_hints::Prompter;
 use crate::app::prompt::history::{self, History};
-use crate::app::prompt::output::Role;
+use crate::app::report::style::Role;
 
 /// Terminals that nothing can be edited on, as the line editor has them.
 const PLAIN: [&str; 3] = ["dumb", "cons25", "emacs"];

@@ -12,8 +12,6 @@ mod help;
 pub mod history;
 mod input;
 pub mod line_lookup;
-pub mod output;
-mod page_templates;
 mod pager;
 mod plan_command;
 mod reader;

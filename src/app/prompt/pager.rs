@@ -5,9 +5,9 @@ use rustyline::error::ReadlineError;
 use crate::app::counted::count;
 use crate::app::interrupt;
 use crate::app::prompt::input::Input;
-use crate::app::prompt::output::Page;
 use crate::app::prompt::script_runner::write;
 use crate::app::report::escape::width;
+use crate::app::report::page::Page;
 
 /// Screen where its size is not known, and the least that is shown at once.
 const ROWS: usize = 24;

@@ -11,10 +11,10 @@ use crate::app::prompt::command::commands;
 use crate::app::prompt::complete::Facts;
 use crate::app::prompt::history::History;
 use crate::app::prompt::input::Input;
-use crate::app::prompt::output::Page;
 use crate::app::prompt::pager;
 use crate::app::prompt::script_runner::{complain, write};
 use crate::app::prompt::session::{Next, Session};
+use crate::app::report::page::Page;
 use crate::source::Problem;
 use crate::whatif::diff::views;
 

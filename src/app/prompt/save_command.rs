@@ -6,8 +6,8 @@ use std::rc::Rc;
 
 use crate::app::counted::count;
 use crate::app::left_out;
-use crate::app::prompt::output::Page;
 use crate::app::prompt::session::Session;
+use crate::app::report::page::Page;
 use crate::app::stamp::Stamp;
 use crate::catalogue::KNOWN_FACTS;
 use crate::disk;

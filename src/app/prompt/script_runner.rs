@@ -7,8 +7,8 @@ use crate::app::interrupt;
 use crate::app::left_out;
 use crate::app::prompt::TryOptions;
 use crate::app::prompt::command::goes_on;
-use crate::app::prompt::output::{Page, safe};
 use crate::app::prompt::session::{Next, Session};
+use crate::app::report::page::{Page, safe};
 use crate::app::report::{self, style::Look};
 use crate::source::{Problem, Problems};
 

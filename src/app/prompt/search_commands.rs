@@ -6,9 +6,9 @@ use std::time::Duration;
 use serde_json::Value;
 
 use crate::app::interrupt;
-use crate::app::prompt::output::Page;
 use crate::app::prompt::search_report::{self, How};
 use crate::app::prompt::session::{Ask, Session};
+use crate::app::report::page::Page;
 use crate::app::report::search_json;
 use crate::build::Build;
 use crate::kit::Kit;

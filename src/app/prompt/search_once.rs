@@ -9,10 +9,10 @@ use crate::app::args::searches::{FitArgs, HowArgs, MendArgs, MixArgs, StepsArgs}
 use crate::app::commands::kit_beside;
 use crate::app::interrupt;
 use crate::app::prompt::build_file::OnDisk;
-use crate::app::prompt::output::Page;
 use crate::app::prompt::search_commands::{Searched, mend_code, way, weighed};
 use crate::app::prompt::search_report::{self, How};
 use crate::app::prompt::{change_report, line_lookup, script_runner};
+use crate::app::report::page::Page;
 use crate::app::report::search_json;
 use crate::kit::Kit;
 use crate::layer::read_source;

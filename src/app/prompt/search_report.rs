@@ -5,10 +5,11 @@ use std::sync::Arc;
 use serde_json::{Value, json};
 
 use crate::app::prompt::line_lookup::label;
-use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::search_commands::LineSteps;
 use crate::app::report::json::join;
+use crate::app::report::page::Page;
 use crate::app::report::search_json::{self, levels, money};
+use crate::app::report::style::Role;
 use crate::audit::wording::figure;
 use crate::build::brief::Brief;
 use crate::build::{Line, What};

@@ -9,12 +9,13 @@ use crate::app::commands::file_name;
 use crate::app::left_out;
 use crate::app::prompt::build_file::OnDisk;
 use crate::app::prompt::command::{Command, parse};
-use crate::app::prompt::output::{Page, Role};
 use crate::app::prompt::record::Record;
 use crate::app::prompt::state_line::Judged;
 use crate::app::prompt::{TryOptions, change_report};
+use crate::app::report::page::Page;
 use crate::app::report::sheet::{Sheet, sheet};
 use crate::app::report::style::Look;
+use crate::app::report::style::Role;
 use crate::app::stamp::Stamp;
 use crate::config::Config;
 use crate::disk;
@@ -203,7 +204,7 @@ impl Session {
         let now = self.trial.now();
         let (counts, ruling) = (change_report::counts(now), now.ruling());
         let words = change_report::counts_in_words(counts, now.audit.to_look_up());
-        page.put(change_report::verdict_role(ruling).0, ruling.words());
+        page.put(Role::of_verdict(ruling), ruling.words());
         if !words.is_empty() {
             page.say(&format!(": {}", words.join(", ")));
         }

@@ -5,12 +5,12 @@ use std::rc::Rc;
 use crate::app::batch::judged;
 use crate::app::counted::count;
 use crate::app::left_out;
-use crate::app::prompt::change_report::verdict_role;
-use crate::app::prompt::output::{Page, Role, safe};
 use crate::app::prompt::search_commands::measure_called;
 use crate::app::prompt::session::Session;
 use crate::app::report::escape::width;
 use crate::app::report::glance;
+use crate::app::report::page::{Page, safe};
+use crate::app::report::style::Role;
 use crate::app::report::{Audited, Report, unsettled};
 use crate::audit::finding::Finding;
 use crate::kit::{Kit, Ruling};
@@ -74,7 +74,7 @@ impl Session {
         };
         let mut items = vec![
             (Role::Strong, name),
-            (verdict_role(ruling).0, verdict),
+            (Role::of_verdict(ruling), verdict),
             (Role::Plain, format!("{least}{}{changed}", audited.money(audited.total))),
         ];
         items.extend(watts(audited).map(|words| (Role::Plain, words)));
@@ -115,7 +115,7 @@ impl Session {
         let audited = self.judge().clone();
         let ruling = glance::verdict(&audited);
         let words = ruling.words().to_uppercase();
-        page.put(verdict_role(ruling).0, &words).flow(
+        page.put(Role::of_verdict(ruling), &words).flow(
             Role::Plain,
             &format!(": {}; {}", glance::counts(&audited, false), glance::money(&audited)),
             2,

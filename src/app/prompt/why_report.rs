@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::app::prompt::output::Page;
+use crate::app::report::page::Page;
 use crate::app::report::why_json;
 use crate::audit::finding::{Finding, MAX_POINTERS};
 use crate::whatif::why::{MOST_SHOWN, Question, Said, Why};

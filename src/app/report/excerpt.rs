@@ -7,7 +7,7 @@ use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 
 use crate::app::report::escape::{acts, indented, inert, inert_char, width};
-use crate::app::report::style::{Look, Tone};
+use crate::app::report::style::{Look, Role};
 use crate::source::{Label, Source, floor_boundary};
 
 /// Bytes of a line shown on either side of a value, where it is so long that all of it would take
@@ -16,7 +16,7 @@ const SIDE: usize = 4096;
 
 /// The lines that labels stand on, each with carets under the value and its words beside them,
 /// no wider than the page. Words that have no room beside their carets follow below.
-pub(crate) fn excerpts(look: Look, tone: Tone, labels: &[&Label]) -> String {
+pub(crate) fn excerpts(look: Look, role: Role, labels: &[Label]) -> String {
     let files = files(labels);
     if files.is_empty() {
         return String::new();
@@ -25,7 +25,7 @@ pub(crate) fn excerpts(look: Look, tone: Tone, labels: &[&Label]) -> String {
     let last = files.iter().filter_map(|(_, lines)| lines.keys().next_back()).max();
     let beside = room.saturating_sub(last.map_or(0, |l| l.to_string().len()) + 4);
     let mut below = Vec::new();
-    let mut group = Group::with_level(tone.level());
+    let mut group = Group::with_level(caret_level(role));
     for (source, lines) in &files {
         let first = lines.keys().next().copied().unwrap_or(1);
         let mut text = String::new();
@@ -93,8 +93,8 @@ struct Spot {
 type FileSpots<'a> = (&'a Arc<Source>, BTreeMap<usize, Vec<Spot>>);
 
 /// Labels by file, in the order met, and by line; those on the same value are joined.
-fn files<'a>(labels: &[&'a Label]) -> Vec<FileSpots<'a>> {
-    let mut files: Vec<FileSpots<'a>> = Vec::new();
+fn files(labels: &[Label]) -> Vec<FileSpots<'_>> {
+    let mut files: Vec<FileSpots<'_>> = Vec::new();
     for label in labels {
         let source = &label.source;
         let at = files.iter().position(|(s, _)| Arc::ptr_eq(s, source)).unwrap_or_else(|| {
@@ -202,14 +202,12 @@ fn renderer(look: Look, room: usize) -> Renderer {
     plain.term_width(room).decor_style(style)
 }
 
-impl Tone {
-    /// The library's level, which gives the carets their colour.
-    fn level(self) -> Level<'static> {
-        match self {
-            Self::Level(crate::level::Level::Caution) => Level::WARNING,
-            Self::Level(crate::level::Level::Advice) | Self::Aside => Level::INFO,
-            _ => Level::ERROR,
-        }
+/// The library's level, which gives the carets their colour.
+fn caret_level(role: Role) -> Level<'static> {
+    match role {
+        Role::Level(crate::level::Level::Stop) | Role::Wrong => Level::ERROR,
+        Role::Level(crate::level::Level::Caution) => Level::WARNING,
+        _ => Level::INFO,
     }
 }
 

@@ -9,6 +9,8 @@ pub mod json;
 mod layered;
 mod located;
 pub mod markdown;
+pub mod page;
+mod page_templates;
 pub mod reference;
 pub mod sarif;
 pub(crate) mod search_json;
@@ -19,6 +21,7 @@ pub(crate) mod templates;
 pub mod terminal;
 pub mod texts;
 pub mod unsettled;
+mod view;
 pub(crate) mod why_json;
 
 use layered::MOST_NAMED;

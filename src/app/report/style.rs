@@ -5,8 +5,9 @@ use owo_colors::Style;
 
 use crate::app::report::escape::{indented, inert};
 use crate::app::report::excerpt::excerpts;
+use crate::kit::Ruling;
 use crate::level::Level;
-use crate::source::{Label, Problem};
+use crate::source::Problem;
 
 /// Narrowest page.
 const MIN_WIDTH: usize = 20;
@@ -25,45 +26,69 @@ pub struct Look {
     pub width: usize,
 }
 
-/// What a heading says of the text under it.
+/// What a piece of text is, which decides its colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Tone {
-    Level(Level),
-    /// A rule that failed.
-    Broken,
-    /// Input that can't be used.
-    Wrong,
-    /// Nothing speaks against it.
+pub enum Role {
+    /// Nothing in particular.
+    Plain,
+    /// What the eye should find.
+    Strong,
+    Faint,
+    /// Better than before.
     Good,
-    Aside,
+    /// A finding's level.
+    Level(Level),
+    /// Input that can't be used, a rule that failed.
+    Wrong,
+    /// A command's word.
+    Command,
+    /// A part's id.
+    Part,
+    Number,
+    /// A line of a text that goes.
+    Out,
+    /// A line of a text that comes.
+    In,
+    /// What differs within a line that goes.
+    OutMark,
+    /// What differs within a line that comes.
+    InMark,
 }
 
-impl Tone {
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Level(Level::Stop) => "STOP",
-            Self::Level(Level::Caution) => "CAUTION",
-            Self::Level(Level::Advice) => "ADVICE",
-            Self::Broken => "ERROR",
-            Self::Wrong => "ERROR",
-            Self::Good => "BUILD",
-            Self::Aside => "NOTE",
+impl Role {
+    /// The colour of a verdict.
+    pub(crate) fn of_verdict(ruling: Ruling) -> Self {
+        match ruling {
+            Ruling::Stop => Self::Level(Level::Stop),
+            Ruling::Broken => Self::Wrong,
+            Ruling::Open | Ruling::Care => Self::Level(Level::Caution),
+            Ruling::Build => Self::Good,
         }
     }
 
-    fn style(self, colour: bool) -> Style {
+    fn style(self) -> Option<Style> {
         let style = Style::new();
-        if !colour {
-            return style;
-        }
-        match self {
+        Some(match self {
+            Self::Plain => return None,
+            Self::Strong | Self::Command => style.bold(),
+            Self::Faint => style.dimmed(),
+            Self::Good => style.green().bold(),
+            Self::Wrong => style.magenta().bold(),
             Self::Level(Level::Stop) => style.red().bold(),
             Self::Level(Level::Caution) => style.yellow().bold(),
             Self::Level(Level::Advice) => style.blue().bold(),
-            Self::Broken | Self::Wrong => style.magenta().bold(),
-            Self::Good => style.green().bold(),
-            Self::Aside => style.bold(),
-        }
+            Self::Part => style.cyan(),
+            Self::Number => style.magenta(),
+            Self::Out => style.red(),
+            Self::In => style.green(),
+            Self::OutMark => style.red().bold().underline(),
+            Self::InMark => style.green().bold().underline(),
+        })
+    }
+
+    /// A text in this role; the text must be inert already.
+    pub fn paint(self, text: &str) -> String {
+        self.style().map_or_else(|| text.to_owned(), |style| style.style(text).to_string())
     }
 }
 
@@ -109,18 +134,9 @@ impl Look {
         if plain { Self { colour: false, drawing: false, ..look } } else { look }
     }
 
-    pub fn paint(self, tone: Tone, text: &str) -> String {
-        if self.colour { tone.style(true).style(text).to_string() } else { text.to_owned() }
-    }
-
-    /// A heading: the level's word, then what it is about.
-    pub fn heading(self, tone: Tone, about: &str) -> String {
-        let lead = format!("{} ", tone.word());
-        indented(about, &lead, "  ", self.width).replacen(
-            tone.word(),
-            &self.paint(tone, tone.word()),
-            1,
-        )
+    /// A text in a role where there is colour; the text must be inert already.
+    pub fn paint(self, role: Role, text: &str) -> String {
+        if self.colour { role.paint(text) } else { text.to_owned() }
     }
 
     /// A paragraph whose further lines are set in.
@@ -142,20 +158,16 @@ impl Look {
         }
     }
 
-    /// Excerpts with marks under the values.
-    pub fn excerpts(self, tone: Tone, labels: &[&Label]) -> String {
-        excerpts(self, tone, labels)
-    }
-
-    pub(crate) fn faint(self, text: &str) -> String {
-        if self.colour { Style::new().dimmed().style(text).to_string() } else { text.to_owned() }
-    }
-
     /// A problem: what is wrong, where, and what would fix it.
-    pub fn problem(self, tone: Tone, problem: &Problem) -> String {
-        let mut out = self.heading(tone, &inert(&problem.message));
-        let labels: Vec<&Label> = problem.labels.iter().collect();
-        out.push_str(&self.excerpts(tone, &labels));
+    pub fn problem(self, role: Role, problem: &Problem) -> String {
+        let word = match role {
+            Role::Level(level) => level.word().to_uppercase(),
+            Role::Wrong => "ERROR".to_owned(),
+            _ => "NOTE".to_owned(),
+        };
+        let head = indented(&inert(&problem.message), &format!("{word} "), "  ", self.width);
+        let mut out = head.replacen(&word, &self.paint(role, &word), 1);
+        out.push_str(&excerpts(self, role, &problem.labels));
         out.push_str(&self.noted("Try:", problem.help.as_deref().unwrap_or("")));
         out
     }

@@ -9,20 +9,14 @@ use minijinja::{
 };
 use serde_json::{Value, json};
 
-use crate::app::counted::count;
 use crate::app::report::escape::{inert, inert_char};
-use crate::app::report::glance::{self, summary};
+use crate::app::report::glance::summary;
 use crate::app::report::json::join;
-use crate::app::report::located::{Located, label_at, with_help};
 use crate::app::report::markdown::{code, escaped as in_markdown};
-use crate::app::report::terminal::{grouped, has_evidence, pointer_words};
-use crate::app::report::unsettled::sentences;
-use crate::app::report::{Audited, Merged, Out, Report, Stream, Tally, Wishes};
-use crate::audit::finding::Pointer;
-use crate::kit::Cause;
+use crate::app::report::view::{note, view};
+use crate::app::report::{Out, Report, Stream, Tally, Wishes};
 use crate::level::Level;
-use crate::source::{Label, Problem, Problems};
-use crate::whatif::open_lines;
+use crate::source::Problems;
 
 /// A format that is a text.
 pub struct TextFormat {
@@ -92,7 +86,7 @@ impl TextFormat {
         out: Out<'_>,
         aside: Out<'_>,
     ) -> io::Result<()> {
-        let about = join(json!({ "several": several }), self.view(report));
+        let about = join(json!({ "several": several }), view(report, self.wishes, self.fail_on));
         if let Err(problems) = &report.outcome
             && !(several && self.said.iter().any(|p| Arc::ptr_eq(p, problems)))
         {
@@ -103,94 +97,6 @@ impl TextFormat {
         self.nth += 1;
         self.summary = summary(report);
         Ok(())
-    }
-
-    /// What a template is given of a report.
-    fn view(&self, report: &Report) -> Value {
-        let file = report.file.as_str();
-        let head = json!({ "file": file, "name": report.name(), "summary": summary(report) });
-        let notes =
-            |problems: &[Problem]| problems.iter().map(|p| note(p, file)).collect::<Value>();
-        join(
-            head,
-            match &report.outcome {
-                Ok(audited) => self.audited(report, audited, notes),
-                Err(problems) => {
-                    json!({ "problems": notes(&problems.0), "findings": [], "open": [],
-            "every_question": [], "left": [], "waivers": [], "broken": [] })
-                }
-            },
-        )
-    }
-
-    fn audited(
-        &self,
-        report: &Report,
-        audited: &Audited,
-        notes: impl Fn(&[Problem]) -> Value,
-    ) -> Value {
-        let (file, all) = (report.file.as_str(), self.wishes.all);
-        let open = audited.open_rules.iter().filter(|o| !o.waived).map(|open| {
-            json!({ "rule": open.rule, "level": open.level.to_string(), "words": open.words() })
-        });
-        let waits = audited.waits().into_iter().map(|(kind, rules)| {
-            let names = if all { format!(": {}", rules.join(", ")) } else { String::new() };
-            format!("{kind} line: {}{names}", count(rules.len(), "rule"))
-        });
-        let measures = audited.measures.iter().filter(|_| self.wishes.measures);
-        let has_advice = audited.at(Level::Advice).next().is_some();
-        json!({
-            "problems": [],
-            "title": audited.title,
-            "priced_on": audited.priced_on.to_string(),
-            "paid": audited.paid.to_string(),
-            "budget": audited.budget.map(|b| audited.money(b)),
-            "ruling": audited.ruling.words(),
-            "verdict": glance::verdict(audited).words(),
-            "counts": glance::counts(audited, true),
-            "money": glance::money(audited),
-            "chosen": open_lines::words(&audited.chosen).into_iter().chain(audited.wish_sentences())
-                .collect::<Vec<_>>(),
-            "left": notes(&audited.left),
-            "broken": broken(audited, file),
-            "causes": audited.causes.iter().map(cause).collect::<Vec<_>>(),
-            "findings": audited.findings.iter().map(|m| self.finding(m, file)).collect::<Vec<_>>(),
-            "evidence": has_evidence(self.wishes, audited),
-            "all": all,
-            "waits": waits.collect::<Vec<_>>(),
-            "open": open.collect::<Vec<_>>(),
-            "questions": sentences(audited, false),
-            "every_question": sentences(audited, true),
-            "waivers": notes(&audited.waivers),
-            "advice": has_advice.then(|| glance::advice(audited)),
-            "measures": measures.map(|m| format!("{}: {}", m.id, m.words)).collect::<Vec<_>>(),
-            "warnings": notes(&audited.warnings),
-            "decisions": audited.decisions(),
-            "next": glance::next(report, audited, self.wishes.prompt),
-        })
-    }
-
-    fn finding(&self, merged: &Merged, file: &str) -> Value {
-        let finding = &merged.finding;
-        let pointer = |p: &Pointer| {
-            json!({ "words": pointer_words(p), "at": p.label.as_ref().map(label_at),
-            "line": p.line.as_ref().map(label_at) })
-        };
-        let margin = finding.margin.as_ref().filter(|m| m.left_value != m.right_value);
-        json!({
-            "rule": finding.rule,
-            "level": finding.level.to_string(),
-            "message": finding.message,
-            "times": merged.times,
-            "fails": finding.waived.is_none() && finding.level >= self.fail_on,
-            "at": Located::finding(finding, file).json(),
-            "pointers": finding.pointers.iter().map(pointer).collect::<Vec<_>>(),
-            "margin": margin.map(|m| &m.words),
-            "remedy": finding.remedy,
-            "basis": finding.basis,
-            "waived": finding.waived.as_ref().map(|w| json!({ "reason": w.reason, "by": w.by,
-            "until": w.until.to_string() })),
-        })
     }
 }
 
@@ -223,33 +129,6 @@ impl Stream for TextFormat {
 pub fn problems_as_prose(problems: &Problems) -> String {
     let notes: Vec<Value> = problems.0.iter().map(|p| note(p, "")).collect();
     filled("plain.txt", inert, &json!({ "part": "aside", "problems": notes })).unwrap_or_else(|e| e)
-}
-
-fn note(problem: &Problem, file: &str) -> Value {
-    let label = |l: &Label| join(label_at(l), json!({ "text": l.text }));
-    json!({ "message": problem.message, "bare": problem.message, "help": problem.help,
-    "with_help": with_help(problem), "at": Located::problem(problem, file).json(),
-    "labels": problem.labels.iter().map(label).collect::<Vec<_>>() })
-}
-
-/// Broken rules; the first of those that break in the same way has the others behind it.
-fn broken(audited: &Audited, file: &str) -> Vec<Value> {
-    let groups = grouped(&audited.broken);
-    let told = |one: &crate::rules::loader::BrokenRule| {
-        let same = groups.iter().find(|(first, _)| std::ptr::eq(*first, one));
-        join(
-            note(&one.told(), file),
-            json!({ "rule": one.rule.as_deref(), "bare": one.problem.message,
-            "same": same.map(|(_, others)| others) }),
-        )
-    };
-    audited.broken.iter().map(told).collect()
-}
-
-fn cause(cause: &Cause) -> Value {
-    let line = cause.at.as_ref().map(|l| l.source.line_column(l.span.start()).0);
-    json!({ "name": format!("{} {}", cause.kind, cause.name).trim(), "line": line,
-    "tally": count(cause.findings.len(), "stop"), "findings": cause.findings })
 }
 
 static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(|| {

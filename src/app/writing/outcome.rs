@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
-use crate::app::report::style::{Look, Tone};
+use crate::app::report::style::{Look, Role};
 use crate::app::writing::new_findings::Rewritten;
 use crate::cases::CasesReport;
 use crate::level::Level;
@@ -17,17 +17,17 @@ const MOST_PLACES: usize = 12;
 pub fn text(look: Look, report: &CasesReport) -> String {
     let mut out = String::new();
     for problem in &report.broken {
-        out.push_str(&look.problem(Tone::Broken, problem));
+        out.push_str(&look.problem(Role::Wrong, problem));
         out.push('\n');
     }
     for problem in &report.failures {
         out.push_str(
-            &look.problem(Tone::Level(Level::Stop), problem).replacen("STOP", "FAILED", 1),
+            &look.problem(Role::Level(Level::Stop), problem).replacen("STOP", "FAILED", 1),
         );
         out.push('\n');
     }
     for problem in &report.warnings {
-        out.push_str(&look.problem(Tone::Aside, problem));
+        out.push_str(&look.problem(Role::Strong, problem));
         out.push('\n');
     }
     out.push_str(&look.noted("No case fires or reckons:", &report.unfired.join(", ")));

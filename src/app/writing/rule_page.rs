@@ -2,7 +2,7 @@
 
 use super::examples::gather;
 use crate::app::report::escape::{inert, inert_char};
-use crate::app::report::style::{Look, Tone};
+use crate::app::report::style::{Look, Role};
 use crate::kit::{Kit, Layers};
 use crate::level::Level;
 use crate::rules::loader::BrokenRule;
@@ -63,7 +63,7 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
     }
     if let Some(flaw) = &rule.flaw {
         out.push('\n');
-        out.push_str(&look.problem(Tone::Broken, &BrokenRule::new(rule, flaw).told()));
+        out.push_str(&look.problem(Role::Wrong, &BrokenRule::new(rule, flaw).told()));
     }
     out.push_str(&script(kit, rule));
     Ok(out)

@@ -7,8 +7,8 @@ use std::rc::Rc;
 
 use dryfit::inside::app::prompt::TryOptions;
 use dryfit::inside::app::prompt::command::{Command, commands, goes_on, parse};
-use dryfit::inside::app::prompt::output::Page;
 use dryfit::inside::app::prompt::session::Session;
+use dryfit::inside::app::report::page::Page;
 use dryfit::inside::app::report::style::Look;
 use dryfit::inside::kit::{Kit, Layers};
 use dryfit::inside::whatif::trial::Snapshot;

@@ -30,7 +30,7 @@ fn any_marks_stay_on_the_page() {
             })
             .collect();
         let look = Look { colour: false, drawing: next(2) == 0, width: 40 + next(90) };
-        let drawn = excerpts(look, Tone::Broken, &labels.iter().collect::<Vec<_>>());
+        let drawn = excerpts(look, Role::Wrong, &labels);
         assert!(drawn.lines().all(|l| width(l) <= look.width), "{} columns:\n{drawn}", look.width);
         assert!(!drawn.chars().any(|c| c != '\n' && acts(c)));
         assert_eq!(drawn.is_empty(), labels.is_empty());
@@ -50,7 +50,7 @@ fn one_drawing_shows_two_files() {
     };
     let labels = [label(&build, 7, 12, "x"), label(&parts, 16, 19, "x.length_mm")];
     let look = Look { colour: false, drawing: false, width: 60 };
-    let drawn = excerpts(look, Tone::Broken, &labels.iter().collect::<Vec<_>>());
+    let drawn = excerpts(look, Role::Wrong, &labels);
     let wanted = [
         "   --> b.toml:1:8",
         "    |",

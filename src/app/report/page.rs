@@ -1,67 +1,9 @@
 //! What the prompt writes: text in a few roles, made inert, painted when there is a terminal for
 //! it.
 
-use owo_colors::Style;
-
 use crate::app::report::escape::{inert_char, inert_json, width, wrap};
-use crate::app::report::style::{Look, Tone};
-use crate::level::Level;
+use crate::app::report::style::{Look, Role};
 use crate::source::Problem;
-
-/// What a piece of text is, which decides its colour.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Role {
-    /// Nothing in particular.
-    Plain,
-    /// What the eye should find.
-    Strong,
-    Faint,
-    /// Better than before.
-    Good,
-    /// A finding's level.
-    Level(Level),
-    /// Something went wrong.
-    Wrong,
-    /// A command's word.
-    Command,
-    /// A part's id.
-    Part,
-    Number,
-    /// A line of a text that goes.
-    Out,
-    /// A line of a text that comes.
-    In,
-    /// What differs within a line that goes.
-    OutMark,
-    /// What differs within a line that comes.
-    InMark,
-}
-
-impl Role {
-    fn style(self) -> Option<Style> {
-        let style = Style::new();
-        Some(match self {
-            Self::Plain => return None,
-            Self::Strong | Self::Command => style.bold(),
-            Self::Faint => style.dimmed(),
-            Self::Good => style.green().bold(),
-            Self::Level(Level::Stop) | Self::Wrong => style.red().bold(),
-            Self::Level(Level::Caution) => style.yellow().bold(),
-            Self::Level(Level::Advice) => style.blue().bold(),
-            Self::Part => style.cyan(),
-            Self::Number => style.magenta(),
-            Self::Out => style.red(),
-            Self::In => style.green(),
-            Self::OutMark => style.red().bold().underline(),
-            Self::InMark => style.green().bold().underline(),
-        })
-    }
-
-    /// A text in this role; the text must be inert already.
-    pub fn paint(self, text: &str) -> String {
-        self.style().map_or_else(|| text.to_owned(), |style| style.style(text).to_string())
-    }
-}
 
 /// A text that keeps its letters, with nothing in it that acts on a terminal.
 pub fn safe(text: &str) -> String {
@@ -71,6 +13,9 @@ pub fn safe(text: &str) -> String {
 
 /// On a page narrower than this, further lines of a text are set in by two columns only.
 const NARROW: usize = 48;
+
+/// Columns beside which a word at the right end has no place.
+const LEAST_ROOM: usize = 24;
 
 /// Columns that the word at the head of a row takes at most.
 const AT_HEAD: usize = 9;
@@ -83,12 +28,14 @@ pub struct Page {
     pub text: String,
     /// The line being written.
     row: Vec<(Role, String)>,
+    /// Texts that are laid out already; templates say where they stand.
+    blocks: Vec<String>,
 }
 
 impl Page {
     /// An empty page.
     pub fn new(look: Look) -> Self {
-        Self { look, text: String::new(), row: Vec::new() }
+        Self { look, text: String::new(), row: Vec::new(), blocks: Vec::new() }
     }
 
     pub fn put(&mut self, role: Role, text: &str) -> &mut Self {
@@ -117,7 +64,7 @@ impl Page {
     /// Ends the line and leaves it as it is.
     pub fn verbatim(&mut self) -> &mut Self {
         for (role, text) in std::mem::take(&mut self.row) {
-            self.text.push_str(&if self.look.colour { role.paint(&text) } else { text });
+            self.text.push_str(&self.look.paint(role, &text));
         }
         self.text.push('\n');
         self
@@ -161,6 +108,18 @@ impl Page {
         self.text.push_str(&inert_json(&format!("{document:#}\n")));
     }
 
+    /// Keeps a text that is laid out already; templates put it where they say `block(NUMBER)`.
+    pub(crate) fn keep(&mut self, laid_out: String) -> usize {
+        self.blocks.push(laid_out);
+        self.blocks.len() - 1
+    }
+
+    /// Writes a text that was kept.
+    pub(crate) fn kept(&mut self, number: usize) -> &mut Self {
+        self.text.push_str(self.blocks.get(number).map_or("", String::as_str));
+        self
+    }
+
     /// A line of plain text above all that is there.
     pub fn above(&mut self, text: &str) {
         self.text.insert_str(0, &(safe(text) + "\n"));
@@ -186,7 +145,7 @@ impl Page {
     pub fn flow(&mut self, role: Role, text: &str, indent: usize) -> &mut Self {
         let used = self.used();
         let text = safe(&text.replace(['\n', '\t'], " "));
-        let indent = if self.look.width < NARROW { 2 } else { indent };
+        let indent = if self.look.width < NARROW { indent.min(2) } else { indent };
         let room = self.look.width.saturating_sub(indent).max(12);
         // The first line is shorter when it starts after the indent: wrap as if its beginning were
         // part of the text.
@@ -204,21 +163,27 @@ impl Page {
 
     /// A sentence after what stands on the line already, with a word small at the right end of its
     /// last line.
-    pub fn ended(&mut self, text: &str, word: &str, indent: usize) -> &mut Self {
+    pub fn ended(&mut self, role: Role, text: &str, word: &str, indent: usize) -> &mut Self {
+        let text = safe(text);
         let (room, wide) = (self.look.width.saturating_sub(indent), width(word));
-        let lines = wrap(&safe(text), room);
-        let last = lines.last().map_or(0, |l| width(l));
-        if room < 24 || last + 2 + wide > room {
-            self.flow(Role::Plain, text, indent);
+        let has_room =
+            |lines: &Vec<String>| lines.last().is_some_and(|l| width(l) + 2 + wide <= room);
+        // Broken a little earlier, the last line may have room for the word.
+        let most = wrap(&text, room).len();
+        let broken = (room * 2 / 3..=room).rev().map(|narrower| wrap(&text, narrower));
+        let lines = broken.take_while(|lines| lines.len() == most).find(has_room);
+        let Some(lines) = lines.filter(|_| room >= LEAST_ROOM) else {
+            self.flow(role, &text, indent);
             let gap = self.look.width.checked_sub(wide).filter(|gap| *gap >= indent).unwrap_or(2);
             return self.say(&" ".repeat(gap)).put(Role::Faint, word).end();
-        }
+        };
         for (at, line) in lines.iter().enumerate() {
             if at > 0 {
                 self.end().say(&" ".repeat(indent));
             }
-            self.say(line);
+            self.put(role, line);
         }
+        let last = lines.last().map_or(0, |line| width(line));
         self.say(&" ".repeat(room - last - wide)).put(Role::Faint, word).end()
     }
 
@@ -229,14 +194,7 @@ impl Page {
 
     /// A problem: what is wrong, where, and what would fix it.
     pub fn problem(&mut self, problem: &Problem) -> &mut Self {
-        let word = Tone::Wrong.word();
-        self.put(Role::Wrong, word).say(" ").flow(Role::Plain, &problem.message, 2);
-        let labels: Vec<_> = problem.labels.iter().collect();
-        let excerpts = self.look.excerpts(Tone::Broken, &labels);
-        self.text.push_str(&excerpts);
-        if let Some(help) = &problem.help {
-            self.say("  ").flow(Role::Plain, &format!("Try: {help}"), 4);
-        }
+        self.text.push_str(&self.look.problem(Role::Wrong, problem));
         self
     }
 }

@@ -10,8 +10,9 @@ use minijinja::{Environment, Error, State, UndefinedBehavior, Value};
 use serde_json::Value as Json;
 
 use crate::app::counted::count;
-use crate::app::prompt::output::{Page, Role};
 use crate::app::report::escape::{inert, width};
+use crate::app::report::page::Page;
+use crate::app::report::style::Role;
 use crate::audit::wording::figure;
 use crate::level::Level;
 use crate::source::Problem;
@@ -23,19 +24,20 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
     env.set_lstrip_blocks(true);
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     for (name, text) in [
-        ("change.txt", include_str!("page/change.txt")),
-        ("change_head.txt", include_str!("page/change_head.txt")),
-        ("fit.txt", include_str!("page/fit.txt")),
-        ("help.txt", include_str!("page/help.txt")),
-        ("lines.txt", include_str!("page/lines.txt")),
-        ("measures.txt", include_str!("page/measures.txt")),
-        ("mend.txt", include_str!("page/mend.txt")),
-        ("mix.txt", include_str!("page/mix.txt")),
-        ("plan.txt", include_str!("page/plan.txt")),
-        ("steps.txt", include_str!("page/steps.txt")),
-        ("why.txt", include_str!("page/why.txt")),
-        ("why_said.txt", include_str!("page/why_said.txt")),
-        ("words.txt", include_str!("page/words.txt")),
+        ("audit.txt", include_str!("page/audit.txt")),
+        ("change.txt", include_str!("../prompt/page/change.txt")),
+        ("change_head.txt", include_str!("../prompt/page/change_head.txt")),
+        ("fit.txt", include_str!("../prompt/page/fit.txt")),
+        ("help.txt", include_str!("../prompt/page/help.txt")),
+        ("lines.txt", include_str!("../prompt/page/lines.txt")),
+        ("measures.txt", include_str!("../prompt/page/measures.txt")),
+        ("mend.txt", include_str!("../prompt/page/mend.txt")),
+        ("mix.txt", include_str!("../prompt/page/mix.txt")),
+        ("plan.txt", include_str!("../prompt/page/plan.txt")),
+        ("steps.txt", include_str!("../prompt/page/steps.txt")),
+        ("why.txt", include_str!("../prompt/page/why.txt")),
+        ("why_said.txt", include_str!("../prompt/page/why_said.txt")),
+        ("words.txt", include_str!("../prompt/page/words.txt")),
     ] {
         env.add_template(name, text)?;
     }
@@ -56,6 +58,7 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
         some_of(all.iter().map(String::as_str), most)
     });
     env.add_function("ending", |word: String| format!("{ENDED}{word}"));
+    env.add_function("block", |number: usize| format!("{BLOCK}{number}"));
     env.add_function("flow", |indent: usize| format!("{FLOW}{indent}{FLOW}"));
     Ok(env)
 });
@@ -67,6 +70,9 @@ const END: char = '\u{2}';
 const FLOW: char = '\u{3}';
 /// Stands before the word at the right end of what flows.
 const ENDED: char = '\u{4}';
+
+/// Stands before the number of a text that the page keeps.
+const BLOCK: char = '\u{5}';
 
 /// The roles by their names in templates; a level is one by its own.
 const ROLES: &[(&str, Role)] = &[
@@ -82,6 +88,13 @@ const ROLES: &[(&str, Role)] = &[
     ("caution", Role::Level(Level::Caution)),
     ("advice", Role::Level(Level::Advice)),
 ];
+
+impl Role {
+    /// What templates call it.
+    pub(crate) fn name(self) -> &'static str {
+        ROLES.iter().find(|(_, role)| *role == self).map_or("plain", |(name, _)| name)
+    }
+}
 
 fn role(text: String, name: String) -> Result<String, Error> {
     let at = ROLES.iter().position(|(known, _)| *known == name);
@@ -172,22 +185,24 @@ impl Page {
     }
 
     fn filled_row(&mut self, line: &str) -> &mut Self {
+        if let Some(number) = line.strip_prefix(BLOCK) {
+            return self.kept(number.parse().unwrap_or(usize::MAX));
+        }
         let (lead, flow) = line.split_once(FLOW).map_or((line, None), |(l, f)| (l, Some(f)));
         for (role, text) in pieces(lead) {
             self.put(role, text);
         }
-        match flow.and_then(|flow| flow.split_once(FLOW)) {
-            None => self.end(),
-            Some((indent, rest)) => {
-                let indent = indent.parse().unwrap_or(0);
-                if let Some((text, word)) = rest.split_once(ENDED) {
-                    return self.ended(text, word, indent);
-                }
-                let marked = pieces(rest);
-                let role = marked.first().map_or(Role::Plain, |(role, _)| *role);
-                let text: String = marked.into_iter().map(|(_, text)| text).collect();
-                self.flow(role, &text, indent)
-            }
+        let Some((indent, rest)) = flow.and_then(|flow| flow.split_once(FLOW)) else {
+            return self.end();
+        };
+        let indent = indent.parse().unwrap_or(0);
+        let (rest, word) = rest.split_once(ENDED).map_or((rest, None), |(t, w)| (t, Some(w)));
+        let marked = pieces(rest);
+        let role = marked.first().map_or(Role::Plain, |(role, _)| *role);
+        let text: String = marked.into_iter().map(|(_, text)| text).collect();
+        match word {
+            Some(word) => self.ended(role, &text, word, indent),
+            None => self.flow(role, &text, indent),
         }
     }
 }
