@@ -3,8 +3,8 @@
 use serde_json::{Value, json};
 
 use crate::app::args::AskArgs;
-use crate::app::commands::{Page, kit_beside};
-use crate::app::counted::count;
+use crate::app::commands::{self, kit_beside};
+use crate::app::report::page::Page;
 use crate::app::report::style::Look;
 use crate::app::report::unsettled;
 use crate::kit::{Audit, Decides, Fits, Question};
@@ -13,7 +13,7 @@ use crate::source::Problems;
 use crate::whatif::open_lines::settle;
 
 /// `dryfit ask LIST`: the code is the audit's own.
-pub(crate) fn ask(args: &AskArgs, page: &mut Page) -> Result<u8, Problems> {
+pub(crate) fn ask(args: &AskArgs, page: &mut commands::Page) -> Result<u8, Problems> {
     let source = read_source(&args.list)?;
     let kit = kit_beside(&args.list, &args.base)?;
     let build = kit.read(&source, args.base.today())?;
@@ -27,32 +27,14 @@ pub(crate) fn ask(args: &AskArgs, page: &mut Page) -> Result<u8, Problems> {
 }
 
 fn text(audit: &Audit) -> String {
-    let look = Look::stdout();
     let questions = audit.questions();
-    let mut out = look.paragraph(&format!(
-        "{}: {}",
-        audit.ruling().words(),
-        match questions.len() {
-            0 => "nothing to look up".to_owned(),
-            n => format!("{} to look up", count(n, "fact")),
-        }
-    ));
-    for question in &questions {
-        out.push_str(&look.paragraph(&format!("  {}", unsettled::question(question))));
-        if let Some((usual, basis)) = &question.usual {
-            out.push_str(&look.paragraph(&format!("    usually {usual} ({basis})")));
-        }
-    }
-    let off = audit.off();
-    let mut rules: Vec<&str> = off.iter().map(|(rule, _)| rule.as_str()).collect();
-    rules.dedup();
-    if !rules.is_empty() {
-        let rules = rules.join(", ");
-        out.push_str(
-            &look.paragraph(&format!("  stops ruled out, as long as parts are as usual: {rules}")),
-        );
-    }
-    out
+    let questions =
+        questions.iter().map(|q| json!({ "words": unsettled::question(q), "usual": q.usual }));
+    let mut ruled_out: Vec<String> = audit.off().into_iter().map(|(rule, _)| rule).collect();
+    ruled_out.dedup();
+    let about = json!({ "verdict": audit.ruling().words(), "ruled_out": ruled_out,
+    "questions": questions.collect::<Vec<_>>() });
+    Page::new(Look::stdout()).filled("ask.txt", "", about)
 }
 
 pub(crate) fn document(audit: &Audit) -> Value {

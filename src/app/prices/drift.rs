@@ -2,9 +2,10 @@
 
 use serde_json::{Value, json};
 
-use crate::app::counted::count;
+use crate::app::report::json::join;
+use crate::app::report::page::Page;
 use crate::app::report::style::Look;
-use crate::prices::check::Drift;
+use crate::prices::check::{Drift, Swap};
 use crate::trade::money::Money;
 
 use super::columns::{self, Row, columns};
@@ -25,42 +26,28 @@ pub(crate) fn text(look: Look, file: &str, drift: &Drift) -> String {
             moved,
         ]);
     }
-    let mut out = look_head(look, &format!("{file}, prices of {}", drift.on));
-    out.push_str(&columns(look, &rows, &[1, 3, 4]));
-    if drift.lines.is_empty() {
-        out.push_str(
-            &look.paragraph("No line holds a quote: `dryfit prices quote BUILD` writes them."),
-        );
-    } else {
-        let kept: i64 =
-            drift.lines.iter().filter(|l| l.now.is_some()).map(|l| l.then.minor()).sum();
-        let kept = Money::from_minor(kept, drift.then.currency());
-        let moved =
-            if kept == drift.now { "unchanged".to_owned() } else { signed(&drift.now, &kept) };
-        let gone = drift.lines.iter().filter(|l| l.now.is_none()).count();
-        let gone = if gone > 0 {
-            format!("; {} gone, quoted at {}", count(gone, "line"), minus(&drift.then, &kept))
-        } else {
-            String::new()
-        };
-        out.push_str(
-            &look.paragraph(&format!(
-                "Quoted lines: {kept} then, {} now, {moved}{gone}.",
-                drift.now
-            )),
-        );
-    }
-    if drift.unquoted > 0 && !drift.lines.is_empty() {
-        out.push_str(
-            &look.paragraph(&format!("Without a quote: {}.", count(drift.unquoted, "line"))),
-        );
-    }
-    out.push_str(&budget_words(look, drift));
-    out
-}
-
-fn look_head(look: Look, text: &str) -> String {
-    look.hanging(text)
+    let kept: i64 = drift.lines.iter().filter(|l| l.now.is_some()).map(|l| l.then.minor()).sum();
+    let kept = Money::from_minor(kept, drift.then.currency());
+    let swap = |swap: &Swap| {
+        json!({ "to": &*swap.to.name, "id": &*swap.to.id, "from": &*swap.from.name,
+        "saved": minus(&drift.total.money, &swap.total.money).to_string(),
+        "paid": swap.total.to_string() })
+    };
+    let mut page = Page::new(look);
+    let about = json!({
+        "rows": page.keep(columns(look, &rows, &[1, 3, 4])),
+        "kept": kept.to_string(),
+        "now": drift.now.to_string(),
+        "moved": (kept != drift.now).then(|| signed(&drift.now, &kept)),
+        "gone": drift.lines.iter().filter(|l| l.now.is_none()).count(),
+        "gone_then": minus(&drift.then, &kept).to_string(),
+        "paid": drift.total.to_string(),
+        "over_by": drift.over(),
+        "swapped": drift.swaps.iter().map(swap).collect::<Vec<_>>(),
+        "all_tried": drift.all_tried,
+    });
+    let code = drift.total.money.currency().code();
+    page.filled("drift.txt", code, join(value(file, drift), about))
 }
 
 fn minus(a: &Money, b: &Money) -> Money {
@@ -70,41 +57,6 @@ fn minus(a: &Money, b: &Money) -> Money {
 fn signed(now: &Money, then: &Money) -> String {
     let by = minus(now, then);
     if by.is_negative() { by.to_string() } else { format!("+{by}") }
-}
-
-fn budget_words(look: Look, drift: &Drift) -> String {
-    let Some(budget) = drift.budget else {
-        return look.paragraph(&format!("The list comes to {}.", drift.total));
-    };
-    let code = drift.total.money.currency().code();
-    let figure = |n: f64| crate::audit::wording::figure(n, "money", code);
-    let Some(over) = drift.over() else {
-        return look.paragraph(&format!(
-            "The list comes to {}; the budget is {}.",
-            drift.total,
-            figure(budget)
-        ));
-    };
-    let mut out = look.paragraph(&format!(
-        "The list comes to {}; {} over the budget of {}.",
-        drift.total,
-        figure(over),
-        figure(budget)
-    ));
-    if drift.swaps.is_empty() {
-        let tried = if drift.all_tried { "No single swap" } else { "None of the nearest swaps" };
-        out.push_str(&look.paragraph(&format!("{tried} puts it back under at the same findings.")));
-    } else {
-        out.push_str(&look.paragraph("Back under it at the same findings, one swap:"));
-        for swap in &drift.swaps {
-            let saved = minus(&drift.total.money, &swap.total.money);
-            out.push_str(&look.paragraph(&format!(
-                "  {} ({}) in place of {}: {saved} less, {} in all",
-                swap.to.name, swap.to.id, swap.from.name, swap.total
-            )));
-        }
-    }
-    out
 }
 
 pub(crate) fn value(file: &str, drift: &Drift) -> Value {

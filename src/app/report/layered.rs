@@ -52,12 +52,13 @@ impl Layered {
         for (id, layer, over) in &self.replaced {
             words.push(format!("{id} is the rule of {layer}, in place of the {over} one"));
         }
-        for taken in &self.taken {
-            words.push(format!(
-                "{} takes the place of the whole {} file {}: {}",
-                taken.layer, taken.over, taken.file, taken.reason
-            ));
-        }
+        words.extend(self.taken.iter().map(taken));
         words
     }
+}
+
+/// What a layer took the place of, in words.
+pub(crate) fn taken(taken: &Taken) -> String {
+    let Taken { file, layer, over, reason } = taken;
+    format!("{layer} takes the place of the whole {over} file {file}: {reason}")
 }

@@ -6,7 +6,7 @@ mod excerpt;
 pub mod glance;
 pub mod hosts;
 pub mod json;
-mod layered;
+pub(crate) mod layered;
 mod located;
 pub mod markdown;
 pub mod page;

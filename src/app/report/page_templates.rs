@@ -24,16 +24,22 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
     env.set_lstrip_blocks(true);
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     for (name, text) in [
+        ("ask.txt", include_str!("page/ask.txt")),
         ("audit.txt", include_str!("page/audit.txt")),
+        ("cases.txt", include_str!("page/cases.txt")),
         ("change.txt", include_str!("../prompt/page/change.txt")),
         ("change_head.txt", include_str!("../prompt/page/change_head.txt")),
+        ("drift.txt", include_str!("page/drift.txt")),
         ("fit.txt", include_str!("../prompt/page/fit.txt")),
         ("help.txt", include_str!("../prompt/page/help.txt")),
+        ("import.txt", include_str!("page/import.txt")),
         ("lines.txt", include_str!("../prompt/page/lines.txt")),
         ("measures.txt", include_str!("../prompt/page/measures.txt")),
         ("mend.txt", include_str!("../prompt/page/mend.txt")),
         ("mix.txt", include_str!("../prompt/page/mix.txt")),
         ("plan.txt", include_str!("../prompt/page/plan.txt")),
+        ("rule.txt", include_str!("page/rule.txt")),
+        ("rules.txt", include_str!("page/rules.txt")),
         ("steps.txt", include_str!("../prompt/page/steps.txt")),
         ("why.txt", include_str!("../prompt/page/why.txt")),
         ("why_said.txt", include_str!("../prompt/page/why_said.txt")),
@@ -182,6 +188,12 @@ impl Page {
             }
         }
         self
+    }
+
+    /// A page of one template as text.
+    pub(crate) fn filled(mut self, template: &str, currency: &str, about: Json) -> String {
+        self.fill(template, currency, about);
+        self.text
     }
 
     fn filled_row(&mut self, line: &str) -> &mut Self {

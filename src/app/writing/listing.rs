@@ -5,8 +5,9 @@ use std::collections::BTreeSet;
 
 use serde_json::{Value, json};
 
-use crate::app::counted::count;
-use crate::app::report::escape::{indented, inert, width};
+use crate::app::report::json::join;
+use crate::app::report::layered::taken;
+use crate::app::report::page::Page;
 use crate::app::report::style::Look;
 use crate::kit::Kit;
 use crate::level::Level;
@@ -78,38 +79,28 @@ pub fn chosen(kit: &Kit, wanted: Wanted<'_>) -> Result<Vec<usize>, Problem> {
 pub fn list(look: Look, kit: &Kit, wanted: Wanted<'_>) -> Result<String, Problem> {
     let rules = kit.rules();
     let settings = kit.settings();
-    let choice = |rule: &Rule| settings.choices.get(&*rule.id);
+    let rule = |rule: &Rule| {
+        let mut about = rules.files.iter().filter(|f| f.stem == rule.file && !f.about.is_empty());
+        let choice = settings.choices.get(&*rule.id);
+        let more = json!({ "about": about.next().map_or(&*rule.file, |f| f.about.as_str()),
+        "added": rules.added().any(|r| r.id == rule.id), "notes": rule.notes(),
+        "choice": choice.map(RuleChoice::words), "off": choice.is_some_and(|c| c.off) });
+        join(rule_json(kit, &rules, rule), more)
+    };
+    let setting = |s: Setting| {
+        json!({ "name": &*s.name, "layer": s.layer,
+        "words": format!("{} {}; {}", s.value.show(), s.unit, s.meaning) })
+    };
     let chosen = chosen(kit, wanted)?;
-    let shown: Vec<&Rule> = chosen.iter().filter_map(|at| rules.rules.get(*at)).collect();
-    let mut out = String::new();
-    let mut file = "";
-    for rule in &shown {
-        if *rule.file != *file {
-            if !file.is_empty() {
-                out.push('\n');
-            }
-            file = &rule.file;
-            let about = rules.files.iter().filter(|f| f.stem == rule.file && !f.about.is_empty());
-            let about = about.map(|f| f.about.as_str()).next().unwrap_or(file);
-            out.push_str(&look.hanging(about));
-        }
-        let layer = rules.added().any(|r| r.id == rule.id).then_some(rule.layer.as_str());
-        out.push_str(&entry(look, rule, layer, choice(rule)));
-    }
-    if wanted.settings {
-        out.push_str(&settings_text(look, &wanted.settings(kit), layers(kit).len() > 1));
-    }
-    for taken in &rules.taken {
-        let text = inert(&format!(
-            "{} takes the place of the whole {} file {}: {}",
-            taken.layer, taken.over, taken.file, taken.reason
-        ));
-        out.push('\n');
-        out.push_str(&look.hanging(&text));
-    }
-    let off = shown.iter().filter(|r| choice(r).is_some_and(|c| c.off)).count();
-    out.push_str(&totals(&shown, off));
-    Ok(out)
+    let shown = chosen.iter().filter_map(|at| rules.rules.get(*at));
+    let about = json!({
+        "rules": shown.map(rule).collect::<Vec<_>>(),
+        "with_settings": wanted.settings,
+        "settings": wanted.settings(kit).into_iter().map(setting).collect::<Vec<_>>(),
+        "several_layers": layers(kit).len() > 1,
+        "taken": rules.taken.iter().map(taken).collect::<Vec<_>>(),
+    });
+    Ok(Page::new(look).filled("rules.txt", "", about))
 }
 
 /// The layers that rules and settings come from.
@@ -141,57 +132,6 @@ fn check(rules: &RuleSet, layers: &BTreeSet<String>, wanted: Wanted<'_>) -> Resu
     Ok(())
 }
 
-/// How many rules, measures and steps are shown, and how many are switched off.
-fn totals(shown: &[&Rule], off: usize) -> String {
-    let measures = shown.iter().filter(|r| r.unit.is_some()).count();
-    let steps = shown.iter().filter(|r| r.step.is_some()).count();
-    let worked = if steps > 0 { format!(", {}", count(steps, "step")) } else { String::new() };
-    let off = if off > 0 { format!(", {off} switched off") } else { String::new() };
-    format!(
-        "\n{}, {}{worked}{off}\n",
-        count(shown.len() - measures - steps, "rule"),
-        count(measures, "measure")
-    )
-}
-
-fn entry(look: Look, rule: &Rule, layer: Option<&str>, choice: Option<&RuleChoice>) -> String {
-    let raised = || rule.levels().iter().map(Level::to_string).collect::<Vec<_>>().join(" or ");
-    let what = match &rule.unit {
-        Some(unit) if unit.is_empty() => "measure".to_owned(),
-        Some(unit) => format!("measure in {unit}"),
-        None if rule.step.is_some() => "step of the work".to_owned(),
-        None if rule.levels().is_empty() => "rule".to_owned(),
-        None => raised(),
-    };
-    let flaw = if rule.flaw.is_some() { "; broken" } else { "" };
-    let basis = if rule.basis.is_empty() { "none given" } else { rule.basis.trim_end_matches('.') };
-    let mut text =
-        inert(&format!("{} ({what}{flaw}). Basis: {basis}", rule.title.trim_end_matches('.')));
-    match (&rule.over, layer) {
-        (Some(over), _) => {
-            text.push_str(&inert(&format!(" [{}, in place of the {} rule]", rule.layer, over)))
-        }
-        (None, Some(layer)) => text.push_str(&inert(&format!(" [{layer}]"))),
-        (None, None) => {}
-    }
-    for (word, said) in rule.notes() {
-        text.push_str(&inert(&format!(". {word}: {}", said.trim_end_matches('.'))));
-    }
-    if let Some(choice) = choice {
-        text.push_str(&inert(&format!(" — {}", choice.words())));
-    }
-    beside(look, &rule.id, &text)
-}
-
-/// A name with what is said of it in a column at its right, or below it where there is no room.
-fn beside(look: Look, name: &str, text: &str) -> String {
-    if look.width < 60 {
-        return indented(&format!("{name} {text}"), "  ", "    ", look.width);
-    }
-    let pad = " ".repeat(30usize.saturating_sub(width(name)));
-    indented(text, &format!("  {name}{pad}  "), &" ".repeat(34), look.width)
-}
-
 /// For programs: format `dryfit-rules`, version 1. `rules` in order of id; `decided` is what the
 /// shop's settings say of one, null where they say nothing; `settings` with `--settings` only;
 /// `broken` are files and rules that cannot be used. Lines count from 1.
@@ -213,7 +153,7 @@ pub fn json(kit: &Kit, wanted: Wanted<'_>) -> Result<Value, Problem> {
     }))
 }
 
-fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
+pub(super) fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
     let sort = match (&rule.unit, rule.step) {
         (Some(_), _) => "measure",
         (_, Some(_)) => "step",
@@ -251,15 +191,4 @@ fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
         "decided": decided,
         "broken": rule.flaw.as_ref().map(|flaw| &flaw.message),
     })
-}
-
-fn settings_text(look: Look, settings: &[Setting], told: bool) -> String {
-    let mut out = "\nSettings\n".to_owned();
-    for setting in settings {
-        let layer = if told { format!(" [{}]", setting.layer) } else { String::new() };
-        let Setting { name, value, unit, meaning, .. } = setting;
-        let text = inert(&format!("{} {unit}; {meaning}{layer}", value.show()));
-        out.push_str(&beside(look, name, &text));
-    }
-    out
 }

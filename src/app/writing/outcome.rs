@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
+use crate::app::report::page::Page;
 use crate::app::report::style::{Look, Role};
 use crate::app::writing::new_findings::Rewritten;
 use crate::cases::CasesReport;
@@ -11,67 +12,27 @@ use crate::level::Level;
 use crate::source::{Label, Problem};
 use crate::whatif::text_diff::{DiffLine, unified};
 
-/// Most places that are listed for people.
-const MOST_PLACES: usize = 12;
-
 pub fn text(look: Look, report: &CasesReport) -> String {
-    let mut out = String::new();
-    for problem in &report.broken {
-        out.push_str(&look.problem(Role::Wrong, problem));
-        out.push('\n');
-    }
-    for problem in &report.failures {
-        out.push_str(
-            &look.problem(Role::Level(Level::Stop), problem).replacen("STOP", "FAILED", 1),
-        );
-        out.push('\n');
-    }
-    for problem in &report.warnings {
-        out.push_str(&look.problem(Role::Strong, problem));
-        out.push('\n');
-    }
-    out.push_str(&look.noted("No case fires or reckons:", &report.unfired.join(", ")));
-    out.push_str(&look.noted("No case leaves silent:", &report.unsilent.join(", ")));
-    let reached: Vec<String> = report.unreached.iter().map(Label::address).collect();
-    out.push_str(&look.noted("No case gets to:", &some(&reached)));
-    let sides: Vec<String> = report
-        .one_sided
-        .iter()
-        .map(|(label, answer)| {
-            format!("{} never {}", label.address(), if *answer { "holds" } else { "fails" })
-        })
-        .collect();
-    out.push_str(&look.noted("Compared with one outcome only:", &some(&sides)));
-    if !out.is_empty() {
-        out.push('\n');
-    }
-    out.push_str(&summary(report));
-    out
-}
-
-/// The line at the end.
-fn summary(report: &CasesReport) -> String {
-    let mut words = Vec::new();
-    if !report.broken.is_empty() {
-        words.push(format!("{} in the rules", count(report.broken.len(), "mistake")));
-    }
-    if !report.failures.is_empty() {
-        words.push(format!("{} not as expected", report.failures.len()));
-    }
-    let missing = report.unfired.len() + report.unsilent.len();
-    if missing > 0 {
-        words.push(format!("{missing} still to be written"));
-    }
-    let words = if words.is_empty() { "all as expected".to_owned() } else { words.join(", ") };
-    format!("{}, {}: {words}\n", count(report.cases, "case"), count(report.checks, "check"))
-}
-
-fn some(places: &[String]) -> String {
-    let shown = places.iter().take(MOST_PLACES).cloned().collect::<Vec<_>>().join("; ");
-    match places.len().saturating_sub(MOST_PLACES) {
-        0 => shown,
-        more => format!("{shown}; and {more} more, all listed by --format json"),
-    }
+    let failed = |p| look.problem(Role::Level(Level::Stop), p).replacen("STOP", "FAILED", 1);
+    let problems = report.broken.iter().map(|p| look.problem(Role::Wrong, p));
+    let problems = problems.chain(report.failures.iter().map(failed));
+    let problems = problems.chain(report.warnings.iter().map(|p| look.problem(Role::Strong, p)));
+    let one_sided = report.one_sided.iter().map(|(label, answer)| {
+        format!("{} never {}", label.address(), if *answer { "holds" } else { "fails" })
+    });
+    let mut page = Page::new(look);
+    let about = json!({
+        "problems": problems.map(|text| page.keep(text)).collect::<Vec<_>>(),
+        "broken": report.broken.len(),
+        "failed": report.failures.len(),
+        "unfired": report.unfired,
+        "unsilent": report.unsilent,
+        "unreached": report.unreached.iter().map(Label::address).collect::<Vec<_>>(),
+        "one_sided": one_sided.collect::<Vec<_>>(),
+        "cases": report.cases,
+        "checks": report.checks,
+    });
+    page.filled("cases.txt", "", about)
 }
 
 /// What cases would have to say for the rules as they are, line by line.

@@ -1,13 +1,16 @@
 //! `dryfit rules explain`: all of one rule on a page, with what its cases show.
 
-use super::examples::gather;
-use crate::app::report::escape::{inert, inert_char};
+use serde_json::json;
+
+use super::examples::{Example, gather};
+use super::listing::rule_json;
+use crate::app::report::escape::inert_char;
+use crate::app::report::json::join;
+use crate::app::report::page::Page;
 use crate::app::report::style::{Look, Role};
 use crate::kit::{Kit, Layers};
-use crate::level::Level;
-use crate::rules::loader::BrokenRule;
-use crate::rules::loader::Rule;
-use crate::settings::Setting;
+use crate::rules::loader::{BrokenRule, Rule};
+use crate::settings::{RuleChoice, Setting};
 use crate::source::Problem;
 
 pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<String, Problem> {
@@ -17,62 +20,31 @@ pub fn explain(look: Look, kit: &Kit, layers: &Layers, id: &str) -> Result<Strin
             .suggest(id, rules.rules.iter().map(|r| &*r.id)));
     };
     let shown = gather(kit, layers, |of| of == id).remove(id).unwrap_or_default();
-    let mut out = format!("{}\n", rule.id);
-    out.push_str(&look.paragraph(&rule.title));
-    if !rule.why.is_empty() {
-        out.push('\n');
-        out.push_str(&look.paragraph(&rule.why));
-    }
-    out.push('\n');
-    match &rule.unit {
-        None if rule.step.is_some() => out.push_str(&look.paragraph("A step of the work.")),
-        Some(unit) => out.push_str(
-            &look.noted("A measure in:", if unit.is_empty() { "plain numbers" } else { unit }),
-        ),
-        None => out.push_str(&look.noted(
-            "Raises:",
-            &rule.levels().iter().map(Level::to_string).collect::<Vec<_>>().join(", "),
-        )),
-    }
-    if let Some(choice) = kit.settings().choices.get(id) {
-        out.push_str(&look.noted("This shop:", &choice.words()));
-    }
-    out.push_str(&look.noted("Fix:", &rule.remedy));
-    out.push_str(&look.noted("Source:", &rule.basis));
-    for (word, text) in rule.notes() {
-        out.push_str(&look.noted(&format!("{word}:"), &text));
-    }
-    out.push_str(&settings_named(look, kit, rule));
-    out.push_str(&look.noted(
-        "Reads, over its cases:",
-        &shown.reads.iter().cloned().collect::<Vec<_>>().join(", "),
-    ));
-    let over = rule.over.as_ref().map(|over| format!(", in place of the {over} rule"));
-    out.push_str(&look.noted("Layer:", &format!("{}{}", rule.layer, over.unwrap_or_default())));
-    for (words, example) in [
-        (if rule.unit.is_some() { "Gives a number" } else { "Fires" }, &shown.fires),
-        (if rule.unit.is_some() { "Does not apply" } else { "Stays silent" }, &shown.silent),
-    ] {
-        if let Some(example) = example {
-            out.push_str(&format!("\n{words} in this case ({}):\n", inert(&example.place)));
-            out.push_str(&indented_text(&example.text));
-            for said in &example.said {
-                out.push_str(&look.noted("It says:", said));
-            }
-        }
-    }
-    if let Some(flaw) = &rule.flaw {
-        out.push('\n');
-        out.push_str(&look.problem(Role::Wrong, &BrokenRule::new(rule, flaw).told()));
-    }
-    out.push_str(&script(kit, rule));
-    Ok(out)
-}
-
-fn script(kit: &Kit, rule: &Rule) -> String {
-    script_of(kit, rule).map_or_else(String::new, |(file, line, text)| {
-        format!("\nIts script ({}:{line}):\n{}", inert(&file), indented_text(&text))
-    })
+    let mut page = Page::new(look);
+    let words = match rule.unit {
+        Some(_) => ["Gives a number", "Does not apply"],
+        None => ["Fires", "Stays silent"],
+    };
+    let mut example = |example: &Option<Example>| {
+        example.as_ref().map(|e| {
+            json!({ "place": e.place, "text": page.keep(indented_text(&e.text)), "said": e.said })
+        })
+    };
+    let (fires, silent) = (example(&shown.fires), example(&shown.silent));
+    let flaw = rule.flaw.as_ref().map(|flaw| BrokenRule::new(rule, flaw).told());
+    let script = script_of(kit, rule).map(|(file, line, text)| {
+        json!({ "file": file, "line": line, "text": page.keep(indented_text(&text)) })
+    });
+    let about = json!({
+        "choice": kit.settings().choices.get(id).map(RuleChoice::words),
+        "notes": rule.notes(),
+        "settings": settings_of(kit, rule).iter().map(setting_words).collect::<Vec<_>>(),
+        "reads": shown.reads,
+        "examples": [(words[0], fires), (words[1], silent)],
+        "flaw": flaw.map(|flaw| page.keep(look.problem(Role::Wrong, &flaw))),
+        "script": script,
+    });
+    Ok(page.filled("rule.txt", "", join(rule_json(kit, &rules, rule), about)))
 }
 
 fn indented_text(text: &str) -> String {
@@ -86,19 +58,9 @@ fn indented_text(text: &str) -> String {
         .collect()
 }
 
-fn settings_named(look: Look, kit: &Kit, rule: &Rule) -> String {
-    let settings = settings_of(kit, rule);
-    let words = settings.iter().map(|setting| {
-        format!(
-            "{} = {} {} ({}; {})",
-            setting.name,
-            setting.value.show(),
-            setting.unit,
-            setting.meaning,
-            setting.layer
-        )
-    });
-    words.map(|words| look.noted("Setting:", &words)).collect()
+fn setting_words(setting: &Setting) -> String {
+    let Setting { name, value, unit, meaning, layer, .. } = setting;
+    format!("{name} = {} {unit} ({meaning}; {layer})", value.show())
 }
 
 /// The settings that a rule's script names.
