@@ -8,7 +8,7 @@
 mod narrow;
 mod reach;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use ahash::{AHashMap, AHashSet};
@@ -40,6 +40,11 @@ pub(crate) struct Released {
 }
 
 impl Released {
+    /// Whether all that is known counts as decided.
+    fn is_nothing(&self) -> bool {
+        self.all_but.is_none() && self.lines.is_empty()
+    }
+
     /// Whether a place counts as undecided, whatever is known of it.
     pub(crate) fn lets_go(&self, view: View<'_>, id: ExprId) -> bool {
         let line = |kind: &KindId, nth: &u16| self.lines.contains(&(*kind, *nth));
@@ -96,6 +101,9 @@ pub(crate) struct Ends {
     pub(crate) turned: BTreeSet<ExprId>,
     /// Facts that the rule takes as plain, so that it waits for them.
     pub(crate) waits: BTreeSet<Fact>,
+    /// Facts that it came to on some ways only, each with one of the same part that it always came
+    /// to before.
+    pub(crate) after: BTreeMap<Fact, Fact>,
     /// Whether there was more than could be looked at.
     pub(crate) cut_short: bool,
     /// How many questions it took.
@@ -157,6 +165,12 @@ pub(crate) struct Explorer {
     sums: AHashMap<Vec<(ExprId, u64)>, Span>,
     turned: BTreeSet<ExprId>,
     waits: BTreeSet<Fact>,
+    /// Undecided facts met on this way.
+    met: Vec<Fact>,
+    /// The ways taken to the end, and for each fact on how many it was met, and what was always met
+    /// before.
+    ways: usize,
+    on_ways: BTreeMap<Fact, (usize, Option<Fact>)>,
     /// Whether the way taken turned out not to exist.
     impossible: bool,
     known: AHashMap<ExprId, bool>,
@@ -180,6 +194,9 @@ impl Explorer {
             sums: AHashMap::new(),
             turned: BTreeSet::new(),
             waits: BTreeSet::new(),
+            met: Vec::new(),
+            ways: 0,
+            on_ways: BTreeMap::new(),
             impossible: false,
             known: AHashMap::new(),
             counted: AHashSet::new(),
@@ -193,6 +210,7 @@ impl Explorer {
         self.answered.clear();
         self.domains.clear();
         self.sums.clear();
+        self.met.clear();
         self.impossible = false;
     }
 
@@ -213,23 +231,28 @@ impl Explorer {
         self.asked > self.most
     }
 
-    /// Whether the way just taken exists at all.
-    pub(crate) fn is_possible(&self) -> bool {
-        !self.impossible
-    }
-
-    /// What the places are narrowed to on the way just taken.
-    pub(crate) fn domains(&self) -> AHashMap<ExprId, Hull> {
-        self.domains.clone()
+    /// Ends the way just taken: none where it does not exist at all.
+    pub(crate) fn end(&mut self, verdict: Option<Rc<Verdict>>) -> Option<End> {
+        if self.impossible {
+            return None;
+        }
+        if verdict.is_some() {
+            self.count_way();
+        }
+        Some(End { verdict, domains: self.domains.clone() })
     }
 
     /// What was learnt over all ways.
     pub(crate) fn finish(self, all: Vec<End>) -> Ends {
+        let sometimes = |(fact, (met, before)): (Fact, (usize, Option<Fact>))| {
+            Some((fact, before.filter(|_| met < self.ways)?))
+        };
         let cut_short = self.asked > self.most;
         Ends {
             all,
             turned: self.turned,
             waits: self.waits,
+            after: self.on_ways.into_iter().filter_map(sometimes).collect(),
             cut_short,
             asked: self.asked,
             looked_at: self.known,
@@ -320,6 +343,7 @@ impl Explorer {
         }
         let facts: Vec<Fact> = places.iter().flat_map(|id| domain::facts_of(view, *id)).collect();
         self.waits.extend(facts.iter().copied());
+        self.meet(&facts);
         match (facts.first(), places.first()) {
             (Some(fact), _) => Lack::Fact(*fact),
             _ => {
@@ -336,6 +360,10 @@ impl Explorer {
         for id in ask.exprs() {
             self.undecided_under(view, id, &mut places);
         }
+        if self.released.is_nothing() {
+            let facts = places.iter().flat_map(|id| domain::facts_of(view, *id));
+            self.meet(&facts.collect::<Vec<_>>());
+        }
         self.turned.extend(places);
         if self.depth == self.decisions.len() {
             let answer = answers.remove(0);
@@ -349,6 +377,26 @@ impl Explorer {
         self.depth += 1;
         self.narrow(view, ask, &answer);
         answer
+    }
+
+    /// Puts down facts that turn the rule here, behind those of their part that turned it before.
+    fn meet(&mut self, facts: &[Fact]) {
+        for fact in facts {
+            let of_part = |met: &&Fact| (met.kind, met.nth) == (fact.kind, fact.nth);
+            let before = self.met.iter().find(|met| of_part(met) && !facts.contains(met)).copied();
+            let (_, after) = self.on_ways.entry(*fact).or_insert((0, before));
+            *after = after.and(before);
+        }
+        self.met.extend(facts);
+    }
+
+    /// Counts a way that the rule took to its end.
+    fn count_way(&mut self) {
+        let met: BTreeSet<Fact> = self.met.drain(..).collect();
+        self.ways += 1;
+        for fact in &met {
+            self.on_ways.entry(*fact).or_default().0 += 1;
+        }
     }
 
     /// Whether an expression rests on a place that is undecided.

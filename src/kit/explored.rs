@@ -98,6 +98,11 @@ impl Outcome {
 }
 
 impl Explored {
+    /// The ways that decide what is asked: with everything as usual, or `whole`.
+    pub(crate) fn ends(&self, whole: bool) -> &Ends {
+        if whole { &self.whole } else { &self.usual }
+    }
+
     /// What a measure can come to: as usual where that is known, else in all ways; none where it
     /// may not apply.
     pub(crate) fn value(&self, view: View<'_>) -> Option<Span> {
@@ -257,8 +262,7 @@ impl Runner {
             Walk::Waits(_) => None,
             Walk::Unknown => self.run_forced(rule),
         };
-        let (possible, domains) = self.exploring(|e| (e.is_possible(), e.domains()));
-        Some(possible.then_some(End { verdict, domains }))
+        Some(self.exploring(|e| e.end(verdict)))
     }
 
     fn run_forced(&self, rule: u16) -> Option<Rc<Verdict>> {

@@ -46,9 +46,9 @@ pub use cause::{Blame, Blames};
 pub use causes::{Cause, causes};
 pub(crate) use explored::Runner;
 pub use layers::Layers;
-#[cfg(feature = "app")]
-pub(crate) use open::usual_words;
 pub use open::{Decides, Fits, OpenRule, Question, Ruling};
+#[cfg(feature = "app")]
+pub(crate) use open::{asked_first, usual_words};
 pub use work::{Step, Task};
 
 /// What memory may hold over all rules, in nodes and steps of the ways to verdicts, of some 70

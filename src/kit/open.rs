@@ -74,6 +74,8 @@ pub struct OpenRule {
     pub waived: bool,
     /// The facts that decide it.
     pub facts: Vec<Fact>,
+    /// Those among them that matter only once another of the same part is known, and which.
+    pub(crate) after: BTreeMap<Fact, Fact>,
 }
 
 impl OpenRule {
@@ -100,6 +102,8 @@ pub struct Question {
     pub meaning: String,
     /// What it commonly is, in words, and where that comes from.
     pub usual: Option<(String, String)>,
+    /// The fact that is asked before: whether this one matters depends on it.
+    pub after: Option<String>,
     /// What it decides, the worst first.
     pub decides: Vec<Decides>,
 }
@@ -146,7 +150,7 @@ impl Audit {
     /// How many facts are to be looked up before the verdict is settled; none where it is.
     pub fn to_look_up(&self) -> usize {
         if !self.is_wholly_known() && self.ruling() == Ruling::Open {
-            self.questions().len()
+            asked_first(&self.questions())
         } else {
             0
         }
@@ -166,14 +170,16 @@ impl Audit {
             };
             for saying in &says {
                 let finding = self.worded(rule, saying);
+                let whole = saying.settled == Some(Settled::Usual);
                 open.push(OpenRule {
                     rule: rule.id.to_string(),
                     title: rule.title.to_string(),
                     level: level(saying),
-                    as_usual: saying.settled == Some(Settled::Usual),
+                    as_usual: whole,
                     waived: self.is_waived(&finding),
                     message: Some(finding.message),
-                    facts: self.deciding(explored, saying.settled == Some(Settled::Usual)),
+                    facts: self.deciding(explored, whole),
+                    after: explored.ends(whole).after.clone(),
                 });
             }
             let waits = !explored.usual.is_whole();
@@ -237,6 +243,7 @@ impl Audit {
             as_usual: false,
             waived: self.is_waived(&finding),
             facts,
+            after: explored.ends(false).after.clone(),
         }
     }
 
@@ -258,15 +265,17 @@ impl Audit {
         off
     }
 
-    /// The facts to look up, those that decide most and worst first. Only what could become a stop
-    /// or a caution asks.
+    /// The facts to look up: those that another of their part decides on last, and of the others
+    /// those first that decide most and worst. Only what could become a stop or a caution asks.
     pub fn questions(&self) -> Vec<Question> {
         let mut asked: BTreeMap<Fact, Vec<Decides>> = BTreeMap::new();
+        let mut behind: BTreeMap<Fact, Vec<Option<Fact>>> = BTreeMap::new();
         for open in self.open_rules() {
             if open.waived || open.level < Level::Caution {
                 continue;
             }
             for fact in &open.facts {
+                behind.entry(*fact).or_default().push(open.after.get(fact).copied());
                 let decides = asked.entry(*fact).or_default();
                 if decides.iter().any(|d| d.rule == open.rule) {
                     continue;
@@ -278,12 +287,27 @@ impl Audit {
                 });
             }
         }
-        let mut questions: Vec<Question> =
-            asked.into_iter().map(|(fact, decides)| self.question(fact, decides)).collect();
+        // A fact waits for another where every rule that asks for it asks for the other before.
+        let after = |fact: &Fact| {
+            let before = behind.get(fact)?;
+            let asked = |fact: &Option<Fact>| fact.filter(|fact| asked.contains_key(fact));
+            before
+                .iter()
+                .all(|fact| asked(fact).is_some())
+                .then(|| asked(before.first()?))
+                .flatten()
+        };
+        let questions = asked.iter().map(|(fact, decides)| Question {
+            after: after(fact).map(|fact| fact.place(&self.build)),
+            ..self.question(*fact, decides.clone())
+        });
+        let mut questions: Vec<Question> = questions.collect();
         let stops = |q: &Question| q.decides.iter().filter(|d| d.level == Level::Stop).count();
         questions.sort_by(|a, b| {
-            stops(b)
-                .cmp(&stops(a))
+            a.after
+                .is_some()
+                .cmp(&b.after.is_some())
+                .then(stops(b).cmp(&stops(a)))
                 .then(b.decides.len().cmp(&a.decides.len()))
                 .then_with(|| a.place.cmp(&b.place))
         });
@@ -313,6 +337,7 @@ impl Audit {
             unit: field.map_or_else(String::new, |f| f.unit.to_string()),
             meaning: field.map_or_else(String::new, |f| f.meaning.clone()),
             usual,
+            after: None,
             decides,
         }
     }
@@ -320,7 +345,7 @@ impl Audit {
     /// The facts that decide a rule: with everything as usual where that leaves something open,
     /// else with everything open.
     fn deciding(&self, explored: &Explored, whole: bool) -> Vec<Fact> {
-        let ends = if whole { &explored.whole } else { &explored.usual };
+        let ends = explored.ends(whole);
         self.with_view(|view, _| {
             let mut facts: Vec<Fact> = ends.waits.iter().copied().collect();
             for place in &ends.turned {
@@ -374,6 +399,11 @@ impl Audit {
     fn explorations(&self) -> impl Iterator<Item = (&Rule, &Explored)> {
         self.outcomes().filter_map(|(rule, outcome)| Some((rule, outcome.exploration()?)))
     }
+}
+
+/// How many of some facts to look up wait for no other.
+pub(crate) fn asked_first(questions: &[Question]) -> usize {
+    questions.iter().filter(|question| question.after.is_none()).count()
 }
 
 /// What a field commonly is, in words.

@@ -28,12 +28,12 @@ pub(crate) fn ask(args: &AskArgs, page: &mut commands::Page) -> Result<u8, Probl
 
 fn text(audit: &Audit) -> String {
     let questions = audit.questions();
-    let questions =
-        questions.iter().map(|q| json!({ "words": unsettled::question(q), "usual": q.usual }));
+    let first = questions.iter().filter(|question| question.after.is_none());
+    let first = first.map(|q| json!({ "words": unsettled::question(q), "usual": q.usual }));
     let mut ruled_out: Vec<String> = audit.off().into_iter().map(|(rule, _)| rule).collect();
     ruled_out.dedup();
     let about = json!({ "verdict": audit.ruling().words(), "ruled_out": ruled_out,
-    "questions": questions.collect::<Vec<_>>() });
+    "questions": first.collect::<Vec<_>>(), "later": unsettled::later(&questions) });
     Page::new(Look::stdout()).filled("ask.txt", "", about)
 }
 
@@ -57,6 +57,7 @@ pub(crate) fn question(question: &Question) -> Value {
         "usual": question.usual.as_ref().map(|(value, basis)| json!({
             "value": value, "basis": basis,
         })),
+        "after": question.after,
         "decides": question.decides.iter().map(decides).collect::<Vec<_>>(),
     })
 }

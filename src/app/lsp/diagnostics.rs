@@ -37,7 +37,8 @@ impl Page<'_> {
         let mut all = Vec::new();
         if let Some(audited) = &view.audited {
             all.extend(audited.findings.iter().map(|merged| self.finding(view, merged)));
-            all.extend(audited.questions.iter().map(|q| self.question(view, q)));
+            let first = audited.questions.iter().filter(|q| q.after.is_none());
+            all.extend(first.map(|q| self.question(view, q)));
             let broken = audited.broken.iter().map(|b| b.told());
             let wrong = broken.chain(audited.left.iter().cloned());
             all.extend(wrong.map(|p| self.problem(&p, DiagnosticSeverity::ERROR)));

@@ -10,6 +10,7 @@ use super::server::Failure;
 use crate::app::counted::count;
 use crate::app::report::Audited;
 use crate::audit::wording::figure;
+use crate::kit::asked_first;
 use crate::level::Level;
 
 /// The hints of a list; the lines that are wanted, or all.
@@ -56,7 +57,7 @@ pub(super) fn verdict(audited: &Audited) -> String {
             words.push(count(number, &level.to_string()));
         }
     }
-    match audited.questions.len() {
+    match asked_first(&audited.questions) {
         0 => {}
         n => words.push(format!("{} to look up", count(n, "fact"))),
     }

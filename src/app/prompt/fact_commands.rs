@@ -7,6 +7,7 @@ use crate::app::report::page::Page;
 use crate::app::report::style::Role;
 use crate::app::report::unsettled;
 use crate::catalogue::kinds::KindId;
+use crate::kit::asked_first;
 use crate::partsheet;
 use crate::source::{Problem, Problems};
 use crate::whatif::edit::Edit;
@@ -31,10 +32,10 @@ impl Session {
         let part = build.slot(slot.0, slot.1).and_then(|s| s.part.as_ref());
         let part = part.map_or_else(String::new, |part| part.id.to_string());
         let fact = (part, known.field.clone());
-        let before = self.trial.now().audit.questions().len();
+        let before = asked_first(&self.trial.now().audit.questions());
         self.make(&[Edit::Fact(known)], page)?;
         self.fact_words.insert(fact, value.trim().to_owned());
-        let after = self.trial.now().audit.questions().len();
+        let after = asked_first(&self.trial.now().audit.questions());
         page.line(&match (before, after) {
             (_, 0) => "no fact is left to look up".to_owned(),
             (before, after) if before == after => format!("{} to look up", count(after, "fact")),
@@ -95,8 +96,11 @@ impl Session {
         if questions.is_empty() {
             page.line("nothing to look up: every rule is settled");
         }
-        for (question, nth) in questions.iter().zip(1..) {
+        for (question, nth) in questions.iter().filter(|q| q.after.is_none()).zip(1..) {
             page.say(&format!("{nth:>2}  ")).flow(Role::Plain, &unsettled::question(question), 4);
+        }
+        if let Some(later) = unsettled::later(&questions) {
+            page.say("    ").flow(Role::Plain, &later, 4);
         }
     }
 }

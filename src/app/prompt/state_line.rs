@@ -13,7 +13,7 @@ use crate::app::report::page::{Page, safe};
 use crate::app::report::style::Role;
 use crate::app::report::{Audited, Report, unsettled};
 use crate::audit::finding::Finding;
-use crate::kit::{Kit, Ruling};
+use crate::kit::{Kit, Ruling, asked_first};
 use crate::level::Level;
 use crate::source::Problem;
 use crate::whatif::diff::difference;
@@ -127,7 +127,7 @@ impl Session {
             page.flow(Role::Plain, &format!("{}.", line.message), 2);
         }
         if let Some(first) = audited.questions.first() {
-            let more = audited.questions.len() - 1;
+            let more = asked_first(&audited.questions).saturating_sub(1);
             let rest = if more == 0 { String::new() } else { format!(", and {more} more") };
             let fact = unsettled::question(first);
             page.flow(Role::Plain, &format!("To look up: {fact}{rest}."), 2);

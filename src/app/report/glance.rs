@@ -4,7 +4,7 @@
 use crate::app::counted::count;
 use crate::app::report::escape::inert;
 use crate::app::report::{Audited, Report};
-use crate::kit::Ruling;
+use crate::kit::{Ruling, asked_first};
 use crate::level::Level;
 
 /// The verdict on a build; one with a line that no part fits is not settled.
@@ -24,7 +24,7 @@ pub fn counts(audited: &Audited, with_advice: bool) -> String {
         (at(Level::Stop), "stop"),
         (audited.left.len(), "open line"),
         (cautions, "caution"),
-        (audited.questions.len(), "fact to look up"),
+        (asked_first(&audited.questions), "fact to look up"),
         (if with_advice { at(Level::Advice) } else { 0 }, "advice"),
     ]
     .into_iter()

@@ -32,7 +32,8 @@
 //! - `open`: rules that facts decide which nobody said: `rule`, `level` (the worst it may come to),
 //!   `title`, `message`, `as_usual`, `waived`
 //! - `questions`: the facts to look up, those that decide most first: `place`, `part`, `name`,
-//!   `field`, `unit`, `meaning`, `usual`, `decides`
+//!   `field`, `unit`, `meaning`, `usual`, `after` (the place of the fact that says whether this one
+//!   matters; else null), `decides`
 //! - `off_as_usual`: stops ruled out where parts are as usual: `rule`, `message`
 //! - `measures`: `id`, `title`, `value` (null when it does not apply, or is not known), `range`
 //!   (the least and the most it can be where facts are missing, an end null that nothing bounds;

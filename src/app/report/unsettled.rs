@@ -3,7 +3,7 @@
 use crate::app::counted::count;
 use crate::app::report::Audited;
 use crate::audit::wording::figure;
-use crate::kit::{Decides, Fits, Question};
+use crate::kit::{Decides, Fits, Question, asked_first};
 use crate::level::Level;
 use crate::words::some_of;
 
@@ -14,12 +14,13 @@ const SHOWN: usize = 3;
 /// up with what fits, and what was taken as usual. Three facts first, all with `all`.
 pub fn sentences(audited: &Audited, all: bool) -> Vec<String> {
     let mut out = Vec::new();
-    let most = if all { usize::MAX } else { SHOWN };
+    let first = asked_first(&audited.questions);
+    let most = if all { first } else { SHOWN.min(first) };
     out.extend(audited.questions.iter().take(most).map(question));
-    let rest = audited.questions.len().saturating_sub(most);
-    if rest > 0 {
-        out.push(format!("{} more to look up", count(rest, "fact")));
+    if first > most {
+        out.push(format!("{} more to look up", count(first - most, "fact")));
     }
+    out.extend(later(&audited.questions));
     if !audited.off.is_empty() {
         let rules: Vec<&str> = audited.off.iter().map(|(rule, _)| rule.as_str()).collect();
         out.push(format!(
@@ -29,6 +30,13 @@ pub fn sentences(audited: &Audited, all: bool) -> Vec<String> {
         ));
     }
     out
+}
+
+/// What is asked once other facts are known, in a sentence; none where nothing is.
+pub fn later(questions: &[Question]) -> Option<String> {
+    let waits = questions.iter().filter(|question| question.after.is_some());
+    let places: Vec<&str> = waits.map(|question| question.place.as_str()).collect();
+    (!places.is_empty()).then(|| format!("then perhaps {}", some_of(places, 4)))
 }
 
 /// A question as one sentence: the fact, whose it is, and which values fit.
