@@ -6,6 +6,7 @@
 //! gives that answer, and the others are taken up afterwards. No build is made up for it.
 
 mod narrow;
+mod order;
 mod reach;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -25,6 +26,7 @@ use crate::audit::verdict::Verdict;
 use crate::build::chambers;
 use crate::build::lack::{Fact, Lack};
 use crate::catalogue::kinds::KindId;
+use order::Order;
 use reach::Look;
 
 /// Most questions of one exploration, over all the ways it takes.
@@ -165,12 +167,7 @@ pub(crate) struct Explorer {
     sums: AHashMap<Vec<(ExprId, u64)>, Span>,
     turned: BTreeSet<ExprId>,
     waits: BTreeSet<Fact>,
-    /// Undecided facts met on this way.
-    met: Vec<Fact>,
-    /// The ways taken to the end, and for each fact on how many it was met, and what was always met
-    /// before.
-    ways: usize,
-    on_ways: BTreeMap<Fact, (usize, Option<Fact>)>,
+    order: Order,
     /// Whether the way taken turned out not to exist.
     impossible: bool,
     known: AHashMap<ExprId, bool>,
@@ -194,9 +191,7 @@ impl Explorer {
             sums: AHashMap::new(),
             turned: BTreeSet::new(),
             waits: BTreeSet::new(),
-            met: Vec::new(),
-            ways: 0,
-            on_ways: BTreeMap::new(),
+            order: Order::default(),
             impossible: false,
             known: AHashMap::new(),
             counted: AHashSet::new(),
@@ -210,7 +205,7 @@ impl Explorer {
         self.answered.clear();
         self.domains.clear();
         self.sums.clear();
-        self.met.clear();
+        self.order.start();
         self.impossible = false;
     }
 
@@ -237,22 +232,19 @@ impl Explorer {
             return None;
         }
         if verdict.is_some() {
-            self.count_way();
+            self.order.end();
         }
         Some(End { verdict, domains: self.domains.clone() })
     }
 
     /// What was learnt over all ways.
     pub(crate) fn finish(self, all: Vec<End>) -> Ends {
-        let sometimes = |(fact, (met, before)): (Fact, (usize, Option<Fact>))| {
-            Some((fact, before.filter(|_| met < self.ways)?))
-        };
         let cut_short = self.asked > self.most;
         Ends {
             all,
             turned: self.turned,
             waits: self.waits,
-            after: self.on_ways.into_iter().filter_map(sometimes).collect(),
+            after: self.order.after(),
             cut_short,
             asked: self.asked,
             looked_at: self.known,
@@ -343,7 +335,7 @@ impl Explorer {
         }
         let facts: Vec<Fact> = places.iter().flat_map(|id| domain::facts_of(view, *id)).collect();
         self.waits.extend(facts.iter().copied());
-        self.meet(&facts);
+        self.order.meet(&facts);
         match (facts.first(), places.first()) {
             (Some(fact), _) => Lack::Fact(*fact),
             _ => {
@@ -362,7 +354,7 @@ impl Explorer {
         }
         if self.released.is_nothing() {
             let facts = places.iter().flat_map(|id| domain::facts_of(view, *id));
-            self.meet(&facts.collect::<Vec<_>>());
+            self.order.meet(&facts.collect::<Vec<_>>());
         }
         self.turned.extend(places);
         if self.depth == self.decisions.len() {
@@ -377,26 +369,6 @@ impl Explorer {
         self.depth += 1;
         self.narrow(view, ask, &answer);
         answer
-    }
-
-    /// Puts down facts that turn the rule here, behind those of their part that turned it before.
-    fn meet(&mut self, facts: &[Fact]) {
-        for fact in facts {
-            let of_part = |met: &&Fact| (met.kind, met.nth) == (fact.kind, fact.nth);
-            let before = self.met.iter().find(|met| of_part(met) && !facts.contains(met)).copied();
-            let (_, after) = self.on_ways.entry(*fact).or_insert((0, before));
-            *after = after.and(before);
-        }
-        self.met.extend(facts);
-    }
-
-    /// Counts a way that the rule took to its end.
-    fn count_way(&mut self) {
-        let met: BTreeSet<Fact> = self.met.drain(..).collect();
-        self.ways += 1;
-        for fact in &met {
-            self.on_ways.entry(*fact).or_default().0 += 1;
-        }
     }
 
     /// Whether an expression rests on a place that is undecided.
