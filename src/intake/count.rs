@@ -8,86 +8,6 @@ use crate::build::read::MAX_COUNT;
 /// Most that a bare number beside a word counts.
 const MOST_BESIDE: u32 = 12;
 
-/// `2 x 16gb ddr5` as `2x16gb ddr5`, where it is a pack of modules.
-fn tightened(text: &str) -> String {
-    for (at, times) in text.char_indices().filter(|(_, c)| matches!(c, 'x' | 'X' | '×')) {
-        let (before, after) = (text.get(..at).unwrap_or(""), text.get(at + times.len_utf8()..));
-        let (head, next) = (before.trim_end(), after.unwrap_or("").trim_start());
-        let number = head.rsplit(|c: char| !c.is_ascii_digit()).next().unwrap_or("");
-        let several = (1..=2).contains(&number.len()) && number != "1";
-        if several && pack_ahead(next, true, true) {
-            return format!("{head}x{next}");
-        }
-    }
-    text.to_owned()
-}
-
-/// `2 sticks of 16 GB` and `2 x 16 GB DDR5` as `2x16 GB`.
-pub(crate) fn packs_joined(text: &str) -> String {
-    let text = &*tightened(text);
-    // "Ebb DDR5 32 GB, single module" is a pack of one.
-    if let Some(range) = words().find("single_module", text).pop() {
-        let rest = format!("{} {}", text.get(..range.start).unwrap_or(""), {
-            text.get(range.end..).unwrap_or("")
-        });
-        if let Some((before, size, behind)) = size_within(&rest) {
-            return format!("{before}1x{size}{behind}");
-        }
-    }
-    let mut out = text.to_owned();
-    for range in words().find("modules", text).into_iter().rev() {
-        let (before, after) = (text.get(..range.start).unwrap_or(""), text.get(range.end..));
-        let trimmed = before.trim_end();
-        let number = trimmed.rsplit([' ', ',', '(']).next().unwrap_or("");
-        let count = number.parse().ok().or_else(|| words().number(&number.to_lowercase()));
-        let after = after.unwrap_or("").trim_start();
-        let low = after.to_lowercase();
-        let joint = words().begins("each_module", &low);
-        let named = joint.is_none() && after.starts_with(char::is_alphabetic);
-        let Some(joint) = joint.or(named.then_some(0)) else { continue };
-        let each = after.get(joint..).unwrap_or("").trim_start();
-        let behind = each.trim_start_matches(|c: char| c.is_ascii_digit()).trim_start();
-        let word = behind.split([' ', ',', ')']).next().unwrap_or("");
-        let priced = words().currency(word).is_some() || behind.starts_with(['.', ',']);
-        let sized = each.starts_with(|c: char| c.is_ascii_digit()) && !priced;
-        if let Some(count) = count.filter(|n: &u32| !sized && (2..=8).contains(n))
-            && let Some((before_size, size, behind)) = size_within(each)
-        {
-            // "Two sticks of Dulse 16 GB": the name stands between.
-            let head = text.get(..trimmed.len() - number.len()).unwrap_or("");
-            return format!("{head}{count}x{size} {before_size}{behind}");
-        }
-        if let Some(count) = count.filter(|n: &u32| sized && (1..=8).contains(n)) {
-            let end = out.len() - each.len();
-            out.replace_range(trimmed.len() - number.len()..end, &format!("{count}x"));
-            break;
-        }
-    }
-    out
-}
-
-/// The first size in a clause, `16 GB`, and what stands before and behind it; none of a pack's.
-fn size_within(text: &str) -> Option<(&str, &str, &str)> {
-    let clause = text.find([',', ';', '(', '|']).unwrap_or(text.len());
-    let low = text.get(..clause)?.to_ascii_lowercase();
-    let at = ["gb", "go", "gib"].iter().filter_map(|unit| {
-        let found = low.match_indices(unit).find(|(at, unit)| {
-            let ends = !low
-                .get(at + unit.len()..)
-                .is_some_and(|t| t.starts_with(|c: char| c.is_alphanumeric() || c == '/'));
-            ends && low
-                .get(..*at)
-                .is_some_and(|t| t.trim_end().ends_with(|c: char| c.is_ascii_digit()))
-        });
-        found.map(|(at, unit)| (at, at + unit.len()))
-    });
-    let (unit, end) = at.min()?;
-    let number = low.get(..unit)?.trim_end();
-    let start = number.trim_end_matches(|c: char| c.is_ascii_digit()).len();
-    let free = number.get(..start)?.ends_with(' ');
-    free.then_some((text.get(..start)?, text.get(start..end)?, text.get(end..)?))
-}
-
 /// Takes the count out of a text: `2x `, `(x2)`, `3 pcs`, `pair of`. None where none is said. A
 /// word that parts are `named` by is no count.
 ///
@@ -211,7 +131,7 @@ fn leading(text: &str) -> Result<Option<(u32, String)>, String> {
 }
 
 /// Whether what stands behind `2 x` makes a pack of modules of it: `16 GB`, `16GB DDR5`.
-fn pack_ahead(next: &str, spaced: bool, several: bool) -> bool {
+pub(super) fn pack_ahead(next: &str, spaced: bool, several: bool) -> bool {
     let digits = next.chars().take_while(|c| c.is_ascii_digit()).count();
     let rest = next.get(digits..).unwrap_or("").trim_start().to_lowercase();
     let small = next.get(..digits).and_then(|d| d.parse::<u32>().ok()).is_some_and(|n| n <= 256);

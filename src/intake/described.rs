@@ -1,14 +1,16 @@
 //! What a piece of a row comes to: the part that is meant, or what is said of it.
 
+use std::ops::Range;
+
 use super::called::part_name;
 use super::count::before;
-use super::digits;
 use super::facts;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::matching::{Candidate, Found};
 use super::rows::RawRow;
+use super::segments::to_clause_end;
 use super::strip::{Stripped, is_talk, tidy};
 use super::words::{plain, words};
 use super::{Row, State, set_price};
@@ -22,6 +24,7 @@ impl Interpreter<'_> {
         found: Found,
         list: &[Item],
     ) -> Row {
+        let mut limited = stripped.limited;
         let limit = stripped.limit;
         let mut row = Row {
             line: raw.line,
@@ -58,19 +61,17 @@ impl Interpreter<'_> {
                 // A row in which every word says what is wanted, and none what it is called.
                 let said = self.without_purpose(&stripped.text);
                 let whole = items(self.lexicon, &said);
-                let unnamed = || {
-                    raw.maker.is_empty()
-                        && !whole.iter().any(|i| self.names_family(i) && !i.wish)
-                        && calls_nothing(text, &said, &whole)
-                };
-                let vague = stripped.vague || unnamed();
+                let family = |i: &Item| self.names_family(i) && !i.wish;
+                let unnamed = raw.maker.is_empty()
+                    && !whole.iter().any(family)
+                    && calls_nothing(text, &said, &whole);
                 // What the customer has is a part, whatever it is called: nothing is to be chosen.
-                let vague = vague && !stripped.owned;
+                let vague = (stripped.vague || unnamed) && !stripped.owned;
                 row.state = if vague && kind.is_some() { State::Open } else { State::Unknown };
                 // Of an open row each range counts by its low end.
                 let low = facts::low_ends(&stripped.text);
                 if row.state == State::Open && low != stripped.text {
-                    self.describe(&mut row, raw, &low, &items(self.lexicon, &low), vague);
+                    self.describe(&mut row, raw, text, &items(self.lexicon, &low), vague);
                 } else {
                     self.describe(&mut row, raw, text, list, vague);
                 }
@@ -78,11 +79,13 @@ impl Interpreter<'_> {
                     row.wants.extend(limit.map(|most| format!("price <= {most}")));
                     self.count_modules(&mut row, text);
                     let wish = self.wish(kind, &items(self.lexicon, &self.without_purpose(text)));
-                    row.note = (wish || digits::limits_barely(text))
-                        .then(|| tidy(&text.replace('|', " ")));
+                    limited |= wish;
                 }
             }
         }
+        // An unknown part is called all that the row says.
+        let kept = limited && row.state != State::Unknown;
+        row.note = kept.then(|| tidy(&text.replace('|', " ")));
         row
     }
 
@@ -131,7 +134,8 @@ impl Interpreter<'_> {
             return;
         };
         if row.state == State::Open && vague {
-            row.wants = facts::wants(self.catalogue, self.lexicon, kind, list);
+            let least = self.widened(text);
+            row.wants = facts::wants(self.catalogue, self.lexicon, kind, list, &least);
         } else {
             // "The monitor stays" calls it nothing.
             let title = || self.catalogue.kinds.get(kind as usize).map(|k| k.title.to_string());
@@ -139,6 +143,21 @@ impl Interpreter<'_> {
             row.name = name.or_else(title);
             row.facts = facts::facts(self.catalogue, kind, list);
         }
+    }
+
+    /// What a text says is the least: "gold or better", "at least 27 inches".
+    fn widened(&self, text: &str) -> Vec<String> {
+        let said = |text: &str, last: bool| {
+            let list = items(self.lexicon, text);
+            let says = |i: &&Item| !(i.filler || i.prose || i.names_kind() && i.number.is_none());
+            let mut said = list.iter().filter(says).map(|i| i.key.clone());
+            if last { said.next_back() } else { said.next() }
+        };
+        let before = |r: &Range<usize>| said(text.get(..r.start)?, true);
+        let behind = |r: &Range<usize>| said(to_clause_end(text.get(r.end..)?), false);
+        let better = words().find("or_better", text).into_iter().filter_map(|r| before(&r));
+        let least = words().find("at_least", text).into_iter();
+        better.chain(least.filter_map(|r| behind(&r).or_else(|| before(&r)))).collect()
     }
 
     /// Whether an open row wishes for more than a kind's fields hold: "quiet", "USB-C in front".
@@ -197,7 +216,13 @@ impl Interpreter<'_> {
 
 /// Whether a text says what is wanted and not what it is called.
 fn calls_nothing(text: &str, said: &str, whole: &[Item]) -> bool {
-    facts::only(whole) || indefinite(said, whole) || is_talk(text) && nothing_called(said, whole)
+    // "A case with two USB-C": what it is to have is no name of it.
+    let mut items = whole.iter().skip_while(|i| i.filler);
+    let kind = items.next().is_some_and(|i| i.names_kind() && !i.is_exact());
+    let has = kind && items.next().is_some_and(|i| words().has("beside", &i.key));
+    has || facts::only(whole)
+        || indefinite(said, whole)
+        || is_talk(text) && nothing_called(said, whole)
 }
 
 /// Whether no word of a sentence that may be a name is written as one is: "a hub, so that all fans
@@ -216,7 +241,7 @@ pub(super) fn indefinite(text: &str, list: &[Item]) -> bool {
     let text = text.trim_start_matches([' ', '|', ',']);
     let first = text.split([' ', '|']).next().unwrap_or("");
     let name = |i: &&Item| i.is_loose() && !i.prose;
-    let spoken = |i: &Item| i.wish || i.small;
+    let spoken = |i: &Item| i.wish || i.small || words().number(&i.key).is_some();
     words().has("articles", &plain(first)) && list.iter().filter(name).all(spoken)
 }
 

@@ -1,5 +1,9 @@
 //! Where a number in a text ends: digits in groups of three, and names' own digits before prices.
 
+use std::ops::Range;
+
+use super::interpret::Interpreter;
+use super::items::{Item, items};
 use super::words::words;
 
 /// The place behind a number that begins at a place of the text's letters.
@@ -35,12 +39,38 @@ fn ends_a_name(text: &str, start: usize, digits: usize) -> bool {
     !word.is_empty() && named && !known
 }
 
-/// Whether a text limits something by a bare number: "max 350" may be of its price or its length.
-pub(super) fn limits_barely(text: &str) -> bool {
-    let behind = |range: std::ops::Range<usize>| text.get(range.end..).map(str::trim_start);
-    words().find("limit", text).into_iter().filter_map(behind).any(|rest| {
+/// Where a text limits something by a bare number: "max 350" may be of its price or its length.
+fn bare_limits(text: &str) -> Vec<Range<usize>> {
+    let found = words().find("limit", text).into_iter().filter_map(|range| {
+        let rest = text.get(range.end..)?.trim_start();
         let after = rest.trim_start_matches(|c: char| c.is_ascii_digit());
         let ends = after.trim_start().chars().next().is_none_or(|c| ",;.|)".contains(c));
-        after.len() < rest.len() && ends
-    })
+        (after.len() < rest.len() && ends).then_some(range.start..text.len() - after.len())
+    });
+    found.collect()
+}
+
+impl Interpreter<'_> {
+    /// Cuts limits by bare numbers out of a text; "Catspaw Max 120" has none.
+    pub(super) fn take_limits(&self, text: &mut String) -> bool {
+        let found = bare_limits(text);
+        let list = items(self.lexicon, text);
+        let parts = |i: &Item| {
+            let sure = i.names.iter().filter(|(_, sure)| *sure == 1.0);
+            let words = sure.filter_map(|(id, _)| self.lexicon.list.get(*id as usize));
+            words.flat_map(|w| w.parts.iter().copied()).collect::<Vec<u32>>()
+        };
+        let mut any = false;
+        for range in found.into_iter().rev() {
+            let own = list.iter().filter(|i| range.contains(&i.range.start) && !i.is_figure());
+            let own: Vec<u32> = own.filter(|i| i.number.is_none()).flat_map(parts).collect();
+            let beside = |i: &&Item| i.range.end <= range.start && self.names_family(i);
+            let named = list.iter().filter(beside).flat_map(parts).any(|part| own.contains(&part));
+            if !named {
+                any = true;
+                text.replace_range(range, "|");
+            }
+        }
+        any
+    }
 }

@@ -5,8 +5,9 @@ use super::items::Item;
 use super::lexicon::{Lexicon, Meaning};
 use super::matching::SHORT;
 use super::tokens::Reading;
+use super::words::words;
 use crate::catalogue::Catalogue;
-use crate::catalogue::kinds::{Field, FieldType, Kind};
+use crate::catalogue::kinds::{Field, FieldType, Kind, Words};
 
 /// A fact that a row states.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,17 +31,22 @@ pub(crate) fn kind_of(
     let (mut best, mut tied): (Option<(f64, u16)>, bool) = (None, false);
     // One word that may be said of many things, as "4K", does not tell what a thing is.
     let least = if items.iter().any(Item::is_loose) { 0.65 } else { 0.55 };
+    // "A case with room for two disks" is a case.
+    let of_it = |i: &Item| ["beside", "bare_purpose"].iter().any(|set| words().has(set, &i.key));
+    let first = items.iter().position(Item::names_kind).unwrap_or(items.len());
+    let inside = items.iter().skip(first).position(of_it).map_or(items.len(), |at| first + at);
     for (kind, at) in catalogue.kinds.iter().zip(0u16..) {
         let mut score = hint.filter(|(kind, _)| *kind == at).map_or(0.0, |(_, weight)| weight);
         let mut named = 0.0_f64;
         for (item, place) in items.iter().zip(0_u32..).filter(|(i, _)| !i.negated) {
+            let part_of_it = place as usize > inside;
             for meaning in &item.meanings {
                 match meaning {
                     // "Pane" is no misspelled "pâte".
                     Meaning::Kind(_) if item.fuzzy && item.key.len() <= SHORT => {}
                     // The last kind named is the one: "processor cooler", "power supply cable"; one
                     // that is misspelled gives way to one that is not.
-                    Meaning::Kind(k) if *k == at => {
+                    Meaning::Kind(k) if *k == at && !part_of_it => {
                         let whole = if item.fuzzy { 2.0 } else { 3.0 };
                         named = named.max(whole + 0.01 * f64::from(place))
                     }
@@ -109,7 +115,12 @@ pub(crate) fn low_ends(text: &str) -> String {
 pub(crate) fn only(items: &[Item]) -> bool {
     let said = |i: &Item| {
         let meant = !i.meanings.is_empty() && !i.is_maker() && !i.fuzzy;
-        i.filler || i.prose || meant || !i.readings.is_empty() || i.pack.is_some()
+        i.filler
+            || i.prose
+            || meant
+            || words().number(&i.key).is_some()
+            || !i.readings.is_empty()
+            || i.pack.is_some()
     };
     items.iter().all(said) && items.iter().any(|i| !i.filler && !i.prose)
 }
@@ -243,8 +254,12 @@ pub(crate) fn wants(
     lexicon: &Lexicon,
     at: u16,
     items: &[Item],
+    least: &[String],
 ) -> Vec<String> {
     let Some(kind) = catalogue.kinds.get(at as usize) else { return Vec::new() };
+    let widened = |item: &Item| least.contains(&item.key);
+    let wide: Vec<Item> = items.iter().filter(|i| widened(i)).cloned().collect();
+    let wide = values_of(kind, at, &wide);
     let makers = items.iter().filter_map(|item| maker_of(catalogue, lexicon, at, item));
     let mut out: Vec<String> = makers.map(|maker| format!("maker == {}", quoted(&maker))).collect();
     for (field, fact) in values_of(kind, at, items) {
@@ -252,7 +267,14 @@ pub(crate) fn wants(
             (FieldType::List(_), Fact::Word(word)) => {
                 out.push(format!("{}.contains({})", field.name, quoted(&word)))
             }
-            (_, Fact::Word(word)) => out.push(format!("{} == {}", field.name, quoted(&word))),
+            (_, Fact::Word(word)) => {
+                let wider = wide.iter().any(|(wide, _)| wide.name == field.name);
+                let better = better(catalogue, field, &word).filter(|_| wider);
+                out.push(match better {
+                    Some(words) => format!("{} in [{words}]", field.name),
+                    None => format!("{} == {}", field.name, quoted(&word)),
+                });
+            }
             (_, Fact::Yes) => out.push(field.name.to_string()),
             // A figure of the row says how much of it.
             (_, Fact::Number(_)) if figured(kind, items, &field.name) => {}
@@ -261,7 +283,9 @@ pub(crate) fn wants(
     }
     let mut seen = Vec::new();
     for item in items {
-        out.extend(pixels(kind, item).into_iter().map(|(field, n)| format!("{field} == {n}")));
+        let wide = widened(item);
+        let exactly = if wide { ">=" } else { "==" };
+        out.extend(pixels(kind, item).iter().map(|(field, n)| format!("{field} {exactly} {n}")));
         let figure = figures_of(kind, item).into_iter().next().map(|(_, figure, n)| (figure, n));
         let Some((figure, value)) = figure.or_else(|| bare_figure(lexicon, kind, at, item)) else {
             continue;
@@ -273,10 +297,32 @@ pub(crate) fn wants(
         let last = figure.rsplit('*').next().unwrap_or("").trim();
         let unit = kind.field(last).map_or("", |(_, f)| &*f.unit);
         // Sizes must be met; of the rest more is as good.
-        let sign = if matches!(unit, "mm" | "in" | "clocks" | "px") { "==" } else { ">=" };
+        let sign = match unit {
+            "clocks" if wide => "<=",
+            "mm" | "in" | "clocks" | "px" => exactly,
+            _ => ">=",
+        };
         out.push(format!("{figure} {sign} {value}"));
     }
     out
+}
+
+/// A word and those of its table whose figures are all as great or greater: "gold or better". None
+/// where there are no others.
+fn better(catalogue: &Catalogue, field: &Field, word: &str) -> Option<String> {
+    let (FieldType::Text(Words::Table(name)) | FieldType::List(Words::Table(name))) = &field.ty
+    else {
+        return None;
+    };
+    let table = catalogue.table_named(name)?;
+    let columns = (0u16..).take(table.columns.len());
+    let as_good = |row: &str| {
+        let pair = |c| table.cell(row, c).as_num().zip(table.cell(word, c).as_num());
+        let mut pairs = columns.clone().filter_map(pair).peekable();
+        pairs.peek().is_some() && pairs.all(|(own, least)| own >= least)
+    };
+    let all: Vec<String> = table.rows.iter().filter(|r| as_good(r)).map(|r| quoted(r)).collect();
+    (all.len() > 1).then(|| all.join(", "))
 }
 
 /// The maker that an item names, where a part of the kind is of that maker, as the part has it.

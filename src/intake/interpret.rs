@@ -4,21 +4,16 @@ use super::changes::begins_with_drop;
 use super::described::price_of_several;
 use super::facts;
 use super::items::{Item, items};
-use super::lexicon::{Lexicon, Meaning, NamePart, PartWords};
-use super::matching::{Candidate, Found, fitting, look_up};
+use super::lexicon::{Lexicon, Meaning};
+use super::matching::{Candidate, Found, look_up};
 use super::partly::partly;
 use super::rows::RawRow;
 use super::sections::Section;
 use super::strip::{Stripped, is_talk, tidy, without_article_number};
 use super::words::{word_ranges, words};
-use super::{Aliases, Row, State, count, price, sums};
+use super::{Aliases, Row, State, packs, price, sums};
 use crate::catalogue::Catalogue;
 use crate::source::Problem;
-
-/// How sure a part is at least whose whole name a row says.
-const WHOLE_NAME: f64 = 0.98;
-/// The least number at once behind a name that may be its price, and no count.
-const LEAST_JOINED: f64 = 10.0;
 
 /// What the reader of rows knows.
 pub(crate) struct Interpreter<'a> {
@@ -88,7 +83,9 @@ impl Interpreter<'_> {
         if !raw.kind.trim().is_empty() {
             self.section = self.heading(&raw.kind).or(self.section);
         }
-        if self.cancelled(raw) || self.is_total(raw) || self.asks_nothing(raw) {
+        let named = || self.named(&items(self.lexicon, &raw.text));
+        let later = Self::begins_later(&raw.text) || Self::put_off(&raw.text) && !named();
+        if later || self.cancelled(raw) || self.is_total(raw) || self.asks_nothing(raw) {
             return Ok(ignored(None));
         }
         // What a person decided before, and an id, are a part's surest names.
@@ -108,8 +105,13 @@ impl Interpreter<'_> {
         if let Some(rows) = self.of_sentences(raw, next)? {
             return Ok(rows);
         }
+        self.of_parts(raw)
+    }
+
+    /// The rows of the parts that a raw row names or describes.
+    fn of_parts(&self, raw: &RawRow) -> Result<Vec<Row>, Problem> {
         let text = self.without_loose_choice(&without_article_number(&raw.text));
-        let text = count::packs_joined(&text);
+        let text = packs::packs_joined(&text);
         let text = self.with_label_mark(&self.after_change(&sums::before_price(&text)));
         let text = self.without_number(&text);
         let text = self.without_joint(self.without_answer(&text));
@@ -118,16 +120,25 @@ impl Interpreter<'_> {
         let mut out = Vec::new();
         let mut segments = self.segments(raw, self.without_kinds(text))?;
         let several = segments.len() > 1;
-        segments.retain(|segment| raw.listed || !begins_with_drop(segment));
+        let kept = |s: &String| !Self::put_off(s) && (raw.listed || !begins_with_drop(s));
+        segments.retain(kept);
+        let mut raw = raw.clone();
         for segment in segments {
-            out.extend(self.segment(raw, &segment, several)?);
+            let rows = self.segment(&raw, &segment, several)?;
+            // "Has a 500 W supply, needs 750 W": the second is of the first's kind.
+            let first = rows.first().filter(|row| row.owned && raw.kind.is_empty());
+            if let Some(kind) = first.and_then(|row| row.kind.clone()) {
+                raw.kind = kind;
+            }
+            out.extend(rows);
         }
+        let raw = &raw;
         // One part: its row is shown as it was written.
         if let ([only], false) = (out.as_mut_slice(), several) {
             only.text = tidy(&raw.text);
         }
         price_of_several(raw, &mut out);
-        if out.is_empty() { Ok(ignored(None)) } else { Ok(out) }
+        if out.is_empty() { Ok(vec![Row::ignored(raw)]) } else { Ok(out) }
     }
 
     /// The open row of a kind that stands alone.
@@ -248,131 +259,6 @@ impl Interpreter<'_> {
         })
     }
 
-    /// "2x24 dulse 6000" as "2x24 GB dulse 6000": before a name of memory it is a pack.
-    pub(super) fn with_pack(&self, text: &str) -> String {
-        let trimmed = text.trim_start();
-        let Some((pack, rest)) = trimmed.split_once(' ') else { return text.to_owned() };
-        let sides = pack.to_lowercase().replace('×', "x");
-        let number = |t: &str| t.parse::<u32>().ok();
-        let sized = sides.split_once('x').is_some_and(|(count, each)| {
-            number(count).is_some_and(|n| (1..=8).contains(&n))
-                && number(each).is_some_and(|n| (4..=128).contains(&n) && n % 4 == 0)
-        });
-        let first = rest.split(' ').next().unwrap_or("");
-        let memory = |i: &Item| {
-            i.names.iter().filter(|(_, sure)| *sure == 1.0).any(|(id, _)| {
-                let parts = self.lexicon.list.get(*id as usize).map(|w| w.parts.as_slice());
-                let mut parts = parts.unwrap_or_default().iter();
-                let packs = |at: &u32| {
-                    self.lexicon.parts.get(*at as usize).is_some_and(|p| !p.packs.is_empty())
-                };
-                parts.len() > 0 && parts.all(packs)
-            })
-        };
-        if sized && items(self.lexicon, first).iter().any(memory) {
-            format!("{pack} GB {rest}")
-        } else {
-            text.to_owned()
-        }
-    }
-
-    /// "2x Dulse 16 GB": two kits of 16 GB, or one of two modules, where the catalogue has both.
-    fn count_or_pack(
-        &self,
-        raw: &RawRow,
-        stripped: &Stripped,
-        list: &[Item],
-        found: &Found,
-    ) -> Option<Found> {
-        let count = stripped.count.filter(|n| (2..=8).contains(n) && raw.count.is_empty())?;
-        let kind = self.kind_found(found)?;
-        let size = |i: &Item| i.readings.iter().find(|r| r.unit == "GB").map(|r| r.value);
-        let at = list.iter().position(|i| size(i).is_some())?;
-        let each = list.get(at).and_then(size)?;
-        let packs = |part: usize, pack: (f64, f64)| {
-            self.lexicon.parts.get(part).is_some_and(|p| p.packs.contains(&pack))
-        };
-        // Modules that are sold one by one are counted.
-        if matches!(found, Found::Sure(one) if packs(one.part, (1.0, each))) {
-            return None;
-        }
-        let mut all = found.clone().all();
-        let pack = (f64::from(count), each);
-        let mut other = list.to_vec();
-        let item = other.get_mut(at)?;
-        (item.pack, item.number) = (Some(pack), None);
-        item.readings.clear();
-        let fitting = fitting(self.lexicon, &other, Some(kind));
-        let more = fitting.into_iter().filter(|part| packs(*part, pack));
-        let more: Vec<usize> = more.filter(|p| all.iter().all(|c| c.part != *p)).collect();
-        let score = all.first().map_or(0.5, |c| c.score);
-        all.extend(more.iter().map(|part| Candidate { part: *part, score }));
-        (!more.is_empty() && all.len() > 1).then_some(Found::Unsure(all))
-    }
-
-    /// A row without the bare number at its end, where that is its price: what is before it names a
-    /// part beyond doubt, and no part of its kind has such a figure.
-    pub(super) fn bare_price(
-        &self,
-        raw: &RawRow,
-        text: &str,
-        stripped: &Stripped,
-    ) -> Result<Option<Stripped>, Problem> {
-        let free = stripped.price.is_none() && !stripped.two_prices && raw.price.trim().is_empty();
-        let column = raw.apart && raw.text.trim_end().ends_with(text.trim_end());
-        let Some(end) = price::bare_end(text, column).filter(|_| free) else { return Ok(None) };
-        let price::BareEnd { before, value: price, number, said, joined } = end;
-        let mut without = self.strip(raw, before)?;
-        let list = items(self.lexicon, &self.without_asides(&without.text));
-        let found = self.find(raw, &list);
-        // "Around 160" is a price where the part is in doubt too.
-        // "Whimbrel 306P 109": at once behind the whole name, and no small number.
-        let behind = || {
-            let last = items(self.lexicon, before).pop();
-            let open = before.matches('(').count() > before.matches(')').count();
-            number >= LEAST_JOINED && !open && last.is_some_and(|i| !i.is_loose() && !i.prose)
-        };
-        let known = match &found {
-            Found::Sure(one) => !joined || one.score >= WHOLE_NAME && behind(),
-            _ => said,
-        };
-        let Some(kind) = self.kind_found(&found).filter(|_| known) else {
-            return Ok(None);
-        };
-        // What "around" says is a price, whatever its kind has.
-        let near = |a: f64| !said && (a - number).abs() < 0.5;
-        // In a column of its own it is a figure only of the very part.
-        let own = |at: usize| matches!(&found, Found::Sure(one) if one.part == at);
-        // Elsewhere it may be one of the same family: of "Haar 120, 140" and not of "Haar 120, 58".
-        let family = |part: &PartWords| {
-            let of = |word: &NamePart| self.lexicon.list.get(word.word as usize);
-            let family = part.name.iter().filter(|w| of(w).is_some_and(|w| w.family));
-            family.map(|w| w.word).collect::<Vec<_>>()
-        };
-        let families: Vec<u32> = match &found {
-            Found::Sure(one) => self.lexicon.parts.get(one.part).map(family).unwrap_or_default(),
-            _ => Vec::new(),
-        };
-        let akin = |p: &PartWords| {
-            families.is_empty() || p.name.iter().any(|w| families.contains(&w.word))
-        };
-        let alike = self.lexicon.parts.iter().enumerate();
-        let alike =
-            alike.filter(|(at, p)| p.kind == kind && if column { own(*at) } else { akin(p) });
-        let figure = alike.into_iter().any(|(at, part)| {
-            part.bare.iter().any(|n| near(*n))
-                || own(at) && part.figures.iter().any(|f| near(f.value))
-                || part.name.iter().any(|w| w.number.is_some_and(near))
-        });
-        // "Lade 4 TB, 22110": it names a length.
-        let key = text.trim_end_matches([' ', '|', '.', ')']).rsplit([' ', ',', '(']).next();
-        let meant = key.and_then(|key| self.lexicon.phrases.get(key)).is_some_and(|all| {
-            all.iter().any(|m| matches!(m, Meaning::Value { kind: of, .. } if *of == kind))
-        });
-        without.price = Some(price);
-        Ok((!figure && !meant).then_some(without))
-    }
-
     pub(super) fn find(&self, raw: &RawRow, list: &[Item]) -> Found {
         let maker = items(self.lexicon, &raw.maker);
         look_up(self.lexicon, list, &maker)
@@ -397,9 +283,8 @@ impl Interpreter<'_> {
         // "SSD: Lade 1000, if it is there": the label says that it is a row.
         let unknown = || self.without_label(&raw.text).len() < raw.text.len();
         let labelled = self.label(&raw.text).is_some() || unknown();
-        let exact = |i: &Item| self.names_proper(i) && i.is_exact();
         let asks = raw.text.trim_end().ends_with('?');
-        if labelled && !asks && list.iter().any(exact) {
+        if labelled && !asks && list.iter().any(|i| self.names_proper(i) && i.is_exact()) {
             return true;
         }
         if self.greets(&raw.text) && !matches!(found, Found::Sure(_)) {
@@ -417,6 +302,10 @@ impl Interpreter<'_> {
         if matches!(found, Found::Sure(_)) && self.begins_with_part(raw, list, true) {
             return true;
         }
+        let nothing = *found == Found::Nothing && !sentence && !against();
+        if stripped.owned && nothing && is_brief(&raw.text) && list.iter().any(Item::names_kind) {
+            return true;
+        }
         if !named && is_talk(text) || !(labelled && matches!(found, Found::Sure(_))) && sentence {
             return false;
         }
@@ -426,14 +315,14 @@ impl Interpreter<'_> {
             Found::Sure(_) => true,
             Found::Unsure(_) => named || stated || loose <= 2,
             Found::Nothing => {
-                let kind = list.iter().any(|i| i.names_kind());
+                let kind = list.iter().any(Item::names_kind);
                 let figure = list.iter().any(|i| i.is_figure());
                 let of_nothing = !kind && !list.iter().any(|i| self.names_family(i));
                 let budget = of_nothing && words().says("budget", &raw.text);
                 if !figure && (names_kinds(list) > 2 || budget) {
                     return false;
                 }
-                let short = word_ranges(text).len() <= 9;
+                let short = is_brief(text);
                 if short && list.iter().any(|i| self.names_family(i)) && loose < 2 {
                     return true;
                 }
@@ -457,6 +346,11 @@ impl Interpreter<'_> {
             }
         }
     }
+}
+
+/// Whether a text has as few words as a row of a list.
+fn is_brief(text: &str) -> bool {
+    word_ranges(text).len() <= 9
 }
 
 /// How many kinds items name: "I take CPU + board + RAM" asks for what others name.

@@ -100,7 +100,9 @@ impl Interpreter<'_> {
             let names = list.iter().any(|i| i.is_exact() || i.number.is_some() || i.is_maker());
             let heads = self.heading(label).is_some();
             let named = || self.named(&items(self.lexicon, rest));
-            (!heads && (known || *mark == ":" && short && !names) && named()).then_some(rest)
+            let gets = words().has("to_get", &plain(label.trim()));
+            (gets || !heads && (known || *mark == ":" && short && !names) && named())
+                .then_some(rest)
         });
         behind.map_or(text, str::trim_start)
     }

@@ -287,7 +287,8 @@ impl Lexicon {
                 .is_some_and(|m| m.iter().any(|m| !matches!(m, Meaning::Maker(_))));
             if let Some(word) = self.list.get_mut(*id as usize) {
                 let joins = ["joining", "beside"].iter().any(|set| words().has(set, text));
-                word.family = letters && !known && !joins;
+                let counts = words().number(text).is_some();
+                word.family = letters && !known && !joins && !counts;
                 word.common = words().has("filler", text) || words().has("wishes", text);
             }
         }

@@ -6,6 +6,7 @@
 
 mod aliases;
 mod aligned;
+mod bare_price;
 mod bytes;
 mod called;
 mod changes;
@@ -25,6 +26,7 @@ mod list;
 mod matching;
 mod named;
 mod not_asked;
+mod packs;
 mod partly;
 mod prefixes;
 mod price;

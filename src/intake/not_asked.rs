@@ -1,8 +1,11 @@
 //! Rows that ask for nothing: refusals, what is cancelled, totals.
 
+use std::ops::Range;
+
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::rows::RawRow;
+use super::strip::only_spoken;
 use super::words::{plain, word_ranges, words};
 
 impl Interpreter<'_> {
@@ -79,7 +82,8 @@ impl Interpreter<'_> {
         // "Cancelled, the customer brings his own": what is owned is another.
         let first = raw.note.split([',', ';', '.', '(']).next().unwrap_or("");
         let out = || words().has("cancelled", &plain(first.trim()));
-        phrases(&raw.note) && (out() || !owned(&raw.note)) && !instead
+        let later = words().has("not_now", &plain(first.trim()));
+        (phrases(&raw.note) || later) && (out() || later || !owned(&raw.note)) && !instead
             || replaced && phrases(&raw.text) && !owned(&raw.text)
     }
 
@@ -91,6 +95,27 @@ impl Interpreter<'_> {
             clauses.into_iter().any(|c| words().begins("all_prices", &c).is_some())
         });
         prices && !raw.listed && !self.has_something(&raw.text)
+    }
+
+    /// Whether a text says that its part is for another day: "later: X", "X, maybe later".
+    pub(super) fn put_off(text: &str) -> bool {
+        let found = words().find("not_now", text);
+        let within = |r: &Range<usize>| found.iter().any(|f| f.start <= r.start && r.end <= f.end);
+        let today = || words().find("today", text).iter().any(|r| !within(r));
+        let ends = |t: &str| t.trim_start().chars().next().is_none_or(|c| ",;:.()|-–!".contains(c));
+        let first = text.find([',', ';', '(', '|']).unwrap_or(text.len());
+        let off = |range: &Range<usize>| {
+            let before = text.get(..range.start).unwrap_or("");
+            let alone = before.trim_end().ends_with([',', ';', '(', ':', '|', '-', '–']);
+            ends(text.get(range.end..).unwrap_or("")) && (alone || range.end <= first && !today())
+        };
+        Self::begins_later(text) || found.iter().any(|r| !since(text, r) && off(r))
+    }
+
+    /// Whether a text begins with another day: "later: X and Y".
+    pub(super) fn begins_later(text: &str) -> bool {
+        let found = words().find("not_now", text).into_iter().next();
+        found.is_some_and(|r| !since(text, &r) && text.get(..r.start).is_some_and(only_spoken))
     }
 
     pub(super) fn is_total(&self, raw: &RawRow) -> bool {
@@ -106,6 +131,12 @@ impl Interpreter<'_> {
         let named = |i: &Item| self.names_exactly(i) && !words().has("limit", &i.key);
         (total || only_sums(text)) && !items(self.lexicon, text).iter().any(named)
     }
+}
+
+/// Whether a day is the least that is asked for: "Gen 4 or later".
+fn since(text: &str, range: &Range<usize>) -> bool {
+    let before = text.get(..range.start).unwrap_or("").trim_end();
+    words().find("alternative", before).pop().is_some_and(|r| r.end == before.len())
 }
 
 /// Whether a row's words are of sums and shares alone: "inkl. 19 % MwSt.: 131,21 €".

@@ -127,7 +127,7 @@ fn common(text: &str, table: bool) -> Section {
             |r: &Range<usize>| bare.get(r.clone()).is_some_and(|p| words().has("have_verbs", p));
         words().find("owned", bare).iter().any(|r| r.end == bare.len() || !verb(r))
     };
-    if out("none") || out("cancelled") {
+    if out("none") || out("cancelled") || Interpreter::put_off(&low) {
         Section::Out
     } else if !says("to_get") && (owned() || has()) {
         Section::Owned

@@ -36,7 +36,8 @@ impl Interpreter<'_> {
         if matches!(self.find(raw, &list), Found::Sure(_)) && list.iter().all(|i| !i.is_loose()) {
             return Ok(vec![text.to_owned()]);
         }
-        let Some((left, right)) = self.cut(raw, text) else { return Ok(vec![text.to_owned()]) };
+        let cut = has_and_needs(text).or_else(|| self.cut(raw, text));
+        let Some((left, right)) = cut else { return Ok(vec![text.to_owned()]) };
         let mut out = self.segments(raw, &left)?;
         // "Netloft Hush, the Skerry Voe is too loud": the second is what is not wanted.
         let refused = |set: &str| words().says(set, &right);
@@ -258,6 +259,22 @@ fn cuts(text: &str) -> Vec<(usize, usize, bool)> {
     }
     places.sort_unstable();
     places
+}
+
+/// "Has a 500 W supply, needs 750 W gold": what is there, and what is to be bought.
+fn has_and_needs(text: &str) -> Option<(String, String)> {
+    leads("have_verbs", text).then(|| cuts(text)).into_iter().flatten().find_map(
+        |(end, start, _)| {
+            let (has, needs) = (text.get(..end)?, text.get(start..)?.trim_start());
+            leads("to_get", needs).then(|| (has.to_owned(), needs.to_owned()))
+        },
+    )
+}
+
+/// Whether a text begins with a phrase of a set, by whole words.
+pub(super) fn leads(set: &str, text: &str) -> bool {
+    let text = text.trim_start();
+    words().find(set, text).first().is_some_and(|r| r.start == 0)
 }
 
 /// Whether what stands on the right is not bought beside the left: "for the archive", "or B".

@@ -5,10 +5,11 @@ use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::price::Priced;
 use super::rows::RawRow;
-use super::segments::to_clause_end;
+use super::segments::{leads, to_clause_end};
 use super::tokens::Token;
 use super::words::{plain, word_ranges, words};
-use super::{count, digits, price, sums};
+use super::{count, packs, price, sums};
+use crate::build::read::MAX_COUNT;
 use crate::source::Problem;
 
 /// Most that a bare number before a name counts.
@@ -25,6 +26,8 @@ pub(super) struct Stripped {
     pub(super) vague: bool,
     /// What it may cost at the most.
     pub(super) limit: Option<String>,
+    /// Whether it limits something by a number of which it does not say what it is.
+    pub(super) limited: bool,
     pub(super) two_prices: bool,
     /// Whether the row or its column says that the price is that of one.
     pub(super) priced_each: bool,
@@ -52,14 +55,20 @@ impl Interpreter<'_> {
             | self.take_have(&mut rest)
             | words().has("have", &plain(&raw.note))
             | self.is_old(self.label(text).map_or(text, |(_, rest)| rest))
-            | already_there(text);
+            | already_there(text)
+            | has(text);
         let owned = owned && !(seen && priced.price.is_some());
         // What names a kind and the most that it may cost leaves the part open.
-        let named = || items(self.lexicon, &rest).iter().any(|i| self.names_family(i));
-        let limited = (priced.limit.is_some() || digits::limits_barely(text)) && !named();
-        let vague = self.take_phrases("vague", &mut rest) || limited;
-        let (own, rest) =
-            count::take(&rest, &|w| self.lexicon.named_whole(w, &rest)).map_err(bad)?;
+        let limited = self.take_limits(&mut rest);
+        let named = items(self.lexicon, &rest).iter().any(|i| self.names_family(i));
+        let open = (limited || priced.limit.is_some()) && !named;
+        let vague = self.take_phrases("vague", &mut rest) || open;
+        let (pack, without) = packs::pack(&rest).unwrap_or((1, rest.clone()));
+        let (own, without) =
+            count::take(&without, &|w| self.lexicon.named_whole(w, &rest)).map_err(bad)?;
+        // Packs of three are counted, or one is.
+        let rest = if pack > 1 || own.is_some() { without } else { rest };
+        let own = if pack > 1 && own.is_none() { Some(1) } else { own };
         let (own, rest) = match own {
             None => self.plural(raw, text, &rest).map_or((None, rest), |(n, rest)| (Some(n), rest)),
             own => (own, rest),
@@ -68,9 +77,14 @@ impl Interpreter<'_> {
             Some(count) => Some(count),
             None => own,
         };
+        let count = match count.map(|n| n.saturating_mul(pack)) {
+            Some(all) if all > MAX_COUNT => return Err(bad(all.to_string())),
+            all => all,
+        };
         let asked = count.unwrap_or(1);
         let costs = self.cost(raw, &priced, asked);
-        Ok(Stripped { text: rest, count, owned, vague, limit: priced.limit, ..costs })
+        let limit = priced.limit;
+        Ok(Stripped { text: rest, count, owned, vague, limit, limited, ..costs })
     }
 
     /// Whether a text begins with whose or how old its part is: "my", "old". A name may begin so.
@@ -327,6 +341,11 @@ impl Interpreter<'_> {
     }
 }
 
+/// Whether a text begins with "has" and asks for nothing.
+fn has(text: &str) -> bool {
+    leads("have_verbs", text) && !words().says("to_get", text)
+}
+
 /// Whether a clause behind the first begins with "already" and names no amount: "Netloft Hush,
 /// already on the shelf"; or any ends in it that says who has it: "I have a Lade 1000 already".
 fn already_there(text: &str) -> bool {
@@ -419,6 +438,13 @@ pub(super) fn claims(text: &str) -> bool {
 /// Of "you can have it used" and "if they have it": an offer, and not yet the customer's; of "the
 /// old one is from 2009": told of, and not taken over.
 fn is_not_there(text: &str, range: &std::ops::Range<usize>) -> bool {
+    // "A case that stays quiet"
+    let last = text.get(range.clone()).and_then(|t| t.split_whitespace().next_back());
+    let stays = last.is_some_and(|word| words().has("same", &plain(word)));
+    let next = text.get(range.end..).and_then(|t| t.split_whitespace().next());
+    if stays && next.is_some_and(|word| words().has("wishes", &plain(word))) {
+        return true;
+    }
     let before = text.get(..range.start).and_then(|t| t.split_whitespace().next_back());
     let behind = text.get(range.end..).map(plain).unwrap_or_default();
     before.is_some_and(|word| words().has("offers", &plain(word)))

@@ -33,7 +33,7 @@ impl Interpreter<'_> {
         for sentence in sentences(&raw.text) {
             let owned = claims(sentence);
             let asks = asking || !self.marked && !sentence.trim_end().ends_with('?');
-            if says("against", sentence) || !(owned || asks) {
+            if says("against", sentence) || !(owned || asks) || Self::put_off(sentence) {
                 // What names parts and does not ask for them leaves the whole row in doubt.
                 let list = items(self.lexicon, sentence);
                 if list.iter().any(|i| self.names_exactly(i)) {

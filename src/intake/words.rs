@@ -48,6 +48,10 @@ fn read(table: &Table) -> Words {
         let all = texts(Some(value)).map(plain).flat_map(|word| [umlauts_spelled(&word), word]);
         words.sets.insert(set.clone(), all.collect());
     }
+    // What gives the least of something leaves the rest open.
+    let least = ["or_better", "at_least"].into_iter().filter_map(|set| words.sets.get(set));
+    let least: Vec<String> = least.flatten().cloned().collect();
+    words.sets.entry("vague".to_owned()).or_default().extend(least);
     let group = |name: &str| table.get(name).and_then(toml::Value::as_table);
     for (set, rows) in group("phrases").into_iter().flatten() {
         for row in rows.as_array().into_iter().flatten() {

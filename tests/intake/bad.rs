@@ -205,6 +205,15 @@ fn the_command_writes_a_list_or_nothing() {
     let again = dryfit(&folder, &["intake", "mail.txt", "-o", "list.toml"]);
     assert_eq!(again.status.code(), Some(2));
     assert_eq!(std::fs::read_to_string(folder.join("list.toml")).expect("it is there"), list);
+    // "-" is standard output, and one thing is written there.
+    let shown = dryfit(&folder, &["intake", "mail.txt", "-o", "-", "--date", "2026-11-20"]);
+    assert_eq!(String::from_utf8_lossy(&shown.stdout), list);
+    for other in [&["--audit"][..], &["--format", "json"]] {
+        let both = dryfit(&folder, &[&["intake", "mail.txt", "-o", "-"], other].concat());
+        assert_eq!(both.status.code(), Some(2));
+        assert!(said(&both).contains("standard output"), "{}", said(&both));
+    }
+    assert!(!folder.join("-").exists());
     for command in [&["audit", "mail.txt"][..], &["try", "mail.txt", "--script", "-"]] {
         let handed = dryfit(&folder, command);
         assert_eq!(handed.status.code(), Some(2));

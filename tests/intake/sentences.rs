@@ -166,3 +166,143 @@ fn what_somebody_else_has_already_is_not_bought() {
     let rows = read("27 inch monitor, she has a small desk");
     assert!(matches!(&*rows, [r] if !r.owned), "{rows:#?}");
 }
+
+#[test]
+fn what_a_relative_clause_says_stays_is_the_customers() {
+    for (text, kind) in [
+        ("the 4TB disk we keep", "storage"),
+        ("Maus und Tastatur, die wir behalten", "input"),
+        ("der Monitor, der bleibt", "display"),
+        ("la carte son que nous gardons", "sound"),
+        ("le moniteur qui reste", "display"),
+        ("the monitor that stays", "display"),
+        ("we have windows", "os"),
+        ("has a 500W PSU", "supply"),
+    ] {
+        let rows = read(text);
+        let is = |r: &Row| r.owned && r.kind.as_deref() == Some(kind);
+        assert!(matches!(&*rows, [r] if is(r)), "{text}: {rows:#?}");
+    }
+    // What it is to be like is none.
+    for text in ["a case that stays quiet", "ein Gehäuse, das leise bleibt"] {
+        assert!(read(text).iter().all(|r| !r.owned), "{text}: {:#?}", read(text));
+    }
+    let rows = read("has a 500W PSU, needs 750W gold");
+    let [had, wanted] = &*rows else { panic!("{rows:#?}") };
+    assert!(had.owned && !wanted.owned && wanted.kind.as_deref() == Some("supply"), "{rows:#?}");
+    assert!(wanted.wants.contains(&"rated_w >= 750".to_owned()), "{wanted:#?}");
+}
+
+#[test]
+fn a_limit_by_a_bare_number_keeps_the_part_and_the_words() {
+    for (text, kind, wants) in [
+        ("SSD 2TB max 120", "storage", &["gb >= 2000", "media == \"flash\""][..]),
+        ("monitor 27 inch bis 200", "display", &["diagonal_in == 27"]),
+        ("GPU 16GB max 300", "graphics", &["memory_gb >= 16"]),
+        ("case, max 80", "chassis", &[]),
+    ] {
+        let rows = read(text);
+        let [row] = &*rows else { panic!("{text}: {rows:#?}") };
+        let mut wanted: Vec<&str> = row.wants.iter().map(String::as_str).collect();
+        wanted.sort_unstable();
+        assert_eq!((row.state, row.kind.as_deref(), &*wanted), (State::Open, Some(kind), wants));
+        assert_eq!(row.note.as_deref(), Some(text));
+    }
+    let rows = read("Lade 1000 max 80");
+    let kept = |r: &Row| r.part.as_deref() == Some("storage/lade-1000") && r.note.is_some();
+    assert!(matches!(&*rows, [r] if kept(r) && r.price.is_none()), "{rows:#?}");
+    // "Max" is a word of a name too.
+    let rows = read("Catspaw Max 120");
+    assert!(matches!(&*rows, [r] if r.part.as_deref() == Some("fan/catspaw-120-max")), "{rows:#?}");
+}
+
+#[test]
+fn or_better_widens_what_stands_before_it() {
+    for (text, wants) in [
+        (
+            "650W PSU, gold or better",
+            &["grade in [\"gold\", \"platinum\", \"titanium\"]", "rated_w >= 650"][..],
+        ),
+        (
+            "Netzteil 650 W Platin oder besser",
+            &["grade in [\"platinum\", \"titanium\"]", "rated_w >= 650"],
+        ),
+        (
+            "alimentation 650 W or ou mieux",
+            &["grade in [\"gold\", \"platinum\", \"titanium\"]", "rated_w >= 650"],
+        ),
+        ("27 inch monitor or bigger", &["diagonal_in >= 27"]),
+        ("monitor, at least 27 inch, 144 Hz", &["diagonal_in >= 27", "refresh_hz >= 144"]),
+        ("27 inch monitor, at least 144 Hz", &["diagonal_in == 27", "refresh_hz >= 144"]),
+        ("1000 W PSU minimum, gold", &["grade == \"gold\"", "rated_w >= 1000"]),
+    ] {
+        let rows = read(text);
+        let [row] = &*rows else { panic!("{text}: {rows:#?}") };
+        let mut wanted: Vec<&str> = row.wants.iter().map(String::as_str).collect();
+        wanted.sort_unstable();
+        assert_eq!((row.state, &*wanted), (State::Open, wants), "{text}");
+    }
+}
+
+#[test]
+fn packs_are_counted_and_what_is_for_later_is_not_bought() {
+    for (text, count) in [
+        ("3er-Pack Lull 120", 3),
+        ("Lull 120, 3er-Pack", 3),
+        ("Lull 120, pack of 3", 3),
+        ("lot de 3 Lull 120", 3),
+        ("2x Lull 120 3er-Pack", 6),
+        ("two packs of 3 Lull 120", 6),
+        ("Lull 120 (3-pack) x2", 6),
+    ] {
+        let rows = read(text);
+        let is = |r: &Row| r.part.as_deref() == Some("fan/lull-120") && r.count == count;
+        assert!(matches!(&*rows, [r] if is(r)), "{text}: {rows:#?}");
+    }
+    for text in [
+        "later: Gannet Gale 12",
+        "A later: Gannet Gale 12",
+        "Gannet Gale 12 later",
+        "Gannet Gale 12 (später)",
+        "plus tard: Gannet Gale 12",
+        "GPU: later",
+    ] {
+        assert!(read(text).is_empty(), "{text}: {:#?}", read(text));
+    }
+    let rows = read("Lade 1000 now, a second one later");
+    assert!(matches!(&*rows, [r] if r.part.is_some() && r.count == 1), "{rows:#?}");
+}
+
+#[test]
+fn a_kind_and_what_it_is_to_have_is_a_wish() {
+    for (text, kind) in [
+        ("case with two USB-C at the front", "chassis"),
+        ("Gehäuse mit zwei USB-C vorne", "chassis"),
+        ("a case with room for 2 disks", "chassis"),
+        ("board with wifi and two M.2", "board"),
+        ("needs Windows", "os"),
+        ("missing: 650W PSU", "supply"),
+    ] {
+        let rows = read(text);
+        let is = |r: &Row| r.state == State::Open && r.kind.as_deref() == Some(kind);
+        assert!(matches!(&*rows, [r] if is(r)), "{text}: {rows:#?}");
+    }
+}
+
+#[test]
+fn a_number_behind_a_name_is_a_price_only_where_offers_come_near_it() {
+    for (text, price) in [
+        ("Tarn 650 Gold 80", Some("80.00")),
+        ("Whimbrel 306P 109", Some("109.00")),
+        // A speed, a suffix, points a second.
+        ("Marl 8T 7200", None),
+        ("Clinker Dory 450", None),
+        ("Dotterel 508 5000", None),
+        ("Offing 27 144", None),
+    ] {
+        let rows = read(text);
+        let [row] = &*rows else { panic!("{text}: {rows:#?}") };
+        assert_eq!(row.price.as_deref(), price, "{text}: {row:#?}");
+        assert_eq!(row.state == State::Matched, price.is_some(), "{text}: {row:#?}");
+    }
+}

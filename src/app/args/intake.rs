@@ -11,7 +11,7 @@ use crate::app::args::BaseArgs;
 pub(crate) struct IntakeArgs {
     /// The list: text, e-mail, Markdown, HTML, CSV, .xlsx or .ods; - for what is pasted
     pub(crate) list: PathBuf,
-    /// Write the build into a file
+    /// Write the build into a file; - for standard output
     #[arg(short, long, value_name = "LIST.toml")]
     pub(crate) output: Option<PathBuf>,
     /// Overwrite an existing file

@@ -31,6 +31,14 @@ const SHOWN: usize = 6;
 /// `dryfit intake`: 0, or 3 while a row is a question.
 pub(crate) fn run(args: &IntakeArgs, page: &mut Page) -> Result<u8, Problems> {
     let piped = args.list == Path::new("-");
+    let other = if args.audit { Some("--audit") } else { None };
+    let other = other.or((args.format == IntakeFormat::Json).then_some("--format json"));
+    if let Some(other) = other.filter(|_| args.output.as_deref() == Some(Path::new("-"))) {
+        let message = format!("`-o -` and `{other}` both write to standard output");
+        return Err(Problem::new(message)
+            .help("name a file for the list, or leave one out")
+            .into());
+    }
     let (text, name, beside) = pasted(&args.list)?;
     let layers = batch::layers(beside, &args.base)?;
     let catalogue = layers.load_catalogue()?;
@@ -50,7 +58,9 @@ pub(crate) fn run(args: &IntakeArgs, page: &mut Page) -> Result<u8, Problems> {
     }
     let list = intake.list(&rows, &name, args.base.today());
     let code = if rows.iter().any(|r| r.state == State::Unsure) { 3 } else { 0 };
-    if let Some(path) = &args.output {
+    // To `-` is to standard output, as without a file.
+    let output = args.output.as_deref().filter(|path| *path != Path::new("-"));
+    if let Some(path) = output {
         disk::write_whole(path, list.as_bytes(), args.force)?;
     }
     match args.format {
@@ -58,11 +68,11 @@ pub(crate) fn run(args: &IntakeArgs, page: &mut Page) -> Result<u8, Problems> {
         IntakeFormat::Text if args.audit => {
             return audited(args, &layers, catalogue, &list, code, page);
         }
-        IntakeFormat::Text if args.output.is_none() => page.write(&list),
+        IntakeFormat::Text if output.is_none() => page.write(&list),
         IntakeFormat::Text => {}
     }
     if args.format == IntakeFormat::Text {
-        let mut told = summary(&rows, args.output.as_deref());
+        let mut told = summary(&rows, output);
         if let Some((line, amount)) = intake.budget(&rows) {
             told.push_str(&format!(" The budget is {amount}: line {line} says so."));
         }
