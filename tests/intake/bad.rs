@@ -205,15 +205,6 @@ fn the_command_writes_a_list_or_nothing() {
     let again = dryfit(&folder, &["intake", "mail.txt", "-o", "list.toml"]);
     assert_eq!(again.status.code(), Some(2));
     assert_eq!(std::fs::read_to_string(folder.join("list.toml")).expect("it is there"), list);
-    // "-" is standard output, and one thing is written there.
-    let shown = dryfit(&folder, &["intake", "mail.txt", "-o", "-", "--date", "2026-11-20"]);
-    assert_eq!(String::from_utf8_lossy(&shown.stdout), list);
-    for other in [&["--audit"][..], &["--format", "json"]] {
-        let both = dryfit(&folder, &[&["intake", "mail.txt", "-o", "-"], other].concat());
-        assert_eq!(both.status.code(), Some(2));
-        assert!(said(&both).contains("standard output"), "{}", said(&both));
-    }
-    assert!(!folder.join("-").exists());
     for command in [&["audit", "mail.txt"][..], &["try", "mail.txt", "--script", "-"]] {
         let handed = dryfit(&folder, command);
         assert_eq!(handed.status.code(), Some(2));
@@ -271,5 +262,25 @@ fn what_dryfit_writes_itself_gives_the_same_list_back() {
         assert_eq!(read, asked, "{format}");
     }
     refused(b"[[line]]\npart = \"supply/tarn-650\"", "a build already");
+    std::fs::remove_dir_all(&folder).expect("it goes");
+}
+
+#[test]
+fn a_dash_is_standard_output_and_one_thing_is_written_there() {
+    let folder = std::env::temp_dir().join(format!("dryfit-intake-dash-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder");
+    std::fs::write(folder.join("mail.txt"), "- Tarn 650 Gold\n- 2x Lull 120\n").expect("written");
+    let said = |o: &Output| String::from_utf8_lossy(&o.stderr).into_owned();
+    let list = dryfit(&folder, &["intake", "mail.txt", "--date", "2026-11-20"]).stdout;
+    let list = String::from_utf8_lossy(&list);
+    assert!(list.contains("supply/tarn-650-gold"), "{list}");
+    let shown = dryfit(&folder, &["intake", "mail.txt", "-o", "-", "--date", "2026-11-20"]);
+    assert_eq!(String::from_utf8_lossy(&shown.stdout), list);
+    for other in [&["--audit"][..], &["--format", "json"]] {
+        let both = dryfit(&folder, &[&["intake", "mail.txt", "-o", "-"], other].concat());
+        assert_eq!(both.status.code(), Some(2));
+        assert!(said(&both).contains("standard output"), "{}", said(&both));
+    }
+    assert!(!folder.join("-").exists());
     std::fs::remove_dir_all(&folder).expect("it goes");
 }
