@@ -79,7 +79,8 @@ impl<'a> Reader<'a> {
         let low = clause.to_lowercase();
         let labels = field.also.iter().map(|w| format!("{} ", w.to_lowercase()));
         let label = labels.filter(|w| low.starts_with(w.as_str())).max_by_key(String::len);
-        let name = label.and_then(|w| clause.get(w.len()..)).map_or("", str::trim);
+        let behind = label.and_then(|w| clause.get(w.len()..)).map_or("", str::trim);
+        let name = if behind.is_empty() { code_before(field, clause) } else { behind };
         let proper = name.starts_with(char::is_uppercase) && name.split(' ').count() < 4;
         let own = !matches!(&*field.name, "name" | "maker");
         own && proper && !self.read.contains_key(&*field.name) && self.put(field, s, name, true)
@@ -133,6 +134,7 @@ impl<'a> Reader<'a> {
         let mut any = false;
         // "8-phase VRM, up to 170 W": the clause behind gives what the one before names.
         let mut named: Option<&Field> = None;
+        let mut last: Option<&Field> = None;
         for clause in pieces {
             let low = plain_text(clause);
             if told && self.each_of(s, clause, &low) {
@@ -140,6 +142,13 @@ impl<'a> Reader<'a> {
                 continue;
             }
             let own = self.claimed_by(clause).filter(|own| !is_of_label(own, s, fields));
+            // "Start at 4800 MT/s, CL40": the second is of the first's state.
+            let sibling = last.filter(|_| told).and_then(|last| self.sibling(last, own, clause));
+            last = own;
+            if let Some(field) = sibling {
+                any |= self.put(field, s, clause, true);
+                continue;
+            }
             any |= self.by_units(s, clause, own, fields);
             any |= told && self.spoken(s, clause, &low);
             let waits = |f: &&Field| {
@@ -179,6 +188,25 @@ impl<'a> Reader<'a> {
             }
         }
         any
+    }
+
+    /// The field that has the same first word in its name as one that a clause before gave, where a
+    /// clause is a figure in its unit and what it names otherwise is known.
+    fn sibling(&self, last: &Field, own: Option<&Field>, clause: &str) -> Option<&'a Field> {
+        let family = |f: &Field| f.name.split('_').next().map(str::to_owned);
+        let first = clause.split(". ").next().unwrap_or(clause);
+        let known = own.is_none_or(|own| self.read.contains_key(&*own.name));
+        let brief = first.split_whitespace().count() <= 2;
+        let fits = |f: &&Field| {
+            let other = f.name != last.name && f.name.contains('_') && family(f) == family(last);
+            other
+                && !f.unit.is_empty()
+                && f.unit != last.unit
+                && !in_unit(first, &f.unit).is_empty()
+        };
+        let mut all = self.kind.fields.iter().filter(|f| known && brief && fits(f));
+        let only = all.next().filter(|_| all.next().is_none())?;
+        (!self.read.contains_key(&*only.name)).then_some(only)
     }
 
     /// The value of a field as a text gives it, and of the field for the range's other end, which
@@ -347,6 +375,16 @@ impl<'a> Reader<'a> {
         }
         any
     }
+}
+
+/// "Built on the Q780 chipset": the code at once before a field's label.
+fn code_before<'t>(field: &Field, clause: &'t str) -> &'t str {
+    let low = plain_text(clause);
+    let at = |w: &std::sync::Arc<str>| words::find_word(&low, &w.to_lowercase());
+    let before = field.also.iter().filter_map(at).min().and_then(|at| clause.get(..at));
+    let word = before.and_then(|t| t.trim_end_matches([' ', '-']).rsplit(' ').next()).unwrap_or("");
+    let code = word.starts_with(char::is_uppercase) && word.contains(|c: char| c.is_ascii_digit());
+    if code { word } else { "" }
 }
 
 /// Whether a field's number counts things.

@@ -124,6 +124,11 @@ pub(crate) fn slots(text: &str) -> Vec<Value> {
     let mut out = Vec::new();
     for piece in slot_pieces(text) {
         let (count, rest) = counted(piece);
+        // "PCIe 5.0 x16 (2 slots)"
+        let inner = super::measures::bracketed(piece);
+        let (inside, noun) = counted(&inner);
+        let said = inside > 1 && count == 1 && rest == plain_text(piece);
+        let count = if said && super::words::has("slot_nouns", &noun) { inside } else { count };
         let widths = lanes(&rest);
         let (Some(size), Some(wired)) = (widths.iter().max(), widths.iter().min()) else {
             continue;
