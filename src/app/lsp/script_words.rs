@@ -5,7 +5,7 @@ use lsp_types::{ParameterInformation, ParameterLabel, SignatureHelp, SignatureIn
 use serde_json::{Value, json};
 
 use super::cursor_requests::Here;
-use super::hover::{md, rule_page};
+use super::hover::rule_view;
 use super::requests::At;
 use super::server::Failure;
 use super::toml_cursor::KnownKey;
@@ -164,21 +164,17 @@ fn host_words(here: &Here<'_>, name: &str) -> Vec<(String, String)> {
     found
 }
 
-pub(super) fn function_page(here: &Here<'_>, file: usize, name: &str) -> Option<String> {
+pub(super) fn function_view(here: &Here<'_>, file: usize, name: &str) -> Option<Value> {
     let rules = here.kit()?.rules();
     let file = rules.files.get(file)?;
     if let Some(rule) = rules.rule(&format!("{}.{name}", file.stem)).filter(|_| !file.lib) {
-        return Some(rule_page(rule));
+        return rule_view(here, rule);
     }
     let function = file.ast.iter_functions().find(|f| f.name == name)?;
-    let comments: Vec<String> = function
-        .comments
-        .iter()
-        .flat_map(|c| c.lines())
-        .map(|line| md(line.trim_start_matches('/').trim()))
-        .collect();
+    let comments = function.comments.iter().flat_map(|c| c.lines());
+    let comments: Vec<&str> = comments.map(|line| line.trim_start_matches('/').trim()).collect();
     let head = format!("{name}({})", function.params.join(", "));
-    Some(format!("**{}**\n\n{}\n", md(&head), comments.join("\n")))
+    Some(json!({ "sort": "words", "words": [[head, comments.join("\n")]] }))
 }
 
 /// What the call around the cursor takes.

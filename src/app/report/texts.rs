@@ -151,6 +151,7 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
         ("brief.txt", include_str!("page/brief.txt")),
         ("feed.txt", include_str!("page/feed.txt")),
         ("github.txt", include_str!("page/github.txt")),
+        ("hover.txt", include_str!("page/hover.txt")),
         ("junit.txt", include_str!("page/junit.txt")),
         ("markdown.txt", include_str!("page/markdown.txt")),
         ("plain.txt", include_str!("page/plain.txt")),

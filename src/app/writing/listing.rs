@@ -153,7 +153,7 @@ pub fn json(kit: &Kit, wanted: Wanted<'_>) -> Result<Value, Problem> {
     }))
 }
 
-pub(super) fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
+pub(crate) fn rule_json(kit: &Kit, rules: &RuleSet, rule: &Rule) -> Value {
     let sort = match (&rule.unit, rule.step) {
         (Some(_), _) => "measure",
         (_, Some(_)) => "step",
