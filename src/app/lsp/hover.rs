@@ -116,7 +116,10 @@ fn part_view(here: &Here<'_>, part: &Part, line: Option<usize>) -> Option<Value>
     let (unknown, known): (Vec<_>, Vec<_>) =
         kind.fields.iter().zip(&part.values).partition(|(_, value)| value.is_unknown());
     let known = known.into_iter().filter(|(f, v)| !v.is_absent() && &*f.name != "name");
-    let fact = |(field, value): (&Field, &Val)| json!({ "name": &*field.name, "value": value.show(), "unit": &*field.unit });
+    let fact = |(field, value): (&Field, &Val)| {
+        let (name, unit) = (&*field.name, &*field.unit);
+        json!({ "name": name, "value": value.show(), "unit": unit })
+    };
     Some(json!({
         "sort": "part",
         "name": &*part.name,

@@ -9,9 +9,9 @@ use serde_json::{Value, json};
 
 use crate::app::args::BaseArgs;
 use crate::app::batch::{self, Came, How};
-use crate::app::counted::count;
 use crate::app::lists::Entry;
-use crate::app::report::escape::{indented, inert};
+use crate::app::report::json::join;
+use crate::app::report::page::Page;
 use crate::app::report::style::Look;
 use crate::app::report::{Audited, Report};
 use crate::level::Level;
@@ -119,31 +119,15 @@ impl Differences {
 
     /// For people.
     pub(crate) fn text(&self, look: Look) -> String {
-        let mut out = String::new();
-        for row in &self.rows {
-            let Ok(changes) = &row.outcome else { continue };
-            if changes.is_empty() {
-                continue;
-            }
-            out.push_str(&format!("{}\n", inert(&row.file)));
-            for change in changes {
-                let text = inert(&change.words());
-                out.push_str(&indented(&text, "  ", "      ", look.width));
-            }
-        }
         let of = |wanted: fn(&Changed) -> bool| self.changes().filter(|c| wanted(c)).count();
-        let lists = self.rows.iter().filter(|r| r.outcome.as_ref().is_ok_and(|c| !c.is_empty()));
-        let lists = lists.count();
-        out.push_str(&format!(
-            "{}{} of {} differ: {} new, {} gone, {} otherwise\n",
-            if out.is_empty() { "" } else { "\n" },
-            lists,
-            count(self.rows.len(), "list"),
-            count(of(|c| c.was.is_none()), "finding"),
-            of(|c| c.now.is_none()),
-            of(|c| c.was.is_some() && c.now.is_some()),
-        ));
-        out
+        let differing = |row: &&Row| row.outcome.as_ref().is_ok_and(|changes| !changes.is_empty());
+        let counts = json!({
+            "differing": self.rows.iter().filter(differing).count(),
+            "new": of(|c| c.was.is_none()),
+            "gone": of(|c| c.now.is_none()),
+            "otherwise": of(|c| c.was.is_some() && c.now.is_some()),
+        });
+        Page::new(look).filled("differences.txt", "", join(self.json(), counts))
     }
 
     /// For programs.
@@ -169,21 +153,6 @@ impl Differences {
             })
             .collect();
         json!({ "format": "dryfit-rules-diff", "version": 1, "lists": lists })
-    }
-}
-
-impl Changed {
-    fn words(&self) -> String {
-        let rule = &self.rule;
-        match (&self.was, &self.now) {
-            (None, Some((level, message))) => format!("new {level}: {message} {rule}"),
-            (Some((level, message)), None) => format!("gone, a {level}: {message} {rule}"),
-            (Some((was, _)), Some((now, message))) if was != now => {
-                format!("a {now}, was a {was}: {message} {rule}")
-            }
-            (_, Some((level, message))) => format!("{level}, in other words: {message} {rule}"),
-            (None, None) => String::new(),
-        }
     }
 }
 

@@ -3,12 +3,15 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::counted::capitalised;
-use crate::app::report::escape::{indented, inert};
+use serde::Serialize;
+use serde_json::json;
+
+use crate::app::report::page::Page;
 use crate::app::report::style::Look;
 use crate::catalogue::kinds::{Field, FieldType, Kind};
 use crate::kit::usual_words;
 
+#[derive(Serialize)]
 pub(crate) struct FieldRow {
     /// Its name; that of a record's field stands behind the record's, with a point between.
     pub(crate) name: String,
@@ -61,30 +64,7 @@ fn left_out(field: &Field) -> String {
 
 /// A kind with its fields, for people.
 pub(crate) fn text(look: Look, kind: &Kind, readers: &BTreeMap<String, Vec<String>>) -> String {
-    let line = |text: &str, by: usize| {
-        let margin = " ".repeat(by);
-        indented(&inert(text), &margin, &margin, look.width)
-    };
-    let also = match kind.also.is_empty() {
-        true => String::new(),
-        false => format!(" Also called {}.", kind.also.join(", ")),
-    };
-    let meaning = kind.meaning.trim_end_matches('.');
-    let mut out = line(&format!("{}: {meaning}.{also}", kind.name), 0);
-    for row in field_rows(kind, readers) {
-        out.push_str(&line(&format!("{}: {}", row.name, row.holds), 2));
-        for said in [&row.meaning, &row.left_out] {
-            if !said.is_empty() {
-                out.push_str(&line(&sentence(said), 6));
-            }
-        }
-        if !row.readers.is_empty() {
-            out.push_str(&line(&format!("Read by {}.", row.readers.join(", ")), 6));
-        }
-    }
-    out
-}
-
-fn sentence(text: &str) -> String {
-    format!("{}.", capitalised(text.trim_end_matches('.')))
+    let about = json!({ "name": &*kind.name, "meaning": kind.meaning, "also": kind.also.join(", "),
+    "rows": field_rows(kind, readers) });
+    Page::new(look).filled("kind.txt", "", about)
 }

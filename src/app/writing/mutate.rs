@@ -9,7 +9,7 @@ use std::thread;
 use serde_json::{Value, json};
 
 use super::mutants::{Mutant, mutants, placed};
-use crate::app::report::escape::{indented, inert};
+use crate::app::report::page::Page;
 use crate::app::report::style::Look;
 use crate::cases::{Case, Suite};
 use crate::catalogue::Catalogue;
@@ -209,30 +209,7 @@ impl Pass<'_> {
 }
 
 pub fn text(look: Look, mutation: &Mutation) -> String {
-    let mut out = String::new();
-    for mutant in &mutation.unnoticed {
-        let of = mutant.function.as_ref().map_or_else(String::new, |f| format!(", in {f}"));
-        out.push_str(&indented(
-            &inert(&format!("{} {}{of}", mutant.label.address(), mutant.label.text)),
-            "  ",
-            "      ",
-            look.width,
-        ));
-    }
-    if !mutation.unnoticed.is_empty() {
-        out.insert_str(0, "No case kills:\n");
-        out.push('\n');
-    }
-    for (file, (planted, noticed)) in &mutation.by_file {
-        out.push_str(&format!("  {file}: {noticed} of {planted} killed\n"));
-    }
-    out.push_str(&format!(
-        "\n{} mutants, {} killed by the cases: {:.1} %\n",
-        mutation.planted,
-        mutation.planted - mutation.unnoticed.len(),
-        mutation.share()
-    ));
-    out
+    Page::new(look).filled("mutation.txt", "", json(mutation))
 }
 
 /// For programs: format `dryfit-mutation`, version 1.

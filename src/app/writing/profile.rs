@@ -7,7 +7,8 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
-use crate::app::counted::count;
+use crate::app::report::page::Page;
+use crate::app::report::style::Look;
 use crate::build::Build;
 use crate::build::resolve::Resolved;
 use crate::kit::{Kit, Outcome};
@@ -83,34 +84,10 @@ fn micros(time: Duration) -> f64 {
     time.as_secs_f64() * 1e6
 }
 
+/// For people; as wide as it is, since figures stand under one another.
 pub fn text(rows: &[Row], builds: usize) -> String {
-    let longest = rows.iter().map(|r| r.id.len()).max().unwrap_or(0).max(4);
-    let mut out = format!(
-        "{:longest$}  {:>10}  {:>10}  {:>6}  {:>6}  {:>9}\n",
-        "rule", "script µs", "memory µs", "reads", "nodes", "known"
-    );
-    for row in rows {
-        let known =
-            if row.broken { "broken".to_owned() } else { format!("{} of {builds}", row.hits) };
-        out.push_str(&format!(
-            "{:longest$}  {:>10.1}  {:>10.1}  {:>6}  {:>6}  {known:>9}\n",
-            row.id,
-            micros(row.cold),
-            micros(row.warm),
-            row.reads,
-            row.nodes
-        ));
-    }
-    let (cold, warm): (Duration, Duration) =
-        (rows.iter().map(|r| r.cold).sum(), rows.iter().map(|r| r.warm).sum());
-    out.push_str(&format!(
-        "\n{} over {}: {:.2} ms by script, {:.2} ms from memory\n",
-        count(rows.len(), "rule"),
-        count(builds, "build"),
-        cold.as_secs_f64() * 1e3,
-        warm.as_secs_f64() * 1e3
-    ));
-    out
+    let look = Look { width: usize::MAX, ..Look::stdout() };
+    Page::new(look).filled("profile.txt", "", json(rows, builds))
 }
 
 /// For programs: format `dryfit-profile`, version 1.
