@@ -12,7 +12,7 @@ use crate::app::report::json::join;
 use crate::app::report::page::Page;
 use crate::app::report::style::{Look, Role};
 use crate::app::report::table::table;
-use crate::app::report::view::{grouped, pointer_words, view};
+use crate::app::report::view::{Telling, grouped, pointer_words, view};
 use crate::app::report::{Audited, Out, Report, Stream, Tally, Wishes};
 use crate::audit::finding::{Finding, Pointer};
 use crate::level::Level;
@@ -97,7 +97,8 @@ impl Terminal {
     /// One build. Among several, what is only good to know is counted, and nothing is told of
     /// the next step.
     fn build(&self, report: &Report, audited: &Audited, several: bool) -> String {
-        let view = join(view(report, self.wishes, Level::Stop), json!({ "several": several }));
+        let telling = Telling { wishes: self.wishes, fail_on: Level::Stop, has_places: false };
+        let view = join(view(report, telling), json!({ "several": several }));
         let cautions = audited.at(Level::Caution).count();
         let fits = |text: &String| text.lines().count() <= SCREEN;
         if if several { self.wishes.all } else { has_evidence(self.wishes, audited) } {
@@ -117,8 +118,12 @@ impl Terminal {
         let mut page = Page::new(self.look);
         let caution = Role::Level(Level::Caution);
         let found = audited.findings.iter().map(|m| &m.finding);
+        // Excerpts take most of the time: none is drawn that is not shown.
+        let is_shown = |f: &Finding| {
+            evidence && f.waived.is_none() && (self.wishes.all || f.level > Level::Advice)
+        };
         let rests_on: Vec<_> =
-            found.map(|f| evidence.then(|| self.rests_on(&mut page, f))).collect();
+            found.map(|f| is_shown(f).then(|| self.rests_on(&mut page, f))).collect();
         let in_force = |(_, m): &(usize, &super::Merged)| {
             m.finding.level == Level::Caution && m.finding.waived.is_none()
         };

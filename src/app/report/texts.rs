@@ -13,7 +13,7 @@ use crate::app::report::escape::{inert, inert_char};
 use crate::app::report::glance::summary;
 use crate::app::report::json::join;
 use crate::app::report::markdown::{code, escaped as in_markdown};
-use crate::app::report::view::{note, view};
+use crate::app::report::view::{Telling, note, view};
 use crate::app::report::{Out, Report, Stream, Tally, Wishes};
 use crate::level::Level;
 use crate::source::Problems;
@@ -86,7 +86,9 @@ impl TextFormat {
         out: Out<'_>,
         aside: Out<'_>,
     ) -> io::Result<()> {
-        let about = join(json!({ "several": several }), view(report, self.wishes, self.fail_on));
+        let has_places = self.template == "plain.txt";
+        let telling = Telling { wishes: self.wishes, fail_on: self.fail_on, has_places };
+        let about = join(json!({ "several": several }), view(report, telling));
         if let Err(problems) = &report.outcome
             && !(several && self.said.iter().any(|p| Arc::ptr_eq(p, problems)))
         {

@@ -16,15 +16,25 @@ use crate::rules::loader::BrokenRule;
 use crate::source::{Label, Problem};
 use crate::whatif::open_lines;
 
+/// How a format tells of findings.
+#[derive(Clone, Copy)]
+pub(super) struct Telling {
+    pub(super) wishes: Wishes,
+    /// Findings of this level or above fail.
+    pub(super) fail_on: Level,
+    /// Whether values are told with their places, which take long to find.
+    pub(super) has_places: bool,
+}
+
 /// What a template is given of a report.
-pub(super) fn view(report: &Report, wishes: Wishes, fail_on: Level) -> Value {
+pub(super) fn view(report: &Report, telling: Telling) -> Value {
     let file = report.file.as_str();
     let head = json!({ "file": file, "name": report.name(), "summary": summary(report) });
     let notes = |problems: &[Problem]| problems.iter().map(|p| note(p, file)).collect::<Value>();
     join(
         head,
         match &report.outcome {
-            Ok(audited) => view_of(report, audited, wishes, fail_on, notes),
+            Ok(audited) => view_of(report, audited, telling, notes),
             Err(problems) => {
                 json!({ "problems": notes(&problems.0), "findings": [], "open": [],
             "every_question": [], "left": [], "waivers": [], "broken": [] })
@@ -36,11 +46,12 @@ pub(super) fn view(report: &Report, wishes: Wishes, fail_on: Level) -> Value {
 fn view_of(
     report: &Report,
     audited: &Audited,
-    wishes: Wishes,
-    fail_on: Level,
+    telling: Telling,
     notes: impl Fn(&[Problem]) -> Value,
 ) -> Value {
-    let file = report.file.as_str();
+    let (file, wishes) = (report.file.as_str(), telling.wishes);
+    let evidence = has_evidence(wishes, audited);
+    let telling = Telling { has_places: telling.has_places && evidence, ..telling };
     let open = audited.open_rules.iter().filter(|o| !o.waived).map(
         |open| json!({ "rule": open.rule, "level": open.level.to_string(), "words": open.words() }),
     );
@@ -64,8 +75,8 @@ fn view_of(
         "left": notes(&audited.left),
         "broken": broken(audited, file),
         "causes": audited.causes.iter().map(cause).collect::<Vec<_>>(),
-        "findings": audited.findings.iter().map(|m| finding(m, file, fail_on)).collect::<Vec<_>>(),
-        "evidence": has_evidence(wishes, audited),
+        "findings": audited.findings.iter().map(|m| finding(m, file, telling)).collect::<Vec<_>>(),
+        "evidence": evidence,
         "all": wishes.all,
         "waits": waits.collect::<Vec<_>>(),
         "open": open.collect::<Vec<_>>(),
@@ -80,21 +91,22 @@ fn view_of(
     })
 }
 
-fn finding(merged: &Merged, file: &str, fail_on: Level) -> Value {
+fn finding(merged: &Merged, file: &str, telling: Telling) -> Value {
     let finding = &merged.finding;
     let pointer = |p: &Pointer| {
         json!({ "words": pointer_words(p), "at": p.label.as_ref().map(label_at),
             "line": p.line.as_ref().map(label_at) })
     };
+    let pointers = finding.pointers.iter().filter(|_| telling.has_places).map(pointer);
     let margin = finding.margin.as_ref().filter(|m| m.left_value != m.right_value);
     json!({
         "rule": finding.rule,
         "level": finding.level.to_string(),
         "message": finding.message,
         "times": merged.times,
-        "fails": finding.waived.is_none() && finding.level >= fail_on,
+        "fails": finding.waived.is_none() && finding.level >= telling.fail_on,
         "at": Located::finding(finding, file).json(),
-        "pointers": finding.pointers.iter().map(pointer).collect::<Vec<_>>(),
+        "pointers": pointers.collect::<Vec<_>>(),
         "margin": margin.map(|m| &m.words),
         "remedy": finding.remedy,
         "basis": finding.basis,
