@@ -31,6 +31,10 @@ pub(super) fn bare_name(text: &str) -> String {
     let bare = without_talk(&bare);
     let name = tidy(&bare.replace('|', " ").replace("( )", "").replace("()", ""));
     let name = tidy(without_sentence(name.trim_matches(['"', '“', '”', '„']).trim()));
+    // "Dotterel 712X (or whatever is faster)": without a bracket that lost its end.
+    let open =
+        name.rfind('(').filter(|at| *at > 0 && !name.get(*at..).is_some_and(|t| t.contains(')')));
+    let name = open.and_then(|at| name.get(..at)).map_or(name.clone(), tidy);
     // "Monitor we have (27 inch)": of a name that is one bracket, what stands in it.
     let inside = name.strip_prefix('(').and_then(|name| name.strip_suffix(')'));
     inside.filter(|inside| !inside.contains(['(', ')'])).map(str::to_owned).unwrap_or(name)

@@ -66,7 +66,9 @@ impl Interpreter<'_> {
                     && !whole.iter().any(family)
                     && calls_nothing(text, &said, &whole);
                 // What the customer has is a part, whatever it is called: nothing is to be chosen.
-                let vague = (stripped.vague || unnamed) && !stripped.owned;
+                // "Dotterel 712X, or whatever is faster" names one that the catalogue lacks.
+                let loosely = stripped.vague && self.kind_of_family(&whole).is_none();
+                let vague = (loosely || unnamed) && !stripped.owned;
                 row.state = if vague && kind.is_some() { State::Open } else { State::Unknown };
                 // Of an open row each range counts by its low end.
                 let low = facts::low_ends(&stripped.text);
@@ -99,7 +101,19 @@ impl Interpreter<'_> {
         // "Cooler: one that fits the board" is of a cooler.
         let label = self.label(text).filter(|_| vague || owned);
         let label = label.and_then(|(label, _)| self.heading(label));
-        label.or(kind).or_else(|| self.heading(&raw.kind)).or(section)
+        let told = label.or(kind).or_else(|| self.heading(&raw.kind)).or(section);
+        told.or_else(|| self.kind_of_family(list))
+    }
+
+    /// The kind of all parts of the family that a row begins with: "Dotterel 712X" is a processor,
+    /// whichever it is.
+    fn kind_of_family(&self, list: &[Item]) -> Option<u16> {
+        let proper = |i: &&Item| self.names_proper(i) && i.is_exact() && !i.is_maker();
+        let first = list.iter().find(|i| !i.filler).filter(proper)?;
+        let words = first.names.iter().filter(|(_, sure)| *sure > 0.8);
+        let mut kinds = words.filter_map(|(id, _)| self.lexicon.list.get(*id as usize));
+        let [kind] = *kinds.next()?.kinds.as_slice() else { return None };
+        kinds.all(|word| word.kinds == [kind]).then_some(kind)
     }
 
     /// "32 GB, 2 sticks" is one kit of two modules: for a kind that is sold in packs, what its text

@@ -58,7 +58,10 @@ impl Interpreter<'_> {
         let mut marks = Vec::new();
         for mount in self.catalogue.words("mount") {
             let found = said(text, &format!("mount_{mount}"));
-            marks.extend(found.map(|range| Mark { range, mount: Some(mount), flow: None }));
+            for range in found {
+                marks.extend(way_behind(text, &range));
+                marks.push(Mark { range, mount: Some(mount), flow: None });
+            }
         }
         for flow in ["in", "out"] {
             let found = said(text, &format!("flow_{flow}"));
@@ -74,6 +77,11 @@ impl Interpreter<'_> {
         let starts: Vec<usize> = marks.iter().map(|mark| mark.range.start).collect();
         marks.retain(|mark| !praises(text, &mark.range, &starts));
         marks
+    }
+
+    /// A text without where its parts are fitted; none where it does not say.
+    pub(super) fn without_places(&self, text: &str) -> Option<String> {
+        Some(self.places(text)?.1)
     }
 
     /// The places that a text gives, and the text without them. None where it gives none, or
@@ -144,6 +152,19 @@ impl Fitted {
         };
         self.places.into_iter().map(at).chain(rest).collect()
     }
+}
+
+/// "Front in, rear out": the way that a word behind a place gives, where its clause ends there.
+fn way_behind(text: &str, place: &Range<usize>) -> Option<Mark<'static>> {
+    let behind = text.get(place.end..)?;
+    let word = word_ranges(behind).into_iter().next()?;
+    let ends = behind.get(word.end..)?.trim_start();
+    let alone = ends.is_empty() || ends.starts_with([',', ';', ')', '|', '/', '+', '.']);
+    let said = plain(behind.get(word.clone())?);
+    let sets = [("ends_in", "in"), ("ends_out", "out")];
+    let (_, flow) = sets.into_iter().find(|(set, _)| alone && words().has(set, &said))?;
+    let range = place.end + word.start..place.end + word.end;
+    Some(Mark { range, mount: None, flow: Some(flow) })
 }
 
 /// Whether a word of a place praises: "top" before what it is said of, and before an exclamation

@@ -111,7 +111,7 @@ impl Interpreter<'_> {
     /// The rows of the parts that a raw row names or describes.
     fn of_parts(&self, raw: &RawRow) -> Result<Vec<Row>, Problem> {
         let text = self.without_loose_choice(&without_article_number(&raw.text));
-        let text = packs::packs_joined(&text);
+        let text = packs::packs_joined(&self.without_included(&text));
         let text = self.with_label_mark(&self.after_change(&sums::before_price(&text)));
         let text = self.without_number(&text);
         let text = self.without_joint(self.without_answer(&text));
@@ -267,7 +267,8 @@ impl Interpreter<'_> {
     /// Whether a row with a bullet is a remark on the row above it, or talk: a sentence that names
     /// no part.
     fn is_note(&self, raw: &RawRow, found: &Found, list: &[Item]) -> bool {
-        let says = list.iter().any(|i| i.names_kind() || !i.readings.is_empty());
+        let called = list.first().is_some_and(|i| self.names_proper(i) && i.is_exact());
+        let says = called || list.iter().any(|i| i.names_kind() || !i.readings.is_empty());
         *found == Found::Nothing && is_talk(&raw.text) && (raw.below || !says)
     }
 

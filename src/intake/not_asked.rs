@@ -70,6 +70,8 @@ impl Interpreter<'_> {
                 !self.lexicon.names.contains_key(&super::tokens::compact(&phrase))
             })
         };
+        // "Einer hinten raus": a fan that blows out is not out.
+        let text = || self.without_places(&raw.text).unwrap_or_else(|| raw.text.clone());
         let replaced = !words().says("becomes", &raw.text)
             && !words().says("instead", &raw.text)
             && !raw.text.contains("->")
@@ -84,7 +86,7 @@ impl Interpreter<'_> {
         let out = || words().has("cancelled", &plain(first.trim()));
         let later = words().has("not_now", &plain(first.trim()));
         (phrases(&raw.note) || later) && (out() || later || !owned(&raw.note)) && !instead
-            || replaced && phrases(&raw.text) && !owned(&raw.text)
+            || replaced && phrases(&text()) && !owned(&raw.text)
     }
 
     /// "Office PC (5 pcs., prices incl. VAT)" heads the list.

@@ -74,7 +74,7 @@ impl Interpreter<'_> {
 
     /// One side of a cut, without its price.
     fn side<'t>(&self, raw: &RawRow, text: &'t str) -> Option<Side<'t>> {
-        let packed = &*self.with_pack(text);
+        let packed = &*self.fitted(raw, &self.with_pack(text)).ok()?.rest;
         let whole = self.strip(raw, packed).ok()?;
         let stripped = self.bare_price(raw, packed, &whole).ok()?.unwrap_or(whole);
         let items = self.items_of(&stripped.text);
@@ -96,7 +96,7 @@ impl Interpreter<'_> {
             let choice = joint == "/" && a.kind.is_some() && a.kind == b.kind;
             let sure = a.is_sure() && b.is_sure() && a.kind != b.kind;
             let with = words().has("beside", &joint);
-            if choice || with && !sure {
+            if choice || with && !sure && !self.adds_placed(&a, &b) {
                 return None;
             }
             // "1 TB NVMe + 2 TB HDD", "a 2 TB SSD, + the old 4 TB disk"
@@ -133,7 +133,10 @@ impl Interpreter<'_> {
                 strong && (a.is_sure() || b.is_sure() || found(a) && found(b))
                     || a.is_sure() && matches!(joint, "," | ";") && next()
             }
-            (true, false) => strong && b.names_kind() && a.is_sure(),
+            (true, false) => {
+                strong && b.names_kind() && a.is_sure()
+                    || a.found != Found::Nothing && self.adds_placed(a, b)
+            }
             // "16 GB and my old Tarn 650"
             (false, true) => {
                 let open = b.stripped.owned && a.items.iter().any(Item::is_figure);
@@ -141,6 +144,16 @@ impl Interpreter<'_> {
             }
             (false, false) => false,
         }
+    }
+
+    /// "Skerry Reef 20, 3 fans front in, 1 rear out": what is counted and placed is added to what
+    /// the row names.
+    fn adds_placed(&self, a: &Side<'_>, b: &Side<'_>) -> bool {
+        let kind = self.open_kind(&b.items).filter(|kind| a.kind != Some(*kind));
+        let mounted = kind.and_then(|at| self.catalogue.kinds.get(usize::from(at)));
+        mounted.is_some_and(|kind| kind.mounted)
+            && b.stripped.count.is_some()
+            && self.without_places(b.text).is_some()
     }
 
     /// `2 x 16 GB` may be a pack after all, or `2x` a count.
@@ -169,6 +182,37 @@ impl Interpreter<'_> {
         let mut out = text.to_owned();
         if let Some(range) = loose {
             out.replace_range(range, "");
+        }
+        out
+    }
+
+    /// "Skerry Reef 20 (3 fans included)": without a clause or a bracket of what the part brings
+    /// along, which is not bought.
+    pub(super) fn without_included(&self, text: &str) -> String {
+        let names = |text: &str| {
+            let list = items(self.lexicon, text);
+            list.iter().any(|i| self.names_family(i) || i.names_kind())
+        };
+        let said = words().find("comes_with", text).into_iter().find_map(|range| {
+            let before = text.get(..range.start)?;
+            let start = before.rfind(['(', '[', ',', ';', '|'])?;
+            let close = match before.get(start..=start)? {
+                "(" => &[')'][..],
+                "[" => &[']'],
+                _ => &[',', ';', '|', ')'],
+            };
+            let behind = text.get(range.end..)?;
+            let end = range.end + behind.find(close).unwrap_or(behind.len());
+            let bracket = matches!(close, [')' | ']']) && text.len() > end;
+            let clause = start..end + usize::from(bracket);
+            let inner = items(self.lexicon, text.get(clause.clone())?);
+            let nothing = !inner.iter().any(|i| self.names_family(i));
+            let kind = inner.iter().any(Item::names_kind);
+            (nothing && kind && names(text.get(..start)?)).then_some(clause)
+        });
+        let mut out = text.to_owned();
+        if let Some(clause) = said {
+            out.replace_range(clause, "");
         }
         out
     }

@@ -162,6 +162,11 @@ impl Interpreter<'_> {
         if family && named(first) && (within || !self.numbered) {
             return Some((number, rest.to_owned()));
         }
+        // "3 Lüfter vorne": where no row is numbered, a number before a kind counts.
+        let of_kind = |i: &Item| i.names_kind() && !i.fuzzy;
+        if !self.numbered && items(self.lexicon, first).iter().all(of_kind) {
+            return Some((number, rest.to_owned()));
+        }
         // "3 extra 120mm fans, quiet ones"
         let judged = self.without_purpose(rest);
         let clause = judged.split([',', ';', '(', '|']).next().unwrap_or("");

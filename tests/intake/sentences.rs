@@ -306,3 +306,64 @@ fn a_number_behind_a_name_is_a_price_only_where_offers_come_near_it() {
         assert_eq!(row.state == State::Matched, price.is_some(), "{text}: {row:#?}");
     }
 }
+
+/// What rows come to: part or kind, count, place and way.
+fn placed(rows: &[Row]) -> Vec<(&str, u32, Option<&str>, Option<&str>)> {
+    rows.iter()
+        .map(|r| {
+            let (mount, flow) = (r.mount.as_deref(), r.flow.as_deref());
+            (r.part.as_deref().or(r.kind.as_deref()).unwrap_or(""), r.count, mount, flow)
+        })
+        .collect()
+}
+
+#[test]
+fn fans_that_a_row_adds_to_a_case_do_not_hide_it() {
+    let case = ("chassis/skerry-reef-20", 1, None, None);
+    for text in [
+        "Skerry Reef 20, 3 fans front in, 1 rear out",
+        "Skerry Reef 20, 3 fans at the front blowing in, one rear exhaust",
+        "Gehäuse: Skerry Reef 20, 3 Lüfter vorne rein, einer hinten raus",
+    ] {
+        let fans = [("fan", 3, Some("front"), Some("in")), ("fan", 1, Some("rear"), Some("out"))];
+        assert_eq!(placed(&read(text)), [&[case][..], &fans].concat(), "{text}");
+    }
+    let named = ("fan/lull-120", 2, Some("front"), None);
+    for text in ["Skerry Reef 20, 2x Lull 120 front", "Skerry Reef 20 + 2x Lull 120 in front"] {
+        assert_eq!(placed(&read(text)), [case, named], "{text}");
+    }
+    // What it brings along is not bought.
+    for text in [
+        "Skerry Reef 20 (3 fans included, two in front)",
+        "Skerry Reef 20, 3 fans in front included",
+        "Skerry Reef 20, 2 Lüfter vorne vorinstalliert",
+        "Skerry Reef 20 incl. 2 fans",
+    ] {
+        assert_eq!(placed(&read(text)), [case], "{text}");
+    }
+}
+
+#[test]
+fn a_number_before_a_kind_counts_it() {
+    for (text, kind, count) in [
+        ("3 Lüfter", "fan", 3),
+        ("2 Lüfter 120 mm", "fan", 2),
+        ("2 Platten 4 TB", "storage", 2),
+        ("3 fans", "fan", 3),
+    ] {
+        assert_eq!(placed(&read(text)), [(kind, count, None, None)], "{text}");
+    }
+}
+
+#[test]
+fn a_family_tells_the_kind_of_a_part_that_the_catalogue_lacks() {
+    for text in ["Dotterel 712X", "Dotterel 712X (or whatever is faster for the same money)"] {
+        let rows = read(text);
+        let is = |r: &Row| {
+            r.state == State::Unknown
+                && r.kind.as_deref() == Some("processor")
+                && r.name.as_deref() == Some("Dotterel 712X")
+        };
+        assert!(matches!(&*rows, [r] if is(r)), "{text}: {rows:#?}");
+    }
+}
