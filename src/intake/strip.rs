@@ -157,14 +157,12 @@ impl Interpreter<'_> {
         }
         let named = |word: &str| self.lexicon.names.contains_key(&word.to_lowercase());
         let first = rest.split_whitespace().next().unwrap_or("");
-        let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
+        let item = items(self.lexicon, first);
+        let family = item.iter().any(|i| self.names_family(i));
+        // "3 Lüfter vorne"
+        let of_kind = !self.numbered && item.iter().all(|i| i.names_kind() && !i.fuzzy);
         let within = !raw.text.trim_start().starts_with(whole.trim_start());
-        if family && named(first) && (within || !self.numbered) {
-            return Some((number, rest.to_owned()));
-        }
-        // "3 Lüfter vorne": where no row is numbered, a number before a kind counts.
-        let of_kind = |i: &Item| i.names_kind() && !i.fuzzy;
-        if !self.numbered && items(self.lexicon, first).iter().all(of_kind) {
+        if of_kind || family && named(first) && (within || !self.numbered) {
             return Some((number, rest.to_owned()));
         }
         // "3 extra 120mm fans, quiet ones"

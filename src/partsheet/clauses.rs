@@ -120,13 +120,18 @@ impl<'a> Reader<'a> {
         within && self.keep(&field.name, json!(count), clause, s.line)
     }
 
+    /// A text cut into clauses.
+    fn pieces<'t>(&self, text: &'t str, told: bool) -> Vec<&'t str> {
+        let pieces = with_tails(records::clauses(text));
+        let pieces = pieces.into_iter().flat_map(|p| if told { opened(p) } else { vec![p] });
+        pieces.flat_map(|p| self.joined(p, told)).collect()
+    }
+
     /// Clauses that name a field themselves: `+12 V 45.8 A; +5 V 20 A`.
     pub(super) fn clauses(&mut self, s: &Statement, fields: &[&Field]) -> bool {
         let text = if s.label.is_empty() { sentences(&s.text) } else { s.text.clone() };
         let told = s.label.is_empty();
-        let pieces = with_tails(records::clauses(&text));
-        let pieces = pieces.into_iter().flat_map(|p| if told { opened(p) } else { vec![p] });
-        let pieces: Vec<&str> = pieces.flat_map(|p| self.joined(p, told)).collect();
+        let pieces = self.pieces(&text, told);
         let needs = || words::holds("flag_verbs", &plain_text(&text));
         if pieces.len() < 2 && !fields.is_empty() && !needs() {
             return false;
@@ -167,9 +172,8 @@ impl<'a> Reader<'a> {
                 let bracketed = s.text.contains(&format!("({clause})"));
                 let most = words::of("up_to").find_map(|w| low.strip_prefix(w));
                 let plain = s.label.is_empty() || !field.unit.is_empty();
-                let counts = most.is_some() || bracketed || plain;
-                let bare = most.map_or(clause, str::trim);
-                let done = other && counts && self.count_of(field, s, bare);
+                let counts = other && (most.is_some() || bracketed || plain);
+                let done = counts && self.count_of(field, s, most.map_or(clause, str::trim));
                 any |= done;
                 if done || field.unit.is_empty() {
                     continue;
