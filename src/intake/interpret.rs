@@ -9,8 +9,9 @@ use super::matching::{Candidate, Found, look_up};
 use super::partly::partly;
 use super::rows::RawRow;
 use super::sections::Section;
+use super::segments::leads;
 use super::strip::{Stripped, is_talk, tidy, without_article_number};
-use super::words::{word_ranges, words};
+use super::words::{plain, word_ranges, words};
 use super::{Aliases, Row, State, packs, price, sums};
 use crate::catalogue::Catalogue;
 use crate::source::Problem;
@@ -85,6 +86,7 @@ impl Interpreter<'_> {
         }
         let named = || self.named(&items(self.lexicon, &raw.text));
         let later = Self::begins_later(&raw.text) || Self::put_off(&raw.text) && !named();
+        let later = later || words().has("agrees", &plain(&raw.text));
         if later || self.cancelled(raw) || self.is_total(raw) || self.asks_nothing(raw) {
             return Ok(ignored(None));
         }
@@ -97,6 +99,11 @@ impl Interpreter<'_> {
             let found = Found::Sure(Candidate { part, score: 1.0 });
             return Ok(vec![self.row(raw, &raw.text, stripped, found, &[])]);
         }
+        // "GPU maybe later, she has a Gannet Fetch 12": without what is for later.
+        let rest = raw.text.split_once([',', ';']).filter(|(first, _)| Self::put_off(first));
+        let rest =
+            rest.map(|(_, rest)| RawRow { text: rest.trim_start().to_owned(), ..raw.clone() });
+        let raw = rest.as_ref().unwrap_or(raw);
         let staying = self.staying(raw).or_else(|| super::labels::without_tag(raw));
         let raw = staying.as_ref().unwrap_or(raw);
         if let Some(rows) = self.told(raw)? {
@@ -120,8 +127,7 @@ impl Interpreter<'_> {
         let mut out = Vec::new();
         let mut segments = self.segments(raw, self.without_kinds(text))?;
         let several = segments.len() > 1;
-        let kept = |s: &String| !Self::put_off(s) && (raw.listed || !begins_with_drop(s));
-        segments.retain(kept);
+        segments.retain(|s| !Self::put_off(s) && (raw.listed || !begins_with_drop(s)));
         let mut raw = raw.clone();
         for segment in segments {
             let rows = self.segment(&raw, &segment, several)?;
@@ -199,7 +205,7 @@ impl Interpreter<'_> {
     }
 
     fn segment(&self, raw: &RawRow, whole: &str, several: bool) -> Result<Vec<Row>, Problem> {
-        let partly = partly(whole);
+        let partly = partly(whole, &raw.note);
         let fitted = self.fitted(raw, partly.as_ref().map_or(whole, |p| &p.rest))?;
         let text = &*fitted.rest;
         let mut stripped = self.strip(raw, text)?;
@@ -245,7 +251,7 @@ impl Interpreter<'_> {
             .iter()
             .any(|cell| cell.contains(char::is_alphanumeric));
         let counts = raw.listed && (told || !self.is_note(raw, &found, &list))
-            || several && found != Found::Nothing
+            || several && (found != Found::Nothing || leads("to_get", whole))
             || !raw.listed && self.counts_as_row(raw, &cleaned, &list, &found, &stripped);
         if !counts {
             return Ok(vec![]);
@@ -303,8 +309,9 @@ impl Interpreter<'_> {
         if matches!(found, Found::Sure(_)) && self.begins_with_part(raw, list, true) {
             return true;
         }
-        let nothing = *found == Found::Nothing && !sentence && !against();
-        if stripped.owned && nothing && is_brief(&raw.text) && list.iter().any(Item::names_kind) {
+        let kind = list.iter().any(Item::names_kind);
+        let said = matches!(found, Found::Sure(_)) || *found == Found::Nothing && kind;
+        if stripped.owned && said && !sentence && !against() && is_brief(text) {
             return true;
         }
         if !named && is_talk(text) || !(labelled && matches!(found, Found::Sure(_))) && sentence {
@@ -316,7 +323,6 @@ impl Interpreter<'_> {
             Found::Sure(_) => true,
             Found::Unsure(_) => named || stated || loose <= 2,
             Found::Nothing => {
-                let kind = list.iter().any(Item::names_kind);
                 let figure = list.iter().any(|i| i.is_figure());
                 let of_nothing = !kind && !list.iter().any(|i| self.names_family(i));
                 let budget = of_nothing && words().says("budget", &raw.text);

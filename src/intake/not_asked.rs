@@ -84,7 +84,8 @@ impl Interpreter<'_> {
         // "Cancelled, the customer brings his own": what is owned is another.
         let first = raw.note.split([',', ';', '.', '(']).next().unwrap_or("");
         let out = || words().has("cancelled", &plain(first.trim()));
-        let later = words().has("not_now", &plain(first.trim()));
+        let mut clauses = raw.note.split([',', ';', '.', '(', '|']);
+        let later = clauses.any(|c| words().has("not_now", &plain(c.trim())));
         (phrases(&raw.note) || later) && (out() || later || !owned(&raw.note)) && !instead
             || replaced && phrases(&text()) && !owned(&raw.text)
     }

@@ -16,8 +16,16 @@ pub(super) struct Partly {
     whole: String,
 }
 
-/// How many of a row's pieces the customer has, if it says so beside a count of all.
-pub(super) fn partly(text: &str) -> Option<Partly> {
+/// How many of a row's pieces the customer has, if it says so beside a count of all, or its note
+/// does.
+pub(super) fn partly(text: &str, note: &str) -> Option<Partly> {
+    said(text).or_else(|| {
+        let noted = said(&format!("{text}, {note}")).filter(|_| !note.is_empty());
+        noted.map(|p| Partly { rest: text.to_owned(), whole: tidy(text), ..p })
+    })
+}
+
+fn said(text: &str) -> Option<Partly> {
     let owned = || words().find("owned", text).into_iter();
     owned().chain(words().find("have", text)).next()?;
     let of_them = words().find("of_them", text).into_iter().find_map(|phrase| {

@@ -75,7 +75,12 @@ impl Interpreter<'_> {
         if let Some((_, rest)) = raw.text.split_once(':').filter(|(l, _)| stays(&plain(l))) {
             return owned(rest, raw.listed);
         }
-        let claim = words().find("owned", &raw.text).into_iter().next()?;
+        // "Screen she has, keyboard too"; "has" alone is no claim of what stands before it.
+        let has = |r: &Range<usize>| {
+            r.start > 0 && raw.text.get(r.clone()).is_some_and(|t| t.contains(' '))
+        };
+        let claims = words().find("owned", &raw.text).into_iter();
+        let claim = claims.chain(words().find("have", &raw.text).into_iter().filter(has)).next()?;
         let mut rest = raw.text.clone();
         rest.replace_range(claim, " ");
         let list = items(self.lexicon, &rest);

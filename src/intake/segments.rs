@@ -5,7 +5,7 @@ use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::matching::{Candidate, Found, distinct};
 use super::rows::RawRow;
-use super::strip::{Stripped, is_talk};
+use super::strip::{Stripped, claims, is_talk, only_spoken};
 use super::words::{plain, words};
 use crate::source::Problem;
 
@@ -36,7 +36,7 @@ impl Interpreter<'_> {
         if matches!(self.find(raw, &list), Found::Sure(_)) && list.iter().all(|i| !i.is_loose()) {
             return Ok(vec![text.to_owned()]);
         }
-        let cut = has_and_needs(text).or_else(|| self.cut(raw, text));
+        let cut = self.has_and_needs(text).or_else(|| self.cut(raw, text));
         let Some((left, right)) = cut else { return Ok(vec![text.to_owned()]) };
         let mut out = self.segments(raw, &left)?;
         // "Netloft Hush, the Skerry Voe is too loud": the second is what is not wanted.
@@ -45,6 +45,22 @@ impl Interpreter<'_> {
             out.extend(self.segments(raw, &self.with_pack(&right))?);
         }
         Ok(out)
+    }
+
+    /// "Has a 500 W supply, needs 750 W gold", "her old drive stays, she needs a 4 TB disk": what is
+    /// there, and what is to be bought.
+    fn has_and_needs(&self, text: &str) -> Option<(String, String)> {
+        cuts(text).into_iter().find_map(|(end, start, _)| {
+            let (has, needs) = (text.get(..end)?, text.get(start..)?);
+            let verb = words().find("to_get", needs).into_iter().next()?;
+            let before = needs.get(..verb.start)?;
+            let only = only_spoken(before) && !words().says("without", before);
+            let there = leads("have_verbs", has) || words().says("same", has) || claims(has);
+            let needs = needs.get(verb.start..)?;
+            let said = |i: &Item| i.is_figure() || i.names_kind() || self.names_family(i);
+            let asked = items(self.lexicon, needs).iter().any(said);
+            (only && there && asked).then(|| (has.to_owned(), needs.to_owned()))
+        })
     }
 
     /// The items of a text without what is said beside the part.
@@ -303,16 +319,6 @@ fn cuts(text: &str) -> Vec<(usize, usize, bool)> {
     }
     places.sort_unstable();
     places
-}
-
-/// "Has a 500 W supply, needs 750 W gold": what is there, and what is to be bought.
-fn has_and_needs(text: &str) -> Option<(String, String)> {
-    leads("have_verbs", text).then(|| cuts(text)).into_iter().flatten().find_map(
-        |(end, start, _)| {
-            let (has, needs) = (text.get(..end)?, text.get(start..)?.trim_start());
-            leads("to_get", needs).then(|| (has.to_owned(), needs.to_owned()))
-        },
-    )
 }
 
 /// Whether a text begins with a phrase of a set, by whole words.

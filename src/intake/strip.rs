@@ -118,7 +118,9 @@ impl Interpreter<'_> {
         };
         // "54 € for all three" in a column of prices, or in the row.
         let sum = priced.sum.as_ref().filter(|_| price.is_none() && !stated);
-        let summed = raw.summed || words().says("together", &raw.price) || sum.is_some();
+        // "3er-Pack | 24,90": what the pack costs.
+        let packed = packs::pack(&raw.count).is_some();
+        let summed = packed || raw.summed || words().says("together", &raw.price) || sum.is_some();
         let (price, currency) = match sum {
             Some(sum) => (Some(sum.value.clone()), sum.currency.clone()),
             None => (price, currency),
