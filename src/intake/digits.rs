@@ -50,6 +50,23 @@ fn bare_limits(text: &str) -> Vec<Range<usize>> {
     found.collect()
 }
 
+/// Without the number by which a shop or maker files an article: `Art.-Nr. 448-120`.
+pub(super) fn without_article_number(text: &str) -> String {
+    let mut out = text.to_owned();
+    for range in words().find("article_number", text).into_iter().rev() {
+        let behind = text.get(range.end..).unwrap_or("");
+        let start = behind.trim_start_matches([' ', ':', '.', '#']);
+        let code = start.find([' ', ',', ';', ')', '|']).unwrap_or(start.len());
+        let digits = start.get(..code).unwrap_or("").chars().filter(char::is_ascii_digit).count();
+        // "Art 2" may be of a kind; a shop's numbers are longer.
+        let short = text.get(range.clone()).is_some_and(|word| word.len() <= 3);
+        if digits >= if short { 4 } else { 1 } {
+            out.replace_range(range.start..text.len() - start.len() + code, "|");
+        }
+    }
+    out
+}
+
 impl Interpreter<'_> {
     /// Cuts limits by bare numbers out of a text; "Catspaw Max 120" has none.
     pub(super) fn take_limits(&self, text: &mut String) -> bool {

@@ -2,6 +2,7 @@
 
 use super::changes::begins_with_drop;
 use super::described::price_of_several;
+use super::digits::without_article_number;
 use super::facts;
 use super::items::{Item, items};
 use super::lexicon::{Lexicon, Meaning};
@@ -10,7 +11,7 @@ use super::partly::partly;
 use super::rows::RawRow;
 use super::sections::Section;
 use super::segments::leads;
-use super::strip::{Stripped, is_talk, tidy, without_article_number};
+use super::strip::{Stripped, is_talk, tidy};
 use super::words::{plain, word_ranges, words};
 use super::{Aliases, Row, State, packs, price, sums};
 use crate::catalogue::Catalogue;

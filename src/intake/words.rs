@@ -248,16 +248,5 @@ pub(crate) fn word_ranges(text: &str) -> Vec<std::ops::Range<usize>> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_words_are_read_and_no_set_is_empty() {
-        let table: Table = include_str!("words.toml").parse().expect("the file is TOML");
-        let words = read(&table);
-        assert!(words.sets.len() > 20 && words.sets.values().all(|set| !set.is_empty()));
-        assert!(words.has("owned", "aus dem alten pc"));
-        assert_eq!(words.column("Einzelpreis (€)"), Some("price"));
-        assert_eq!(words.units("tb").first(), Some(&("GB".to_owned(), 1000.0)));
-    }
-}
+#[path = "../../tests/unit/intake/words.rs"]
+mod tests;
