@@ -47,8 +47,8 @@ impl Interpreter<'_> {
         Ok(out)
     }
 
-    /// "Has a 500 W supply, needs 750 W gold", "her old drive stays, she needs a 4 TB disk": what is
-    /// there, and what is to be bought.
+    /// "Has a 500 W supply, needs 750 W gold", "her old drive stays, she needs a 4 TB disk": what
+    /// is there, and what is to be bought.
     fn has_and_needs(&self, text: &str) -> Option<(String, String)> {
         cuts(text).into_iter().find_map(|(end, start, _)| {
             let (has, needs) = (text.get(..end)?, text.get(start..)?);
