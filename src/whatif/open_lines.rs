@@ -261,15 +261,23 @@ pub(crate) fn unmet_wants(
     Ok(unmet.into_iter().map(str::to_owned).collect())
 }
 
+impl Choice {
+    /// What its line is called: "open fan line at the front".
+    pub(crate) fn line_words(&self) -> String {
+        let mount = self.mount.as_ref().map_or_else(String::new, |m| format!(" at the {m}"));
+        format!("open {} line{mount}", self.title)
+    }
+}
+
 /// The choices in words, a sentence each.
 pub fn words(choices: &[Choice]) -> Vec<String> {
     choices
         .iter()
         .map(|choice| {
-            let mount = choice.mount.as_ref().map_or_else(String::new, |m| format!(" at the {m}"));
+            let (line, part) = (choice.line_words(), &choice.part);
             let mut text = format!(
-                "The open {} line{mount} is judged with {} ({}) at {}",
-                choice.title, choice.part.name, choice.part.id, choice.price
+                "The {line} is judged with {} ({}) at {}",
+                part.name, part.id, choice.price
             );
             match (&choice.runner_up, choice.difference) {
                 (Some((part, price)), Some(more)) => {

@@ -255,7 +255,8 @@ impl Session {
     ) -> Result<(), Problems> {
         let found = self.searched().mend()?;
         let Some(number) = way else {
-            let how = How { make: "`mend 1` makes the first", all: (!all).then_some("`mend all`") };
+            let how =
+                How { make: &["`mend 1` makes the first"], all: (!all).then_some("`mend all`") };
             search_report::open_lines(page, self.trial.now(), self.options.trust_unknown);
             search_report::mend(page, self.trial.now(), &found, how);
             return Ok(());

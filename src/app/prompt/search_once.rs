@@ -57,7 +57,7 @@ pub(crate) fn mend(args: &MendArgs) -> u8 {
         if searched.json || code != 0 || found.stops.is_empty() || !(args.write || args.diff) {
             let document = || search_json::mend(&list.now, &found, code);
             searched.answer(page, document, |page, _| {
-                let make = "`--write` makes the first, `--way 2` the second";
+                let make = &["`--write` makes the first", "`--way 2` the second"];
                 let how = How { make, all: (!args.all).then_some("`--all`") };
                 search_report::mend(page, &list.now, &found, how);
             });

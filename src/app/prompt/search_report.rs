@@ -37,13 +37,8 @@ pub(crate) fn signed(money: Money) -> String {
 pub(super) fn open_lines(page: &mut Page, list: &Snapshot, trusting: bool) {
     trusted(page, trusting);
     for choice in &list.chosen {
-        let text = format!(
-            "The open {} line (#{}) is judged with {} ({}).",
-            choice.title,
-            choice.line + 1,
-            choice.part.name,
-            choice.part.id
-        );
+        let (line, part) = (choice.line_words(), &choice.part);
+        let text = format!("The {line} is judged with {} ({}).", part.name, part.id);
         page.flow(Role::Faint, &text, 2);
     }
     for problem in list.left.iter().chain(&list.unread.0) {
@@ -188,8 +183,8 @@ fn place(mount: &Option<Arc<str>>, flow: &Option<Arc<str>>) -> String {
 /// How the reader goes on from the ways that mend a list.
 #[derive(Clone, Copy)]
 pub(super) struct How {
-    /// What makes one of them.
-    pub(super) make: &'static str,
+    /// What makes the first of them, and where there are more, another.
+    pub(super) make: &'static [&'static str],
     /// What shows those that cost much more of the parts chosen; none where they are shown.
     pub(super) all: Option<&'static str>,
 }
@@ -204,10 +199,11 @@ pub(super) fn mend(page: &mut Page, list: &Snapshot, mend: &Mend, how: How) {
         "total": way.total.to_string(), "more": money(&way.more) })
     };
     let shown = mend.ways.iter().filter(|way| way.offered || how.all.is_none());
+    let ways: Vec<_> = shown.map(way).collect();
     let about = json!({
         "mend": search_json::mend(list, mend, 0),
-        "ways": shown.map(way).collect::<Vec<_>>(),
-        "make": how.make,
+        "make": how.make.iter().copied().take(ways.len()).collect::<Vec<_>>().join(", "),
+        "ways": ways,
         "all": how.all,
         "nearest_total": mend.nearest.as_ref().map(|near| near.total.to_string()),
         "unsold": mend.unsold.iter().map(|part| &*part.name).collect::<Vec<_>>(),
