@@ -176,7 +176,7 @@ fn what_a_relative_clause_says_stays_is_the_customers() {
         ("la carte son que nous gardons", "sound"),
         ("le moniteur qui reste", "display"),
         ("the monitor that stays", "display"),
-        ("we have windows", "os"),
+        ("we have an operating system", "os"),
         ("has a 500W PSU", "supply"),
     ] {
         let rows = read(text);
@@ -280,7 +280,7 @@ fn a_kind_and_what_it_is_to_have_is_a_wish() {
         ("Gehäuse mit zwei USB-C vorne", "chassis"),
         ("a case with room for 2 disks", "chassis"),
         ("board with wifi and two M.2", "board"),
-        ("needs Windows", "os"),
+        ("needs an operating system", "os"),
         ("missing: 650W PSU", "supply"),
     ] {
         let rows = read(text);
