@@ -181,8 +181,10 @@ impl Interpreter<'_> {
             Meaning::Maker(_) => false,
         };
         let says = |i: &Item| i.wish || i.is_loose() && !i.prose;
-        list.iter()
-            .any(|i| i.negated || says(i) || !i.meanings.is_empty() && !i.meanings.iter().any(held))
+        names_half(list)
+            || list.iter().any(|i| {
+                i.negated || says(i) || !i.meanings.is_empty() && !i.meanings.iter().any(held)
+            })
     }
 
     /// "Ein externes Laufwerk Whelk Disc Outside": without what stands before a kind, where a name
@@ -287,4 +289,9 @@ pub(super) fn price_of_several(raw: &RawRow, rows: &mut [Row]) {
             (last.price, last.currency) = (None, None);
         }
     }
+}
+
+/// Whether items name one of two things that parts of a kind may be: "a keyboard" is no mouse.
+pub(super) fn names_half(list: &[Item]) -> bool {
+    list.iter().filter(|i| words().has("half_of_a_kind", &i.key)).count() == 1
 }

@@ -1,7 +1,7 @@
 //! From a raw row to what it asks for: part, count, price, owned, or nothing.
 
 use super::changes::begins_with_drop;
-use super::described::price_of_several;
+use super::described::{names_half, price_of_several};
 use super::digits::without_article_number;
 use super::facts;
 use super::items::{Item, items};
@@ -154,6 +154,7 @@ impl Interpreter<'_> {
         let mut row = self.row(raw, &raw.text, stripped, Found::Nothing, &[]);
         row.kind = self.catalogue.kinds.get(kind as usize).map(|k| k.name.to_string());
         (row.state, row.name) = (State::Open, None);
+        row.note = names_half(&items(self.lexicon, &raw.text)).then(|| tidy(&raw.text));
         Ok(row)
     }
 

@@ -367,3 +367,19 @@ fn a_family_tells_the_kind_of_a_part_that_the_catalogue_lacks() {
         assert!(matches!(&*rows, [r] if is(r)), "{text}: {rows:#?}");
     }
 }
+
+#[test]
+fn one_of_two_things_that_a_kind_holds_is_told_to_a_person() {
+    for (text, noted) in [
+        ("a keyboard", true),
+        ("eine Maus", true),
+        ("un clavier", true),
+        ("keyboard and mouse", false),
+        ("Tastatur und Maus", false),
+        ("peripherals", false),
+    ] {
+        let rows = read(text);
+        let is = |r: &Row| r.kind.as_deref() == Some("input") && r.note.is_some() == noted;
+        assert!(matches!(&*rows, [r] if is(r)), "{text}: {rows:#?}");
+    }
+}

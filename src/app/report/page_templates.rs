@@ -162,25 +162,28 @@ fn pieces(text: &str) -> Vec<(Role, &str)> {
     pieces.filter(|(_, text)| !text.is_empty()).collect()
 }
 
-/// The same value with nothing in its texts that acts.
-fn cleaned(value: Json) -> Json {
+/// Leaves nothing in the texts of a value that acts.
+fn clean(value: &mut Json) {
     match value {
-        Json::String(text) => Json::String(inert(&text)),
-        Json::Array(all) => Json::Array(all.into_iter().map(cleaned).collect()),
-        Json::Object(all) => Json::Object(all.into_iter().map(|(k, v)| (k, cleaned(v))).collect()),
-        other => other,
+        // Most texts have nothing of the kind, and a look costs less than a copy.
+        Json::String(text) if text.bytes().all(|b| matches!(b, b' '..=b'~')) => {}
+        Json::String(text) => *text = inert(text),
+        Json::Array(all) => all.iter_mut().for_each(clean),
+        Json::Object(all) => all.values_mut().for_each(clean),
+        _ => {}
     }
 }
 
 impl Page {
     /// Writes what a template says of a value; amounts are in the currency.
-    pub(crate) fn fill(&mut self, template: &str, currency: &str, about: Json) -> &mut Self {
+    pub(crate) fn fill(&mut self, template: &str, currency: &str, mut about: Json) -> &mut Self {
+        clean(&mut about);
         let filled = TEMPLATES.as_ref().map_err(ToString::to_string).and_then(|env| {
             let mut env = env.clone();
             env.add_global("currency", currency);
             env.add_global("arrow", self.arrow());
             env.add_global("page_width", self.look.width);
-            let filled = env.get_template(template).and_then(|t| t.render(cleaned(about)));
+            let filled = env.get_template(template).and_then(|t| t.render(about));
             filled.map_err(|e| format!("{e:#}"))
         });
         match filled {
