@@ -129,7 +129,7 @@ pub(crate) fn figures(catalogue: &Catalogue, part: &Part) -> Vec<String> {
     let ranks = catalogue.kind(part.kind).map_or(&[][..], |kind| &kind.ranks);
     let shown = ranks.iter().filter_map(|rank| {
         let value = rank.of(part)?;
-        let name = if rank.unit.is_empty() { format!(" {}", rank.name) } else { String::new() };
+        let name = if rank.unit.is_empty() { format!(" {}", rank.words) } else { String::new() };
         Some(format!("{}{name}", figure(value, &rank.unit, "")))
     });
     shown.take(FIGURES).collect()

@@ -277,15 +277,16 @@ impl Bench {
         line: usize,
         limits: SearchLimits<'_>,
     ) -> Vec<(Order, Repair)> {
-        let (fit, kit) = (self.fit(line, limits), self.kit.clone());
+        let (fit, ranking) = (self.fit(line, limits), self.build.ranking(self.kit.catalogue()));
         let Some(from) = &fit.now else { return Vec::new() };
+        let ranks = ranking.ranks(from.kind);
         let clears = |row: &&FitRow| {
             row.price.is_some()
                 && row.stops() == 0
                 && row.cleared.iter().any(|(rule, _)| *rule == target.rule)
         };
         let order = |row: &FitRow| {
-            let loss = part_loss(kit.catalogue(), from, &row.part);
+            let loss = part_loss(ranks, from, &row.part);
             (row.cautions(), loss, row.more.map_or(0, |m| m.minor()))
         };
         let rows = fit.rows.iter().filter(clears).map(|row| (order(row), row));
@@ -302,7 +303,7 @@ impl Bench {
                 continue;
             }
             let what = format!("Swap {} for {}", from.name, row.part.name);
-            let losses = losses(kit.catalogue(), from, &row.part);
+            let losses = losses(ranks, from, &row.part);
             let (from, to) = (from.clone(), row.part.clone());
             let changes = vec![MendChange::Swap { line, from, to, losses }];
             swaps.push((order, self.repair(&what, None, changes, row.more, &tried, before)));

@@ -20,6 +20,7 @@ use jiff::civil::Date;
 
 use crate::catalogue::kinds::KindId;
 use crate::catalogue::market::Facts;
+use crate::catalogue::ranks::Ranking;
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part};
 use crate::source::{Problems, Source, Span};
@@ -238,6 +239,13 @@ impl Build {
     #[must_use]
     pub fn with_lines(&self, lines: Vec<Line>) -> Self {
         Self { lines, ..self.clone() }
+    }
+
+    /// By what its parts are better or worse than others, for what it is used for.
+    #[doc(hidden)]
+    pub fn ranking(&self, catalogue: &Catalogue) -> Ranking {
+        let purpose = fields::build_field("purpose").and_then(|at| self.values.get(at as usize));
+        Ranking::of(catalogue, purpose.and_then(Val::as_text).map(|text| &**text))
     }
 
     /// The title, or the file's name without folder and ending.

@@ -36,11 +36,16 @@ const fn head(word: &'static str, takes: Takes, shows: &'static str) -> Head {
 }
 
 /// Every such line.
-const HEADS: [Head; 12] = [
+const HEADS: [Head; 13] = [
     head("Name", Takes::Line, "a measure's name in reports, such as `Name: spare watts`"),
     head("Unit", Takes::Line, "`Unit: W`"),
     head("Basis", Takes::Prose, "`Basis: the maker's figures`"),
     head("Remedy", Takes::Prose, "`Remedy: a larger power supply`"),
+    head(
+        "Offer",
+        Takes::Line,
+        "what a customer is offered: `Offer: a further fan or another case`",
+    ),
     head("Better", Takes::Words(&["more", "less"]), "`Better: more` or `Better: less`"),
     head("Assume", Takes::Words(&["never"]), "`Assume: never`"),
     head(
@@ -100,6 +105,7 @@ pub(super) fn rule(
         why: doc.why.clone(),
         basis: text("Basis"),
         remedy: text("Remedy"),
+        offer: text("Offer"),
         on_sheet: doc.said("Shown") == Some("on the sheet"),
         compared: doc.said("Shown") == Some("in comparisons"),
         unit: doc.said("Unit").map(Into::into),

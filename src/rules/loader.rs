@@ -77,6 +77,8 @@ pub struct Rule {
     pub basis: String,
     /// What would clear it.
     pub remedy: String,
+    /// What a customer is offered who does not take it as it is; empty where another part is meant.
+    pub offer: String,
     /// The unit of a measure; none for a rule.
     pub unit: Option<Arc<str>>,
     /// Whether more of a measure is better (`Better: more`), or less; none where neither is.

@@ -14,6 +14,7 @@ use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::rules::loader::Better;
 use crate::trade::money::Money;
+use crate::whatif::mend::{MendLoss, losses};
 use crate::whatif::open_lines::{as_judged, unmet_wants};
 use crate::whatif::search::space::Space;
 use crate::whatif::search::{SearchLimits, affected};
@@ -189,7 +190,7 @@ pub fn fit(kit: &Kit, build: &Build, line: usize, limits: SearchLimits<'_>) -> F
     }
     mark_beaten(&mut rows, &measures);
     rows.sort_by(|a, b| a.key().cmp(&b.key()).then_with(|| a.part.id.cmp(&b.part.id)));
-    let ranks = kit.catalogue().kind(there.kind()).map_or_else(Vec::new, |k| k.ranks.clone());
+    let ranks = build.ranking(kit.catalogue()).ranks(there.kind()).to_vec();
     Fit { now, rows, waiting, measures, complete, ranks }
 }
 
@@ -310,6 +311,10 @@ fn mark_beaten(rows: &mut [FitRow], measures: &[FitMeasure]) {
 pub struct Step {
     /// The part.
     pub row: FitRow,
+    /// In what it is better, by what its kind ranks by: the figures then, and now.
+    pub better: Vec<MendLoss>,
+    /// In what it is worse.
+    pub worse: Vec<MendLoss>,
     /// What it buys, or what is given up for it, the largest share first.
     pub buys: Vec<Gain>,
 }
@@ -355,7 +360,14 @@ pub fn steps(fit: &Fit) -> (Vec<Step>, Vec<Step>) {
         .collect();
     up.sort_by_key(|r| minor(r));
     down.sort_by_key(|r| -minor(r));
-    let step = |row: &&FitRow| Step { buys: buys(row, &fit.measures), row: (*row).clone() };
+    let lost = |from: Option<&Part>, to: Option<&Part>| {
+        from.zip(to).map_or_else(Vec::new, |(from, to)| losses(&fit.ranks, from, to))
+    };
+    let step = |row: &&FitRow| {
+        let (now, then) = (fit.now.as_deref(), Some(&*row.part));
+        let (better, worse) = (lost(then, now), lost(now, then));
+        Step { buys: buys(row, &fit.measures), better, worse, row: (*row).clone() }
+    };
     (up.iter().take(STEPS).map(step).collect(), down.iter().take(STEPS).map(step).collect())
 }
 

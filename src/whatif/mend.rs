@@ -12,6 +12,8 @@ mod caps;
 mod causes;
 mod changes;
 mod first_way;
+mod kinder;
+mod whole;
 mod wished;
 
 use std::cell::{OnceCell, RefCell};
@@ -23,6 +25,7 @@ use crate::build::bill::Total;
 use crate::build::resolve::Resolved;
 use crate::build::{Build, Line};
 use crate::catalogue::kinds::KindId;
+use crate::catalogue::ranks::Ranking;
 use crate::kit::{Audit, Kit};
 use crate::level::Level;
 use crate::whatif::open_lines::as_judged;
@@ -35,19 +38,19 @@ use answer::{keep, nothing};
 use causes::{Causes, Elements};
 use changes::applied;
 use first_way::Draft;
+use whole::{Asked, Whole};
 use wished::{closed, filled};
 
 #[cfg(feature = "app")]
 pub(crate) use answer::LITTLE_MORE;
 pub use answer::{Mend, MendNearest, MendWay};
-pub use changes::{MendChange, MendLoss, edits};
+pub(crate) use changes::losses;
 #[cfg(feature = "app")]
-pub(crate) use changes::{losses, part_loss};
+pub(crate) use changes::part_loss;
+pub use changes::{MendChange, MendLoss, MendLossWords, edits};
 
 /// Search nodes within which some way is looked for, search after search.
 const SOON: [u64; 4] = [40, 80, 160, 320];
-/// Search nodes within which it is found out whether a cause can do without a line.
-const FEW: u64 = 48;
 /// From this many changes on, some way is looked for before the fewest are proven.
 const FAR: usize = 2;
 /// Shapes that are looked at before a line is left in a cause untried.
@@ -84,6 +87,8 @@ pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
         elements,
         causes,
         limits,
+        ranking: build.ranking(kit.catalogue()),
+        passed: RefCell::default(),
         sold: true,
         caps: Vec::new(),
         of_the_whole: Vec::new(),
@@ -92,6 +97,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
     };
     mender.first_causes(&audit);
     mender.search(&mut mend);
+    mender.kinder(&mut mend, &audit);
     if mend.ways.is_empty() && mend.proven {
         mender.explain(&mut mend);
     }
@@ -130,6 +136,9 @@ struct Mender<'a> {
     elements: Elements,
     causes: Causes,
     limits: SearchLimits<'a>,
+    ranking: Ranking,
+    /// Sets of elements of which some change was found that clears every stop.
+    passed: RefCell<Vec<u128>>,
     /// Whether parts must be in stock.
     sold: bool,
     /// Rules that stop the list and that neither dropping nor adding lines can clear.
@@ -139,50 +148,6 @@ struct Mender<'a> {
     stoppers: OnceCell<Vec<u16>>,
     /// By shape, the list with every line free; none where it is more than one search takes.
     wholes: RefCell<HashMap<u128, Option<Rc<Whole>>>>,
-}
-
-/// What is asked of the changes of some elements.
-#[derive(Clone, Copy)]
-enum Asked<'a> {
-    /// The ways that pass and that none of these scores beats.
-    All(&'a [[f64; 2]]),
-    /// Whether any change passes these rules, and not for long.
-    Any(&'a [u16]),
-}
-
-impl<'a> Asked<'a> {
-    fn of<'q>(self, quest: Quest<'q>) -> Quest<'q>
-    where
-        'a: 'q,
-    {
-        match self {
-            Self::All(held) => Quest { held, ..quest },
-            Self::Any(rules) => Quest {
-                rules: rules.to_vec(),
-                goals: Vec::new(),
-                keep: Keep::Best(1),
-                most_nodes: FEW,
-                ..quest
-            },
-        }
-    }
-}
-
-/// The list with every line free, in one shape.
-struct Whole {
-    space: Space,
-    /// By place, the line of the list and which of its choices stands there now; none for a line
-    /// that is added.
-    own: Vec<Option<(usize, u32)>>,
-    memo: Memo,
-}
-
-impl Whole {
-    /// The only choice of each line of the list that is not free.
-    fn fixed(&self, free: impl Fn(usize) -> bool) -> Vec<Option<u32>> {
-        let own = self.own.iter();
-        own.map(|own| own.filter(|(line, _)| !free(*line)).map(|(_, choice)| choice)).collect()
-    }
 }
 
 impl Mender<'_> {
@@ -265,6 +230,9 @@ impl Mender<'_> {
                 (ways.collect::<Vec<_>>(), outcome)
             });
             let Some((ways, outcome)) = solved else { continue };
+            if !ways.is_empty() {
+                self.passed.borrow_mut().push(set);
+            }
             ways.into_iter().for_each(|way| keep(mend, way));
             mend.left_out.extend(outcome.left_out.iter().cloned());
             mend.proven &= outcome.proven;
@@ -343,7 +311,7 @@ impl Mender<'_> {
     ) -> Option<T> {
         if let Some(whole) = self.whole(shape) {
             let fixed = whole.fixed(|line| set & (1u128 << line) != 0);
-            let memo = Some(&whole.memo);
+            let memo = Some(whole.memo(asked));
             let outcome =
                 solve(&asked.of(Quest { fixed: &fixed, memo, ..self.quest(&whole.space) }));
             return Some(then(&whole.space, outcome));
@@ -387,7 +355,7 @@ impl Mender<'_> {
             // Which rules break on whatever is chosen is found out first, and holds for all.
             solve(&Quest { most_nodes: 0, memo: Some(&memo), ..self.quest(&space) });
         }
-        Some(Whole { space, own, memo })
+        Some(Whole { spared: memo.for_another_space(), space, own, memo })
     }
 
     fn every_line(&self) -> u128 {
@@ -423,7 +391,7 @@ impl Mender<'_> {
         space.weigh(|place, line| {
             let at = kept.get(place).filter(|at| !self.elements.is_open(**at));
             let now = at.and_then(|at| self.closed.lines.get(*at));
-            now.map_or(0, |now| changes::loss(self.kit.catalogue(), now, line))
+            now.map_or(0, |now| changes::loss(&self.ranking, now, line))
         });
         Some(space)
     }

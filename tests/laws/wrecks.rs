@@ -93,8 +93,7 @@ fn hold(fresh: &Kit, text: &str, way: &MendWay) {
     for change in &way.changes {
         let MendChange::Swap { from, to, losses, .. } = change else { continue };
         let shown: BTreeSet<&str> = losses.iter().map(|l| &*l.name).collect();
-        let kind = fresh.catalogue().kind(from.kind).unwrap();
-        for rank in &kind.ranks {
+        for rank in audit.build().build.ranking(fresh.catalogue()).ranks(from.kind) {
             let lost = match (rank.of(from), rank.of(to)) {
                 (Some(a), Some(b)) if rank.less => b > a && a != 0.0,
                 (Some(a), Some(b)) => b < a && a != 0.0,

@@ -16,7 +16,7 @@ use crate::build::{Line, What};
 use crate::rules::loader::Better;
 use crate::trade::money::Money;
 use crate::whatif::fit::{Fit, FitMeasure, FitRow, Step, share};
-use crate::whatif::mend::{Mend, MendChange, MendLoss, MendWay};
+use crate::whatif::mend::{Mend, MendChange, MendLoss, MendLossWords, MendWay};
 use crate::whatif::mix::{Mix, Mixture};
 use crate::whatif::plan::{Plan, WhyNot};
 use crate::whatif::trial::Snapshot;
@@ -119,7 +119,13 @@ pub(super) fn every_step(page: &mut Page, found: &[LineSteps], currency: &str) {
             Some(json!({ "name": &*told.name, "unit": &*told.unit, "from": gain.from,
             "to": gain.to, "each": gain.each }))
         });
-        join(search_json::step(fit, step), json!({ "bought": bought.collect::<Vec<_>>() }))
+        let ranked = step.better.iter().map(|l| gain(l, currency));
+        let ranked = ranked.chain(step.worse.iter().map(|l| loss(l, currency)));
+        let ranked: Vec<String> = ranked.collect();
+        join(
+            search_json::step(fit, step),
+            json!({ "bought": bought.collect::<Vec<_>>(), "ranked": ranked }),
+        )
     };
     let line = |one: &LineSteps| {
         let steps = |all: &[Step]| all.iter().map(|s| step(&one.fit, s)).collect::<Vec<_>>();
@@ -232,15 +238,29 @@ fn mend_change(change: &MendChange, arrow: &str, currency: &str) -> String {
     }
 }
 
-/// A loss in words: `500 GB less`, `index 20 less`.
+/// A loss in words: `500 GB less`, `games index 20 less`, `cores -2`, `no Wi-Fi`.
 pub(crate) fn loss(loss: &MendLoss, currency: &str) -> String {
-    let Some(to) = loss.to else { return format!("{} not stated", loss.name) };
-    let much = figure((loss.from - to).abs(), &loss.unit, currency);
-    let way = if to < loss.from { "less" } else { "more" };
-    if loss.unit.is_empty() {
-        format!("{} {much} {way}", loss.name)
-    } else {
-        format!("{much} {way}")
+    let Some(to) = loss.to else { return format!("{} not stated", loss.words) };
+    let (much, words) = (figure((loss.from - to).abs(), &loss.unit, currency), &loss.words);
+    let (way, sign) = if to < loss.from { ("less", "-") } else { ("more", "+") };
+    match loss.worded {
+        MendLossWords::Flag => format!("no {words}"),
+        MendLossWords::Counted => format!("{words} {sign}{much}"),
+        MendLossWords::Named => format!("{words} {much} {way}"),
+        _ => format!("{much} {way}"),
+    }
+}
+
+/// In what a part is better, told as what the other lost: `500 GB more`, `Wi-Fi`.
+fn gain(loss: &MendLoss, currency: &str) -> String {
+    let Some(to) = loss.to else { return format!("{} stated", loss.words) };
+    let (much, words) = (figure((loss.from - to).abs(), &loss.unit, currency), &loss.words);
+    let (way, sign) = if to < loss.from { ("more", "+") } else { ("less", "-") };
+    match loss.worded {
+        MendLossWords::Flag => words.to_string(),
+        MendLossWords::Counted => format!("{words} {sign}{much}"),
+        MendLossWords::Named => format!("{words} {much} {way}"),
+        _ => format!("{much} {way}"),
     }
 }
 

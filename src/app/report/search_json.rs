@@ -18,7 +18,7 @@ use crate::level::Level;
 use crate::trade::money::Money;
 use crate::whatif::diff::{Change as Difference, LineChange, LineView};
 use crate::whatif::fit::{Fit, FitRow, Step};
-use crate::whatif::mend::{Mend, MendChange, MendWay};
+use crate::whatif::mend::{Mend, MendChange, MendLoss, MendWay};
 use crate::whatif::mix::Mix;
 use crate::whatif::plan::{Plan, PlanAnswer, PlanCost, PlanWayOut, PlanWish, WhyNot};
 use crate::whatif::trial::Snapshot;
@@ -155,6 +155,8 @@ pub(crate) fn step(fit: &Fit, step: &Step) -> Value {
         "more": step.row.more.as_ref().map(money),
         "raised": levels(&step.row.raised),
         "opened": levels(&step.row.opened),
+        "better": all(&step.better, |l| lost(l, true)),
+        "worse": all(&step.worse, |l| lost(l, false)),
         "gains": gains.collect::<Vec<_>>(),
     })
 }
@@ -198,12 +200,18 @@ pub(crate) fn mend(list: &Snapshot, mend: &Mend, code: u8) -> Value {
     document("dryfit-mend", body)
 }
 
+/// A figure in which a part is worse, or the other way about, better than the one before it.
+fn lost(loss: &MendLoss, turned: bool) -> Value {
+    let (from, to) = (json!(number(loss.from)), json!(loss.to.map(number)));
+    let (from, to) = if turned { (to, from) } else { (from, to) };
+    json!({ "figure": &*loss.name, "unit": &*loss.unit, "from": from, "to": to })
+}
+
 pub(crate) fn change(change: &MendChange) -> Value {
     match change {
         MendChange::Swap { line, from, to, losses } => json!({
             "do": "swap", "line": line + 1, "from": &*from.id, "to": &*to.id,
-            "losses": all(losses, |l| json!({ "figure": &*l.name, "unit": &*l.unit,
-            "from": number(l.from), "to": l.to.map(number) })),
+            "losses": all(losses, |l| lost(l, false)),
         }),
         MendChange::Count { line, part, from, to } => {
             json!({ "do": "count", "line": line + 1, "part": &*part.id, "from": from, "to": to })

@@ -24,7 +24,8 @@ pub struct Mend {
     /// Stops that stand now, by rule.
     pub stops: Vec<String>,
     /// Of the ways with the fewest changes those that no other beats in loss and price at once, the
-    /// least loss first.
+    /// least loss first; beside them one that raises no caution where all of those do, and one of a
+    /// change more that loses less than half as much. Those that a builder would offer come first.
     pub ways: Vec<MendWay>,
     /// Whether it is proven that fewer changes do not do, and that none as few lose less, or as
     /// little for less money.
@@ -70,10 +71,12 @@ pub struct MendWay {
     pub changes: Vec<MendChange>,
     /// What is lost, in percent points over all ranks of the kinds.
     pub loss: i64,
+    /// Whether it is given because it raises no caution, though another beats it in loss and price.
+    pub sparing: bool,
     /// Rules whose cautions the list gets more of, in the order of their ids.
     pub raises: Vec<String>,
-    /// Whether it loses little more than the way that loses least, or raises less than each of
-    /// those that do, so that a builder would offer it.
+    /// Whether a builder would offer it: it loses little more than the way that loses least, raises
+    /// less than each of those that do, or is the first that costs no more than the list.
     pub offered: bool,
     /// What the list would cost.
     pub total: Total,
@@ -93,13 +96,29 @@ impl Mend {
             way.raises = more.map(|(rule, _)| rule).collect();
         }
         let share = kit.settings().number(LITTLE_MORE.0, LITTLE_MORE.1).unwrap_or(LITTLE);
-        let least = self.ways.iter().map(|way| way.loss).min().unwrap_or(0);
-        let mut raised = usize::MAX;
+        // The first is always offered, and so is what takes more changes to lose less.
+        let least = self.ways.first().map_or(0, |way| way.loss);
+        let (mut raised, mut saved) = (usize::MAX, false);
         for way in &mut self.ways {
             let little = (way.loss - least) as f64 <= (share * WHOLE as f64).max(0.0);
-            way.offered = little || way.raises.len() < raised;
+            // Far more is lost than any caution is worth.
+            let fewer = way.raises.len() < raised && way.loss - least < WHOLE;
+            // Where the first costs more than the list, one that does not is worth a word.
+            let saves = !saved && way.more.minor() <= 0 && way.loss - least < WHOLE / 2;
+            way.offered = little || fewer || saves || way.sparing;
+            saved |= way.offered && way.more.minor() <= 0;
             raised = raised.min(way.raises.len());
         }
+        // The numbers of those that are shown are those of all.
+        self.ways.sort_by_key(|way| !way.offered);
+    }
+}
+
+impl Mend {
+    /// Adds a way that raises no caution, in its place.
+    pub(super) fn spare(&mut self, way: MendWay) {
+        let at = self.ways.partition_point(|w| w.key() <= way.key());
+        self.ways.insert(at, MendWay { sparing: true, ..way });
     }
 }
 
@@ -131,10 +150,10 @@ impl MendWay {
 
 /// Keeps a way that no other beats, the best first.
 pub(super) fn keep(mend: &mut Mend, way: MendWay) {
-    if mend.ways.iter().any(|w| way.beaten_by(w) || way.key() == w.key()) {
+    if mend.ways.iter().any(|w| way.beaten_by(w) || way.key() == w.key()) && !way.sparing {
         return;
     }
-    mend.ways.retain(|w| !w.beaten_by(&way));
+    mend.ways.retain(|w| w.sparing || !w.beaten_by(&way));
     let at = mend.ways.partition_point(|w| w.key() <= way.key());
     mend.ways.insert(at, way);
 }

@@ -291,6 +291,17 @@ impl Causes {
         self.meet(0, size, &mut || limits.over())
     }
 
+    /// Every set of so many elements that meets all causes.
+    pub(super) fn sets(&self, size: usize, limits: &SearchLimits<'_>) -> Vec<u128> {
+        let mut held = Self { done: HashSet::new(), causes: self.causes.clone(), ..*self };
+        let mut all = Vec::new();
+        while let Some(set) = held.next_set(size, limits) {
+            held.done.insert(set);
+            all.push(set);
+        }
+        all
+    }
+
     fn meet(&self, set: u128, left: usize, over: &mut dyn FnMut() -> bool) -> Option<u128> {
         let open = self.causes.iter().find(|cause| *cause & set == 0);
         let from = match open {

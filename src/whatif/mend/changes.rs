@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use crate::build::{Build, Line};
-use crate::catalogue::{Catalogue, Part};
+use crate::catalogue::Part;
+use crate::catalogue::ranks::{Rank, Ranking};
 use crate::whatif::edit::{Edit, NewLine, Word};
 
 /// What the loss of a whole part counts, in percent points.
@@ -70,12 +71,30 @@ pub enum MendChange {
 pub struct MendLoss {
     /// The figure, as the kind ranks by it.
     pub name: Arc<str>,
+    /// What people call it.
+    pub words: Arc<str>,
+    /// How its loss is worded.
+    pub worded: MendLossWords,
     /// Its unit; empty for a product.
     pub unit: Arc<str>,
     /// The figure now.
     pub from: f64,
     /// The figure then; none where the part does not say.
     pub to: Option<f64>,
+}
+
+/// How the loss of a figure is worded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum MendLossWords {
+    /// By how much less it has: the unit says of what.
+    Figure,
+    /// The figure's name first, as its unit does not say enough.
+    Named,
+    /// How many fewer there are.
+    Counted,
+    /// That there is none.
+    Flag,
 }
 
 impl MendChange {
@@ -155,15 +174,10 @@ pub fn edits(changes: &[MendChange]) -> Vec<Edit> {
 }
 
 /// What differs between a line and what stands in its place.
-pub(super) fn change(
-    catalogue: &Catalogue,
-    at: usize,
-    now: &Line,
-    then: &Line,
-) -> Option<MendChange> {
+pub(super) fn change(ranking: &Ranking, at: usize, now: &Line, then: &Line) -> Option<MendChange> {
     let (from, to) = (now.part()?.clone(), then.part()?.clone());
     if from.id != to.id {
-        let losses = losses(catalogue, &from, &to);
+        let losses = losses(ranking.ranks(from.kind), &from, &to);
         return Some(MendChange::Swap { line: at, from, to, losses });
     }
     if now.count != then.count {
@@ -185,29 +199,35 @@ pub(super) fn same(a: &Line, b: &Line) -> bool {
 }
 
 /// In what a part is worse than another of its kind.
-pub(crate) fn losses(catalogue: &Catalogue, from: &Part, to: &Part) -> Vec<MendLoss> {
-    let ranks = catalogue.kind(from.kind).map_or(&[][..], |k| &k.ranks);
+pub(crate) fn losses(ranks: &[Rank], from: &Part, to: &Part) -> Vec<MendLoss> {
     let lost = ranks.iter().filter(|rank| rank.loss(from, to) > 0.0);
     lost.filter_map(|rank| {
-        let (name, unit) = (rank.name.clone(), rank.unit.clone());
-        Some(MendLoss { name, unit, from: rank.of(from)?, to: rank.of(to) })
+        let worded = match rank {
+            rank if rank.is_flag => MendLossWords::Flag,
+            rank if rank.is_index() || (rank.is_called && !rank.unit.is_empty()) => {
+                MendLossWords::Named
+            }
+            rank if rank.unit.is_empty() => MendLossWords::Counted,
+            _ => MendLossWords::Figure,
+        };
+        let (name, words, unit) = (rank.name.clone(), rank.words.clone(), rank.unit.clone());
+        Some(MendLoss { name, words, worded, unit, from: rank.of(from)?, to: rank.of(to) })
     })
     .collect()
 }
 
 /// What a line loses by what stands in its place, in percent points: each rank's share by itself.
-pub(super) fn loss(catalogue: &Catalogue, now: &Line, then: &Line) -> i64 {
+pub(super) fn loss(ranking: &Ranking, now: &Line, then: &Line) -> i64 {
     let (Some(from), Some(to)) = (now.part(), then.part()) else { return 0 };
     if from.id == to.id {
         let gone = f64::from(now.count.saturating_sub(then.count));
         return percent(gone / f64::from(now.count.max(1)));
     }
-    part_loss(catalogue, from, to)
+    part_loss(ranking.ranks(from.kind), from, to)
 }
 
 /// What is lost by a part in place of another of its kind, in percent points.
-pub(crate) fn part_loss(catalogue: &Catalogue, from: &Part, to: &Part) -> i64 {
-    let ranks = catalogue.kind(from.kind).map_or(&[][..], |k| &k.ranks);
+pub(crate) fn part_loss(ranks: &[Rank], from: &Part, to: &Part) -> i64 {
     ranks.iter().map(|rank| percent(rank.loss(from, to))).sum()
 }
 

@@ -114,7 +114,7 @@ impl Mender<'_> {
         let gone = self.closed.lines.len() - draft.iter().filter(|(f, _)| f.is_some()).count();
         let lost = draft.iter().filter_map(|(from, line)| {
             let at = from.filter(|at| !self.elements.is_open(*at))?;
-            Some(changes::loss(self.kit.catalogue(), self.closed.lines.get(at)?, line))
+            Some(changes::loss(&self.ranking, self.closed.lines.get(at)?, line))
         });
         let loss = lost.sum::<i64>() + gone as i64 * changes::WHOLE;
         (stops, self.changed(draft) + gone, loss, build.paid().minor())
@@ -202,7 +202,7 @@ impl Mender<'_> {
     fn without_needless(&self, mut draft: Draft) -> Draft {
         let lost = |at: usize, now: &Line| {
             let then = draft.iter().find(|(from, _)| *from == Some(at));
-            then.map_or(changes::WHOLE, |(_, then)| changes::loss(self.kit.catalogue(), now, then))
+            then.map_or(changes::WHOLE, |(_, then)| changes::loss(&self.ranking, now, then))
         };
         let mut all: Vec<(usize, &Line)> = self.closed.lines.iter().enumerate().collect();
         all.sort_by_key(|(at, now)| std::cmp::Reverse(lost(*at, now)));
@@ -239,8 +239,8 @@ impl Mender<'_> {
             let Some(now) = self.closed.lines.get(at).filter(|_| !self.elements.is_open(at)) else {
                 continue;
             };
-            changed.extend(changes::change(self.kit.catalogue(), self.line(at), now, then));
-            loss += changes::loss(self.kit.catalogue(), now, then);
+            changed.extend(changes::change(&self.ranking, self.line(at), now, then));
+            loss += changes::loss(&self.ranking, now, then);
         }
         for (at, now) in self.closed.lines.iter().enumerate() {
             if let (false, Some(part)) = (draft.iter().any(|(f, _)| *f == Some(at)), now.part()) {
@@ -253,7 +253,8 @@ impl Mender<'_> {
         let build = self.built(draft);
         let (before, total) = (super::paid(self.kit, self.closed), super::paid(self.kit, &build));
         let more = total.over(&before).unwrap_or(total.money);
-        MendWay { changes: changed, loss, raises: Vec::new(), offered: true, total, more, build }
+        let (raises, sparing, offered) = (Vec::new(), false, true);
+        MendWay { changes: changed, loss, sparing, raises, offered, total, more, build }
     }
 
     /// The line of the list that a line with a part stands on.

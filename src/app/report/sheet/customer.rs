@@ -228,10 +228,19 @@ fn ground(look: &Look<'_>) -> String {
     words.join(" ")
 }
 
-/// What the customer may choose: to take it so, or another part.
+/// What the customer may choose: to take it so, or what the rule offers, else another part of
+/// those that are not the customer's own.
 fn choices(look: &Look<'_>, merged: &Merged) -> Vec<String> {
+    let rules = look.kit.rules();
+    if let Some(rule) = rules.rule(&merged.finding.rule).filter(|rule| !rule.offer.is_empty()) {
+        return vec!["fine with us".to_owned(), format!("please offer {}", rule.offer)];
+    }
+    let own = |id: &str| {
+        let mut lines = look.build.build.lines.iter();
+        lines.any(|line| line.owned && line.part().is_some_and(|part| &*part.id == id))
+    };
     let mut titles: Vec<String> = Vec::new();
-    for id in &merged.finding.subjects {
+    for id in merged.finding.subjects.iter().filter(|id| !own(id)) {
         let part = look.build.catalogue.part(id);
         let kind = part.and_then(|p| look.build.catalogue.kind(p.kind));
         if let Some(kind) = kind.filter(|k| !titles.contains(&k.title)) {
