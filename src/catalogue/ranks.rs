@@ -35,8 +35,8 @@ pub struct Rank {
 impl Rank {
     /// Reads `gb`, `-noise_db`, `modules * module_gb` or `-2000 * cl / mts in ns as CAS latency`
     /// against a kind's fields: ` in` names the unit, ` as` what people call it.
-    /// Of a list or of records their number counts. Errors: the word that is no number and no field,
-    /// or one with a text.
+    /// Of a list or of records their number counts.
+    /// Errors: the word that is no number and no field, or a field with a text.
     pub(super) fn read(text: &str, fields: &[Field]) -> Result<Self, String> {
         let (text, called) = split(text, " as ");
         let (text, unit) = split(text, " in ");
