@@ -31,7 +31,7 @@ use crate::whatif::search::solve::solve;
 use crate::whatif::search::space::{MOST_OPEN, Space};
 
 #[cfg(feature = "app")]
-pub(crate) use cautions::CAUTION_WORTH;
+pub(crate) use cautions::{CAUTION_WORTH, REFUSED_WORTH};
 use choices::{Choices, choices};
 pub use costs::PlanCost;
 pub use ways_out::{PlanReach, PlanWayOut};

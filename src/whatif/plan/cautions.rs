@@ -9,6 +9,10 @@ use crate::whatif::search::solve::solve;
 pub(crate) const CAUTION_WORTH: (&str, &str) = ("plan", "caution_worth");
 /// The same where no layer has the setting.
 const WORTH: f64 = 0.01;
+/// The same of a brief that tolerates no cautions, where no list is without any.
+pub(crate) const REFUSED_WORTH: (&str, &str) = ("plan", "refused_caution_worth");
+/// The same where no layer has the setting.
+const MUCH_WORTH: f64 = 0.1;
 
 impl Planner<'_> {
     /// What was found, without the cautions that cost little to be rid of: a list that is as good
@@ -66,8 +70,11 @@ impl Planner<'_> {
     fn is_little(&self, first: &Found, other: &Found) -> bool {
         let goals = self.wished.goals.iter().map(|(goal, _)| goal);
         let mut values = goals.zip(first.values.iter().zip(&other.values));
-        let (file, name) = CAUTION_WORTH;
-        let share = self.wished.kit.settings().number(file, name).unwrap_or(WORTH);
+        let ((file, name), usual) = match self.level() {
+            Level::Caution => (REFUSED_WORTH, MUCH_WORTH),
+            _ => (CAUTION_WORTH, WORTH),
+        };
+        let share = self.wished.kit.settings().number(file, name).unwrap_or(usual);
         let (cheapest, total) = (first.total.minor() as f64, other.total.minor() as f64);
         values.all(|(goal, (a, b))| *goal == Goal::Price || a == b)
             && total - cheapest <= (cheapest * share).max(0.0)
