@@ -288,7 +288,8 @@ fn settings(
     found: &mut Vec<Problem>,
 ) {
     let settings = kit.settings();
-    let own = [LITTLE_MORE, CAUTION_WORTH, REFUSED_WORTH].map(|(file, name)| settings.find(file, name));
+    let own =
+        [LITTLE_MORE, CAUTION_WORTH, REFUSED_WORTH].map(|(file, name)| settings.find(file, name));
     let own: Vec<_> = own.into_iter().flatten().filter_map(|at| settings.get(at)).collect();
     let is_own = |name: &str| own.iter().any(|own| *own.name == *name);
     for setting in settings.all().into_iter().filter(|s| s.layer == layer && !is_own(&s.name)) {
