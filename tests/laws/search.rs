@@ -312,8 +312,7 @@ proptest! {
             let (best, first) = (&plan.best[0], &passing[0]);
             let dearer = best.total.minor() as f64 - first[first.len() - 1];
             prop_assert_eq!(dearer, more.minor() as f64);
-            let share = if plan.cautioned { 0.1 } else { 0.01 };
-            prop_assert!(dearer <= first[first.len() - 1] * share, "{}\n{}", rules, text);
+            prop_assert!(dearer <= first[first.len() - 1] * if plan.cautioned { 0.1 } else { 0.01 }, "{}\n{}", rules, text);
             let rid = |f: &dryfit::inside::audit::finding::Brief| plan.spared.iter().all(|rule| **rule != *f.rule);
             prop_assert!(best.remains.iter().all(rid), "{}\n{}", rules, text);
             return Ok(());
