@@ -145,8 +145,8 @@ pub use trade::money::{Currency, Money};
 pub use whatif::fit::{Fit, FitMeasure, FitRow, fit};
 pub use whatif::mend::{Mend, MendChange, MendLoss, MendWay, mend};
 pub use whatif::plan::{
-    Plan, PlanAim, PlanAnswer, PlanCost, PlanEffort, PlanReach, PlanUnsold, PlanWayOut, PlanWish,
-    plan,
+    Plan, PlanAdd, PlanAim, PlanAnswer, PlanCost, PlanEffort, PlanReach, PlanUnsold, PlanWayOut,
+    PlanWish, plan,
 };
 pub use whatif::search::{SearchLimits, SearchProgress};
 

@@ -33,7 +33,7 @@ use crate::whatif::search::space::{MOST_OPEN, Space};
 #[cfg(feature = "app")]
 pub(crate) use cautions::{CAUTION_WORTH, REFUSED_WORTH};
 use choices::{Choices, choices};
-pub use costs::PlanCost;
+pub use costs::{PlanAdd, PlanCost};
 pub use ways_out::{PlanReach, PlanWayOut};
 pub use why_not::{WhyNot, why_not};
 

@@ -400,6 +400,12 @@ fn cost(cost: &PlanCost) -> Value {
         "gain": gain(cost.gain),
         "proven": cost.proven,
         "swaps": swaps(&cost.swaps),
+        "adds": cost.adds.as_ref().map(|add| {
+            json!({
+                "part": &*add.part.id, "mount": add.mount.as_deref(),
+                "flow": add.flow.as_deref(), "more": money(&add.more),
+            })
+        }),
     })
 }
 

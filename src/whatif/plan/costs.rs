@@ -5,8 +5,10 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::{Plan, PlanWish, Planner};
+use crate::build::Line;
 use crate::catalogue::Part;
 use crate::level::Level;
+use crate::trade::money::Money;
 use crate::whatif::brief_rules::BUDGET;
 use crate::whatif::search::query::{Found, Keep, Outcome, Quest};
 use crate::whatif::search::solve::solve;
@@ -23,6 +25,22 @@ pub struct PlanCost {
     pub proven: bool,
     /// Parts that would stand there instead: the part now, the part then.
     pub swaps: Vec<(Arc<Part>, Arc<Part>)>,
+    /// Of a caution of the best: the cheapest part whose adding is rid of it, if one is.
+    pub adds: Option<PlanAdd>,
+}
+
+/// A part that is added to a plan.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct PlanAdd {
+    /// The part.
+    pub part: Arc<Part>,
+    /// Where it is fitted.
+    pub mount: Option<Arc<str>>,
+    /// Which way it blows.
+    pub flow: Option<Arc<str>>,
+    /// What the list costs more.
+    pub more: Money,
 }
 
 impl Planner<'_> {
@@ -45,7 +63,7 @@ impl Planner<'_> {
                 continue;
             };
             let (gain, swaps) = (Some((goal, gain)), self.swaps(best, other));
-            plan.costs.push(PlanCost { of, gain, proven: without.proven, swaps });
+            plan.costs.push(PlanCost { of, gain, proven: without.proven, swaps, adds: None });
         }
         let key = |c: &PlanCost| c.gain.unwrap_or_default();
         plan.costs.sort_by(|a, b| key(a).0.cmp(&key(b).0).then(key(b).1.total_cmp(&key(a).1)));
@@ -100,8 +118,63 @@ impl Planner<'_> {
                 gain: other.map(|o| self.gain(best, o).unwrap_or((0, 0.0))),
                 proven: without.proven,
                 swaps: other.map(|o| self.swaps(best, o)).unwrap_or_default(),
+                adds: self.added(best, id),
             });
         }
+    }
+
+    /// The cheapest part whose adding clears the cautions of a rule and raises none: of the kinds
+    /// that the rule names, of which a list may have several.
+    fn added(&self, best: &Found, rule: u16) -> Option<PlanAdd> {
+        let kit = &self.wished.kit;
+        let (catalogue, build) = (kit.catalogue(), self.space.build(&best.picks));
+        let rules = kit.rules();
+        let names = rules.rules.get(rule as usize)?;
+        let before = kit.audit(&build).tally();
+        let market = catalogue.market(&build.currency, build.priced_on);
+        let sold = |part: &Arc<Part>| {
+            let facts = market.known(catalogue, part);
+            facts.is_some_and(|f| f.sellers > 0.0 && f.price.is_some())
+        };
+        let kinds = catalogue.kinds.iter().filter(|kind| !kind.single && names.names(&kind.name));
+        let kinds = kinds.filter_map(|kind| catalogue.kind_called(&kind.name));
+        let parts = kinds.flat_map(|kind| catalogue.parts_of(kind)).filter(|part| sold(part));
+        let mut cheapest: Option<PlanAdd> = None;
+        for part in parts {
+            for line in self.fitted(part) {
+                if self.limits.over() {
+                    return cheapest;
+                }
+                let mut with = build.clone();
+                with.lines.push(line.clone());
+                let audit = kit.audit(&with);
+                let after = audit.tally();
+                let raised = |(of, n): (&(u16, Level), &usize)| {
+                    of.1 >= Level::Caution && before.get(of).is_none_or(|held| n > held)
+                };
+                if after.contains_key(&(rule, Level::Caution)) || after.iter().any(raised) {
+                    continue;
+                }
+                let Some(more) = audit.build().paid().over(&best.total) else { continue };
+                if cheapest.as_ref().is_none_or(|held| more.minor() < held.more.minor()) {
+                    let (part, mount, flow) = (part.clone(), line.mount, line.flow);
+                    cheapest = Some(PlanAdd { part, mount, flow, more });
+                }
+            }
+        }
+        cheapest
+    }
+
+    /// A line with a part, in each place that it may have, blowing as is usual there.
+    fn fitted(&self, part: &Arc<Part>) -> Vec<Line> {
+        let (catalogue, line) = (self.wished.kit.catalogue(), Line::of(part.clone(), 1));
+        let mounts = catalogue.table_named("mount").map(|t| t.rows.clone()).unwrap_or_default();
+        let places = mounts.into_iter().filter_map(|mount| {
+            let flow = Some(catalogue.usual_flow(part.kind, &mount)?.clone());
+            Some(Line { mount: Some(mount), flow, ..line.clone() })
+        });
+        let places: Vec<Line> = places.collect();
+        if places.is_empty() { vec![line] } else { places }
     }
 
     pub(super) fn swaps(&self, now: &Found, then: &Found) -> Vec<(Arc<Part>, Arc<Part>)> {
