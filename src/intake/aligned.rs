@@ -34,9 +34,6 @@ pub(crate) fn rows(text: &str, is_kind: &dyn Fn(&str) -> bool) -> Option<Vec<Raw
             });
         }
     }
-    if table.len() < 3 {
-        return None;
-    }
     let lines: HashSet<usize> = table.iter().map(|row| row.line).collect();
     let mut out = of_table(table, is_kind);
     out.extend(super::prose::beside(text, &|line| lines.contains(&line), is_kind));
@@ -85,10 +82,7 @@ pub(crate) fn columns_of_prose(rows: &mut [RawRow], is_kind: &dyn Fn(&str) -> bo
 
 fn is_head(found: &[Piece]) -> bool {
     let known: Vec<&str> = found.iter().filter_map(|p| words().column(&p.text)).collect();
-    found.len() >= 3
-        && known.contains(&"part")
-        && known.len() >= 2
-        && known.len() * 2 >= found.len()
+    found.len() >= 3 && known.contains(&"part") && known.len() * 2 >= found.len()
 }
 
 /// The pieces of a line that two blanks or more, or a tabulator, part.

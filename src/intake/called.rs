@@ -30,7 +30,8 @@ pub(super) fn bare_name(text: &str) -> String {
     }
     let bare = without_talk(&bare);
     let name = tidy(&bare.replace('|', " ").replace("( )", "").replace("()", ""));
-    let name = tidy(without_sentence(name.trim_matches(['"', '“', '”', '„']).trim()));
+    let name = without_sentence(name.trim_matches(['"', '“', '”', '„']).trim());
+    let name = tidy(without_article(name));
     // "Dotterel 712X (or whatever is faster)": without a bracket that lost its end.
     let open =
         name.rfind('(').filter(|at| *at > 0 && !name.get(*at..).is_some_and(|t| t.contains(')')));
@@ -38,6 +39,18 @@ pub(super) fn bare_name(text: &str) -> String {
     // "Monitor we have (27 inch)": of a name that is one bracket, what stands in it.
     let inside = name.strip_prefix('(').and_then(|name| name.strip_suffix(')'));
     inside.filter(|inside| !inside.contains(['(', ')'])).map(str::to_owned).unwrap_or(name)
+}
+
+/// "My old hard disk" is called "old hard disk".
+fn without_article(name: &str) -> &str {
+    let article = |word: &str| {
+        let sets = ["articles", "of_those", "possessives"];
+        sets.iter().any(|set| words().has(set, &plain(word)))
+    };
+    match name.split_once(' ') {
+        Some((first, rest)) if article(first) => without_article(rest),
+        _ => name,
+    }
 }
 
 /// Without the clauses and brackets behind the first that speak of somebody: "Stillwater 550, my
@@ -61,9 +74,6 @@ fn without_talk(text: &str) -> String {
         if piece.starts_with(')') && !out.contains('(') {
             out.push_str(if talk { "" } else { clause });
         } else if !talk && !dropped {
-            if piece.starts_with('(') && !out.ends_with(' ') {
-                out.push(' ');
-            }
             out.push_str(piece);
         }
     }

@@ -140,19 +140,19 @@ impl Interpreter<'_> {
             self.instead_of_row(line, rows, at);
             // "Tarn 650 instead of Tarn 550" is a row, and says itself what it changes.
             let is_row = rows.iter().any(|(row, r)| *row == at && r.state != State::Ignored);
-            let drops = || super::told::clauses(&line.text).into_iter().any(begins_with_drop);
             // "Too dear, rather the Fetch 8"
-            let prefers = || {
-                let clauses = super::told::clauses(&line.text);
-                clauses.iter().any(|c| words().begins("prefers", &plain(c)).is_some())
+            let begins = |clause: &&str| {
+                let prefers = words().begins("prefers", &plain(clause)).is_some();
+                prefers || begins_with_drop(clause)
             };
-            let told_of_row = changes || says("edits") || drops() || prefers();
+            let clauses = || super::told::clauses(&line.text);
+            let told_of_row = changes || says("edits") || clauses().iter().any(begins);
             if !told || !says("changes") || is_row && !told_of_row {
                 continue;
             }
             // "Swap the fans and the Tarn 550, the case is fine": the first two.
             let mut goes_on = false;
-            for clause in super::told::clauses(&line.text) {
+            for clause in clauses() {
                 goes_on =
                     words().says("changes", clause) || goes_on && !super::strip::is_talk(clause);
                 if goes_on {
@@ -160,9 +160,8 @@ impl Interpreter<'_> {
                     let held = rows.iter_mut().filter(|(row, _)| older(*row)).map(|(_, r)| r);
                     let told = self.doubt_by(clause, held);
                     // "Rather 2 TB" is no row once it says which drive.
-                    let own = |(row, r): &&mut (usize, Row)| {
-                        *row == at && (changes || r.part.is_none() && prefers())
-                    };
+                    let own =
+                        |(row, r): &&mut (usize, Row)| *row == at && (changes || r.part.is_none());
                     for (_, row) in rows.iter_mut().filter(own).filter(|_| told) {
                         (row.state, row.part, row.candidates) = (State::Ignored, None, vec![]);
                     }

@@ -2,6 +2,10 @@
 
 use std::ops::Range;
 
+use super::interpret::Interpreter;
+use super::items::{Item, items};
+use super::labels::LABEL_MARKS;
+use super::rows::RawRow;
 use super::words::{plain, word_ranges, words};
 use crate::build::read::MAX_COUNT;
 
@@ -17,13 +21,21 @@ pub(crate) fn take(
     text: &str,
     named: &dyn Fn(&str) -> bool,
 ) -> Result<(Option<u32>, String), String> {
+    // "Sluice 1000 plus a second one": one more than is counted before.
+    let more = words().find("once_more", text).pop();
+    if let Some(more) = more.filter(|r| !words().says("not_now", text.get(r.end..).unwrap_or(""))) {
+        let mut rest = text.to_owned();
+        rest.replace_range(more, "|");
+        let (count, rest) = take(&rest, named)?;
+        return Ok((Some(count.unwrap_or(1) + 1), rest));
+    }
     let trimmed = text.trim_start();
     if let Some((count, rest)) = leading(trimmed)? {
         return Ok((Some(count), rest));
     }
     // "Festplatte: zwei Stück Silt", "Disque dur : 2 × Marl".
     let labelled = |mark: &&str| trimmed.split_once(*mark).filter(|(l, _)| is_label(l));
-    if let Some((label, behind)) = super::labels::LABEL_MARKS.iter().find_map(labelled) {
+    if let Some((label, behind)) = LABEL_MARKS.iter().find_map(labelled) {
         let behind = behind.trim_start();
         let found = match leading(behind)? {
             Some(found) => Some(found),
@@ -102,16 +114,6 @@ fn leading(text: &str) -> Result<Option<(u32, String)>, String> {
         return pieces(number, gap);
     };
     let after = after.trim_start_matches([')', ']', ':', '.']);
-    if after.starts_with(|c: char| c.is_alphabetic())
-        && !rest.starts_with([' ', '×', '*'])
-        && !after.starts_with(' ')
-        && gap.starts_with('x')
-    {
-        // `4xTarn` is a count; `2xl` is no number of things.
-        if after.chars().count() < 4 {
-            return Ok(None);
-        }
-    }
     let next = after.trim_start();
     // `2560x1440`: points of a screen, whatever stands around them.
     let more = next.chars().take_while(char::is_ascii_digit).count();
@@ -319,17 +321,6 @@ fn in_words(text: &str, named: &dyn Fn(&str) -> bool) -> Option<(u32, String)> {
             return Some((count, format!("{}|{behind}", text.get(..start)?)));
         }
     }
-    let mut from = 0;
-    while let Some(open) = text.get(from..).and_then(|t| t.find('(')).map(|at| at + from) {
-        let close = text.get(open..).and_then(|t| t.find(')')).map_or(text.len(), |at| open + at);
-        let inner = text.get(open + 1..close).unwrap_or("").trim().to_lowercase();
-        if let Some(count) = words().number(&inner).filter(|c| *c > 1) {
-            let mut rest = text.to_owned();
-            rest.replace_range(open..(close + 1).min(text.len()), "|");
-            return Some((count, rest));
-        }
-        from = close.max(open + 1);
-    }
     None
 }
 
@@ -351,6 +342,84 @@ pub(super) fn spoken(word: &str) -> Option<u32> {
     let digits = word.trim_end_matches(['x', '×']);
     let count = digits.parse().ok().or_else(|| words().number(&word))?;
     (1..=MOST_BESIDE).contains(&count).then_some(count)
+}
+
+impl Interpreter<'_> {
+    /// `3 Lull 120 fans`: a bare number before a name counts where the kind behind it is in the
+    /// plural; a number alone may as well number the rows.
+    ///
+    /// Within a row a number before a family's name counts.
+    pub(super) fn plural(&self, raw: &RawRow, whole: &str, text: &str) -> Option<(u32, String)> {
+        // "Fans: 2 Netloft 140"
+        let labelled = |mark: &&str| {
+            let (label, behind) = text.split_once(*mark)?;
+            self.heading(label).map(|_| behind)
+        };
+        if let Some(behind) = LABEL_MARKS.iter().find_map(labelled) {
+            let (number, rest) = behind.trim_start().split_once(' ')?;
+            let number = number.parse().ok().filter(|n| (2..=MOST_BESIDE).contains(n))?;
+            let first = rest.split_whitespace().next().unwrap_or("");
+            let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
+            return (family || self.kind_and_name(rest)).then(|| (number, rest.to_owned()));
+        }
+        let (first, rest) = text.trim_start().split_once(' ')?;
+        let Ok(number) = first.parse::<u32>() else { return self.before_name(text) };
+        if !(1..=MAX_COUNT).contains(&number) {
+            return None;
+        }
+        if self.kind_and_name(rest) && !self.numbered {
+            return Some((number, rest.to_owned()));
+        }
+        let named = |word: &str| self.lexicon.names.contains_key(&word.to_lowercase());
+        let first = rest.split_whitespace().next().unwrap_or("");
+        let item = items(self.lexicon, first);
+        let family = item.iter().any(|i| self.names_family(i));
+        // "3 Lüfter vorne"
+        let of_kind = !self.numbered && item.iter().all(|i| i.names_kind() && !i.fuzzy);
+        let within = !raw.text.trim_start().starts_with(whole.trim_start());
+        let few = number <= MOST_BESIDE;
+        if few && of_kind || few && family && named(first) && (within || !self.numbered) {
+            return Some((number, rest.to_owned()));
+        }
+        // "3 extra 120mm fans, quiet ones"
+        let judged = self.without_purpose(rest);
+        let clause = judged.split([',', ';', '(', '|']).next().unwrap_or("");
+        let last = clause.split_whitespace().last().filter(|word| word.ends_with(['s', 'S']))?;
+        let kind = items(self.lexicon, last).iter().any(|i| i.names_kind());
+        let beside = |word: &str| {
+            let known = |set: &&str| words().has(set, &plain(word));
+            let item = items(self.lexicon, word);
+            word.starts_with(|c: char| c.is_ascii_digit())
+                || item.iter().any(Item::names_kind)
+                || ["filler", "vague", "wishes", "labels"].iter().any(known)
+        };
+        let mut before = clause.split_whitespace().filter(|word| *word != last);
+        let open = !self.numbered && before.all(beside);
+        (kind && (named(first) || open)).then(|| (number, rest.to_owned()))
+    }
+
+    /// "For the data two Marl 20 TB": a number in words at once before the first name.
+    fn before_name(&self, text: &str) -> Option<(u32, String)> {
+        let ranges = word_ranges(text);
+        let word = |at: usize| text.get(ranges.get(at)?.clone());
+        let family =
+            |w: &str| items(self.lexicon, w).iter().any(|i| self.names_proper(i) && i.is_exact());
+        let name = (0..ranges.len()).find(|at| word(*at).is_some_and(family))?;
+        let article = |at: &usize| word(*at).is_some_and(|w| words().has("of_those", &plain(w)));
+        let number = (0..name).rev().find(|at| !article(at))?;
+        let count = words().number(&plain(word(number)?)).filter(|n| *n > 1)?;
+        let mut rest = text.to_owned();
+        rest.replace_range(ranges.get(number)?.clone(), "");
+        Some((count, rest))
+    }
+
+    /// "Lüfter Lull 140 mm": a kind, then a name of it.
+    fn kind_and_name(&self, text: &str) -> bool {
+        let list = items(self.lexicon, text);
+        let exact = |i: &Item| self.names_exactly(i);
+        matches!(list.as_slice(), [of, name, ..]
+            if of.names_kind() && !self.names_family(of) && exact(name))
+    }
 }
 
 #[cfg(test)]

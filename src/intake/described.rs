@@ -64,7 +64,7 @@ impl Interpreter<'_> {
                 let family = |i: &Item| self.names_family(i) && !i.wish;
                 let unnamed = raw.maker.is_empty()
                     && !whole.iter().any(family)
-                    && calls_nothing(text, &said, &whole);
+                    && self.calls_nothing(kind, text, &said, &whole);
                 // What the customer has is a part, whatever it is called: nothing is to be chosen.
                 // "Dotterel 712X, or whatever is faster" names one that the catalogue lacks.
                 let loosely = stripped.vague && self.kind_of_family(&whole).is_none();
@@ -222,23 +222,28 @@ impl Interpreter<'_> {
         }
     }
 
+    /// Whether a text says what is wanted of a kind and not what it is called.
+    fn calls_nothing(&self, kind: Option<u16>, text: &str, said: &str, whole: &[Item]) -> bool {
+        // "A case with two USB-C": what it is to have is no name of it.
+        let mut items = whole.iter().skip_while(|i| i.filler);
+        let named = items.next().is_some_and(|i| i.names_kind() && !i.is_exact());
+        let has = named && items.next().is_some_and(|i| words().has("beside", &i.key));
+        // "Watercooling 360"
+        let kind = kind.and_then(|at| Some((at, self.catalogue.kinds.get(usize::from(at))?)));
+        let figure = |i: &Item| {
+            kind.is_some_and(|(at, kind)| facts::bare_figure(self.lexicon, kind, at, i).is_some())
+        };
+        has || facts::only(whole, &figure)
+            || indefinite(said, whole)
+            || is_talk(text) && nothing_called(said, whole)
+    }
+
     /// The kind that a row's column or section says, and how much that counts: in a row of the
     /// column "GPU" a figure such as 9000 makes no memory of it.
     pub(super) fn hint(&self, raw: &RawRow) -> Option<(u16, f64)> {
         let column = items(self.lexicon, &raw.kind).iter().find_map(|i| i.kind());
         column.map(|kind| (kind, 2.5)).or(self.section.map(|kind| (kind, 0.5)))
     }
-}
-
-/// Whether a text says what is wanted and not what it is called.
-fn calls_nothing(text: &str, said: &str, whole: &[Item]) -> bool {
-    // "A case with two USB-C": what it is to have is no name of it.
-    let mut items = whole.iter().skip_while(|i| i.filler);
-    let kind = items.next().is_some_and(|i| i.names_kind() && !i.is_exact());
-    let has = kind && items.next().is_some_and(|i| words().has("beside", &i.key));
-    has || facts::only(whole)
-        || indefinite(said, whole)
-        || is_talk(text) && nothing_called(said, whole)
 }
 
 /// Whether no word of a sentence that may be a name is written as one is: "a hub, so that all fans

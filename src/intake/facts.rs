@@ -2,7 +2,7 @@
 //! unknown part, or as wants of an open line.
 
 use super::items::Item;
-use super::lexicon::{Lexicon, Meaning};
+use super::lexicon::{Lexicon, Meaning, PartWords};
 use super::matching::SHORT;
 use super::tokens::Reading;
 use super::words::words;
@@ -112,7 +112,7 @@ pub(crate) fn low_ends(text: &str) -> String {
 }
 
 /// Whether a row's words are kinds, values and figures, and none of them a name: "2 TB NVMe".
-pub(crate) fn only(items: &[Item]) -> bool {
+pub(crate) fn only(items: &[Item], is_figure: &dyn Fn(&Item) -> bool) -> bool {
     let said = |i: &Item| {
         let meant = !i.meanings.is_empty() && !i.is_maker() && !i.fuzzy;
         i.filler
@@ -121,6 +121,7 @@ pub(crate) fn only(items: &[Item]) -> bool {
             || words().number(&i.key).is_some()
             || !i.readings.is_empty()
             || i.pack.is_some()
+            || is_figure(i)
     };
     items.iter().all(said) && items.iter().any(|i| !i.filler && !i.prose)
 }
@@ -342,7 +343,7 @@ const LEAST_BARE: f64 = 16.0;
 
 /// A number without a unit, where only one figure of the kind has such numbers: "Leat 650 or so" is
 /// of 650 W.
-fn bare_figure<'a>(
+pub(crate) fn bare_figure<'a>(
     lexicon: &Lexicon,
     kind: &'a Kind,
     at: u16,
@@ -356,8 +357,10 @@ fn bare_figure<'a>(
         field.is_some() && is_seen(lexicon, kind, at, figure, number)
     };
     let mut fitting = kind.figures.iter().map(|f| &**f).filter(may_be);
-    let only = fitting.next()?;
-    fitting.next().is_none().then_some((only, number))
+    let first = fitting.next()?;
+    // Of several the first, which lists tell of most, where a part has that very number.
+    let given = |p: &PartWords| p.kind == at && p.bare.contains(&number);
+    (fitting.next().is_none() || lexicon.parts.iter().any(given)).then_some((first, number))
 }
 
 /// `1920x1080`: the pixels across and down, for a kind that has these.

@@ -369,72 +369,41 @@ fn entity(name: &str) -> Option<char> {
         };
         return char::from_u32(number).filter(|c| !c.is_control());
     }
-    let known = [
-        ("amp", '&'),
-        ("lt", '<'),
-        ("gt", '>'),
-        ("quot", '"'),
-        ("apos", '\''),
-        ("nbsp", ' '),
-        ("euro", '€'),
-        ("pound", '£'),
-        ("times", '×'),
-        ("ndash", '–'),
-        ("mdash", '—'),
-        ("auml", 'ä'),
-        ("ouml", 'ö'),
-        ("uuml", 'ü'),
-        ("Auml", 'Ä'),
-        ("Ouml", 'Ö'),
-        ("Uuml", 'Ü'),
-        ("szlig", 'ß'),
-        ("eacute", 'é'),
-        ("egrave", 'è'),
-        ("ecirc", 'ê'),
-        ("agrave", 'à'),
-        ("acirc", 'â'),
-        ("ccedil", 'ç'),
-        ("icirc", 'î'),
-        ("ocirc", 'ô'),
-        ("ugrave", 'ù'),
-        ("rarr", '→'),
-        ("rsquo", '’'),
-        ("lsquo", '‘'),
-        ("ldquo", '“'),
-        ("rdquo", '”'),
-        ("Prime", '″'),
-        ("prime", '′'),
-        ("bull", '•'),
-        ("middot", '·'),
-        ("hellip", '…'),
-        ("deg", '°'),
-        ("micro", 'µ'),
-        ("Eacute", 'É'),
-        ("Agrave", 'À'),
-        ("thinsp", ' '),
-        ("ensp", ' '),
-        ("emsp", ' '),
-        ("reg", ' '),
-        ("trade", ' '),
-        ("copy", ' '),
-    ];
-    known.iter().find(|(word, _)| *word == name).map(|(_, c)| *c)
+    words().entity(name)
 }
 
-/// A page's text, tags as line breaks, each on the line it stands on.
+/// Elements that begin a line of their own.
+const BLOCKS: &[&str] =
+    &["tr", "li", "p", "div", "dt", "h1", "h2", "h3", "h4", "h5", "h6", "table", "ul", "ol"];
+
+/// A page's text: a line for each block, on the line it stands on where there is room, its cells
+/// kept apart by tabulators.
 pub(crate) fn plain(text: &str) -> String {
     let mut out = String::new();
     let mut at = 1;
-    pieces(text, |line, piece| {
-        if let Piece::Text(text) = piece {
+    pieces(text, |line, piece| match piece {
+        Piece::Open(name, _)
+            if BLOCKS.contains(&&*name) && !(out.is_empty() || out.ends_with('\n')) =>
+        {
+            out.push('\n');
+            at += 1;
+        }
+        Piece::Open(name, _) if matches!(&*name, "td" | "th" | "dd") => {
+            out.push_str(if out.is_empty() || out.ends_with('\n') { "" } else { "\t" });
+        }
+        Piece::Open(name, _) if name == "br" => out.push_str("; "),
+        Piece::Text(text) => {
             while at < line {
                 out.push('\n');
                 at += 1;
             }
             let text = decoded(text);
-            at += text.bytes().filter(|b| *b == b'\n').count();
-            out.push_str(&text);
+            let ends = |blank: bool| if blank { " " } else { "" };
+            out.push_str(ends(text.starts_with(' ') && !out.ends_with(['\n', '\t'])));
+            out.push_str(&text.split_whitespace().collect::<Vec<_>>().join(" "));
+            out.push_str(ends(text.ends_with(' ') && !text.trim().is_empty()));
         }
+        _ => {}
     });
     out
 }

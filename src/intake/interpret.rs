@@ -37,6 +37,10 @@ pub(crate) struct Interpreter<'a> {
     pub(crate) common: Section,
     /// How many of each the rows below "three PCs, each with" are for.
     pub(crate) times: u32,
+    /// Whether the list is told in sentences, so that one that names a part asks for it.
+    pub(crate) told: bool,
+    /// Sentences that would be rows of such a list.
+    pub(crate) untold: usize,
 }
 
 /// The kind that a text names and nothing else: a heading.
@@ -58,6 +62,18 @@ pub(super) fn heading(lexicon: &Lexicon, text: &str) -> Option<u16> {
 }
 
 impl Interpreter<'_> {
+    /// The rows of all raw rows, each with the place of its own.
+    pub(super) fn all(&mut self, raw: &[RawRow]) -> Result<Vec<(usize, Row)>, Problem> {
+        let mut out = Vec::new();
+        for (at, row) in raw.iter().enumerate() {
+            self.below_row &= !row.parted && !row.signed;
+            let rows = self.rows(row, raw.get(at + 1))?;
+            self.below_row = rows.iter().any(|r| r.state != State::Ignored);
+            out.extend(rows.into_iter().map(|r| (at, r)));
+        }
+        Ok(out)
+    }
+
     pub(super) fn rows_of(
         &mut self,
         raw: &RawRow,
@@ -113,12 +129,16 @@ impl Interpreter<'_> {
         if let Some(rows) = self.of_sentences(raw, next)? {
             return Ok(rows);
         }
-        self.of_parts(raw)
+        let rows = self.of_parts(raw)?;
+        if rows.iter().any(|row| row.state != State::Ignored) {
+            return Ok(rows);
+        }
+        Ok(self.of_sentence(raw)?.unwrap_or(rows))
     }
 
     /// The rows of the parts that a raw row names or describes.
-    fn of_parts(&self, raw: &RawRow) -> Result<Vec<Row>, Problem> {
-        let text = self.without_loose_choice(&without_article_number(&raw.text));
+    pub(super) fn of_parts(&self, raw: &RawRow) -> Result<Vec<Row>, Problem> {
+        let text = without_article_number(&raw.text);
         let text = packs::packs_joined(&self.without_included(&text));
         let text = self.with_label_mark(&self.after_change(&sums::before_price(&text)));
         let text = self.without_number(&text);
@@ -225,12 +245,6 @@ impl Interpreter<'_> {
         let mut found = choice.unwrap_or_else(|| self.find(raw, &list));
         if stripped.vague && !list.iter().any(|i| self.names_family(i)) && raw.maker.is_empty() {
             found = Found::Nothing;
-        }
-        if !matches!(found, Found::Sure(_))
-            && let Some((with, better)) = self.joined_by_pack(raw, &cleaned)
-            && (found == Found::Nothing || matches!(better, Found::Sure(_)))
-        {
-            (list, found) = (with, better);
         }
         // "Penstock | 1200 W Platinum": a column beside the part's says which.
         if !matches!(found, Found::Sure(_)) && !raw.details.is_empty() {

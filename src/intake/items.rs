@@ -146,10 +146,11 @@ fn unjoined(lexicon: &Lexicon, text: &str) -> String {
         if token.range.start < at {
             continue;
         }
-        // "Those Catspaw 120s", "the four Marls": more than one of a number, or of a name.
+        // "Those Catspaw 120s", "the four Marls", "two 4TBs": more than one of a number or a name.
         let number = token.norm.strip_suffix('s').filter(|n| n.len() >= 2);
         let several = |n: &str| {
             is_digits(n)
+                || token.readings.is_empty() && tokens(n).iter().any(|t| !t.readings.is_empty())
                 || n.len() > 3 && !lexicon.knows(&token.norm) && lexicon.names.contains_key(n)
         };
         if number.is_some_and(several) {

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::sync::Mutex;
 
 use super::tokens::{Reading, Token, compact, tokens};
-use super::words::words;
+use super::words::{umlauts_spelled, words};
 use crate::catalogue::kinds::{Field, FieldType, Kind, Words};
 use crate::catalogue::value::Val;
 use crate::catalogue::{Catalogue, Part};
@@ -116,8 +116,9 @@ impl Lexicon {
         for part in catalogue.parts() {
             lexicon.part(catalogue, part);
         }
-        lexicon.same_words();
+        lexicon.phrases.remove("");
         lexicon.families();
+        lexicon.same_words();
         lexicon.lengths();
         lexicon
     }
@@ -133,13 +134,11 @@ impl Lexicon {
     }
 
     fn mean(&mut self, phrase: &str, meaning: Meaning) {
-        let key = compact(phrase);
-        if key.is_empty() {
-            return;
-        }
-        let held = self.phrases.entry(key).or_default();
-        if !held.contains(&meaning) {
-            held.push(meaning);
+        for key in [compact(phrase), compact(&umlauts_spelled(&phrase.to_lowercase()))] {
+            let held = self.phrases.entry(key).or_default();
+            if !held.contains(&meaning) {
+                held.push(meaning.clone());
+            }
         }
     }
 

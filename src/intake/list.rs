@@ -30,6 +30,13 @@ pub(crate) fn written(catalogue: &Catalogue, rows: &[Row], name: &str, on: Date)
         );
     }
     purpose(&mut out, catalogue, rows);
+    if let Some(line) = whole::quiet(rows) {
+        let _ = writeln!(
+            out,
+            "\n# Line {line} wishes for quiet: take the # off and say how loud it may be, in dB(A) at \
+             1 m.\n# noise_max_db = 30"
+        );
+    }
     for row in rows {
         let _ = writeln!(out, "\n# {}: {}", row.line, one_line(&row.text));
         if row.state == State::Ignored {

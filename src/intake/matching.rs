@@ -331,12 +331,8 @@ fn maker_column(part: &PartWords, maker: &[Item], w: &mut Weighed) {
     if maker.is_empty() {
         return;
     }
-    let own = maker.iter().any(|i| {
-        i.meanings.iter().any(|m| *m == Meaning::Maker(part.maker.clone()))
-            || part.maker.contains(&i.key) && i.key.len() > 2
-            || i.names.iter().any(|(id, _)| part.name.iter().any(|n| n.word == *id))
-    });
-    if own {
+    let own = |m: &Meaning| *m == Meaning::Maker(part.maker.clone());
+    if maker.iter().flat_map(|i| &i.meanings).any(own) {
         w.maker = true;
     } else if part.maker != "unknown" {
         w.conflicts += 1;

@@ -56,10 +56,13 @@ use interpret::Interpreter;
 use lexicon::Lexicon;
 pub(crate) use tokens::{compact as compact_text, folded as folded_text};
 pub(crate) use told::sentences;
-pub(crate) use words::plain as plain_text;
+pub(crate) use words::{plain as plain_text, umlauts_spelled};
 
 /// Most rows of one list.
 pub(crate) const MAX_ROWS: usize = 5_000;
+
+/// Most sentences beside a list that name a part and are no rows of it.
+const LEAST_TOLD: usize = 2;
 
 /// What became of a row.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -197,13 +200,15 @@ impl<'a> Intake<'a> {
             section: None,
             common: sections::Section::default(),
             times: 1,
+            told: false,
+            untold: 0,
         };
-        let mut out = Vec::new();
-        for (at, row) in raw.iter().enumerate() {
-            reader.below_row &= !row.parted && !row.signed;
-            let rows = reader.rows(row, raw.get(at + 1))?;
-            reader.below_row = rows.iter().any(|r| r.state != State::Ignored);
-            out.extend(rows.into_iter().map(|r| (at, r)));
+        let mut out = reader.all(&raw)?;
+        // A list told in sentences: more parts stand in such than in rows.
+        let sure = out.iter().filter(|(_, row)| row.state == State::Matched).count();
+        if reader.untold > LEAST_TOLD && reader.untold >= sure {
+            (reader.told, reader.section, reader.times) = (true, None, 1);
+            out = reader.all(&raw)?;
         }
         reader.doubted(&raw, &mut out);
         Ok(without_history(&raw, out))
@@ -332,6 +337,11 @@ pub(crate) struct RawTable {
 pub(crate) fn table_of(text: &str) -> Option<RawTable> {
     let cells = if html::is_html(text) { html::cells(text) } else { delimited::cells(text)? };
     headed(cells)
+}
+
+/// A page's text as lines, whether it is HTML or not.
+pub(crate) fn page_text(text: &str) -> std::borrow::Cow<'_, str> {
+    if html::is_html(text) { html::plain(text).into() } else { text.into() }
 }
 
 fn headed(mut cells: Vec<Cells>) -> Option<RawTable> {

@@ -29,10 +29,11 @@ impl Interpreter<'_> {
             words().has("none", first.trim())
                 || behind.is_some_and(|b| !items(self.lexicon, b).iter().any(says))
         };
-        if !raw.kind.trim().is_empty() && none(&raw.text) {
+        let cell = words().has("none", &plain(&raw.text));
+        if cell || !raw.kind.trim().is_empty() && none(&raw.text) {
             return true;
         }
-        if self.needs_none(&raw.text) {
+        if self.needs_none(&raw.text) || words().says("elsewhere", &raw.text) {
             return true;
         }
         let Some((_, rest)) = self.label(&raw.text) else {
@@ -71,7 +72,8 @@ impl Interpreter<'_> {
             })
         };
         // "Einer hinten raus": a fan that blows out is not out.
-        let text = || self.without_places(&raw.text).unwrap_or_else(|| raw.text.clone());
+        let clause = |text: &str| self.without_places(text).unwrap_or_else(|| text.to_owned());
+        let text = || raw.text.split(", ").map(clause).collect::<Vec<_>>().join(", ");
         let replaced = !words().says("becomes", &raw.text)
             && !words().says("instead", &raw.text)
             && !raw.text.contains("->")
@@ -132,7 +134,8 @@ impl Interpreter<'_> {
         let total =
             (1..=first.len().min(3)).any(|n| head(n).is_some_and(|p| words().has("totals", &p)));
         let named = |i: &Item| self.names_exactly(i) && !words().has("limit", &i.key);
-        (total || only_sums(text)) && !items(self.lexicon, text).iter().any(named)
+        let service = words().has("totals", &plain(&raw.kind));
+        (total || service || only_sums(text)) && !items(self.lexicon, text).iter().any(named)
     }
 }
 

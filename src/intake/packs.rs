@@ -81,7 +81,8 @@ fn tightened(text: &str) -> String {
         let (head, next) = (before.trim_end(), after.unwrap_or("").trim_start());
         let number = head.rsplit(|c: char| !c.is_ascii_digit()).next().unwrap_or("");
         let several = (1..=2).contains(&number.len()) && number != "1";
-        if several && pack_ahead(next, true, true) {
+        // "DDR5 2 x 32 GB" says before it what it is.
+        if several && pack_ahead(&format!("{next} {head}"), true, true) {
             return format!("{head}x{next}");
         }
     }
@@ -160,8 +161,13 @@ pub(crate) fn pack(text: &str) -> Option<(u32, String)> {
     let within = |range: Range<usize>, number: &str| {
         let count = spoken(number).filter(|n| *n > 1)?;
         let (before, behind) = (text.get(..range.start)?, text.get(range.end..)?);
-        let gap = if before.trim().is_empty() { "" } else { "|" };
-        Some((count, format!("{before}{gap}{}", behind.trim_start_matches([' ', ':']))))
+        // "4 packs of 2 Lull 120"
+        let lead = match spoken(before) {
+            Some(packs) => format!("{packs}x "),
+            None if before.trim().is_empty() => before.to_owned(),
+            None => format!("{before}|"),
+        };
+        Some((count, lead + behind.trim_start_matches([' ', ':'])))
     };
     let led = words().find("pack_of", text).into_iter().find_map(|phrase| {
         let rest = text.get(phrase.end..)?;

@@ -79,9 +79,7 @@ pub(crate) fn take(text: &str) -> Priced {
         let mut range = amount.range.clone();
         // `2x 199,00`: the price of one, and the count once more.
         let times = times_before(before);
-        if times.is_some_and(|at| repeats(text, at, before)) {
-            range.start = times.unwrap_or(range.start);
-        }
+        range.start = times.filter(|at| *at > 0).unwrap_or(range.start);
         let each = says("each") || times.is_some();
         // "Max. 620": what it may cost is no price.
         let limit = leads("limit");
@@ -186,13 +184,6 @@ fn times_before(before: &str) -> Option<usize> {
     let digits = number.trim_end_matches(|c: char| c.is_ascii_digit());
     let count = number.len() - digits.len();
     ((1..=2).contains(&count) && !digits.ends_with(char::is_alphanumeric)).then_some(digits.len())
-}
-
-/// Whether a row begins with the count that stands before its price too.
-fn repeats(text: &str, at: usize, before: &str) -> bool {
-    let digits = |t: &str| t.chars().take_while(char::is_ascii_digit).collect::<String>();
-    let first = text.split_once(':').map_or(text, |(_, rest)| rest).trim_start();
-    before.get(at..).is_some_and(|b| at > 0 && digits(b) == digits(first))
 }
 
 /// The last one to three words of a text, and where each begins.

@@ -268,13 +268,6 @@ pub(crate) fn without_codes(text: &str) -> String {
                 break;
             };
             let end = from + open.len() + length + close.len();
-            let inner_only = out.get(..from).is_some_and(|t| t.trim().is_empty())
-                && out.get(end..).is_some_and(|t| t.trim().is_empty());
-            if inner_only {
-                out =
-                    out.get(from + open.len()..from + open.len() + length).unwrap_or("").to_owned();
-                break;
-            }
             if end <= from || !out.is_char_boundary(end) {
                 break;
             }

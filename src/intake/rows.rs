@@ -134,8 +134,13 @@ pub(crate) fn of_table(table: Vec<Cells>, is_kind: &dyn Fn(&str) -> bool) -> Vec
                 }
             }
             let heads = wordiest(heads, table.get(at + 1..).unwrap_or(&[]));
-            let heads = parted.iter().fold(heads, reassigned);
-            columns = sole_part(by_content(heads, &row.cells, table.get(at + 1..).unwrap_or(&[])));
+            let below = table.get(at + 1..).unwrap_or(&[]);
+            columns = by_content(reassigned(heads, &parted), &row.cells, below);
+            // Beside the price of one a sum says nothing more.
+            if columns.contains(&Some("price")) {
+                let sums = columns.iter_mut().filter(|c| **c == Some("sum"));
+                sums.for_each(|c| *c = Some("aside"));
+            }
             currency = head_currency(&row.cells, &columns);
             out.push(RawRow {
                 line: row.line,
@@ -257,22 +262,11 @@ fn kind_columns(table: &[Cells], is_kind: &dyn Fn(&str) -> bool) -> Vec<(usize, 
 
 fn reassigned(
     mut heads: Vec<Option<&'static str>>,
-    pair: &(usize, usize),
+    pairs: &[(usize, usize)],
 ) -> Vec<Option<&'static str>> {
-    for (at, column) in [(pair.0, "kind"), (pair.1, "part")] {
+    for (at, column) in pairs.iter().flat_map(|pair| [(pair.0, "kind"), (pair.1, "part")]) {
         if let Some(head) = heads.get_mut(at) {
             *head = Some(column);
-        }
-    }
-    heads
-}
-
-/// Only one column holds the part; a second one that could is set aside unless it is a description.
-fn sole_part(mut heads: Vec<Option<&'static str>>) -> Vec<Option<&'static str>> {
-    let has_price = heads.contains(&Some("price"));
-    for head in &mut heads {
-        if *head == Some("sum") && has_price {
-            *head = Some("aside");
         }
     }
     heads
@@ -331,13 +325,13 @@ fn by_columns(row: &Cells, columns: &[Option<&'static str>], currency: &str) -> 
             slot.push_str(cell);
         }
     }
-    if says("same", &raw.text) {
+    if says("same", &raw.text) || says("kept", &raw.text) {
         // "Was" and "now": the part is the one before.
         let part = columns.iter().position(|c| *c == Some("part")).unwrap_or(0);
         let of = |at: &usize| columns.get(*at).copied().flatten();
         let before = (0..part).rev().find(|at| matches!(of(at), None | Some("old")));
-        // What stands in the old PC and is kept is the customer's.
-        raw.owned |= before.is_some_and(|at| of(&at) == Some("old"));
+        // What stands in the old PC and is kept is the customer's; "unchanged" is of the list.
+        raw.owned |= before.is_some_and(|at| of(&at) == Some("old")) && says("kept", &raw.text);
         let before = before.and_then(|at| row.cells.get(at));
         raw.text = before.map_or(raw.text, |c| c.trim().to_owned());
     }

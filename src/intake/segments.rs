@@ -55,7 +55,7 @@ impl Interpreter<'_> {
             let verb = words().find("to_get", needs).into_iter().next()?;
             let before = needs.get(..verb.start)?;
             let only = only_spoken(before) && !words().says("without", before);
-            let there = leads("have_verbs", has) || words().says("same", has) || claims(has);
+            let there = leads("have_verbs", has) || words().says("kept", has) || claims(has);
             let needs = needs.get(verb.start..)?;
             let said = |i: &Item| i.is_figure() || i.names_kind() || self.names_family(i);
             let asked = items(self.lexicon, needs).iter().any(said);
@@ -76,7 +76,7 @@ impl Interpreter<'_> {
     /// kind is there.
     fn is_wish(&self, side: &Side<'_>) -> bool {
         let figure = side.items.iter().any(Item::is_figure);
-        let open = figure && facts::only(&side.items) || side.stripped.owned;
+        let open = figure && facts::only(&side.items, &|_| false) || side.stripped.owned;
         open && self.open_kind(&side.items).is_some()
     }
 
@@ -117,7 +117,7 @@ impl Interpreter<'_> {
             }
             // "1 TB NVMe + 2 TB HDD", "a 2 TB SSD, + the old 4 TB disk"
             let twice = || b.names_kind() || self.are_two(&a.items, &b.items);
-            let wishes = strong && self.is_wish(&a) && self.is_wish(&b) && twice();
+            let wishes = (strong || raw.owned) && self.is_wish(&a) && self.is_wish(&b) && twice();
             if !wishes && (a.found == b.found || !self.are_parts(raw, &a, &b, &joint, strong)) {
                 return None;
             }
@@ -172,36 +172,6 @@ impl Interpreter<'_> {
             && self.without_places(b.text).is_some()
     }
 
-    /// `2 x 16 GB` may be a pack after all, or `2x` a count.
-    pub(super) fn joined_by_pack(&self, raw: &RawRow, text: &str) -> Option<(Vec<Item>, Found)> {
-        let spaced = text.replace(" x ", "x").replace(" × ", "x");
-        if spaced == text {
-            return None;
-        }
-        let list = items(self.lexicon, &spaced);
-        let found = self.find(raw, &list);
-        (found != Found::Nothing).then_some((list, found))
-    }
-
-    /// "Gale 8 (or something around 250 euros)": without what may come instead, which is no part
-    /// and whose price is not the row's.
-    pub(super) fn without_loose_choice(&self, text: &str) -> String {
-        let loose = words().find("alternative", text).into_iter().find_map(|range| {
-            let behind = text.get(range.end..)?;
-            let clause = to_clause_end(behind);
-            let amount = !super::price::amounts(clause, false).is_empty();
-            let vague = words().says("vague", clause);
-            let named = self.named(&items(self.lexicon, text.get(..range.start)?));
-            let loose = amount && vague && named && !self.named(&items(self.lexicon, clause));
-            loose.then_some(range.start..range.end + clause.len())
-        });
-        let mut out = text.to_owned();
-        if let Some(range) = loose {
-            out.replace_range(range, "");
-        }
-        out
-    }
-
     /// "Skerry Reef 20 (3 fans included)": without a clause or a bracket of what the part brings
     /// along, which is not bought.
     pub(super) fn without_included(&self, text: &str) -> String {
@@ -211,8 +181,11 @@ impl Interpreter<'_> {
         };
         let said = words().find("comes_with", text).into_iter().find_map(|range| {
             let before = text.get(..range.start)?;
-            let start = before.rfind(['(', '[', ',', ';', '|'])?;
-            let close = match before.get(start..=start)? {
+            // "Fans: case comes with 2, adding a Lull 120"
+            let label = self.label(text).map(|(label, _)| label.len());
+            let label = label.filter(|at| *at < before.len() && text.is_char_boundary(at + 1));
+            let start = before.rfind(['(', '[', ',', ';', '|']).or(label)?;
+            let close = match before.get(start..)?.split_at_checked(1)?.0 {
                 "(" => &[')'][..],
                 "[" => &[']'],
                 _ => &[',', ';', '|', ')'],
@@ -280,6 +253,13 @@ impl Interpreter<'_> {
                 Found::Nothing => self.find_spoken(raw, &clause),
                 found => found,
             };
+            // "Bonxie Fetch 12, or the Gannet one": all else is as it was said.
+            let makers = second.iter().filter(|i| !i.names.is_empty()).all(Item::is_maker);
+            let other = || {
+                let own = first.iter().filter(|i| !i.is_maker()).chain(&clause);
+                self.find(raw, &own.cloned().collect::<Vec<_>>())
+            };
+            let b = Some(other()).filter(|f| makers && matches!(f, Found::Sure(_))).unwrap_or(b);
             let (a, b) = (a.all(), b.all());
             let kind = |list: &[Candidate]| {
                 list.first().and_then(|c| self.lexicon.parts.get(c.part)).map(|p| p.kind)

@@ -12,9 +12,6 @@ use super::{count, packs, price, sums};
 use crate::build::read::MAX_COUNT;
 use crate::source::Problem;
 
-/// Most that a bare number before a name counts.
-const MOST_IN_PLURAL: u32 = 12;
-
 /// A row's text with the words around the part taken out.
 #[derive(Default)]
 pub(super) struct Stripped {
@@ -50,6 +47,7 @@ impl Interpreter<'_> {
         let seen = words().says("seen", text);
         let owned = self.take_phrases("owned", &mut rest)
             | words().says("owned", &raw.note)
+            | words().has("kept", &plain(&raw.note))
             | raw.owned
             | words().says("owned", &raw.price)
             | self.take_have(&mut rest)
@@ -132,75 +130,19 @@ impl Interpreter<'_> {
         Stripped { price, currency, two_prices, priced_each, uneven_sum, ..Stripped::default() }
     }
 
-    /// `3 Lull 120 fans`: a bare number before a name counts where the kind behind it is in the
-    /// plural; a number alone may as well number the rows.
-    ///
-    /// Within a row a number before a family's name counts.
-    fn plural(&self, raw: &RawRow, whole: &str, text: &str) -> Option<(u32, String)> {
-        // "Fans: 2 Netloft 140"
-        let labelled = |mark: &&str| {
-            let (label, behind) = text.split_once(*mark)?;
-            self.heading(label).map(|_| behind)
-        };
-        if let Some(behind) = super::labels::LABEL_MARKS.iter().find_map(labelled) {
-            let (number, rest) = behind.trim_start().split_once(' ')?;
-            let number = number.parse().ok().filter(|n| (2..=MOST_IN_PLURAL).contains(n))?;
-            let first = rest.split_whitespace().next().unwrap_or("");
-            let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
-            return (family || self.kind_and_name(rest)).then(|| (number, rest.to_owned()));
-        }
-        let (number, rest) = text.trim_start().split_once(' ')?;
-        let number = number.parse::<u32>().ok().filter(|n| (1..=MOST_IN_PLURAL).contains(n))?;
-        if self.kind_and_name(rest) && !self.numbered {
-            return Some((number, rest.to_owned()));
-        }
-        if number == 1 {
-            return None;
-        }
-        let named = |word: &str| self.lexicon.names.contains_key(&word.to_lowercase());
-        let first = rest.split_whitespace().next().unwrap_or("");
-        let item = items(self.lexicon, first);
-        let family = item.iter().any(|i| self.names_family(i));
-        // "3 Lüfter vorne"
-        let of_kind = !self.numbered && item.iter().all(|i| i.names_kind() && !i.fuzzy);
-        let within = !raw.text.trim_start().starts_with(whole.trim_start());
-        if of_kind || family && named(first) && (within || !self.numbered) {
-            return Some((number, rest.to_owned()));
-        }
-        // "3 extra 120mm fans, quiet ones"
-        let judged = self.without_purpose(rest);
-        let clause = judged.split([',', ';', '(', '|']).next().unwrap_or("");
-        let last = clause.split_whitespace().last().filter(|word| word.ends_with(['s', 'S']))?;
-        let kind = items(self.lexicon, last).iter().any(|i| i.names_kind());
-        let beside = |word: &str| {
-            let known = |set: &&str| words().has(set, &plain(word));
-            let item = items(self.lexicon, word);
-            word.starts_with(|c: char| c.is_ascii_digit())
-                || item.iter().any(Item::names_kind)
-                || ["filler", "vague", "wishes", "labels"].iter().any(known)
-        };
-        let mut before = clause.split_whitespace().filter(|word| *word != last);
-        let open = !self.numbered && before.all(beside);
-        (kind && (named(first) || open)).then(|| (number, rest.to_owned()))
-    }
-
-    /// "Lüfter Lull 140 mm": a kind, then a name of it.
-    fn kind_and_name(&self, text: &str) -> bool {
-        let list = items(self.lexicon, text);
-        let exact = |i: &Item| self.names_exactly(i);
-        matches!(list.as_slice(), [of, name, ..]
-            if of.names_kind() && !self.names_family(of) && exact(name))
-    }
-
     /// Takes "(have)" out of a text, and ", have" off its end or from before a bracket.
     fn take_have(&self, text: &mut String) -> bool {
-        // "Keyboard – have", "the keyboard she has", "monitor we have (27 inch)"
+        // "Keyboard – have", "the keyboard she has", "monitor we have (27 inch)", "printer stays"
         let clause = |end: &usize| text.get(..*end).unwrap_or("").trim_end_matches(FILL);
         let last = |bare: &str| {
-            let last = words().find("have", bare).pop().filter(|r| r.end == bare.len())?;
+            let ends = |set| words().find(set, bare).pop().filter(|r| r.end == bare.len());
+            let (last, kept) =
+                ends("kept").map(|r| (r, true)).or(ends("have").map(|r| (r, false)))?;
             let before = bare.get(..last.start).filter(|before| !before.is_empty())?;
             let marked = before.trim_end().ends_with([',', '|', ';', '-', '–', '—']);
-            (marked || bare.get(last.clone())?.contains(' ')).then_some(last)
+            let said = kept || marked || bare.get(last.clone())?.contains(' ');
+            let name = kept && is_capital_behind_a_word(bare, &last);
+            (said && !name && !is_not_there(bare, &last)).then_some(last)
         };
         let ends = [Some(text.len()), text.find(" (")];
         let said = ends.iter().flatten().find_map(|end| Some((last(clause(end))?, *end)));
@@ -255,6 +197,13 @@ impl Interpreter<'_> {
                     || bare && i.meanings.iter().any(|m| matches!(m, Meaning::Value { .. }))
             };
             let label = words().has("labels", &plain(told));
+            // "For the data two Marl 20 TB"
+            let first = told.trim_start().split(' ').next().filter(|_| named).unwrap_or("");
+            if words().has("labels", &plain(first)) {
+                let length = told.len() - told.trim_start().len() + first.len();
+                out.replace_range(range.start..range.end + length, "|");
+                break;
+            }
             if label || !told.trim().is_empty() && !named && !list.iter().any(of_it) {
                 out.replace_range(range.start..range.end + told.len(), "|");
                 break;
@@ -428,12 +377,15 @@ pub(super) fn claims(text: &str) -> bool {
 fn is_not_there(text: &str, range: &std::ops::Range<usize>) -> bool {
     // "A case that stays quiet"
     let last = text.get(range.clone()).and_then(|t| t.split_whitespace().next_back());
-    let stays = last.is_some_and(|word| words().has("same", &plain(word)));
+    let stays = last.is_some_and(|word| words().has("kept", &plain(word)));
     let next = text.get(range.end..).and_then(|t| t.split_whitespace().next());
     if stays && next.is_some_and(|word| words().has("wishes", &plain(word))) {
         return true;
     }
     let before = text.get(..range.start).and_then(|t| t.split_whitespace().next_back());
+    if stays && before.is_some_and(|word| words().has("wishes", &plain(word))) {
+        return true;
+    }
     let behind = text.get(range.end..).map(plain).unwrap_or_default();
     before.is_some_and(|word| words().has("offers", &plain(word)))
         || words().begins("of_the_old", &behind).is_some()

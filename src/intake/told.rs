@@ -80,36 +80,84 @@ impl Interpreter<'_> {
         if pieces.len() < 2 || cells.iter().any(|cell| !cell.trim().is_empty()) {
             return Ok(None);
         }
-        let kinds: Option<Vec<u16>> =
-            pieces.iter().map(|s| self.kind_of_sentence(raw, s)).collect();
-        let Some(mut kinds) = kinds else { return Ok(None) };
-        kinds.sort_unstable();
-        kinds.dedup();
-        if kinds.len() < pieces.len() {
-            return Ok(None);
-        }
-        let mut rows = Vec::new();
+        let mut rows: Vec<Row> = Vec::new();
         for piece in pieces {
             let text = piece.trim().trim_end_matches('.').to_owned();
-            rows.extend(self.rows_of(&RawRow { text, listed: true, ..raw.clone() }, next)?);
+            let refused = text.ends_with('?') || words().says("against", &text);
+            let own = self.rows_of(&RawRow { text, listed: true, ..raw.clone() }, next)?;
+            let sure = |row: &Row| row.part.is_some() || row.owned && row.kind.is_some();
+            match own.as_slice() {
+                [row] if !refused && sure(row) && rows.iter().all(|r| r.kind != row.kind) => {
+                    rows.push(row.clone());
+                }
+                _ => return Ok(None),
+            }
         }
         Ok(Some(rows))
     }
 
-    /// The kind of the part that a sentence is of.
-    fn kind_of_sentence(&self, raw: &RawRow, sentence: &str) -> Option<u16> {
-        let says = |set: &str| words().says(set, sentence);
-        if says("against") || sentence.trim_end().ends_with('?') {
-            return None;
+    /// The rows of a line of talk that names parts beyond doubt and asks nothing: in a list told
+    /// in sentences each is asked for, elsewhere it is counted.
+    ///
+    /// # Errors
+    /// A count that no list has.
+    pub(super) fn of_sentence(&mut self, raw: &RawRow) -> Result<Option<Vec<Row>>, Problem> {
+        if raw.listed || raw.quoted || raw.signed || self.marked || !is_talk(&raw.text) {
+            return Ok(None);
         }
-        let list = items(self.lexicon, sentence);
-        let named = list.iter().any(|i| self.names_exactly(i));
-        if let Some(kind) = self.kind_found(&self.find(raw, &list)).filter(|_| named) {
-            return Some(kind);
+        let refused = |clause: &&str| {
+            let says = |set: &str| words().says(set, clause);
+            says("against") || says("changes") || says("faults") || Self::put_off(clause)
+        };
+        let mut rows = Vec::new();
+        for sentence in sentences(&raw.text).into_iter().filter(|s| !s.trim_end().ends_with('?')) {
+            let bare = sentence.trim().trim_end_matches('.');
+            let clauses =
+                bare.split(['(', ')']).flat_map(|c| c.split(", ")).flat_map(|c| c.split(" - "));
+            let kept: Vec<&str> = clauses.filter(|clause| !refused(clause)).collect();
+            for piece in self.parted_at_talk(&kept.join(", ")) {
+                let row =
+                    |text: &str| RawRow { text: text.to_owned(), listed: true, ..raw.clone() };
+                let whole = self.of_parts(&row(piece))?;
+                // "System on the Scurry 1000": what leads to the name may hide it.
+                let named = whole.iter().any(|row| row.part.is_some());
+                let name = self.name_in(piece).filter(|_| !named);
+                rows.extend(name.map_or(Ok(whole), |name| self.of_parts(&row(name)))?);
+            }
         }
-        let kind = super::facts::kind_of(self.catalogue, self.lexicon, &list, None)?;
-        let said = list.iter().any(|i| i.meanings.contains(&Meaning::Kind(kind)));
-        (said && claims(sentence)).then_some(kind)
+        rows.retain(|row| row.part.is_some() || row.owned && row.kind.is_some());
+        self.untold += usize::from(rows.iter().any(|row| row.part.is_some()));
+        Ok(Some(rows).filter(|rows| self.told && !rows.is_empty()))
+    }
+
+    /// "The Dotterel 616P goes on the Strand P6": a text parted where small words stand between the
+    /// names of two parts.
+    fn parted_at_talk<'t>(&self, text: &'t str) -> Vec<&'t str> {
+        let (mut out, mut from, mut talk) = (Vec::new(), 0, Vec::new());
+        let mut any = false;
+        for range in word_ranges(text) {
+            if self.names_at(text, &range) {
+                let cut = talk.first().copied().filter(|_| any && talk.len() > 1);
+                out.extend(cut.and_then(|cut| text.get(from..cut)));
+                (from, any) = (cut.unwrap_or(from), true);
+            }
+            if is_small(text, &range) { talk.push(range.start) } else { talk.clear() }
+        }
+        out.extend(text.get(from..));
+        out
+    }
+
+    /// A text from the first word of a part's name on, where a small word stands before it.
+    fn name_in<'t>(&self, text: &'t str) -> Option<&'t str> {
+        let ranges = word_ranges(text);
+        let at = ranges.iter().position(|range| self.names_at(text, range))?;
+        let before = ranges.get(at.checked_sub(1)?)?;
+        text.get(ranges.get(at)?.start..).filter(|_| is_small(text, before))
+    }
+
+    fn names_at(&self, text: &str, range: &std::ops::Range<usize>) -> bool {
+        let word = text.get(range.clone()).unwrap_or("");
+        !is_small(text, range) && items(self.lexicon, word).iter().any(|i| self.names_exactly(i))
     }
 
     pub(super) fn names_exactly(&self, item: &Item) -> bool {
@@ -146,6 +194,12 @@ impl Interpreter<'_> {
         let kind = self.kind_found(&found);
         Ok(kind.map(|kind| (kind, self.row(raw, clause, stripped, found, &list))))
     }
+}
+
+/// Whether a word is one of talk, which names no part.
+fn is_small(text: &str, range: &std::ops::Range<usize>) -> bool {
+    let word = plain(text.get(range.clone()).unwrap_or(""));
+    ["prose", "verbs", "articles", "filler"].iter().any(|set| words().has(set, &word))
 }
 
 /// The sentences of a text, each with its mark: up to one with a blank behind it, so that "2.5"

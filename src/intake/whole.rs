@@ -34,6 +34,15 @@ fn is_meant(text: &str, phrase: &std::ops::Range<usize>) -> bool {
     !word_ranges(before).into_iter().rev().take(2).any(denied)
 }
 
+/// The line of talk that wishes for a PC that is hardly heard.
+pub(super) fn quiet(rows: &[Row]) -> Option<usize> {
+    let talk = rows.iter().filter(|row| row.state == State::Ignored);
+    let wishes = |row: &&Row| {
+        words().find("quiet", &row.text).iter().any(|phrase| is_meant(&row.text, phrase))
+    };
+    talk.filter(|row| is_talk(&row.text)).find(wishes).map(|row| row.line)
+}
+
 /// What a reader would call the list: its mail's subject, else its first line where that heads it,
 /// else the one purpose that it has.
 pub(super) fn title(catalogue: &Catalogue, rows: &[Row]) -> Option<String> {

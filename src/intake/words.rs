@@ -19,6 +19,7 @@ pub(crate) struct Words {
     columns: HashMap<String, Vec<&'static str>>,
     numbers: HashMap<String, u32>,
     currencies: HashMap<String, String>,
+    entities: HashMap<String, String>,
     units: HashMap<String, Vec<(String, f64)>>,
     same: Vec<(String, Vec<String>)>,
 }
@@ -45,8 +46,7 @@ fn read(table: &Table) -> Words {
     let mut words = Words::default();
     // Every list outside of a group is a set.
     for (set, value) in table.iter().filter(|(_, value)| value.is_array()) {
-        let all = texts(Some(value)).map(plain).flat_map(|word| [umlauts_spelled(&word), word]);
-        words.sets.insert(set.clone(), all.collect());
+        words.sets.insert(set.clone(), texts(Some(value)).map(plain).collect());
     }
     // What gives the least of something leaves the rest open.
     let least = ["or_better", "at_least"].into_iter().filter_map(|set| words.sets.get(set));
@@ -64,9 +64,7 @@ fn read(table: &Table) -> Words {
             held.extend(all.iter().map(|phrase| plain(phrase)));
         }
     }
-    for (set, phrases) in &words.sets {
-        words.firsts.insert(set.clone(), phrases.iter().filter_map(|p| first_word(p)).collect());
-    }
+    words.spell_without_marks();
     for column in COLUMNS {
         for head in texts(group("columns").and_then(|g| g.get(*column))) {
             words.columns.entry(plain(head)).or_default().push(column);
@@ -84,6 +82,9 @@ fn read(table: &Table) -> Words {
         for word in texts(Some(spelled)) {
             words.numbers.insert(plain(word), number.parse().unwrap_or(1));
         }
+    }
+    for (name, spelled) in group("entities").into_iter().flatten() {
+        words.entities.insert(name.clone(), spelled.as_str().unwrap_or("").to_owned());
     }
     for (code, spelled) in group("currencies").into_iter().flatten() {
         for word in texts(Some(spelled)) {
@@ -110,7 +111,7 @@ fn first_word(phrase: &str) -> Option<String> {
 }
 
 /// `entfällt` as `entfaellt`.
-fn umlauts_spelled(word: &str) -> String {
+pub(crate) fn umlauts_spelled(word: &str) -> String {
     let pairs = [("ä", "ae"), ("ö", "oe"), ("ü", "ue"), ("ß", "ss")];
     pairs.iter().fold(word.to_owned(), |word, (mark, spelled)| word.replace(mark, spelled))
 }
@@ -122,6 +123,24 @@ pub(crate) fn plain(text: &str) -> String {
 }
 
 impl Words {
+    /// Adds each phrase without its marks, where that is no other word: "schön" is no "schon".
+    fn spell_without_marks(&mut self) {
+        let known: HashSet<String> = self.sets.values().flatten().cloned().collect();
+        for (set, phrases) in &mut self.sets {
+            let bare = |word: &String| Some(folded(word)).filter(|bare| !known.contains(bare));
+            let spelled = |word: &String| [Some(umlauts_spelled(word)), bare(word)];
+            let more: Vec<String> = phrases.iter().flat_map(spelled).flatten().collect();
+            phrases.extend(more);
+            let firsts = phrases.iter().filter_map(|p| first_word(p)).collect();
+            self.firsts.insert(set.clone(), firsts);
+        }
+    }
+
+    /// The character that a page writes by a name.
+    pub(crate) fn entity(&self, name: &str) -> Option<char> {
+        self.entities.get(name)?.chars().next()
+    }
+
     /// Whether a set holds a phrase.
     pub(crate) fn has(&self, set: &str, phrase: &str) -> bool {
         self.sets.get(set).is_some_and(|s| s.contains(phrase))

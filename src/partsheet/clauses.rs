@@ -139,21 +139,9 @@ impl<'a> Reader<'a> {
         let mut any = false;
         // "8-phase VRM, up to 170 W": the clause behind gives what the one before names.
         let mut named: Option<&Field> = None;
-        let mut last: Option<&Field> = None;
         for clause in pieces {
             let low = plain_text(clause);
-            if told && self.each_of(s, clause, &low) {
-                any = true;
-                continue;
-            }
             let own = self.claimed_by(clause).filter(|own| !is_of_label(own, s, fields));
-            // "Start at 4800 MT/s, CL40": the second is of the first's state.
-            let sibling = last.filter(|_| told).and_then(|last| self.sibling(last, own, clause));
-            last = own;
-            if let Some(field) = sibling {
-                any |= self.put(field, s, clause, true);
-                continue;
-            }
             any |= self.by_units(s, clause, own, fields);
             any |= told && self.spoken(s, clause, &low);
             let waits = |f: &&Field| {
@@ -192,25 +180,6 @@ impl<'a> Reader<'a> {
             }
         }
         any
-    }
-
-    /// The field that has the same first word in its name as one that a clause before gave, where a
-    /// clause is a figure in its unit and what it names otherwise is known.
-    fn sibling(&self, last: &Field, own: Option<&Field>, clause: &str) -> Option<&'a Field> {
-        let family = |f: &Field| f.name.split('_').next().map(str::to_owned);
-        let first = clause.split(". ").next().unwrap_or(clause);
-        let known = own.is_none_or(|own| self.read.contains_key(&*own.name));
-        let brief = first.split_whitespace().count() <= 2;
-        let fits = |f: &&Field| {
-            let other = f.name != last.name && f.name.contains('_') && family(f) == family(last);
-            other
-                && !f.unit.is_empty()
-                && f.unit != last.unit
-                && !in_unit(first, &f.unit).is_empty()
-        };
-        let mut all = self.kind.fields.iter().filter(|f| known && brief && fits(f));
-        let only = all.next().filter(|_| all.next().is_none())?;
-        (!self.read.contains_key(&*only.name)).then_some(only)
     }
 
     /// The value of a field as a text gives it, and of the field for the range's other end, which

@@ -125,8 +125,8 @@ pub fn import(
     name: &str,
 ) -> Result<Vec<Imported>, Problem> {
     let schema = catalogue.kind(kind).ok_or_else(|| Problem::new("there is no such kind"))?;
-    let words = Intake::new(catalogue, Aliases::default());
-    let reader = || Reader::new(catalogue, schema, map, &words);
+    let known = Intake::new(catalogue, Aliases::default());
+    let reader = || Reader::new(catalogue, schema, map, &known);
     let table = match text {
         Text::Plain(text) => pages::table(text),
         Text::Table(_) => None,
@@ -162,6 +162,7 @@ pub fn import(
             }
         }
         (None, Text::Plain(text)) => {
+            let text = &*words::with_umlauts(schema, &crate::intake::page_text(text));
             let knower = reader();
             let knows = |label: &str| knower.knows_label(label);
             match grids::of_models(text, &knows) {

@@ -306,7 +306,8 @@ fn headline(line: &str) -> (String, String, String) {
             );
         }
     }
-    let (name, rest) = line.split_once(['|', '–', '—']).unwrap_or((line, ""));
+    let dashed = line.split_once(" -- ").or_else(|| line.split_once(['|', '–', '—']));
+    let (name, rest) = dashed.unwrap_or((line, ""));
     // "STOOK 2 by Tallow"
     let by = words::of("by_maker").find_map(|by| name.split_once(by));
     if let Some((name, maker)) = by.filter(|(_, maker)| maker.split_whitespace().count() < 4) {

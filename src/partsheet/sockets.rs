@@ -27,10 +27,8 @@ pub(crate) fn m2(text: &str) -> Vec<Value> {
         let mut record = Map::new();
         put(&mut record, "name", name_of(sentence).map(|n| json!(n)));
         let key = ["m", "b", "e"].into_iter().find(|k| {
-            find_word(&rest, &format!("key {k}")).is_some()
-                || find_word(&rest, &format!("{k}-key")).is_some()
-                || find_word(&rest, &format!("{k} key")).is_some()
-                || find_word(&rest, &format!("key-{k}")).is_some()
+            let spelled = [format!("key {k}"), format!("{k}-key"), format!("{k} key")];
+            spelled.iter().any(|key| find_word(&rest, key).is_some())
         });
         put(&mut record, "key", key.map(|k| json!(k.to_uppercase())));
         let sizes = [("22110", 110), ("2280", 80), ("2260", 60), ("2242", 42), ("2230", 30)];

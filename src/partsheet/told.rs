@@ -59,28 +59,6 @@ impl<'a> Reader<'a> {
         all.iter().find(measured).or(all.first()).copied()
     }
 
-    /// "The 5 V and 3.3 V rails give 15 A each": one figure for each field that is named.
-    pub(super) fn each_of(&mut self, s: &Statement, clause: &str, low: &str) -> bool {
-        if !words::holds("all", low) {
-            return false;
-        }
-        let even = super::label_fields::even(low);
-        let named = |f: &&Field| {
-            let one = !f.unit.is_empty() && in_unit(clause, &f.unit).len() == 1;
-            one && matches!(f.ty, FieldType::Number)
-                && f.also.iter().any(|w| {
-                    let word = super::label_fields::even(&w.to_lowercase());
-                    word.chars().count() > 1 && words::find_word(&even, &word).is_some()
-                })
-        };
-        let all: Vec<&'a Field> = self.kind.fields.iter().filter(named).collect();
-        let unit = all.first().map(|f| f.unit.clone());
-        if all.len() < 2 || !all.iter().all(|f| Some(&f.unit) == unit.as_ref()) {
-            return false;
-        }
-        all.into_iter().fold(false, |any, f| any | self.put(f, s, clause, false))
-    }
-
     /// What a few words within a sentence say by themselves: "(dual rank, 288-pin DIMM)".
     pub(super) fn spoken(&mut self, s: &Statement, clause: &str, low: &str) -> bool {
         let refused = words::holds("no", low) || words::holds("not_given", low);

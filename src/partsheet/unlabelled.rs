@@ -12,6 +12,8 @@ use crate::intake::{Fact, compact_text, figures, plain_text};
 
 /// Most words of a thing that is named without a count.
 const MOST_OF_A_THING: usize = 6;
+/// Most words of a sentence before what it counts.
+const MOST_BEFORE_A_THING: usize = 16;
 /// Most words of a label whose mark was lost.
 const MOST_OF_A_LABEL: usize = 6;
 
@@ -228,9 +230,7 @@ impl<'a> Reader<'a> {
         let text =
             if s.label.is_empty() { super::told::sentences(&s.text) } else { s.text.clone() };
         for piece in records::pieces(&text, &[',', ';']) {
-            let low = piece.to_lowercase();
-            let lead = words::of("it_has").find(|w| low.starts_with(*w)).map_or(0, str::len);
-            let piece = piece.get(lead..).unwrap_or(piece);
+            let piece = if s.label.is_empty() { from_count(piece) } else { piece };
             let (_, rest) = records::counted(piece);
             // "HDMI 2.1a, three DisplayPort 1.4a": one, where it says no more than what it is.
             let begins = |(at, _): &(usize, &str)| *at == 0;
@@ -323,4 +323,21 @@ impl<'a> Reader<'a> {
         }
         true
     }
+}
+
+/// "It takes its power from two 8-pin plugs": from the count of what is known on.
+fn from_count(piece: &str) -> &str {
+    let starts = piece.match_indices(' ').map(|(at, _)| at + 1).take(MOST_BEFORE_A_THING);
+    let tails = std::iter::once(0).chain(starts).filter_map(|at| piece.get(at..));
+    let thing = |text: &str| {
+        let begins = |group| words::all_of(group, text).first().is_some_and(|(at, _)| *at == 0);
+        ["things", "connectors", "ports"].into_iter().any(begins)
+    };
+    let counts = |tail: &&str| {
+        let (_, rest) = records::counted(tail);
+        rest != plain_text(tail) && thing(&rest)
+    };
+    // "24-pin and two 8-pin sockets" begins with one.
+    let mut tails = tails.filter(|_| !thing(&plain_text(piece))).filter(counts);
+    tails.next().unwrap_or(piece)
 }

@@ -1,11 +1,12 @@
 //! Words of specification pages, by what they mean: read once from `words.toml`.
 
+use std::collections::HashMap;
 use std::sync::OnceLock;
 
 use toml::{Table, Value};
 
-use crate::catalogue::kinds::Field;
-use crate::intake::plain_text;
+use crate::catalogue::kinds::{Field, Kind};
+use crate::intake::{plain_text, umlauts_spelled};
 
 fn table() -> &'static Table {
     static WORDS: OnceLock<Table> = OnceLock::new();
@@ -15,6 +16,41 @@ fn table() -> &'static Table {
 
 fn list(value: Option<&Value>) -> impl Iterator<Item = &str> {
     value.and_then(Value::as_array).into_iter().flatten().filter_map(Value::as_str)
+}
+
+/// A page's text with the umlauts of words that a kind, or this file, spells with them: "Luefter"
+/// as "Lüfter".
+pub(super) fn with_umlauts(kind: &Kind, text: &str) -> String {
+    let file = table().values().flat_map(|v| match v {
+        Value::Table(group) => group.values().collect::<Vec<_>>(),
+        other => vec![other],
+    });
+    let fields = kind.fields.iter();
+    let own = fields.flat_map(|f| f.also.iter().chain(f.spelled.iter().flat_map(|(_, all)| all)));
+    let all = kind.also.iter().chain(own).map(|w| &**w).chain(file.flat_map(|v| list(Some(v))));
+    let letters = |c: char| !c.is_alphabetic();
+    let marked: HashMap<String, &str> = all
+        .flat_map(|phrase| phrase.split(letters))
+        .filter_map(|word| Some((umlauts_spelled(word), word)).filter(|(s, _)| s != word))
+        .collect();
+    let mut out = String::with_capacity(text.len());
+    for piece in text.split_inclusive(letters) {
+        let word = piece.trim_end_matches(letters);
+        match marked.get(&word.to_lowercase()) {
+            Some(spelled) => {
+                let mut letters = spelled.chars();
+                let first = letters.next().into_iter();
+                let capital = word.starts_with(char::is_uppercase);
+                out.extend(
+                    first.flat_map(|c| if capital { c.to_uppercase().collect() } else { vec![c] }),
+                );
+                out.push_str(letters.as_str());
+                out.push_str(piece.get(word.len()..).unwrap_or(""));
+            }
+            None => out.push_str(piece),
+        }
+    }
+    out
 }
 
 /// Whether a set holds a phrase.

@@ -99,6 +99,8 @@ fn whole_list(intake: &Intake<'_>, name: &str, rows: &[Row], truths: &[String]) 
     let is = |(what, rest): (&str, &str)| match what {
         "budget" => budget() == rest,
         "for" => purposes().contains(&rest),
+        // "quiet 12": that line wishes for it.
+        "quiet" => list.contains(&format!("\n# Line {rest} wishes for quiet")),
         "called" => list.contains(&format!("\ntitle = \"{rest}\"\n")),
         _ => true,
     };
