@@ -33,8 +33,8 @@ pub(crate) fn written(catalogue: &Catalogue, rows: &[Row], name: &str, on: Date)
     if let Some(line) = whole::quiet(rows) {
         let _ = writeln!(
             out,
-            "\n# Line {line} wishes for quiet: take the # off and say how loud it may be, in dB(A) at \
-             1 m.\n# noise_max_db = 30"
+            "\n# Line {line} wishes for quiet: take the # off and say how loud it may be at 1 m.\n\
+             # noise_max_db = 30"
         );
     }
     for row in rows {
