@@ -1,6 +1,7 @@
 //! What could stand on one line: every part of its kind, what it costs, raises, clears and moves;
 //! and the next steps up and down.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -26,7 +27,8 @@ pub struct Fit {
     /// The part that stands there, or that the line is judged with while it is open; none where no
     /// part fits an open line.
     pub now: Option<Arc<Part>>,
-    /// Every part of the kind but that one, the ones that raise least first, then the cheapest.
+    /// Every part of the kind but that one, the ones that stop least first, then those that clear
+    /// most stops, then by cautions and price.
     pub rows: Vec<FitRow>,
     /// Rules about parts of this kind that wait for facts as the list stands, the worst they may
     /// come to first: what they would say of another part is not known either.
@@ -107,11 +109,13 @@ impl FitRow {
         self.stops() == 0 && self.unmet.is_empty()
     }
 
-    /// What goes first: what fits, then stops and wants not met, cautions, then what it costs more,
-    /// known before unknown.
-    fn key(&self) -> (usize, usize, bool, i64) {
+    /// What goes first: what fits, then stops and wants not met, what clears most stops, cautions,
+    /// then what it costs more, known before unknown.
+    fn key(&self) -> (usize, Reverse<usize>, usize, bool, i64) {
         let more = self.more.map_or(0, |m| m.minor());
-        (self.stops() + self.unmet.len(), self.cautions(), self.more.is_none(), more)
+        let cleared = self.cleared.iter().filter(|(_, level)| *level == Level::Stop).count();
+        let stops = self.stops() + self.unmet.len();
+        (stops, Reverse(cleared), self.cautions(), self.more.is_none(), more)
     }
 
     /// By how much a measure is better with it; negative when worse.
