@@ -185,7 +185,6 @@ impl Interpreter<'_> {
             let part = row.part.as_deref().and_then(|id| self.place(id));
             let part = part.and_then(|part| self.lexicon.parts.get(part));
             row.kind == new.kind
-                && row.part != new.part
                 && part.is_some_and(|part| old.iter().any(|i| self.names_of(i, part)))
         };
         let named = |(row, r): &&mut (usize, Row)| *row != at && names_it(r);

@@ -115,13 +115,7 @@ pub(crate) fn low_ends(text: &str) -> String {
 pub(crate) fn only(items: &[Item], is_figure: &dyn Fn(&Item) -> bool) -> bool {
     let said = |i: &Item| {
         let meant = !i.meanings.is_empty() && !i.is_maker() && !i.fuzzy;
-        i.filler
-            || i.prose
-            || meant
-            || words().number(&i.key).is_some()
-            || !i.readings.is_empty()
-            || i.pack.is_some()
-            || is_figure(i)
+        i.filler || i.prose || meant || !i.readings.is_empty() || i.pack.is_some() || is_figure(i)
     };
     items.iter().all(said) && items.iter().any(|i| !i.filler && !i.prose)
 }

@@ -233,9 +233,6 @@ fn phrase(lexicon: &Lexicon, text: &str, list: &[Token], at: usize, out: &mut Ve
             item.readings.clone_from(&first.readings);
             item.pack = first.pack;
         }
-        if n > 1 && !worth_joining(&item, run, lexicon) {
-            continue;
-        }
         if n > 1 && !item.filler && item.names.is_empty() {
             words_within(lexicon, run, &mut item);
         }
@@ -269,15 +266,6 @@ fn words_within(lexicon: &Lexicon, run: &[Token], item: &mut Item) {
             }
         }
     }
-}
-
-/// Several tokens make one word of a name only if they are joined by marks, or a code fell apart.
-fn worth_joining(item: &Item, run: &[Token], lexicon: &Lexicon) -> bool {
-    if item.names.is_empty() || !item.meanings.is_empty() {
-        return true;
-    }
-    let joined = run.iter().skip(1).all(|t| t.joined);
-    joined || !run.iter().all(|t| lexicon.names.contains_key(&compact_code(&t.norm)))
 }
 
 /// One token by itself: a figure, a cut or misspelled word, or nothing known.

@@ -268,7 +268,6 @@ impl Interpreter<'_> {
             let word = plain(text.get(end..start).unwrap_or(""));
             if words().has("alternative", &word)
                 && (a.is_empty() && called(left, &first) || b.is_empty() && called(right, &second))
-                && !(a.is_empty() && b.is_empty())
             {
                 return Some(Found::Unsure([a, b].concat()));
             }

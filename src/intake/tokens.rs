@@ -109,7 +109,7 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
             out.push(token);
             continue;
         }
-        read_figures(&mut token, &raw, text.get(place(i)..).unwrap_or(""));
+        read_figures(&mut token, text.get(place(i)..).unwrap_or(""));
         out.push(token);
     }
     out
@@ -131,7 +131,7 @@ fn norm(raw: &str) -> String {
 }
 
 /// Splits digits from what follows them and asks what unit that is.
-fn read_figures(token: &mut Token, raw: &str, behind: &str) {
+fn read_figures(token: &mut Token, behind: &str) {
     let low = token.norm.clone();
     let digits = low.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(low.len());
     let (number, rest) = low.split_at(digits);
@@ -165,10 +165,6 @@ fn read_figures(token: &mut Token, raw: &str, behind: &str) {
     // `7000MB/s` goes on behind its letters.
     let per = ["/s", "/h", "/min"].into_iter().find(|per| behind.starts_with(per)).unwrap_or("");
     push_units(token, value, &format!("{rest}{per}"));
-    // `1T`, `2.5G` and the like are figures; `506P` is a code that begins with a number.
-    if token.readings.is_empty() && raw.chars().all(|c| c.is_ascii_digit()) {
-        token.number = Some(value);
-    }
 }
 
 /// The unit that begins the text behind a number: `W`, ` Watt`, `"`, `-inch`, ` GB/s`. And whether

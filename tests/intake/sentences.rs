@@ -383,3 +383,87 @@ fn one_of_two_things_that_a_kind_holds_is_told_to_a_person() {
         assert!(matches!(&*rows, [r] if is(r)), "{text}: {rows:#?}");
     }
 }
+
+#[test]
+fn what_stays_is_the_customers_in_every_frame() {
+    for (monitor, keyboard) in
+        [("monitor", "keyboard"), ("Monitor", "Tastatur"), ("écran", "clavier")]
+    {
+        for frame in [
+            "K stays",
+            "K (27\", 1440p 144 Hz) stays",
+            "K bleibt",
+            "K reste",
+            "K: à garder",
+            "K: a garder",
+        ] {
+            for kind in [monitor, keyboard] {
+                let text = frame.replace('K', kind);
+                let rows = read(&text);
+                assert!(!rows.is_empty() && rows.iter().all(|r| r.owned), "{text}: {rows:#?}");
+            }
+        }
+        for frame in ["A she has, B too", "A wir haben, B auch"] {
+            let text = frame.replace('A', monitor).replace('B', keyboard);
+            let rows = read(&text);
+            assert!(rows.len() == 2 && rows.iter().all(|r| r.owned), "{text}: {rows:#?}");
+        }
+    }
+    // What stays in the old PC is no part of the list.
+    for text in
+        ["le disque dur de 8 To reste dans l'ancien PC", "the 8 TB disk stays in the old pc"]
+    {
+        assert!(read(text).is_empty(), "{text}: {:#?}", read(text));
+    }
+}
+
+#[test]
+fn a_number_in_words_before_a_name_and_one_more_are_counted() {
+    for name in ["Sluice 1000", "Lull 120", "Offing 27"] {
+        for (frame, count) in [
+            ("N plus a second one", 2),
+            ("N and another one for the other desk", 2),
+            ("N und noch eins", 2),
+            ("N et un deuxième", 2),
+            ("2x N plus another one", 3),
+            ("Für die Daten zwei N", 2),
+            ("dazu zweimal das N", 2),
+            ("three N", 3),
+        ] {
+            let text = frame.replace('N', name);
+            let rows = read(&text);
+            let is = |r: &Row| r.part.is_some() && r.count == count;
+            assert!(matches!(&*rows, [r] if is(r)), "{text}: {rows:#?}");
+        }
+    }
+}
+
+#[test]
+fn a_list_told_in_sentences_asks_for_what_it_names() {
+    let catalogue = super::catalogue();
+    let reader = Intake::new(&catalogue, Aliases::default());
+    let parts =
+        ["Dotterel 616P", "Strand P6", "Spindrift Overfall 24", "Undertow 360", "Scurry 1000"];
+    for frame in [
+        [
+            "I take the X.",
+            "It goes on the X.",
+            "For games there is the X.",
+            "The X keeps it cool.",
+            "And it starts from the X.",
+        ],
+        [
+            "Ich nehme den X.",
+            "Er kommt auf das X.",
+            "Als Grafikkarte nehmen wir die X.",
+            "Gekuehlt wird mit einer X.",
+            "System auf die X.",
+        ],
+    ] {
+        let lines = frame.iter().zip(parts).map(|(line, part)| line.replace('X', part));
+        let text = lines.collect::<Vec<_>>().join("\n");
+        let rows = reader.read(&Text::Plain(text.clone())).expect("a list");
+        let read = rows.iter().filter(|r| r.part.is_some()).count();
+        assert_eq!(read, parts.len(), "{text}: {rows:#?}");
+    }
+}
