@@ -2,7 +2,9 @@
 
 use crate::audit::ask::Answer;
 use crate::audit::expr::ExprId;
+use crate::audit::interval::Span;
 use crate::trade::assignment::{Problem, Take, Thing, WORTHS, Way};
+use crate::trade::assignment_span::possible;
 
 /// An amount of a place.
 pub(crate) type TakeExpr = (u16, ExprId);
@@ -41,6 +43,9 @@ pub struct AssignExpr {
 /// Most pieces of one thing that are looked at: more find no place on any board.
 const MOST_ALIKE: f64 = 32.0;
 
+/// Beyond what any number of an assignment is.
+const ANY: f64 = 1e9;
+
 impl AssignExpr {
     /// Every expression that it rests on.
     pub(crate) fn exprs(&self) -> impl Iterator<Item = ExprId> {
@@ -53,11 +58,17 @@ impl AssignExpr {
         self.places.iter().copied().chain(setups).chain(counts).chain(of_ways)
     }
 
-    /// The problem in numbers.
+    /// The problem in numbers, without pieces that find no place.
     pub(crate) fn problem<E>(
         &self,
-        mut number: impl FnMut(ExprId) -> Result<f64, E>,
+        number: impl FnMut(ExprId) -> Result<f64, E>,
     ) -> Result<Problem, E> {
+        let mut problem = self.numbers(number)?;
+        problem.leave_out_hopeless();
+        Ok(problem)
+    }
+
+    fn numbers<E>(&self, mut number: impl FnMut(ExprId) -> Result<f64, E>) -> Result<Problem, E> {
         let mut problem = Problem::default();
         for place in &self.places {
             problem.places.push(number(*place)?);
@@ -78,8 +89,26 @@ impl AssignExpr {
             }
             problem.things.push(Thing { count: count.clamp(0.0, MOST_ALIKE) as usize, ways });
         }
-        problem.leave_out_hopeless();
         Ok(problem)
+    }
+
+    /// Every answer that may be given while its numbers are spans; none where there are too many
+    /// to tell.
+    pub(crate) fn possible(&self, mut span: impl FnMut(ExprId) -> Span) -> Option<Vec<Answer>> {
+        // A number that there may not be is one that the rule breaks without: any, where there is.
+        let mut ends = |end: fn(Span) -> f64| {
+            let number = |id| Some(span(id)).filter(|s| !s.is_empty()).map(end).ok_or(());
+            let mut problem = self.numbers(number).ok()?;
+            problem.keep_within(ANY);
+            Some(problem)
+        };
+        let (least, most) = (ends(|span| span.lo)?, ends(|span| span.hi)?);
+        let all = possible(&least, &most)?;
+        let answer = |given: Vec<Option<usize>>| {
+            let way = |way: Option<usize>| way.and_then(|way| u16::try_from(way).ok());
+            Answer::Places(given.into_iter().map(|at| way(at).into_iter().collect()).collect())
+        };
+        Some(all.into_iter().map(answer).collect())
     }
 }
 

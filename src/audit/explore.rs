@@ -347,6 +347,12 @@ impl Explorer {
         }
     }
 
+    /// Puts down a fact without which the rule could not go on.
+    pub(crate) fn waits_for(&mut self, fact: Fact) {
+        self.waits.insert(fact);
+        self.order.meet(&[fact]);
+    }
+
     fn decide(&mut self, view: View<'_>, ask: &Ask, mut answers: Vec<Answer>) -> Answer {
         let mut places = Vec::new();
         for id in ask.exprs() {

@@ -37,8 +37,8 @@ pub(crate) trait Ranges {
     /// parts, where that is known.
     fn lines(&self, kind: KindId) -> (usize, Option<usize>);
 
-    /// Who gets what in an assignment: known where every number of it is.
-    fn assigned(&mut self, id: ExprId) -> Option<Answer>;
+    /// Who may get what in an assignment; none where too much is open to tell.
+    fn assigned(&mut self, id: ExprId) -> Option<Vec<Answer>>;
 
     /// What one number less another can come to, where more is known of it than of each by itself.
     fn difference(&mut self, _a: ExprId, _b: ExprId) -> Option<Span> {
@@ -100,7 +100,7 @@ pub(crate) trait Ranges {
                 Hull::Any => Possible::Any,
             },
             Ask::Assigned(e) => match self.assigned(*e) {
-                Some(answer) => Possible::These(vec![answer]),
+                Some(answers) => Possible::These(answers),
                 None => Possible::Any,
             },
         }

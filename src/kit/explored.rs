@@ -13,6 +13,7 @@ use crate::audit::interval::Span;
 use crate::audit::memory::Walk;
 use crate::audit::proofs::{Basis, LookedAt, Remembered, Ways};
 use crate::audit::verdict::{Draft, Hole, Verdict};
+use crate::build::lack::Lack;
 use crate::build::resolve::Resolved;
 use crate::level::Level;
 use crate::rules::host::{Cut, Host, State};
@@ -270,7 +271,12 @@ impl Runner {
         let result: Result<_, Box<EvalAltResult>> = run::script(&self.host, &self.engine, rule);
         match (result, self.host.cut()) {
             (Ok(verdict), _) => Some(verdict),
-            (Err(_), Some(Cut::Lack(_)) | None | Some(_)) => None,
+            (Err(_), cut) => {
+                if let Some(Cut::Lack(Lack::Fact(fact))) = cut {
+                    self.exploring(|e| e.waits_for(fact));
+                }
+                None
+            }
         }
     }
 

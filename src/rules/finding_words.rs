@@ -309,7 +309,11 @@ impl Host {
                 &mut found.rows.iter().map(|r| &**r),
             );
         }
-        Ok(match self.look(id)? {
+        let value = match self.rests_on_undecided(id) {
+            true => self.stand_in(id),
+            false => self.look(id)?,
+        };
+        Ok(match value {
             Val::Num(value) => Dynamic::from(Num { id, value }),
             Val::Text(value) => Dynamic::from(Text { id, value }),
             _ => Dynamic::UNIT,

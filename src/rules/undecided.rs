@@ -63,6 +63,14 @@ impl Host {
                     _ => Val::Num(1.0),
                 };
             }
+            Expr::Cell(table, column, _) => {
+                let column =
+                    build.catalogue.table(*table).and_then(|t| t.columns.get(*column as usize));
+                return match column.map(|c| c.number) {
+                    Some(false) => Val::Text("".into()),
+                    _ => Val::Num(1.0),
+                };
+            }
             _ => return Val::Num(1.0),
         };
         match ty.map(|f| &f.ty) {

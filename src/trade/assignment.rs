@@ -31,7 +31,7 @@ pub const MOST_PARTS: usize = 4_000;
 /// Most steps of assignments in one search; above it the best so far is given, not proven.
 const MOST_STEPS: usize = 8_000_000;
 /// A hair that rounding may take a sum over what a place holds.
-const HAIR: f64 = 1e-9;
+pub(super) const HAIR: f64 = 1e-9;
 
 /// An amount of a place.
 pub type Take = (usize, f64);
@@ -91,6 +91,20 @@ impl Problem {
             })
     }
 
+    /// Brings every number within what an assignment takes: amounts from nothing up, worths either
+    /// way.
+    pub(crate) fn keep_within(&mut self, most: f64) {
+        let ways = self.things.iter_mut().flat_map(|thing| &mut thing.ways);
+        let (mut takes, mut worths) = (Vec::new(), Vec::new());
+        for way in ways {
+            takes.push(&mut way.takes);
+            worths.extend(&mut way.worth);
+        }
+        let takes = takes.into_iter().chain(&mut self.setups).flatten().map(|(_, amount)| amount);
+        takes.chain(&mut self.places).for_each(|amount| *amount = amount.clamp(0.0, most));
+        worths.into_iter().for_each(|worth| *worth = worth.clamp(-most, most));
+    }
+
     /// Takes out pieces that find no place however the others move: of a thing no more can be
     /// served than the places that its ways take have parts for.
     pub fn leave_out_hopeless(&mut self) {
@@ -138,7 +152,7 @@ impl Problem {
 }
 
 /// What a way is worth, with the order of things and ways last.
-fn gain(way: &Way, thing: usize, at: usize) -> Gain {
+pub(super) fn gain(way: &Way, thing: usize, at: usize) -> Gain {
     let mut levels = [0; LEVELS];
     for (level, worth) in levels.iter_mut().zip(way.worth) {
         *level = (worth * 1000.0).round() as i64;

@@ -16,6 +16,7 @@
 pub mod air;
 mod assign;
 pub mod assignment;
+pub mod assignment_span;
 mod currency;
 mod error;
 pub mod heat;

@@ -19,7 +19,7 @@ use dryfit::inside::layer::Layer;
 use dryfit::inside::level::Level;
 use dryfit::inside::source::Source;
 use jiff::civil::date;
-use toml_edit::{Array, DocumentMut, Item, Table, Value};
+use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, Value};
 
 use crate::random::Random;
 use crate::share;
@@ -37,10 +37,11 @@ struct Trial {
     what: String,
     struck: String,
     whole: Vec<String>,
-    /// The list as it was, the part of which the fact was struck out, and the field.
+    /// The list as it was, the part of which the fact was struck out, and the field; none where
+    /// it was a key of an entry.
     list: String,
     id: String,
-    field: String,
+    field: Option<String>,
 }
 
 /// The tables of a kind's parts as they are written.
@@ -49,13 +50,39 @@ fn shelf(kind: &str) -> DocumentMut {
     fs::read_to_string(file).expect("it reads").parse().expect("it is TOML")
 }
 
-/// A copy of a part under another name; what it leaves out it lacks, but for one field.
-fn copied(kind: &Kind, part: &Table, struck: Option<&str>) -> Table {
+/// What is struck out: a field, or a key of one of its entries.
+type Struck<'a> = (&'a str, Option<&'a (usize, String)>);
+
+/// A key of an entry that a part need not give, where the field is a list of entries.
+fn entry_key(field: &Field, value: &Item, random: &mut Random) -> Option<(usize, String)> {
+    let FieldType::Records(subs) = &field.ty else { return None };
+    let entries = value.as_array().filter(|entries| !entries.is_empty())?;
+    let at = random.below(entries.len());
+    let free = |key: &str| subs.iter().any(|sub| *sub.name == *key && !sub.required);
+    let keys = entries.get(at)?.as_inline_table()?.iter().map(|(key, _)| key);
+    let keys: Vec<&str> = keys.filter(|key| free(key)).collect();
+    (!keys.is_empty()).then(|| (at, keys[random.below(keys.len())].to_owned()))
+}
+
+/// The entry that a key is struck out of.
+fn entry<'t>(table: &'t mut Table, field: &str, at: usize) -> Option<&'t mut InlineTable> {
+    table.get_mut(field)?.as_array_mut()?.get_mut(at)?.as_inline_table_mut()
+}
+
+/// A copy of a part under another name; what it leaves out it lacks, but for what is struck out.
+fn copied(kind: &Kind, part: &Table, struck: Option<Struck<'_>>) -> Table {
     let mut table = part.clone();
     table.remove("complete");
     let mut lacks = Array::new();
-    if let Some(field) = struck {
-        table.remove(field);
+    if let Some((field, key)) = struck {
+        match key {
+            Some((at, key)) => {
+                entry(&mut table, field, *at).and_then(|entry| entry.remove(key));
+            }
+            None => {
+                table.remove(field);
+            }
+        }
         for other in kind.fields.iter().filter(|f| &*f.name != field) {
             if !table.contains_key(&other.name) && other.when_left_out().is_some() {
                 lacks.push(&*other.name);
@@ -109,9 +136,9 @@ fn trials(kit: &Kit, count: u32, random: &mut Random) -> (Vec<Trial>, Vec<(Strin
         let given: Vec<&str> = part.iter().map(|(key, _)| key).collect();
         let field = given[random.below(given.len())];
         let skipped = |f: &&Field| !f.required && !f.stated;
-        if kind.fields.iter().find(|f| &*f.name == field).filter(skipped).is_none() {
-            continue;
-        }
+        let schema = kind.fields.iter().find(|f| &*f.name == field).filter(skipped);
+        let Some(schema) = schema else { continue };
+        let key = entry_key(schema, &part[field], random).filter(|_| random.below(3) > 0);
         let at = match files.iter().position(|(kind, _)| kind == word) {
             Some(at) => at,
             None => {
@@ -126,25 +153,47 @@ fn trials(kit: &Kit, count: u32, random: &mut Random) -> (Vec<Trial>, Vec<(Strin
             shop.insert(&name, Item::Table(table));
             text.replace(&format!("\"{id}\""), &format!("\"{word}/{name}\""))
         };
-        let struck = add(String::new(), copied(kind, part, Some(field)));
+        let struck = add(String::new(), copied(kind, part, Some((field, key.as_ref()))));
         let mut whole = vec![add("-0".into(), copied(kind, part, None))];
-        let values: Vec<&Item> = shelf
-            .iter()
-            .filter_map(|(_, other)| other.as_table()?.get(field))
-            .filter(|value| value.to_string() != part[field].to_string())
-            .collect();
-        for nth in 1..=OTHERS.min(values.len()) {
-            let mut other = part.clone();
-            other.insert(field, values[random.below(values.len())].clone());
-            whole.push(add(format!("-{nth}"), copied(kind, &other, None)));
+        let others = others(&shelf, part, (field, key.as_ref()));
+        for nth in 1..=OTHERS.min(others.len()) {
+            let other = &others[random.below(others.len())];
+            whole.push(add(format!("-{nth}"), copied(kind, other, None)));
         }
-        let what = format!("{id} without {field} in\n{text}");
-        let (list, id, field) = (text.clone(), id.clone(), field.to_owned());
+        let of = key.as_ref().map_or_else(String::new, |(at, key)| format!("[{at}].{key}"));
+        let what = format!("{id} without {field}{of} in\n{text}");
+        let (list, id) = (text.clone(), id.clone());
+        let field = key.is_none().then(|| field.to_owned());
         trials.push(Trial { what, struck, whole, list, id, field });
     }
     let files =
         files.into_iter().map(|(kind, doc)| (format!("parts/{kind}.toml"), doc.to_string()));
     (trials, files.collect())
+}
+
+/// The part with what is struck out as other parts of the kind have it.
+fn others(shelf: &DocumentMut, part: &Table, (field, key): Struck<'_>) -> Vec<Table> {
+    let given = shelf.iter().filter_map(|(_, other)| other.as_table()?.get(field));
+    let with = |value: &Item| {
+        let mut other = part.clone();
+        other.insert(field, value.clone());
+        other
+    };
+    let mut all: Vec<Table> = match key {
+        None => given.map(with).collect(),
+        Some((at, key)) => {
+            let entries = given.filter_map(|value| value.as_array()).flatten();
+            let values = entries.filter_map(|entry| entry.as_inline_table()?.get(key));
+            let with = |value: &Value| {
+                let mut other = part.clone();
+                entry(&mut other, field, *at)?.insert(key, value.clone());
+                Some(other)
+            };
+            values.filter_map(with).collect()
+        }
+    };
+    all.retain(|other| other[field].to_string() != part[field].to_string());
+    all
 }
 
 /// A value of the struck fact, the rule that it is said to decide, and whether it is said to fit.
@@ -218,6 +267,10 @@ fn a_fact_struck_out_passes_neither_as_no_nor_as_yes() {
         let Some(struck) = audit(&kit, &trial.struck) else { continue };
         let certain = keys(&struck, |settled| settled == Settled::Certain);
         let said = keys(&struck, |_| true);
+        for rule in struck.open_rules() {
+            let named = !rule.facts.is_empty();
+            assert!(named, "{} is open, and no fact decides it: {}", rule.rule, trial.what);
+        }
         let mut may: BTreeSet<String> = struck.open_rules().into_iter().map(|o| o.rule).collect();
         open += usize::from(!may.is_empty());
         may.extend(struck.off().into_iter().map(|(rule, _)| rule));
@@ -250,18 +303,19 @@ fn turns(kit: &Kit, trials: &[Trial]) -> (Vec<Turn>, Vec<(String, String)>) {
     let mut files: BTreeMap<String, DocumentMut> = BTreeMap::new();
     for trial in trials {
         let Some(struck) = audit(kit, &trial.struck) else { continue };
+        let Some(of) = &trial.field else { continue };
         let (word, name) = trial.id.split_once('/').expect("an id has a kind");
         let kinds = kit.catalogue();
         let kind = kinds.kind_id(word).and_then(|k| kinds.kind(k)).expect("there is one");
-        let field = kind.fields.iter().find(|f| *f.name == *trial.field).expect("it has it");
+        let field = kind.fields.iter().find(|f| *f.name == **of).expect("it has it");
         let mut decided = struck.questions();
-        decided.retain(|q| q.field == trial.field);
+        decided.retain(|q| q.field == *of);
         for decides in decided.iter().flat_map(|q| &q.decides) {
             let Some(fits) = &decides.fits else { continue };
             for (value, fits) in edges(field, fits) {
                 let id = format!("{name}-t{}", turns.len());
                 let mut part = shelf(word)[name].as_table().expect("a part is a table").clone();
-                part.insert(&trial.field, Item::Value(value.clone()));
+                part.insert(of, Item::Value(value.clone()));
                 let file = files
                     .entry(word.to_owned())
                     .or_insert_with(|| format!("kind = \"{word}\"\n").parse().expect("it is TOML"));
@@ -270,7 +324,7 @@ fn turns(kit: &Kit, trials: &[Trial]) -> (Vec<Turn>, Vec<(String, String)>) {
                     list: trial
                         .list
                         .replace(&format!("\"{}\"", trial.id), &format!("\"{word}/{id}\"")),
-                    what: format!("{} = {value}: {}", trial.field, trial.what),
+                    what: format!("{of} = {value}: {}", trial.what),
                     rule: decides.rule.clone(),
                     level: decides.level,
                     certain: count(&struck, &decides.rule, decides.level),

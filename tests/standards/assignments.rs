@@ -2,6 +2,7 @@
 //! nothing stands between, to an independent matching library.
 
 use dryfit::inside::trade::assignment::{Assignment, Problem, Thing, WORTHS, Way};
+use dryfit::inside::trade::assignment_span::possible;
 use pathfinding::matrix::Matrix;
 use pathfinding::prelude::kuhn_munkres;
 
@@ -118,6 +119,61 @@ fn assignments_equal_trying_every_way() {
         through += usize::from(found.ways.iter().flatten().count() > 1);
     }
     assert!(through > 1_000, "boards with something to assign: {through}");
+}
+
+/// Raises some numbers of a problem, each by an amount of its own.
+fn raised(dice: &mut Dice, problem: &Problem) -> Problem {
+    let mut raised = problem.clone();
+    let mut raise = |n: &mut f64| {
+        if dice.roll(4) == 0 {
+            *n += dice.amount();
+        }
+    };
+    raised.places.iter_mut().for_each(&mut raise);
+    raised.setups.iter_mut().flatten().for_each(|(_, amount)| raise(amount));
+    for way in raised.things.iter_mut().flat_map(|thing| &mut thing.ways) {
+        way.takes.iter_mut().for_each(|(_, amount)| raise(amount));
+        way.worth.iter_mut().for_each(&mut raise);
+    }
+    raised
+}
+
+/// A problem between two, number by number.
+fn between(dice: &mut Dice, least: &Problem, most: &Problem) -> Problem {
+    let mut made = least.clone();
+    let mut mix = |n: &mut f64, most: f64| *n += (most - *n) * dice.roll(5) as f64 / 4.0;
+    made.places.iter_mut().zip(&most.places).for_each(|(n, most)| mix(n, *most));
+    let setups = made.setups.iter_mut().flatten().zip(most.setups.iter().flatten());
+    setups.for_each(|(n, most)| mix(&mut n.1, most.1));
+    let ways = most.things.iter().flat_map(|thing| &thing.ways);
+    for (way, most) in made.things.iter_mut().flat_map(|thing| &mut thing.ways).zip(ways) {
+        way.takes.iter_mut().zip(&most.takes).for_each(|(n, most)| mix(&mut n.1, most.1));
+        way.worth.iter_mut().zip(most.worth).for_each(|(n, most)| mix(n, most));
+    }
+    made
+}
+
+#[test]
+fn what_may_be_assigned_holds_what_is_assigned_whatever_the_numbers_are() {
+    let mut dice = Dice(23);
+    let (mut told, mut few) = (0, 0);
+    for board in 0..2_000 {
+        let mut least = dice.problem();
+        least.things.iter_mut().for_each(|thing| thing.count = 1);
+        let most = raised(&mut dice, &least);
+        let Some(all) = possible(&least, &most) else { continue };
+        told += 1;
+        few += usize::from(all.len() < 3);
+        for _ in 0..6 {
+            let one = between(&mut dice, &least, &most);
+            let found = one.solve();
+            assert!(all.contains(&found.ways), "board {board}: {found:?} of {all:?}: {one:?}");
+        }
+        if least == most {
+            assert_eq!(all.len(), 1, "board {board}: {least:?}");
+        }
+    }
+    assert!(told > 1_000 && few * 2 > told, "{told} told, {few} with one or two ways");
 }
 
 #[test]

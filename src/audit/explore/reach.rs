@@ -106,9 +106,13 @@ impl Ranges for Look<'_, '_> {
         self.explorer.hull(self.view, id)
     }
 
-    fn assigned(&mut self, id: ExprId) -> Option<Answer> {
+    fn assigned(&mut self, id: ExprId) -> Option<Vec<Answer>> {
         let pool = self.view.pool;
-        pool.assigned(id, |id| self.span(id).single().ok_or(())).ok().flatten()
+        if let Ok(known) = pool.assigned(id, |id| self.span(id).single().ok_or(())) {
+            return known.map(|answer| vec![answer]);
+        }
+        let Expr::Assign(assign) = pool.get(id) else { return None };
+        assign.possible(|id| self.span(id))
     }
 
     fn lines(&self, kind: KindId) -> (usize, Option<usize>) {

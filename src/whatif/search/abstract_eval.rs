@@ -358,9 +358,10 @@ impl Sight<'_> {
 }
 
 impl Ranges for Sight<'_> {
-    fn assigned(&mut self, id: ExprId) -> Option<Answer> {
+    fn assigned(&mut self, id: ExprId) -> Option<Vec<Answer>> {
         let pool = self.pool;
-        pool.assigned(id, |id| self.span(id).single().ok_or(())).ok().flatten()
+        let known = pool.assigned(id, |id| self.span(id).single().ok_or(())).ok().flatten();
+        known.map(|answer| vec![answer])
     }
 
     /// What an expression can come to.

@@ -173,7 +173,7 @@ impl Ranges for Floor<'_> {
         (stay.max(usize::from(!own.is_empty())), None)
     }
 
-    fn assigned(&mut self, _id: ExprId) -> Option<Answer> {
+    fn assigned(&mut self, _id: ExprId) -> Option<Vec<Answer>> {
         None
     }
 }
