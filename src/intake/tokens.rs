@@ -50,12 +50,17 @@ pub(crate) fn fold(c: char) -> char {
 
 /// Lower case without accents.
 pub(crate) fn folded(text: &str) -> String {
+    if text.is_ascii() {
+        return text.to_ascii_lowercase();
+    }
     text.to_lowercase().replace('ß', "ss").replace('œ', "oe").chars().map(fold).collect()
 }
 
 /// Letters and digits only, for phrases that people join and part as they like.
 pub(crate) fn compact(text: &str) -> String {
-    folded(text).chars().filter(|c| c.is_alphanumeric()).collect()
+    let mut text = folded(text);
+    text.retain(char::is_alphanumeric);
+    text
 }
 
 /// Words and figures of a text.

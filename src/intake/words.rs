@@ -1,8 +1,8 @@
 //! What people write around parts, by what it means: read once from `words.toml`.
 
-use std::collections::{HashMap, HashSet};
 use std::sync::OnceLock;
 
+use ahash::{HashMap, HashSet};
 use toml::Table;
 
 use super::tokens::folded;

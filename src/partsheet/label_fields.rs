@@ -1,9 +1,35 @@
 //! Which fields of a kind a label, or a word within a clause, names.
 
+use std::sync::Arc;
+
 use super::reader::Reader;
 use super::words;
-use crate::catalogue::kinds::{Field, FieldType};
+use crate::catalogue::kinds::{Field, FieldType, Kind};
 use crate::intake::{compact_text, plain_text};
+
+/// A kind with the words of its fields as labels are held to them, made once for all that is read.
+pub(super) struct Labels<'a> {
+    pub(super) kind: &'a Kind,
+    /// Names and words in compact form, field by field.
+    whole: Vec<(String, &'a Field)>,
+    /// Words longer than two letters, with one spelling of rails.
+    parts: Vec<(String, &'a Field)>,
+}
+
+impl<'a> Labels<'a> {
+    pub(super) fn of(kind: &'a Kind) -> Self {
+        let words = |f: &'a Field| f.also.iter().map(move |word| (word, f));
+        let named = |f: &'a Field| std::iter::once((&f.name, f)).chain(words(f));
+        let long = |(word, _): &(&Arc<str>, &Field)| word.chars().count() > 2;
+        let whole = kind.fields.iter().flat_map(named);
+        let parts = kind.fields.iter().flat_map(words).filter(long);
+        Self {
+            kind,
+            whole: whole.map(|(word, f)| (compact_text(word), f)).collect(),
+            parts: parts.map(|(word, f)| (even(&word.to_lowercase()), f)).collect(),
+        }
+    }
+}
 
 impl<'a> Reader<'a> {
     /// The fields that a label names.
@@ -37,7 +63,7 @@ impl<'a> Reader<'a> {
             claiming.truncate(if claiming.len() == 1 { 1 } else { 0 });
         }
         // "Model range" is no model, "chipset cooling" no chipset.
-        let ends = |w: &std::sync::Arc<str>| low.ends_with(&w.to_lowercase());
+        let ends = |w: &Arc<str>| low.ends_with(&w.to_lowercase());
         claiming.retain(|f| !f.is_free_text() || f.also.iter().any(ends));
         // "12V-2x6" of a power supply is a plug, and no rail of 12 V.
         if self.kind.field("leads").is_some() && words::first_of("connectors", &low).is_some() {
@@ -48,11 +74,10 @@ impl<'a> Reader<'a> {
 
     /// The fields that one of these words, as compact text, is a whole label of.
     pub(super) fn called(&self, keys: &[&str]) -> Vec<&'a Field> {
-        let own = |f: &&Field| {
-            let mut names = [&*f.name].into_iter().chain(f.also.iter().map(|a| &**a));
-            names.any(|w| keys.contains(&&*compact_text(w)))
-        };
-        self.kind.fields.iter().filter(own).collect()
+        let own = self.labels.whole.iter().filter(|(word, _)| keys.contains(&&**word));
+        let mut fields: Vec<&Field> = own.map(|(_, field)| *field).collect();
+        fields.dedup_by(|a, b| std::ptr::eq(*a, *b));
+        fields
     }
 
     /// The field whose longest label a text holds.
@@ -63,20 +88,17 @@ impl<'a> Reader<'a> {
     /// The fields that share the longest label which a text holds.
     pub(super) fn claiming(&self, low: &str) -> Vec<&'a Field> {
         let low = even(low);
-        let mut best: (String, Vec<&Field>) = (String::new(), Vec::new());
-        for field in &self.kind.fields {
-            for word in field.also.iter().filter(|w| w.chars().count() > 2) {
-                let word = even(&word.to_lowercase());
-                // "Power 3.3 V + 5 V" is of the rails.
-                let rank = |w: &str| (w.contains("v+"), w.len());
-                if rank(&word) < rank(&best.0) || words::find_word(&low, &word).is_none() {
-                    continue;
-                }
-                if rank(&word) > rank(&best.0) {
-                    best = (word, vec![field]);
-                } else if word == best.0 {
-                    best.1.push(field);
-                }
+        let mut best: (&str, Vec<&Field>) = ("", Vec::new());
+        for (word, field) in &self.labels.parts {
+            // "Power 3.3 V + 5 V" is of the rails.
+            let rank = |w: &str| (w.contains("v+"), w.len());
+            if rank(word) < rank(best.0) || words::find_word(&low, word).is_none() {
+                continue;
+            }
+            if rank(word) > rank(best.0) {
+                best = (word, vec![field]);
+            } else if word == best.0 {
+                best.1.push(field);
             }
         }
         best.1

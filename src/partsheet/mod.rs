@@ -26,6 +26,7 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::kinds::{Kind, KindId};
 use crate::intake::{Aliases, Intake, Text, compact_text};
 use crate::source::{Problem, Source};
+use label_fields::Labels;
 use reader::Reader;
 
 pub use write::{Change, merged};
@@ -108,7 +109,8 @@ pub fn value(catalogue: &Catalogue, kind: KindId, field: &str, text: &str) -> Op
     let words = Intake::new(catalogue, Aliases::default());
     let map = SheetMap { labels: BTreeMap::from([(compact_text(field), field.to_owned())]) };
     let page = pages::page(&format!("{field}: {text}"), &|label| label == field);
-    let part = Reader::new(catalogue, schema, &map, &words).part(&page);
+    let labels = Labels::of(schema);
+    let part = Reader::new(catalogue, &labels, &map, &words).part(&page);
     let (_, read) = part.fields.iter().find(|(name, _)| name == field)?;
     part.unread.is_empty().then(|| write::to_toml(&read.value).to_string())
 }
@@ -126,7 +128,8 @@ pub fn import(
 ) -> Result<Vec<Imported>, Problem> {
     let schema = catalogue.kind(kind).ok_or_else(|| Problem::new("there is no such kind"))?;
     let known = Intake::new(catalogue, Aliases::default());
-    let reader = || Reader::new(catalogue, schema, map, &known);
+    let labels = Labels::of(schema);
+    let reader = || Reader::new(catalogue, &labels, map, &known);
     let table = match text {
         Text::Plain(text) => pages::table(text),
         Text::Table(_) => None,

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::{Map, Value, json};
 
 use super::fields::{Answer, ask};
+use super::label_fields::Labels;
 use super::measures::joined_thousands;
 use super::pages::{Described, Statement};
 use super::{Imported, Read, SheetMap, records, words};
@@ -22,6 +23,7 @@ const MOST_OF_A_HEADLINE: usize = 6;
 pub(super) struct Reader<'a> {
     pub(super) catalogue: &'a Catalogue,
     pub(super) kind: &'a Kind,
+    pub(super) labels: &'a Labels<'a>,
     pub(super) map: &'a SheetMap,
     /// Knows what words and figures mean by themselves.
     pub(super) words: &'a Intake<'a>,
@@ -40,13 +42,14 @@ impl<'a> Reader<'a> {
     /// A reader of one part of a kind.
     pub(super) fn new(
         catalogue: &'a Catalogue,
-        kind: &'a Kind,
+        labels: &'a Labels<'a>,
         map: &'a SheetMap,
         words: &'a Intake<'a>,
     ) -> Self {
         Self {
             catalogue,
-            kind,
+            kind: labels.kind,
+            labels,
             map,
             words,
             read: BTreeMap::new(),
