@@ -61,7 +61,12 @@ pub(crate) fn clip(text: &str, most: usize) -> String {
 
 /// Whether a word is one of several, written with a blank between two.
 pub(crate) fn is_one_of(words: &str, word: &str) -> bool {
-    words.split(' ').any(|known| known == word)
+    // Lists are long and few words stand in them.
+    words.match_indices(word).any(|(at, _)| {
+        let (before, behind) = (&words[..at], &words[at + word.len()..]);
+        let ends = |c: Option<char>| c.is_none_or(|c| c == ' ');
+        ends(before.chars().next_back()) && ends(behind.chars().next())
+    })
 }
 
 /// The first few of a list of names, in one line.

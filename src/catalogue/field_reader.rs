@@ -1,8 +1,8 @@
 //! TOML values into field values, every error of a file at once, each with its place.
 
-use std::collections::HashSet;
 use std::sync::Arc;
 
+use ahash::AHashSet;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -15,7 +15,7 @@ const FEW_WORDS: usize = 8;
 
 /// Shares equal texts, so that ten thousand parts of one maker hold its name once.
 #[derive(Debug, Default)]
-pub(crate) struct Texts(HashSet<Arc<str>>);
+pub(crate) struct Texts(AHashSet<Arc<str>>);
 
 impl Texts {
     pub(crate) fn get(&mut self, text: &str) -> Arc<str> {

@@ -96,10 +96,11 @@ impl RuleSet {
             let outline = outlines.get(rule.file_at as usize);
             let Some((file, outline)) = file.zip(outline) else { continue };
             looked.found.extend(misused_step(rule, file, outline).map(|p| (rule.file_at, p)));
+            // What a rule can raise is asked last: it is read off every script there is.
             if rule.unit.is_none()
                 && rule.step.is_none()
-                && rule.levels().is_empty()
                 && reach::only_gives_a_value(outline, &rule.function)
+                && rule.levels().is_empty()
             {
                 looked.valued.push(rule.id.clone());
             }

@@ -139,17 +139,18 @@ fn line_before(text: &str, function: usize, line: &str) -> Option<Span> {
 /// The tags of a whole file: those of its `//! Tags:` line.
 /// Errors: the line, where what it says is no list of tags.
 pub(super) fn tags_of_file(text: &str) -> Result<Vec<String>, (Span, String)> {
-    let mut at = 0;
-    for line in text.split_inclusive('\n') {
-        let about = line.trim().strip_prefix("//!").map(str::trim);
+    for (at, _) in text.match_indices("//!") {
+        let start = text[..at].rfind('\n').map_or(0, |end| end + 1);
+        let line = text[start..].lines().next().unwrap_or("").trim_end();
+        let about = line.trim_start().strip_prefix("//!").map(str::trim);
         if let Some(said) = about.and_then(|about| about.strip_prefix(FILE_TAGS)) {
-            let place = Span::new(at, at + line.trim_end().len());
             return match fits(&Takes::Tags, said.trim()) {
                 true => Ok(tags_of(said)),
-                false => Err((place, format!("write {}", shown("Tags")))),
+                false => {
+                    Err((Span::new(start, start + line.len()), format!("write {}", shown("Tags"))))
+                }
             };
         }
-        at += line.len();
     }
     Ok(Vec::new())
 }

@@ -148,7 +148,7 @@ pub fn open_comment(text: &str) -> Option<Span> {
 fn one(rest: &str, before: Option<&Token<'_>>) -> (Option<Kind>, usize) {
     let Some(first) = rest.chars().next() else { return (None, 0) };
     match first {
-        c if c.is_whitespace() => (None, c.len_utf8()),
+        c if c.is_whitespace() => (None, rest.len() - rest.trim_start().len()),
         '/' if rest.starts_with("//") => (None, rest.find('\n').unwrap_or(rest.len())),
         '/' if rest.starts_with("/*") => (None, closed_comment(rest).unwrap_or(rest.len())),
         '"' => (Some(Kind::Text), quoted(rest, '"')),

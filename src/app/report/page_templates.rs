@@ -4,7 +4,7 @@
 //! in; breaking and painting is the page's. What it is given is cleaned beforehand, so that the
 //! signs by which its filters mark pieces of a line come from nothing but them.
 
-use std::sync::LazyLock;
+use std::sync::{LazyLock, Mutex, PoisonError};
 
 use minijinja::{Environment, Error, State, UndefinedBehavior, Value};
 use serde_json::Value as Json;
@@ -18,39 +18,58 @@ use crate::level::Level;
 use crate::source::Problem;
 use crate::words::{and, some_of};
 
-static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(|| {
+/// What templates call upon; each of them is read when it is first filled.
+static TEMPLATES: LazyLock<Mutex<Environment<'static>>> = LazyLock::new(|| Mutex::new(filters()));
+
+/// The templates by name.
+const TEXTS: &[(&str, &str)] = &[
+    ("ask.txt", include_str!("page/ask.txt")),
+    ("audit.txt", include_str!("page/audit.txt")),
+    ("cases.txt", include_str!("page/cases.txt")),
+    ("change.txt", include_str!("../prompt/page/change.txt")),
+    ("change_head.txt", include_str!("../prompt/page/change_head.txt")),
+    ("differences.txt", include_str!("page/differences.txt")),
+    ("drift.txt", include_str!("page/drift.txt")),
+    ("fit.txt", include_str!("../prompt/page/fit.txt")),
+    ("help.txt", include_str!("../prompt/page/help.txt")),
+    ("import.txt", include_str!("page/import.txt")),
+    ("kind.txt", include_str!("page/kind.txt")),
+    ("lines.txt", include_str!("../prompt/page/lines.txt")),
+    ("measures.txt", include_str!("../prompt/page/measures.txt")),
+    ("mend.txt", include_str!("../prompt/page/mend.txt")),
+    ("mix.txt", include_str!("../prompt/page/mix.txt")),
+    ("mutation.txt", include_str!("page/mutation.txt")),
+    ("plan.txt", include_str!("../prompt/page/plan.txt")),
+    ("profile.txt", include_str!("page/profile.txt")),
+    ("rule.txt", include_str!("page/rule.txt")),
+    ("rules.txt", include_str!("page/rules.txt")),
+    ("steps.txt", include_str!("../prompt/page/steps.txt")),
+    ("why.txt", include_str!("../prompt/page/why.txt")),
+    ("why_said.txt", include_str!("../prompt/page/why_said.txt")),
+    (WORDS, include_str!("../prompt/page/words.txt")),
+];
+
+/// What several templates import.
+const WORDS: &str = "words.txt";
+
+/// The templates with this one among them.
+fn with(name: &str) -> Result<Environment<'static>, Error> {
+    let mut env = TEMPLATES.lock().unwrap_or_else(PoisonError::into_inner);
+    if env.get_template(name).is_err() {
+        let of = |name: &str| TEXTS.iter().find(|(known, _)| *known == name);
+        let text = of(name).map_or("", |(_, text)| text);
+        for (name, text) in of(WORDS).filter(|_| text.contains(WORDS)).into_iter().chain(of(name)) {
+            env.add_template(name, text)?;
+        }
+    }
+    Ok(env.clone())
+}
+
+fn filters() -> Environment<'static> {
     let mut env = Environment::new();
     env.set_trim_blocks(true);
     env.set_lstrip_blocks(true);
     env.set_undefined_behavior(UndefinedBehavior::Strict);
-    for (name, text) in [
-        ("ask.txt", include_str!("page/ask.txt")),
-        ("audit.txt", include_str!("page/audit.txt")),
-        ("cases.txt", include_str!("page/cases.txt")),
-        ("change.txt", include_str!("../prompt/page/change.txt")),
-        ("change_head.txt", include_str!("../prompt/page/change_head.txt")),
-        ("differences.txt", include_str!("page/differences.txt")),
-        ("drift.txt", include_str!("page/drift.txt")),
-        ("fit.txt", include_str!("../prompt/page/fit.txt")),
-        ("help.txt", include_str!("../prompt/page/help.txt")),
-        ("import.txt", include_str!("page/import.txt")),
-        ("kind.txt", include_str!("page/kind.txt")),
-        ("lines.txt", include_str!("../prompt/page/lines.txt")),
-        ("measures.txt", include_str!("../prompt/page/measures.txt")),
-        ("mend.txt", include_str!("../prompt/page/mend.txt")),
-        ("mix.txt", include_str!("../prompt/page/mix.txt")),
-        ("mutation.txt", include_str!("page/mutation.txt")),
-        ("plan.txt", include_str!("../prompt/page/plan.txt")),
-        ("profile.txt", include_str!("page/profile.txt")),
-        ("rule.txt", include_str!("page/rule.txt")),
-        ("rules.txt", include_str!("page/rules.txt")),
-        ("steps.txt", include_str!("../prompt/page/steps.txt")),
-        ("why.txt", include_str!("../prompt/page/why.txt")),
-        ("why_said.txt", include_str!("../prompt/page/why_said.txt")),
-        ("words.txt", include_str!("../prompt/page/words.txt")),
-    ] {
-        env.add_template(name, text)?;
-    }
     env.add_filter("role", role);
     env.add_filter("cell", |text: String, wide: usize| format!("{text}{} ", pad(&text, wide)));
     env.add_filter("right", right);
@@ -70,8 +89,8 @@ static TEMPLATES: LazyLock<Result<Environment<'static>, Error>> = LazyLock::new(
     env.add_function("ending", |word: String| format!("{ENDED}{word}"));
     env.add_function("block", |number: usize| format!("{BLOCK}{number}"));
     env.add_function("flow", |indent: usize| format!("{FLOW}{indent}{FLOW}"));
-    Ok(env)
-});
+    env
+}
 
 /// Begins a piece in a role, with the role's letter behind it.
 const BEGIN: char = '\u{1}';
@@ -178,20 +197,18 @@ impl Page {
     /// Writes what a template says of a value; amounts are in the currency.
     pub(crate) fn fill(&mut self, template: &str, currency: &str, mut about: Json) -> &mut Self {
         clean(&mut about);
-        let filled = TEMPLATES.as_ref().map_err(ToString::to_string).and_then(|env| {
-            let mut env = env.clone();
+        let filled = with(template).and_then(|mut env| {
             env.add_global("currency", currency);
             env.add_global("arrow", self.arrow());
             env.add_global("page_width", self.look.width);
-            let filled = env.get_template(template).and_then(|t| t.render(about));
-            filled.map_err(|e| format!("{e:#}"))
+            env.get_template(template)?.render(about)
         });
         match filled {
             Ok(text) => text.lines().for_each(|line| {
                 self.filled_row(line);
             }),
             Err(why) => {
-                self.problem(&Problem::new(format!("the template of this page fails: {why}")));
+                self.problem(&Problem::new(format!("the template of this page fails: {why:#}")));
             }
         }
         self
