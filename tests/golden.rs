@@ -7,6 +7,7 @@ mod cases;
 mod common {
     pub(crate) mod desk;
     pub(crate) mod screen;
+    pub(crate) mod share;
     pub(crate) mod watch;
 }
 mod glance;

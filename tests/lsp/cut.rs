@@ -9,6 +9,7 @@ use serde_json::json;
 use super::client::{Client, uri};
 use super::law::{Dice, position};
 use crate::common::desk::Desk;
+use crate::common::share;
 
 /// What an editor asks at a place.
 const ASKED: &[&str] = &[
@@ -40,7 +41,6 @@ fn files(folder: &Path, into: &mut Vec<PathBuf>) {
 
 #[test]
 fn a_file_cut_off_anywhere_is_answered_for_everywhere() {
-    let whole = std::env::var("DRYFIT_LAWS").is_ok_and(|laws| laws == "whole");
     let mut dice = Dice::new();
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut paths = Vec::new();
@@ -52,7 +52,7 @@ fn a_file_cut_off_anywhere_is_answered_for_everywhere() {
     desk.write("rules/layer.toml", "");
     desk.write("catalogue/layer.toml", "");
     let mut client = Client::start(&desk, &["utf-16"]);
-    let step = if whole { 1 } else { 9 };
+    let step = if share::whole() { 1 } else { 9 };
     let (mut asked, mut version) = (0, 1);
     for path in paths.iter().skip(dice.roll(step)).step_by(step) {
         let text = fs::read_to_string(path).unwrap();

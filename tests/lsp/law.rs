@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::client::{Client, uri};
 use crate::common::desk::Desk;
+use crate::common::share;
 
 /// Random numbers that are the same in every run; `DRYFIT_SEED=n` gives others.
 pub(super) struct Dice(u64);
@@ -117,7 +118,6 @@ fn of_editor(said: &[Value], shell: &[(String, String)]) -> Vec<(String, String)
 
 #[test]
 fn after_any_edits_the_same_is_said_as_by_a_fresh_audit() {
-    let whole = std::env::var("DRYFIT_LAWS").is_ok_and(|laws| laws == "whole");
     let mut dice = Dice::new();
     for utf8 in [false, true] {
         let desk = Desk::new();
@@ -129,7 +129,7 @@ fn after_any_edits_the_same_is_said_as_by_a_fresh_audit() {
         client.open(&file, &good);
         client.said(&file, Some(1));
         let (mut text, mut version) = (good.clone(), 1);
-        for round in 0..if whole { 120 } else { 15 } {
+        for round in 0..if share::whole() { 120 } else { 15 } {
             let mut changes = Vec::new();
             for _ in 0..1 + dice.roll(5) {
                 let (start, end, new) = edit(&mut dice, &text, &good);

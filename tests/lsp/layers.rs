@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use super::client::{Client, uri};
 use super::law::{Dice, edit, position};
 use crate::common::desk::Desk;
+use crate::common::share;
 
 /// A file of each kind, in order, small enough that an edit hits something.
 const FILES: &[(&str, &str)] = &[
@@ -151,7 +152,6 @@ impl Session {
 
 #[test]
 fn after_any_edits_of_any_file_the_same_is_said_as_by_a_fresh_server() {
-    let whole = std::env::var("DRYFIT_LAWS").is_ok_and(|laws| laws == "whole");
     let mut dice = Dice::new();
     let (mut compared, mut stale) = (0, 0);
     for utf8 in [false, true] {
@@ -164,7 +164,7 @@ fn after_any_edits_of_any_file_the_same_is_said_as_by_a_fresh_server() {
         let of_layers = clean.iter().filter(|(name, _)| !name.ends_with("desk.toml"));
         let wrong: Vec<_> = of_layers.flat_map(|(_, all)| all.iter().filter(wrong)).collect();
         assert!(wrong.is_empty(), "the files are sound: {wrong:#?}");
-        for round in 0..if whole { 150 } else { 7 } {
+        for round in 0..if share::whole() { 150 } else { 7 } {
             let (name, sound) = FILES[dice.roll(FILES.len())];
             let text = texts.get_mut(name).expect("each is there");
             let (start, end, new) = edit(&mut dice, text, sound);

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 
 use super::client::{Client, uri};
 use crate::common::desk::Desk;
+use crate::common::share;
 
 const WRECK: &str = include_str!("../../examples/quay-salvage.toml");
 const UTF16: &[&str] = &["utf-16"];
@@ -196,7 +197,6 @@ fn each_list_is_held_to_the_shop_it_lies_in() {
 
 #[test]
 fn two_hundred_open_lists_and_thousands_of_edits_stay_small() {
-    let whole = std::env::var("DRYFIT_LAWS").is_ok_and(|laws| laws == "whole");
     let desk = Desk::new();
     let text = desk.read("desk.toml");
     let mut client = Client::start(&desk, UTF16);
@@ -212,7 +212,7 @@ fn two_hundred_open_lists_and_thousands_of_edits_stay_small() {
         let place = json!({ "line": 0, "character": 0 });
         json!([{ "range": { "start": place, "end": place }, "text": text }])
     };
-    let edits = if whole { 10_000 } else { 420 };
+    let edits = if share::whole() { 10_000 } else { 420 };
     for edit in 0..edits {
         let file = name(edit % 7);
         let version = 2 + (edit / 7) as i64;

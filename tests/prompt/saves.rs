@@ -8,9 +8,10 @@ use std::time::Duration;
 
 use super::out;
 use crate::common::desk::{Desk, aside};
+use crate::common::share;
 
 /// Times that a run is killed.
-const KILLS: u32 = 60;
+const KILLS: u32 = 240;
 
 #[test]
 fn a_kill_during_save_leaves_the_old_file_or_the_new_one_whole() {
@@ -20,7 +21,8 @@ fn a_kill_during_save_leaves_the_old_file_or_the_new_one_whole() {
     let script: String = (0..3000).map(|n| format!("set years {}\nsave\n", n % 30)).collect();
     let whole: Vec<String> = (0..30).map(version).collect();
     let (mut seed, mut changed) = (0x2545_f491_4f6c_dd1d_u64, 0);
-    for _ in 0..KILLS {
+    let kills = share::of(KILLS);
+    for _ in 0..kills {
         seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         let mut child = desk
             .command(&["try", "desk.toml", "--script", "-"])
@@ -50,7 +52,7 @@ fn a_kill_during_save_leaves_the_old_file_or_the_new_one_whole() {
         assert!(whole.contains(&now), "neither old nor new: {} bytes", now.len());
         changed += u32::from(now != before);
     }
-    assert!(changed > KILLS / 2, "the kills fell outside the saves: {changed} of {KILLS}");
+    assert!(changed > kills / 2, "the kills fell outside the saves: {changed} of {kills}");
 }
 
 #[test]

@@ -10,6 +10,10 @@ use pty_process::Size;
 use pty_process::blocking::{Command, Pty};
 
 use crate::common::desk::Desk;
+use crate::common::share;
+
+/// Lines that fill the buffers of a terminal several times; whole runs take five times as many.
+const LINES: u32 = 1000;
 
 /// Longest wait for what must come.
 const PATIENCE: Duration = Duration::from_secs(240);
@@ -276,28 +280,31 @@ fn twenty_columns_are_enough() {
 }
 
 #[test]
-fn a_paste_of_five_thousand_lines_is_taken_whole() {
+fn a_paste_of_thousands_of_lines_is_taken_whole() {
     let desk = Desk::new();
     let mut terminal = Terminal::open(&desk, 100);
-    let lines: String = (0..5000).map(|n| format!("set hours_per_day {}\r", n % 24)).collect();
+    let many = share::of(5000).max(LINES);
+    let lines: String = (0..many).map(|n| format!("set hours_per_day {}\r", n % 24)).collect();
     terminal.send(&format!("\u{1b}[200~{lines}\u{1b}[201~\r"));
-    terminal.expect("hours_per_day 7");
+    let last = (many - 1) % 24;
+    terminal.expect(&format!("hours_per_day {last}"));
     terminal.run("= \"end \" + \"of paste\"", "end of paste");
-    terminal.run("= build.hours_per_day", "7 h");
-    terminal.run("undo 5000", "undone: 5000 steps");
+    terminal.run("= build.hours_per_day", &format!("{last} h"));
+    terminal.run(&format!("undo {many}"), &format!("undone: {many} steps"));
     terminal.run("= build.hours_per_day", "6 h");
     assert_eq!(terminal.leave(), 0);
 }
 
 #[test]
-fn five_thousand_lines_typed_without_a_break_all_run() {
+fn thousands_of_lines_typed_without_a_break_all_run() {
     let desk = Desk::new();
     let mut terminal = Terminal::open(&desk, 100);
     let pty = terminal.pty.clone();
-    let lines: String = (0..5000).map(|n| format!("= {n}\r")).collect();
+    let many = share::of(5000).max(LINES);
+    let lines: String = (0..many).map(|n| format!("= {n}\r")).collect();
     let typist = std::thread::spawn(move || (&*pty).write_all(lines.as_bytes()));
     typist.join().unwrap().unwrap();
-    terminal.expect("\n4999\r\n");
+    terminal.expect(&format!("\n{}\r\n", many - 1));
     assert_eq!(terminal.leave(), 0);
 }
 

@@ -33,7 +33,8 @@ struct Row {
     maker: String,
     fitted: String,
     status: String,
-    seller: String,
+    /// Who sells it, when that was seen, and what is short: each kept in one piece.
+    seller: Vec<String>,
     each: String,
     sum: String,
 }
@@ -101,12 +102,10 @@ fn row(look: &Look<'_>, orders: &Orders, slot: &Slot, kind: u16) -> Row {
         _ if bought.is_none() => "no offer".to_owned(),
         _ => String::new(),
     };
-    let seller = bought.map_or_else(String::new, |(seller, line)| {
-        let mut words = vec![clip(seller, SHORT)];
-        words.extend(line.seen_on.map(|day| format!("seen {}", look.day(day))));
-        words.extend(short_of(line));
-        words.retain(|w| !w.is_empty());
-        words.join(", ")
+    let seller = bought.map_or_else(Vec::new, |(seller, line)| {
+        let seen = line.seen_on.map(|day| format!("seen {}", look.day(day)));
+        let words = [Some(clip(seller, SHORT)), seen].into_iter().flatten().chain(short_of(line));
+        words.filter(|w| !w.is_empty()).collect()
     });
     let name = slot.part.as_ref().map_or_else(|| "left open".to_owned(), |p| clip(&p.name, NAME));
     let amount = |of: fn(&OrderLine) -> &Money| {
