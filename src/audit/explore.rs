@@ -43,7 +43,7 @@ pub(crate) struct Released {
 
 impl Released {
     /// Whether all that is known counts as decided.
-    fn is_nothing(&self) -> bool {
+    pub(crate) fn is_nothing(&self) -> bool {
         self.all_but.is_none() && self.lines.is_empty()
     }
 
@@ -158,7 +158,7 @@ pub(crate) struct Explorer {
     /// Most questions, over all ways.
     pub(crate) most: usize,
     usual: bool,
-    released: Released,
+    pub(crate) released: Released,
     decisions: Vec<Decision>,
     depth: usize,
     asked: usize,

@@ -79,9 +79,14 @@ impl Interpreter<'_> {
                 }
                 if row.state == State::Open {
                     row.wants.extend(limit.map(|most| format!("price <= {most}")));
-                    self.count_modules(&mut row, text);
-                    let wish = self.wish(kind, &items(self.lexicon, &self.without_purpose(text)));
-                    limited |= wish;
+                    let counted = self.count_modules(&mut row, text);
+                    let asked = self.without_purpose(text);
+                    let modules = words().find("modules", &asked);
+                    let mut asked = items(self.lexicon, &asked);
+                    // What became a want is no wish that nothing checks.
+                    let is_counted = |i: &Item| modules.iter().any(|r| r.contains(&i.range.start));
+                    asked.retain(|item| !(counted && is_counted(item)));
+                    limited |= self.wish(kind, &asked);
                 }
             }
         }
@@ -118,16 +123,18 @@ impl Interpreter<'_> {
 
     /// "32 GB, 2 sticks" is one kit of two modules: for a kind that is sold in packs, what its text
     /// counts is no count of parts.
-    fn count_modules(&self, row: &mut Row, text: &str) {
+    fn count_modules(&self, row: &mut Row, text: &str) -> bool {
         let kind = row.kind.as_deref().and_then(|kind| self.catalogue.kind_named(kind));
         let packs = kind.and_then(|k| k.figures.iter().find_map(|f| f.split_once('*')));
-        let Some((modules, _)) = packs else { return };
+        let Some((modules, _)) = packs else { return false };
         let counted = |at| before(text, &at).map(|(count, ..)| count);
         let said = words().find("modules", text).into_iter().find_map(counted);
-        if let Some(count) = said.filter(|count| *count == row.count) {
+        let said = said.filter(|count| *count == row.count);
+        if let Some(count) = said {
             row.count = 1;
             row.wants.push(format!("{} == {count}", modules.trim()));
         }
+        said.is_some()
     }
 
     /// What the row itself says, where no part is sure.

@@ -298,6 +298,9 @@ pub(crate) fn wants(
             _ => ">=",
         };
         out.push(format!("{figure} {sign} {value}"));
+        if let Some(((pieces, _), (count, _))) = figure.split_once('*').zip(item.pack) {
+            out.push(format!("{} == {count}", pieces.trim()));
+        }
     }
     out
 }

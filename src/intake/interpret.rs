@@ -138,7 +138,7 @@ impl Interpreter<'_> {
 
     /// The rows of the parts that a raw row names or describes.
     pub(super) fn of_parts(&self, raw: &RawRow) -> Result<Vec<Row>, Problem> {
-        let text = without_article_number(&raw.text);
+        let text = self.without_loose_choice(&without_article_number(&raw.text));
         let text = packs::packs_joined(&self.without_included(&text));
         let text = self.with_label_mark(&self.after_change(&sums::before_price(&text)));
         let text = self.without_number(&text);
@@ -245,6 +245,12 @@ impl Interpreter<'_> {
         let mut found = choice.unwrap_or_else(|| self.find(raw, &list));
         if stripped.vague && !list.iter().any(|i| self.names_family(i)) && raw.maker.is_empty() {
             found = Found::Nothing;
+        }
+        if !matches!(found, Found::Sure(_))
+            && let Some((with, better)) = self.joined_by_pack(raw, &cleaned)
+            && (found == Found::Nothing || matches!(better, Found::Sure(_)))
+        {
+            (list, found) = (with, better);
         }
         // "Penstock | 1200 W Platinum": a column beside the part's says which.
         if !matches!(found, Found::Sure(_)) && !raw.details.is_empty() {

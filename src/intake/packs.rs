@@ -11,6 +11,17 @@ use super::strip::Stripped;
 use super::words::{word_ranges, words};
 
 impl Interpreter<'_> {
+    /// `2 x 16 GB` may be a pack after all, or `2x` a count.
+    pub(super) fn joined_by_pack(&self, raw: &RawRow, text: &str) -> Option<(Vec<Item>, Found)> {
+        let spaced = text.replace(" x ", "x").replace(" × ", "x");
+        if spaced == text {
+            return None;
+        }
+        let list = items(self.lexicon, &spaced);
+        let found = self.find(raw, &list);
+        (found != Found::Nothing).then_some((list, found))
+    }
+
     /// "2x24 dulse 6000" as "2x24 GB dulse 6000": before a name of memory it is a pack.
     pub(super) fn with_pack(&self, text: &str) -> String {
         let trimmed = text.trim_start();

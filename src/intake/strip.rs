@@ -33,6 +33,25 @@ pub(super) struct Stripped {
 }
 
 impl Interpreter<'_> {
+    /// "Gale 8 (or something around 250 euros)": without what may come instead, which is no part
+    /// and whose price is not the row's.
+    pub(super) fn without_loose_choice(&self, text: &str) -> String {
+        let loose = words().find("alternative", text).into_iter().find_map(|range| {
+            let behind = text.get(range.end..)?;
+            let clause = super::segments::to_clause_end(behind);
+            let amount = !super::price::amounts(clause, false).is_empty();
+            let vague = words().says("vague", clause);
+            let named = self.named(&items(self.lexicon, text.get(..range.start)?));
+            let loose = amount && vague && named && !self.named(&items(self.lexicon, clause));
+            loose.then_some(range.start..range.end + clause.len())
+        });
+        let mut out = text.to_owned();
+        if let Some(range) = loose {
+            out.replace_range(range, "");
+        }
+        out
+    }
+
     pub(super) fn strip(&self, raw: &RawRow, text: &str) -> Result<Stripped, Problem> {
         let bad = |count: String| {
             Problem::new(format!(

@@ -309,7 +309,7 @@ impl Host {
                 &mut found.rows.iter().map(|r| &**r),
             );
         }
-        let value = match self.rests_on_undecided(id) {
+        let value = match self.rests_on_unknown(id) {
             true => self.stand_in(id),
             false => self.look(id)?,
         };

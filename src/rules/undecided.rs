@@ -28,6 +28,13 @@ impl Host {
         self.explored(|state, view| state.rests_on_undecided(view, id))
     }
 
+    /// Whether it rests on a place of which nobody said what it is, with nothing let go.
+    pub(crate) fn rests_on_unknown(&self, id: ExprId) -> bool {
+        self.explored(|state, view| {
+            state.released.is_nothing() && state.rests_on_undecided(view, id)
+        })
+    }
+
     fn explored(
         &self,
         look: impl FnOnce(&mut crate::audit::explore::Explorer, View<'_>) -> bool,
