@@ -80,13 +80,7 @@ impl Interpreter<'_> {
                 if row.state == State::Open {
                     row.wants.extend(limit.map(|most| format!("price <= {most}")));
                     let counted = self.count_modules(&mut row, text);
-                    let asked = self.without_purpose(text);
-                    let modules = words().find("modules", &asked);
-                    let mut asked = items(self.lexicon, &asked);
-                    // What became a want is no wish that nothing checks.
-                    let is_counted = |i: &Item| modules.iter().any(|r| r.contains(&i.range.start));
-                    asked.retain(|item| !(counted && is_counted(item)));
-                    limited |= self.wish(kind, &asked);
+                    limited |= self.wish(kind, &self.unchecked(text, counted));
                 }
             }
         }
@@ -135,6 +129,15 @@ impl Interpreter<'_> {
             row.wants.push(format!("{} == {count}", modules.trim()));
         }
         said.is_some()
+    }
+
+    /// What a row asks for, without the modules that became a want.
+    fn unchecked(&self, text: &str, counted: bool) -> Vec<Item> {
+        let asked = self.without_purpose(text);
+        let modules = words().find("modules", &asked);
+        let mut list = items(self.lexicon, &asked);
+        list.retain(|i| !(counted && modules.iter().any(|at| at.contains(&i.range.start))));
+        list
     }
 
     /// What the row itself says, where no part is sure.
