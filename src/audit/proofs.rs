@@ -62,6 +62,51 @@ impl Explorations {
     }
 }
 
+/// The places that the parts of each line take, those from their packaging included.
+pub(crate) type Places = Vec<Vec<(KindId, u16)>>;
+
+/// Which lines clear a finding, as found before, by rule.
+#[derive(Debug, Default)]
+pub(crate) struct Clearings(AHashMap<u16, VecDeque<HeldClearing>>);
+
+#[derive(Debug)]
+struct HeldClearing {
+    draft: Draft,
+    lines: Places,
+    rests_on: Basis,
+    clears: Rc<[bool]>,
+}
+
+impl Clearings {
+    /// For each of these lines whether it clears a finding that is like `draft`, where that is
+    /// known of a build that is the same in all that it rests on.
+    pub(crate) fn find(
+        &self,
+        rule: u16,
+        is: impl Fn(&Draft) -> bool,
+        lines: &Places,
+        view: View<'_>,
+    ) -> Option<Rc<[bool]>> {
+        let mut held = self.0.get(&rule).into_iter().flatten();
+        let known = held.find(|h| is(&h.draft) && h.lines == *lines && h.rests_on.holds(view));
+        known.map(|known| known.clears.clone())
+    }
+
+    /// Keeps what was found.
+    pub(crate) fn keep(
+        &mut self,
+        rule: u16,
+        draft: Draft,
+        lines: Places,
+        rests_on: Basis,
+        clears: Rc<[bool]>,
+    ) {
+        let held = self.0.entry(rule).or_default();
+        held.truncate(MOST_WAYS - 1);
+        held.push_front(HeldClearing { draft, lines, rests_on, clears });
+    }
+}
+
 /// A finding to be proven.
 pub(crate) struct Claim<'a> {
     /// Its rule.
@@ -77,11 +122,12 @@ pub(crate) struct Claim<'a> {
 /// The facts that prove a finding; none where that takes too many questions to find.
 pub(crate) type Facts = Option<Rc<[ExprId]>>;
 
-/// Proofs and explorations of before.
+/// Proofs, explorations and clearings of before.
 #[derive(Debug, Default)]
 pub(crate) struct Remembered {
     pub(crate) proofs: Proofs,
     pub(crate) explorations: Explorations,
+    pub(crate) clearings: Clearings,
 }
 
 /// Proofs of before.

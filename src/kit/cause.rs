@@ -1,7 +1,10 @@
 //! Causes: the fewest lines which, with other parts on them, clear every stop.
 
+use std::rc::Rc;
+
 use crate::audit::explore::{MAX_QUESTIONS, Released};
 use crate::audit::finding::{Finding, Settled};
+use crate::audit::proofs::{LookedAt, Places};
 use crate::audit::verdict::Draft;
 use crate::catalogue::kinds::KindId;
 use crate::kit::audit::Audit;
@@ -47,32 +50,16 @@ impl Audit {
             .collect();
         self.runner.look_at(&self.build);
         let lines = self.parts_by_line();
+        let places: Places = lines.iter().map(|(_, slots)| slots.clone()).collect();
         let mut clears: Vec<(usize, Vec<usize>)> =
             lines.iter().map(|(line, _)| (*line, Vec::new())).collect();
         for stop in &stops {
             let Some((rule, draft, _)) = findings.get(*stop).and_then(|f| self.raised(f)) else {
                 continue;
             };
-            let is = |d: &Draft| same_finding(d, &draft);
-            let nothing = Released::default();
-            let (holds, ends) = self.runner.holds_without(rule, is, &nothing, MAX_QUESTIONS);
-            let mut each: Vec<Released> = lines
-                .iter()
-                .map(|(_, slots)| Released { lines: slots.clone(), ..Released::default() })
-                .collect();
-            // A line that the rule does not look at changes nothing.
-            self.with_view(|view, _| {
-                let looks = |r: &Released| ends.looked_at.keys().any(|id| r.lets_go(view, *id));
-                each.iter_mut().filter(|r| !looks(r)).for_each(|r| r.lines.clear());
-            });
-            for (released, (_, cleared)) in each.iter().zip(&mut clears) {
-                let holds = match released.lines.is_empty() {
-                    true => holds,
-                    false => self.runner.holds_without(rule, is, released, MAX_QUESTIONS).0,
-                };
-                if !holds {
-                    cleared.push(*stop);
-                }
+            let cleared = self.clearing(rule, &draft, &places);
+            for ((_, stops), _) in clears.iter_mut().zip(&*cleared).filter(|(_, clears)| **clears) {
+                stops.push(*stop);
             }
         }
         clears.retain(|(_, cleared)| !cleared.is_empty());
@@ -80,6 +67,36 @@ impl Audit {
             stops.iter().partition(|stop| clears.iter().any(|(_, c)| c.contains(stop)));
         let (chosen, proven) = fewest(&clears, &clearable);
         Blames { lines: shared_out(chosen, &clearable), rest, proven }
+    }
+
+    /// For each line whether another part there can clear a finding.
+    fn clearing(&self, rule: u16, draft: &Draft, lines: &Places) -> Rc<[bool]> {
+        let is = |d: &Draft| same_finding(d, draft);
+        let known = self.runner.looking(|held, view| held.clearings.find(rule, is, lines, view));
+        if let Some(known) = known.flatten() {
+            return known;
+        }
+        let (holds, ends) =
+            self.runner.holds_without(rule, is, &Released::default(), MAX_QUESTIONS);
+        let mut looked_at = LookedAt::of(&ends);
+        let clears = lines.iter().map(|slots| {
+            let released = Released { lines: slots.clone(), ..Released::default() };
+            // A line that the rule does not look at changes nothing.
+            let looks = self
+                .with_view(|view, _| ends.looked_at.keys().any(|id| released.lets_go(view, *id)));
+            if !looks {
+                return !holds;
+            }
+            let (holds, ends) = self.runner.holds_without(rule, is, &released, MAX_QUESTIONS);
+            looked_at.add(&ends);
+            !holds
+        });
+        let clears: Rc<[bool]> = clears.collect();
+        self.runner.looking(|held, view| {
+            let basis = looked_at.basis(view);
+            held.clearings.keep(rule, draft.clone(), lines.clone(), basis, clears.clone());
+        });
+        clears
     }
 
     /// The lines of the list with the places that their parts take, those from their packaging
