@@ -58,8 +58,11 @@ fn speaker(line: &str) -> Option<&str> {
     (is_name(name) && name.split(' ').count() <= 2 && !known()).then_some(name)
 }
 
-/// Where the message begins of `[14:02] Maud: …`, `14:02 - Maud: …`.
+/// Where the message begins of `[14:02] Maud: …`, `14:02 - Maud: …`, `<Maud> …`.
 fn chat_prefix(line: &str) -> Option<usize> {
+    if let Some((name, _)) = line.strip_prefix('<').and_then(|l| l.split_once("> ")) {
+        return is_name(name).then(|| name.len() + 3);
+    }
     let end = line.find(": ")? + 2;
     let prefix = line.get(..end).filter(|p| p.len() <= MAX_PREFIX)?;
     let open = prefix.trim_start_matches('[');
