@@ -7,7 +7,7 @@ use super::assignment::{HAIR, Problem, Take, Thing, Way, gain};
 /// Most ways of giving that are looked through.
 const MOST_COMBINED: usize = 256;
 /// Most that may remain.
-const MOST_LEFT: usize = 12;
+const MOST_LEFT: usize = 48;
 
 /// A way for each thing, or none.
 pub type Given = Vec<Option<usize>>;
