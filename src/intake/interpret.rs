@@ -80,6 +80,9 @@ impl Interpreter<'_> {
         next: Option<&RawRow>,
     ) -> Result<Vec<Row>, Problem> {
         let ignored = |kind| vec![Row { kind, ..Row::ignored(raw) }];
+        if let Some(has) = self.behind_refusal(&raw.text) {
+            return self.rows_of(&RawRow { text: has.to_owned(), ..raw.clone() }, next);
+        }
         if raw.struck || raw.head || raw.text.trim().is_empty() {
             if let Some(kind) = self.heading(&raw.text) {
                 self.section = Some(kind);
@@ -336,6 +339,9 @@ impl Interpreter<'_> {
         if stripped.owned && said && !sentence && !against() && is_brief(text) {
             return true;
         }
+        if *found == Found::Nothing && !sentence && self.describes(raw, text, list) {
+            return true;
+        }
         if !named && is_talk(text) || !(labelled && matches!(found, Found::Sure(_))) && sentence {
             return false;
         }
@@ -344,36 +350,62 @@ impl Interpreter<'_> {
         match found {
             Found::Sure(_) => true,
             Found::Unsure(_) => named || stated || loose <= 2,
-            Found::Nothing => {
-                let figure = list.iter().any(|i| i.is_figure());
-                let of_nothing = !kind && !list.iter().any(|i| self.names_family(i));
-                let budget = of_nothing && words().says("budget", &raw.text);
-                if !figure && (names_kinds(list) > 2 || budget) {
-                    return false;
-                }
-                let short = is_brief(text);
-                if short && list.iter().any(|i| self.names_family(i)) && loose < 2 {
-                    return true;
-                }
-                // A line at once below a row, with a name that nobody knows: "Quayle CR-3".
-                let name = |i: &Item| {
-                    let written = text.get(i.range.clone()).unwrap_or("");
-                    i.is_loose() && !i.prose && written.starts_with(char::is_uppercase)
-                };
-                let told = raw.text.trim_end().ends_with([':', '?', '!', '.', ',']);
-                if self.below_row && short && !told && list.iter().filter(|i| name(i)).count() > 1 {
-                    return true;
-                }
-                // A line without a mark among lines with marks is talk, unless it begins with what
-                // it is of, as "GPU Smelt 200" does.
-                let led = list.first().is_some_and(|i| i.names_kind());
-                let stated = stated || led && (loose > 0 || figure);
-                (!self.marked || stated)
-                    && short
-                    && (kind || figure && loose <= 2 || stated && loose < 4)
-                    && !raw.text.trim_end().ends_with([':', '?', '!'])
-            }
+            Found::Nothing => self.stands_unfound(raw, text, list, stated),
         }
+    }
+
+    /// Whether a line of which no part was found is a row: of a kind, a family, a figure or a name.
+    fn stands_unfound(&self, raw: &RawRow, text: &str, list: &[Item], stated: bool) -> bool {
+        let loose = list.iter().filter(|i| i.is_loose()).count();
+        let figure = list.iter().any(|i| i.is_figure());
+        let kind = list.iter().any(Item::names_kind);
+        let family = list.iter().any(|i| self.names_family(i));
+        let budget = !kind && !family && words().says("budget", &raw.text);
+        if !figure && (names_kinds(list) > 2 || budget) {
+            return false;
+        }
+        let short = is_brief(text);
+        if short && family && loose < 2 {
+            return true;
+        }
+        // A line at once below a row, with a name that nobody knows: "Quayle CR-3".
+        let name = |i: &Item| {
+            let written = text.get(i.range.clone()).unwrap_or("");
+            i.is_loose() && !i.prose && written.starts_with(char::is_uppercase)
+        };
+        let told = raw.text.trim_end().ends_with([':', '?', '!', '.', ',']);
+        if self.below_row && short && !told && list.iter().filter(|i| name(i)).count() > 1 {
+            return true;
+        }
+        // A line without a mark among lines with marks is talk, unless it begins with what it is
+        // of, as "GPU Smelt 200" does.
+        let led = list.first().is_some_and(|i| i.names_kind());
+        let stated = stated || led && (loose > 0 || figure);
+        (!self.marked || stated)
+            && short
+            && (kind || figure && loose <= 2 || stated && loose < 4)
+            && !raw.text.trim_end().ends_with([':', '?', '!'])
+    }
+
+    /// "Cooler that fits", "board - whatever goes with it": below a row, a line that begins with a
+    /// kind, and goes on with what the part is to be.
+    fn describes(&self, raw: &RawRow, text: &str, list: &[Item]) -> bool {
+        let mut items = list.iter().skip_while(|i| i.filler || words().has("vague", &i.key));
+        let kind = items.next().filter(|i| i.names_kind() && !i.fuzzy);
+        let behind = kind.and_then(|i| text.get(i.range.end..)).map(str::trim_start);
+        let goes_on = |rest: &str| {
+            let marks = [':', '-', '–', '—', ',', '|'];
+            let first = rest.split([' ', ',']).next().unwrap_or("");
+            rest.starts_with(marks) || words().has("describing", &plain(first))
+        };
+        let first = raw.text.split_whitespace().next().unwrap_or("");
+        let led = words().has("vague", &plain(first));
+        self.below_row
+            && !raw.parted
+            && is_brief(text)
+            && !["without", "faults", "changes"].iter().any(|set| words().says(set, text))
+            && !raw.text.trim_end().ends_with([':', '?', '!'])
+            && behind.is_some_and(|rest| led || goes_on(rest))
     }
 }
 

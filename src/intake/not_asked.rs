@@ -5,6 +5,7 @@ use std::ops::Range;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::rows::RawRow;
+use super::segments::leads;
 use super::strip::only_spoken;
 use super::words::{plain, word_ranges, words};
 
@@ -61,6 +62,18 @@ impl Interpreter<'_> {
         let list = items(self.lexicon, &rest);
         let bare = |i: &Item| i.filler || i.prose || i.names_kind() && i.number.is_none();
         rest != text && list.iter().any(Item::names_kind) && list.iter().all(bare)
+    }
+
+    /// "No licence needed, we have Longshore Home 5": what the customer has in place of it. Where
+    /// the refusal is of a kind, that kind is no part of the job.
+    pub(super) fn behind_refusal<'t>(&self, text: &'t str) -> Option<&'t str> {
+        let (first, has) = text.split_once([',', ';', '–', '—'])?;
+        let named = |text: &str| self.named(&items(self.lexicon, text));
+        let refuses = words().says("without", first) || words().says("none", first);
+        let of_kind = || items(self.lexicon, first).iter().any(Item::names_kind);
+        let had = || leads("have_verbs", has) && named(has) && !named(first) && !of_kind();
+        // A bare "no" answers a question.
+        (refuses && first.trim().contains(' ') && had()).then_some(has.trim_start())
     }
 
     pub(super) fn cancelled(&self, raw: &RawRow) -> bool {

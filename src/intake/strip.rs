@@ -163,8 +163,20 @@ impl Interpreter<'_> {
             let name = kept && is_capital_behind_a_word(bare, &last);
             (said && !name && !is_not_there(bare, &last)).then_some(last)
         };
-        let ends = [Some(text.len()), text.find(" (")];
-        let said = ends.iter().flatten().find_map(|end| Some((last(clause(end))?, *end)));
+        // "Monitor stays, 27 inch"
+        let clauses = text.match_indices([',', ';', ':']).map(|(at, _)| at);
+        let kept = |range: &std::ops::Range<usize>| {
+            text.get(range.clone()).is_some_and(|said| words().says("kept", said))
+        };
+        let ends = [Some(text.len()), text.find(" (")].into_iter().flatten();
+        let ends = ends.map(|end| (end, false)).chain(clauses.map(|end| (end, true)));
+        let said = ends.into_iter().find_map(|(end, within)| {
+            // "Printer stays, Dotterel 606P" goes on with another part.
+            let goes_on = || self.named(&items(self.lexicon, text.get(end..).unwrap_or("")));
+            let kept = |range: &_| !within || kept(range) && !goes_on();
+            let range = last(clause(&end)).filter(kept)?;
+            Some((range, end))
+        });
         if let Some((range, end)) = said {
             text.replace_range(range.start..end, "|");
             return true;

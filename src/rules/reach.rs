@@ -64,7 +64,11 @@ impl<'t> Bodies<'t> {
                     } else if token.kind == Kind::Text {
                         body.named.push(name);
                     }
+                    // No field or key is a function of its name: `#{ socket: seat.socket }`.
+                    let field = outline.is(at, -1, ".") || outline.is(at, -1, "?.");
+                    let field = field && !outline.is(at, 1, "(") || outline.is(at, 1, ":");
                     match (token.kind, of_lib) {
+                        _ if field => {}
                         (Kind::Name, Some(lib)) => {
                             let lib = all.iter().position(|(stem, _)| *stem == lib.text);
                             body.calls.extend(lib.map(|lib| (lib, name)));

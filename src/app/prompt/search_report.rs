@@ -119,13 +119,15 @@ pub(super) fn every_step(page: &mut Page, found: &[LineSteps], currency: &str) {
             Some(json!({ "name": &*told.name, "unit": &*told.unit, "from": gain.from,
             "to": gain.to, "each": gain.each }))
         });
-        let ranked = step.better.iter().map(|l| gain(l, currency));
-        let ranked = ranked.chain(step.worse.iter().map(|l| loss(l, currency)));
-        let ranked: Vec<String> = ranked.collect();
-        join(
-            search_json::step(fit, step),
-            json!({ "bought": bought.collect::<Vec<_>>(), "ranked": ranked }),
-        )
+        let words = |all: &[MendLoss], turned| -> Vec<String> {
+            all.iter().map(|l| ranked(l, currency, turned)).collect()
+        };
+        let told = json!({
+            "bought": bought.collect::<Vec<_>>(),
+            "better": words(&step.better, true),
+            "worse": words(&step.worse, false),
+        });
+        join(search_json::step(fit, step), told)
     };
     let line = |one: &LineSteps| {
         let steps = |all: &[Step]| all.iter().map(|s| step(&one.fit, s)).collect::<Vec<_>>();
@@ -240,24 +242,19 @@ fn mend_change(change: &MendChange, arrow: &str, currency: &str) -> String {
 
 /// A loss in words: `500 GB less`, `games index 20 less`, `cores -2`, `no Wi-Fi`.
 pub(crate) fn loss(loss: &MendLoss, currency: &str) -> String {
-    let Some(to) = loss.to else { return format!("{} not stated", loss.words) };
-    let (much, words) = (figure((loss.from - to).abs(), &loss.unit, currency), &loss.words);
-    let (way, sign) = if to < loss.from { ("less", "-") } else { ("more", "+") };
-    match loss.worded {
-        MendLossWords::Flag => format!("no {words}"),
-        MendLossWords::Counted => format!("{words} {sign}{much}"),
-        MendLossWords::Named => format!("{words} {much} {way}"),
-        _ => format!("{much} {way}"),
-    }
+    ranked(loss, currency, false)
 }
 
-/// In what a part is better, told as what the other lost: `500 GB more`, `Wi-Fi`.
-fn gain(loss: &MendLoss, currency: &str) -> String {
-    let Some(to) = loss.to else { return format!("{} stated", loss.words) };
-    let (much, words) = (figure((loss.from - to).abs(), &loss.unit, currency), &loss.words);
-    let (way, sign) = if to < loss.from { ("more", "+") } else { ("less", "-") };
+/// In what a part is worse than another, or, `turned`, in what the other is better: `500 GB more`.
+fn ranked(loss: &MendLoss, currency: &str, turned: bool) -> String {
+    let words = &loss.words;
+    let Some(to) = loss.to else {
+        return format!("{words} {}", if turned { "stated" } else { "not stated" });
+    };
+    let much = figure((loss.from - to).abs(), &loss.unit, currency);
+    let (way, sign) = if (to < loss.from) != turned { ("less", "-") } else { ("more", "+") };
     match loss.worded {
-        MendLossWords::Flag => words.to_string(),
+        MendLossWords::Flag => format!("{}{words}", if turned { "" } else { "no " }),
         MendLossWords::Counted => format!("{words} {sign}{much}"),
         MendLossWords::Named => format!("{words} {much} {way}"),
         _ => format!("{much} {way}"),

@@ -23,3 +23,17 @@ fn what_helpers_raise_and_read_counts_and_what_only_gives_a_value_is_known() {
         .collect();
     assert_eq!(valued, ["b", "v", "r", "w"]);
 }
+
+#[test]
+fn a_field_or_a_key_is_no_function_of_its_name() {
+    let rule = Outline::read(
+        "fn socket(build) { stop(\"x\") }\n\
+         fn a(build) { advice(\"y\", #{ socket: build.seat.socket, own: build?.socket }) }\n\
+         fn b(build) { build.socket() }\nfn c(build) { let f = Fn(\"socket\"); f.call(build) }",
+    );
+    let all = [("rule", &rule)];
+    let bodies = Bodies::of(&all);
+    assert_eq!(bodies.reach(0, "a").levels, [Level::Advice]);
+    assert_eq!(bodies.reach(0, "b").levels, [Level::Stop]);
+    assert_eq!(bodies.reach(0, "c").levels, [Level::Stop]);
+}
