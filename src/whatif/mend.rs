@@ -16,7 +16,7 @@ mod kinder;
 mod whole;
 mod wished;
 
-use std::cell::{OnceCell, RefCell};
+use std::cell::{Cell, OnceCell, RefCell};
 use std::collections::{BTreeSet, HashMap};
 use std::rc::Rc;
 use std::sync::Arc;
@@ -51,8 +51,9 @@ pub use changes::{MendChange, MendLoss, MendLossWords, edits};
 
 /// Search nodes within which some way is looked for, search after search.
 const SOON: [u64; 4] = [40, 80, 160, 320];
-/// From this many changes on, some way is looked for before the fewest are proven.
-const FAR: usize = 2;
+/// Search nodes and sets after which some way is looked for before the fewest changes are proven:
+/// most lists are mended in fewer.
+const EARLY: u64 = 1_000;
 /// Shapes that are looked at before a line is left in a cause untried.
 const SHAPES_OF_CAUSE: usize = 2;
 /// Shapes of the list of which what was found out is kept.
@@ -94,6 +95,7 @@ pub fn mend(kit: &Kit, build: &Build, limits: SearchLimits<'_>) -> Mend {
         of_the_whole: Vec::new(),
         stoppers: OnceCell::new(),
         wholes: RefCell::default(),
+        nodes: Cell::new(0),
     };
     mender.first_causes(&audit);
     mender.search(&mut mend);
@@ -148,6 +150,8 @@ struct Mender<'a> {
     stoppers: OnceCell<Vec<u16>>,
     /// By shape, the list with every line free; none where it is more than one search takes.
     wholes: RefCell<HashMap<u128, Option<Rc<Whole>>>>,
+    /// Search nodes that the changes of sets took so far.
+    nodes: Cell<u64>,
 }
 
 impl Mender<'_> {
@@ -176,7 +180,8 @@ impl Mender<'_> {
         for size in 1..=self.elements.count() {
             mend.least = size;
             while let Some(set) = self.causes.next_set(size, &self.limits) {
-                if size >= FAR && first.is_none() {
+                self.nodes.set(self.nodes.get() + 1);
+                if first.is_none() && self.nodes.get() > EARLY {
                     let way = self.first_way();
                     if way.is_none() {
                         mend.nearest = self.nearest(&self.cap_names());
@@ -202,7 +207,8 @@ impl Mender<'_> {
                     mend.ways.extend(first);
                     return;
                 }
-                self.try_set(set, mend);
+                let early = EARLY.saturating_sub(self.nodes.get()).max(1);
+                self.try_set(set, if first.is_none() { early } else { u64::MAX }, mend);
             }
             if self.causes.hopeless() || !mend.ways.is_empty() {
                 return;
@@ -214,8 +220,9 @@ impl Mender<'_> {
         }
     }
 
-    /// Looks for the best ways that change nothing but these elements.
-    fn try_set(&mut self, tried: u128, mend: &mut Mend) {
+    /// Looks for the best ways that change nothing but these elements; where that takes more search
+    /// nodes than `most`, the set is left to be tried again.
+    fn try_set(&mut self, tried: u128, most: u64, mend: &mut Mend) {
         let set = tried | self.elements.open();
         let (mut refused, mut by) = (true, BTreeSet::new());
         for shape in self.elements.shapes(set) {
@@ -224,13 +231,17 @@ impl Mender<'_> {
                 break;
             }
             let held: Vec<[f64; 2]> = mend.ways.iter().map(MendWay::score).collect();
-            let solved = self.solved(set, shape, Asked::All(&held), |space, outcome| {
+            let solved = self.solved(set, shape, Asked::All(&held, most), |space, outcome| {
+                self.nodes.set(self.nodes.get() + outcome.boxes);
                 let drafts = outcome.found.iter().map(|found| self.draft(space, found, shape));
                 let ways = drafts.map(|draft| self.way(&draft));
                 (ways.collect::<Vec<_>>(), outcome)
             });
             let Some((ways, outcome)) = solved else { continue };
-            if !ways.is_empty() {
+            if outcome.boxes > most {
+                return;
+            }
+            if !ways.is_empty() && !self.passed.borrow().contains(&set) {
                 self.passed.borrow_mut().push(set);
             }
             ways.into_iter().for_each(|way| keep(mend, way));

@@ -13,8 +13,8 @@ const SOME: u64 = 400;
 /// What is asked of the changes of some elements.
 #[derive(Clone, Copy)]
 pub(super) enum Asked<'a> {
-    /// The ways that pass and that none of these scores beats.
-    All(&'a [[f64; 2]]),
+    /// The ways that pass and that none of these scores beats, within so many search nodes.
+    All(&'a [[f64; 2]], u64),
     /// Whether any change passes these rules, and not for long.
     Any(&'a [u16]),
     /// The way that loses least, and of those the cheapest, where these rules caution of nothing;
@@ -30,7 +30,7 @@ impl<'a> Asked<'a> {
         'a: 'q,
     {
         match self {
-            Self::All(held) => Quest { held, ..quest },
+            Self::All(held, most_nodes) => Quest { held, most_nodes, ..quest },
             Self::Some(held) => Quest { held, most_nodes: SOME, ..quest },
             Self::Sparing(levels) => {
                 let (levels, keep) = (levels.to_vec(), Keep::Best(1));
