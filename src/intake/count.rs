@@ -29,14 +29,14 @@ pub(crate) fn take(
         let (count, rest) = take(&rest, named)?;
         return Ok((Some(count.unwrap_or(1) + 1), rest));
     }
-    let trimmed = text.trim_start();
+    let trimmed = behind_lead(text);
     if let Some((count, rest)) = leading(trimmed)? {
         return Ok((Some(count), rest));
     }
     // "Festplatte: zwei Stück Silt", "Disque dur : 2 × Marl".
     let labelled = |mark: &&str| trimmed.split_once(*mark).filter(|(l, _)| is_label(l));
     if let Some((label, behind)) = LABEL_MARKS.iter().find_map(labelled) {
-        let behind = behind.trim_start();
+        let behind = behind_lead(behind);
         let found = match leading(behind)? {
             Some(found) => Some(found),
             None => in_words(behind, named),
@@ -55,6 +55,11 @@ pub(crate) fn take(
         return Ok((Some(count), rest));
     }
     Ok((None, text.to_owned()))
+}
+
+/// What stands behind "please" and the like.
+fn behind_lead(text: &str) -> &str {
+    words().leads("leads_on", text).and_then(|end| text.get(end..)).unwrap_or(text).trim_start()
 }
 
 /// Whether a text before a colon may be a label: a few words without a figure.
@@ -279,13 +284,9 @@ fn clause(text: &str) -> Option<(u32, String)> {
 
 /// The number of a clause that says no more than how many.
 fn only_counted(clause: &str) -> Option<u32> {
-    let mut low = super::words::plain(clause);
-    let before = low.clone();
-    for set in ["together", "counted", "pieces", "count_labels", "so_many"] {
-        for range in words().find(set, &low).into_iter().rev() {
-            low.replace_range(range, " ");
-        }
-    }
+    let before = plain(clause);
+    let sets = ["together", "counted", "pieces", "count_labels", "so_many"];
+    let low = words().without(&sets, &before, " ");
     let mut left = low.split_whitespace();
     let number = left.next().filter(|_| left.next().is_none())?;
     let worded = low.trim() != before.trim();
@@ -353,14 +354,18 @@ impl Interpreter<'_> {
         // "Fans: 2 Netloft 140"
         let labelled = |mark: &&str| {
             let (label, behind) = text.split_once(*mark)?;
-            self.heading(label).map(|_| behind)
+            self.heading(label).map(|_| (label, behind))
         };
-        if let Some(behind) = LABEL_MARKS.iter().find_map(labelled) {
+        if let Some((label, behind)) = LABEL_MARKS.iter().find_map(labelled) {
             let (number, rest) = behind.trim_start().split_once(' ')?;
             let number = number.parse().ok().filter(|n| (2..=MOST_BESIDE).contains(n))?;
             let first = rest.split_whitespace().next().unwrap_or("");
-            let family = items(self.lexicon, first).iter().any(|i| self.names_family(i));
-            return (family || self.kind_and_name(rest)).then(|| (number, rest.to_owned()));
+            let first = items(self.lexicon, first);
+            // "Fans: 2 extra, quiet ones"
+            let wished = !first.is_empty() && first.iter().all(|i| i.filler);
+            let family = first.iter().any(|i| self.names_family(i));
+            let counts = family || wished || self.kind_and_name(rest);
+            return counts.then(|| (number, format!("{label}: {rest}")));
         }
         let (first, rest) = text.trim_start().split_once(' ')?;
         let Ok(number) = first.parse::<u32>() else { return self.before_name(text) };

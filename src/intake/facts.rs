@@ -40,6 +40,8 @@ pub(crate) fn kind_of(
         let mut named = 0.0_f64;
         for (item, place) in items.iter().zip(0_u32..).filter(|(i, _)| !i.negated) {
             let part_of_it = place as usize > inside;
+            // A word of two fields of one kind, as "USB", says no more of it.
+            let mut value = 0.0_f64;
             for meaning in &item.meanings {
                 match meaning {
                     // "Pane" is no misspelled "pâte".
@@ -54,11 +56,12 @@ pub(crate) fn kind_of(
                     Meaning::Value { kind: k, field, .. } if *k == at => {
                         let field = kind.fields.get(usize::from(*field));
                         let flag = field.is_some_and(|f| matches!(f.ty, FieldType::Flag));
-                        score += if flag { 0.3 } else { 0.6 };
+                        value = value.max(if flag { 0.3 } else { 0.6 });
                     }
                     _ => {}
                 }
             }
+            score += value;
             // "16gb" is a size before it is a rate.
             let sized = reading(item, "GB").is_some();
             let rate = |figure: &str| {

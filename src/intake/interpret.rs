@@ -10,7 +10,6 @@ use super::matching::{Candidate, Found, look_up};
 use super::partly::partly;
 use super::rows::RawRow;
 use super::sections::Section;
-use super::segments::leads;
 use super::strip::{Stripped, is_talk, tidy};
 use super::words::{plain, word_ranges, words};
 use super::{Aliases, Row, State, packs, price, sums};
@@ -52,6 +51,10 @@ pub(super) fn heading(lexicon: &Lexicon, text: &str) -> Option<u16> {
     // No heading is so long, and a cell may hold a page.
     if text.len() > 80 {
         return None;
+    }
+    let cut = text.strip_suffix('.').filter(|t| t.chars().all(char::is_alphabetic));
+    if let Some(cut) = cut.filter(|t| t.chars().count() > 2 && !words().has("labels", &plain(t))) {
+        return super::labels::kind_cut_short(lexicon, &super::tokens::compact(&plain(cut)));
     }
     let list = items(lexicon, text);
     let kind = list.iter().find_map(|i| i.kind())?;
@@ -102,7 +105,7 @@ impl Interpreter<'_> {
             return Ok(ignored(None));
         }
         if !raw.kind.trim().is_empty() {
-            self.section = self.heading(&raw.kind).or(self.section);
+            self.section = self.heading(&raw.kind);
         }
         let named = || self.named(&items(self.lexicon, &raw.text));
         let later = Self::begins_later(&raw.text) || Self::put_off(&raw.text) && !named();
@@ -276,7 +279,7 @@ impl Interpreter<'_> {
             .iter()
             .any(|cell| cell.contains(char::is_alphanumeric));
         let counts = raw.listed && (told || !self.is_note(raw, &found, &list))
-            || several && (found != Found::Nothing || leads("to_get", whole))
+            || several && (found != Found::Nothing || words().leads("to_get", whole).is_some())
             || !raw.listed && self.counts_as_row(raw, &cleaned, &list, &found, &stripped);
         if !counts {
             return Ok(vec![]);
@@ -361,7 +364,10 @@ impl Interpreter<'_> {
         let kind = list.iter().any(Item::names_kind);
         let family = list.iter().any(|i| self.names_family(i));
         let budget = !kind && !family && words().says("budget", &raw.text);
-        if !figure && (names_kinds(list) > 2 || budget) {
+        // "Isn't 64 gig overkill" asks for nothing.
+        let exact = list.iter().any(|i| self.names_exactly(i));
+        let doubts = !kind && !exact && words().says("faults", &raw.text);
+        if doubts || !figure && (names_kinds(list) > 2 || budget) {
             return false;
         }
         let short = is_brief(text);

@@ -146,6 +146,8 @@ fn unjoined(lexicon: &Lexicon, text: &str) -> String {
         if token.range.start < at {
             continue;
         }
+        // "Ein 120er", "der 2000er"
+        let sized = token.norm.strip_suffix("er").is_some_and(|n| n.len() >= 2 && is_digits(n));
         // "Those Catspaw 120s", "the four Marls", "two 4TBs": more than one of a number or a name.
         let number = token.norm.strip_suffix('s').filter(|n| n.len() >= 2);
         let several = |n: &str| {
@@ -153,8 +155,9 @@ fn unjoined(lexicon: &Lexicon, text: &str) -> String {
                 || token.readings.is_empty() && tokens(n).iter().any(|t| !t.readings.is_empty())
                 || n.len() > 3 && !lexicon.knows(&token.norm) && lexicon.names.contains_key(n)
         };
-        if number.is_some_and(several) {
-            out.push_str(text.get(at..token.range.end - 1).unwrap_or(""));
+        let cut = if sized { 2 } else { usize::from(number.is_some_and(several)) };
+        if cut > 0 {
+            out.push_str(text.get(at..token.range.end - cut).unwrap_or(""));
             at = token.range.end;
             continue;
         }

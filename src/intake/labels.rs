@@ -2,6 +2,7 @@
 
 use super::interpret::Interpreter;
 use super::items::{Item, items};
+use super::lexicon::{Lexicon, Meaning};
 use super::rows::RawRow;
 use super::words::{plain, word_ranges, words};
 
@@ -21,6 +22,21 @@ fn answered(text: &str) -> Option<&str> {
         let marked = rest.starts_with([',', '.', '!', ';']) && words().has("agrees", &phrase);
         (marked || words().has("leads_on", &phrase)).then_some(behind)
     })
+}
+
+/// The kind whose shortest word begins so: "Geh." is the case, not its fan.
+pub(super) fn kind_cut_short(lexicon: &Lexicon, word: &str) -> Option<u16> {
+    let mut all: Vec<(usize, u16)> = Vec::new();
+    for (phrase, meanings) in lexicon.phrases.iter().filter(|(p, _)| p.starts_with(word)) {
+        all.extend(meanings.iter().filter_map(|m| match m {
+            Meaning::Kind(kind) => Some((phrase.len(), *kind)),
+            _ => None,
+        }));
+    }
+    let shortest = all.iter().map(|(length, _)| *length).min()?;
+    let mut as_short = all.iter().filter(|(length, _)| *length == shortest).map(|(_, kind)| *kind);
+    let kind = as_short.next()?;
+    as_short.all(|other| other == kind).then_some(kind)
 }
 
 /// "Board Kerf P1M will do, right?": a row without the word that asks for a nod.

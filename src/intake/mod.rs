@@ -275,11 +275,17 @@ fn without_history(raw: &[RawRow], rows: Vec<(usize, Row)>) -> Vec<Row> {
     let replaced = own >= 2 && own * 2 >= older;
     let closed = own > count(&|r| r.signed && !r.quoted);
     let senders = senders(raw);
+    // "> Whelk Disc", and below it "gladly": that one is asked for.
+    let agreed = |at: usize| {
+        let answer = raw.get(at + 1).filter(|r| !r.quoted && !r.parted);
+        let bare = |r: &RawRow| words::plain(r.text.trim_end_matches(['.', '!', ' ']));
+        answer.is_some_and(|r| words::words().has("agrees", &bare(r)))
+    };
     let out = |at: usize, row: &Row| {
         raw.get(at).is_some_and(|r| {
             let name = words::plain(&r.text);
             !r.listed && !name.is_empty() && name.split(' ').all(|w| senders.iter().any(|s| s == w))
-                || r.quoted && replaced
+                || r.quoted && replaced && !agreed(at)
                 || r.signed && !r.quoted && !r.listed && closed && row.state != State::Matched
         })
     };

@@ -5,7 +5,6 @@ use std::ops::Range;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::rows::RawRow;
-use super::segments::leads;
 use super::strip::only_spoken;
 use super::words::{plain, word_ranges, words};
 
@@ -13,8 +12,7 @@ impl Interpreter<'_> {
     /// Whether a row says that it asks for nothing: "GPU: none", "no graphics card".
     pub(super) fn asks_nothing(&self, raw: &RawRow) -> bool {
         // "Pas de lecteur optique"
-        let without = words().find("without", &raw.text).into_iter().next();
-        let refused = without.filter(|r| r.start == 0).and_then(|r| raw.text.get(r.end..));
+        let refused = words().leads("without", &raw.text).and_then(|end| raw.text.get(end..));
         if refused.is_some_and(|rest| self.heading(rest).is_some()) || self.is_title(raw) {
             return true;
         }
@@ -55,10 +53,7 @@ impl Interpreter<'_> {
 
     /// Whether a row names a kind, no part, and says that none is wanted: "no need for a monitor".
     fn needs_none(&self, text: &str) -> bool {
-        let mut rest = text.to_owned();
-        for range in words().find("none", text).into_iter().rev() {
-            rest.replace_range(range, "|");
-        }
+        let rest = words().without(&["none"], text, "|");
         let list = items(self.lexicon, &rest);
         let bare = |i: &Item| i.filler || i.prose || i.names_kind() && i.number.is_none();
         rest != text && list.iter().any(Item::names_kind) && list.iter().all(bare)
@@ -71,7 +66,9 @@ impl Interpreter<'_> {
         let named = |text: &str| self.named(&items(self.lexicon, text));
         let refuses = words().says("without", first) || words().says("none", first);
         let of_kind = || items(self.lexicon, first).iter().any(Item::names_kind);
-        let had = || leads("have_verbs", has) && named(has) && !named(first) && !of_kind();
+        let had = || {
+            words().leads("have_verbs", has).is_some() && named(has) && !named(first) && !of_kind()
+        };
         // A bare "no" answers a question.
         (refuses && first.trim().contains(' ') && had()).then_some(has.trim_start())
     }
@@ -130,10 +127,12 @@ impl Interpreter<'_> {
         Self::begins_later(text) || found.iter().any(|r| !since(text, r) && off(r))
     }
 
-    /// Whether a text begins with another day: "later: X and Y".
+    /// Whether a text begins with another day, or a choice: "later: X and Y", "option: X".
     pub(super) fn begins_later(text: &str) -> bool {
         let found = words().find("not_now", text).into_iter().next();
-        found.is_some_and(|r| !since(text, &r) && text.get(..r.start).is_some_and(only_spoken))
+        words().begins("optional", &plain(text)).is_some()
+            || found
+                .is_some_and(|r| !since(text, &r) && text.get(..r.start).is_some_and(only_spoken))
     }
 
     pub(super) fn is_total(&self, raw: &RawRow) -> bool {
@@ -160,16 +159,10 @@ fn since(text: &str, range: &Range<usize>) -> bool {
 
 /// Whether a row's words are of sums and shares alone: "inkl. 19 % MwSt.: 131,21 €".
 fn only_sums(text: &str) -> bool {
-    let mut rest = super::price::take(text).rest;
-    let mut any = false;
-    for set in ["totals", "tax", "budget", "limit", "about"] {
-        for range in words().find(set, &rest).into_iter().rev() {
-            any = true;
-            rest.replace_range(range, " ");
-        }
-    }
+    let priced = super::price::take(text).rest;
+    let rest = words().without(&["totals", "tax", "budget", "limit", "about"], &priced, " ");
     let mut left = word_ranges(&rest).into_iter().filter_map(|r| rest.get(r).map(plain));
     let little =
         |word: String| word.chars().all(|c| !c.is_alphabetic()) || words().has("filler", &word);
-    any && left.all(little)
+    rest != priced && left.all(little)
 }

@@ -162,15 +162,7 @@ fn strip_bullet(text: &str) -> (bool, &str) {
         }
         let mut chars = trimmed.chars();
         match chars.next() {
-            Some(
-                '-' | '*' | '•' | '·' | '–' | '—' | '+' | '‣' | '▪' | '►' | '→' | '○' | '●' | '◦'
-                | '■',
-            ) if chars.clone().next().is_none_or(|c| {
-                c.is_whitespace() || !"-*•·–—+".contains(trimmed.chars().next().unwrap_or(' '))
-            }) && !chars.as_str().starts_with("--") =>
-            {
-                (rest, found) = (chars.as_str(), true);
-            }
+            Some(mark) if is_bullet(mark, chars.as_str()) => (rest, found) = (chars.as_str(), true),
             Some(c) if c.is_ascii_digit() && !found => {
                 let digits = trimmed.chars().take_while(char::is_ascii_digit).count();
                 let after = trimmed.get(digits..).unwrap_or("");
@@ -200,6 +192,17 @@ fn strip_bullet(text: &str) -> (bool, &str) {
         }
     }
     (found, rest.trim_start())
+}
+
+/// Whether a mark with this behind it begins a row: a dash or a dot, or any sign that is no part of
+/// a text before a blank, as "~" and "»".
+fn is_bullet(mark: char, behind: &str) -> bool {
+    let dash = "-*•·–—+".contains(mark);
+    let dot = "‣▪►→○●◦■".contains(mark);
+    let blank = behind.starts_with(char::is_whitespace);
+    let sign = !mark.is_ascii() && !mark.is_alphanumeric() && !"„“”«…€£¥".contains(mark);
+    (dot || dash && (blank || behind.is_empty()) || blank && (mark == '~' || sign))
+        && !behind.starts_with("--")
 }
 
 /// What stands behind the position of a row in an offer; "Pos. 7: one of them as a reserve" is
@@ -245,13 +248,20 @@ fn is_mail_head(text: &str) -> bool {
     })
 }
 
+/// Marks between which a text is struck out.
+const STRUCK: &[(&str, &str)] = &[
+    ("~~", "~~"),
+    ("[s]", "[/s]"),
+    ("<s>", "</s>"),
+    ("<del>", "</del>"),
+    ("[strike]", "[/strike]"),
+];
+
 fn all_struck(text: &str) -> bool {
     let low = text.trim().to_lowercase();
-    [("[s]", "[/s]"), ("<s>", "</s>"), ("<del>", "</del>"), ("[strike]", "[/strike]"), ("~", "~")]
-        .iter()
-        .any(|(open, close)| {
-            low.starts_with(open) && low.ends_with(close) && low.len() > open.len() + close.len()
-        })
+    STRUCK.iter().chain([&("~", "~")]).any(|(open, close)| {
+        low.starts_with(open) && low.ends_with(close) && low.len() > open.len() + close.len()
+    })
 }
 
 /// Without what is struck out in part, and without a forum's codes.
@@ -260,7 +270,7 @@ pub(crate) fn without_codes(text: &str) -> String {
         return text.to_owned();
     }
     let mut out = text.to_owned();
-    for (open, close) in [("~~", "~~"), ("[s]", "[/s]"), ("<s>", "</s>"), ("<del>", "</del>")] {
+    for (open, close) in STRUCK {
         while let Some(from) = out.to_lowercase().find(open) {
             let Some(length) =
                 out.get(from + open.len()..).and_then(|t| t.to_lowercase().find(close))

@@ -105,7 +105,6 @@ pub struct Cells {
 
 /// Makes rows of tables: the first row that names columns says what they hold.
 pub(crate) fn of_table(table: Vec<Cells>, is_kind: &dyn Fn(&str) -> bool) -> Vec<RawRow> {
-    let parted = kind_columns(&table, is_kind);
     let mut columns: Vec<Option<&'static str>> = Vec::new();
     let mut currency = String::new();
     let mut out: Vec<RawRow> = Vec::new();
@@ -124,7 +123,8 @@ pub(crate) fn of_table(table: Vec<Cells>, is_kind: &dyn Fn(&str) -> bool) -> Vec
         let unnamed = columns.is_empty() && wordy && heads.iter().any(counted);
         let is_head = known >= 2
             && known * 2 >= filled.len()
-            && (heads.contains(&Some("part")) || unnamed && heads.contains(&None))
+            && (heads.contains(&Some("part"))
+                || unnamed && heads.iter().any(|h| matches!(h, None | Some("kind"))))
             || row.head && known * 2 > filled.len();
         if is_head {
             if columns.is_empty() {
@@ -133,9 +133,9 @@ pub(crate) fn of_table(table: Vec<Cells>, is_kind: &dyn Fn(&str) -> bool) -> Vec
                     above.head |= *filled < 3;
                 }
             }
-            let heads = wordiest(heads, table.get(at + 1..).unwrap_or(&[]));
             let below = table.get(at + 1..).unwrap_or(&[]);
-            columns = by_content(reassigned(heads, &parted), &row.cells, below);
+            let heads = wordiest(heads, below, is_kind);
+            columns = by_content(heads, &row.cells, below);
             // Beside the price of one a sum says nothing more.
             if columns.contains(&Some("price")) {
                 let sums = columns.iter_mut().filter(|c| **c == Some("sum"));
@@ -166,18 +166,46 @@ pub(crate) fn counts_up<'t>(first: impl Iterator<Item = &'t str>) -> bool {
     numbers.len() > 2 && numbers.iter().zip(1..).all(|(n, at)| *n == at)
 }
 
-/// Where no head names the part, it is the column of no known head with the most letters.
-fn wordiest(mut heads: Vec<Option<&'static str>>, below: &[Cells]) -> Vec<Option<&'static str>> {
-    let letters = |at: usize| -> usize {
-        let cells = below.iter().filter_map(|r| r.cells.get(at));
-        cells.map(|c| c.chars().filter(|c| c.is_alphabetic()).count()).sum()
+/// The cells of a column that hold something.
+fn filled(below: &[Cells], at: usize) -> impl Iterator<Item = &str> {
+    let cells = below.iter().filter_map(move |r| r.cells.get(at)).map(|c| c.trim());
+    cells.filter(|c| !c.is_empty())
+}
+
+fn letters(below: &[Cells], at: usize) -> usize {
+    filled(below, at).map(|c| c.chars().filter(|c| c.is_alphabetic()).count()).sum()
+}
+
+/// Heads by what is below them. "Component" may head kinds, and the part is beside it. Where no
+/// head names the part, it is the column with the most letters of those whose head is not known,
+/// or is of kinds and has none below it: "Type" heads models too.
+fn wordiest(
+    mut heads: Vec<Option<&'static str>>,
+    below: &[Cells],
+    is_kind: &dyn Fn(&str) -> bool,
+) -> Vec<Option<&'static str>> {
+    let kinds = |at: usize| filled(below, at).filter(|c| is_kind(c)).count();
+    let best = |free: &dyn Fn(usize, Option<&str>) -> bool, heads: &[Option<&'static str>]| {
+        let free = heads.iter().enumerate().filter(|(at, head)| free(*at, **head));
+        let best = free.map(|(at, _)| at).max_by_key(|at| letters(below, *at));
+        best.filter(|at| letters(below, *at) > 0)
     };
-    let free = (0..heads.len()).filter(|at| heads.get(*at) == Some(&None));
-    let best = free.max_by_key(|at| letters(*at)).filter(|at| letters(*at) > 0);
-    if !heads.contains(&Some("part"))
-        && let Some(head) = best.and_then(|at| heads.get_mut(at))
-    {
-        *head = Some("part");
+    let is_part = |at: &usize| heads.get(*at) == Some(&Some("part"));
+    let named: Vec<usize> = (0..heads.len()).filter(is_part).collect();
+    for at in &named {
+        let free = |i: usize, head: Option<&str>| i != *at && matches!(head, None | Some("part"));
+        let mostly = kinds(*at) >= 2 && kinds(*at) * 10 >= filled(below, *at).count() * 7;
+        if let Some(other) = best(&free, &heads).filter(|_| mostly) {
+            heads.get_mut(*at).into_iter().for_each(|head| *head = Some("kind"));
+            heads.get_mut(other).into_iter().for_each(|head| *head = Some("part"));
+        }
+    }
+    let free = |at: usize, head: Option<&str>| match head {
+        None => true,
+        Some(column) => column == "kind" && kinds(at) * 3 < filled(below, at).count(),
+    };
+    if let Some(at) = best(&free, &heads).filter(|_| named.is_empty()) {
+        heads.get_mut(at).into_iter().for_each(|head| *head = Some("part"));
     }
     heads
 }
@@ -193,14 +221,12 @@ fn by_content(
         if may.len() < 2 || *head == Some("part") || *head == Some("kind") {
             continue;
         }
-        let filled =
-            || below.iter().filter_map(|r| r.cells.get(at)).filter(|c| !c.trim().is_empty());
-        let whole = |c: &&String| {
+        let whole = |c: &&str| {
             c.chars().all(|c| c.is_ascii_digit() || matches!(c, 'x' | '×' | ' '))
                 && c.trim().len() < 4
         };
-        let counts = filled().filter(whole).count();
-        let priced = filled().filter(|c| super::price::is_price(c.trim()) && !whole(c)).count();
+        let counts = filled(below, at).filter(whole).count();
+        let priced = filled(below, at).filter(|c| super::price::is_price(c) && !whole(c)).count();
         let fits = |column: &&&str| match **column {
             "count" => counts > priced,
             "price" | "sum" => priced >= counts && priced > 0,
@@ -210,8 +236,7 @@ fn by_content(
     }
     // Where no head names the price, it is the first column that holds nothing else.
     let priced = |at: usize| {
-        let cells = below.iter().filter_map(|r| r.cells.get(at)).map(|c| c.trim());
-        let filled: Vec<&str> = cells.filter(|c| !c.is_empty()).collect();
+        let filled: Vec<&str> = filled(below, at).collect();
         let marked =
             |c: &&&str| super::price::is_price(c) && c.chars().any(|c| !c.is_ascii_digit());
         filled.len() > 1 && filled.iter().filter(marked).count() * 10 >= filled.len() * 8
@@ -220,53 +245,6 @@ fn by_content(
         let found = (0..heads.len()).find(|at| heads.get(*at) == Some(&None) && priced(*at));
         if let Some(head) = found.and_then(|at| heads.get_mut(at)) {
             *head = Some("price");
-        }
-    }
-    heads
-}
-
-/// Columns whose head says that they hold the part and whose cells are kinds, and beside each the
-/// column of the text that says most.
-fn kind_columns(table: &[Cells], is_kind: &dyn Fn(&str) -> bool) -> Vec<(usize, usize)> {
-    let Some(head) = table.iter().position(|r| {
-        let heads: Vec<_> = r.cells.iter().filter_map(|c| words().column(c)).collect();
-        heads.len() >= 2 && heads.contains(&"part")
-    }) else {
-        return Vec::new();
-    };
-    let cells = |at: usize| {
-        let rows = table.iter().skip(head + 1);
-        rows.filter_map(move |r| r.cells.get(at)).map(|c| c.trim()).filter(|c| !c.is_empty())
-    };
-    let heads = table.get(head).map(|r| r.cells.as_slice()).unwrap_or_default();
-    let letters = |at: usize| -> usize {
-        cells(at).map(|c| c.chars().filter(|c| c.is_alphabetic()).count()).sum()
-    };
-    let mut out = Vec::new();
-    for (at, _) in heads.iter().enumerate().filter(|(_, c)| words().column(c) == Some("part")) {
-        let (filled, kinds) = (cells(at).count(), cells(at).filter(|c| is_kind(c)).count());
-        let free = |at: &usize| {
-            let column = heads.get(*at).and_then(|c| words().column(c));
-            column.is_none() || column == Some("part")
-        };
-        let other = (0..heads.len()).filter(|i| *i != at).filter(free).max_by_key(|i| letters(*i));
-        if let Some(other) = other.filter(|other| letters(*other) > 0)
-            && kinds >= 2
-            && kinds * 10 >= filled * 7
-        {
-            out.push((at, other));
-        }
-    }
-    out
-}
-
-fn reassigned(
-    mut heads: Vec<Option<&'static str>>,
-    pairs: &[(usize, usize)],
-) -> Vec<Option<&'static str>> {
-    for (at, column) in pairs.iter().flat_map(|pair| [(pair.0, "kind"), (pair.1, "part")]) {
-        if let Some(head) = heads.get_mut(at) {
-            *head = Some(column);
         }
     }
     heads

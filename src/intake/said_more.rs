@@ -13,7 +13,7 @@ impl Interpreter<'_> {
     pub(super) fn unless_more_is_said(&self, text: &str, found: Found) -> Found {
         let Found::Sure(one) = &found else { return found };
         let Some(own) = self.lexicon.parts.get(one.part) else { return found };
-        let clauses = text.split([',', ';', '(', ')', '|', '–', '—']).skip(1);
+        let clauses = text.split([',', ';', '(', ')', '|', '/', '–', '—']).skip(1);
         let said: Vec<Item> = clauses
             .filter(|clause| tells_which(clause))
             .flat_map(str::split_whitespace)

@@ -55,7 +55,9 @@ impl Interpreter<'_> {
             let verb = words().find("to_get", needs).into_iter().next()?;
             let before = needs.get(..verb.start)?;
             let only = only_spoken(before) && !words().says("without", before);
-            let there = leads("have_verbs", has) || words().says("kept", has) || claims(has);
+            let there = words().leads("have_verbs", has).is_some()
+                || words().says("kept", has)
+                || claims(has);
             let needs = needs.get(verb.start..)?;
             let said = |i: &Item| i.is_figure() || i.names_kind() || self.names_family(i);
             let asked = items(self.lexicon, needs).iter().any(said);
@@ -108,6 +110,9 @@ impl Interpreter<'_> {
                 return None;
             }
             let (a, b) = (self.side(raw, left)?, self.side(raw, right)?);
+            if self.is_one_name(&a, &b) {
+                return None;
+            }
             // "A / B" of one kind is a choice; "A with B" is two parts only if both are sure.
             let choice = joint == "/" && a.kind.is_some() && a.kind == b.kind;
             let sure = a.is_sure() && b.is_sure() && a.kind != b.kind;
@@ -126,6 +131,22 @@ impl Interpreter<'_> {
             let right = each.map_or(right.to_owned(), |count| format!("{count}x {right}"));
             Some((left.to_owned(), right))
         })
+    }
+
+    /// "Keyboard and mouse set, Dunlin": the words on both sides are those of one part's name, and
+    /// neither begins another's.
+    fn is_one_name(&self, a: &Side<'_>, b: &Side<'_>) -> bool {
+        let named = |side: &Side<'_>| side.items.iter().any(|i| self.names_family(i));
+        let (Some(last), Some(first)) = (a.items.last(), b.items.first()) else { return false };
+        let parts = |item: &Item| {
+            let words = item.names.iter().filter_map(|(id, _)| self.lexicon.list.get(*id as usize));
+            words.flat_map(|w| w.parts.clone()).collect::<Vec<_>>()
+        };
+        let both = parts(last);
+        named(a) != named(b)
+            && !self.names_family(first)
+            && !(last.has_digit() || first.has_digit())
+            && parts(first).iter().any(|part| both.contains(part))
     }
 
     /// Whether the sides of a joint are two parts, by what they name.
@@ -230,6 +251,9 @@ impl Interpreter<'_> {
             let first = items(self.lexicon, left);
             let mut second = items(self.lexicon, right);
             let mut clause = items(self.lexicon, to_clause_end(right));
+            // "Haar 140, otherwise watercooling with 280 mm" describes the other.
+            let other = called(right, &second)
+                || second.iter().any(|i| i.is_figure() || i.number.is_some());
             if !second.iter().any(|i| self.names_family(i)) {
                 // "Tarn 650 or 750 Gold": the family is said once.
                 let Some(family) = first.iter().find(|i| self.names_family(i)) else { continue };
@@ -255,11 +279,11 @@ impl Interpreter<'_> {
             };
             // "Bonxie Fetch 12, or the Gannet one": all else is as it was said.
             let makers = second.iter().filter(|i| !i.names.is_empty()).all(Item::is_maker);
-            let other = || {
+            let of_maker = || {
                 let own = first.iter().filter(|i| !i.is_maker()).chain(&clause);
                 self.find(raw, &own.cloned().collect::<Vec<_>>())
             };
-            let b = Some(other()).filter(|f| makers && matches!(f, Found::Sure(_))).unwrap_or(b);
+            let b = Some(of_maker()).filter(|f| makers && matches!(f, Found::Sure(_))).unwrap_or(b);
             let (a, b) = (a.all(), b.all());
             let kind = |list: &[Candidate]| {
                 list.first().and_then(|c| self.lexicon.parts.get(c.part)).map(|p| p.kind)
@@ -267,7 +291,7 @@ impl Interpreter<'_> {
             // "A Tovell 650 or a Tarn 650": one that the catalogue lacks is a choice too.
             let word = plain(text.get(end..start).unwrap_or(""));
             if words().has("alternative", &word)
-                && (a.is_empty() && called(left, &first) || b.is_empty() && called(right, &second))
+                && (a.is_empty() && called(left, &first) || b.is_empty() && other)
             {
                 return Some(Found::Unsure([a, b].concat()));
             }
@@ -300,18 +324,9 @@ fn cuts(text: &str) -> Vec<(usize, usize, bool)> {
     places
 }
 
-/// Whether a text begins with a phrase of a set, by whole words.
-pub(super) fn leads(set: &str, text: &str) -> bool {
-    let text = text.trim_start();
-    words().find(set, text).first().is_some_and(|r| r.start == 0)
-}
-
 /// Whether what stands on the right is not bought beside the left: "for the archive", "or B".
 fn belongs_together(left: &str, right: &str) -> bool {
-    let begins = |set: &str| {
-        let first = words().find(set, right).into_iter().next();
-        first.is_some_and(|r| right.get(..r.start).is_some_and(|before| before.trim().is_empty()))
-    };
+    let begins = |set: &str| words().leads(set, right).is_some();
     let end = left.trim_end().len();
     let ends = words().find("alternative", left).last().is_some_and(|r| r.end == end);
     begins("purpose") || begins("alternative") || ends

@@ -5,7 +5,7 @@ use super::items::{Item, items};
 use super::lexicon::Meaning;
 use super::price::Priced;
 use super::rows::RawRow;
-use super::segments::{leads, to_clause_end};
+use super::segments::to_clause_end;
 use super::tokens::Token;
 use super::words::{plain, word_ranges, words};
 use super::{count, packs, price, sums};
@@ -73,7 +73,8 @@ impl Interpreter<'_> {
             | words().has("have", &plain(&raw.note))
             | self.is_old(self.label(text).map_or(text, |(_, rest)| rest))
             | already_there(text)
-            | has(text);
+            | has(text)
+            | self.is_mine(text);
         let owned = owned && !(seen && priced.price.is_some());
         // What names a kind and the most that it may cost leaves the part open.
         let limited = self.take_limits(&mut rest);
@@ -113,6 +114,19 @@ impl Interpreter<'_> {
         let other = || list().iter().any(|i| self.names_proper(i) && self.names_exactly(i));
         words().begins("old_own", &low).is_some()
             && (named(first) || other() || !text.contains(|c: char| c.is_ascii_digit()))
+    }
+
+    /// "I move my Gannet Fetch 8 over": whose a part is stands at once before its name. "A cooler
+    /// for my Dotterel 508" is of another.
+    fn is_mine(&self, text: &str) -> bool {
+        words().find("mine", text).into_iter().any(|range| {
+            let list = items(self.lexicon, text.get(range.end..).unwrap_or(""));
+            let before = text.get(..range.start).unwrap_or("").trim_end();
+            let last = plain(before.rsplit(' ').next().unwrap_or(""));
+            let of_other = ["bare_purpose", "beside", "instead"];
+            let of_other = of_other.iter().any(|set| words().has(set, &last));
+            !of_other && list.first().is_some_and(|i| self.names_proper(i) && i.is_exact())
+        })
     }
 
     /// What one costs, by the price's cell or the row's words.
@@ -247,9 +261,12 @@ impl Interpreter<'_> {
     pub(super) fn without_asides(&self, text: &str) -> String {
         let mut out = text.to_owned();
         for mark in ["//", " # ", " -- "] {
-            if let Some((before, after)) = out.split_once(mark)
-                && !items(self.lexicon, after).iter().any(|i| self.names_exactly(i))
-            {
+            let Some((before, after)) = out.split_once(mark) else { continue };
+            let list = items(self.lexicon, after);
+            // "// second hand is fine" is no Offing Fine: a name has more words, or stands alone.
+            let names = list.iter().filter(|i| !i.names.is_empty()).count();
+            let named = list.iter().any(|i| self.names_exactly(i)) && (names > 1 || list.len() < 3);
+            if !named {
                 out = before.to_owned();
             }
         }
@@ -284,6 +301,10 @@ impl Interpreter<'_> {
     fn is_aside(&self, text: &str) -> bool {
         // "(not the Holm C!)" says which is not meant, as does "the Quick is overkill".
         let bare = plain(text.trim_start_matches(['(', ' ']));
+        // "Tarn 650, otherwise | 650 W gold": what stands behind it is a choice.
+        if words().has("alternative", bare.trim_matches([' ', ',', ';'])) {
+            return false;
+        }
         let refused = is_talk(text) && words().says("faults", text);
         let not_there = words().says("owned", text) && !claims(text);
         if refused || not_there || words().begins("not_that", &bare).is_some() {
@@ -291,7 +312,7 @@ impl Interpreter<'_> {
         }
         let list = items(self.lexicon, text);
         // "(or 2x16 to save a few quid?)"
-        let choice = words().find("alternative", &bare).first().is_some_and(|r| r.start == 0);
+        let choice = words().leads("alternative", &bare).is_some();
         let which = |i: &Item| i.pack.is_some() || i.number.is_some() || !i.readings.is_empty();
         if choice && list.iter().any(which) {
             return false;
@@ -328,7 +349,7 @@ impl Interpreter<'_> {
 
 /// Whether a text begins with "has" and asks for nothing.
 fn has(text: &str) -> bool {
-    leads("have_verbs", text) && !words().says("to_get", text)
+    words().leads("have_verbs", text).is_some() && !words().says("to_get", text)
 }
 
 /// Whether a clause behind the first begins with "already" and names no amount: "Netloft Hush,

@@ -169,7 +169,9 @@ impl Interpreter<'_> {
     /// `sentence` small words may stand before the kind: "Beim Speicher bleibt es bei Almanac".
     pub(super) fn begins_with_part(&self, raw: &RawRow, list: &[Item], sentence: bool) -> bool {
         let exact = |i: &Item| self.names_exactly(i) && i.key.len() > 3;
-        let first = list.iter().find(|i| !(i.filler || sentence && i.prose));
+        // "A USB headset, the Bittern one": what it is to be may stand before the kind.
+        let value = |i: &Item| !i.is_loose() && !i.prose && !i.names_kind() && !exact(i);
+        let first = list.iter().find(|i| !(i.filler || sentence && i.prose || value(i)));
         let kind = |i: &Item| i.names_kind() && list.iter().any(exact);
         let led = first.is_some_and(|i| !sentence && exact(i) || kind(i));
         let refused = if sentence { &["against", "faults", "changes"][..] } else { &["against"] };

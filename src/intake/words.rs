@@ -157,15 +157,19 @@ impl Words {
         let bare = head.split(['(', '[', '/']).next().unwrap_or("").trim();
         let bare = bare.trim_end_matches([':', '*']).trim();
         // "Unit price excl. VAT"
-        let taxed = self.find("tax", bare);
-        let untaxed = taxed.iter().rev().fold(bare.to_owned(), |mut text, range| {
-            text.replace_range(range.clone(), "");
-            text
-        });
+        let untaxed = self.without(&["tax"], bare, "");
         let found = self.columns.get(&head).or_else(|| self.columns.get(bare));
         let found = found.or_else(|| self.columns.get(untaxed.trim()));
+        // "Net/pc.", "EUR per piece": what is said of one is its price.
+        let of_one = || {
+            let (_, one) = head.split_once('/')?;
+            let one = one.split(['(', '[']).next().unwrap_or("").trim();
+            self.columns.get("price").filter(|_| self.has("each", one.trim_end_matches('.')))
+        };
         // "Source / remarks"
-        let found = found.or_else(|| head.split('/').find_map(|of| self.columns.get(of.trim())));
+        let found = found
+            .or_else(of_one)
+            .or_else(|| head.split('/').find_map(|of| self.columns.get(of.trim())));
         let found = found.or_else(|| {
             // "Preis EUR", "€ each".
             let words = untaxed.split(' ').filter(|w| !w.is_empty());
@@ -207,6 +211,23 @@ impl Words {
     /// Whether a text holds a phrase of a set.
     pub(crate) fn says(&self, set: &str, text: &str) -> bool {
         !self.find(set, text).is_empty()
+    }
+
+    /// Where the phrase of a set ends that a text begins with.
+    pub(crate) fn leads(&self, set: &str, text: &str) -> Option<usize> {
+        let first = self.find(set, text).into_iter().next()?;
+        text.get(..first.start)?.trim().is_empty().then_some(first.end)
+    }
+
+    /// A text with something in place of each phrase of some sets, one set after the other.
+    pub(crate) fn without(&self, sets: &[&str], text: &str, with: &str) -> String {
+        let mut rest = text.to_owned();
+        for set in sets {
+            for range in self.find(set, &rest).into_iter().rev() {
+                rest.replace_range(range, with);
+            }
+        }
+        rest
     }
 
     /// Phrases of a set in a text, as byte ranges of it, the longest at each place.
