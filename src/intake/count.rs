@@ -5,8 +5,9 @@ use std::ops::Range;
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::labels::LABEL_MARKS;
+use super::lexicon::NamePart;
 use super::rows::RawRow;
-use super::words::{plain, word_ranges, words};
+use super::words::{cut, plain, word_ranges, words};
 use crate::build::read::MAX_COUNT;
 
 /// Most that a bare number beside a word counts.
@@ -24,9 +25,7 @@ pub(crate) fn take(
     // "Sluice 1000 plus a second one": one more than is counted before.
     let more = words().find("once_more", text).pop();
     if let Some(more) = more.filter(|r| !words().says("not_now", text.get(r.end..).unwrap_or(""))) {
-        let mut rest = text.to_owned();
-        rest.replace_range(more, "|");
-        let (count, rest) = take(&rest, named)?;
+        let (count, rest) = take(&cut(text, more, "|"), named)?;
         return Ok((Some(count.unwrap_or(1) + 1), rest));
     }
     let trimmed = behind_lead(text);
@@ -412,10 +411,18 @@ impl Interpreter<'_> {
         let name = (0..ranges.len()).find(|at| word(*at).is_some_and(family))?;
         let article = |at: &usize| word(*at).is_some_and(|w| words().has("of_those", &plain(w)));
         let number = (0..name).rev().find(|at| !article(at))?;
+        // "The ten way one": a number of the name itself.
+        let id = |at: usize| self.lexicon.names.get(&plain(word(at)?));
+        let pair = id(number).zip(id(name)).filter(|_| number + 1 == name);
+        let own = |(a, b): (&u32, &u32)| {
+            let two = |w: &[NamePart]| w.iter().map(|p| p.word).eq([*a, *b]);
+            self.lexicon.parts.iter().any(|part| part.name.windows(2).any(two))
+        };
+        if pair.is_some_and(own) {
+            return None;
+        }
         let count = words().number(&plain(word(number)?)).filter(|n| *n > 1)?;
-        let mut rest = text.to_owned();
-        rest.replace_range(ranges.get(number)?.clone(), "");
-        Some((count, rest))
+        Some((count, cut(text, ranges.get(number)?.clone(), "")))
     }
 
     /// "Lüfter Lull 140 mm": a kind, then a name of it.

@@ -109,8 +109,7 @@ impl Interpreter<'_> {
     fn kind_of_family(&self, list: &[Item]) -> Option<u16> {
         let proper = |i: &&Item| self.names_proper(i) && i.is_exact() && !i.is_maker();
         let first = list.iter().find(|i| !i.filler).filter(proper)?;
-        let words = first.names.iter().filter(|(_, sure)| *sure > 0.8);
-        let mut kinds = words.filter_map(|(id, _)| self.lexicon.list.get(*id as usize));
+        let mut kinds = self.words_of(first, 0.85);
         let [kind] = *kinds.next()?.kinds.as_slice() else { return None };
         kinds.all(|word| word.kinds == [kind]).then_some(kind)
     }

@@ -72,17 +72,17 @@ impl Interpreter<'_> {
     pub(super) fn take_limits(&self, text: &mut String) -> bool {
         let found = bare_limits(text);
         let list = items(self.lexicon, text);
-        let parts = |i: &Item| {
-            let sure = i.names.iter().filter(|(_, sure)| *sure == 1.0);
-            let words = sure.filter_map(|(id, _)| self.lexicon.list.get(*id as usize));
-            words.flat_map(|w| w.parts.iter().copied()).collect::<Vec<u32>>()
-        };
         let mut any = false;
         for range in found.into_iter().rev() {
             let own = list.iter().filter(|i| range.contains(&i.range.start) && !i.is_figure());
-            let own: Vec<u32> = own.filter(|i| i.number.is_none()).flat_map(parts).collect();
+            let own: Vec<u32> =
+                own.filter(|i| i.number.is_none()).flat_map(|i| self.parts_of(i)).collect();
             let beside = |i: &&Item| i.range.end <= range.start && self.names_family(i);
-            let named = list.iter().filter(beside).flat_map(parts).any(|part| own.contains(&part));
+            let named = list
+                .iter()
+                .filter(beside)
+                .flat_map(|i| self.parts_of(i))
+                .any(|part| own.contains(&part));
             if !named {
                 any = true;
                 text.replace_range(range, "|");

@@ -1,11 +1,11 @@
 //! From a raw row to what it asks for: part, count, price, owned, or nothing.
 
 use super::changes::begins_with_drop;
-use super::described::{names_half, price_of_several};
+use super::described::{indefinite, names_half, price_of_several};
 use super::digits::without_article_number;
 use super::facts;
 use super::items::{Item, items};
-use super::lexicon::{Lexicon, Meaning};
+use super::lexicon::{Lexicon, Meaning, NameWord};
 use super::matching::{Candidate, Found, look_up};
 use super::partly::partly;
 use super::rows::RawRow;
@@ -194,15 +194,27 @@ impl Interpreter<'_> {
     }
 
     pub(super) fn names_family(&self, item: &Item) -> bool {
-        item.names.iter().any(|(id, sure)| {
-            *sure > 0.8 && self.lexicon.list.get(*id as usize).is_some_and(|w| w.family)
-        })
+        self.words_of(item, 0.85).any(|word| word.family)
+    }
+
+    /// The words of names that an item may be, at least as sure as that.
+    pub(super) fn words_of<'i>(
+        &'i self,
+        item: &'i Item,
+        least: f64,
+    ) -> impl Iterator<Item = &'i NameWord> {
+        let sure = item.names.iter().filter(move |(_, sure)| *sure >= least);
+        sure.filter_map(|(id, _)| self.lexicon.list.get(*id as usize))
+    }
+
+    /// The parts whose names have the word that an item is as written.
+    pub(super) fn parts_of<'i>(&'i self, item: &'i Item) -> impl Iterator<Item = u32> {
+        self.words_of(item, 1.0).flat_map(|word| word.parts.iter().copied())
     }
 
     /// The same, where that word says nothing else, as "fast" does.
     pub(super) fn names_proper(&self, item: &Item) -> bool {
-        let common = |id: u32| self.lexicon.list.get(id as usize).is_some_and(|w| w.common);
-        self.names_family(item) && !item.names.iter().any(|(id, _)| common(*id))
+        self.names_family(item) && !self.words_of(item, 0.0).any(|word| word.common)
     }
 
     /// Whether a line without a mark stands at once below a row: a word or two, and no refusal.
@@ -278,8 +290,11 @@ impl Interpreter<'_> {
         let told = [&raw.kind, &raw.price, &raw.count]
             .iter()
             .any(|cell| cell.contains(char::is_alphanumeric));
+        // "Could you add three Lull 120 and a fan hub?"
+        let asked = || indefinite(whole, &list) && list.iter().any(Item::names_kind);
+        let to_get = || words().leads("to_get", whole).is_some();
         let counts = raw.listed && (told || !self.is_note(raw, &found, &list))
-            || several && (found != Found::Nothing || words().leads("to_get", whole).is_some())
+            || several && (found != Found::Nothing || to_get() || asked())
             || !raw.listed && self.counts_as_row(raw, &cleaned, &list, &found, &stripped);
         if !counts {
             return Ok(vec![]);
@@ -334,7 +349,10 @@ impl Interpreter<'_> {
         let sentence = raw.text.trim_end().ends_with(['?', '!', '.'])
             && !ends_in_pieces(&raw.text)
             && (is_talk(&raw.text) || asks && !labelled && against());
-        if matches!(found, Found::Sure(_)) && self.begins_with_part(raw, list, true) {
+        // "I'd go for the Strand P2 instead of the Kerf P4, because I need Wi-Fi."
+        let chooses = words().leads("chooses", &raw.text).is_some() && !asks;
+        let chosen = || chooses && !words().says("faults", &raw.text);
+        if matches!(found, Found::Sure(_)) && (chosen() || self.begins_with_part(raw, list, true)) {
             return true;
         }
         let kind = list.iter().any(Item::names_kind);

@@ -14,13 +14,14 @@ pub(super) const LABEL_MARKS: &[&str] =
 /// leads on.
 fn answered(text: &str) -> Option<&str> {
     let ranges = word_ranges(text);
-    (1..=ranges.len().min(3)).rev().find_map(|n| {
+    (1..=ranges.len().min(4)).rev().find_map(|n| {
         let end = ranges.get(n - 1)?.end;
         let phrase = plain(text.get(ranges.first()?.start..end)?);
         let rest = text.get(end..)?;
         let behind = rest.trim_start_matches([',', '.', '!', ':', ';', ' ']);
         let marked = rest.starts_with([',', '.', '!', ';']) && words().has("agrees", &phrase);
-        (marked || words().has("leads_on", &phrase)).then_some(behind)
+        let leads = || ["leads_on", "chooses"].iter().any(|set| words().has(set, &phrase));
+        (marked || leads()).then_some(behind)
     })
 }
 
@@ -116,8 +117,12 @@ impl Interpreter<'_> {
             let names = list.iter().any(|i| i.is_exact() || i.number.is_some() || i.is_maker());
             let heads = self.heading(label).is_some();
             let named = || self.named(&items(self.lexicon, rest));
+            // "Monitor I have: Offing 27"
+            let said = |set: &&str| words().find(set, label).into_iter();
+            let mut had = ["owned", "have"].iter().flat_map(said);
+            let had = had.any(|r| label.get(r).is_some_and(|claim| claim.contains(' ')));
             let gets = words().has("to_get", &plain(label.trim()));
-            (gets || !heads && (known || *mark == ":" && short && !names) && named())
+            (gets || !heads && !had && (known || *mark == ":" && short && !names) && named())
                 .then_some(rest)
         });
         behind.map_or(text, str::trim_start)

@@ -34,14 +34,10 @@ impl Interpreter<'_> {
         });
         let first = rest.split(' ').next().unwrap_or("");
         let memory = |i: &Item| {
-            i.names.iter().filter(|(_, sure)| *sure == 1.0).any(|(id, _)| {
-                let parts = self.lexicon.list.get(*id as usize).map(|w| w.parts.as_slice());
-                let mut parts = parts.unwrap_or_default().iter();
-                let packs = |at: &u32| {
-                    self.lexicon.parts.get(*at as usize).is_some_and(|p| !p.packs.is_empty())
-                };
-                parts.len() > 0 && parts.all(packs)
-            })
+            let packs = |at: &u32| {
+                self.lexicon.parts.get(*at as usize).is_some_and(|p| !p.packs.is_empty())
+            };
+            self.words_of(i, 1.0).any(|w| !w.parts.is_empty() && w.parts.iter().all(packs))
         };
         if sized && items(self.lexicon, first).iter().any(memory) {
             format!("{pack} GB {rest}")

@@ -200,8 +200,10 @@ fn is_bullet(mark: char, behind: &str) -> bool {
     let dash = "-*•·–—+".contains(mark);
     let dot = "‣▪►→○●◦■".contains(mark);
     let blank = behind.starts_with(char::is_whitespace);
+    // A typed ring: "o Lull 120".
+    let ring = mark == 'o' && behind.trim_start().starts_with(char::is_alphanumeric);
     let sign = !mark.is_ascii() && !mark.is_alphanumeric() && !"„“”«…€£¥".contains(mark);
-    (dot || dash && (blank || behind.is_empty()) || blank && (mark == '~' || sign))
+    (dot || dash && (blank || behind.is_empty()) || blank && (mark == '~' || ring || sign))
         && !behind.starts_with("--")
 }
 

@@ -7,7 +7,7 @@ use super::items::items;
 use super::matching::Found;
 use super::rows::RawRow;
 use super::strip::is_talk;
-use super::words::{plain, word_ranges, words};
+use super::words::{cut, plain, word_ranges, words};
 use super::{Row, State};
 use crate::build::read::MAX_COUNT;
 use crate::source::Problem;
@@ -81,8 +81,7 @@ impl Interpreter<'_> {
         };
         let claims = words().find("owned", &raw.text).into_iter();
         let claim = claims.chain(words().find("have", &raw.text).into_iter().filter(has)).next()?;
-        let mut rest = raw.text.clone();
-        rest.replace_range(claim, " ");
+        let rest = cut(&raw.text, claim, " ");
         let list = items(self.lexicon, &rest);
         let bare = list.iter().all(|i| i.filler || i.prose || i.names_kind() && !i.has_digit());
         let several = names_kinds(&list) > 1 && !words().says("against", &raw.text);

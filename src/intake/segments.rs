@@ -6,7 +6,7 @@ use super::items::{Item, items};
 use super::matching::{Candidate, Found, distinct};
 use super::rows::RawRow;
 use super::strip::{Stripped, claims, is_talk, only_spoken};
-use super::words::{plain, words};
+use super::words::{cut, plain, words};
 use crate::source::Problem;
 
 /// One side of a place where a row may fall into two parts.
@@ -138,15 +138,11 @@ impl Interpreter<'_> {
     fn is_one_name(&self, a: &Side<'_>, b: &Side<'_>) -> bool {
         let named = |side: &Side<'_>| side.items.iter().any(|i| self.names_family(i));
         let (Some(last), Some(first)) = (a.items.last(), b.items.first()) else { return false };
-        let parts = |item: &Item| {
-            let words = item.names.iter().filter_map(|(id, _)| self.lexicon.list.get(*id as usize));
-            words.flat_map(|w| w.parts.clone()).collect::<Vec<_>>()
-        };
-        let both = parts(last);
+        let both: Vec<u32> = self.parts_of(last).collect();
         named(a) != named(b)
             && !self.names_family(first)
             && !(last.has_digit() || first.has_digit())
-            && parts(first).iter().any(|part| both.contains(part))
+            && self.parts_of(first).any(|part| both.contains(&part))
     }
 
     /// Whether the sides of a joint are two parts, by what they name.
@@ -220,11 +216,7 @@ impl Interpreter<'_> {
             let kind = inner.iter().any(Item::names_kind);
             (nothing && kind && names(text.get(..start)?)).then_some(clause)
         });
-        let mut out = text.to_owned();
-        if let Some(clause) = said {
-            out.replace_range(clause, "");
-        }
-        out
+        said.map_or_else(|| text.to_owned(), |clause| cut(text, clause, ""))
     }
 
     /// What items name, without the talk between them where that hides it.

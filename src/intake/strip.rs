@@ -7,7 +7,7 @@ use super::price::Priced;
 use super::rows::RawRow;
 use super::segments::to_clause_end;
 use super::tokens::Token;
-use super::words::{plain, word_ranges, words};
+use super::words::{cut, plain, word_ranges, words};
 use super::{count, packs, price, sums};
 use crate::build::read::MAX_COUNT;
 use crate::source::Problem;
@@ -45,11 +45,7 @@ impl Interpreter<'_> {
             let loose = amount && vague && named && !self.named(&items(self.lexicon, clause));
             loose.then_some(range.start..range.end + clause.len())
         });
-        let mut out = text.to_owned();
-        if let Some(range) = loose {
-            out.replace_range(range, "");
-        }
-        out
+        loose.map_or_else(|| text.to_owned(), |range| cut(text, range, ""))
     }
 
     pub(super) fn strip(&self, raw: &RawRow, text: &str) -> Result<Stripped, Problem> {
@@ -233,7 +229,10 @@ impl Interpreter<'_> {
             let told = to_clause_end(behind);
             let list = items(self.lexicon, told);
             // One word of a name may be any word; a name has more of them.
-            let named = list.iter().any(|i| self.names_family(i))
+            // "A cooler for my Dotterel 508" is no processor.
+            let own = text.get(range.clone()).is_some_and(|said| words().says("mine", said));
+            let named = !(own && range.start > 0)
+                && list.iter().any(|i| self.names_family(i))
                 && list.iter().filter(|i| !i.names.is_empty()).count() > 1;
             // "For mATX" says something of the part, and "for 90" what it costs.
             let of_it = |i: &Item| {

@@ -248,8 +248,12 @@ impl Words {
             }
             let longest = (1..=(marks.len() - at).min(7)).rev().find_map(|n| {
                 let range = marks.get(at)?.start..marks.get(at + n - 1)?.end;
-                let phrase = plain(text.get(range.clone())?);
-                self.has(set, &phrase).then_some((n, range))
+                let said = text.get(range.clone())?;
+                // "Pas d'écran" begins with "pas d'".
+                let cut = || said.rfind(['\'', '’']).map(|mark| said.ceil_char_boundary(mark + 1));
+                let held = |end: usize| self.has(set, &plain(said.get(..end)?)).then_some(end);
+                let end = held(said.len()).or_else(|| held(cut()?))?;
+                Some((n, range.start..range.start + end))
             });
             match longest {
                 Some((n, range)) => {
@@ -261,6 +265,13 @@ impl Words {
         }
         found
     }
+}
+
+/// A text with something in place of a range of it.
+pub(crate) fn cut(text: &str, range: std::ops::Range<usize>, with: &str) -> String {
+    let mut rest = text.to_owned();
+    rest.replace_range(range, with);
+    rest
 }
 
 /// Where the words of a text are: letters, digits, and the marks that stand inside a word.

@@ -211,11 +211,15 @@ pub(super) fn counted_sizes(low: &str) -> String {
 /// `3 × 120 mm or 2 × 140 mm`.
 fn fan_places(record: &mut Map<String, Value>, low: &str) -> bool {
     let mut any = false;
-    for (count, size, _) in products(low) {
-        let Some(key) = fans_of(size) else { continue };
-        if (1..=6).contains(&count) {
-            record.insert(key.to_owned(), json!(count));
-            any = true;
+    for (count, size, rest) in products(low) {
+        // "1x 120/140 mm": as many of either size.
+        let other = rest.trim_start().strip_prefix('/').map_or("", str::trim_start);
+        let other = other.split(|c: char| !c.is_ascii_digit()).next().and_then(|n| n.parse().ok());
+        for key in [Some(size), other].into_iter().flatten().filter_map(fans_of) {
+            if (1..=6).contains(&count) {
+                record.insert(key.to_owned(), json!(count));
+                any = true;
+            }
         }
     }
     any

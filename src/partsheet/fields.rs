@@ -316,7 +316,14 @@ fn flag(field: &Field, low: &str, sole: bool) -> Answer {
     let low = &words_of("no")
         .filter(|w| w.contains(' '))
         .fold(low.to_owned(), |low, w| low.replace(w, " "));
-    let named = field.also.iter().any(|w| find_word(low, &w.to_lowercase()).is_some());
+    let says = |t: &str| field.also.iter().any(|w| find_word(t, &w.to_lowercase()).is_some());
+    let named = says(low);
+    // "Steel with sound damping, no window": it is something else that it comes with.
+    let other = |b: &str| !says(&b.split(' ').take(2).collect::<Vec<_>>().join(" "));
+    let low = &words_of("with").fold(low.clone(), |low, with| match low.split_once(with) {
+        Some((a, b)) if no && other(b) => format!("{a} {b}"),
+        _ => low,
+    });
     match (holds("yes", low), no) {
         (false, false) if named => Answer::Said(json!(true)),
         (true, false) => Answer::Said(json!(true)),
@@ -335,6 +342,10 @@ pub(crate) fn values_in(
     low: &str,
 ) -> Vec<String> {
     let mut found: Vec<(usize, usize, String)> = Vec::new();
+    // "ATX12V v3.1"
+    let number = |w: &&str| w.starts_with(|c: char| c.is_ascii_digit());
+    let version = |w| str::strip_prefix(w, 'v').filter(number).unwrap_or(w);
+    let low = &*low.split(' ').map(version).collect::<Vec<_>>().join(" ");
     for value in catalogue.words_of(words) {
         let spelled = field
             .spelled

@@ -29,7 +29,9 @@ impl Reader<'_> {
         let bare = plain_text(s.label.split(['(', '[']).next().unwrap_or("").trim());
         let whole = plain_text(&s.label);
         let bare_label = bare.clone();
-        let lettered = axes(&bare).is_some_and(|axes| axes.len() == 3);
+        // "Body (W x H x L)", but "Packaging (W x H x D)" is not the part's.
+        let own = if words::holds("other_weight", &whole) { &bare } else { &whole };
+        let lettered = axes(own).is_some_and(|axes| axes.len() == 3);
         // "SFX, 125 x 63.5 x 100 mm": three sides tell by themselves what they are.
         let lettered = lettered || s.label.is_empty() && cubed_mm(&s.text).is_some();
         let told = s.label.is_empty();

@@ -242,6 +242,12 @@ impl<'a> Reader<'a> {
         if words::holds("idle", &label) {
             fields.retain(|f| f.also.iter().any(|w| words::holds("idle", w)));
         }
+        // "Power, maximum" is not what a field of common use asks for.
+        let usual =
+            |f: &&Field| &*f.unit == "W" && f.also.iter().any(|w| words::holds("typical", w));
+        if words::holds("most_power", &label) && fields.iter().any(usual) {
+            return false;
+        }
         // "Power, read/write: 7.2 W": of the fields that the label names, that of the unit.
         if !fields.is_empty()
             && fields.iter().all(|f| lacks_unit(f, &s.text))

@@ -424,7 +424,11 @@ fn length(piece: &str) -> Option<f64> {
     let inner = inner.filter(|rest| !in_unit(rest, "mm").is_empty()).unwrap_or(piece);
     let direct = in_unit(inner, "mm");
     let last = direct.last()?;
-    if inner.contains('+') {
+    // "500/150/150 mm": from plug to plug, where "500/650/800 mm" is from the start.
+    let steps = inner.split([' ', '(']).map(|t| t.split(['/', '-']).map(str::parse::<f64>));
+    let mut steps = steps.filter_map(|run| run.collect::<Result<Vec<f64>, _>>().ok());
+    let falls = steps.any(|run| !run.is_sorted());
+    if inner.contains('+') || falls {
         // "60 + 15 cm": each has the unit of the last.
         let all = figures(inner);
         let unit = all.iter().rev().find_map(|f| {

@@ -79,3 +79,43 @@ fn a_line_without_end_is_read_up_to_a_bound() {
         assert!(longest < Some(4_100), "{filler}: {longest:?}");
     }
 }
+
+#[test]
+fn a_figure_or_word_is_read_as_its_statement_has_it() {
+    let leads = |text: &str| format!("Reed 850\n\nForm: ATX\nPower: 850 W\nLeads: {text}\n");
+    let last = |value: &Value| value[0]["length_mm"].as_f64();
+    for (text, mm) in [
+        ("2x SATA with 4 plugs each, 500/150/150/150 mm", 950.0),
+        ("1x SATA, 3 plugs, 450-120-120 mm", 690.0),
+        ("1x SATA, 3 plugs, 500/650/800 mm", 800.0),
+        ("1x SATA, 2 plugs, 45/15 cm", 600.0),
+    ] {
+        let value = given(&part("supply", &leads(text)), "leads");
+        assert_eq!(last(&value), Some(mm), "{text}: {value}");
+    }
+    for (text, glass) in [
+        ("steel with sound damping, no window", json!(false)),
+        ("Stahl mit Dämmung, kein Fenster", json!(false)),
+        ("with tempered glass", json!(true)),
+        ("metal, with a window", json!(true)),
+    ] {
+        let page = format!("Alder 5\n\nSlots: 7\nHeight: 450 mm\nSide panel: {text}\n");
+        assert_eq!(given(&part("chassis", &page), "glass"), glass, "{text}");
+    }
+    for (text, fans) in [("1x 120/140 mm", [1, 1]), ("2 x 120 / 140 mm", [2, 2])] {
+        let page = format!("Alder 5\n\nSlots: 7\nHeight: 450 mm\nFans rear: {text}\n");
+        let place = given(&part("chassis", &page), "mounts");
+        let own = [&place[0]["fans_120"], &place[0]["fans_140"]];
+        assert_eq!(own, [&json!(fans[0]), &json!(fans[1])], "{text}: {place}");
+    }
+    for (most, usual) in [
+        ("Power consumption max.", "Power consumption"),
+        ("Leistungsaufnahme maximal", "Leistungsaufnahme typisch"),
+        ("Maximum power", "Typical power"),
+    ] {
+        let page = format!(
+            "Delta 32\n\nResolution: 2560 x 1440\nRefresh rate: 144 Hz\n{most}: 190 W\n{usual}: 46 W\n"
+        );
+        assert_eq!(given(&part("display", &page), "wall_w"), json!(46.0), "{usual}");
+    }
+}
