@@ -2,6 +2,7 @@
 
 mod bad;
 mod by_hand;
+mod choices;
 mod exports;
 mod fitted;
 mod generate;
