@@ -1,6 +1,6 @@
 //! A choice that a row leaves, what is the customer's, and columns without known heads.
 
-use dryfit::inside::intake::{Aliases, Intake, State, Text};
+use dryfit::inside::intake::{Aliases, Intake, Row, State, Text};
 
 use super::sentences::read;
 
