@@ -43,7 +43,7 @@ impl Mender<'_> {
         }
         let mut best: Option<MendWay> = None;
         for set in self.passed.borrow().iter() {
-            self.tried(*set, Asked::Sparing(levels), |way| {
+            self.tried(*set, i64::MAX, Asked::Sparing(levels), |way| {
                 if best.as_ref().is_none_or(|held| way.score() < held.score()) {
                     best = Some(way);
                 }
@@ -59,7 +59,8 @@ impl Mender<'_> {
         if least < MUCH || !mend.proven {
             return None;
         }
-        let most = [(least / 2) as f64, f64::NEG_INFINITY];
+        let half = least / 2;
+        let most = [half as f64, f64::NEG_INFINITY];
         let mut held = [most];
         let mut best: Option<(u128, MendWay)> = None;
         for set in self.causes.sets(size, &self.limits).into_iter().take(SETS) {
@@ -68,7 +69,7 @@ impl Mender<'_> {
                 continue;
             }
             let at = held;
-            self.tried(set, Asked::Some(&at), |way| {
+            self.tried(set, half, Asked::Some(&at), |way| {
                 if way.changes.len() == size && way.score() < held[0] {
                     held = [way.score()];
                     best = Some((set, way));
@@ -76,7 +77,7 @@ impl Mender<'_> {
             });
         }
         let (set, mut best) = best?;
-        self.tried(set, Asked::Sparing(levels), |way| {
+        self.tried(set, half, Asked::Sparing(levels), |way| {
             if way.changes.len() == size && way.score() < most {
                 best = way;
             }
@@ -84,9 +85,14 @@ impl Mender<'_> {
         Some(best)
     }
 
-    /// What a search finds in each shape of a set.
-    fn tried(&self, set: u128, asked: Asked<'_>, mut found: impl FnMut(MendWay)) {
+    /// What a search finds in each shape of a set of which the dropped lines alone lose no more
+    /// than `most_loss`.
+    fn tried(&self, set: u128, most_loss: i64, asked: Asked<'_>, mut found: impl FnMut(MendWay)) {
+        let dropped = |shape: u128| (shape & self.every_line()).count_ones();
         for shape in self.elements.shapes(set) {
+            if i64::from(dropped(shape)) * WHOLE > most_loss {
+                continue;
+            }
             if self.limits.over() {
                 return;
             }

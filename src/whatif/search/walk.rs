@@ -3,7 +3,7 @@
 use crate::audit::ask::Answer;
 use crate::audit::expr::ExprId;
 use crate::audit::memory::{Many, Stands, Tree};
-use crate::audit::verdict::Verdict;
+use crate::audit::verdict::{Draft, Verdict};
 use crate::level::Level;
 
 use super::abstract_eval::Sight;
@@ -50,6 +50,8 @@ pub(crate) struct Track {
     pub(crate) waivable: bool,
     /// How many builds in a row taught nothing new.
     pub(crate) misses: u32,
+    /// Nodes of the tree of which it was found out after how many questions a build is stopped.
+    settled: usize,
     stack: Vec<u32>,
     generation: u32,
     pub(super) seen: Seen,
@@ -92,10 +94,37 @@ impl Track {
         if self.generation != tree.generation() {
             self.generation = tree.generation();
             self.nodes.clear();
+            self.settled = 0;
             self.deps = (0, 0);
             self.seen = Seen::default();
             self.classes = ByPlace::default();
         }
+    }
+
+    /// Where a rule has raised a stop, it stops whatever it asks after that: the way ends there.
+    fn settle(&mut self, tree: &Tree) {
+        for at in self.settled..tree.len() {
+            let Some(Stands::Leaf(verdict)) = tree.node(at as u32) else { continue };
+            let stops = verdict.drafts.iter().filter(|draft| self.stops(draft));
+            let Some(asked) = stops.map(|draft| draft.asked).min() else { continue };
+            let mut to = 0;
+            for step in verdict.path.iter().take(asked) {
+                if let Some(Stands::Ask { no, yes, many, .. }) = tree.node(to) {
+                    to = child(&step.answer, no, yes, many);
+                }
+            }
+            self.put(to, Known::End(self.stopped()));
+        }
+        self.settled = tree.len();
+    }
+
+    fn stops(&self, draft: &Draft) -> bool {
+        self.level.is_some_and(|level| self.chosen.unwrap_or(draft.level) >= level)
+    }
+
+    /// What a way with a stop ends in.
+    fn stopped(&self) -> u8 {
+        if self.waivable { UNKNOWN } else { BLOCK }
     }
 
     /// Which places the rule rests on, as far as its tree is known.
@@ -125,6 +154,7 @@ impl Track {
         mut ends: Option<&mut Vec<ExprId>>,
     ) -> u8 {
         self.keep_step(tree);
+        self.settle(tree);
         let mut mask = 0;
         let mut steps = 0;
         let mut stack = std::mem::take(&mut self.stack);
@@ -149,6 +179,7 @@ impl Track {
                         ends.push(value);
                     }
                 }
+                Stands::Ask { .. } if let Some(end) = self.ended(at) => mask |= end,
                 Stands::Ask { ask, no, yes, many } => {
                     self.learn(at, ask, sight);
                     mask |= self.follow(at, (ask, no, yes, many), tree.len(), sight, &mut stack);
@@ -167,18 +198,19 @@ impl Track {
         mask
     }
 
-    pub(super) fn end(&mut self, at: u32, verdict: &Verdict) -> u8 {
-        if let Some(Known::End(end)) = self.nodes.get(at as usize) {
-            return *end;
+    fn ended(&self, at: u32) -> Option<u8> {
+        match self.nodes.get(at as usize) {
+            Some(Known::End(end)) => Some(*end),
+            _ => None,
         }
-        let stops = self.level.is_some_and(|level| {
-            verdict.drafts.iter().any(|d| self.chosen.unwrap_or(d.level) >= level)
-        });
-        let end = match (stops, self.waivable) {
-            (false, _) => PASS,
-            (true, false) => BLOCK,
-            (true, true) => UNKNOWN,
-        };
+    }
+
+    pub(super) fn end(&mut self, at: u32, verdict: &Verdict) -> u8 {
+        if let Some(end) = self.ended(at) {
+            return end;
+        }
+        let stops = verdict.drafts.iter().any(|draft| self.stops(draft));
+        let end = if stops { self.stopped() } else { PASS };
         self.put(at, Known::End(end));
         end
     }
