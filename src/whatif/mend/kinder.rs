@@ -11,8 +11,11 @@ use crate::level::Level;
 
 /// The loss from which a change more is looked at: half of a figure.
 const MUCH: i64 = WHOLE / 2;
-/// Sets of elements that are looked at with a change more.
+/// Sets of elements that are looked at with a change more, and search nodes for all of them.
 const SETS: usize = 400;
+const NODES: u64 = 2_000;
+/// Search nodes that the first look at lines dropped and added takes as long as.
+const FIRST_LOOK: u64 = 10;
 
 impl Mender<'_> {
     /// Adds such ways to those with the fewest changes; `now` is the audit of the list.
@@ -63,13 +66,20 @@ impl Mender<'_> {
         let most = [half as f64, f64::NEG_INFINITY];
         let mut held = [most];
         let mut best: Option<(u128, MendWay)> = None;
-        for set in self.causes.sets(size, &self.limits).into_iter().take(SETS) {
+        let mut nodes = 0;
+        let mut sets = self.causes.sets(size, &self.limits);
+        // What adds nothing is soon looked at.
+        sets.sort_by_key(|set| (set & !self.every_line()).count_ones());
+        for set in sets.into_iter().take(SETS) {
+            if nodes > NODES {
+                break;
+            }
             let set = set | self.elements.open();
             if self.caps.iter().any(|rule| self.stops_all(set, *rule)) {
                 continue;
             }
             let at = held;
-            self.tried(set, half, Asked::Some(&at), |way| {
+            nodes += self.tried(set, half, Asked::Some(&at), |way| {
                 if way.changes.len() == size && way.score() < held[0] {
                     held = [way.score()];
                     best = Some((set, way));
@@ -86,21 +96,30 @@ impl Mender<'_> {
     }
 
     /// What a search finds in each shape of a set of which the dropped lines alone lose no more
-    /// than `most_loss`.
-    fn tried(&self, set: u128, most_loss: i64, asked: Asked<'_>, mut found: impl FnMut(MendWay)) {
+    /// than `most_loss`; the search nodes that took.
+    fn tried(
+        &self,
+        set: u128,
+        most_loss: i64,
+        asked: Asked<'_>,
+        mut found: impl FnMut(MendWay),
+    ) -> u64 {
+        let mut nodes = 0;
         let dropped = |shape: u128| (shape & self.every_line()).count_ones();
         for shape in self.elements.shapes(set) {
             if i64::from(dropped(shape)) * WHOLE > most_loss {
                 continue;
             }
             if self.limits.over() {
-                return;
+                break;
             }
             let ways = self.solved(set, shape, asked, |space, outcome| {
+                nodes += outcome.boxes + FIRST_LOOK;
                 let drafts = outcome.found.iter().map(|found| self.draft(space, found, shape));
                 drafts.map(|draft| self.way(&draft)).collect::<Vec<_>>()
             });
             ways.into_iter().flatten().for_each(&mut found);
         }
+        nodes
     }
 }
