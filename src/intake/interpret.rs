@@ -95,7 +95,10 @@ impl Interpreter<'_> {
         // "Some thermal paste" asks for one, and so does "thermal paste" between rows.
         let vague = words().says("vague", &raw.text);
         let bare = raw.price.is_empty() && raw.maker.is_empty() && raw.count.is_empty() && !vague;
-        if let Some(kind) = self.heading(&raw.text).filter(|_| bare) {
+        // "Cool." and "Pro." alone on a line are no kinds cut short, and "no monitor" is no row.
+        let cut = raw.text.ends_with('.') && !raw.text.contains(' ');
+        let heads = bare && !cut && words().leads("without", &raw.text).is_none();
+        if let Some(kind) = self.heading(&raw.text).filter(|_| heads) {
             let row = raw.listed || self.stands_between(raw);
             if row && !raw.text.trim_end().ends_with(':') && self.stands_alone(kind, next) {
                 return Ok(vec![self.of_kind_alone(raw, kind)?]);
@@ -154,7 +157,9 @@ impl Interpreter<'_> {
         let mut out = Vec::new();
         let mut segments = self.segments(raw, self.without_kinds(text))?;
         let several = segments.len() > 1;
-        segments.retain(|s| !Self::put_off(s) && (raw.listed || !begins_with_drop(s)));
+        // "My Tarn 650 died, so a Penstock 550": the first is told of.
+        let gone = |text: &str| words().says("gone", text) && self.is_mine(text);
+        segments.retain(|s| !Self::put_off(s) && !gone(s) && (raw.listed || !begins_with_drop(s)));
         let mut raw = raw.clone();
         for segment in segments {
             let rows = self.segment(&raw, &segment, several)?;
@@ -351,7 +356,8 @@ impl Interpreter<'_> {
             && (is_talk(&raw.text) || asks && !labelled && against());
         // "I'd go for the Strand P2 instead of the Kerf P4, because I need Wi-Fi."
         let chooses = words().leads("chooses", &raw.text).is_some() && !asks;
-        let chosen = || chooses && !words().says("faults", &raw.text);
+        let hedged = ["faults", "offers", "not_that", "without"];
+        let chosen = || chooses && !hedged.iter().any(|set| words().says(set, &raw.text));
         if matches!(found, Found::Sure(_)) && (chosen() || self.begins_with_part(raw, list, true)) {
             return true;
         }

@@ -1,5 +1,7 @@
 //! What stands before a part in its row: a label, a word that joins, and the part it stands for.
 
+use std::collections::BTreeSet;
+
 use super::interpret::Interpreter;
 use super::items::{Item, items};
 use super::lexicon::{Lexicon, Meaning};
@@ -27,17 +29,16 @@ fn answered(text: &str) -> Option<&str> {
 
 /// The kind whose shortest word begins so: "Geh." is the case, not its fan.
 pub(super) fn kind_cut_short(lexicon: &Lexicon, word: &str) -> Option<u16> {
-    let mut all: Vec<(usize, u16)> = Vec::new();
-    for (phrase, meanings) in lexicon.phrases.iter().filter(|(p, _)| p.starts_with(word)) {
-        all.extend(meanings.iter().filter_map(|m| match m {
+    let found = lexicon.phrases.iter().filter(|(phrase, _)| phrase.starts_with(word));
+    let kinds = found.flat_map(|(phrase, meanings)| {
+        meanings.iter().filter_map(|m| match m {
             Meaning::Kind(kind) => Some((phrase.len(), *kind)),
             _ => None,
-        }));
-    }
-    let shortest = all.iter().map(|(length, _)| *length).min()?;
-    let mut as_short = all.iter().filter(|(length, _)| *length == shortest).map(|(_, kind)| *kind);
-    let kind = as_short.next()?;
-    as_short.all(|other| other == kind).then_some(kind)
+        })
+    });
+    let mut shortest = kinds.collect::<BTreeSet<_>>().into_iter();
+    let (length, kind) = shortest.next()?;
+    shortest.next().is_none_or(|(other, _)| other != length).then_some(kind)
 }
 
 /// "Board Kerf P1M will do, right?": a row without the word that asks for a nod.

@@ -38,15 +38,8 @@ impl Interpreter<'_> {
         let Some((_, rest)) = self.label(&raw.text) else {
             let behind = words().find("none", &raw.text).pop();
             let ends = behind.filter(|r| raw.text.get(r.end..).is_some_and(|t| t.len() < 3));
-            if ends
-                .is_some_and(|r| raw.text.get(..r.start).is_some_and(|t| self.heading(t).is_some()))
-            {
-                return true;
-            }
-            let mut ranges = word_ranges(&raw.text).into_iter();
-            let first = ranges.next().and_then(|r| raw.text.get(r)).unwrap_or("");
-            let behind = raw.text.split_once(first).map_or("", |(_, rest)| rest);
-            return words().has("without", &plain(first)) && self.heading(behind).is_some();
+            let before = ends.and_then(|r| raw.text.get(..r.start));
+            return before.is_some_and(|kind| self.heading(kind).is_some());
         };
         none(rest)
     }
@@ -59,22 +52,22 @@ impl Interpreter<'_> {
         rest != text && list.iter().any(Item::names_kind) && list.iter().all(bare)
     }
 
-    /// "No licence needed, we have Longshore Home 5": what the customer has in place of it. Where
-    /// the refusal is of a kind, that kind is no part of the job.
+    /// "No licence needed, we have Longshore Home 5": what the customer has in place of it.
     pub(super) fn behind_refusal<'t>(&self, text: &'t str) -> Option<&'t str> {
         let (first, has) = text.split_once([',', ';', '–', '—'])?;
         let named = |text: &str| self.named(&items(self.lexicon, text));
         let refuses = words().says("without", first) || words().says("none", first);
-        let of_kind = || items(self.lexicon, first).iter().any(Item::names_kind);
-        let had = || {
-            words().leads("have_verbs", has).is_some() && named(has) && !named(first) && !of_kind()
-        };
+        // "Netloft Seine without window, has a Tarn 650" names another.
+        let other = || named(first) && words().leads("without", first).is_none();
+        let had = || words().leads("have_verbs", has).is_some() && named(has) && !other();
         // A bare "no" answers a question.
         (refuses && first.trim().contains(' ') && had()).then_some(has.trim_start())
     }
 
     pub(super) fn cancelled(&self, raw: &RawRow) -> bool {
         let phrases = |text: &str| {
+            // "Nicht mehr als 90 €"
+            let text = &*words().without(&["limit"], text, "|");
             words().find("cancelled", text).into_iter().any(|r| {
                 let phrase = plain(text.get(r).unwrap_or(""));
                 // A word that parts are named by says nothing by itself.
@@ -98,7 +91,11 @@ impl Interpreter<'_> {
         let out = || words().has("cancelled", &plain(first.trim()));
         let mut clauses = raw.note.split([',', ';', '.', '(', '|']);
         let later = clauses.any(|c| words().has("not_now", &plain(c.trim())));
+        // "Ich nehme die Tarn 650 nicht"
+        let last = raw.text.split_whitespace().next_back().map(plain).unwrap_or_default();
+        let taken = words().leads("chooses", &raw.text).is_some();
         (phrases(&raw.note) || later) && (out() || later || !owned(&raw.note)) && !instead
+            || taken && words().has("without", last.trim_end_matches(['.', '!']))
             || replaced && phrases(&text()) && !owned(&raw.text)
     }
 

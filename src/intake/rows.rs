@@ -204,7 +204,8 @@ fn wordiest(
         None => true,
         Some(column) => column == "kind" && kinds(at) * 3 < filled(below, at).count(),
     };
-    if let Some(at) = best(&free, &heads).filter(|_| named.is_empty()) {
+    let at = best(&free, &heads).or_else(|| best(&|_, head| head == Some("note"), &heads));
+    if let Some(at) = at.filter(|_| named.is_empty()) {
         heads.get_mut(at).into_iter().for_each(|head| *head = Some("part"));
     }
     heads

@@ -61,7 +61,7 @@ impl Interpreter<'_> {
         let mut rest = without_sum_of_sizes(&without_age(&priced.rest));
         let seen = words().says("seen", text);
         let owned = self.take_phrases("owned", &mut rest)
-            | words().says("owned", &raw.note)
+            | claims(&raw.note)
             | words().has("kept", &plain(&raw.note))
             | raw.owned
             | words().says("owned", &raw.price)
@@ -112,15 +112,26 @@ impl Interpreter<'_> {
             && (named(first) || other() || !text.contains(|c: char| c.is_ascii_digit()))
     }
 
+    /// Whether a part of a kind has the word in its name that an item may be.
+    fn is_of_kind(&self, item: &Item, kind: u16) -> bool {
+        self.words_of(item, 0.85).any(|word| word.kinds.contains(&kind))
+    }
+
     /// "I move my Gannet Fetch 8 over": whose a part is stands at once before its name. "A cooler
-    /// for my Dotterel 508" is of another.
-    fn is_mine(&self, text: &str) -> bool {
+    /// for my Dotterel 508" and "a cable to connect my Offing 27" are of another.
+    pub(super) fn is_mine(&self, text: &str) -> bool {
+        let text = self.label(text).map_or(text, |(_, rest)| rest);
         words().find("mine", text).into_iter().any(|range| {
             let list = items(self.lexicon, text.get(range.end..).unwrap_or(""));
             let before = text.get(..range.start).unwrap_or("").trim_end();
             let last = plain(before.rsplit(' ').next().unwrap_or(""));
-            let of_other = ["bare_purpose", "beside", "instead"];
-            let of_other = of_other.iter().any(|set| words().has(set, &last));
+            let sets = ["bare_purpose", "beside", "instead"];
+            let other = |i: &Item| {
+                let of_kind = |kind| list.first().is_some_and(|own| self.is_of_kind(own, kind));
+                self.names_family(i) || i.kind().is_some_and(|kind| !of_kind(kind))
+            };
+            let of_other = sets.iter().any(|set| words().has(set, &last))
+                || items(self.lexicon, before).iter().any(other);
             !of_other && list.first().is_some_and(|i| self.names_proper(i) && i.is_exact())
         })
     }
@@ -181,8 +192,13 @@ impl Interpreter<'_> {
         let ends = [Some(text.len()), text.find(" (")].into_iter().flatten();
         let ends = ends.map(|end| (end, false)).chain(clauses.map(|end| (end, true)));
         let said = ends.into_iter().find_map(|(end, within)| {
-            // "Printer stays, Dotterel 606P" goes on with another part.
-            let goes_on = || self.named(&items(self.lexicon, text.get(end..).unwrap_or("")));
+            // "Printer stays, Dotterel 606P" goes on with another, "monitor stays, Offing 27" not.
+            let behind = items(self.lexicon, text.get(end + 1..).unwrap_or(""));
+            let kind = items(self.lexicon, clause(&end)).iter().find_map(Item::kind);
+            let of_it = |i: &Item| kind.is_some_and(|kind| self.is_of_kind(i, kind));
+            let name = behind.first().is_some_and(of_it)
+                && behind.iter().all(|i| !i.prose && !i.is_loose());
+            let goes_on = || self.named(&behind) && !name;
             let kept = |range: &_| !within || kept(range) && !goes_on();
             let range = last(clause(&end)).filter(kept)?;
             Some((range, end))
@@ -265,7 +281,7 @@ impl Interpreter<'_> {
             // "// second hand is fine" is no Offing Fine: a name has more words, or stands alone.
             let names = list.iter().filter(|i| !i.names.is_empty()).count();
             let named = list.iter().any(|i| self.names_exactly(i)) && (names > 1 || list.len() < 3);
-            if !named {
+            if !named && words().leads("alternative", after).is_none() {
                 out = before.to_owned();
             }
         }
@@ -427,18 +443,13 @@ pub(super) fn claims(text: &str) -> bool {
 /// old one is from 2009": told of, and not taken over.
 fn is_not_there(text: &str, range: &std::ops::Range<usize>) -> bool {
     // "A case that stays quiet"
-    let last = text.get(range.clone()).and_then(|t| t.split_whitespace().next_back());
-    let stays = last.is_some_and(|word| words().has("kept", &plain(word)));
-    let next = text.get(range.end..).and_then(|t| t.split_whitespace().next());
-    if stays && next.is_some_and(|word| words().has("wishes", &plain(word))) {
-        return true;
-    }
-    let before = text.get(..range.start).and_then(|t| t.split_whitespace().next_back());
-    if stays && before.is_some_and(|word| words().has("wishes", &plain(word))) {
-        return true;
-    }
+    let stays = text.get(range.clone()).is_some_and(|said| words().says("kept", said));
     let behind = text.get(range.end..).map(plain).unwrap_or_default();
-    before.is_some_and(|word| words().has("offers", &plain(word)))
+    let before = text.get(..range.start).map(plain).unwrap_or_default();
+    let wish = |word: Option<&str>| word.is_some_and(|word| words().has("wishes", word));
+    stays && (wish(behind.split(' ').next()) || wish(before.rsplit(' ').next()))
+        // "If you have it"
+        || before.rsplit(' ').take(2).any(|word| words().has("offers", word))
         || words().begins("of_the_old", &behind).is_some()
 }
 

@@ -160,16 +160,10 @@ impl Words {
         let untaxed = self.without(&["tax"], bare, "");
         let found = self.columns.get(&head).or_else(|| self.columns.get(bare));
         let found = found.or_else(|| self.columns.get(untaxed.trim()));
-        // "Net/pc.", "EUR per piece": what is said of one is its price.
-        let of_one = || {
-            let (_, one) = head.split_once('/')?;
-            let one = one.split(['(', '[']).next().unwrap_or("").trim();
-            self.columns.get("price").filter(|_| self.has("each", one.trim_end_matches('.')))
-        };
-        // "Source / remarks"
-        let found = found
-            .or_else(of_one)
-            .or_else(|| head.split('/').find_map(|of| self.columns.get(of.trim())));
+        // "Source / remarks", but the "pc." of "Weight/pc." only says of how many.
+        let one = |of: &&str| self.has("each", of.trim_end_matches('.'));
+        let mut said = head.split('/').map(str::trim).filter(|of| !one(of));
+        let found = found.or_else(|| said.find_map(|of| self.columns.get(of)));
         let found = found.or_else(|| {
             // "Preis EUR", "€ each".
             let words = untaxed.split(' ').filter(|w| !w.is_empty());
