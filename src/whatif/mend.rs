@@ -51,9 +51,10 @@ pub use changes::{MendChange, MendLoss, MendLossWords, edits};
 
 /// Search nodes within which some way is looked for, search after search.
 const SOON: [u64; 4] = [40, 80, 160, 320];
-/// Search nodes and sets after which some way is looked for before the fewest changes are proven:
-/// most lists are mended in fewer.
-const EARLY: u64 = 1_000;
+/// Search nodes after which some way is looked for before the fewest changes are proven: most lists
+/// are mended in fewer. A script that runs takes as long as some nodes.
+const EARLY: u64 = 3_000;
+const NODES_OF_A_RUN: u64 = 10;
 /// Shapes that are looked at before a line is left in a cause untried.
 const SHAPES_OF_CAUSE: usize = 2;
 /// Shapes of the list of which what was found out is kept.
@@ -232,7 +233,8 @@ impl Mender<'_> {
             }
             let held: Vec<[f64; 2]> = mend.ways.iter().map(MendWay::score).collect();
             let solved = self.solved(set, shape, Asked::All(&held, most), |space, outcome| {
-                self.nodes.set(self.nodes.get() + outcome.boxes);
+                let took = outcome.boxes + NODES_OF_A_RUN * outcome.runs;
+                self.nodes.set(self.nodes.get() + took);
                 let drafts = outcome.found.iter().map(|found| self.draft(space, found, shape));
                 let ways = drafts.map(|draft| self.way(&draft));
                 (ways.collect::<Vec<_>>(), outcome)
