@@ -4,6 +4,7 @@ use std::cell::RefCell;
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
+use super::changes::same;
 use super::first_way::Draft;
 use super::{MendChange, may_add};
 use crate::build::{Build, Line, What};
@@ -23,6 +24,8 @@ const MORE: u32 = 2;
 pub(super) struct Elements {
     /// The kind of each line.
     lines: Vec<KindId>,
+    /// By line, the next one that is the same: of two, the one below goes first.
+    twins: Vec<Option<usize>>,
     adds: Vec<KindId>,
     /// Kinds of lines for which a rule asked where they are fitted or which way they blow.
     placed: BTreeSet<KindId>,
@@ -34,6 +37,16 @@ pub(super) struct Elements {
     /// By line, the parts that meet the wants of one that the list leaves open.
     wished: Vec<Option<HashSet<Arc<str>>>>,
     asked: RefCell<HashMap<u16, AskedByRule>>,
+}
+
+fn twins(lines: &[Line]) -> Vec<Option<usize>> {
+    let plain = |line: &Line| line.quoted.is_none() && line.stated.is_none();
+    let same = |a: &Line, b: &Line| same(a, b) && a.owned == b.owned && plain(a) && plain(b);
+    let next = |(at, line)| {
+        let mut below = lines.iter().enumerate().skip(at + 1);
+        below.find(|(_, other)| same(line, other)).map(|(at, _)| at)
+    };
+    lines.iter().enumerate().map(next).collect()
 }
 
 impl Elements {
@@ -59,6 +72,7 @@ impl Elements {
         let mount = catalogue.table_named("mount");
         Self {
             lines: build.lines.iter().map(Line::kind).collect(),
+            twins: twins(&build.lines),
             adds: adds.into_iter().collect(),
             placed: asked.placed,
             brings,
@@ -153,7 +167,10 @@ impl Elements {
                 let of_kind = self.lines.iter().enumerate().filter(|(_, k)| **k == kind);
                 of_kind.clone().count() > 0 && of_kind.clone().all(|(at, _)| mask & (1 << at) != 0)
             };
-            !self.lines.iter().any(|kind| gone(*kind))
+            let goes = |at: usize| mask & (1u128 << at) != 0;
+            let mut twins = self.twins.iter().enumerate();
+            twins.all(|(at, twin)| !goes(at) || twin.is_none_or(goes))
+                && !self.lines.iter().any(|kind| gone(*kind))
         };
         (0..1usize << bits.len().min(12)).map(shape).filter(stays).collect()
     }

@@ -25,9 +25,22 @@ pub(super) type Draft = Vec<(Option<usize>, Line)>;
 type Badness = (usize, usize, i64, i64);
 
 impl Mender<'_> {
-    /// Some way, however many changes it takes; none where none is found soon.
+    /// Some way, however many changes it takes; none where none is found soon. What stands twice on
+    /// the list is left out at first, and put back where it does no harm.
     pub(super) fn first_way(&self) -> Option<MendWay> {
-        let mut draft: Draft = self.closed.lines.iter().cloned().enumerate().map(own).collect();
+        let all: Draft = self.closed.lines.iter().cloned().enumerate().map(own).collect();
+        let part = |line: &Line| line.part().map(|part| part.id.clone());
+        let stands_twice = |at: usize, line: &Line| {
+            let above = self.closed.lines.iter().take(at);
+            self.elements.may_go(at) && above.map(part).any(|held| held == part(line))
+        };
+        let mut tidy = all.clone();
+        tidy.retain(|(from, line)| from.is_none_or(|at| !stands_twice(at, line)));
+        let tidied = (tidy.len() < all.len()).then(|| self.way_from(tidy)).flatten();
+        tidied.or_else(|| self.way_from(all))
+    }
+
+    fn way_from(&self, mut draft: Draft) -> Option<MendWay> {
         let mut bad = self.badness(&draft);
         for _ in 0..MOST_STEPS {
             if bad.0 == 0 || self.limits.over() {
