@@ -132,7 +132,8 @@ impl Interpreter<'_> {
 
     /// What a row asks for, without the modules that became a want.
     fn unchecked(&self, text: &str, counted: bool) -> Vec<Item> {
-        let asked = self.without_purpose(text);
+        let bounds = ["or_better", "at_least"];
+        let asked = words().without(&bounds, &self.without_purpose(text), " ");
         let modules = words().find("modules", &asked);
         let mut list = items(self.lexicon, &asked);
         list.retain(|i| !(counted && modules.iter().any(|at| at.contains(&i.range.start))));
