@@ -80,7 +80,7 @@ impl Interpreter<'_> {
                 if row.state == State::Open {
                     row.wants.extend(limit.map(|most| format!("price <= {most}")));
                     let counted = self.count_modules(&mut row, text);
-                    limited |= self.wish(kind, &self.unchecked(text, counted));
+                    limited |= names_half(text) || self.wish(kind, &self.unchecked(text, counted));
                 }
             }
         }
@@ -191,10 +191,8 @@ impl Interpreter<'_> {
             Meaning::Maker(_) => false,
         };
         let says = |i: &Item| i.wish || i.is_loose() && !i.prose;
-        names_half(list)
-            || list.iter().any(|i| {
-                i.negated || says(i) || !i.meanings.is_empty() && !i.meanings.iter().any(held)
-            })
+        list.iter()
+            .any(|i| i.negated || says(i) || !i.meanings.is_empty() && !i.meanings.iter().any(held))
     }
 
     /// "Ein externes Laufwerk Whelk Disc Outside": without what stands before a kind, where a name
@@ -306,7 +304,8 @@ pub(super) fn price_of_several(raw: &RawRow, rows: &mut [Row]) {
     }
 }
 
-/// Whether items name one of two things that parts of a kind may be: "a keyboard" is no mouse.
-pub(super) fn names_half(list: &[Item]) -> bool {
-    list.iter().filter(|i| words().has("half_of_a_kind", &i.key)).count() == 1
+/// Whether a text names what only some parts of a kind are: "a keyboard" is no mouse, and "a
+/// keyboard and a mouse" may be two parts.
+pub(super) fn names_half(text: &str) -> bool {
+    words().says("half_of_a_kind", text)
 }

@@ -185,7 +185,7 @@ impl Interpreter<'_> {
         let mut row = self.row(raw, &raw.text, stripped, Found::Nothing, &[]);
         row.kind = self.catalogue.kinds.get(kind as usize).map(|k| k.name.to_string());
         (row.state, row.name) = (State::Open, None);
-        row.note = names_half(&items(self.lexicon, &raw.text)).then(|| tidy(&raw.text));
+        row.note = names_half(&raw.text).then(|| tidy(&raw.text));
         Ok(row)
     }
 
