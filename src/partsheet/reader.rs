@@ -104,6 +104,14 @@ impl<'a> Reader<'a> {
         let read = |f: &Field| Some((f.name.to_string(), self.read.remove(&*f.name)?));
         let fields: Vec<(String, Read)> = all.iter().filter_map(read).collect();
         let told = |f: &Field| fields.iter().any(|(name, _)| *name == *f.name);
+        // The line that gave a value says nothing more of it: "120 x 120 x 25 mm".
+        let given = |note: &String| {
+            fields.iter().any(|(name, read)| {
+                let rest = note.strip_prefix(name.as_str());
+                rest.is_some_and(|r| r.starts_with(':') && r.contains(&by_line(read.line)))
+            })
+        };
+        self.notes.retain(|note| !given(note));
         let asked = |f: &&Field| &*f.name != "name" && f.absent.is_none() && !f.optional;
         let missing = all.iter().filter(asked).filter(|f| !told(f));
         let missing = missing.map(|f| f.name.to_string()).collect();
@@ -346,7 +354,7 @@ impl<'a> Reader<'a> {
             Answer::Said(value) => self.keep(&field.name, value, text, s.line),
             Answer::Silent => false,
             Answer::Unclear(why) => {
-                self.notes.push(format!("{}: {why} (line {}: {})", field.name, s.line, text));
+                self.notes.push(format!("{}: {why} {} {text})", field.name, by_line(s.line)));
                 true
             }
         }
@@ -484,4 +492,9 @@ fn paired(s: &Statement) -> Vec<Statement> {
         ..s.clone()
     })
     .collect()
+}
+
+/// How a note names the line that it is of.
+fn by_line(line: usize) -> String {
+    format!("(line {line}:")
 }

@@ -69,6 +69,16 @@ fn a_page_without_a_name_keeps_its_facts() {
 }
 
 #[test]
+fn a_note_tells_of_what_gave_no_value() {
+    let page = |more: &str| format!("Drift 120\nSize: 120 x 120 x 25 mm\nSpeed: 1500 rpm\n{more}");
+    let sides = part("fan", &page(""));
+    assert_eq!(given(&sides, "size_mm").as_f64(), Some(120.0));
+    assert!(sides.notes.is_empty(), "{:?}", sides.notes);
+    let torn = part("fan", &page("Speed: 900 rpm\n"));
+    assert!(torn.notes.iter().any(|n| n.starts_with("rpm:")), "{:?}", torn.notes);
+}
+
+#[test]
 fn a_line_without_end_is_read_up_to_a_bound() {
     for filler in ["4 slots, ", "(4 ", "4 x 4 ", "it has 4 slots and 3 fans at 5 V, "] {
         let page = format!("Bollard P5\nMemory: DDR5, {}\nSocket: P5\n", filler.repeat(20_000));
